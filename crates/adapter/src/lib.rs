@@ -1,0 +1,36 @@
+//! What an adapter *is*, before any beam moves: its registers and ports, its
+//! memory, its modes, and the rules by which registers become a raster.
+//!
+//! An adapter is data. A profile (RON, [`AdapterProfile`]) chooses among a small
+//! set of engine rules; [`Adapter::from_source`] checks it once and compiles the
+//! names into indices, so that nothing later meets a name it does not know.
+//!
+//! ```text
+//! profile.ron ──► AdapterProfile ──► Adapter ─┬─► Registers   what the ports store
+//!                  (as written)     (checked)  ├─► Timing      what the counters compare with
+//!                                              ├─► Format      how bytes become pixels
+//!                                              └─► Palette     how pixel values become colour
+//! ```
+//!
+//! The rules know nothing of pixels on a screen: they give comparands, address
+//! rules and colour tables, and the `raster` crate lets the beam run over them.
+
+mod adapter;
+mod basis;
+mod charset;
+mod colour;
+mod format;
+mod port;
+mod profile;
+mod register;
+mod timing;
+
+pub use adapter::{Adapter, BUILT_IN_ADAPTERS, FieldId};
+pub use basis::{Basis, Fact};
+pub use charset::{CharacterSet, CharsetError};
+pub use colour::{Palette, RGBI, Rgba, widen_dac};
+pub use format::{AddressRule, BorderRule, ColourRule, Format, RowBit, Serialise};
+pub use port::{Guard, PortAt, PortRole, StatusBit, StatusSignal};
+pub use profile::{AdapterProfile, MemoryRule, Mode, ProtectRule, RegisterBlock};
+pub use register::{Access, Bank, Cell, Field, Registers, SetError, Slice};
+pub use timing::{StartLoad, SyncWidthZero, Timing, TimingRule, VerticalSync};

@@ -1,0 +1,93 @@
+//! The file form of an adapter profile (RON, one class of boards a file).
+
+use backporch_form::Version1;
+use serde::{Deserialize, Serialize};
+
+use crate::basis::Fact;
+use crate::format::Format;
+use crate::port::{PortAt, StatusBit};
+use crate::register::{Bank, Field, Slice};
+use crate::timing::TimingRule;
+
+/// An adapter profile as written. [`Adapter`](crate::Adapter) is the same, checked.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AdapterProfile {
+    /// Version of the file form.
+    pub version: Version1,
+    /// Name used on the command line and in bench files.
+    pub name: String,
+    /// What it is, for people.
+    pub title: String,
+    /// What is known of the class, and how well.
+    pub facts: Vec<Fact>,
+    /// Dots a second.
+    pub dot_clock_hz: f64,
+    /// Video memory.
+    pub memory: MemoryRule,
+    /// Named registers.
+    pub registers: Vec<Field>,
+    /// Write protection of registers, where the class has it.
+    #[serde(default)]
+    pub protect: Option<ProtectRule>,
+    /// Ports.
+    pub ports: Vec<PortAt>,
+    /// Bits of the status port.
+    pub status: Vec<StatusBit>,
+    /// Registers to timing.
+    pub timing: TimingRule,
+    /// Field that blacks the screen while it is 0.
+    #[serde(default)]
+    pub video_enable: Option<String>,
+    /// Decision table: the first format whose condition holds is shown.
+    pub formats: Vec<Format>,
+    /// Start-up values.
+    pub modes: Vec<Mode>,
+}
+
+/// Video memory as the processor and the controller see it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MemoryRule {
+    /// Size in bytes, a power of two up to 1 MiB.
+    pub bytes: u32,
+    /// Where the window begins in the processor's address space.
+    pub window: u32,
+    /// Size of the window in bytes; memory repeats inside a larger one.
+    pub window_bytes: u32,
+}
+
+/// Write protection: while the field is not 0, the cells take no writes.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ProtectRule {
+    /// Protecting field.
+    pub field: String,
+    /// Protected cells.
+    pub cells: Vec<Slice>,
+}
+
+/// Start-up values of a mode.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Mode {
+    /// Name used on the command line and in bench files.
+    pub name: String,
+    /// What it is, for people.
+    pub title: String,
+    /// Stored bytes, bank by bank.
+    pub registers: Vec<RegisterBlock>,
+}
+
+/// Consecutive cells of a bank and their start-up bytes.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RegisterBlock {
+    /// Bank of the cells.
+    pub bank: Bank,
+    /// First index.
+    #[serde(default)]
+    pub from: u8,
+    /// One byte a cell.
+    pub values: Vec<u8>,
+}

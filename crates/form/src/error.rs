@@ -1,0 +1,199 @@
+//! The one error of file forms: where it is, what was found, what is allowed.
+
+use std::fmt;
+use std::io;
+
+use crate::Place;
+
+/// Whose fault an error is, so that the edge can choose an exit status.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum FormErrorKind {
+    /// The text or the value breaks its form.
+    Form,
+    /// The path cannot be used as given: no such file, a folder, not permitted to read, too long, not text.
+    Unreadable,
+    /// The machine failed: not permitted to write, disk full, input or output error.
+    Machine,
+}
+
+/// What is wrong with a file form, in one line: `harbour.bench.ron:7:13: registers.displayed: found 300, allowed 0..=255`.
+///
+/// Line, column and field are left out where there are none. Control characters in any part are shown escaped,
+/// so that the message stays one line whatever the file holds.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{0}")]
+pub struct FormError(Box<Parts>);
+
+#[derive(Clone, Debug, PartialEq, Eq)]
+struct Parts {
+    kind: FormErrorKind,
+    file: String,
+    place: Option<Place>,
+    field: Option<String>,
+    found: String,
+    allowed: String,
+    help: Option<String>,
+}
+
+impl FormError {
+    /// An error of kind [`FormErrorKind::Form`] in `file` (a path or another name the user knows), as yet
+    /// without place, field and help.
+    #[must_use]
+    pub fn new(file: impl Into<String>, found: impl fmt::Display, allowed: impl fmt::Display) -> Self {
+        Self(Box::new(Parts {
+            kind: FormErrorKind::Form,
+            file: one_line(&file.into()),
+            place: None,
+            field: None,
+            found: one_line(&found.to_string()),
+            allowed: one_line(&allowed.to_string()),
+            help: None,
+        }))
+    }
+
+    /// What the operating system said while reading or writing `file`.
+    pub(crate) fn from_io(file: impl Into<String>, error: &io::Error, allowed: &str, kind: FormErrorKind) -> Self {
+        Self::new(file, error, allowed).of_kind(kind)
+    }
+
+    /// Sets whose fault it is.
+    #[must_use]
+    pub fn of_kind(mut self, kind: FormErrorKind) -> Self {
+        self.0.kind = kind;
+        self
+    }
+
+    /// Sets line and column.
+    #[must_use]
+    pub fn at(mut self, place: Place) -> Self {
+        self.0.place = Some(place);
+        self
+    }
+
+    /// Sets the field, written as a dotted path such as `registers.displayed`; an empty one is no field.
+    #[must_use]
+    pub fn in_field(mut self, field: impl AsRef<str>) -> Self {
+        self.0.field = Some(one_line(field.as_ref())).filter(|field| !field.is_empty());
+        self
+    }
+
+    /// Sets the line of help: a likely cure.
+    #[must_use]
+    pub fn with_help(mut self, help: impl fmt::Display) -> Self {
+        self.0.help = Some(one_line(&help.to_string()));
+        self
+    }
+
+    /// Whose fault it is.
+    #[must_use]
+    pub fn kind(&self) -> FormErrorKind {
+        self.0.kind
+    }
+
+    /// The file's name as the user gave it.
+    #[must_use]
+    pub fn file(&self) -> &str {
+        &self.0.file
+    }
+
+    /// Line, from 1.
+    #[must_use]
+    pub fn line(&self) -> Option<u32> {
+        self.0.place.map(|place| place.line)
+    }
+
+    /// Column, from 1, counted in characters.
+    #[must_use]
+    pub fn column(&self) -> Option<u32> {
+        self.0.place.map(|place| place.column)
+    }
+
+    /// The field as a dotted path; list elements are numbered from 0.
+    #[must_use]
+    pub fn field(&self) -> Option<&str> {
+        self.0.field.as_deref()
+    }
+
+    /// What was found.
+    #[must_use]
+    pub fn found(&self) -> &str {
+        &self.0.found
+    }
+
+    /// What is allowed there.
+    #[must_use]
+    pub fn allowed(&self) -> &str {
+        &self.0.allowed
+    }
+
+    /// A likely cure, in one line.
+    #[must_use]
+    pub fn help(&self) -> Option<&str> {
+        self.0.help.as_deref()
+    }
+}
+
+impl fmt::Display for Parts {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.file)?;
+        if let Some(place) = self.place {
+            write!(f, ":{place}")?;
+        }
+        if let Some(field) = &self.field {
+            write!(f, ": {field}")?;
+        }
+        write!(f, ": found {}, allowed {}", self.found, self.allowed)
+    }
+}
+
+/// Keeps a message on one line: control characters and line separators are shown escaped.
+fn one_line(text: &str) -> String {
+    let breaks = |c: char| c.is_control() || matches!(c, '\u{2028}' | '\u{2029}');
+    let mut line = String::with_capacity(text.len());
+    for c in text.chars() {
+        if breaks(c) {
+            line.extend(c.escape_default());
+        } else {
+            line.push(c);
+        }
+    }
+    line
+}
+
+/// The error a hand-written `Deserialize` gives: [`parse`](crate::parse) takes it apart again into found and allowed.
+///
+/// An error type used with `#[serde(try_from = "…")]` does the same if it displays as `found …, allowed …`.
+#[must_use]
+pub fn refuse<E: serde::de::Error>(found: impl fmt::Display, allowed: impl fmt::Display) -> E {
+    E::custom(format_args!("found {found}, allowed {allowed}"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_error_is_one_line_with_everything_known() {
+        let error = FormError::new("harbour.bench.ron", 300, "0..=255")
+            .at(Place { line: 7, column: 13 })
+            .in_field("registers.displayed")
+            .with_help("39 shows 40 characters");
+        assert_eq!(error.to_string(), "harbour.bench.ron:7:13: registers.displayed: found 300, allowed 0..=255");
+        assert_eq!(error.help(), Some("39 shows 40 characters"));
+        assert_eq!((error.line(), error.column(), error.field()), (Some(7), Some(13), Some("registers.displayed")));
+    }
+
+    #[test]
+    fn unknown_parts_are_left_out() {
+        let error = FormError::new("a.ron", "nothing", "a form").in_field("");
+        assert_eq!(error.to_string(), "a.ron: found nothing, allowed a form");
+        assert_eq!(error.field(), None);
+    }
+
+    #[test]
+    fn no_text_can_break_the_line() {
+        let error = FormError::new("a\nb.ron", "x\r\u{2028}y", "z\u{1b}[31m");
+        assert_eq!(error.to_string(), "a\\nb.ron: found x\\r\\u{2028}y, allowed z\\u{1b}[31m");
+    }
+}

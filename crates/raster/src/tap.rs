@@ -1,0 +1,226 @@
+//! Fault taps: where a fault touches the pipeline, and what it is told.
+//!
+//! A tap holds one method per stage, each defaulting to *no fault*. The
+//! contract that keeps the beam's two implementations equal: what a tap does
+//! to a byte or pixel may depend only on the [`Line`], the position on it, the
+//! value and what it *peeks* at, never on how the line was cut into stretches.
+
+use std::ops::BitOr;
+
+use backporch_adapter::{Cell, Guard, Palette, PortRole, Timing};
+
+use crate::frame::Shift;
+use crate::provenance::Bend;
+
+/// A set of pipeline stages.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Stages(u8);
+
+impl Stages {
+    /// No stage.
+    pub const NONE: Self = Self(0);
+    /// Port writes.
+    pub const PORT: Self = Self(1);
+    /// Taking over the start address.
+    pub const LATCH: Self = Self(2);
+    /// Address of each byte.
+    pub const ADDRESS: Self = Self(4);
+    /// The bytes fetched.
+    pub const FETCH: Self = Self(8);
+    /// Pixel values.
+    pub const PIXEL: Self = Self(16);
+    /// Colour tables.
+    pub const COLOUR: Self = Self(32);
+    /// Comparands and sync.
+    pub const SYNC: Self = Self(64);
+
+    /// Whether this set has every stage of `other`.
+    #[must_use]
+    pub const fn has(self, other: Self) -> bool {
+        self.0 & other.0 == other.0
+    }
+
+    /// Whether this set has no stage of `other`.
+    #[must_use]
+    pub const fn is_none_of(self, other: Self) -> bool {
+        self.0 & other.0 == 0
+    }
+}
+
+impl BitOr for Stages {
+    type Output = Self;
+
+    fn bitor(self, other: Self) -> Self {
+        Self(self.0 | other.0)
+    }
+}
+
+/// One scan line of the active area, as the fetch stage sees it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Line {
+    /// Frame number since the board was made.
+    pub frame: u64,
+    /// Scan line of the frame, counted from the first one displayed.
+    pub scan_line: u32,
+    /// Line of the picture: scan lines that repeat their row count once.
+    pub picture_line: u32,
+    /// Character row.
+    pub row: u32,
+    /// Scan line inside the row.
+    pub row_address: u8,
+    /// Start address of this frame, in address units.
+    pub start: u32,
+    /// Linear address of the line's first byte, below `mask + 1`.
+    pub linear: u32,
+    /// Bytes from one row to the next.
+    pub pitch: u32,
+    /// Character clocks displayed.
+    pub displayed: u32,
+    /// Bytes a line shows.
+    pub bytes: u32,
+    /// Bytes an address unit stands for.
+    pub unit: u32,
+    /// Bits of the linear address that reach memory.
+    pub mask: u32,
+    /// Address bits put in by the row address.
+    pub bank: u32,
+    /// Position of the display format in the adapter's table.
+    pub format: u32,
+}
+
+impl Line {
+    /// The linear address a healthy board has at a byte of this line.
+    #[must_use]
+    pub fn healthy(&self, offset: u32) -> u32 {
+        self.linear.wrapping_add(offset)
+    }
+
+    /// The memory address of a linear address.
+    #[must_use]
+    pub fn memory(&self, linear: u32) -> u32 {
+        linear & self.mask | self.bank
+    }
+}
+
+/// Where a byte is fetched from, and for how many bytes on that stays true.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Run {
+    /// Linear address of the first byte; the following ones are consecutive.
+    pub linear: u32,
+    /// Number of bytes for which that holds, at least 1.
+    pub len: u32,
+}
+
+/// A byte on its way to a port.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct PortWrite {
+    /// Dot of the write since the board was made.
+    pub dot: u64,
+    /// Frame it falls in.
+    pub frame: u64,
+    /// Scan line of that frame.
+    pub scan_line: u32,
+    /// Character clock of that line.
+    pub char: u32,
+    /// Port number.
+    pub port: u16,
+    /// The byte.
+    pub value: u8,
+    /// Whether it is the upper half of a word-wide write.
+    pub upper_half: bool,
+    /// What the port does, where the board has it.
+    pub role: Option<PortRole>,
+    /// The register a data port would write.
+    pub cell: Option<Cell>,
+    /// Scan lines from the frame's start to the next take-over of the start address.
+    pub latch_line: u32,
+}
+
+/// What became of a byte on its way to a port.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// This byte arrives, under this guard.
+    Take(u8, Guard),
+    /// Nothing arrives.
+    Lost,
+}
+
+/// The adapter takes the start address over.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct LatchMoment {
+    /// Dot of the take-over.
+    pub dot: u64,
+    /// Frame that will show it.
+    pub frame: u64,
+    /// Start address in the registers, in address units.
+    pub start: u32,
+    /// Start address shown until now.
+    pub shown: u32,
+    /// Dots since a byte of the start address was last written.
+    pub since_write: Option<u64>,
+}
+
+/// A fault, or a stack of them, sitting on the pipeline.
+pub trait Tap {
+    /// Stages this tap touches at all. A stage not named here is never called.
+    fn stages(&self) -> Stages;
+
+    /// Stages this tap touches on one line; a subset of [`Tap::stages`].
+    fn stages_on(&self, _line: &Line) -> Stages {
+        self.stages()
+    }
+
+    /// A byte is written to a port.
+    fn port(&mut self, write: &PortWrite) -> Outcome {
+        Outcome::Take(write.value, Guard::AsRegister)
+    }
+
+    /// The start address is taken over; answers with the one the counters get.
+    fn latch(&mut self, moment: &LatchMoment) -> u32 {
+        moment.start
+    }
+
+    /// Scan lines by which the take-over comes late.
+    fn latch_delay(&self) -> u32 {
+        0
+    }
+
+    /// Comparands of the counters.
+    fn timing(&self, _timing: &mut Timing) {}
+
+    /// Linear address of the byte `offset` bytes along the line. `linear` is
+    /// where the stage before this one put it.
+    fn address(&self, _line: &Line, _offset: u32, linear: u32) -> Run {
+        Run { linear, len: u32::MAX }
+    }
+
+    /// Bytes fetched, the first of them `offset` bytes along the line; `peek`
+    /// gives the byte fetched at any other offset.
+    fn fetch(&self, _line: &Line, _offset: u32, _bytes: &mut [u8], _peek: &dyn Fn(u32) -> u8) {}
+
+    /// Pixel values, the first of them at `x`; `peek` gives the value at any other x.
+    fn pixels(&self, _line: &Line, _x: u32, _values: &mut [u8], _peek: &dyn Fn(u32) -> u8) {}
+
+    /// Colours of a frame.
+    fn colour(&self, _frame: u64, _palette: &mut Palette) {}
+
+    /// How far the monitor shows the whole frame from its place.
+    fn shift(&mut self, _frame: u64) -> Shift {
+        Shift::default()
+    }
+
+    /// Every change the address stage makes to one byte, in stacking order.
+    fn bends(&self, _line: &Line, _offset: u32, _linear: u32) -> Vec<Bend> {
+        Vec::new()
+    }
+}
+
+/// No fault at all.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Healthy;
+
+impl Tap for Healthy {
+    fn stages(&self) -> Stages {
+        Stages::NONE
+    }
+}
