@@ -282,6 +282,12 @@ impl Adapter {
         self.readable[cell.position()]
     }
 
+    /// The field that protects others, where the class has one.
+    #[must_use]
+    pub fn protect_field(&self) -> Option<FieldId> {
+        self.protect
+    }
+
     /// Whether the class can protect a cell at all.
     #[must_use]
     pub fn is_protectable(&self, cell: Cell) -> bool {
@@ -300,6 +306,9 @@ fn dac_colour(registers: &Registers, value: u8) -> Rgba {
     let [red, green, blue] = registers.dac(value & registers.dac_mask()).map(widen_dac);
     [red, green, blue, 255]
 }
+
+/// Looks a register up by name; the path tells where the name stands.
+type Known<'a> = dyn Fn(&[&str], &str) -> Result<FieldId, FormError> + 'a;
 
 /// Checks one profile against the text it was read from.
 struct Checker<'a> {
@@ -409,11 +418,7 @@ impl Checker<'_> {
         slice.cell().ok_or_else(|| self.fault(path, found, allowed()))
     }
 
-    fn formats(
-        &self,
-        profile: &AdapterProfile,
-        known: &dyn Fn(&[&str], &str) -> Result<FieldId, FormError>,
-    ) -> Result<Vec<Vec<(FieldId, u32)>>, FormError> {
+    fn formats(&self, profile: &AdapterProfile, known: &Known<'_>) -> Result<Vec<Vec<(FieldId, u32)>>, FormError> {
         if profile.formats.is_empty() {
             return Err(self.fault(&["formats"], "none", "at least one format"));
         }

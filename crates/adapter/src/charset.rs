@@ -339,48 +339,11 @@ mod tests {
     /// Lines (0 none, 1 single, 2 double) that leave the cell up, down, left and right, for codes
     /// B3h to DAh. Source: the Unicode names of these characters ("box drawings vertical single and
     /// left double", …).
-    const ARMS: [[u8; 4]; 40] = [
-        [1, 1, 0, 0],
-        [1, 1, 1, 0],
-        [1, 1, 2, 0],
-        [2, 2, 1, 0],
-        [0, 2, 1, 0],
-        [0, 1, 2, 0],
-        [2, 2, 2, 0],
-        [2, 2, 0, 0],
-        [0, 2, 2, 0],
-        [2, 0, 2, 0],
-        [2, 0, 1, 0],
-        [1, 0, 2, 0],
-        [0, 1, 1, 0],
-        [1, 0, 0, 1],
-        [1, 0, 1, 1],
-        [0, 1, 1, 1],
-        [1, 1, 0, 1],
-        [0, 0, 1, 1],
-        [1, 1, 1, 1],
-        [1, 1, 0, 2],
-        [2, 2, 0, 1],
-        [2, 0, 0, 2],
-        [0, 2, 0, 2],
-        [2, 0, 2, 2],
-        [0, 2, 2, 2],
-        [2, 2, 0, 2],
-        [0, 0, 2, 2],
-        [2, 2, 2, 2],
-        [1, 0, 2, 2],
-        [2, 0, 1, 1],
-        [0, 1, 2, 2],
-        [0, 2, 1, 1],
-        [2, 0, 0, 1],
-        [1, 0, 0, 2],
-        [0, 1, 0, 2],
-        [0, 2, 0, 1],
-        [2, 2, 1, 1],
-        [1, 1, 2, 2],
-        [1, 0, 1, 0],
-        [0, 1, 0, 1],
-    ];
+    const ARMS: &str = "\
+        1100 1110 1120 2210 0210 0120 2220 2200 0220 2020 \
+        2010 1020 0110 1001 1011 0111 1101 0011 1111 1102 \
+        2201 2002 0202 2022 0222 2202 0022 2222 1022 2011 \
+        0122 0211 2001 1002 0102 0201 2211 1122 1010 0101";
 
     fn upright(arm: u8) -> u8 {
         [0, SINGLE_UPRIGHT, DOUBLE_UPRIGHT][usize::from(arm)]
@@ -394,7 +357,10 @@ mod tests {
     #[test]
     fn box_lines_meet_the_edges_where_their_names_say() {
         let set = parsed();
-        for (code, [up, down, left, right]) in (0xB3u8..).zip(ARMS) {
+        let arms: Vec<&[u8]> = ARMS.split(' ').map(str::as_bytes).collect();
+        assert_eq!(arms.len(), 40);
+        for (code, arms) in (0xB3u8..).zip(arms) {
+            let [up, down, left, right] = std::array::from_fn(|way| arms[way] - b'0');
             let edge = |dot: u8| (0..8).fold(0, |lines, line| lines | ((set.row(code, line) >> dot & 1) << line));
             assert_eq!(set.row(code, 0), upright(up), "{code:02X}h up");
             assert_eq!(set.row(code, 7), upright(down), "{code:02X}h down");

@@ -14,14 +14,16 @@
 //!
 //! The rules know nothing of pixels on a screen: they give comparands, address
 //! rules and colour tables, and the `raster` crate lets the beam run over them.
+#![forbid(unsafe_code)]
 
 mod adapter;
 mod basis;
-mod charset;
+pub mod charset;
 mod colour;
 mod format;
 mod port;
 mod profile;
+mod program;
 mod register;
 mod timing;
 

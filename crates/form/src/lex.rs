@@ -212,7 +212,7 @@ mod tests {
     #[test]
     fn texts_and_characters_hide_their_insides() {
         assert_eq!(cut(r#""a\"),(" b"#), [r#""a\"),(""#, "b"]);
-        assert_eq!(cut(r###"r#"a"),("# r"b\" c"###), [r##"r#"a"),("#"##, r#"r"b\""#, "c"]);
+        assert_eq!(cut(r##"r#"a"),("# r"b\" c"##), [r##"r#"a"),("#"##, r#"r"b\""#, "c"]);
         assert_eq!(cut(r#"b"x)" br"\" b'('"#), [r#"b"x)""#, r#"br"\""#, "b'('"]);
         assert_eq!(cut(r"'(' '\'' '\u{28}' ','"), ["'('", r"'\''", r"'\u{28}'", "','"]);
         assert_eq!(cut("r#type: 1"), ["r#type", ":", "1"]);

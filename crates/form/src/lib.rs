@@ -22,22 +22,46 @@
 //! - [`nearest`] guesses the name somebody meant.
 //! - [`write_whole`] writes a file whole or not at all.
 //!
+//! ```
+//! use backporch_form::{Source, Version1, parse};
+//!
+//! #[derive(serde::Deserialize)]
+//! #[serde(deny_unknown_fields)]
+//! struct LampForm {
+//!     version: Version1,
+//!     height: u8,
+//! }
+//!
+//! let source = Source::built_in("quay.lamp.ron", "(\n    version: 1,\n    height: 300,\n)");
+//! let error = parse::<LampForm>(&source).err().unwrap();
+//! assert_eq!(error.to_string(), "quay.lamp.ron:3:13: height: found 300, allowed 0..=255");
+//! ```
+//!
 //! Nothing here knows of adapters, registers or pictures.
 #![forbid(unsafe_code)]
 
+mod bounds;
 mod error;
+mod explain;
 mod lex;
 mod locate;
 mod nearest;
+mod number;
 mod outline;
 mod parse;
 mod place;
+mod range;
 mod source;
 mod version;
+mod words;
+mod write;
 
 pub use error::{FormError, FormErrorKind, refuse};
 pub use nearest::nearest;
+pub use number::{Number, NumberError, number};
 pub use parse::parse;
 pub use place::Place;
+pub use range::{Range, RangeError};
 pub use source::{MAX_TEXT_BYTES, Source};
 pub use version::Version1;
+pub use write::write_whole;

@@ -25,6 +25,9 @@ struct Value {
     span: Range<usize>,
     /// Where its opening bracket stands, if it is a group.
     bracket: Option<usize>,
+    /// Whether the text holds all of it: not so for groups left open and for fields without a value, which stand
+    /// at the mark that follows them.
+    whole: bool,
 }
 
 impl<'a> Outline<'a> {
@@ -51,8 +54,16 @@ impl<'a> Outline<'a> {
 
     /// The value that ends at byte `offset`, or whose opening bracket does.
     pub(crate) fn ending_at(&self, offset: usize) -> Option<Range<usize>> {
-        let ends = |value: &&Value| value.span.end == offset || value.bracket.is_some_and(|at| at + 1 == offset);
-        self.values.iter().find(ends).map(|value| value.span.clone())
+        self.innermost(|value| {
+            let opens = value.bracket.is_some_and(|at| at + 1 == offset);
+            opens || value.whole && value.span.end == offset
+        })
+        .map(|value| self.values[value].span.clone())
+    }
+
+    /// The value that starts at byte `offset`.
+    pub(crate) fn starting_at(&self, offset: usize) -> Option<Range<usize>> {
+        self.innermost(|value| value.span.start == offset).map(|value| self.values[value].span.clone())
     }
 
     /// The innermost group around byte `offset`, its brackets included.
@@ -86,10 +97,10 @@ impl<'a> Outline<'a> {
             Some(key) => key == step,
             None => step.parse() == Ok(self.values[*child].index),
         };
-        self.children(parent).find(matches).or_else(|| {
-            let wrapped = self.wrapped(parent)?;
-            self.child(wrapped, step)
-        })
+        // `Some([7])`: step 0 means the 7, not the list.
+        self.wrapped(parent)
+            .and_then(|wrapped| self.child(wrapped, step))
+            .or_else(|| self.children(parent).find(matches))
     }
 
     fn children(&self, parent: usize) -> impl Iterator<Item = usize> + '_ {
@@ -110,17 +121,18 @@ impl<'a> Outline<'a> {
 
     fn step_to(&self, value: usize) -> Option<String> {
         let parent = self.values[value].parent?;
-        match self.key(value) {
-            Some(key) => Some(key.into_owned()),
-            None if self.wrapped(parent) == Some(value) => None,
-            None => Some(self.values[value].index.to_string()),
+        if let Some(key) = self.key(value) {
+            return Some(key.into_owned());
         }
+        let in_fields = self.children(parent).next().is_some_and(|first| self.values[first].key.is_some());
+        let unseen = in_fields || self.wrapped(parent) == Some(value);
+        (!unseen).then(|| self.values[value].index.to_string())
     }
 
     /// A field's name without the marks of a raw name, a map key without its quotes.
     fn key(&self, value: usize) -> Option<Cow<'a, str>> {
         let key = self.text.get(self.values[value].key.clone()?)?;
-        if key.ends_with('"') {
+        if key.contains('"') {
             return ron::from_str(key).map(Cow::Owned).ok();
         }
         Some(Cow::Borrowed(key.strip_prefix("r#").unwrap_or(key)))
@@ -154,9 +166,8 @@ impl Builder {
         };
         match token.kind {
             Kind::Comma => {
-                group.current = None;
-                group.key = None;
-                group.index += 1;
+                self.note_missing_value(token.span);
+                self.next_value();
             }
             Kind::Colon => {
                 if let Some(key) = group.current.take() {
@@ -164,12 +175,34 @@ impl Builder {
                     self.values.truncate(key);
                 }
             }
-            Kind::Close => self.close(token.span.end),
+            Kind::Close => {
+                self.note_missing_value(token.span.clone());
+                self.close(token.span.end);
+            }
             Kind::Open => self.open(token.span),
             Kind::Quoted | Kind::Word => {
                 self.grow(token.span);
             }
             Kind::OpenComment => {}
+        }
+    }
+
+    fn next_value(&mut self) {
+        if let Some(group) = self.groups.last_mut() {
+            group.current = None;
+            group.key = None;
+            group.index += 1;
+        }
+    }
+
+    /// A field whose value is left out gets one at the `mark` that follows, so that the place has a path.
+    fn note_missing_value(&mut self, mark: Range<usize>) {
+        let missing = |group: &Group| group.key.is_some() && group.current.is_none();
+        if !self.groups.last().is_some_and(missing) {
+            return;
+        }
+        if let Some(value) = self.grow(mark) {
+            self.values[value].whole = false;
         }
     }
 
@@ -183,6 +216,7 @@ impl Builder {
                 index: group.index,
                 span: span.clone(),
                 bracket: None,
+                whole: true,
             });
             self.values.len() - 1
         });
@@ -221,9 +255,13 @@ impl Builder {
         }
     }
 
+    /// Ends the groups left open at the `end` of the text.
     fn finish(mut self, end: usize) -> Vec<Value> {
-        while self.groups.len() > 1 {
-            self.close(end);
+        for group in &self.groups {
+            if let Some(value) = group.value {
+                self.values[value].span.end = end;
+                self.values[value].whole = false;
+            }
         }
         self.values
     }
@@ -239,6 +277,7 @@ mod tests {
     registers: { "displayed": 31, "total": 40 },
     quirks: [Swap, Rows(rows: 256), Some((rows: 128))],
     pair: (7, 8),
+    list: Some([9]),
 )"#;
 
     fn under(path: &[&str]) -> Option<&'static str> {
@@ -254,6 +293,7 @@ mod tests {
         assert_eq!(under(&["quirks", "1", "rows"]), Some("256"));
         assert_eq!(under(&["quirks", "2", "rows"]), Some("128"));
         assert_eq!(under(&["pair", "1"]), Some("8"));
+        assert_eq!(under(&["list", "0"]), Some("9"));
         assert_eq!(under(&["quirks", "3"]), None);
         assert_eq!(under(&["registers", "start"]), None);
     }
@@ -265,9 +305,18 @@ mod tests {
         assert_eq!(path_of("31"), "registers.displayed");
         assert_eq!(path_of("256"), "quirks.1.rows");
         assert_eq!(path_of("128"), "quirks.2.rows");
-        assert_eq!(path_of("8)"), "quirks.2.rows.8)".split(".8").next().unwrap());
+        assert_eq!(path_of("7,"), "pair.0");
         assert_eq!(path_of("(7"), "pair");
         assert_eq!(path_of("(\n"), "");
+    }
+
+    #[test]
+    fn a_field_without_a_value_has_a_path_still() {
+        let text = "(a: (b: ), c: , d)";
+        let outline = Outline::of(text);
+        assert_eq!(outline.path_to(text.find(')').unwrap()), "a.b");
+        assert_eq!(outline.path_to(text.find(", d").unwrap()), "c");
+        assert_eq!(outline.path_to(text.find('d').unwrap()), "");
     }
 
     #[test]

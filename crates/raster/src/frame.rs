@@ -174,6 +174,15 @@ impl Frame {
         (ends.max().unwrap_or(0) / dots, self.picture_lines().count() as u32)
     }
 
+    /// Whether a line of this frame and one of another have active area,
+    /// border, blanking and sync at the same dots.
+    #[must_use]
+    pub fn alike_in_time(&self, line: &ScanLine, other: &Self, that: &ScanLine) -> bool {
+        let edges = |segment: &Segment| (segment.dot, segment.dots, std::mem::discriminant(&segment.kind));
+        let (one, two) = (self.segments_of(line), other.segments_of(that));
+        line.dots == that.dots && one.iter().map(edges).eq(two.iter().map(edges))
+    }
+
     fn active_segments(&self) -> impl Iterator<Item = &Segment> {
         let active = |segment: &&Segment| matches!(segment.kind, SegmentKind::Active { .. });
         self.segments.iter().filter(active)

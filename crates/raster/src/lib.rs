@@ -25,6 +25,7 @@
 //!
 //! A write takes effect at the first character clock that begins at or after
 //! its dot: the bench is true to the character clock, not to the dot.
+#![forbid(unsafe_code)]
 
 mod board;
 mod counters;

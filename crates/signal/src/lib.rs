@@ -8,6 +8,7 @@
 //! ```text
 //! comparands of a controller ──► Axis (dots), Axis (lines) ──► Signal ──► Monitor::judge ──► Judgement
 //! ```
+#![forbid(unsafe_code)]
 
 mod axis;
 mod monitor;

@@ -1,0 +1,269 @@
+//! Writing a file whole or not at all.
+//!
+//! The bytes go to a new file in the same folder, which then takes the name. Whoever reads the name sees the old
+//! file or the new one, never half of one, and a failure leaves the old one as it was.
+
+use std::fs::{self, File, Metadata, OpenOptions};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
+
+use crate::{FormError, FormErrorKind};
+
+/// How many temporary names are tried before giving up; each is taken only if a crashed run left it behind.
+const NAMES_TRIED: usize = 100;
+
+/// Writes `bytes` to `path`, replacing what was there.
+///
+/// A file that stood there keeps its permissions; a new one gets those of any new file. A symbolic link stays, and
+/// the file it leads to is replaced. A device or a pipe is written to as it is.
+///
+/// # Errors
+/// Kind [`Unreadable`](FormErrorKind::Unreadable) for a path that cannot be a file: a folder, or in a folder that
+/// does not exist (it is not created). Kind [`Machine`](FormErrorKind::Machine) for all that the system refuses:
+/// not permitted, disk full, name too long.
+pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), FormError> {
+    let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+    let failed = |error: io::Error| {
+        let allowed = "a file that can be written";
+        FormError::from_io(path.display().to_string(), &error, allowed, FormErrorKind::Machine)
+    };
+    match fs::metadata(&target) {
+        Ok(old) if old.is_dir() => Err(unusable(path, "a folder", "a file")),
+        Ok(old) if old.is_file() => replace(&target, &old, bytes).map_err(failed),
+        Ok(_) => {
+            OpenOptions::new().write(true).open(&target).and_then(|mut device| device.write_all(bytes)).map_err(failed)
+        }
+        Err(error) if error.kind() == io::ErrorKind::NotFound => {
+            check_folder(path, &target)?;
+            create(&target, bytes).map_err(failed)
+        }
+        Err(error) => Err(failed(error)),
+    }
+}
+
+fn unusable(path: &Path, found: &str, allowed: &str) -> FormError {
+    FormError::new(path.display().to_string(), found, allowed).of_kind(FormErrorKind::Unreadable)
+}
+
+/// Says plainly that the folder is missing, which the system reports like a missing file.
+fn check_folder(path: &Path, target: &Path) -> Result<(), FormError> {
+    if target.file_name().is_none() {
+        return Err(unusable(path, "a path without a file name", "a file"));
+    }
+    if folder_of(target).is_dir() {
+        return Ok(());
+    }
+    let found = format!("no folder {}", folder_of(target).display());
+    Err(unusable(path, &found, "a file in a folder that exists").with_help("create the folder first"))
+}
+
+fn folder_of(target: &Path) -> &Path {
+    match target.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    }
+}
+
+fn create(target: &Path, bytes: &[u8]) -> io::Result<()> {
+    let (temporary, mut file) = Temporary::beside(target)?;
+    file.write_all(bytes)?;
+    drop(file);
+    temporary.rename_to(target)
+}
+
+fn replace(target: &Path, old: &Metadata, bytes: &[u8]) -> io::Result<()> {
+    // Renaming needs no permission on the old file, but whoever protected it did not want it replaced.
+    if old.permissions().readonly() {
+        return Err(io::ErrorKind::PermissionDenied.into());
+    }
+    let (temporary, mut file) = Temporary::beside(target)?;
+    file.set_permissions(old.permissions())?;
+    file.write_all(bytes)?;
+    // The new bytes must be on the disk before the good old ones go.
+    file.sync_all()?;
+    drop(file);
+    temporary.rename_to(target)
+}
+
+/// A file under a name of its own, gone again unless it is renamed.
+struct Temporary {
+    path: PathBuf,
+    renamed: bool,
+}
+
+impl Temporary {
+    fn beside(target: &Path) -> io::Result<(Self, File)> {
+        let mut refused = io::Error::from(io::ErrorKind::AlreadyExists);
+        for _ in 0..NAMES_TRIED {
+            let path = folder_of(target).join(temporary_name());
+            match OpenOptions::new().write(true).create_new(true).open(&path) {
+                Ok(file) => {
+                    let renamed = false;
+                    return Ok((Self { path, renamed }, file));
+                }
+                Err(error) if error.kind() == io::ErrorKind::AlreadyExists => refused = error,
+                Err(error) => return Err(error),
+            }
+        }
+        Err(refused)
+    }
+
+    fn rename_to(mut self, target: &Path) -> io::Result<()> {
+        fs::rename(&self.path, target)?;
+        self.renamed = true;
+        Ok(())
+    }
+}
+
+impl Drop for Temporary {
+    fn drop(&mut self) {
+        if !self.renamed {
+            // What made the writing fail is the error worth telling.
+            let _ = fs::remove_file(&self.path);
+        }
+    }
+}
+
+/// A name no other thread or running program takes; it does not grow with the target's, which may be as long as names get.
+fn temporary_name() -> String {
+    static COUNT: AtomicU64 = AtomicU64::new(0);
+    let count = COUNT.fetch_add(1, Ordering::Relaxed);
+    format!(".backporch-{}-{count}.tmp", std::process::id())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn names_in(folder: &Path) -> Vec<String> {
+        let entries = fs::read_dir(folder).unwrap();
+        entries.map(|entry| entry.unwrap().file_name().into_string().unwrap()).collect()
+    }
+
+    #[test]
+    fn a_file_is_written_and_replaced_alone() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("frame.png");
+        for bytes in [&b"first, longer"[..], b"second"] {
+            write_whole(&path, bytes).unwrap();
+            assert_eq!(fs::read(&path).unwrap(), bytes);
+        }
+        assert_eq!(names_in(folder.path()), ["frame.png"]);
+    }
+
+    #[test]
+    fn a_missing_folder_is_named_and_not_created() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("shots").join("frame.png");
+        let error = write_whole(&path, b"x").unwrap_err();
+        assert!(error.found().starts_with("no folder "), "{error}");
+        assert_eq!(error.kind(), FormErrorKind::Unreadable);
+        assert!(names_in(folder.path()).is_empty());
+    }
+
+    #[test]
+    fn what_cannot_be_a_file_is_refused() {
+        let folder = tempfile::tempdir().unwrap();
+        assert_eq!(write_whole(folder.path(), b"x").unwrap_err().found(), "a folder");
+        for path in ["", ".."] {
+            let error = write_whole(Path::new(path), b"x").unwrap_err();
+            assert_eq!(error.kind(), FormErrorKind::Unreadable);
+        }
+    }
+
+    #[test]
+    fn a_failed_write_leaves_nothing_behind() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("x".repeat(4000));
+        let error = write_whole(&path, b"x").unwrap_err();
+        assert_eq!(error.kind(), FormErrorKind::Machine);
+        assert!(names_in(folder.path()).is_empty());
+    }
+
+    #[test]
+    fn a_failed_rename_leaves_nothing_behind() {
+        let folder = tempfile::tempdir().unwrap();
+        let occupied = folder.path().join("occupied");
+        fs::create_dir(&occupied).unwrap();
+        assert!(create(&occupied, b"x").is_err());
+        assert_eq!(names_in(folder.path()), ["occupied"]);
+    }
+
+    #[test]
+    fn a_write_protected_file_stays() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("kept.ron");
+        fs::write(&path, "good").unwrap();
+        let mut protected = fs::metadata(&path).unwrap().permissions();
+        protected.set_readonly(true);
+        fs::set_permissions(&path, protected).unwrap();
+        let error = write_whole(&path, b"new").unwrap_err();
+        assert_eq!(error.kind(), FormErrorKind::Machine);
+        assert_eq!(fs::read(&path).unwrap(), b"good");
+        assert_eq!(names_in(folder.path()), ["kept.ron"]);
+    }
+
+    #[test]
+    fn many_threads_never_share_a_temporary_name() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("frame.png");
+        std::thread::scope(|scope| {
+            for letter in b'a'..=b'h' {
+                let path = &path;
+                scope.spawn(move || write_whole(path, &[letter; 5000]).unwrap());
+            }
+        });
+        let bytes = fs::read(&path).unwrap();
+        assert_eq!(bytes.len(), 5000);
+        assert!(bytes.iter().all(|byte| *byte == bytes[0]));
+        assert_eq!(names_in(folder.path()), ["frame.png"]);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn permissions_are_those_of_any_file_or_of_the_old_one() {
+        use std::os::unix::fs::PermissionsExt;
+        let folder = tempfile::tempdir().unwrap();
+        let mode = |name: &str| fs::metadata(folder.path().join(name)).unwrap().permissions().mode();
+        fs::write(folder.path().join("plain"), "x").unwrap();
+        let ours = folder.path().join("ours");
+        write_whole(&ours, b"x").unwrap();
+        assert_eq!(mode("ours"), mode("plain"));
+        fs::set_permissions(&ours, fs::Permissions::from_mode(0o640)).unwrap();
+        write_whole(&ours, b"y").unwrap();
+        assert_eq!(mode("ours") & 0o777, 0o640);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_link_stays_a_link() {
+        let folder = tempfile::tempdir().unwrap();
+        let (real, link) = (folder.path().join("real"), folder.path().join("link"));
+        fs::write(&real, "old").unwrap();
+        std::os::unix::fs::symlink(&real, &link).unwrap();
+        write_whole(&link, b"new").unwrap();
+        assert_eq!(fs::read(&real).unwrap(), b"new");
+        assert!(fs::symlink_metadata(&link).unwrap().is_symlink());
+    }
+
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn a_full_disk_is_the_machines_fault() {
+        let error = write_whole(Path::new("/dev/full"), b"x").unwrap_err();
+        assert_eq!(error.kind(), FormErrorKind::Machine);
+        write_whole(Path::new("/dev/null"), b"x").unwrap();
+        assert!(!fs::metadata("/dev/null").unwrap().is_file());
+    }
+
+    proptest! {
+        #[test]
+        fn any_bytes_come_back(bytes: Vec<u8>) {
+            let folder = tempfile::tempdir().unwrap();
+            let path = folder.path().join("any");
+            write_whole(&path, &bytes).unwrap();
+            prop_assert_eq!(fs::read(&path).unwrap(), bytes);
+        }
+    }
+}

@@ -1,0 +1,138 @@
+//! Pictures laid into video memory, in the board's own layout.
+//!
+//! Which byte shows at which place is asked of the fetch plan itself
+//! ([`QuietFrame::line`]), so a picture is laid exactly where a healthy board
+//! will fetch it: linear, banked, at any pitch and past the end of memory.
+
+use backporch_adapter::Serialise;
+use backporch_raster::QuietFrame;
+use thiserror::Error;
+
+use crate::indexed::Indexed;
+
+/// Where a picture goes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Placement {
+    /// Start address, in the board's address units, at which the picture is
+    /// laid: there its `column` stands at the left of the top line.
+    pub start: u32,
+    /// Column of the picture that stands at the left edge; columns wrap around.
+    pub column: u32,
+}
+
+/// Why a picture cannot be laid.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Error)]
+pub enum LayError {
+    /// The mode shows characters, not pixels.
+    #[error("found a text mode, allowed a graphics mode")]
+    Text,
+    /// The picture has more colours than the mode's pixels can tell apart.
+    #[error("found {found} colours, allowed at most {allowed}")]
+    Colours {
+        /// Colours of the picture.
+        found: usize,
+        /// Values of a pixel.
+        allowed: usize,
+    },
+}
+
+/// Bits of a pixel in this mode.
+///
+/// # Errors
+/// [`LayError::Text`] where there are none.
+pub fn bits_per_pixel(frame: &QuietFrame) -> Result<u32, LayError> {
+    match frame.format().serialise {
+        Serialise::Packed(bits) => Ok(u32::from(bits)),
+        Serialise::Text => Err(LayError::Text),
+    }
+}
+
+/// Lays `picture` into `memory` as `frame` will fetch it.
+///
+/// Every row of memory is filled to its whole pitch, so a picture wider than
+/// the screen goes as far as the rows do. Lines below the picture stay as they
+/// are; a picture taller than memory overwrites its own top, as the address
+/// counter does.
+///
+/// # Errors
+/// Where the mode has no pixels, or too few values for the picture's colours.
+pub fn lay(picture: &Indexed, frame: &QuietFrame, placement: Placement, memory: &mut [u8]) -> Result<(), LayError> {
+    let bits = bits_per_pixel(frame)?;
+    let (found, allowed) = (picture.palette().len(), 1 << bits);
+    if found > allowed {
+        return Err(LayError::Colours { found, allowed });
+    }
+    let per_byte = 8 / bits;
+    let width = picture.width();
+    for (y, row) in picture.indices().chunks_exact(width as usize).enumerate() {
+        let line = frame.line(0, placement.start, y as u32);
+        for offset in 0..line.pitch.max(line.bytes) {
+            let first = placement.column % width + offset * per_byte;
+            let pixels = (first..first + per_byte).map(|x| row[(x % width) as usize]);
+            let byte = pixels.fold(0, |byte, pixel| byte << bits | u32::from(pixel)) as u8;
+            if let Some(cell) = memory.get_mut(line.memory(line.healthy(offset)) as usize) {
+                *cell = byte;
+            }
+        }
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use backporch_adapter::Adapter;
+    use backporch_raster::{Board, Healthy, View};
+    use proptest::prelude::*;
+
+    fn picture(width: u32, height: u32, colours: u32) -> Indexed {
+        let pixels = (0..width * height).map(|at| (at.wrapping_mul(2_654_435_761) >> 9) % colours);
+        let palette = (0..colours).map(|level| [(level * 4) as u8; 3]).collect();
+        Indexed::new(width, height, pixels.map(|value| value as u8).collect(), palette).unwrap()
+    }
+
+    proptest! {
+        /// What is laid is what a healthy board shows, at any start address and column.
+        #[test]
+        fn a_laid_picture_is_shown(which in 0usize..3, start in 0u32..8192, column in 0u32..900, width in 1u32..900) {
+            let (name, mode, colours) = [
+                ("linear-256", "320x200x256", 256),
+                ("colour-graphics", "320x200x4", 4),
+                ("colour-graphics", "640x200x2", 2),
+            ][which];
+            let adapter = Adapter::built_in(name).unwrap();
+            let mut registers = adapter.start_up(adapter.mode(mode).unwrap());
+            adapter.set(&mut registers, adapter.start_address(), u64::from(start)).unwrap();
+            let quiet = QuietFrame::new(&adapter, &registers, &Healthy);
+            let picture = picture(width, 200, colours);
+            let mut board = Board::healthy(adapter, registers);
+            let mut memory = board.memory().to_vec();
+            lay(&picture, &quiet, Placement { start, column }, &mut memory).unwrap();
+            board.load(&memory);
+            let frame = board.run_frame();
+            let (shown, lines) = frame.picture_size();
+            prop_assert_eq!(lines, 200);
+            prop_assert_eq!(frame.picture(View::Picture).width, shown);
+            for line in [0, 1, 2, 77, 198, 199] {
+                for x in 0..shown {
+                    let expected = picture.indices()[(line * width + (column + x) % width) as usize];
+                    prop_assert_eq!(frame.value_at(x, line), Some(expected), "{} {}", x, line);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn what_cannot_be_laid_is_refused() {
+        let adapter = Adapter::built_in("colour-graphics").unwrap();
+        let placement = Placement { start: 0, column: 0 };
+        let lay_in = |mode: &str, colours| {
+            let registers = adapter.start_up(adapter.mode(mode).unwrap());
+            let quiet = QuietFrame::new(&adapter, &registers, &Healthy);
+            lay(&picture(8, 8, colours), &quiet, placement, &mut [0; 16384])
+        };
+        assert_eq!(lay_in("text-80", 2), Err(LayError::Text));
+        assert_eq!(lay_in("320x200x4", 5), Err(LayError::Colours { found: 5, allowed: 4 }));
+        assert_eq!(lay_in("320x200x4", 4), Ok(()));
+    }
+}
