@@ -29,6 +29,17 @@ pub enum SegmentKind {
     Sync,
 }
 
+impl SegmentKind {
+    /// Dots a pixel, where memory is shown.
+    #[must_use]
+    pub fn pixel_dots(self) -> Option<u8> {
+        match self {
+            Self::Active { pixel_dots, .. } => Some(pixel_dots),
+            _ => None,
+        }
+    }
+}
+
 /// Consecutive dots of a scan line that are alike.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Segment {
@@ -97,7 +108,10 @@ impl Default for Tint {
 }
 
 /// One frame.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+///
+/// Frames are equal where they show the same, dot for dot and byte for byte,
+/// however their values and palettes are stored.
+#[derive(Clone, Debug, Default)]
 pub struct Frame {
     /// Number since the board was made.
     pub number: u64,
@@ -118,6 +132,16 @@ pub struct Frame {
     /// Cut because it did not end: a monitor would show nothing.
     pub unstable: bool,
 }
+
+impl PartialEq for Frame {
+    fn eq(&self, other: &Self) -> bool {
+        let whole = |frame: &Self| (frame.number, frame.first_dot, frame.lines.len(), frame.shift, frame.unstable);
+        let mut pairs = self.lines.iter().zip(&other.lines);
+        whole(self) == whole(other) && pairs.all(|(line, that)| self.line_equals(line, other, that))
+    }
+}
+
+impl Eq for Frame {}
 
 /// Pixels of a view, row by row.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -178,9 +202,22 @@ impl Frame {
     /// border, blanking and sync at the same dots.
     #[must_use]
     pub fn alike_in_time(&self, line: &ScanLine, other: &Self, that: &ScanLine) -> bool {
-        let edges = |segment: &Segment| (segment.dot, segment.dots, std::mem::discriminant(&segment.kind));
+        let edges = |segment: &Segment| {
+            (segment.dot, segment.dots, segment.kind.pixel_dots(), std::mem::discriminant(&segment.kind))
+        };
         let (one, two) = (self.segments_of(line), other.segments_of(that));
         line.dots == that.dots && one.iter().map(edges).eq(two.iter().map(edges))
+    }
+
+    fn line_equals(&self, line: &ScanLine, other: &Self, that: &ScanLine) -> bool {
+        let palette = |frame: &Self, segment: &Segment| Arc::clone(&frame.palettes[usize::from(segment.palette)]);
+        let mut pairs = self.segments_of(line).iter().zip(other.segments_of(that));
+        line.fetch == that.fetch
+            && self.alike_in_time(line, other, that)
+            && self.spans_of(line) == other.spans_of(that)
+            && pairs.all(|(one, two)| {
+                self.values_of(one.kind) == other.values_of(two.kind) && palette(self, one) == palette(other, two)
+            })
     }
 
     fn active_segments(&self) -> impl Iterator<Item = &Segment> {
@@ -189,11 +226,8 @@ impl Frame {
     }
 
     fn narrowest_pixel(&self) -> u32 {
-        let dots = self.active_segments().filter_map(|segment| match segment.kind {
-            SegmentKind::Active { pixel_dots, .. } => Some(u32::from(pixel_dots)),
-            _ => None,
-        });
-        dots.min().unwrap_or(1).max(1)
+        let dots = self.segments.iter().filter_map(|segment| segment.kind.pixel_dots());
+        u32::from(dots.min().unwrap_or(1)).max(1)
     }
 
     /// The view in colour, sync and blanking in the default tint.
