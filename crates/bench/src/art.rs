@@ -1,0 +1,88 @@
+//! Pictures on the bench: loaded, and brought into the colours a mode has.
+
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+use backporch_adapter::{Adapter, ColourRule, Registers};
+use backporch_form::{FormError, FormErrorKind};
+use backporch_picture::dac::level;
+use backporch_picture::harbour::{self, harbour};
+use backporch_picture::indexed::Indexed;
+use backporch_picture::load::load as decode;
+use backporch_picture::quantise::{Dither, to_best_palette, to_palette};
+use backporch_raster::QuietFrame;
+use image::RgbImage;
+
+use crate::file::{PictureRef, Scroll};
+use crate::library::Library;
+
+/// Largest picture file read, in bytes.
+const MOST_PICTURE_BYTES: u64 = 64 << 20;
+
+/// A picture in the mode's colours, and where it lies.
+#[derive(Clone, Debug)]
+pub(crate) struct Art {
+    pub picture: Indexed,
+    pub at: u32,
+    pub column: u32,
+    pub scroll: Scroll,
+}
+
+/// Reads a file of at most `most` bytes.
+pub(crate) fn read(path: &Path, most: u64) -> Result<Vec<u8>, FormError> {
+    let name = path.display().to_string();
+    let unreadable =
+        |error: std::io::Error| FormError::new(&name, error, "a file that can be read").of_kind(FormErrorKind::Form);
+    let file = File::open(path).map_err(unreadable)?;
+    let size = file.metadata().map_err(unreadable)?;
+    if size.is_dir() {
+        return Err(FormError::new(&name, "a folder", "a file"));
+    }
+    let mut bytes = Vec::new();
+    file.take(most + 1).read_to_end(&mut bytes).map_err(unreadable)?;
+    if bytes.len() as u64 > most {
+        return Err(FormError::new(&name, format!("more than {most} bytes"), format!("at most {most} bytes")));
+    }
+    Ok(bytes)
+}
+
+/// The built-in picture of that name, or the one in a file.
+pub(crate) fn load(name: &str, library: &Library) -> Result<RgbImage, FormError> {
+    if name == "harbour" {
+        return Ok(harbour(harbour::DEFAULT_WIDTH, harbour::DEFAULT_HEIGHT));
+    }
+    let path = library.path(name);
+    let bytes = read(&path, MOST_PICTURE_BYTES)?;
+    decode(&bytes).map_err(|error| {
+        FormError::new(
+            path.display().to_string(),
+            error,
+            "a PNG, BMP, GIF or PNM picture of 1 x 1 to 8192 x 8192 pixels",
+        )
+    })
+}
+
+/// The picture in the colours these registers give; where they come from a
+/// DAC, the picture's best colours are put into it.
+pub(crate) fn in_colours_of(
+    image: &RgbImage,
+    wanted: &PictureRef,
+    adapter: &Adapter,
+    registers: &mut Registers,
+    quiet: &QuietFrame,
+    bits: u32,
+) -> Result<Indexed, FormError> {
+    let dither = if wanted.dither { Dither::Ordered } else { Dither::Off };
+    let unfit = |error| FormError::new(&wanted.source, error, "a picture of at least 1 x 1 pixels");
+    if quiet.format().colour == ColourRule::Dac {
+        let picture = to_best_palette(image, 1 << bits, dither).map_err(unfit)?;
+        for (index, colour) in (0..=255).zip(picture.palette()) {
+            registers.set_dac(index, colour.map(level));
+        }
+        return Ok(picture);
+    }
+    let palette = adapter.palette(registers);
+    let colours: Vec<[u8; 3]> = palette.colours[..1 << bits].iter().map(|&[r, g, b, _]| [r, g, b]).collect();
+    to_palette(image, &colours, dither).map_err(unfit)
+}

@@ -1,0 +1,17 @@
+//! Benches that are part of the program.
+
+use backporch_form::Source;
+
+/// Built-in benches: name and RON text.
+pub const BUILT_IN_BENCHES: &[(&str, &str)] = &[
+    ("harbour-256", include_str!("../../../assets/benches/harbour-256.bench.ron")),
+    ("harbour-256-rows", include_str!("../../../assets/benches/harbour-256-rows.bench.ron")),
+    ("harbour-cg", include_str!("../../../assets/benches/harbour-cg.bench.ron")),
+];
+
+/// The text of a built-in bench.
+#[must_use]
+pub fn built_in(name: &str) -> Option<Source> {
+    let (name, text) = BUILT_IN_BENCHES.iter().find(|(known, _)| *known == name)?;
+    Some(Source::built_in(*name, *text))
+}

@@ -1,0 +1,84 @@
+//! The file form of a bench: `*.bench.ron`.
+
+use std::collections::BTreeMap;
+
+use backporch_form::{Number, Version1};
+use serde::{Deserialize, Serialize};
+
+/// A bench as written.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BenchFile {
+    /// Version of the file form.
+    pub version: Version1,
+    /// What is on the bench, for people.
+    #[serde(default)]
+    pub title: String,
+    /// Built-in adapter, or the path of a profile beside this file.
+    pub adapter: String,
+    /// Mode whose start-up values hold; the adapter's first one if left out.
+    #[serde(default)]
+    pub mode: Option<String>,
+    /// Registers that differ from the mode's start-up values, by name.
+    #[serde(default)]
+    pub registers: BTreeMap<String, Number>,
+    /// Quirks, in the order in which they act.
+    #[serde(default)]
+    pub quirks: Vec<QuirkRef>,
+    /// The picture in memory.
+    #[serde(default)]
+    pub picture: Option<PictureRef>,
+    /// A raw memory image beside this file, laid from address 0 before the picture.
+    #[serde(default)]
+    pub memory: Option<String>,
+    /// Routine that drives the board: built-in, or a path beside this file.
+    #[serde(default)]
+    pub routine: Option<String>,
+    /// Built-in monitor, or the path of a profile beside this file.
+    #[serde(default)]
+    pub monitor: Option<String>,
+    /// Seed of every fault that acts by chance.
+    #[serde(default)]
+    pub seed: u64,
+}
+
+/// A quirk and its parameters.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct QuirkRef {
+    /// Built-in quirk, or the path of one beside this file.
+    pub name: String,
+    /// Values of its open parameters; those left out take their first value.
+    #[serde(default)]
+    pub parameters: BTreeMap<String, i64>,
+}
+
+/// A picture and where it lies.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PictureRef {
+    /// The built-in `harbour`, or the path of a picture beside this file.
+    pub source: String,
+    /// Start address at which the picture's left edge shows at the top left.
+    #[serde(default)]
+    pub at: u32,
+    /// Column of the picture that stands there.
+    #[serde(default)]
+    pub column: u32,
+    /// What a moved start address finds beyond the edge.
+    #[serde(default)]
+    pub scroll: Scroll,
+    /// Whether colours the mode lacks are mixed from those it has.
+    #[serde(default)]
+    pub dither: bool,
+}
+
+/// What a start address other than the picture's own shows.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Scroll {
+    /// Memory as laid once: the window moves over it and meets the next line's edge.
+    #[default]
+    Still,
+    /// The entering columns redrawn, as a faultless routine would have them.
+    Redrawn,
+}

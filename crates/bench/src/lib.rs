@@ -1,0 +1,27 @@
+//! Bench files: one board under test with everything on the bench around it.
+//!
+//! A bench file names an adapter, a mode, the registers that differ from the
+//! mode's start-up values, quirks, a picture and where it lies in memory, a
+//! monitor and a seed. Read, checked and with the command line's wishes laid
+//! over it, it is a [`Bench`]: from there every board, healthy or faulty, is
+//! one call away.
+//!
+//! ```text
+//! *.bench.ron ─► BenchFile ─┬─► Bench ─┬─► registers, memory
+//! command line ─► Wishes ───┘          ├─► healthy board
+//!                                      └─► board under its quirks
+//! ```
+//!
+//! This room stands above adapters, quirks, pictures and routines, and below
+//! analysis and every front end, so that all of them set a board up alike.
+
+mod art;
+mod bench;
+mod built_in;
+mod file;
+mod library;
+
+pub use bench::{Bench, Wishes};
+pub use built_in::{BUILT_IN_BENCHES, built_in};
+pub use file::{BenchFile, PictureRef, QuirkRef, Scroll};
+pub use library::{Library, adapter_names, monitor_names};

@@ -1,0 +1,217 @@
+//! What was typed.
+
+use std::path::PathBuf;
+
+use backporch_bench::Wishes;
+use backporch_form::{Range, number};
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// A software bench for raster routines on period PC video adapters.
+#[derive(Debug, Parser)]
+#[command(name = "backporch", version, max_term_width = 100)]
+pub struct Arguments {
+    #[command(flatten)]
+    pub general: General,
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// Options of every command.
+#[derive(Debug, Args)]
+pub struct General {
+    /// Answer for people or for programs
+    #[arg(long, global = true, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+    /// Print no more than asked for
+    #[arg(short, long, global = true)]
+    pub quiet: bool,
+}
+
+/// Form of an answer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    Text,
+    Json,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Run the whole story on built-in data
+    Demo(DemoArgs),
+    /// List the adapter profiles, or show one in full
+    Boards(BoardsArgs),
+    /// List the quirk library, show one quirk in full, or check quirk files
+    Quirks(QuirksArgs),
+    /// Draw one frame
+    Frame(FrameArgs),
+    /// Step registers through ranges, a verdict a step
+    Sweep(SweepArgs),
+    /// Line and frame rate, porches, sync, and what the monitor says
+    Signal(SignalArgs),
+    /// Print shell completions
+    Completions {
+        /// The shell
+        shell: clap_complete::Shell,
+    },
+    /// Print the manual page
+    Manual,
+}
+
+/// The bench and what is to be different from it.
+#[derive(Debug, Args)]
+pub struct BenchArgs {
+    /// A bench file, or the name of a built-in bench
+    #[arg(default_value = "harbour-256")]
+    pub bench: String,
+    /// Try it on another adapter
+    #[arg(long, value_name = "NAME|FILE")]
+    pub board: Option<String>,
+    /// Another mode of the adapter
+    #[arg(long, value_name = "NAME")]
+    pub mode: Option<String>,
+    /// Add a quirk (again for more)
+    #[arg(long = "quirk", value_name = "NAME|FILE")]
+    pub quirks: Vec<String>,
+    /// Leave the bench's own quirks out
+    #[arg(long)]
+    pub no_quirks: bool,
+    /// Set a register to what it should hold (again for more)
+    #[arg(long = "set", value_name = "REGISTER=VALUE", value_parser = setting)]
+    pub set: Vec<(String, u64)>,
+    /// Show another picture
+    #[arg(long, value_name = "FILE")]
+    pub picture: Option<PathBuf>,
+    /// Judge by another monitor
+    #[arg(long, value_name = "NAME|FILE")]
+    pub monitor: Option<String>,
+}
+
+impl BenchArgs {
+    /// The same as the bench crate takes it.
+    pub fn wishes(&self) -> Wishes {
+        Wishes {
+            board: self.board.clone(),
+            mode: self.mode.clone(),
+            no_quirks: self.no_quirks,
+            quirks: self.quirks.clone(),
+            set: self.set.clone(),
+            picture: self.picture.clone(),
+            monitor: self.monitor.clone(),
+        }
+    }
+}
+
+#[derive(Debug, Args)]
+pub struct DemoArgs {
+    /// Folder for the results; made if it is not there
+    #[arg(long, value_name = "FOLDER", default_value = "backporch-demo")]
+    pub out: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub struct BoardsArgs {
+    /// The adapter to show in full: a name, or the path of a profile
+    pub name: Option<String>,
+}
+
+#[derive(Debug, Args)]
+#[command(args_conflicts_with_subcommands = true)]
+pub struct QuirksArgs {
+    /// The quirk to show in full: a name, or the path of a file
+    pub name: Option<String>,
+    /// Where to draw what it does, healthy beside faulty
+    #[arg(long, value_name = "PNG", requires = "name")]
+    pub out: Option<PathBuf>,
+    /// The bench it is drawn on
+    #[arg(long, value_name = "BENCH", default_value = "harbour-256")]
+    pub on: String,
+    #[command(subcommand)]
+    pub check: Option<QuirksCommand>,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum QuirksCommand {
+    /// Check quirk files and say back in plain words what they do
+    Check {
+        /// The files
+        #[arg(required = true)]
+        files: Vec<PathBuf>,
+    },
+}
+
+#[derive(Debug, Args)]
+pub struct FrameArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    /// Start address, as the register holds it
+    #[arg(long, value_name = "VALUE", value_parser = value)]
+    pub start: Option<u64>,
+    /// Number of the frame, the first being 0
+    #[arg(long, value_name = "NUMBER", default_value_t = 0)]
+    pub number: u32,
+    /// The whole raster with border, blanking and sync made visible
+    #[arg(long)]
+    pub raster: bool,
+    /// Healthy, faulty and difference side by side
+    #[arg(long, conflicts_with = "raster")]
+    pub beside: bool,
+    /// Times as large, 1 to 8
+    #[arg(long, value_name = "TIMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=8))]
+    pub scale: u32,
+    /// Where the picture goes; `-` for standard output [default: BENCH.png]
+    #[arg(long, value_name = "PNG")]
+    pub out: Option<PathBuf>,
+    /// Where a pixel comes from
+    #[arg(long, value_name = "X,LINE", value_parser = point)]
+    pub at: Option<(u32, u32)>,
+    /// Write video memory as a raw image, too
+    #[arg(long, value_name = "FILE")]
+    pub memory_out: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub struct SweepArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    /// Register and range (twice for two registers)
+    #[arg(long, value_name = "REGISTER=RANGE", value_parser = ranging, default_value = "start_address=0..64")]
+    pub over: Vec<(String, Range)>,
+    /// Frames a step is shown before it is judged
+    #[arg(long, value_name = "FRAMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub hold: u32,
+    /// Where the contact sheet goes; none is drawn if left out
+    #[arg(long, value_name = "PNG")]
+    pub out: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub struct SignalArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+}
+
+fn value(text: &str) -> Result<u64, String> {
+    number(text).map_err(|error| error.to_string())
+}
+
+fn named(text: &str) -> Result<(&str, &str), String> {
+    text.split_once('=').ok_or_else(|| format!("found {text}, allowed REGISTER=…"))
+}
+
+fn setting(text: &str) -> Result<(String, u64), String> {
+    let (name, text) = named(text)?;
+    Ok((name.trim().to_string(), value(text.trim())?))
+}
+
+fn ranging(text: &str) -> Result<(String, Range), String> {
+    let (name, text) = named(text)?;
+    let range = text.trim().parse::<Range>().map_err(|error| error.to_string())?;
+    Ok((name.trim().to_string(), range))
+}
+
+fn point(text: &str) -> Result<(u32, u32), String> {
+    let allowed = || format!("found {text}, allowed X,LINE");
+    let (x, line) = text.split_once(',').ok_or_else(allowed)?;
+    let part = |text: &str| text.trim().parse::<u32>().map_err(|_| allowed());
+    Ok((part(x)?, part(line)?))
+}

@@ -1,0 +1,38 @@
+//! The commands, one a module.
+
+use anyhow::Result;
+use clap::CommandFactory;
+
+use crate::answer::{Answer, Found};
+use crate::args::{Arguments, Command};
+
+mod boards;
+mod demo;
+mod frame;
+mod quirks;
+mod signal;
+mod sweep;
+
+/// Runs the command that was asked for.
+pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
+    match &arguments.command {
+        Command::Demo(args) => demo::run(args, answer),
+        Command::Boards(args) => boards::run(args, answer),
+        Command::Quirks(args) => quirks::run(args, answer),
+        Command::Frame(args) => frame::run(args, answer),
+        Command::Sweep(args) => sweep::run(args, answer),
+        Command::Signal(args) => signal::run(args, answer),
+        Command::Completions { shell } => {
+            let mut text = Vec::new();
+            clap_complete::generate(*shell, &mut Arguments::command(), "backporch", &mut text);
+            answer.bytes(&text)?;
+            Ok(Found::Nothing)
+        }
+        Command::Manual => {
+            let mut text = Vec::new();
+            clap_mangen::Man::new(Arguments::command()).render(&mut text)?;
+            answer.bytes(&text)?;
+            Ok(Found::Nothing)
+        }
+    }
+}

@@ -1,0 +1,31 @@
+//! `backporch`: arguments in, answers out.
+//!
+//! This crate only glues: [`args`] turns what was typed into what is meant,
+//! one module a command asks the other crates, [`answer`] prints text or JSON,
+//! [`files`] writes what was asked for whole or not at all.
+//!
+//! Exit status: 0 done and nothing found wrong; 1 done, and the check found
+//! damage, hazards or no workaround; 2 unusable input or arguments; 3 the
+//! machine failed us.
+
+mod answer;
+mod args;
+mod commands;
+mod files;
+mod progress;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+
+use crate::answer::Answer;
+use crate::args::Arguments;
+
+fn main() -> ExitCode {
+    let arguments = Arguments::parse();
+    let mut answer = Answer::new(&arguments.general);
+    match commands::run(&arguments, &mut answer) {
+        Ok(found) => ExitCode::from(found.status()),
+        Err(error) => answer::refuse(&error),
+    }
+}
