@@ -25,8 +25,11 @@
 //! first character clock from there on.
 #![forbid(unsafe_code)]
 
+mod budget;
+mod chart;
 mod cpu;
 mod hazard;
+mod margins;
 mod program;
 mod runner;
 mod script;
@@ -35,9 +38,13 @@ mod time;
 mod trace;
 mod value;
 mod watch;
+mod waveform;
 
+pub use budget::{Budget, Fit, MoveBudget, MoveKind};
+pub use chart::beam_chart;
 pub use cpu::{BUILT_IN_CPUS, Bus, ClockRate, Cpu, CpuModel, InstructionClocks, NORMAL_SPEED, Repeated, Width};
 pub use hazard::{Displaced, Hazard, HazardKind, Inspector, Layout, Surroundings, displaced, inspect, loader_hazards};
+pub use margins::{Advice, Count, KindMargin, Margins, SETTLING_FRAMES, Sweep, Trial};
 pub use program::{BUILT_IN_ROUTINES, Program};
 pub use runner::{RunError, Runner};
 pub use script::{AtEnd, ByteOrder, Condition, CounterForm, Moment, Origin, RoutineFile, Step};
@@ -46,3 +53,4 @@ pub use time::{DotTime, Timebase};
 pub use trace::{Replay, Trace, TraceAccess, TraceUnit};
 pub use value::{Value, ValueForm};
 pub use watch::{At, Event, FrameRecord, MemoryAccess, Passed, PortAccess, PortValue, Signals, Waited, Watched};
+pub use waveform::write_vcd;

@@ -115,6 +115,12 @@ impl ValueForm {
         self.parts.iter().map(part).collect::<Result<_, String>>().map(|parts| Value { parts })
     }
 
+    /// Whether it uses this name.
+    #[must_use]
+    pub fn names(&self, name: &str) -> bool {
+        self.parts.iter().any(|part| matches!(part, Part::Name(known) if known == name))
+    }
+
     /// The text it was read from.
     #[must_use]
     pub fn text(&self) -> &str {
