@@ -29,7 +29,9 @@ fn kinds(hazards: &[Hazard]) -> Vec<HazardKind> {
 #[test]
 fn a_protected_register_is_named() {
     let set = |unlock| {
-        format!("(version: 1, once: [Set(register: \"displayed\", value: 31, unlock: {unlock})], each_frame: [Wait(RetraceStart)])")
+        format!(
+            "(version: 1, once: [Set(register: \"displayed\", value: 31, unlock: {unlock})], each_frame: [Wait(RetraceStart)])"
+        )
     };
     let hazards = hazards_of(&set(false), linear_board(0), 4);
     assert_eq!(kinds(&hazards), [HazardKind::Protected]);
@@ -46,7 +48,10 @@ fn a_wrong_pitch_slants_the_column() {
         )
     };
     let hazards = hazards_of(&column(318), linear_board(0), 4);
-    assert!(hazards.iter().any(|hazard| hazard.kind == HazardKind::Pitch && hazard.what.contains("318")), "{hazards:?}");
+    assert!(
+        hazards.iter().any(|hazard| hazard.kind == HazardKind::Pitch && hazard.what.contains("318")),
+        "{hazards:?}"
+    );
     let right = hazards_of(&column(320), linear_board(0), 4);
     assert!(right.iter().all(|hazard| hazard.kind != HazardKind::Pitch), "{right:?}");
 }
@@ -125,7 +130,13 @@ fn a_tear_is_found_on_its_line_and_seen_there() {
     let filled = |line: u32| (0..320).filter(|x| frame.value_at(*x, line) == Some(255)).count();
     // Above the line all is of one picture, below it of the other.
     let line = tear.line / 2;
-    assert_ne!(filled(line - 2) > 300, filled(line + 2) > 300, "line {line}: {} {}", filled(line - 2), filled(line + 2));
+    assert_ne!(
+        filled(line - 2) > 300,
+        filled(line + 2) > 300,
+        "line {line}: {} {}",
+        filled(line - 2),
+        filled(line + 2)
+    );
 }
 
 /// The take-over is at line 412; the write falls some clocks before it.
