@@ -345,6 +345,13 @@ impl Picture {
             .collect();
     }
 
+    /// The pixels of a row from the top; none below the last.
+    #[must_use]
+    pub fn row(&self, row: usize) -> &[Rgba] {
+        let width = self.width as usize;
+        self.rgba.get(row * width..(row + 1) * width).unwrap_or(&[])
+    }
+
     /// The bytes of all pixels: red, green, blue, 255.
     #[must_use]
     pub fn bytes(&self) -> &[u8] {
