@@ -93,6 +93,57 @@ fn every_file_form_refuses_what_is_no_file_of_its_kind() {
     }
 }
 
+/// Every field of every file form: misnamed, left out and of the wrong kind.
+#[test]
+fn every_field_of_every_form_is_checked() {
+    let forms: [(&str, &[&str]); 4] = [
+        ("assets/adapters/linear-256.ron", &["frame", "--board", "form.ron"]),
+        ("assets/monitors/fixed-31.ron", &["frame", "--monitor", "form.ron"]),
+        ("assets/benches/harbour-256-rows.bench.ron", &["frame", "form.ron"]),
+        ("quirks/row-reload.ron", &["frame", "--quirk", "form.ron"]),
+    ];
+    for (file, arguments) in forms {
+        let text = std::fs::read_to_string(format!("{}/../../{file}", env!("CARGO_MANIFEST_DIR"))).unwrap();
+        let lines: Vec<&str> = text.lines().collect();
+        let fields = lines.iter().enumerate().filter_map(|(at, line)| {
+            let name = line.strip_prefix("    ")?.split_once(": ")?.0;
+            name.chars().all(|c| c.is_ascii_lowercase() || c == '_').then_some((at, name))
+        });
+        let mut seen = 0;
+        for (at, name) in fields {
+            seen += 1;
+            let with = |line: String| {
+                let mut changed: Vec<String> = lines.iter().map(ToString::to_string).collect();
+                changed[at] = line;
+                changed.join("\n")
+            };
+            let misnamed = with(lines[at].replacen(name, "no_such_field", 1));
+            let bench = Bench::new();
+            bench.write("form.ron", &misnamed);
+            let said = refused(&bench, arguments);
+            let place = format!("form.ron:{}:5", at + 1);
+            assert!(said.contains(&place) && said.contains("no_such_field"), "{file} {name}: {said}");
+
+            if lines[at].ends_with(',') {
+                bench.write("form.ron", with(format!("    {name}: Some([-1.5, true]),")));
+                assert!(refused(&bench, arguments).contains(&format!("form.ron:{}", at + 1)), "{file} {name}");
+            }
+        }
+        assert!(seen >= 4, "{file} has {seen} fields");
+    }
+}
+
+/// Every built-in form, cut off anywhere, is refused and never panics.
+#[test]
+fn forms_cut_short_are_refused() {
+    let text = include_str!("../../assets/adapters/linear-256.ron");
+    let bench = Bench::new();
+    for cut in (0..text.len()).step_by(397).filter(|cut| text.is_char_boundary(*cut)) {
+        bench.write("form.ron", &text[..cut]);
+        assert!(refused(&bench, &["boards", "form.ron"]).contains("form.ron"));
+    }
+}
+
 #[test]
 fn a_memory_image_must_fit() {
     let bench = Bench::new();
