@@ -157,3 +157,41 @@ fn a_scroll_past_the_end_of_memory_wraps() {
         assert_eq!(spans[1].0, 0, "{name}");
     }
 }
+
+/// The data sheet's 80 × 24 screen: 102 character clocks a line, 25 rows of 12
+/// lines and 10 more, vertical sync at row 24; row r, character c shows word
+/// start + 80 r + c (MC6845 CRT Controller data sheet, refresh memory addressing;
+/// the register values from memory).
+#[test]
+fn the_80_by_24_screen_of_the_data_sheet() {
+    let adapter = Adapter::built_in("colour-graphics").unwrap();
+    let mut registers = adapter.start_up(adapter.mode("text-80").unwrap());
+    for (name, value) in [
+        ("horizontal_total", 101),
+        ("displayed", 80),
+        ("sync_position", 86),
+        ("sync_width", 9),
+        ("vertical_total", 24),
+        ("vertical_adjust", 10),
+        ("vertical_displayed", 24),
+        ("vertical_sync_position", 24),
+        ("max_scan_line", 11),
+        ("start_address", 128),
+    ] {
+        adapter.set(&mut registers, adapter.field(name).unwrap(), value).unwrap();
+    }
+    let frame = Board::healthy(Arc::clone(&adapter), registers.clone()).run_frame();
+    assert_eq!(frame.lines.len(), 310);
+    assert!(frame.lines.iter().all(|line| line.dots == 102 * 8));
+    let shown: Vec<_> = frame.lines.iter().filter_map(|line| line.fetch.map(|fetch| (line, fetch))).collect();
+    assert_eq!(shown.len(), 24 * 12);
+    for (line, fetch) in shown {
+        let word = 128 + 80 * (fetch.scan_line / 12);
+        assert_eq!(
+            frame.spans_of(line).iter().map(|span| (span.address, span.len)).collect::<Vec<_>>(),
+            [(word * 2, 160)]
+        );
+    }
+    let signal = adapter.signal(&registers).unwrap();
+    assert_eq!((signal.vertical.active(), signal.vertical.front_porch(), signal.vertical.total()), (288, 0, 310));
+}
