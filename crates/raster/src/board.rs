@@ -561,6 +561,9 @@ impl<T: Tap> Board<T> {
             mask: address.mask,
             bank: address.bank(counters.scan),
             format: *format_index,
+            char_bytes: address.bytes_per_char(),
+            char_pixels: format.pixels_per_char(),
+            pixel_bits: format.serialise.pixel_bits(),
         };
         self.next_picture_line = picture_line + 1;
         self.line.fetch = Some(line);

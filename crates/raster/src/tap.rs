@@ -86,6 +86,12 @@ pub struct Line {
     pub bank: u32,
     /// Position of the display format in the adapter's table.
     pub format: u32,
+    /// Bytes of a character clock.
+    pub char_bytes: u32,
+    /// Pixels of a character clock.
+    pub char_pixels: u32,
+    /// Bits of a pixel value, 0 in text.
+    pub pixel_bits: u8,
 }
 
 impl Line {
@@ -93,6 +99,12 @@ impl Line {
     #[must_use]
     pub fn healthy(&self, offset: u32) -> u32 {
         self.linear.wrapping_add(offset)
+    }
+
+    /// Pixels the line shows.
+    #[must_use]
+    pub fn pixels(&self) -> u32 {
+        self.bytes / self.char_bytes.max(1) * self.char_pixels
     }
 
     /// The memory address of a linear address.
