@@ -11,6 +11,12 @@ pub(crate) fn draw(seed: u64, one: u64, two: u64) -> u64 {
     mix(mix(mix(seed).wrapping_add(one)).wrapping_add(two))
 }
 
+/// A whole number from `-most` to `most`.
+pub(crate) fn draw_around(seed: u64, one: u64, two: u64, most: i32) -> i32 {
+    let span = 2 * most.unsigned_abs() + 1;
+    (draw(seed, one, two) % u64::from(span)) as i32 - most.abs()
+}
+
 fn mix(value: u64) -> u64 {
     let value = value.wrapping_add(0x9E37_79B9_7F4A_7C15);
     let value = (value ^ value >> 30).wrapping_mul(0xBF58_476D_1CE4_E5B9);

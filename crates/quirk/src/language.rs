@@ -10,7 +10,10 @@ mod value;
 pub use action::Action;
 pub use condition::{Condition, Each};
 pub use quantity::{Knows, Quantity};
+pub use table::ActionEntry;
 pub use value::{Limits, Value};
 
+pub(crate) use condition::KINDS;
+pub(crate) use quantity::MOST_BYTES;
 pub(crate) use table::actions;
 pub(crate) use value::is_name;

@@ -1,7 +1,7 @@
 //! Scenes: what is known at a place of the pipeline, and how a quantity reads there.
 
 use backporch_adapter::Timing;
-use backporch_raster::{LatchMoment, Line, PortWrite};
+use backporch_raster::{LatchMoment, Line, MemoryWrite, PortWrite};
 
 use crate::language::{Each, Quantity};
 
@@ -54,6 +54,7 @@ pub(crate) enum Scene<'a> {
     TakeOver(&'a LatchMoment),
     /// A port write, and the dots since the last one.
     Write(&'a PortWrite, Option<u64>),
+    MemoryWrite(&'a MemoryWrite),
     Line(&'a Line),
     Byte(&'a Line, u32),
     Pixel(&'a Line, u32),
@@ -74,6 +75,7 @@ impl Scene<'_> {
                 Self::Frame(frame) => Some(Reading::steady(frame as i64)),
                 Self::TakeOver(moment) => Some(of_take_over(moment, quantity)),
                 Self::Write(write, since) => Some(of_write(write, since, quantity)),
+                Self::MemoryWrite(write) => Some(of_memory_write(write, quantity)),
                 Self::Nothing => Some(Reading::steady(0)),
             },
         }
@@ -102,6 +104,7 @@ impl Scene<'_> {
             Self::Frame(frame) => (frame, 0, Some(0)),
             Self::TakeOver(moment) => (moment.frame, 0, Some(0)),
             Self::Write(write, _) => (write.frame, 0, Some(write.dot)),
+            Self::MemoryWrite(write) => (write.frame, 0, Some(write.dot)),
             Self::Line(line) => (line.frame, line.scan_line, None),
             Self::Byte(line, at) | Self::Pixel(line, at) => (line.frame, line.scan_line, Some(u64::from(at))),
         };
@@ -205,6 +208,16 @@ fn of_write(write: &PortWrite, since: Option<u64>, quantity: &Quantity<i32>) -> 
         Quantity::Value => i64::from(write.value),
         Quantity::SinceLast => dots(since),
         Quantity::LinesToLatch => i64::from(write.latch_line) - i64::from(write.scan_line),
+        _ => 0,
+    })
+}
+
+fn of_memory_write(write: &MemoryWrite, quantity: &Quantity<i32>) -> Reading {
+    Reading::steady(match quantity {
+        Quantity::Frame => write.frame as i64,
+        Quantity::ScanLine => i64::from(write.scan_line),
+        Quantity::Char => i64::from(write.char),
+        Quantity::Value => i64::from(write.value),
         _ => 0,
     })
 }

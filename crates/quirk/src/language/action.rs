@@ -2,59 +2,77 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Knows, Limits, Value};
-use crate::stage::{AddressAction, LatchAction};
+use super::{ActionEntry, Knows, Limits, Value};
+use crate::stage::{AddressAction, ColourAction, FetchAction, LatchAction, PixelAction, PortAction, SyncAction};
 
-/// What a quirk does, under the name of the stage it does it at.
-#[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-pub enum Action<V> {
-    /// Taking over the start address.
-    Latch(LatchAction<V>),
-    /// Address of each byte.
-    Address(AddressAction<V>),
-}
+/// Makes the enum of all stages, each with its own actions.
+macro_rules! stages {
+    ($( $(#[$doc:meta])* $stage:ident($actions:ident) $name:literal; )+) => {
+        /// What a quirk does, under the name of the stage it does it at.
+        #[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+        pub enum Action<V> {
+            $( $(#[$doc])* $stage($actions<V>), )+
+        }
 
-/// Applies an expression to the action of whichever stage.
-macro_rules! at_stage {
-    ($action:expr, $inner:ident => $does:expr) => {
-        match $action {
-            Action::Latch($inner) => $does,
-            Action::Address($inner) => $does,
+        impl<V> Action<V> {
+            /// The stages and the tables of their actions.
+            pub(crate) const STAGES: &'static [(&'static str, &'static [ActionEntry])] =
+                &[$( (stringify!($stage), $actions::<V>::TABLE) ),+];
+
+            /// Its values under their names, with what they may be.
+            pub(crate) fn fields(&self) -> Vec<(&'static str, &V, Limits)> {
+                match self {
+                    $( Self::$stage(action) => action.fields(), )+
+                }
+            }
+
+            /// What is known where it decides whether to act.
+            pub(crate) fn knows(&self) -> Knows {
+                match self {
+                    $( Self::$stage(action) => action.knows(), )+
+                }
+            }
+
+            /// The same action with other values.
+            pub(crate) fn map<W>(&self, each: &mut dyn FnMut(&V) -> W) -> Action<W> {
+                match self {
+                    $( Self::$stage(action) => Action::$stage(action.map(each)), )+
+                }
+            }
+
+            /// The stage's name in plain words.
+            #[must_use]
+            pub fn stage(&self) -> &'static str {
+                match self {
+                    $( Self::$stage(_) => $name, )+
+                }
+            }
+        }
+
+        impl Action<Value> {
+            /// What it does, in plain words.
+            pub(crate) fn words(&self) -> String {
+                match self {
+                    $( Self::$stage(action) => action.words(), )+
+                }
+            }
         }
     };
 }
 
-impl<V> Action<V> {
-    /// Its values under their names, with what they may be.
-    pub(crate) fn fields(&self) -> Vec<(&'static str, &V, Limits)> {
-        at_stage!(self, action => action.fields())
-    }
-
-    /// What is known where it decides whether to act.
-    pub(crate) fn knows(&self) -> Knows {
-        at_stage!(self, action => action.knows())
-    }
-
-    /// The same action with other values.
-    pub(crate) fn map<W>(&self, each: &mut dyn FnMut(&V) -> W) -> Action<W> {
-        match self {
-            Self::Latch(action) => Action::Latch(action.map(each)),
-            Self::Address(action) => Action::Address(action.map(each)),
-        }
-    }
-
-    /// The stage's name.
-    pub(crate) fn stage(&self) -> &'static str {
-        match self {
-            Self::Latch(_) => "latch",
-            Self::Address(_) => "address",
-        }
-    }
-}
-
-impl Action<Value> {
-    /// What it does, in plain words.
-    pub(crate) fn words(&self) -> String {
-        at_stage!(self, action => action.words())
-    }
+stages! {
+    /// A byte on its way to a port.
+    Port(PortAction) "port";
+    /// Taking over the start address.
+    Latch(LatchAction) "latch";
+    /// Address of each byte.
+    Address(AddressAction) "address";
+    /// Bytes fetched.
+    Fetch(FetchAction) "fetch";
+    /// Pixel values.
+    Pixel(PixelAction) "pixel";
+    /// Colours.
+    Colour(ColourAction) "colour";
+    /// Sync, and where the picture stands.
+    Sync(SyncAction) "sync";
 }

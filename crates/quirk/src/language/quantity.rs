@@ -28,6 +28,34 @@ pub enum Knows {
 }
 
 impl Knows {
+    /// Every place, in the order of the pipeline.
+    pub const ALL: [Self; 9] = [
+        Self::Nothing,
+        Self::Write,
+        Self::MemoryWrite,
+        Self::TakeOver,
+        Self::Comparands,
+        Self::Line,
+        Self::Byte,
+        Self::Pixel,
+        Self::Frame,
+    ];
+
+    /// The place in a word or two.
+    pub(crate) fn short(self) -> &'static str {
+        match self {
+            Self::Nothing => "nothing",
+            Self::Comparands => "comparands",
+            Self::Frame => "frame",
+            Self::TakeOver => "take-over",
+            Self::Write => "port write",
+            Self::MemoryWrite => "memory write",
+            Self::Line => "line",
+            Self::Byte => "byte",
+            Self::Pixel => "pixel",
+        }
+    }
+
     /// The place in a few words.
     pub(crate) fn words(self) -> &'static str {
         match self {
@@ -82,8 +110,17 @@ macro_rules! quantities {
         }
 
         impl<V> Quantity<V> {
-            /// Names and plain words of the quantities without a number.
-            pub(crate) const PLAIN: &'static [(&'static str, &'static str)] = &[$( (stringify!($name), $words) ),+];
+            /// Names and plain words of all quantities, those with numbers as a file writes them.
+            pub(crate) const TABLE: &'static [(&'static str, &'static str)] = &[
+                $( (stringify!($name), $words), )+
+                ("LineCrossings(row_bytes)", "the line's crossings of memory rows of so many bytes"),
+                ("Tail(row_bytes, n)", "the number of the line's bytes past its crossing n + 1 of such rows"),
+                ("Crossings(row_bytes)", "the crossings of such rows since the line's first byte"),
+                ("ToCrossing(row_bytes)", "the distance in bytes to the next such crossing"),
+                ("SinceCrossing(row_bytes)", "the distance in bytes from the last such crossing, or from the line's first byte"),
+                ("Remainder(QUANTITY, n)", "a quantity modulo n"),
+                ("Quotient(QUANTITY, n)", "a quantity divided by n, rounded down"),
+            ];
 
             /// The quantities known at a place, by name.
             pub(crate) fn known_at(place: Knows) -> Vec<&'static str> {
@@ -165,8 +202,8 @@ macro_rules! quantities {
     };
 }
 
-/// No line shows more bytes: 256 character clocks of at most 16 bytes.
-const MOST_BYTES: i64 = 4096;
+/// No line shows more bytes: 256 character clocks of at most 32 bytes.
+pub(crate) const MOST_BYTES: i64 = 256 * 32;
 /// The widest start address an adapter profile may have, 24 bits.
 const MOST_ADDRESS: i64 = (1 << 24) - 1;
 /// A count with no end worth naming.
@@ -197,12 +234,12 @@ quantities! {
     PixelBits: LINE, 0, 8, "the bits of a pixel (0 in text)";
     /// Byte of the line, from 0.
     Byte: BYTE, 0, MOST_BYTES - 1, "the byte's place on the line";
-    /// Bytes from this one to the end of the line, 1 at the last.
-    BytesLeft: BYTE, 1, MOST_BYTES, "the number of bytes left on the line";
+    /// Bytes from this one to the end of the line, 1 at the last shown and below that past it.
+    BytesLeft: BYTE, -MOST_BYTES, MOST_BYTES, "the number of bytes left on the line";
     /// Pixel of the line, from 0.
     X: PIXEL, 0, 8191, "the pixel's place on the line";
-    /// Pixels from this one to the end of the line, 1 at the last.
-    PixelsLeft: PIXEL, 1, 8192, "the number of pixels left on the line";
+    /// Pixels from this one to the end of the line, 1 at the last shown and below that past it.
+    PixelsLeft: PIXEL, -8192, 8192, "the number of pixels left on the line";
     /// Character clock of the line, from 0.
     Char: BYTE | PIXEL | ANY_WRITE, 0, 511, "the character clock";
     /// Port number.

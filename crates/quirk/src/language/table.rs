@@ -1,6 +1,8 @@
 //! The form in which a stage lists its actions: one table that is at once the
 //! type, the file form, the limits of every value and the plain words.
 
+use super::{Knows, Limits};
+
 /// Makes the enum of one stage's actions, generic over what its values are:
 /// [`Value`](crate::Value) in a file, `i32` in a closed quirk.
 macro_rules! actions {
@@ -28,8 +30,19 @@ macro_rules! actions {
         }
 
         impl<V> $stage<V> {
-            /// Names of all actions of the stage, and what each does with its values under their names.
-            pub(crate) const TABLE: &'static [(&'static str, &'static str)] = &[$( (stringify!($name), $words) ),+];
+            /// All actions of the stage.
+            pub(crate) const TABLE: &'static [$crate::language::ActionEntry] = {
+                #[allow(unused_imports)]
+                use $crate::language::Limits::{Between, PowerOfTwo};
+                &[$(
+                    $crate::language::ActionEntry {
+                        name: stringify!($name),
+                        fields: &[$( $( (stringify!($field), $limits) ),+ )?],
+                        knows: $crate::language::Knows::$knows,
+                        words: $words,
+                    }
+                ),+]
+            };
 
             /// The values under their names, with what they may be.
             pub(crate) fn fields(&self) -> Vec<(&'static str, &V, $crate::language::Limits)> {
@@ -71,3 +84,16 @@ macro_rules! actions {
 }
 
 pub(crate) use actions;
+
+/// One action, as the language's reference lists it.
+#[derive(Clone, Copy, Debug)]
+pub struct ActionEntry {
+    /// Name in a file.
+    pub name: &'static str,
+    /// Names of its values, and what they may be.
+    pub fields: &'static [(&'static str, Limits)],
+    /// What is known where it decides whether to act.
+    pub knows: Knows,
+    /// What it does, in plain words around the names of its values.
+    pub words: &'static str,
+}

@@ -2,7 +2,8 @@
 
 use std::collections::VecDeque;
 
-use backporch_raster::LatchMoment;
+use backporch_adapter::{StartLoad, Timing};
+use backporch_raster::{LatchMoment, Stages};
 
 use crate::language::actions;
 
@@ -21,9 +22,24 @@ actions! {
         /// The start address is taken over so many frames late.
         LateFrames { frames: Between(0, 60) }
             => TakeOver, "the start address is taken over {frames} frame(s) late";
+        /// The upper byte and what is above it come into force a frame after the lower byte.
+        HighByteLate
+            => TakeOver, "the upper byte of the start address is taken over a frame after the lower one";
+        /// The lower byte comes into force a frame after the upper one.
+        LowByteLate
+            => TakeOver, "the lower byte of the start address is taken over a frame after the upper one";
         /// The start address is taken over so many scan lines late.
         LateLines { lines: Between(0, 2047) }
             => Nothing, "the start address is taken over {lines} scan line(s) late";
+        /// The start address is taken over when a frame begins.
+        AtFrameStart
+            => Comparands, "the start address is taken over when the frame begins";
+        /// The start address is taken over when vertical retrace begins.
+        AtRetrace
+            => Comparands, "the start address is taken over when vertical retrace begins";
+        /// The start address is taken over at every scan line of the first row.
+        AtEachLineOfFirstRow
+            => Comparands, "the start address is taken over anew at every scan line of the first row";
     }
 }
 
@@ -47,14 +63,25 @@ impl LatchMemory {
 }
 
 impl LatchAction<i32> {
+    /// Stages of the tap it works through.
+    pub(crate) fn stages(&self) -> Stages {
+        match self.moment() {
+            Some(_) => Stages::SYNC,
+            None => Stages::LATCH,
+        }
+    }
+
     /// The start address taken over in place of `start`.
     pub(crate) fn take(&self, moment: &LatchMoment, start: u32, memory: &mut LatchMemory) -> u32 {
+        let mut frame_before = || memory.late(moment.frame, start, 1);
         match *self {
             Self::BitsLow { bits } => start & !(bits as u32),
             Self::BitsHigh { bits } => start | bits as u32,
             Self::Missed => moment.shown,
             Self::LateFrames { frames } => memory.late(moment.frame, start, frames as u64),
-            Self::LateLines { .. } => start,
+            Self::HighByteLate => frame_before() & !0xFF | start & 0xFF,
+            Self::LowByteLate => start & !0xFF | frame_before() & 0xFF,
+            _ => start,
         }
     }
 
@@ -63,6 +90,22 @@ impl LatchAction<i32> {
         match *self {
             Self::LateLines { lines } => lines as u32,
             _ => 0,
+        }
+    }
+
+    /// Moves the take-over to another moment.
+    pub(crate) fn bend(&self, timing: &mut Timing) {
+        if let Some(moment) = self.moment() {
+            timing.start_load = moment;
+        }
+    }
+
+    fn moment(&self) -> Option<StartLoad> {
+        match self {
+            Self::AtFrameStart => Some(StartLoad::FrameStart),
+            Self::AtRetrace => Some(StartLoad::VerticalRetrace),
+            Self::AtEachLineOfFirstRow => Some(StartLoad::EachLineOfFirstRow),
+            _ => None,
         }
     }
 }
