@@ -18,5 +18,5 @@ mod sweep;
 mod verdict;
 
 pub use pattern::{LinePattern, period};
-pub use sweep::{Over, Step, Sweep, SweepError, sweep};
+pub use sweep::{Over, Step, StepBoards, Sweep, SweepError, step_boards, steps, sweep};
 pub use verdict::{Damage, Verdict};

@@ -10,9 +10,9 @@
 //!
 //! **Time.** APNG gives each frame its time as a fraction, which comes within a millionth of a second of
 //! any frame rate. GIF counts hundredths of a second, and viewers do not take less than two of them at
-//! their word. The rounding is therefore spread: every frame ends at the hundredth nearest to its true
-//! end, so errors never add up; and a frame for which fewer than two hundredths would be left gives its
-//! time to the one that follows. [`Told::shown`] says how many frames were left. To see every frame of a 70 Hz
+//! their word. The rounding is therefore spread: every frame ends as near to its true end as hundredths
+//! allow, so errors never add up; and a frame for which fewer than two hundredths would be left gives its
+//! time to those that follow. [`Told::shown`] says how many frames were left. To see every frame of a 70 Hz
 //! board in a GIF, record it slowed; APNG has them all.
 //!
 //! **Colour.** APNG is exact. GIF has 256 colours a frame: where there are more, the rarest give way to

@@ -73,7 +73,9 @@ impl<W: Write> GifRecorder<W> {
             self.only = self.pending.is_none().then_some(frame);
             return Ok(());
         }
-        self.take(frame, left)
+        // Time that frames left out were too short to take is handed on bit by bit, not given to one at once.
+        let own = u64::try_from(lasts.as_nanos().div_ceil(10_000_000)).unwrap_or(u64::MAX);
+        self.take(frame, left.min(own.max(LEAST)))
     }
 
     /// Shows a frame for so many hundredths.
