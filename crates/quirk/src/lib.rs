@@ -62,6 +62,9 @@ impl Tap for QuirkStack {
     fn stages(&self) -> Stages {
         if self.0 { Stages::ADDRESS } else { Stages::NONE }
     }
+    fn looks_at(&self) -> LineFacts {
+        LineFacts::LINEAR
+    }
     fn address(&self, l: &Line, _o: u32, a: u32) -> Run {
         let r = a / 256 - l.linear / 256;
         if r <= 1 {
