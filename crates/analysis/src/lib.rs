@@ -13,9 +13,12 @@
 //! Results do not depend on the number of threads: every step is computed from
 //! the bench alone, and the steps are put together in order.
 
+pub mod centring;
+pub mod passage;
 mod pattern;
 mod sweep;
 mod verdict;
+pub mod workaround;
 
 pub use pattern::{LinePattern, period};
 pub use sweep::{Over, Step, Sweep, SweepError, sweep};
