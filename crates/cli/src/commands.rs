@@ -11,7 +11,9 @@ mod demo;
 mod frame;
 mod quirks;
 mod signal;
+mod suspects;
 mod sweep;
+mod workaround;
 
 /// Runs the command that was asked for.
 pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
@@ -22,6 +24,7 @@ pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
         Command::Frame(args) => frame::run(args, answer),
         Command::Sweep(args) => sweep::run(args, answer),
         Command::Signal(args) => signal::run(args, answer),
+        Command::Workaround(args) => workaround::run(args, answer),
         Command::Completions { shell } => {
             let mut text = Vec::new();
             clap_complete::generate(*shell, &mut Arguments::command(), "backporch", &mut text);

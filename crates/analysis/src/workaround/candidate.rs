@@ -158,6 +158,8 @@ pub struct Candidate {
     pub memory: MemoryMap,
     /// What a step redraws.
     pub redraw: Redraw,
+    /// Pixels and picture lines of the smallest steps the board can make.
+    pub smallest_step: (u32, u32),
     /// Whether every start address was also rendered and held against a healthy board.
     pub rendered: bool,
 }

@@ -70,6 +70,7 @@ impl Pricing<'_> {
             cost,
             memory,
             redraw,
+            smallest_step: (setting.pixels_of_unit(), setting.lines_of_row),
             rendered: false,
         })
     }

@@ -51,6 +51,17 @@ pub struct Answer {
 }
 
 impl Answer {
+    /// The widest picture that holds against every suspect at the smallest step that was asked for.
+    #[must_use]
+    pub fn widest(&self, need: &Need) -> Option<u32> {
+        let holding = self.candidates.iter().filter(|one| one.failing.is_none());
+        let own_step = |one: &&Candidate| {
+            one.cost.step_pixels <= need.step_pixels.unwrap_or(one.smallest_step.0)
+                && one.cost.step_lines <= need.step_lines.unwrap_or(one.smallest_step.1)
+        };
+        holding.filter(own_step).map(|one| one.width).max()
+    }
+
     /// Whether some candidate holds against every suspect.
     #[must_use]
     pub fn holds(&self) -> bool {
