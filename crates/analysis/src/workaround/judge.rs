@@ -31,6 +31,7 @@ pub struct Judge<'a, T> {
     tap: &'a T,
     facts: LineFacts,
     frames: u64,
+    moves_take_over: bool,
     /// First bad byte from each place, for lines up to some length.
     first_bad: Option<FirstBad>,
 }
@@ -65,7 +66,8 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
     pub fn new(tap: &'a T, settings: &[Setting]) -> Self {
         let facts = tap.looks_at();
         let frames = if facts.has(LineFacts::FRAME) { FRAMES_LOOKED_AT } else { 1 };
-        let mut judge = Self { tap, facts, frames, first_bad: None };
+        let moves_take_over = settings.first().is_some_and(|setting| moves_take_over(tap, setting));
+        let mut judge = Self { tap, facts, frames, moves_take_over, first_bad: None };
         let once = LineFacts::LINEAR | LineFacts::FRAME;
         let longest = settings.iter().max_by_key(|setting| setting.line.bytes);
         if let (true, Some(setting)) = (facts.within(once), longest) {
@@ -81,7 +83,7 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
     #[must_use]
     pub fn needs_rendering(&self) -> bool {
         let proven = Stages::ADDRESS | Stages::SYNC;
-        !proven.has(self.tap.stages())
+        !proven.has(self.tap.stages()) || self.moves_take_over
     }
 
     /// Judges a setting.
@@ -116,6 +118,8 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
         let right = *setting.quiet.timing();
         let mut bent = right;
         self.tap.timing(&mut bent);
+        // When the start address is taken over shows only as it is written: that is for rendering.
+        bent.start_load = right.start_load;
         let mut tap = self.tap.clone();
         bent != right || (0..FRAMES_LOOKED_AT).any(|frame| !tap.shift(frame).is_none())
     }
@@ -201,6 +205,14 @@ impl Ground {
     }
 }
 
+fn moves_take_over<T: Tap>(tap: &T, setting: &Setting) -> bool {
+    let mut bent = *setting.quiet.timing();
+    if tap.stages().has(Stages::SYNC) {
+        tap.timing(&mut bent);
+    }
+    bent.start_load != setting.quiet.timing().start_load
+}
+
 /// The first byte of a line that a tap takes from a wrong address or changes on its way.
 fn first_bad<T: Tap>(tap: &T, line: &Line, pixels: Pixels) -> u32 {
     let stages = tap.stages();
@@ -209,7 +221,11 @@ fn first_bad<T: Tap>(tap: &T, line: &Line, pixels: Pixels) -> u32 {
         return NEVER;
     }
     let here = tap.stages_on(line);
-    let moved = if here.has(Stages::ADDRESS) { first_moved(tap, line) } else { NEVER };
+    let moved = match here.has(Stages::ADDRESS) {
+        true if tap.bank(line) != line.bank => 0,
+        true => first_moved(tap, line),
+        false => NEVER,
+    };
     match here.is_none_of(Stages::FETCH | Stages::PIXEL) {
         true => moved,
         false => moved.min(content::first_changed(tap, line, pixels, here)),
