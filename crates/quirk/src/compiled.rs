@@ -72,6 +72,7 @@ impl Compiled {
         Self {
             facts: LineFacts::NONE,
             stages: Stages::NONE,
+            tells_scan_lines_apart: false,
             port: Vec::new(),
             latch: Vec::new(),
             address: Vec::new(),
