@@ -52,6 +52,8 @@ pub enum Command {
     Record(RecordArgs),
     /// Register settings that hold against the bench's quirks or a diagnosis
     Workaround(WorkaroundArgs),
+    /// Write one self-contained HTML page: sweep, boards, signal, registers, and the bench to do it again
+    Report(ReportArgs),
     /// Print shell completions
     Completions {
         /// The shell
@@ -233,6 +235,24 @@ pub enum RecordForm {
     Gif,
     /// A folder of PNG frames and a table of their times
     Png,
+}
+
+#[derive(Debug, Args)]
+pub struct ReportArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    /// Register and range (twice for two registers)
+    #[arg(long, value_name = "REGISTER=RANGE", value_parser = ranging, default_value = "start_address=0..64")]
+    pub over: Vec<(String, Range)>,
+    /// Frames a step is shown before it is judged
+    #[arg(long, value_name = "FRAMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub hold: u32,
+    /// What stands at the head of the page [default: the bench's title]
+    #[arg(long, value_name = "TEXT")]
+    pub title: Option<String>,
+    /// Where the page goes; `-` for standard output [default: BENCH.html]
+    #[arg(long, value_name = "HTML")]
+    pub out: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]

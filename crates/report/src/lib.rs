@@ -1,7 +1,12 @@
-//! What Backporch hands on to people and to real machines.
+//! What Backporch hands on, to people and to real machines.
 //!
-//! * [`emit`] turns register settings into what a real machine runs: tables of
-//!   port writes for C and assembly, and whole test programs.
+//! ```text
+//! Bench, Sweep, findings ─► Page ─► one self-contained HTML file
+//! register settings ─► emit ─► tables of port writes, whole test programs
+//! ```
+//!
+//! Nothing here reads or writes a file.
 #![forbid(unsafe_code)]
 
 pub mod emit;
+pub mod page;
