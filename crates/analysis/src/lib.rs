@@ -13,6 +13,7 @@
 //! Results do not depend on the number of threads: every step is computed from
 //! the bench alone, and the steps are put together in order.
 
+pub mod art;
 pub mod centring;
 pub mod passage;
 mod pattern;
