@@ -6,8 +6,10 @@ use clap::CommandFactory;
 use crate::answer::{Answer, Found};
 use crate::args::{Arguments, Command};
 
+mod art;
 mod boards;
 mod demo;
+mod emit;
 mod frame;
 mod quirks;
 mod signal;
@@ -25,6 +27,7 @@ pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
         Command::Sweep(args) => sweep::run(args, answer),
         Command::Signal(args) => signal::run(args, answer),
         Command::Workaround(args) => workaround::run(args, answer),
+        Command::Emit(args) => emit::run(args, answer),
         Command::Completions { shell } => {
             let mut text = Vec::new();
             clap_complete::generate(*shell, &mut Arguments::command(), "backporch", &mut text);

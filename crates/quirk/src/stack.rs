@@ -3,7 +3,9 @@
 use std::sync::Arc;
 
 use backporch_adapter::{Guard, Palette, Timing};
-use backporch_raster::{Bend, LatchMoment, Line, LineFacts, MemoryWrite, Outcome, PortWrite, Run, Shift, Stages, Tap, Touch};
+use backporch_raster::{
+    Bend, LatchMoment, Line, LineFacts, MemoryWrite, Outcome, PortWrite, Run, Shift, Stages, Tap, Touch,
+};
 
 use crate::compiled::{Armed, Compiled};
 use crate::language::{Action, Value};

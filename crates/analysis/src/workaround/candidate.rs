@@ -70,7 +70,9 @@ impl fmt::Display for Redraw {
         match (columns, lines) {
             (0, lines) => write!(f, "{lines} lines at the entering edge, {bytes} bytes a step"),
             (columns, 0) => write!(f, "{columns} columns at the entering edge, {bytes} bytes a step"),
-            (columns, lines) => write!(f, "{columns} columns and {lines} lines at the entering edges, {bytes} bytes a step"),
+            (columns, lines) => {
+                write!(f, "{columns} columns and {lines} lines at the entering edges, {bytes} bytes a step")
+            }
         }
     }
 }
@@ -80,6 +82,8 @@ impl fmt::Display for Redraw {
 pub struct Failing {
     /// Start addresses after which the list repeats.
     pub every: u32,
+    /// Whether there is more than one such stretch.
+    pub repeats: bool,
     /// First and last of each run, within the first stretch.
     pub runs: Vec<(u32, u32)>,
 }
@@ -96,7 +100,7 @@ impl Failing {
                 _ => runs.push((at, at)),
             }
         }
-        Self { every, runs }
+        Self { every, repeats: every < ring.len(), runs }
     }
 
     /// Whether a start address is among them.
@@ -117,7 +121,10 @@ impl fmt::Display for Failing {
         if self.runs.len() > SHOWN {
             write!(f, " and {} more runs", self.runs.len() - SHOWN)?;
         }
-        write!(f, " of every {}", self.every)
+        match self.repeats {
+            true => write!(f, " of every {}", self.every),
+            false => Ok(()),
+        }
     }
 }
 
@@ -175,9 +182,8 @@ impl Candidate {
     pub fn changes(&self, adapter: &Adapter, bench: &Registers) -> Vec<(String, u32)> {
         let start = adapter.start_address();
         let fields = adapter.fields();
-        let told = fields.filter(|(field, _)| {
-            *field == start || adapter.get(&self.registers, *field) != adapter.get(bench, *field)
-        });
+        let told = fields
+            .filter(|(field, _)| *field == start || adapter.get(&self.registers, *field) != adapter.get(bench, *field));
         told.map(|(field, info)| (info.name.clone(), adapter.get(&self.registers, field))).collect()
     }
 

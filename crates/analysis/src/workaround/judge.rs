@@ -93,7 +93,7 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
             return Ground::Lost;
         }
         let by_place = LineFacts::LINEAR | LineFacts::LENGTH | LineFacts::FRAME;
-        if !self.facts.within(by_place) || !setting.evenly_spaced {
+        if !self.facts.within(by_place) || !setting.is_evenly_spaced() {
             return Ground::Lines(self.first_bad_lines(setting));
         }
         let known = |first: &&FirstBad| {
@@ -170,7 +170,9 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
 
     /// The first bad picture line from each start address, every scan line looked at.
     fn first_bad_lines(&self, setting: &Setting) -> Vec<u32> {
-        let is_bad = |line: &Line| (0..self.frames).any(|frame| first_bad(self.tap, &Line { frame, ..*line }, setting.pixels) != NEVER);
+        let is_bad = |line: &Line| {
+            (0..self.frames).any(|frame| first_bad(self.tap, &Line { frame, ..*line }, setting.pixels) != NEVER)
+        };
         let start = |start| {
             if self.is_badly_latched(setting, start) {
                 return 0;
