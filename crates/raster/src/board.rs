@@ -571,8 +571,9 @@ impl<T: Tap> Board<T> {
         let (offset, len) = (along * per_char, chars * per_char);
         let Self { tap, memory, frame, scratch, line: under_way, .. } = self;
         scratch.clear();
+        let stages = fetch::stages_on(tap, line);
         let spans = &mut frame.spans;
-        fetch::spans(tap, line, offset, len, |span| {
+        fetch::spans(tap, line, stages, offset, len, |span| {
             let from = span.address as usize;
             let there = memory.len().clamp(from, from + span.len as usize);
             scratch.extend_from_slice(memory.get(from..there).unwrap_or(&[]));
@@ -585,10 +586,6 @@ impl<T: Tap> Board<T> {
             }
         });
 
-        let stages = match tap.stages() == Stages::NONE {
-            true => Stages::NONE,
-            false => tap.stages_on(line),
-        };
         let tap = &*tap;
         let byte = |at: u32| fetch::byte(tap, line, memory, at);
         if stages.has(Stages::FETCH) {
