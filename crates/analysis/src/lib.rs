@@ -13,10 +13,14 @@
 //! Results do not depend on the number of threads: every step is computed from
 //! the bench alone, and the steps are put together in order.
 
+pub mod art;
+pub mod centring;
 mod lines;
+pub mod passage;
 mod pattern;
 mod sweep;
 mod verdict;
+pub mod workaround;
 
 pub use lines::line_damage;
 pub use pattern::{LinePattern, period};
