@@ -12,6 +12,7 @@
 //!
 //! Results do not depend on the number of threads: every step is computed from
 //! the bench alone, and the steps are put together in order.
+#![forbid(unsafe_code)]
 
 pub mod art;
 pub mod centring;

@@ -50,10 +50,10 @@ pub enum Command {
     Signal(SignalArgs),
     /// Record a run or a sweep as APNG, GIF or a folder of PNG frames
     Record(RecordArgs),
-    /// Write one self-contained HTML page: sweep, boards, signal, registers, and the bench to do it again
-    Report(ReportArgs),
     /// Register settings that hold against the bench's quirks or a diagnosis
     Workaround(WorkaroundArgs),
+    /// Write one self-contained HTML page: sweep, boards, signal, registers, and the bench to do it again
+    Report(ReportArgs),
     /// Print shell completions
     Completions {
         /// The shell

@@ -27,8 +27,8 @@ pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
         Command::Sweep(args) => sweep::run(args, answer),
         Command::Signal(args) => signal::run(args, answer),
         Command::Record(args) => record::run(args, answer),
-        Command::Report(args) => report::run(args, answer),
         Command::Workaround(args) => workaround::run(args, answer),
+        Command::Report(args) => report::run(args, answer),
         Command::Completions { shell } => {
             let mut text = Vec::new();
             clap_complete::generate(*shell, &mut Arguments::command(), "backporch", &mut text);

@@ -3,7 +3,9 @@
 use std::sync::Arc;
 
 use backporch_adapter::{Guard, Palette, Timing};
-use backporch_raster::{Bend, LatchMoment, Line, LineFacts, MemoryWrite, Outcome, PortWrite, Run, Shift, Stages, Tap, Touch};
+use backporch_raster::{
+    Bend, LatchMoment, Line, LineFacts, MemoryWrite, Outcome, PortWrite, Run, Shift, Stages, Tap, Touch,
+};
 
 use crate::compiled::{Armed, Compiled};
 use crate::language::{Action, Value};
@@ -102,6 +104,12 @@ impl Tap for QuirkStack {
         ];
         let named = acts.into_iter().filter(|(_, acts)| *acts);
         named.fold(Stages::NONE, |stages, (stage, _)| stages | stage)
+    }
+
+    fn repeats(&self, before: &Line, again: &Line) -> bool {
+        let bent = Stages::ADDRESS | Stages::FETCH | Stages::PIXEL;
+        let unbent = |line| self.stages_on(line).is_none_of(bent);
+        !self.compiled.tells_scan_lines_apart || unbent(before) && unbent(again)
     }
 
     fn port(&mut self, write: &PortWrite) -> Outcome {

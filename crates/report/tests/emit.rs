@@ -185,8 +185,10 @@ fn the_include_assembles() {
     for (board, mode) in BOARDS {
         let table = table(board, mode);
         std::fs::write(folder.path().join("table.inc"), table.to_assembly("scroll table")).unwrap();
-        std::fs::write(folder.path().join("main.asm"), "bits 16\n%include \"table.inc\"\ndw scroll_table_length\n").unwrap();
-        let Some(assembled) = run("nasm", &["-f", "bin", "-Werror", "main.asm", "-o", "main.bin"], folder.path()) else {
+        std::fs::write(folder.path().join("main.asm"), "bits 16\n%include \"table.inc\"\ndw scroll_table_length\n")
+            .unwrap();
+        let Some(assembled) = run("nasm", &["-f", "bin", "-Werror", "main.asm", "-o", "main.bin"], folder.path())
+        else {
             return;
         };
         passed(&assembled);
@@ -307,7 +309,13 @@ fn programs_do_what_they_say() {
             let line = text.lines().find_map(|line| line.strip_prefix(what)).unwrap_or_default();
             line.split_whitespace().map(|number| number.parse().unwrap()).collect()
         };
-        let number = if board == "linear-256" { 0x13 } else if mode == "320x200x4" { 4 } else { 6 };
+        let number = if board == "linear-256" {
+            0x13
+        } else if mode == "320x200x4" {
+            4
+        } else {
+            6
+        };
         assert_eq!(told("modes:"), [number, 3], "{board} {mode}");
 
         // Keys: on, on, back, back, back, on, escape.
@@ -315,10 +323,8 @@ fn programs_do_what_they_say() {
         let table = table(board, mode);
         let programmed = table.passage().ports().count();
         assert!(writes[..programmed].iter().copied().eq(table.passage().ports()), "{board} {mode}");
-        let starts: Vec<u32> = writes[programmed..]
-            .chunks(4)
-            .map(|pair| u32::from(pair[1].1) << 8 | u32::from(pair[3].1))
-            .collect();
+        let starts: Vec<u32> =
+            writes[programmed..].chunks(4).map(|pair| u32::from(pair[1].1) << 8 | u32::from(pair[3].1)).collect();
         let at = |step: u32| 0x123 + step * 3;
         assert_eq!(starts, [0, 1, 2, 1, 0, 4, 0].map(at), "{board} {mode}");
         // Saved and put back, nothing is left of the numbers but the last.

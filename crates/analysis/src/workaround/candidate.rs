@@ -70,7 +70,9 @@ impl fmt::Display for Redraw {
         match (columns, lines) {
             (0, lines) => write!(f, "{lines} lines at the entering edge, {bytes} bytes a step"),
             (columns, 0) => write!(f, "{columns} columns at the entering edge, {bytes} bytes a step"),
-            (columns, lines) => write!(f, "{columns} columns and {lines} lines at the entering edges, {bytes} bytes a step"),
+            (columns, lines) => {
+                write!(f, "{columns} columns and {lines} lines at the entering edges, {bytes} bytes a step")
+            }
         }
     }
 }
@@ -175,9 +177,8 @@ impl Candidate {
     pub fn changes(&self, adapter: &Adapter, bench: &Registers) -> Vec<(String, u32)> {
         let start = adapter.start_address();
         let fields = adapter.fields();
-        let told = fields.filter(|(field, _)| {
-            *field == start || adapter.get(&self.registers, *field) != adapter.get(bench, *field)
-        });
+        let told = fields
+            .filter(|(field, _)| *field == start || adapter.get(&self.registers, *field) != adapter.get(bench, *field));
         told.map(|(field, info)| (info.name.clone(), adapter.get(&self.registers, field))).collect()
     }
 

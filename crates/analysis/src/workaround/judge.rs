@@ -170,7 +170,9 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
 
     /// The first bad picture line from each start address, every scan line looked at.
     fn first_bad_lines(&self, setting: &Setting) -> Vec<u32> {
-        let is_bad = |line: &Line| (0..self.frames).any(|frame| first_bad(self.tap, &Line { frame, ..*line }, setting.pixels) != NEVER);
+        let is_bad = |line: &Line| {
+            (0..self.frames).any(|frame| first_bad(self.tap, &Line { frame, ..*line }, setting.pixels) != NEVER)
+        };
         let start = |start| {
             if self.is_badly_latched(setting, start) {
                 return 0;

@@ -43,7 +43,8 @@ impl Pricing<'_> {
         let mut registers = fit.registers.clone();
         self.adapter.set(&mut registers, self.adapter.start_address(), u64::from(claim.origin)).ok()?;
         let (width, height) = (setting.width(), claim.height);
-        let (lost_of, shown) = (self.picture.0 * self.picture.1, width.min(self.picture.0) * height.min(self.picture.1));
+        let (lost_of, shown) =
+            (self.picture.0 * self.picture.1, width.min(self.picture.0) * height.min(self.picture.1));
         let cost = Cost {
             pixels_lost: lost_of - shown,
             step_pixels: redraw.columns,

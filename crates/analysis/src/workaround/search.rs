@@ -174,7 +174,8 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
         let offers: Vec<Offer> = self.settings.par_iter().map(offer).collect();
 
         let to_render: Vec<bool> = judges.iter().map(Judge::needs_rendering).collect();
-        let holding = offers.iter().enumerate().flat_map(|(at, offer)| offer.holding.iter().map(move |claim| (at, claim)));
+        let holding =
+            offers.iter().enumerate().flat_map(|(at, offer)| offer.holding.iter().map(move |claim| (at, claim)));
         let candidates = self.proven(holding.filter_map(|(at, claim)| self.candidate(at, claim)).collect(), &to_render);
         let holds = candidates.iter().any(|candidate| candidate.failing.is_none());
         let partial = match holds {
@@ -229,7 +230,8 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
         let mut in_vain = 0;
         loop {
             pool = worth_showing(pool);
-            let Some(at) = pool.iter().position(|one| !one.rendered && one.held_by.iter().any(|at| to_render[*at])) else {
+            let Some(at) = pool.iter().position(|one| !one.rendered && one.held_by.iter().any(|at| to_render[*at]))
+            else {
                 return pool;
             };
             let candidate = &mut pool[at];

@@ -182,9 +182,8 @@ impl SignalAnswer {
 impl MonitorAnswer {
     fn new(monitor: &Monitor, signal: &Signal) -> Self {
         let judgement = monitor.judge(signal);
-        let margin = |reading: &backporch_signal::Reading| {
-            format!("{} {:.2} {}", reading.what, reading.margin(), reading.unit)
-        };
+        let margin =
+            |reading: &backporch_signal::Reading| format!("{} {:.2} {}", reading.what, reading.margin(), reading.unit);
         let line = |reading: &backporch_signal::Reading| {
             let mark = if reading.holds() { "ok" } else { "OUT" };
             format!("{mark:4}{reading}, margin {:.2} {}", reading.margin(), reading.unit)

@@ -63,7 +63,9 @@ fn diagnosed(bench: &Bench, path: &Path) -> Result<Faults> {
     let mut listed = file.suspects;
     let wrong = |one: &&DiagnosisSuspect| !(0.0..=1.0).contains(&one.probability);
     if let Some(one) = listed.iter().find(wrong) {
-        return Err(FormError::new(path.display().to_string(), one.probability, "0 to 1").in_field("probability").into());
+        return Err(FormError::new(path.display().to_string(), one.probability, "0 to 1")
+            .in_field("probability")
+            .into());
     }
     listed.sort_by(|one, other| other.probability.total_cmp(&one.probability));
     let mut faults = Faults { suspects: Vec::new(), names: Vec::new() };

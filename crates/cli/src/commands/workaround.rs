@@ -3,7 +3,9 @@
 use std::collections::BTreeMap;
 
 use anyhow::Result;
-use backporch_analysis::workaround::{Answer as Workarounds, Candidate, Direction, Failing, Need, NeedFile, Origin, search};
+use backporch_analysis::workaround::{
+    Answer as Workarounds, Candidate, Direction, Failing, Need, NeedFile, Origin, search,
+};
 use backporch_bench::{Bench, Wishes};
 use backporch_form::{FormError, Source};
 use backporch_signal::SYNC_CAUTION;
@@ -324,10 +326,8 @@ fn cost(need: &Need, candidate: &Candidate) -> String {
     if cost.pixels_lost > 0 {
         parts.push(format!("{} pixels of each frame", cost.pixels_lost));
     }
-    let own = (
-        need.step_pixels.unwrap_or(candidate.smallest_step.0),
-        need.step_lines.unwrap_or(candidate.smallest_step.1),
-    );
+    let own =
+        (need.step_pixels.unwrap_or(candidate.smallest_step.0), need.step_lines.unwrap_or(candidate.smallest_step.1));
     if cost.step_pixels > own.0 {
         parts.push(format!("steps of {} pixels, {} instead", own.0, cost.step_pixels));
     }
