@@ -314,7 +314,7 @@ pub struct EmitArgs {
 pub enum EmitForm {
     /// A C header
     C,
-    /// An include for assemblers with Intel syntax
+    /// An include for assemblers that put the destination first
     Assembly,
     /// Comma-separated values
     Csv,
