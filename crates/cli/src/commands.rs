@@ -6,12 +6,18 @@ use clap::CommandFactory;
 use crate::answer::{Answer, Found};
 use crate::args::{Arguments, Command};
 
+mod art;
 mod boards;
 mod demo;
+mod emit;
 mod frame;
 mod quirks;
+mod record;
+mod report;
 mod signal;
+mod suspects;
 mod sweep;
+mod workaround;
 
 /// Runs the command that was asked for.
 pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
@@ -22,6 +28,10 @@ pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
         Command::Frame(args) => frame::run(args, answer),
         Command::Sweep(args) => sweep::run(args, answer),
         Command::Signal(args) => signal::run(args, answer),
+        Command::Record(args) => record::run(args, answer),
+        Command::Workaround(args) => workaround::run(args, answer),
+        Command::Report(args) => report::run(args, answer),
+        Command::Emit(args) => emit::run(args, answer),
         Command::Completions { shell } => {
             let mut text = Vec::new();
             clap_complete::generate(*shell, &mut Arguments::command(), "backporch", &mut text);

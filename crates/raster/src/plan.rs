@@ -147,6 +147,9 @@ impl QuietFrame {
             mask: address.mask,
             bank: address.bank(scan as u8),
             format: self.format_index as u32,
+            char_bytes: address.bytes_per_char(),
+            char_pixels: self.format.pixels_per_char(),
+            pixel_bits: self.format.serialise.pixel_bits(),
         }
     }
 
@@ -175,7 +178,8 @@ impl QuietFrame {
         for index in 0..self.picture_lines() {
             let line = self.line(0, start, index);
             let first_span = plan.spans.len() as u32;
-            fetch::spans(tap, &line, 0, line.bytes, |span| plan.spans.push(span));
+            let stages = fetch::stages_on(tap, &line);
+            fetch::spans(tap, &line, stages, 0, line.bytes, |span| plan.spans.push(span));
             let spans = plan.spans.len() as u32 - first_span;
             plan.lines.push(PlanLine { line, first_span, spans });
         }

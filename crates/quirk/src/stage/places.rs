@@ -1,0 +1,199 @@
+//! Places: the common road of the fetch and the pixel stage.
+//!
+//! Both stages change a row of values, bytes or pixels. An action there does
+//! two things at most: it takes the value of another place of the same line
+//! (its *source*), and it changes a value. One source a place keeps the work
+//! of a stack linear in its height, and lets any stretch of a line be changed
+//! on its own: what the stretch does not hold is traced back through the
+//! actions before, place by place.
+
+use std::ops::Range;
+
+use backporch_raster::Line;
+use smallvec::SmallVec;
+
+use crate::compiled::{Armed, LineStage};
+use crate::on_line::OnLine;
+use crate::scene::AtLine;
+use crate::truth::{Answer, Truth};
+
+/// What an action sees of the line it acts on.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct On<'a> {
+    pub line: &'a Line,
+    /// What chance draws from.
+    pub key: u64,
+    /// What was noted of writes while the line was drawn.
+    pub notes: &'a Notes,
+}
+
+/// An action on the values of a line.
+pub(crate) trait PlaceAction {
+    /// Asks its condition at a place.
+    fn ask(truth: &Truth, line: &Line, at: u32) -> Answer;
+
+    /// Whether it acts by what was noted of writes; its condition was asked then.
+    fn acts_by_notes(&self) -> bool;
+
+    /// Whether its own chance is drawn anew on a scan line that shows the same picture line once more.
+    fn tells_scan_lines_apart(&self) -> bool;
+
+    /// Whether places may take the value of another.
+    fn moves(&self) -> bool;
+
+    /// The place whose value this one takes.
+    fn source(&self, on: On<'_>, at: u32) -> u32;
+
+    /// What becomes of a value at a place.
+    fn value(&self, on: On<'_>, at: u32, value: u8) -> u8;
+}
+
+/// A write that shows on the line under the beam.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Mark {
+    /// Character clock from which it shows.
+    char: u32,
+    /// Places for which it shows.
+    count: u32,
+    value: u8,
+}
+
+/// Writes that show on the line under the beam. What came on earlier lines is
+/// drawn already, so only the newest line is kept.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Notes {
+    line: (u64, u32),
+    marks: Vec<Mark>,
+}
+
+/// More writes than this in a scan line are no longer told apart.
+const MOST_MARKS: usize = 256;
+
+impl Notes {
+    /// Notes that `value` shows for `count` places from a character clock of a scan line on.
+    pub fn note(&mut self, (frame, scan_line): (u64, u32), char: u32, count: u32, value: u8) {
+        if self.line != (frame, scan_line) {
+            self.line = (frame, scan_line);
+            self.marks.clear();
+        }
+        if self.marks.len() < MOST_MARKS {
+            self.marks.push(Mark { char, count, value });
+        }
+    }
+
+    /// Whether anything was noted of a line.
+    pub fn are_of(&self, line: &Line) -> bool {
+        self.line == (line.frame, line.scan_line) && !self.marks.is_empty()
+    }
+
+    /// The value noted last at a place, a character clock having so many places.
+    pub fn at(&self, at: u32, per_char: u32) -> Option<u8> {
+        let holds = |mark: &&Mark| at.checked_sub(mark.char.saturating_mul(per_char)).is_some_and(|at| at < mark.count);
+        Some(self.marks.iter().rev().find(holds)?.value)
+    }
+}
+
+/// One stage of a stack on one line.
+pub(crate) struct Row<'a, A> {
+    line: &'a Line,
+    effects: &'a [Armed<A>],
+    notes: &'a [Notes],
+    on_line: OnLine,
+}
+
+impl<'a, A: PlaceAction> Row<'a, A> {
+    /// Of a stage, and of what was noted for each of its effects.
+    pub fn of(stage: &'a LineStage<A>, notes: &'a [Notes], line: &'a Line) -> Self {
+        let scene = AtLine(line);
+        let effects = &stage.effects;
+        let on_line = stage.settled.on_line(|position| match effects[position].action.acts_by_notes() {
+            true => Some(notes[position].are_of(line)),
+            false => effects[position].truth.ask(&scene).holds,
+        });
+        Self { line, effects, notes, on_line }
+    }
+
+    /// Whether no effect acts anywhere on the line.
+    pub fn is_unbent(&self) -> bool {
+        self.on_line.is_none()
+    }
+
+    /// Changes the values from place `first` on; `peek` gives the unchanged value of any place.
+    pub fn bend(&self, first: u32, values: &mut [u8], peek: &dyn Fn(u32) -> u8) {
+        let mut before: SmallVec<[u8; 512]> = SmallVec::new();
+        for position in self.on_line.positions() {
+            let action = &self.effects[position].action;
+            let on = self.on(position);
+            if action.moves() {
+                before.clear();
+                before.extend_from_slice(values);
+            }
+            for places in self.acting_runs(position, first, values.len() as u32) {
+                let run = &mut values[(places.start - first) as usize..(places.end - first) as usize];
+                if action.moves() {
+                    for (at, value) in places.clone().zip(&mut *run) {
+                        let source = action.source(on, at);
+                        let here = source.checked_sub(first).and_then(|source| before.get(source as usize));
+                        *value = here.copied().unwrap_or_else(|| self.traced(position, source, peek));
+                    }
+                }
+                for (at, value) in places.zip(run) {
+                    *value = action.value(on, at, *value);
+                }
+            }
+        }
+    }
+
+    /// The effects that act at a place.
+    pub fn acting_at(&self, at: u32) -> impl Iterator<Item = &'a Armed<A>> + '_ {
+        let acting = self.on_line.positions().filter(move |position| self.acts(*position, at).0);
+        acting.map(|position| &self.effects[position])
+    }
+
+    fn on(&self, position: usize) -> On<'a> {
+        On { line: self.line, key: self.effects[position].key, notes: &self.notes[position] }
+    }
+
+    /// Runs of places at which an effect acts.
+    fn acting_runs(&self, position: usize, first: u32, count: u32) -> impl Iterator<Item = Range<u32>> + '_ {
+        let end = first + count;
+        let mut at = first;
+        std::iter::from_fn(move || {
+            while at < end {
+                let from = at;
+                let (acts, len) = self.acts(position, at);
+                at = from.saturating_add(len).min(end);
+                if acts {
+                    return Some(from..at);
+                }
+            }
+            None
+        })
+    }
+
+    /// Whether an effect acts at a place, and for how many places on that holds.
+    fn acts(&self, position: usize, at: u32) -> (bool, u32) {
+        let effect = &self.effects[position];
+        let answer = self.on_line.answer(position, || match effect.action.acts_by_notes() {
+            true => Answer::steady(self.notes[position].are_of(self.line)),
+            false => A::ask(&effect.truth, self.line, at),
+        });
+        (answer.may_hold(), answer.len)
+    }
+
+    /// The value of any place after the effects before one.
+    fn traced(&self, before: usize, at: u32, peek: &dyn Fn(u32) -> u8) -> u8 {
+        let mut at = at;
+        let mut way = Vec::new();
+        for position in self.on_line.positions().rev().skip_while(|position| *position >= before) {
+            if self.acts(position, at).0 {
+                way.push((position, at));
+                at = self.effects[position].action.source(self.on(position), at);
+            }
+        }
+        let origin = peek(at);
+        way.into_iter()
+            .rev()
+            .fold(origin, |value, (position, at)| self.effects[position].action.value(self.on(position), at, value))
+    }
+}
