@@ -131,7 +131,7 @@ impl Chart {
         let _ = writeln!(
             svg,
             "<line x1=\"{LEFT}\" x2=\"{:.2}\" y1=\"{y:.2}\" y2=\"{y:.2}\" stroke=\"#b3261e\" stroke-dasharray=\"6 3\"/>\n\
-             <text x=\"{:.2}\" y=\"{:.2}\" text-anchor=\"end\" fill=\"#b3261e\">start address taken over</text>",
+             <text x=\"{:.2}\" y=\"{:.2}\" text-anchor=\"end\" fill=\"#b3261e\" stroke=\"#ffffff\" stroke-width=\"3\" paint-order=\"stroke\">start address taken over</text>",
             LEFT + RASTER_WIDTH,
             LEFT + RASTER_WIDTH,
             y - 3.0

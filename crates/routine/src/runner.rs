@@ -17,15 +17,18 @@
 //! | `Repeat` | value; a round: `LOOP` |
 //! | a pass | `JMP` |
 
+mod moves;
+
 use std::collections::VecDeque;
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, PortRole, Registers};
-use backporch_raster::{Board, Frame, Healthy, QuietFrame, Tap};
+use backporch_raster::{Board, Frame, Healthy, Tap};
 use thiserror::Error;
 
+use self::moves::{Bytes, Move, Redraw};
 use crate::cpu::{Cpu, Width};
-use crate::program::{ColumnOp, MOST_REPEATS, MOST_WORK, Op, Program};
+use crate::program::{MOST_REPEATS, MOST_WORK, Op, Program};
 use crate::script::{ByteOrder, Moment, Origin};
 use crate::source_picture::SourcePicture;
 use crate::value::Value;
@@ -45,40 +48,6 @@ struct Out {
     clocks: u32,
     port: u16,
     value: PortValue,
-}
-
-/// Where moved bytes come from.
-#[derive(Clone, Debug)]
-enum Bytes {
-    Same(u8),
-    Picture(i64),
-    Memory(u32),
-    Listed(Arc<[u8]>),
-}
-
-/// A string instruction under way.
-#[derive(Clone, Debug)]
-struct Move {
-    bytes: Bytes,
-    to: u32,
-    count: u32,
-    done: u32,
-    width: Width,
-}
-
-/// A column under way.
-#[derive(Clone, Debug)]
-struct Redraw {
-    layout: QuietFrame,
-    start: u32,
-    column: i64,
-    x: u32,
-    bytes: u32,
-    rows: u32,
-    pitch: Option<i64>,
-    width: Width,
-    row: u32,
-    done: u32,
 }
 
 /// What takes more than one access.
@@ -481,99 +450,6 @@ impl<T: Tap> Runner<T> {
             outs.push_back(Out { clocks: before + level, port: data, value: PortValue::Byte(*value) });
         }
         self.state.task = Some(Task::Outs(outs, clocks.loop_done));
-    }
-
-    // ---- memory ---------------------------------------------------------------------
-
-    fn begin_move(&mut self, bytes: Bytes, to: i64, count: i64, width: Width) {
-        let count = count.clamp(0, MOST_REPEATS) as u32;
-        self.state.task = (count > 0).then_some(Task::Move(Move { bytes, to: to as u32, count, done: 0, width }));
-        self.rest(0);
-    }
-
-    /// One repetition of a string instruction.
-    fn move_once(&mut self, mut task: Move) {
-        let to = task.to.wrapping_add(task.done);
-        let left = task.count - task.done;
-        let width = if left >= task.width.bytes() { task.width } else { Width::Byte };
-        let each = match &task.bytes {
-            Bytes::Same(_) => self.cpu.fill_each(width, to),
-            Bytes::Memory(at) => {
-                let read = self.cpu.board_transfer(width, at.wrapping_add(task.done));
-                self.cpu.clocks().rep_movs.each + read + self.cpu.board_transfer(width, to)
-            }
-            Bytes::Picture(_) | Bytes::Listed(_) => self.cpu.copy_each(width, to),
-        };
-        self.spend(each);
-        let dot = self.dot();
-        for at in task.done..task.done + width.bytes() {
-            let byte = match &task.bytes {
-                Bytes::Same(byte) => *byte,
-                Bytes::Listed(bytes) => bytes[at as usize],
-                Bytes::Memory(from) => self.board.read_memory(dot, from.wrapping_add(at)),
-                Bytes::Picture(from) => self.picture.as_ref().map_or(0, |picture| picture.at(from + i64::from(at))),
-            };
-            self.board.write_memory(dot, task.to.wrapping_add(at), byte);
-        }
-        task.done += width.bytes();
-        if task.done < task.count {
-            self.state.task = Some(Task::Move(task));
-        }
-    }
-
-    fn begin_column(&mut self, column: &ColumnOp) {
-        let setup = self.operand(&column.column) + self.operand(&column.start);
-        let rows = match (&column.rows, &self.picture) {
-            (Some(rows), _) => self.number(rows).clamp(0, MOST_REPEATS) as u32,
-            (None, Some(picture)) => picture.height(),
-            (None, None) => 0,
-        };
-        let task = Redraw {
-            layout: QuietFrame::new(self.board.adapter(), self.board.board().registers(), &Healthy),
-            start: self.number(&column.start) as u32,
-            column: self.number(&column.column),
-            x: self.number(&column.x) as u32,
-            bytes: self.number(&column.bytes).clamp(0, MOST_REPEATS) as u32,
-            rows,
-            pitch: column.pitch.as_ref().map(|pitch| self.number(pitch)),
-            width: column.width,
-            row: 0,
-            done: 0,
-        };
-        let some = task.rows > 0 && task.bytes > 0;
-        self.state.task = some.then(|| Task::Redraw(Box::new(task)));
-        self.rest(setup + self.cpu.clocks().mov_reg_imm);
-    }
-
-    /// One `MOVS` of a column, and at the end of a row the steps to the next.
-    fn redraw_once(&mut self, mut task: Box<Redraw>) {
-        let line = task.layout.line(0, task.start, task.row);
-        let skew = task.pitch.map_or(0, |pitch| i64::from(line.row) * (pitch - i64::from(line.pitch)));
-        let address = |done: u32| {
-            let offset = task.x.wrapping_add(done).wrapping_add(skew as u32);
-            line.memory(line.healthy(offset))
-        };
-        let width = if task.bytes - task.done >= task.width.bytes() { task.width } else { Width::Byte };
-        let each = self.cpu.clocks().movs + self.cpu.memory_transfer(width);
-        self.spend(each + self.cpu.board_transfer(width, address(task.done)));
-        let dot = self.dot();
-        for done in task.done..task.done + width.bytes() {
-            let column = task.column.wrapping_add(i64::from(done));
-            let byte = self.picture.as_ref().map_or(0, |picture| picture.byte(column, task.row));
-            self.board.write_memory(dot, address(done), byte);
-        }
-        task.done += width.bytes();
-        if task.done >= task.bytes {
-            task.done = 0;
-            task.row += 1;
-            let clocks = self.cpu.clocks();
-            let adds = if task.layout.format().uses_row_address() { 3 } else { 2 };
-            let turn = if task.row < task.rows { clocks.loop_taken } else { clocks.loop_done };
-            self.spend(adds * clocks.add_reg_imm + turn);
-        }
-        if task.row < task.rows {
-            self.state.task = Some(Task::Redraw(task));
-        }
     }
 }
 
