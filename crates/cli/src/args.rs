@@ -64,7 +64,7 @@ pub enum Command {
 }
 
 /// The bench and what is to be different from it.
-#[derive(Debug, Args)]
+#[derive(Debug, Default, Args)]
 pub struct BenchArgs {
     /// A bench file, or the name of a built-in bench
     #[arg(default_value = "harbour-256")]
@@ -237,7 +237,7 @@ pub enum RecordForm {
     Png,
 }
 
-#[derive(Debug, Args)]
+#[derive(Debug, Default, Args)]
 pub struct ReportArgs {
     #[command(flatten)]
     pub bench: BenchArgs,
@@ -247,6 +247,9 @@ pub struct ReportArgs {
     /// Frames a step is shown before it is judged
     #[arg(long, value_name = "FRAMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=1000))]
     pub hold: u32,
+    /// Leave out the search for settings that hold
+    #[arg(long)]
+    pub no_workarounds: bool,
     /// What stands at the head of the page [default: the bench's title]
     #[arg(long, value_name = "TEXT")]
     pub title: Option<String>,

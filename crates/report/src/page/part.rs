@@ -127,6 +127,8 @@ pub struct Workarounds {
     pub candidates: Vec<Candidate>,
     /// What else is to be said of the search.
     pub remarks: Vec<String>,
+    /// What can hurt where the settings change the signal.
+    pub caution: Option<String>,
 }
 
 /// A setting that holds.
