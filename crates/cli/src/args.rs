@@ -66,7 +66,7 @@ pub enum Command {
 }
 
 /// The bench and what is to be different from it.
-#[derive(Debug, Default, Args)]
+#[derive(Debug, Args)]
 pub struct BenchArgs {
     /// A bench file, or the name of a built-in bench
     #[arg(default_value = "harbour-256")]
@@ -239,7 +239,7 @@ pub enum RecordForm {
     Png,
 }
 
-#[derive(Debug, Default, Args)]
+#[derive(Debug, Args)]
 pub struct ReportArgs {
     #[command(flatten)]
     pub bench: BenchArgs,
@@ -249,6 +249,12 @@ pub struct ReportArgs {
     /// Frames a step is shown before it is judged
     #[arg(long, value_name = "FRAMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=1000))]
     pub hold: u32,
+    /// Put suspects and probes on the page: the JSON answer of `diagnose`
+    #[arg(long, value_name = "JSON")]
+    pub diagnosis: Option<PathBuf>,
+    /// Put a routine's hazards on the page: the JSON answer of `hazards`
+    #[arg(long, value_name = "JSON")]
+    pub hazards: Option<PathBuf>,
     /// Leave out the search for settings that hold
     #[arg(long)]
     pub no_workarounds: bool,

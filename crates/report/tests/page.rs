@@ -179,6 +179,7 @@ fn page_of_text(text: &str) -> Page {
         conclusion: say(),
     });
     page.diagnosis = Some(Diagnosis {
+        says: say(),
         seen: vec![Seen { setting: say(), seen: say() }],
         suspects: vec![Suspect {
             name: say(),

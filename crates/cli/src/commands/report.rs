@@ -14,6 +14,7 @@ use crate::answer::{Answer, Found};
 use crate::args::ReportArgs;
 use crate::{files, progress};
 
+mod answers;
 mod compared;
 mod workarounds;
 
@@ -61,21 +62,14 @@ fn ranges(bench: &Bench, args: &ReportArgs) -> Result<Vec<Over>> {
     over.collect()
 }
 
-/// The page that these arguments ask for.
-pub fn made(args: &ReportArgs, answer: &Answer) -> Result<Page> {
-    let bench = Bench::open(&args.bench.bench, &args.bench.wishes())?;
-    let over = ranges(&bench, args)?;
-    let sweep = swept(&bench, &over, args.hold, answer)?;
-    page(args, &bench, &over, &sweep, answer)
-}
-
 /// Fills the page.
 fn page(args: &ReportArgs, bench: &Bench, over: &[Over], sweep: &Sweep, answer: &Answer) -> Result<Page> {
     let bar = progress::bar(answer, "drawing frames", sweep.steps.len() as u64);
     let drawn = SweepPart::new(bench, over, sweep, args.hold, &|| bar.inc(1))?;
     bar.finish_and_clear();
-    let packed = pack(&args.bench.bench, &args.bench.wishes())?;
-    let settings = if args.no_workarounds { None } else { Settings::search(bench, answer)? };
+    let (files, command) = again(args)?;
+    let diagnosis = args.diagnosis.as_deref();
+    let settings = if args.no_workarounds { None } else { Settings::search(bench, diagnosis, answer)? };
     let (workarounds, of_settings) = settings.map_or((None, Vec::new()), |found| (Some(found.part), found.tables));
     Ok(Page {
         title: args.title.clone().unwrap_or_else(|| title(bench)),
@@ -84,13 +78,13 @@ fn page(args: &ReportArgs, bench: &Bench, over: &[Over], sweep: &Sweep, answer: 
         signal: SignalPart::new(bench, bench.registers()),
         sweep: Some(drawn),
         comparison: compared(args, bench, over, sweep),
-        diagnosis: None,
+        diagnosis: diagnosis.map(answers::diagnosis).transpose()?,
         workarounds,
-        hazards: None,
+        hazards: args.hazards.as_deref().map(|path| answers::hazards(path, bench)).transpose()?,
         tables: std::iter::once(registers(bench)).chain(of_settings).collect(),
         cautions: vec![SYNC_CAUTION.to_string()],
-        command: command(args, &packed),
-        files: packed.into_iter().map(|Packed { name, bytes }| Embedded { name, bytes }).collect(),
+        command,
+        files,
     })
 }
 
@@ -101,15 +95,24 @@ fn title(bench: &Bench) -> String {
     }
 }
 
-/// The command that makes the page again from the packed bench, whose file has all wishes in it.
-fn command(args: &ReportArgs, packed: &[Packed]) -> String {
-    let bench = packed.first().map_or("", |file| file.name.as_str());
-    let mut words = vec!["backporch".to_string(), "report".to_string(), quoted(bench)];
+/// The files from which the page can be made again, and the command that does so. The bench file has all wishes in it.
+fn again(args: &ReportArgs) -> Result<(Vec<Embedded>, String)> {
+    let packed = pack(&args.bench.bench, &args.bench.wishes())?;
+    let mut files: Vec<Embedded> = packed.into_iter().map(|Packed { name, bytes }| Embedded { name, bytes }).collect();
+    let mut words = vec!["backporch".to_string(), "report".to_string()];
+    words.extend(files.first().map(|bench| quoted(&bench.name)));
     for (name, range) in &args.over {
         words.extend(["--over".to_string(), quoted(&format!("{name}={range}"))]);
     }
     if args.hold != 1 {
         words.extend(["--hold".to_string(), args.hold.to_string()]);
+    }
+    for (option, path) in [("--diagnosis", &args.diagnosis), ("--hazards", &args.hazards)] {
+        if let Some(path) = path {
+            let file = answers::embedded(path, &files)?;
+            words.extend([option.to_string(), quoted(&file.name)]);
+            files.push(file);
+        }
     }
     if args.no_workarounds {
         words.push("--no-workarounds".to_string());
@@ -117,7 +120,7 @@ fn command(args: &ReportArgs, packed: &[Packed]) -> String {
     if let Some(title) = &args.title {
         words.extend(["--title".to_string(), quoted(title)]);
     }
-    words.join(" ")
+    Ok((files, words.join(" ")))
 }
 
 /// A word as a shell takes it.

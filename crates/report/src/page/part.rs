@@ -63,6 +63,8 @@ impl Compared {
 /// Which faults could explain the sightings.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Diagnosis {
+    /// What it comes to, in a sentence.
+    pub says: String,
     /// What was seen on the real machine.
     pub seen: Vec<Seen>,
     /// The faults, the likeliest first.

@@ -1,5 +1,7 @@
 //! Settings that hold against the bench's quirks, for the page: what each costs, how it looks, its tables.
 
+use std::path::Path;
+
 use anyhow::Result;
 use backporch_analysis::workaround::{Answer as Workarounds, Candidate, Need};
 use backporch_bench::Bench;
@@ -7,14 +9,14 @@ use backporch_picture::record::Screen;
 use backporch_raster::View;
 use backporch_report::emit;
 use backporch_report::page::{Candidate as Shown, Gauge, Image, Row, Table, Workarounds as Part};
+use backporch_signal::SYNC_CAUTION;
 
 use crate::answer::Answer;
 use crate::commands::suspects::{self, Faults};
 use crate::commands::workaround::{changes_sync, cost, searched};
-use backporch_signal::SYNC_CAUTION;
 
 /// Settings on the page at most.
-const MOST: usize = 4;
+const MOST: usize = 3;
 
 /// What goes on the page.
 pub struct Found {
@@ -24,12 +26,12 @@ pub struct Found {
 }
 
 impl Found {
-    /// Searches with progress; a healthy bench has nothing to get around.
-    pub fn search(bench: &Bench, answer: &Answer) -> Result<Option<Self>> {
-        if bench.quirks().is_empty() {
+    /// Searches with progress, against a diagnosis where there is one; a healthy bench has nothing to get around.
+    pub fn search(bench: &Bench, diagnosis: Option<&Path>, answer: &Answer) -> Result<Option<Self>> {
+        if bench.quirks().is_empty() && diagnosis.is_none() {
             return Ok(None);
         }
-        let (need, faults) = (Need::default(), suspects::faults(bench, None)?);
+        let (need, faults) = (Need::default(), suspects::faults(bench, diagnosis)?);
         let part = match searched(bench, &need, &faults, answer) {
             Ok(found) => return Ok(Some(Self::new(bench, &need, &faults, &found)?)),
             Err(reason) => Part { against: format!("Nothing was searched: {reason}."), ..Part::default() },
