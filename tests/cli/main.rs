@@ -3,4 +3,5 @@
 mod bad_input;
 mod commands;
 mod facts;
+mod passing_on;
 mod program;

@@ -2,6 +2,7 @@
 
 import { execFileSync, spawnSync } from "node:child_process";
 import { mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { createRequire } from "node:module";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
@@ -105,4 +106,12 @@ export async function save(page, here) {
     await download.saveAs(here.file(names.at(-1)));
   }
   return names;
+}
+
+const AXE = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+
+/** What axe has to say; the page has to be opened past its own policy. */
+export async function findings(page) {
+  await page.evaluate(AXE);
+  return page.evaluate(() => globalThis.axe.run());
 }

@@ -2,9 +2,8 @@
 
 import assert from "node:assert/strict";
 import { readFileSync, statSync } from "node:fs";
-import { createRequire } from "node:module";
 import { after, before, test } from "node:test";
-import { folder, launch, open, pane, png, run, save, shell, shows } from "./bench.mjs";
+import { findings, folder, launch, open, pane, png, run, save, shell, shows } from "./bench.mjs";
 
 const BENCH = "harbour-256-rows";
 const here = folder();
@@ -160,15 +159,12 @@ test("it prints without what cannot be pressed on paper", () => on({}, async (pa
   assert.ok((await page.pdf({ format: "A4" })).length > 10_000);
 }));
 
-const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 for (const colorScheme of ["light", "dark"]) {
   for (const [name, viewport] of [["desk", { width: 1280, height: 900 }], ["phone", { width: 360, height: 740 }]]) {
     test(`axe finds nothing on a ${colorScheme} ${name}, and nothing hangs over its edge`, () =>
       // Axe has to be let in past the page's own policy.
       on({ colorScheme, viewport, bypassCSP: true }, async (page) => {
-        await page.evaluate(axe);
-        const told = await page.evaluate(() => globalThis.axe.run());
-        assert.deepEqual(told.violations.map(({ id, nodes }) => [id, nodes.map((node) => node.html)]), []);
+        assert.deepEqual((await findings(page)).violations.map(({ id, nodes }) => [id, nodes.map((node) => node.html)]), []);
         const [wide, room] = await page.evaluate(() => [document.documentElement.scrollWidth, innerWidth]);
         assert.ok(wide <= room, `${wide} pixels in ${room}`);
       }));

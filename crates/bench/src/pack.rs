@@ -105,7 +105,11 @@ impl Packer {
                 Some(name) => Some(self.take(name, &beside)?),
                 None => None,
             },
-            routine: file.routine.clone(),
+            routine: match &file.routine {
+                // Anything else is built in, or missing for whoever runs it.
+                Some(name) if beside.path(name).is_file() => Some(self.take(name, &beside)?),
+                other => other.clone(),
+            },
             monitor,
             seed: file.seed,
         })
@@ -252,7 +256,7 @@ mod tests {
     }
 
     fn alike(one: &Bench, other: &Bench) {
-        assert_eq!((one.title(), one.seed(), one.routine()), (other.title(), other.seed(), other.routine()));
+        assert_eq!((one.title(), one.seed()), (other.title(), other.seed()));
         assert_eq!(one.adapter().profile(), other.adapter().profile());
         assert_eq!(one.registers(), other.registers());
         assert_eq!(one.monitor(), other.monitor());
@@ -300,14 +304,16 @@ mod tests {
         file("art/<i>same.ron", &png);
         file("sets/<i>same.ron", monitor.as_bytes());
         file("raw/harbour", &[7; 300]);
-        let text = r#"(version: 1, title: "Two files \"alike\" \\ <script>", adapter: "linear-256", seed: 9, memory: "raw/harbour",
+        file("sets/go.routine.ron", b"(version: 1)");
+        let text = r#"(version: 1, routine: "sets/go.routine.ron", title: "Two files \"alike\" \\ <script>", adapter: "linear-256", seed: 9, memory: "raw/harbour",
             picture: (source: "art/<i>same.ron", at: 3), monitor: "sets/<i>same.ron")"#;
         let bench = file("mine.bench.ron", text.as_bytes());
         let (bench, again, packed) = through_a_folder(&bench, &wishes(&[("displayed", 35)]));
         alike(&bench, &again);
         let mut names: Vec<&str> = packed.iter().map(|file| file.name.as_str()).collect();
         names.sort_unstable();
-        assert_eq!(names, ["2-<i>same.ron", "<i>same.ron", "harbour.file", "mine.bench.ron"]);
+        assert_eq!(names, ["2-<i>same.ron", "<i>same.ron", "go.routine.ron", "harbour.file", "mine.bench.ron"]);
+        assert_eq!(again.routine(), Some("go.routine.ron"));
     }
 
     proptest! {

@@ -249,6 +249,15 @@ pub struct ReportArgs {
     /// Frames a step is shown before it is judged
     #[arg(long, value_name = "FRAMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=1000))]
     pub hold: u32,
+    /// Put suspects and probes on the page: the JSON answer of `diagnose`
+    #[arg(long, value_name = "JSON")]
+    pub diagnosis: Option<PathBuf>,
+    /// Put a routine's hazards on the page: the JSON answer of `hazards`
+    #[arg(long, value_name = "JSON")]
+    pub hazards: Option<PathBuf>,
+    /// Leave out the search for settings that hold
+    #[arg(long)]
+    pub no_workarounds: bool,
     /// What stands at the head of the page [default: the bench's title]
     #[arg(long, value_name = "TEXT")]
     pub title: Option<String>,

@@ -37,6 +37,7 @@ pub use embed::{Embedded, Image};
 pub use part::{
     Candidate, Compared, Comparison, Diagnosis, Hazard, Hazards, Probe, Row, Seen, Suspect, Table, Workarounds,
 };
+pub use plot::BeamChart;
 pub use signal::{Gauge, SignalPart};
 pub use sweep::SweepPart;
 

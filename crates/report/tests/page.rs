@@ -162,7 +162,14 @@ fn page_of_text(text: &str) -> Page {
     page.made_by = say();
     page.bench.title = format!("of the bench: {text}");
     page.bench.notes = vec![say()];
-    page.bench.quirks = vec![QuirkPart { name: say(), about: format!("a {text}"), parameters: vec![row()] }];
+    page.bench.quirks = vec![QuirkPart {
+        name: say(),
+        about: say(),
+        cause: say(),
+        looks: say(),
+        does: vec![say()],
+        parameters: vec![row()],
+    }];
     page.signal.rows = vec![row()];
     page.signal.unstable = Some(say());
     page.signal.monitor = Some((say(), true));
@@ -172,6 +179,7 @@ fn page_of_text(text: &str) -> Page {
         conclusion: say(),
     });
     page.diagnosis = Some(Diagnosis {
+        says: say(),
         seen: vec![Seen { setting: say(), seen: say() }],
         suspects: vec![Suspect {
             name: say(),
@@ -195,6 +203,7 @@ fn page_of_text(text: &str) -> Page {
             shape: 1.0,
         }],
         remarks: vec![say()],
+        caution: Some(say()),
     });
     page.hazards = Some(Hazards {
         frames: 3,

@@ -1,17 +1,22 @@
 //! `report`: one self-contained HTML page.
 
 use anyhow::Result;
-use backporch_analysis::{Over, Sweep, sweep};
-use backporch_bench::{Bench, Packed, Wishes, adapter_names, pack};
-use backporch_picture::mark::Mark;
-use backporch_report::page::{BenchPart, Compared, Comparison, Embedded, Page, SignalPart, SweepPart, Table};
+use backporch_analysis::{Over, Sweep};
+use backporch_bench::{Bench, Packed, pack};
+use backporch_report::page::{BenchPart, Embedded, Page, SignalPart, SweepPart, Table};
 use backporch_signal::SYNC_CAUTION;
 use serde::Serialize;
 
-use super::sweep::{mark, swept};
+use self::compared::compared;
+use self::workarounds::Found as Settings;
+use super::sweep::swept;
 use crate::answer::{Answer, Found};
 use crate::args::ReportArgs;
 use crate::{files, progress};
+
+mod answers;
+mod compared;
+mod workarounds;
 
 /// The JSON form.
 #[derive(Debug, Serialize)]
@@ -58,11 +63,14 @@ fn ranges(bench: &Bench, args: &ReportArgs) -> Result<Vec<Over>> {
 }
 
 /// Fills the page.
-pub fn page(args: &ReportArgs, bench: &Bench, over: &[Over], sweep: &Sweep, answer: &Answer) -> Result<Page> {
+fn page(args: &ReportArgs, bench: &Bench, over: &[Over], sweep: &Sweep, answer: &Answer) -> Result<Page> {
     let bar = progress::bar(answer, "drawing frames", sweep.steps.len() as u64);
     let drawn = SweepPart::new(bench, over, sweep, args.hold, &|| bar.inc(1))?;
     bar.finish_and_clear();
-    let packed = pack(&args.bench.bench, &args.bench.wishes())?;
+    let (files, command) = again(args)?;
+    let diagnosis = args.diagnosis.as_deref();
+    let settings = if args.no_workarounds { None } else { Settings::search(bench, diagnosis, answer)? };
+    let (workarounds, of_settings) = settings.map_or((None, Vec::new()), |found| (Some(found.part), found.tables));
     Ok(Page {
         title: args.title.clone().unwrap_or_else(|| title(bench)),
         made_by: concat!("backporch ", env!("CARGO_PKG_VERSION")).to_string(),
@@ -70,13 +78,13 @@ pub fn page(args: &ReportArgs, bench: &Bench, over: &[Over], sweep: &Sweep, answ
         signal: SignalPart::new(bench, bench.registers()),
         sweep: Some(drawn),
         comparison: compared(args, bench, over, sweep),
-        diagnosis: None,
-        workarounds: None,
-        hazards: None,
-        tables: vec![registers(bench)],
+        diagnosis: diagnosis.map(answers::diagnosis).transpose()?,
+        workarounds,
+        hazards: args.hazards.as_deref().map(|path| answers::hazards(path, bench)).transpose()?,
+        tables: std::iter::once(registers(bench)).chain(of_settings).collect(),
         cautions: vec![SYNC_CAUTION.to_string()],
-        command: command(args, &packed),
-        files: packed.into_iter().map(|Packed { name, bytes }| Embedded { name, bytes }).collect(),
+        command,
+        files,
     })
 }
 
@@ -87,20 +95,32 @@ fn title(bench: &Bench) -> String {
     }
 }
 
-/// The command that makes the page again from the packed bench, whose file has all wishes in it.
-fn command(args: &ReportArgs, packed: &[Packed]) -> String {
-    let bench = packed.first().map_or("", |file| file.name.as_str());
-    let mut words = vec!["backporch".to_string(), "report".to_string(), quoted(bench)];
+/// The files from which the page can be made again, and the command that does so. The bench file has all wishes in it.
+fn again(args: &ReportArgs) -> Result<(Vec<Embedded>, String)> {
+    let packed = pack(&args.bench.bench, &args.bench.wishes())?;
+    let mut files: Vec<Embedded> = packed.into_iter().map(|Packed { name, bytes }| Embedded { name, bytes }).collect();
+    let mut words = vec!["backporch".to_string(), "report".to_string()];
+    words.extend(files.first().map(|bench| quoted(&bench.name)));
     for (name, range) in &args.over {
         words.extend(["--over".to_string(), quoted(&format!("{name}={range}"))]);
     }
     if args.hold != 1 {
         words.extend(["--hold".to_string(), args.hold.to_string()]);
     }
+    for (option, path) in [("--diagnosis", &args.diagnosis), ("--hazards", &args.hazards)] {
+        if let Some(path) = path {
+            let file = answers::embedded(path, &files)?;
+            words.extend([option.to_string(), quoted(&file.name)]);
+            files.push(file);
+        }
+    }
+    if args.no_workarounds {
+        words.push("--no-workarounds".to_string());
+    }
     if let Some(title) = &args.title {
         words.extend(["--title".to_string(), quoted(title)]);
     }
-    words.join(" ")
+    Ok((files, words.join(" ")))
 }
 
 /// A word as a shell takes it.
@@ -121,71 +141,6 @@ fn registers(bench: &Bench) -> Table {
         format!("{:22} {value:5}  {value:04X}h\n", info.name)
     });
     Table { title: "Registers as the bench sets them".to_string(), text: text.collect() }
-}
-
-/// The same sweep on a healthy board of the class, and on healthy boards of every other class that can run it.
-fn compared(args: &ReportArgs, bench: &Bench, over: &[Over], sweep: &Sweep) -> Option<Comparison> {
-    let mut boards = vec![told(&super::frame::caption(bench), bench, sweep)];
-    if !bench.quirks().is_empty() {
-        let healthy = bench.with_quirks(Vec::new());
-        boards.extend(run_on(&healthy, over, args.hold));
-    }
-    for name in adapter_names().filter(|name| *name != bench.adapter().name()) {
-        let wishes = Wishes {
-            board: Some(name.to_string()),
-            no_quirks: true,
-            quirks: Vec::new(),
-            monitor: None,
-            ..args.bench.wishes()
-        };
-        // Registers and pictures that another class cannot take make no comparison.
-        let Ok(other) = Bench::open(&args.bench.bench, &wishes) else {
-            continue;
-        };
-        let again: Option<Vec<Over>> = args
-            .over
-            .iter()
-            .map(|(name, range)| Over::new(other.adapter(), other.field(name).ok()?, range.iter()).ok())
-            .collect();
-        boards.extend(again.and_then(|over| run_on(&other, &over, args.hold)));
-    }
-    (boards.len() > 1).then(|| Comparison { conclusion: conclusion(&boards), boards })
-}
-
-fn run_on(bench: &Bench, over: &[Over], hold: u32) -> Option<Compared> {
-    let swept = sweep(bench, over, hold, &|| ()).ok()?;
-    Some(told("healthy", bench, &swept))
-}
-
-fn told(faults: &str, bench: &Bench, sweep: &Sweep) -> Compared {
-    let first = sweep.bad().next().map(|step| {
-        let values: Vec<String> =
-            sweep.names.iter().zip(&step.values).map(|(name, value)| format!("{name} {value}")).collect();
-        let x = step.damage.x.as_ref().map_or(String::new(), |x| format!(", pixels {} to {}", x.start(), x.end()));
-        format!("{}{x}", values.join(", "))
-    });
-    Compared {
-        name: format!("{}, {faults}", bench.adapter().name()),
-        verdicts: sweep.steps.iter().map(|step| mark(step.verdict)).collect(),
-        first: first.unwrap_or_default(),
-    }
-}
-
-fn conclusion(boards: &[Compared]) -> String {
-    let clean = |board: &Compared| board.worst() == Mark::Clean;
-    let Some((own, others)) = boards.split_first() else {
-        return String::new();
-    };
-    match (clean(own), others.iter().all(clean)) {
-        (true, true) => "Every board runs it clean.",
-        (true, false) => "This board runs it clean; not every other one does.",
-        (false, true) => {
-            "Registers, memory and steps are the same for all; the other boards run them clean. It is not the routine, it \
-             is this adapter."
-        }
-        (false, false) => "Other boards show damage under the same registers, too: look at each.",
-    }
-    .to_string()
 }
 
 impl ReportAnswer {

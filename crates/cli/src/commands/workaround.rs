@@ -272,8 +272,7 @@ impl CandidateAnswer {
     }
 
     fn changes_sync(&self) -> bool {
-        let of_sync = |name: &String| name.contains("sync") || name.contains("total") || name == "vertical_adjust";
-        self.registers.keys().any(of_sync)
+        self.registers.keys().any(|name| changes_sync(name))
     }
 
     fn text(&self) -> String {
@@ -329,8 +328,13 @@ impl FailingAnswer {
     }
 }
 
+/// Whether a register shapes the signal, so that a caution belongs with its change.
+pub fn changes_sync(register: &str) -> bool {
+    register.contains("sync") || register.contains("total") || register == "vertical_adjust"
+}
+
 /// What is given up, in words.
-fn cost(need: &Need, candidate: &Candidate) -> String {
+pub fn cost(need: &Need, candidate: &Candidate) -> String {
     let cost = &candidate.cost;
     let mut parts = Vec::new();
     if cost.pixels_lost > 0 {

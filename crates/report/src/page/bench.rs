@@ -38,8 +38,14 @@ pub struct RegisterRow {
 pub struct QuirkPart {
     /// Its name.
     pub name: String,
-    /// What it is.
+    /// What is wrong, in a few words.
     pub about: String,
+    /// The physical cause.
+    pub cause: String,
+    /// How it looks on the screen.
+    pub looks: String,
+    /// What it does, a sentence an effect.
+    pub does: Vec<String>,
     /// Its parameters.
     pub parameters: Vec<Row>,
 }
@@ -103,6 +109,14 @@ fn registers(bench: &Bench) -> Vec<RegisterRow> {
 
 impl QuirkPart {
     fn new(quirk: &Quirk) -> Self {
-        Self { name: quirk.name().to_string(), ..Self::default() }
+        let family = quirk.family();
+        Self {
+            name: quirk.name().to_string(),
+            about: family.title().to_string(),
+            cause: family.cause().to_string(),
+            looks: family.looks().to_string(),
+            does: quirk.describe(),
+            parameters: quirk.parameters().into_iter().map(|(name, value)| Row::new(name, value.to_string())).collect(),
+        }
     }
 }

@@ -63,6 +63,8 @@ impl Compared {
 /// Which faults could explain the sightings.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Diagnosis {
+    /// What it comes to, in a sentence.
+    pub says: String,
     /// What was seen on the real machine.
     pub seen: Vec<Seen>,
     /// The faults, the likeliest first.
@@ -127,6 +129,8 @@ pub struct Workarounds {
     pub candidates: Vec<Candidate>,
     /// What else is to be said of the search.
     pub remarks: Vec<String>,
+    /// What can hurt where the settings change the signal.
+    pub caution: Option<String>,
 }
 
 /// A setting that holds.

@@ -1,0 +1,133 @@
+//! Answers of other commands that go on the page: the JSON of `diagnose` and of `hazards`.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use anyhow::Result;
+use backporch_bench::Bench;
+use backporch_form::{FormError, Source};
+use backporch_quirk::Family;
+use backporch_report::page::{BeamChart, Diagnosis, Embedded, Hazard, Hazards, Probe, Row, Suspect};
+use serde::Deserialize;
+use serde::de::DeserializeOwned;
+
+/// What of a diagnosis goes on the page; the rest is left unread.
+#[derive(Debug, Deserialize)]
+struct DiagnosisAnswer {
+    #[serde(default)]
+    says: String,
+    suspects: Vec<SuspectAnswer>,
+    #[serde(default)]
+    indistinguishable: Vec<Vec<String>>,
+    #[serde(default)]
+    probes: Vec<ProbeAnswer>,
+}
+
+#[derive(Debug, Deserialize)]
+struct SuspectAnswer {
+    quirk: String,
+    #[serde(default)]
+    parameters: BTreeMap<String, i64>,
+    probability: f64,
+    explains: u32,
+    contradicts: u32,
+}
+
+#[derive(Debug, Deserialize)]
+struct ProbeAnswer {
+    registers: BTreeMap<String, u32>,
+    expected_information_bits: f64,
+    #[serde(default)]
+    outcomes: Vec<OutcomeAnswer>,
+}
+
+#[derive(Debug, Deserialize)]
+struct OutcomeAnswer {
+    sees: String,
+    #[serde(default)]
+    suspects: Vec<String>,
+}
+
+#[derive(Debug, Deserialize)]
+struct HazardsAnswer {
+    hazards: Vec<HazardAnswer>,
+    frames: u32,
+}
+
+#[derive(Debug, Deserialize)]
+struct HazardAnswer {
+    kind: String,
+    frame: u32,
+    line: u32,
+    dot: u32,
+    what: String,
+    cure: String,
+}
+
+/// Suspects and probes from the JSON answer of `diagnose`.
+pub fn diagnosis(path: &Path) -> Result<Diagnosis> {
+    let told: DiagnosisAnswer = read(path, "the JSON answer of diagnose")?;
+    Ok(Diagnosis {
+        says: told.says,
+        seen: Vec::new(),
+        suspects: told.suspects.into_iter().map(suspect).collect(),
+        indistinguishable: told.indistinguishable.iter().map(|group| group.join(", ")).collect(),
+        probes: told.probes.into_iter().map(probe).collect(),
+    })
+}
+
+fn suspect(told: SuspectAnswer) -> Suspect {
+    let row = |(name, value): (String, i64)| Row::new(name, value.to_string());
+    Suspect {
+        about: Family::built_in(&told.quirk)
+            .map_or_else(String::new, |family| format!("{}. {}", family.title(), family.looks())),
+        name: told.quirk,
+        parameters: told.parameters.into_iter().map(row).collect(),
+        probability: told.probability,
+        explains: told.explains,
+        contradicts: told.contradicts,
+    }
+}
+
+fn probe(told: ProbeAnswer) -> Probe {
+    let outcome = |outcome: OutcomeAnswer| {
+        let left = if outcome.suspects.is_empty() { "none of these".to_string() } else { outcome.suspects.join(", ") };
+        Row::new(outcome.sees, left)
+    };
+    Probe {
+        setting: told.registers.into_iter().map(|(name, value)| Row::new(name, value.to_string())).collect(),
+        bits: told.expected_information_bits,
+        outcomes: told.outcomes.into_iter().map(outcome).collect(),
+    }
+}
+
+/// Hazards from the JSON answer of `hazards`, marked on the frame of the bench's signal.
+pub fn hazards(path: &Path, bench: &Bench) -> Result<Hazards> {
+    let told: HazardsAnswer = read(path, "the JSON answer of hazards")?;
+    let places = told.hazards.iter().map(|hazard| (hazard.dot, hazard.line)).collect();
+    let hazard = |told: HazardAnswer| {
+        let HazardAnswer { kind, frame, line, dot, what, cure } = told;
+        Hazard { kind, frame, line, dot, what, cure }
+    };
+    Ok(Hazards {
+        frames: told.frames,
+        chart: bench.adapter().signal(bench.registers()).ok().map(|signal| BeamChart::new(&signal, places)),
+        hazards: told.hazards.into_iter().map(hazard).collect(),
+    })
+}
+
+fn read<T: DeserializeOwned>(path: &Path, allowed: &str) -> Result<T> {
+    let source = Source::read(path)?;
+    let read = serde_json::from_str(source.text());
+    Ok(read.map_err(|error| FormError::new(path.display().to_string(), error, allowed))?)
+}
+
+/// Takes an answer's file onto the page, so that the page can be made again, under a name that `taken` does not have.
+pub fn embedded(path: &Path, taken: &[Embedded]) -> Result<Embedded> {
+    let source = Source::read(path)?;
+    let base = path.file_name().map_or_else(|| "answer.json".into(), |base| base.to_string_lossy().into_owned());
+    let numbered = (2..).map(|number| format!("{number}-{base}"));
+    let free = |name: &String| taken.iter().all(|file| file.name != *name);
+    let name = std::iter::once(base.clone()).chain(numbered).find(free);
+    Ok(Embedded { name: name.unwrap_or(base), bytes: source.text().as_bytes().to_vec() })
+}

@@ -1,0 +1,75 @@
+//! The same sweep on other boards, for the page.
+
+use backporch_analysis::{Over, Sweep, sweep};
+use backporch_bench::{Bench, Wishes, adapter_names};
+use backporch_picture::mark::Mark;
+use backporch_report::page::{Compared, Comparison};
+
+use crate::args::ReportArgs;
+use crate::commands::frame::caption;
+use crate::commands::sweep::mark;
+
+/// The same sweep on a healthy board of the class, and on healthy boards of every other class that can run it.
+pub fn compared(args: &ReportArgs, bench: &Bench, over: &[Over], sweep: &Sweep) -> Option<Comparison> {
+    let mut boards = vec![told(&caption(bench), bench, sweep)];
+    if !bench.quirks().is_empty() {
+        let healthy = bench.with_quirks(Vec::new());
+        boards.extend(run_on(&healthy, over, args.hold));
+    }
+    for name in adapter_names().filter(|name| *name != bench.adapter().name()) {
+        let wishes = Wishes {
+            board: Some(name.to_string()),
+            no_quirks: true,
+            quirks: Vec::new(),
+            monitor: None,
+            ..args.bench.wishes()
+        };
+        // Registers and pictures that another class cannot take make no comparison.
+        let Ok(other) = Bench::open(&args.bench.bench, &wishes) else {
+            continue;
+        };
+        let again: Option<Vec<Over>> = args
+            .over
+            .iter()
+            .map(|(name, range)| Over::new(other.adapter(), other.field(name).ok()?, range.iter()).ok())
+            .collect();
+        boards.extend(again.and_then(|over| run_on(&other, &over, args.hold)));
+    }
+    (boards.len() > 1).then(|| Comparison { conclusion: conclusion(&boards), boards })
+}
+
+fn run_on(bench: &Bench, over: &[Over], hold: u32) -> Option<Compared> {
+    let swept = sweep(bench, over, hold, &|| ()).ok()?;
+    Some(told("healthy", bench, &swept))
+}
+
+fn told(faults: &str, bench: &Bench, sweep: &Sweep) -> Compared {
+    let first = sweep.bad().next().map(|step| {
+        let values: Vec<String> =
+            sweep.names.iter().zip(&step.values).map(|(name, value)| format!("{name} {value}")).collect();
+        let x = step.damage.x.as_ref().map_or(String::new(), |x| format!(", pixels {} to {}", x.start(), x.end()));
+        format!("{}{x}", values.join(", "))
+    });
+    Compared {
+        name: format!("{}, {faults}", bench.adapter().name()),
+        verdicts: sweep.steps.iter().map(|step| mark(step.verdict)).collect(),
+        first: first.unwrap_or_default(),
+    }
+}
+
+fn conclusion(boards: &[Compared]) -> String {
+    let clean = |board: &Compared| board.worst() == Mark::Clean;
+    let Some((own, others)) = boards.split_first() else {
+        return String::new();
+    };
+    match (clean(own), others.iter().all(clean)) {
+        (true, true) => "Every board runs it clean.",
+        (true, false) => "This board runs it clean; not every other one does.",
+        (false, true) => {
+            "Registers, memory and steps are the same for all; the other boards run them clean. It is not the routine, it \
+             is this adapter."
+        }
+        (false, false) => "Other boards show damage under the same registers, too: look at each.",
+    }
+    .to_string()
+}

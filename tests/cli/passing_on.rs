@@ -1,0 +1,69 @@
+//! What is passed on, recordings and pages, as far as the program itself answers for them; `tests/recordings` and
+//! `tests/report` look into the files.
+
+use serde_json::json;
+
+use crate::program::Bench;
+
+#[test]
+fn a_recording_is_told_of_and_its_form_follows_its_ending() {
+    let bench = Bench::new();
+    let sweep = ["record", "harbour-256-rows", "--over", "start_address=0..3", "--out"];
+    for (file, form) in [("a.apng", "apng"), ("a.PNG", "apng"), ("a.gif", "gif"), ("frames", "png")] {
+        let told = bench.json(&[&sweep[..], &[file]].concat());
+        assert_eq!((told["form"].as_str(), told["frames"].as_u64()), (Some(form), Some(3)), "{file}");
+        assert_eq!(told["damaged_frames"], 2, "{file}");
+    }
+    let told = bench.json(&["record", "harbour-256", "--frames", "5", "--slow", "2.5", "--out", "b.apng"]);
+    let (board, seen) = (told["board_seconds"].as_f64().unwrap(), told["seconds"].as_f64().unwrap());
+    assert!((seen - 2.5 * board).abs() < 1e-6);
+}
+
+#[test]
+fn recordings_that_cannot_be_are_refused() {
+    let bench = Bench::new();
+    for (arguments, said) in [
+        (&["--out", "a.mp4"][..], "allowed .apng, .png, .gif, or a folder"),
+        (&["--as", "png", "--out", "-"], "allowed the name of a folder"),
+        (&["--slow", "0"], "allowed 0.01 to 1000"),
+        (&["--over", "no_such=0..3"], "no_such"),
+        (&["--set", "displayed=0", "--board", "colour-graphics", "--frames", "2"], "the active area is empty"),
+        (&["--over", "start_address=0..65536", "--hold", "100"], "1,000,000 frames"),
+    ] {
+        let ran = bench.run(&[&["record", "harbour-256"][..], arguments].concat());
+        assert_eq!(ran.status, 2, "{arguments:?}: {}", ran.err);
+        assert!(ran.err.contains(said), "{arguments:?}: {}", ran.err);
+    }
+    assert!(bench.files().is_empty(), "{:?}", bench.files());
+}
+
+#[test]
+fn a_page_holds_its_findings_and_what_it_takes_to_make_it_again() {
+    let bench = Bench::new();
+    let suspect = json!({"quirk": "row-reload", "parameters": {}, "probability": 1.0, "explains": 3, "contradicts": 0});
+    bench.write("found.json", json!({"suspects": [suspect], "unread": true}).to_string());
+    let hazard = json!({"kind": "late", "frame": 1, "line": 2, "dot": 3, "what": "w", "cure": "c"});
+    bench.write("hazards.json", json!({"frames": 9, "hazards": [hazard]}).to_string());
+    let page = ["report", "harbour-256-rows", "--over", "start_address=0..2", "--out", "page.html"];
+    let told = bench.json(&[&page[..], &["--diagnosis", "found.json", "--hazards", "hazards.json"]].concat());
+    assert_eq!((told["steps"].as_u64(), told["damaged_steps"].as_u64()), (Some(2), Some(1)));
+    let html = std::fs::read_to_string(bench.path("page.html")).unwrap();
+    assert_eq!(told["bytes"].as_u64(), Some(html.len() as u64));
+    let command = "backporch report harbour-256-rows.bench.ron --over start_address=0..=1 --diagnosis found.json \
+                   --hazards hazards.json";
+    for part in [command, "id=\"diagnosis\"", "id=\"hazards\"", "id=\"workarounds\"", "download=\"found.json\""] {
+        assert!(html.contains(part), "{part}");
+    }
+}
+
+#[test]
+fn answers_that_are_none_are_named() {
+    let bench = Bench::new();
+    bench.write("broken.json", "{\"suspects\": 3}");
+    for option in ["--diagnosis", "--hazards"] {
+        let ran = bench.run(&["report", "harbour-256", "--over", "start_address=0..2", option, "broken.json"]);
+        assert_eq!(ran.status, 2, "{}", ran.err);
+        assert!(ran.err.starts_with("backporch: broken.json"), "{}", ran.err);
+    }
+    assert_eq!(bench.files(), ["broken.json"]);
+}
