@@ -42,11 +42,23 @@ pub fn rendered<T: Tap + Clone + Send + Sync>(
 }
 
 /// Whether every one of `starts` is clean; the rest is left alone once one is not.
+/// `done` is called after each, from any thread.
 #[must_use]
-pub fn holds<T: Tap + Clone + Send + Sync>(bench: &Bench, registers: &Registers, tap: &T, starts: &[u32]) -> bool {
+pub fn holds<T: Tap + Clone + Send + Sync>(
+    bench: &Bench,
+    registers: &Registers,
+    tap: &T,
+    starts: &[u32],
+    done: &(dyn Fn() + Sync),
+) -> bool {
     let clean = |starts: &[u32]| {
         let mut pair = Pair::new(bench, registers, tap);
-        starts.iter().all(|start| pair.shows_clean(*start))
+        let clean = |start: &u32| {
+            let clean = pair.shows_clean(*start);
+            done();
+            clean
+        };
+        starts.iter().all(clean)
     };
     starts.par_chunks(STRETCH).all(clean)
 }

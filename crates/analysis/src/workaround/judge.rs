@@ -86,6 +86,12 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
         !proven.has(self.tap.stages()) || self.moves_take_over
     }
 
+    /// Whether the fault changes from frame to frame, so that only so many frames were looked at.
+    #[must_use]
+    pub fn changes_with_frames(&self) -> bool {
+        self.frames > 1 || !self.tap.stages().is_none_of(Stages::SYNC | Stages::COLOUR)
+    }
+
     /// Judges a setting.
     #[must_use]
     pub fn ground(&self, adapter: &Adapter, setting: &Setting) -> Ground {
