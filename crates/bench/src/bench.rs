@@ -422,13 +422,7 @@ impl Setup<'_> {
         let (wanted, library, named_by) = match &self.wishes.picture {
             Some(path) => {
                 let source = path.to_string_lossy().into_owned();
-                let place = from_file.unwrap_or(PictureRef {
-                    source: String::new(),
-                    at: 0,
-                    column: 0,
-                    scroll: Scroll::default(),
-                    dither: false,
-                });
+                let place = from_file.unwrap_or_else(|| PictureRef::new(String::new()));
                 (PictureRef { source, ..place }, &self.here, None)
             }
             None => match from_file {

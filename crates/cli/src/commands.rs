@@ -12,6 +12,8 @@ mod demo;
 mod emit;
 mod frame;
 mod quirks;
+mod record;
+mod report;
 mod signal;
 mod suspects;
 mod sweep;
@@ -26,7 +28,9 @@ pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
         Command::Frame(args) => frame::run(args, answer),
         Command::Sweep(args) => sweep::run(args, answer),
         Command::Signal(args) => signal::run(args, answer),
+        Command::Record(args) => record::run(args, answer),
         Command::Workaround(args) => workaround::run(args, answer),
+        Command::Report(args) => report::run(args, answer),
         Command::Emit(args) => emit::run(args, answer),
         Command::Completions { shell } => {
             let mut text = Vec::new();

@@ -94,7 +94,7 @@ impl Default for QuirkStack {
 }
 
 /// The effects whose condition holds in a scene.
-fn acting<'a, A>(effects: &'a [Armed<A>], scene: impl Scene) -> impl Iterator<Item = &'a Armed<A>> {
+fn acting<A>(effects: &[Armed<A>], scene: impl Scene) -> impl Iterator<Item = &Armed<A>> {
     effects.iter().filter(move |effect| effect.truth.ask(&scene).may_hold())
 }
 
