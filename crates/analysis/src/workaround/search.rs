@@ -2,15 +2,16 @@
 
 use std::sync::atomic::{AtomicU64, Ordering};
 
+use backporch_adapter::Registers;
 use backporch_bench::Bench;
 use backporch_raster::Tap;
 use rayon::prelude::*;
 
 use super::candidate::{Candidate, Failing, worth_showing};
 use super::confirm::{holds, rendered};
-use super::fit::{Fit, Fitter};
+use super::fit::{Fit, Fitter, Sound};
 use super::impossible::{Impossible, check};
-use super::judge::{FRAMES_LOOKED_AT, Ground, Judge};
+use super::judge::{FRAMES_LOOKED_AT, Ground, Judge, bends_timing};
 use super::need::Need;
 use super::offer::{Claim, Offering};
 use super::price::Pricing;
@@ -88,7 +89,12 @@ pub fn search<T: Tap + Clone + Send + Sync>(
     suspects: &[Suspect<T>],
     progress: &Progress<'_>,
 ) -> Result<Answer, Impossible> {
-    Ok(Search::new(bench, need, suspects)?.run(progress))
+    let adapter = bench.adapter();
+    let sound = |registers: &Registers| {
+        let timing = adapter.timing(registers);
+        !suspects.iter().any(|suspect| bends_timing(&suspect.tap, &timing))
+    };
+    Ok(Search::new(bench, need, suspects, &sound)?.run(progress))
 }
 
 struct Search<'a, T> {
@@ -106,7 +112,12 @@ struct Search<'a, T> {
 }
 
 impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
-    fn new(bench: &'a Bench, need: &'a Need, suspects: &'a [Suspect<T>]) -> Result<Self, Impossible> {
+    fn new(
+        bench: &'a Bench,
+        need: &'a Need,
+        suspects: &'a [Suspect<T>],
+        sound: &'a Sound<'a>,
+    ) -> Result<Self, Impossible> {
         let adapter = bench.adapter();
         if suspects.is_empty() {
             return Err(Impossible::NoFault);
@@ -114,7 +125,7 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
         let own = Setting::new(adapter, bench.registers().clone()).ok_or(Impossible::NoPicture)?;
         check(bench, need, &own)?;
         let start_up = adapter.start_up(bench.mode());
-        let fitter = Fitter::new(adapter, &start_up, bench.registers(), bench.monitor(), need);
+        let fitter = Fitter::new(adapter, &start_up, bench.registers(), bench.monitor(), need, sound);
         let mut search = Self {
             bench,
             need,
@@ -144,8 +155,11 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
             }
             match self.fitter.fit(&setting.registers) {
                 Some(fit) if fit.accepted() || self.need.out_of_margin => {
-                    self.settings.push(setting);
-                    self.fits.push(fit);
+                    // Judged with the timing it will have: a fault may bend that.
+                    if let Some(fitted) = Setting::new(adapter, fit.registers.clone()) {
+                        self.settings.push(fitted);
+                        self.fits.push(fit);
+                    }
                 }
                 Some(fit) => {
                     self.refused += 1;
@@ -224,7 +238,9 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
             true => self.fits[at].clone(),
             false => self.fitter.fit(&self.pricing.lower(setting, claim.height)?)?,
         };
-        let welcome = fit.accepted() || self.need.out_of_margin;
+        let timing = self.bench.adapter().timing(&fit.registers);
+        let bent = |at: &usize| bends_timing(&self.suspects[*at].tap, &timing);
+        let welcome = (fit.accepted() || self.need.out_of_margin) && !claim.held_by.iter().any(bent);
         self.pricing.candidate(setting, fit, claim).filter(|_| welcome)
     }
 
@@ -326,7 +342,7 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
              every step up to the size of the picture and every origin"
                 .to_string(),
             "left out with proof: totals and sync do not decide what is fetched, so only the least change of them \
-             is fitted around each setting; fewer lines are clean wherever more are, so heights are found by halving; \
+             that no fault bends is fitted around each setting; fewer lines are clean wherever more are, so heights are found by halving; \
              endless steps with the same divisor show the same start addresses"
                 .to_string(),
         ];
