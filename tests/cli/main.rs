@@ -5,3 +5,4 @@ mod commands;
 mod facts;
 mod passing_on;
 mod program;
+mod workaround;

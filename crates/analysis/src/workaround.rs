@@ -34,7 +34,7 @@ mod steps;
 
 pub use candidate::{Candidate, Cost, Failing, MemoryMap, Redraw, worth_showing};
 pub use confirm::{holds, rendered};
-pub use fit::{Fit, Fitter};
+pub use fit::{Fit, Fitter, Sound};
 pub use impossible::Impossible;
 pub use judge::{FRAMES_LOOKED_AT, Ground, Judge};
 pub use need::{Direction, MAY_CHANGE, Need, NeedFile, Origin, Starts};

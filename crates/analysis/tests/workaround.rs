@@ -110,3 +110,93 @@ fn impossible_needs_are_told() {
     let both = Need { direction: Direction::Both, origin: Origin::Free, ..Need::default() };
     assert!(search(&bench, &both, &known(&bench), &|_, _| ()).is_ok());
 }
+
+/// Rates and porches of every candidate, from the bytes its ports would get and
+/// the class's formulas: the total is R0 + 2 characters of 16 dots at 25.175
+/// MHz, the frame (R4 + 1) × (R9 + 1) + R5 lines (assumed by the profile); of
+/// the colour-graphics class R0 + 1 characters at 14.31818 MHz (MC6845 CRT
+/// Controller data sheet).
+#[test]
+fn timing_follows_the_formulas() {
+    for (name, clock, more) in [("harbour-256-rows", 25_175_000.0, 2.0), ("harbour-cg", 14_318_180.0, 1.0)] {
+        let wishes = Wishes { quirks: vec!["row-reload".to_string()], no_quirks: true, ..Wishes::default() };
+        let bench = Bench::open(name, &wishes).unwrap();
+        let need = Need { least_height: Some(180), starts: Some(0..=63), ..Need::default() };
+        let answer = search(&bench, &need, &known(&bench), &|_, _| ()).unwrap();
+        assert!(!answer.candidates.is_empty(), "{name}");
+        for candidate in &answer.candidates {
+            let register = |index: u8| {
+                let cell = backporch_adapter::Cell::new(backporch_adapter::Bank::Crtc, index).unwrap();
+                f64::from(candidate.registers.cell(cell))
+            };
+            let dots = (register(0) + more) * 16.0;
+            let lines = (register(4) + 1.0) * (register(9) + 1.0) + register(5);
+            let signal = &candidate.fit.signal;
+            let close = |one: f64, other: f64| (one - other).abs() < 1e-6 * other;
+            assert!(close(signal.line_rate_hz(), clock / dots), "{name}");
+            assert!(close(signal.frame_rate_hz(), clock / dots / lines), "{name}");
+            let width = if more == 2.0 { register(3) % 16.0 } else { register(3) };
+            let shown = register(1) + more - 1.0;
+            assert_eq!(f64::from(signal.horizontal.front_porch()), (register(2) - shown) * 16.0, "{name}");
+            assert_eq!(f64::from(signal.horizontal.sync()), width * 16.0, "{name}");
+            assert_eq!(f64::from(signal.horizontal.back_porch()), dots - (register(2) + width) * 16.0, "{name}");
+        }
+    }
+}
+
+/// Two suspects: what holds against both comes before what holds against one,
+/// and each probability is that of the suspects it holds against.
+#[test]
+fn diagnoses_are_weighed() {
+    let bench = rows_bench();
+    let family = |name: &str| backporch_quirk::Family::built_in(name).unwrap().close_default();
+    let suspect = |name: &str, probability: f64| Suspect {
+        name: name.to_string(),
+        tap: QuirkStack::new(vec![family(name)], 0),
+        probability,
+    };
+    let suspects = [suspect("row-reload", 0.7), suspect("carry-broken", 0.3)];
+    let need = Need { starts: Some(0..=63), origin: Origin::Free, ..Need::default() };
+    let answer = search(&bench, &need, &suspects, &|_, _| ()).unwrap();
+    let probabilities: Vec<f64> = answer.candidates.iter().map(|one| one.probability_clean).collect();
+    assert!(probabilities.is_sorted_by(|one, other| one >= other));
+    assert!(probabilities.iter().any(|one| (one - 0.7).abs() < 1e-9), "{probabilities:?}");
+    for candidate in &answer.candidates {
+        let sum: f64 = candidate.held_by.iter().map(|at| suspects[*at].probability).sum();
+        assert!((candidate.probability_clean - sum).abs() < 1e-9);
+        for at in &candidate.held_by {
+            assert_eq!(rendered_bad(&bench, candidate, &suspects[*at].tap), BTreeSet::new());
+        }
+        if candidate.held_by.len() < suspects.len() {
+            let failing = candidate.failing.as_ref().unwrap();
+            let other = (0..suspects.len()).find(|at| !candidate.held_by.contains(at)).unwrap();
+            let bad = rendered_bad(&bench, candidate, &suspects[other].tap);
+            assert_eq!(bad, candidate.starts().filter(|start| failing.has(*start)).collect());
+        }
+    }
+}
+
+/// What a monitor refuses is no candidate unless it is asked for.
+#[test]
+fn refused_signals_are_kept_out() {
+    let wishes = Wishes { monitor: Some("fixed-15".to_string()), ..Wishes::default() };
+    let bench = Bench::open("harbour-256-rows", &wishes).unwrap();
+    let refused = search(&bench, &Need::default(), &known(&bench), &|_, _| ()).err();
+    assert!(matches!(refused, Some(Impossible::Monitor { .. })), "{refused:?}");
+    let asked = Need { out_of_margin: true, ..Need::default() };
+    let answer = found(&bench, &asked);
+    assert!(!answer.candidates.is_empty() && answer.candidates.iter().all(|one| !one.fit.accepted()));
+}
+
+/// A range that may move is moved to where it holds: 32 start addresses at 320
+/// pixels hold nowhere, 1 does at every 32nd.
+#[test]
+fn free_origins_are_found() {
+    let bench = rows_bench();
+    let fixed: BTreeSet<String> = ["start_address".to_string()].into();
+    let need = Need { starts: Some(5..=5), origin: Origin::Free, may_change: fixed, ..Need::default() };
+    let answer = found(&bench, &need);
+    let best = &answer.candidates[0];
+    assert_eq!((best.width, best.origin % 32, best.of_starts), (320, 0, 1));
+    assert!(!found(&bench, &Need { origin: Origin::Fixed, ..need }).holds());
+}

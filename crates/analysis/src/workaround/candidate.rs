@@ -67,12 +67,13 @@ pub struct Redraw {
 impl fmt::Display for Redraw {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let Self { columns, lines, bytes, .. } = self;
+        let ending = |count: &u32| if *count == 1 { "" } else { "s" };
+        let columns_are = format!("{columns} column{}", ending(columns));
+        let lines_are = format!("{lines} line{}", ending(lines));
         match (columns, lines) {
-            (0, lines) => write!(f, "{lines} lines at the entering edge, {bytes} bytes a step"),
-            (columns, 0) => write!(f, "{columns} columns at the entering edge, {bytes} bytes a step"),
-            (columns, lines) => {
-                write!(f, "{columns} columns and {lines} lines at the entering edges, {bytes} bytes a step")
-            }
+            (0, _) => write!(f, "{lines_are} at the entering edge, {bytes} bytes a step"),
+            (_, 0) => write!(f, "{columns_are} at the entering edge, {bytes} bytes a step"),
+            _ => write!(f, "{columns_are} and {lines_are} at the entering edges, {bytes} bytes a step"),
         }
     }
 }

@@ -10,11 +10,10 @@ use std::sync::Arc;
 
 use backporch_adapter::Registers;
 use backporch_bench::Bench;
-use backporch_raster::{Board, Frame, Tap};
+use backporch_raster::{Board, Frame, ScanLine, Segment, Tap};
 use rayon::prelude::*;
 
 use crate::passage::Passage;
-use crate::verdict::{Damage, Verdict};
 
 /// Start addresses walked by one pair of boards.
 const STRETCH: usize = 256;
@@ -42,13 +41,43 @@ pub fn rendered<T: Tap + Clone + Send + Sync>(
 }
 
 /// Whether every one of `starts` is clean; the rest is left alone once one is not.
+/// `done` is called after each, from any thread.
 #[must_use]
-pub fn holds<T: Tap + Clone + Send + Sync>(bench: &Bench, registers: &Registers, tap: &T, starts: &[u32]) -> bool {
+pub fn holds<T: Tap + Clone + Send + Sync>(
+    bench: &Bench,
+    registers: &Registers,
+    tap: &T,
+    starts: &[u32],
+    done: &(dyn Fn() + Sync),
+) -> bool {
     let clean = |starts: &[u32]| {
         let mut pair = Pair::new(bench, registers, tap);
-        starts.iter().all(|start| pair.shows_clean(*start))
+        let clean = |start: &u32| {
+            let clean = pair.shows_clean(*start);
+            done();
+            clean
+        };
+        starts.iter().all(clean)
     };
     starts.par_chunks(STRETCH).all(clean)
+}
+
+/// Whether two frames show the same on every scan line, also where a picture
+/// line is shown once more: fetched from the same places, at the same dots, in
+/// the same colours.
+fn shows_the_same(one: &Frame, other: &Frame) -> bool {
+    let whole = |frame: &Frame| (frame.lines.len(), frame.shift, frame.unstable);
+    let palette = |frame: &Frame, segment: &Segment| Arc::clone(&frame.palettes[usize::from(segment.palette)]);
+    let same = |(line, that): (&ScanLine, &ScanLine)| {
+        let mut pairs = one.segments_of(line).iter().zip(other.segments_of(that));
+        one.alike_in_time(line, other, that)
+            && one.spans_of(line) == other.spans_of(that)
+            && pairs.all(|(mine, other_s)| {
+                one.values_of(mine.kind) == other.values_of(other_s.kind)
+                    && palette(one, mine) == palette(other, other_s)
+            })
+    };
+    whole(one) == whole(other) && one.lines.iter().zip(&other.lines).all(same)
 }
 
 /// The boards side by side.
@@ -90,7 +119,7 @@ impl<'a, T: Tap + Clone> Pair<'a, T> {
         let memory = self.bench.memory(&self.registers);
         let healthy = shown(&mut self.healthy, &memory, start);
         let faulty = shown(&mut self.faulty, &memory, start);
-        let clean = Damage::between(&healthy, &faulty).verdict() == Verdict::Clean;
+        let clean = shows_the_same(&healthy, &faulty);
         self.healthy.recycle(healthy);
         self.faulty.recycle(faulty);
         clean

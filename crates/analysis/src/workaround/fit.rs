@@ -4,6 +4,8 @@
 //! together with it. For each setting the least intrusive signal is chosen:
 //! the bench's totals and sync width where the monitor takes them, with sync
 //! moved so that the picture stands in the middle; else the nearest that fit.
+//! Where a fault bends the timing itself, every place of sync, width and total
+//! is tried until one is left alone.
 
 use backporch_adapter::{Adapter, FieldId, Registers};
 use backporch_signal::{Judgement, Monitor, Signal};
@@ -36,8 +38,10 @@ impl Fit {
     }
 }
 
+/// Whether a fault leaves the timing of these registers alone.
+pub type Sound<'a> = dyn Fn(&Registers) -> bool + Sync + 'a;
+
 /// Fits signals around settings of one bench.
-#[derive(Debug)]
 pub struct Fitter<'a> {
     adapter: &'a Adapter,
     monitor: Option<&'a Monitor>,
@@ -47,6 +51,7 @@ pub struct Fitter<'a> {
     width: Option<FieldId>,
     position: Option<FieldId>,
     row_position: Option<FieldId>,
+    sound: &'a Sound<'a>,
 }
 
 impl<'a> Fitter<'a> {
@@ -59,6 +64,7 @@ impl<'a> Fitter<'a> {
         bench: &Registers,
         monitor: Option<&'a Monitor>,
         need: &Need,
+        sound: &'a Sound<'a>,
     ) -> Option<Self> {
         let reference = adapter.signal(start_up).or_else(|_| adapter.signal(bench)).ok()?;
         let lever = |name: &str| adapter.field(name).filter(|_| need.may_change.contains(name));
@@ -70,24 +76,29 @@ impl<'a> Fitter<'a> {
             width: lever("sync_width"),
             position: lever("sync_position"),
             row_position: lever("vertical_sync_position"),
+            sound,
         })
     }
 
-    /// The least intrusive signal around a setting; the first the monitor
-    /// takes, or the first at all where it takes none.
+    /// The least intrusive signal around a setting: the first that the monitor
+    /// takes and no fault bends, else the first the monitor takes, else the
+    /// first at all.
     #[must_use]
     pub fn fit(&self, registers: &Registers) -> Option<Fit> {
-        let vertical = self.vertical(registers)?;
-        let mut refused = None;
-        for total in self.nearest_first(self.total, &vertical.0) {
+        let (registers, off_lines) = self.vertical(registers)?;
+        let (mut bent, mut refused) = (None, None);
+        for total in self.nearest_first(self.total, &registers) {
             for width in self.nearest_first(self.width, &total) {
-                match self.horizontal(&width, vertical.1) {
-                    Some(fit) if fit.accepted() => return Some(fit),
-                    fit => refused = refused.or(fit),
+                for fit in self.horizontal(&width, off_lines) {
+                    match (fit.accepted(), (self.sound)(&fit.registers)) {
+                        (true, true) => return Some(fit),
+                        (true, false) => bent = bent.or(Some(fit)),
+                        (false, _) => refused = refused.or(Some(fit)),
+                    }
                 }
             }
         }
-        refused
+        bent.or(refused)
     }
 
     /// The registers with a lever at each value, its own first, then those ever further off.
@@ -122,8 +133,9 @@ impl<'a> Fitter<'a> {
         self.centre(registers, self.row_position, &layout, reference, own)
     }
 
-    /// Sync centred along the line.
-    fn horizontal(&self, registers: &Registers, off_lines: i32) -> Option<Fit> {
+    /// Sync centred along the line; where a fault bends that, sync everywhere
+    /// else too, nearest to the middle first.
+    fn horizontal(&self, registers: &Registers, off_lines: i32) -> Vec<Fit> {
         let timing = self.adapter.timing(registers);
         let format = self.adapter.format(self.adapter.format_index(registers));
         let char = u32::from(format.char_dots);
@@ -139,10 +151,31 @@ impl<'a> Fitter<'a> {
         };
         let reference = &self.reference.horizontal;
         let own = u32::from(timing.sync_start);
-        let (registers, off_dots) = self.centre(registers, self.position, &layout, reference, own)?;
+        let centred = self.centre(registers, self.position, &layout, reference, own);
+        let Some(first) = centred.and_then(|(registers, off)| self.around(registers, (off, off_lines), &layout)) else {
+            return Vec::new();
+        };
+        let Some(field) = self.position.filter(|_| !(self.sound)(&first.registers)) else {
+            return vec![first];
+        };
+        let mut everywhere: Vec<Fit> = self
+            .nearest_first(Some(field), &first.registers)
+            .into_iter()
+            .filter_map(|registers| {
+                let start = u32::from(self.adapter.timing(&registers).sync_start);
+                let off = layout.off(reference, start)?;
+                self.around(registers, (off, off_lines), &layout)
+            })
+            .collect();
+        everywhere.sort_by_key(|fit| fit.off_dots.unsigned_abs());
+        everywhere
+    }
+
+    /// The signal of registers whose sync is placed.
+    fn around(&self, registers: Registers, (off_dots, off_lines): (i32, i32), layout: &Layout) -> Option<Fit> {
         let signal = self.adapter.signal(&registers).ok()?;
         let judgement = self.monitor.map(|monitor| monitor.judge(&signal));
-        let left_over = reference.active() as i32 - layout.active as i32;
+        let left_over = self.reference.horizontal.active() as i32 - layout.active as i32;
         let left = left_over.div_euclid(2) + off_dots;
         Some(Fit { registers, signal, judgement, off_dots, off_lines, border_dots: (left, left_over - left) })
     }

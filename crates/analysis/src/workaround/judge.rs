@@ -11,7 +11,7 @@
 //! In the first two the places are a [`Ring`] and a frame is the ring laid over
 //! itself, one turn a line.
 
-use backporch_adapter::{Adapter, Registers};
+use backporch_adapter::{Adapter, Registers, Timing};
 use backporch_raster::{LatchMoment, Line, LineFacts, Stages, Tap};
 use rayon::prelude::*;
 
@@ -86,6 +86,12 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
         !proven.has(self.tap.stages()) || self.moves_take_over
     }
 
+    /// Whether the fault changes from frame to frame, so that only so many frames were looked at.
+    #[must_use]
+    pub fn changes_with_frames(&self) -> bool {
+        self.frames > 1 || !self.tap.stages().is_none_of(Stages::SYNC | Stages::COLOUR)
+    }
+
     /// Judges a setting.
     #[must_use]
     pub fn ground(&self, adapter: &Adapter, setting: &Setting) -> Ground {
@@ -112,16 +118,9 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
     }
 
     fn spoils_timing(&self, setting: &Setting) -> bool {
-        if !self.tap.stages().has(Stages::SYNC) {
-            return false;
-        }
-        let right = *setting.quiet.timing();
-        let mut bent = right;
-        self.tap.timing(&mut bent);
-        // When the start address is taken over shows only as it is written: that is for rendering.
-        bent.start_load = right.start_load;
         let mut tap = self.tap.clone();
-        bent != right || (0..FRAMES_LOOKED_AT).any(|frame| !tap.shift(frame).is_none())
+        bends_timing(self.tap, setting.quiet.timing())
+            || self.tap.stages().has(Stages::SYNC) && (0..FRAMES_LOOKED_AT).any(|frame| !tap.shift(frame).is_none())
     }
 
     fn spoils_colour(&self, adapter: &Adapter, registers: &Registers) -> bool {
@@ -205,6 +204,20 @@ impl Ground {
             Self::Lines(first) => Ring::from_fn(setting.starts, |start| first[start as usize] < height),
         }
     }
+}
+
+/// Whether a fault changes comparands of the counters.
+///
+/// When the start address is taken over shows only as it is written: that is
+/// left to rendering.
+pub(super) fn bends_timing<T: Tap>(tap: &T, right: &Timing) -> bool {
+    if !tap.stages().has(Stages::SYNC) {
+        return false;
+    }
+    let mut bent = *right;
+    tap.timing(&mut bent);
+    bent.start_load = right.start_load;
+    bent != *right
 }
 
 fn moves_take_over<T: Tap>(tap: &T, setting: &Setting) -> bool {

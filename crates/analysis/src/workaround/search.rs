@@ -2,23 +2,31 @@
 
 use std::sync::atomic::{AtomicU64, Ordering};
 
+use backporch_adapter::Registers;
 use backporch_bench::Bench;
 use backporch_raster::Tap;
 use rayon::prelude::*;
 
 use super::candidate::{Candidate, Failing, worth_showing};
 use super::confirm::{holds, rendered};
-use super::fit::{Fit, Fitter};
+use super::fit::{Fit, Fitter, Sound};
 use super::impossible::{Impossible, check};
-use super::judge::{Ground, Judge};
+use super::judge::{FRAMES_LOOKED_AT, Ground, Judge, bends_timing};
 use super::need::Need;
 use super::offer::{Claim, Offering};
 use super::price::Pricing;
 use super::ring::Ring;
 use super::setting::{Levers, Setting};
 
-/// Most partial answers, and most candidates that are proven in vain, before a search gives up.
+/// Candidates that rendering may disprove before a search gives up.
 const MOST_TRIES: usize = 12;
+/// Most partial answers.
+const MOST_PARTIAL: usize = 12;
+/// Most partial answers whose failing start addresses have to be rendered.
+const MOST_PARTIAL_RENDERED: usize = 3;
+
+/// Told how much of how much is done, from any thread.
+type Progress<'a> = dyn Fn(u64, u64) + Sync + 'a;
 
 /// A fault that may be the one, and how likely that is.
 #[derive(Clone, Debug)]
@@ -79,9 +87,14 @@ pub fn search<T: Tap + Clone + Send + Sync>(
     bench: &Bench,
     need: &Need,
     suspects: &[Suspect<T>],
-    progress: &(dyn Fn(u64, u64) + Sync),
+    progress: &Progress<'_>,
 ) -> Result<Answer, Impossible> {
-    Ok(Search::new(bench, need, suspects)?.run(progress))
+    let adapter = bench.adapter();
+    let sound = |registers: &Registers| {
+        let timing = adapter.timing(registers);
+        !suspects.iter().any(|suspect| bends_timing(&suspect.tap, &timing))
+    };
+    Ok(Search::new(bench, need, suspects, &sound)?.run(progress))
 }
 
 struct Search<'a, T> {
@@ -99,7 +112,12 @@ struct Search<'a, T> {
 }
 
 impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
-    fn new(bench: &'a Bench, need: &'a Need, suspects: &'a [Suspect<T>]) -> Result<Self, Impossible> {
+    fn new(
+        bench: &'a Bench,
+        need: &'a Need,
+        suspects: &'a [Suspect<T>],
+        sound: &'a Sound<'a>,
+    ) -> Result<Self, Impossible> {
         let adapter = bench.adapter();
         if suspects.is_empty() {
             return Err(Impossible::NoFault);
@@ -107,7 +125,7 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
         let own = Setting::new(adapter, bench.registers().clone()).ok_or(Impossible::NoPicture)?;
         check(bench, need, &own)?;
         let start_up = adapter.start_up(bench.mode());
-        let fitter = Fitter::new(adapter, &start_up, bench.registers(), bench.monitor(), need);
+        let fitter = Fitter::new(adapter, &start_up, bench.registers(), bench.monitor(), need, sound);
         let mut search = Self {
             bench,
             need,
@@ -137,8 +155,11 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
             }
             match self.fitter.fit(&setting.registers) {
                 Some(fit) if fit.accepted() || self.need.out_of_margin => {
-                    self.settings.push(setting);
-                    self.fits.push(fit);
+                    // Judged with the timing it will have: a fault may bend that.
+                    if let Some(fitted) = Setting::new(adapter, fit.registers.clone()) {
+                        self.settings.push(fitted);
+                        self.fits.push(fit);
+                    }
                 }
                 Some(fit) => {
                     self.refused += 1;
@@ -156,7 +177,7 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
         })
     }
 
-    fn run(&self, progress: &(dyn Fn(u64, u64) + Sync)) -> Answer {
+    fn run(&self, progress: &Progress<'_>) -> Answer {
         let judges: Vec<Judge<'_, T>> =
             self.suspects.iter().map(|suspect| Judge::new(&suspect.tap, &self.settings)).collect();
         let (of, judged) = (self.settings.len() as u64, AtomicU64::new(0));
@@ -169,24 +190,29 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
 
         let to_render: Vec<bool> = judges.iter().map(Judge::needs_rendering).collect();
         let holding = claims.iter().enumerate().flat_map(|(at, claims)| claims.iter().map(move |claim| (at, claim)));
-        let candidates = self.proven(holding.filter_map(|(at, claim)| self.candidate(at, claim)).collect(), &to_render);
+        let pool = holding.filter_map(|(at, claim)| self.candidate(at, claim)).collect();
+        let (mut candidates, given_up) = self.proven(pool, &to_render, progress);
         let holds = candidates.iter().any(|candidate| candidate.failing.is_none());
-        let partial = match holds {
-            true => Vec::new(),
-            false => {
-                let partial = |setting: &Setting| self.offering(&judges, setting, |offering| offering.partial());
-                let claims: Vec<Option<Claim>> = self.settings.par_iter().map(partial).collect();
-                let claims = claims.iter().enumerate().filter_map(|(at, claim)| self.candidate(at, claim.as_ref()?));
-                let best = worth_showing(claims.collect()).into_iter().take(MOST_TRIES);
-                best.map(|one| self.counted(one, &to_render)).collect()
-            }
-        };
+        let mut partial = if holds { Vec::new() } else { self.partial(&judges, &to_render, progress) };
+        if self.suspects.len() == 1 {
+            // What might touch the picture at hand and, rendered, does not.
+            let spared = partial.extract_if(.., |one| one.failing.as_ref().is_some_and(|one| one.runs.is_empty()));
+            candidates.extend(spared.map(|one| self.spared(one)));
+            candidates = worth_showing(candidates);
+        }
+        let mut remarks = self.remarks(&to_render, judges.iter().any(Judge::changes_with_frames));
+        if given_up {
+            remarks.push(format!(
+                "{MOST_TRIES} candidates were disproved by rendering; the rest was left alone, so something may hold \
+                 that is not listed"
+            ));
+        }
         let widths = self.settings.iter().map(Setting::width);
         Answer {
             widths: (widths.clone().min().unwrap_or(0), widths.max().unwrap_or(0)),
             settings: self.settings.len() as u32,
             refused: self.refused,
-            remarks: self.remarks(&to_render),
+            remarks,
             candidates,
             partial,
         }
@@ -212,52 +238,94 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
             true => self.fits[at].clone(),
             false => self.fitter.fit(&self.pricing.lower(setting, claim.height)?)?,
         };
-        let welcome = fit.accepted() || self.need.out_of_margin;
+        let timing = self.bench.adapter().timing(&fit.registers);
+        let bent = |at: &usize| bends_timing(&self.suspects[*at].tap, &timing);
+        let welcome = (fit.accepted() || self.need.out_of_margin) && !claim.held_by.iter().any(bent);
         self.pricing.candidate(setting, fit, claim).filter(|_| welcome)
     }
 
     /// The candidates worth showing, those that rest on more than addresses
-    /// and timing only after every one of their start addresses was rendered.
-    fn proven(&self, mut pool: Vec<Candidate>, to_render: &[bool]) -> Vec<Candidate> {
+    /// and timing only after every one of their start addresses was rendered;
+    /// and whether that was given up before all of them were.
+    fn proven(&self, mut pool: Vec<Candidate>, to_render: &[bool], progress: &Progress<'_>) -> (Vec<Candidate>, bool) {
+        let unproven = |one: &Candidate| !one.rendered && one.held_by.iter().any(|at| to_render[*at]);
         let mut in_vain = 0;
         loop {
             pool = worth_showing(pool);
-            let Some(at) = pool.iter().position(|one| !one.rendered && one.held_by.iter().any(|at| to_render[*at]))
-            else {
-                return pool;
+            let Some(at) = pool.iter().position(unproven) else {
+                return (pool, false);
             };
-            let candidate = &mut pool[at];
-            let starts: Vec<u32> = candidate.starts().collect();
+            if in_vain == MOST_TRIES {
+                pool.retain(|one| !unproven(one));
+                return (pool, true);
+            }
+            let candidate = pool.remove(at);
             let held_before = candidate.held_by.len();
-            let registers = &candidate.registers;
-            let holds = |at: &usize| !to_render[*at] || holds(self.bench, registers, &self.suspects[*at].tap, &starts);
-            let held_by: Vec<usize> = candidate.held_by.iter().copied().filter(holds).collect();
-            candidate.rendered = true;
-            if held_by.len() == held_before {
-                continue;
-            }
-            in_vain += 1;
-            candidate.probability_clean = held_by.iter().fold(0.0, |sum, at| sum + self.weights[*at]);
-            candidate.failing.get_or_insert(Failing { every: 1, repeats: true, runs: vec![(0, 0)] });
-            candidate.held_by = held_by;
-            if candidate.held_by.is_empty() || in_vain > MOST_TRIES {
-                pool.remove(at);
-            }
-            if in_vain > MOST_TRIES {
-                pool.retain(|one| one.rendered || one.held_by.iter().all(|at| !to_render[*at]));
+            let proven = self.prove(candidate, to_render, progress);
+            in_vain += usize::from(proven.held_by.len() < held_before);
+            if !proven.held_by.is_empty() {
+                pool.push(proven);
             }
         }
     }
 
-    /// A partial answer whose failing start addresses are counted by rendering where need be.
-    fn counted(&self, mut candidate: Candidate, to_render: &[bool]) -> Candidate {
-        let failing = (0..self.suspects.len()).filter(|at| !candidate.held_by.contains(at));
-        let likeliest = failing.reduce(|one, other| if self.weights[other] > self.weights[one] { other } else { one });
-        let Some(at) = likeliest.or(Some(0)).filter(|at| to_render[*at]) else {
-            return candidate;
-        };
+    /// Renders a candidate under every suspect it is claimed to hold against.
+    fn prove(&self, mut candidate: Candidate, to_render: &[bool], progress: &Progress<'_>) -> Candidate {
         let starts: Vec<u32> = candidate.starts().collect();
-        let clean = rendered(self.bench, &candidate.registers, &self.suspects[at].tap, &starts, &|| ());
+        let holding = |at: &usize| {
+            let done = counting(progress, starts.len());
+            !to_render[*at] || holds(self.bench, &candidate.registers, &self.suspects[*at].tap, &starts, &done)
+        };
+        let (held_by, lost): (Vec<usize>, Vec<usize>) = candidate.held_by.iter().partition(|at| holding(at));
+        candidate.probability_clean = held_by.iter().fold(0.0, |sum, at| sum + self.weights[*at]);
+        candidate.held_by = held_by;
+        candidate.rendered = true;
+        match self.likeliest(lost) {
+            Some(at) if !candidate.held_by.is_empty() => self.counted(candidate, at, progress),
+            _ => candidate,
+        }
+    }
+
+    fn likeliest(&self, suspects: Vec<usize>) -> Option<usize> {
+        let likelier = |one: usize, other: usize| if self.weights[other] > self.weights[one] { other } else { one };
+        suspects.into_iter().reduce(likelier)
+    }
+
+    /// The best that can be had at the need's own step; where a fault needs
+    /// rendering the first few only, their failing start addresses counted so.
+    fn partial(&self, judges: &[Judge<'_, T>], to_render: &[bool], progress: &Progress<'_>) -> Vec<Candidate> {
+        let partial = |setting: &Setting| self.offering(judges, setting, |offering| offering.partial());
+        let claims: Vec<Option<Claim>> = self.settings.par_iter().map(partial).collect();
+        let claims = claims.iter().enumerate().filter_map(|(at, claim)| self.candidate(at, claim.as_ref()?));
+        let best = worth_showing(claims.collect());
+        let failing = |one: &Candidate| {
+            let not_held = (0..self.suspects.len()).filter(|at| !one.held_by.contains(at)).collect();
+            self.likeliest(not_held).unwrap_or(0)
+        };
+        match to_render.contains(&true) {
+            false => best.into_iter().take(MOST_PARTIAL).collect(),
+            true => {
+                let first = best.into_iter().take(MOST_PARTIAL_RENDERED);
+                let counted = first.map(|one| match failing(&one) {
+                    at if to_render[at] => self.counted(one, at, progress),
+                    _ => one,
+                });
+                counted.collect()
+            }
+        }
+    }
+
+    /// A partial answer that turned out to hold against the only suspect there is.
+    fn spared(&self, candidate: Candidate) -> Candidate {
+        let probability_clean = self.weights.iter().sum();
+        Candidate { held_by: vec![0], probability_clean, failing: None, ..candidate }
+    }
+
+    /// A candidate whose failing start addresses under one suspect are counted by rendering.
+    fn counted(&self, mut candidate: Candidate, at: usize, progress: &Progress<'_>) -> Candidate {
+        let starts: Vec<u32> = candidate.starts().collect();
+        let done = counting(progress, starts.len());
+        let clean = rendered(self.bench, &candidate.registers, &self.suspects[at].tap, &starts, &done);
         let mut bad = vec![false; candidate.ring as usize];
         for (start, clean) in starts.iter().zip(&clean) {
             bad[*start as usize] = !clean;
@@ -268,19 +336,22 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
         candidate
     }
 
-    fn remarks(&self, to_render: &[bool]) -> Vec<String> {
+    fn remarks(&self, to_render: &[bool], by_frames: bool) -> Vec<String> {
         let mut remarks = vec![
             "searched whole: every value of the registers that decide what is fetched, every start address, \
              every step up to the size of the picture and every origin"
                 .to_string(),
             "left out with proof: totals and sync do not decide what is fetched, so only the least change of them \
-             is fitted around each setting; fewer lines are clean wherever more are, so heights are found by halving; \
+             that no fault bends is fitted around each setting; fewer lines are clean wherever more are, so heights are found by halving; \
              endless steps with the same divisor show the same start addresses"
                 .to_string(),
         ];
         if self.crowded > 0 {
             let crowded = self.crowded;
             remarks.push(format!("{crowded} settings are left out because their picture is larger than memory"));
+        }
+        if by_frames {
+            remarks.push(format!("the fault may change from frame to frame: {FRAMES_LOOKED_AT} frames were looked at"));
         }
         if to_render.contains(&true) {
             remarks.push(
@@ -291,4 +362,10 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
         }
         remarks
     }
+}
+
+/// Counts calls and tells of them as progress towards `of`.
+fn counting<'a>(progress: &'a Progress<'_>, of: usize) -> impl Fn() + Sync + 'a {
+    let done = AtomicU64::new(0);
+    move || progress(done.fetch_add(1, Ordering::Relaxed) + 1, of as u64)
 }

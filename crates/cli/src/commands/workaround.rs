@@ -175,8 +175,13 @@ impl WorkaroundAnswer {
         let candidates = told(&found.candidates);
         let partial = told(&found.partial);
         let moves_sync = candidates.iter().chain(&partial).any(CandidateAnswer::changes_sync);
+        let refused = found.candidates.iter().chain(&found.partial).any(|candidate| !candidate.fit.accepted());
         let (least, most) = found.widths;
-        let judged = format!("{} settings of {least} to {most} pixels across were judged", found.settings);
+        let judged = match (found.settings, least == most) {
+            (1, _) => format!("one setting of {most} pixels across was judged"),
+            (settings, true) => format!("{settings} settings of {most} pixels across were judged"),
+            (settings, false) => format!("{settings} settings of {least} to {most} pixels across were judged"),
+        };
         Self {
             board: bench.adapter().name().to_string(),
             faults: faults.names.clone(),
@@ -186,13 +191,14 @@ impl WorkaroundAnswer {
                     format!("{judged}; nothing wider than {width} pixels holds at the step asked for")
                 }
                 Some(width) => format!("{judged}; the widest, {width} pixels, holds"),
+                None if found.settings == 1 => format!("{judged}; it does not hold at the step asked for"),
                 None => format!("{judged}; none of them holds at the step asked for"),
             },
             candidates,
             partial,
             refused_by_monitor: found.refused,
             remarks: found.remarks.clone(),
-            caution: moves_sync.then_some(SYNC_CAUTION),
+            caution: (moves_sync || refused).then_some(SYNC_CAUTION),
             art: None,
         }
     }
@@ -278,9 +284,9 @@ impl CandidateAnswer {
     fn text(&self) -> String {
         let registers: Vec<String> = self.registers.iter().map(|(name, value)| format!("{name} {value}")).collect();
         let steps = match (self.step_px, self.step_lines) {
-            (pixels, 0) => format!("{pixels} pixels"),
-            (0, lines) => format!("{lines} lines"),
-            (pixels, lines) => format!("{pixels} pixels and {lines} lines"),
+            (pixels, 0) => counted(pixels, "pixel"),
+            (0, lines) => counted(lines, "line"),
+            (pixels, lines) => format!("{} and {}", counted(pixels, "pixel"), counted(lines, "line")),
         };
         let clean = match &self.failing_words {
             None => format!("all {} start addresses clean", self.of_starts),
@@ -319,6 +325,13 @@ impl CandidateAnswer {
             text += &format!("    fails at    {failing}\n");
         }
         text
+    }
+}
+
+fn counted(number: u32, what: &str) -> String {
+    match number {
+        1 => format!("1 {what}"),
+        number => format!("{number} {what}s"),
     }
 }
 

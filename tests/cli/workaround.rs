@@ -1,0 +1,112 @@
+//! `workaround` and `emit` as a user runs them.
+
+use crate::program::Bench;
+
+/// The answer for the known fault of the class (derived table): 256 pixels,
+/// 4 characters of border at each side, every start address clean.
+#[test]
+fn the_known_fault_has_its_known_way_round() {
+    let bench = Bench::new();
+    let answer = bench.json(&["workaround", "harbour-256-rows"]);
+    assert_eq!(answer["holds"], true);
+    let first = &answer["candidates"][0];
+    assert_eq!(first["registers"]["displayed"], 31);
+    assert_eq!(first["registers"]["sync_position"], 38);
+    for (field, value) in [("width_px", 256), ("height_px", 200), ("pitch_bytes", 256)] {
+        assert_eq!(first[field], value, "{field}");
+    }
+    assert_eq!((&first["clean_starts"], &first["of_starts"]), (&32768.into(), &32768.into()));
+    assert_eq!((&first["centred"], &first["border_dots"]), (&true.into(), &serde_json::json!([64, 64])));
+    assert_eq!(first["probability_clean"], 1.0);
+    assert_eq!(first["signal"]["monitor"]["accepts"], true);
+    assert!(first["cost"].as_str().unwrap().contains("12800 pixels"));
+    assert!(answer["caution"].as_str().unwrap().contains("switch off at once"));
+
+    let text = bench.run(&["workaround", "harbour-256-rows"]);
+    assert_eq!(text.status, 0);
+    assert!(text.out.contains("nothing wider than 256 pixels holds"), "{}", text.out);
+    assert!(text.out.contains("lethal voltage"));
+}
+
+#[test]
+fn needs_come_from_files_and_options_alike() {
+    let bench = Bench::new();
+    bench.write("routine.need.ron", "(version: 1, step_pixels: Some(64), least_width: Some(320))");
+    let from_file = bench.json(&["workaround", "harbour-256-rows", "--need", "routine.need.ron"]);
+    let from_options = bench.json(&["workaround", "harbour-256-rows", "--step", "64", "--least-width", "320"]);
+    assert_eq!(from_file, from_options);
+    assert_eq!(from_file["candidates"][0]["width_px"], 320);
+    bench.write("wrong.need.ron", "(version: 1, may_change: Some([\"wheel\"]))");
+    let wrong = bench.run(&["workaround", "harbour-256-rows", "--need", "wrong.need.ron"]);
+    assert_eq!(wrong.status, 2);
+    assert!(wrong.err.contains("wrong.need.ron:1") && wrong.err.contains("wheel"), "{}", wrong.err);
+}
+
+#[test]
+fn what_cannot_be_is_told_in_words() {
+    let bench = Bench::new();
+    let asked: [(&[&str], &str); 6] = [
+        (&["--step", "1"], "2 at a time"),
+        (&["--keep-free", "4096"], "can be kept free"),
+        (&["--starts", "0..50000"], "the same memory again"),
+        (&["--least-width", "400"], "pixels"),
+        (&["--monitor", "fixed-15"], "refuses every setting"),
+        (&["--no-quirks"], "no fault to get around"),
+    ];
+    for (options, says) in asked {
+        let arguments: Vec<&str> = ["workaround", "harbour-256-rows"].iter().chain(options).copied().collect();
+        let ran = bench.run(&arguments);
+        assert_eq!(ran.status, 1, "{options:?}: {}", ran.err);
+        assert!(ran.out.contains(says), "{options:?}: {}", ran.out);
+        let json = bench.json(&arguments);
+        assert_eq!((json["holds"].as_bool(), json["candidates"].as_array().map(Vec::len)), (Some(false), Some(0)));
+    }
+}
+
+#[test]
+fn partial_answers_say_which_start_addresses_fail() {
+    let bench = Bench::new();
+    let arguments = ["workaround", "harbour-256-rows", "--may-change", "start_address", "--starts", "1..32"];
+    let answer = bench.json(&arguments);
+    assert_eq!(answer["holds"], false);
+    assert_eq!(answer["partial"][0]["failing"]["runs"], serde_json::json!([[1, 31]]));
+    let art: Vec<&str> = arguments.iter().copied().chain(["--art", "plain.png"]).collect();
+    let seen = bench.json(&art);
+    assert_eq!(seen["art"]["settings"][0]["starts"].as_array().unwrap().len(), 31);
+    assert!(bench.path("plain.png").exists());
+}
+
+#[test]
+fn a_diagnosis_is_weighed() {
+    let bench = Bench::new();
+    bench.write(
+        "diagnosis.json",
+        r#"{"suspects":[
+            {"quirk":"row-reload","parameters":{"row_bytes":256,"reloads":1},"probability":0.6,"explains":3,"contradicts":0},
+            {"quirk":"row-reload","parameters":{"row_bytes":512,"reloads":1},"probability":0.4,"explains":3,"contradicts":0}],
+            "indistinguishable":[],"probes":[{"registers":{"displayed":35,"start_address":7},"expected_information_bits":1.0,"outcomes":[]}]}"#,
+    );
+    let answer = bench.json(&["workaround", "harbour-256", "--diagnosis", "diagnosis.json"]);
+    assert_eq!(answer["holds"], true);
+    assert_eq!(answer["candidates"][0]["width_px"], 256, "256-byte rows are the narrower need");
+    let probe = bench.json(&["emit", "harbour-256", "--diagnosis", "diagnosis.json", "--probe", "1", "--as", "csv"]);
+    assert_eq!((&probe["registers"]["displayed"], &probe["registers"]["start_address"]), (&35.into(), &7.into()));
+    let wrong = bench.run(&["emit", "harbour-256", "--diagnosis", "diagnosis.json", "--probe", "2"]);
+    assert_eq!(wrong.status, 2, "{}", wrong.err);
+}
+
+#[test]
+fn every_form_is_emitted() {
+    let bench = Bench::new();
+    for (form, begins) in [("c", "/*"), ("assembly", ";"), ("csv", "order,"), ("trace", "dot,kind,")] {
+        let emitted = bench.run(&["emit", "harbour-256-rows", "--workaround", "1", "--as", form]);
+        assert_eq!(emitted.status, 0, "{form}: {}", emitted.err);
+        assert!(emitted.out.starts_with(begins), "{form}: {}", emitted.out);
+    }
+    let program = bench.json(&["emit", "harbour-256-rows", "--workaround", "1", "--as", "program", "--over", "0..64"]);
+    assert_eq!(program["steps"], 64);
+    assert!(program["caution"].is_string());
+    assert!(bench.path("harbour-256-rows.com").exists() && bench.path("harbour-256-rows.lst").exists());
+    let none = bench.run(&["emit", "harbour-256-rows", "--workaround", "99"]);
+    assert_eq!(none.status, 1, "{}", none.err);
+}
