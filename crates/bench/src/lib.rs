@@ -14,6 +14,7 @@
 //!
 //! This room stands above adapters, quirks, pictures and routines, and below
 //! analysis and every front end, so that all of them set a board up alike.
+#![forbid(unsafe_code)]
 
 mod art;
 mod bench;

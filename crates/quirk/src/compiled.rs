@@ -1,12 +1,13 @@
 //! Quirks made ready for the pipeline: effects sorted by stage, conditions as
 //! short as can be, each stage's list in stacking order.
 
-use backporch_raster::{Line, Stages};
+use backporch_raster::{Line, LineFacts, Stages};
 
 use crate::chance::draw;
 use crate::language::Action;
 use crate::on_line::{OnLine, Settled};
 use crate::quirk::Quirk;
+use crate::scene::Nowhere;
 use crate::stage::{
     AddressAction, ColourAction, FetchAction, LatchAction, PixelAction, PlaceAction, PortAction, SyncAction,
 };
@@ -53,10 +54,16 @@ impl<A> LineStage<A> {
 }
 
 /// The effects of a whole stack.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub(crate) struct Compiled {
+    /// Facts of a line that may change what any of them does to it.
+    pub facts: LineFacts,
     /// Stages that any of them touches.
     pub stages: Stages,
+    /// Scan lines by which the start address is taken over late.
+    pub latch_delay: u32,
+    /// Whether any of them turns bits of the bank over.
+    pub has_banks: bool,
     /// Whether scan lines that show the same picture line may be bent in different ways.
     pub tells_scan_lines_apart: bool,
     pub port: Vec<Armed<PortAction<i32>>>,
@@ -71,7 +78,7 @@ pub(crate) struct Compiled {
 impl Compiled {
     /// Sorts the effects of quirks, in stacking order; chance draws from `seed`.
     pub fn of(quirks: &[Quirk], seed: u64) -> Self {
-        let mut compiled = Self::default();
+        let mut compiled = Self::empty();
         for (quirk, closed) in quirks.iter().enumerate() {
             let mut draws = 0;
             let mut key = || {
@@ -90,7 +97,25 @@ impl Compiled {
                 compiled.add(quirk, Truth::all(vec![when, above]), threshold.does, key());
             }
         }
+        compiled.facts = compiled.looks_at();
         compiled
+    }
+
+    fn empty() -> Self {
+        Self {
+            facts: LineFacts::NONE,
+            stages: Stages::NONE,
+            latch_delay: 0,
+            has_banks: false,
+            tells_scan_lines_apart: false,
+            port: Vec::new(),
+            latch: Vec::new(),
+            address: LineStage::default(),
+            fetch: LineStage::default(),
+            pixel: LineStage::default(),
+            colour: Vec::new(),
+            sync: Vec::new(),
+        }
     }
 
     fn add(&mut self, quirk: usize, truth: Truth, action: Action<i32>, key: u64) {
@@ -98,12 +123,17 @@ impl Compiled {
             return;
         }
         self.stages = self.stages | action.stages();
+        self.has_banks |= matches!(action, Action::Address(AddressAction::WrongBank { .. }));
         self.tells_scan_lines_apart |= action.is_of_lines() && truth.tells_scan_lines_apart();
         self.tells_scan_lines_apart |= match &action {
             Action::Fetch(action) => action.tells_scan_lines_apart(),
             Action::Pixel(action) => action.tells_scan_lines_apart(),
             _ => false,
         };
+        if let Action::Latch(action) = &action {
+            // Nothing is known where it is asked for, so that it is the same at all times.
+            self.latch_delay += if truth.ask(&Nowhere).may_hold() { action.delay() } else { 0 };
+        }
         match action {
             Action::Port(action) => self.port.push(Armed { quirk, truth, action, key }),
             Action::Latch(action) => self.latch.push(Armed { quirk, truth, action, key }),
