@@ -5,7 +5,7 @@ use std::time::Instant;
 
 use backporch_adapter::Adapter;
 use backporch_quirk::{Family, Quirk, QuirkStack};
-use backporch_raster::{Board, Plan, QuietFrame, Tap};
+use backporch_raster::{Board, Picture, Plan, QuietFrame, Tap, Tint, View};
 use backporch_ratio::Table;
 
 /// Ten quirks at once: every stage is touched, conditions of every kind are asked.
@@ -31,6 +31,12 @@ fn run<T: Tap>(board: &mut Board<T>) {
     board.recycle(frame);
 }
 
+fn show<T: Tap>(board: &mut Board<T>, picture: &mut Picture) {
+    let frame = board.run_frame();
+    frame.picture_into(View::Picture, Tint::default(), picture);
+    board.recycle(frame);
+}
+
 fn main() {
     for (name, mode) in [("linear-256", "320x200x256"), ("colour-graphics", "320x200x4")] {
         let adapter = Adapter::built_in(name).expect("a built-in adapter");
@@ -52,18 +58,24 @@ fn main() {
         let quiet = QuietFrame::new(&adapter, &registers, &stack);
         let (mut plan, mut bent) = (Plan::default(), Plan::default());
         let none = QuirkStack::default();
+        let (mut healthy_values, mut ten_values) = (healthy.clone(), ten.clone());
+        let mut pictures: [Picture; 4] = std::array::from_fn(|_| Picture { width: 0, height: 0, rgba: Vec::new() });
+        let [one, two, three, four] = &mut pictures;
         println!("{name}, {}", mode.title);
         let medians = Table::default()
-            .with("healthy frame", || run(&mut healthy))
-            .with("frame with an empty stack", || run(&mut empty))
-            .with("frame with the row quirk", || run(&mut rows))
-            .with("frame with ten quirks", || run(&mut ten))
+            .with("healthy frame", || show(&mut healthy, one))
+            .with("frame with an empty stack", || show(&mut empty, two))
+            .with("frame with the row quirk", || show(&mut rows, three))
+            .with("frame with ten quirks", || show(&mut ten, four))
+            .with("healthy values alone", || run(&mut healthy_values))
+            .with("values with ten quirks", || run(&mut ten_values))
             .with("plan", || quiet.plan_into(&none, black_box(&mut plan)))
             .with("plan with ten quirks", || quiet.plan_into(&stack, black_box(&mut bent)))
             .run();
         medians.ratio("frame with an empty stack", "healthy frame", "1");
         medians.ratio("frame with the row quirk", "healthy frame", "at most 1.3");
         medians.ratio("frame with ten quirks", "healthy frame", "at most 2");
+        medians.ratio("values with ten quirks", "healthy values alone", "none");
         medians.ratio("plan with ten quirks", "plan", "none");
     }
     enumerate();

@@ -7,6 +7,7 @@ use crate::chance::draw;
 use crate::language::Action;
 use crate::on_line::{OnLine, Settled};
 use crate::quirk::Quirk;
+use crate::scene::Nowhere;
 use crate::stage::{
     AddressAction, ColourAction, FetchAction, LatchAction, PixelAction, PlaceAction, PortAction, SyncAction,
 };
@@ -59,6 +60,10 @@ pub(crate) struct Compiled {
     pub facts: LineFacts,
     /// Stages that any of them touches.
     pub stages: Stages,
+    /// Scan lines by which the start address is taken over late.
+    pub latch_delay: u32,
+    /// Whether any of them turns bits of the bank over.
+    pub has_banks: bool,
     /// Whether scan lines that show the same picture line may be bent in different ways.
     pub tells_scan_lines_apart: bool,
     pub port: Vec<Armed<PortAction<i32>>>,
@@ -101,12 +106,17 @@ impl Compiled {
             return;
         }
         self.stages = self.stages | action.stages();
+        self.has_banks |= matches!(action, Action::Address(AddressAction::WrongBank { .. }));
         self.tells_scan_lines_apart |= action.is_of_lines() && truth.tells_scan_lines_apart();
         self.tells_scan_lines_apart |= match &action {
             Action::Fetch(action) => action.tells_scan_lines_apart(),
             Action::Pixel(action) => action.tells_scan_lines_apart(),
             _ => false,
         };
+        if let Action::Latch(action) = &action {
+            // Nothing is known where it is asked for, so that it is the same at all times.
+            self.latch_delay += if truth.ask(&Nowhere).may_hold() { action.delay() } else { 0 };
+        }
         match action {
             Action::Port(action) => self.port.push(Armed { quirk, truth, action, key }),
             Action::Latch(action) => self.latch.push(Armed { quirk, truth, action, key }),

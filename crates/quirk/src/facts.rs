@@ -6,7 +6,7 @@ use backporch_raster::LineFacts;
 use crate::compiled::{Armed, Compiled};
 use crate::language::Quantity;
 use crate::stage::{AddressAction, FetchAction, PixelAction};
-use crate::truth::Truth;
+use crate::truth::{Fact, Truth};
 
 impl Compiled {
     /// Facts that may change what the address, fetch and pixel stages do.
@@ -25,13 +25,13 @@ fn of<A>(effect: &Armed<A>, action: LineFacts) -> LineFacts {
 impl Truth {
     fn looks_at(&self) -> LineFacts {
         match self {
-            Self::Always(_) | Self::Text | Self::UpperHalf | Self::Register(_) | Self::To(_) => LineFacts::NONE,
+            Self::Always(_) => LineFacts::NONE,
             Self::All(parts) | Self::Any(parts) => {
                 parts.iter().fold(LineFacts::NONE, |all, part| all | part.looks_at())
             }
-            Self::Not(part) => part.looks_at(),
-            Self::Within { of, .. } | Self::Every { of, .. } | Self::Bits { of, .. } => of.looks_at(),
-            Self::Chance { .. } => LineFacts::FRAME | LineFacts::PLACE,
+            Self::Measured { of, .. } => of.looks_at(),
+            Self::Plain { fact: Fact::Chance { .. }, .. } => LineFacts::FRAME | LineFacts::PLACE,
+            Self::Plain { .. } => LineFacts::NONE,
         }
     }
 }

@@ -24,6 +24,16 @@ pub(crate) struct OnLine {
 }
 
 impl OnLine {
+    /// The same as two numbers.
+    pub fn marks(self) -> [u64; 2] {
+        [self.all_along, self.in_places]
+    }
+
+    /// Whether any of some effects acts all along the line, or any is past the settled ones.
+    pub fn has_any_of(self, effects: u64) -> bool {
+        self.all_along & effects != 0 || self.beyond > 0
+    }
+
     /// Notes what is known of an effect, `None` meaning that it depends on the place.
     pub fn settle(&mut self, position: usize, holds: Option<bool>) {
         match holds {
@@ -58,16 +68,24 @@ pub(crate) struct Settled {
     known: OnLine,
     /// Effects to be asked about every line.
     to_ask: Vec<usize>,
+    /// Those of them that act by notes, as bits.
+    pub by_notes: u64,
 }
 
 impl Settled {
     /// Adds the next effect of the stage; what acts by notes is asked about them, not about its condition.
     pub fn add(&mut self, position: usize, truth: &Truth, by_notes: bool) {
+        self.by_notes |= u64::from(by_notes) << position.min(SETTLED - 1);
         match position < SETTLED {
             false => self.known.beyond += 1,
             true if by_notes || !truth.is_same_on_all_lines() => self.to_ask.push(position),
             true => self.known.settle(position, truth.ask(&Anywhere).holds),
         }
+    }
+
+    /// What was settled for a line, found again in its marks.
+    pub fn again(&self, [all_along, in_places]: [u64; 2]) -> OnLine {
+        OnLine { all_along, in_places, ..self.known }
     }
 
     /// Settles the effects for one line, asking those that depend on it.

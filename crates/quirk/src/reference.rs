@@ -1,7 +1,6 @@
 //! The reference of the language, made from the tables that define it.
 
-use std::fmt::Write;
-
+use crate::family::Family;
 use crate::language::{Action, ActionEntry, KINDS, Knows, Quantity, Value};
 
 /// Every action: the name of its stage, and what the tables say of it.
@@ -16,27 +15,45 @@ pub fn quantities_known(place: Knows) -> Vec<&'static str> {
     Quantity::<Value>::known_at(place)
 }
 
-/// The actions, quantities and conditions of the language, as Markdown tables.
+/// The actions, quantities, conditions and built-in families, as Markdown tables.
 #[must_use]
 pub fn reference() -> String {
-    let mut text = String::new();
+    let mut text = "\n## Actions\n".to_owned();
     for (stage, entries) in Action::<Value>::STAGES {
-        // Writing to a text does not fail.
-        let _ = write!(text, "### {stage}\n\n| action | values | what it does |\n| --- | --- | --- |\n");
-        for entry in *entries {
-            let _ = writeln!(text, "| `{}` | {} | {} |", entry.name, values(entry), entry.plain_words());
-        }
-        text.push('\n');
+        let rows = entries.iter().map(|entry| {
+            [format!("`{}`", entry.name), values(entry), entry.knows.short().to_owned(), entry.plain_words()]
+        });
+        text += &format!("\n### {stage}\n\n");
+        text += &table(["action", "values", "decides at a", "what it does"], rows);
     }
-    text += "### Quantities\n\n| quantity | what it is | known to |\n| --- | --- | --- |\n";
-    for (name, words) in Quantity::<Value>::TABLE {
-        let _ = writeln!(text, "| `{name}` | {words} | {} |", known_to(name));
-    }
-    text += "\n### Conditions\n\n| condition | holds |\n| --- | --- |\n";
-    for (form, words) in KINDS {
-        let _ = writeln!(text, "| `{form}` | {words} |");
-    }
-    text
+    let rows = Quantity::<Value>::TABLE.iter();
+    let rows = rows.map(|(name, words)| [format!("`{name}`"), (*words).to_owned(), known_to(name)]);
+    text += "\n## Quantities\n\n";
+    text += &table(["quantity", "what it is", "known at a"], rows);
+    text += "\n## Conditions\n\n";
+    text +=
+        &table(["condition", "holds"], KINDS.iter().map(|(form, words)| [format!("`{form}`"), (*words).to_owned()]));
+    text += "\n## Built-in families\n\n";
+    let rows = Family::all_built_in().map(|family| {
+        let standing = format!("{:?}", family.standing()).to_lowercase();
+        let stage = family.form().effects.first().map_or("", |effect| effect.does.stage());
+        [
+            format!("`{}`", family.name()),
+            stage.to_owned(),
+            family.title().to_owned(),
+            family.count().to_string(),
+            standing,
+        ]
+    });
+    text + &table(["name", "stage", "what is wrong", "members", "standing"], rows)
+}
+
+/// A Markdown table.
+fn table<const COLUMNS: usize>(head: [&str; COLUMNS], rows: impl Iterator<Item = [String; COLUMNS]>) -> String {
+    let line = |cells: &[String]| format!("| {} |\n", cells.join(" | "));
+    let rule = vec!["---".to_owned(); COLUMNS];
+    let rows: String = rows.map(|row| line(&row)).collect();
+    line(&head.map(str::to_owned)) + &line(&rule) + &rows
 }
 
 impl ActionEntry {

@@ -1,47 +1,73 @@
 //! Scenes: what is known at a place of the pipeline, and how a quantity reads there.
 
+use std::num::NonZeroU32;
+
 use backporch_adapter::Timing;
 use backporch_raster::{LatchMoment, Line, MemoryWrite, PortWrite};
 
 use crate::language::{Each, Quantity};
+
+/// What each further place adds to a quantity.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Slope {
+    Steady,
+    Rising,
+    Falling,
+}
 
 /// How a quantity stands at a place, and how it goes on along the line.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Reading {
     /// Its value.
     pub value: i64,
-    /// What each further place adds.
-    pub slope: i64,
-    /// Number of places, this one included, for which that is so; at least 1.
-    pub len: u32,
+    /// Number of places, this one included, for which it goes on so.
+    pub len: NonZeroU32,
+    pub slope: Slope,
 }
 
 impl Reading {
+    #[inline]
+    fn new(value: i64, slope: Slope, len: u32) -> Self {
+        Self { value, slope, len: NonZeroU32::new(len).unwrap_or(NonZeroU32::MIN) }
+    }
+
+    #[inline]
     fn steady(value: impl Into<i64>) -> Self {
-        Self { value: value.into(), slope: 0, len: u32::MAX }
+        Self::new(value.into(), Slope::Steady, u32::MAX)
     }
 
+    #[inline]
     fn rising(value: u32, len: u32) -> Self {
-        Self { value: value.into(), slope: 1, len }
+        Self::new(value.into(), Slope::Rising, len)
     }
 
-    fn remainder(self, by: i64) -> Self {
-        let value = self.value.rem_euclid(by);
-        Self { value, len: self.len.min(self.until_turn(value, by)), ..self }
+    fn remainder(self, by: u32) -> Self {
+        let remainder = division(self.value, by).1;
+        Self::new(remainder.into(), self.slope, self.len.get().min(self.until_turn(remainder, by)))
     }
 
-    fn quotient(self, by: i64) -> Self {
-        let len = self.len.min(self.until_turn(self.value.rem_euclid(by), by));
-        Self { value: self.value.div_euclid(by), slope: 0, len }
+    fn quotient(self, by: u32) -> Self {
+        let (quotient, remainder) = division(self.value, by);
+        Self::new(quotient, Slope::Steady, self.len.get().min(self.until_turn(remainder, by)))
     }
 
     /// Places until the remainder turns over.
-    fn until_turn(self, remainder: i64, by: i64) -> u32 {
+    fn until_turn(self, remainder: u32, by: u32) -> u32 {
         match self.slope {
-            0 => u32::MAX,
-            slope if slope > 0 => (by - remainder) as u32,
-            _ => (remainder + 1) as u32,
+            Slope::Steady => u32::MAX,
+            Slope::Rising => by - remainder,
+            Slope::Falling => remainder + 1,
         }
+    }
+}
+
+/// A value divided by a number above 0, rounded down, and what is left.
+#[inline]
+pub(crate) fn division(value: i64, by: u32) -> (i64, u32) {
+    // Most values are small, and small numbers are divided far faster.
+    match u32::try_from(value) {
+        Ok(value) => ((value / by).into(), value % by),
+        Err(_) => (value.div_euclid(by.into()), value.rem_euclid(by.into()) as u32),
     }
 }
 
@@ -91,10 +117,19 @@ pub(crate) trait Scene {
     }
 
     /// How a quantity reads here; `None` where that differs along the line.
+    #[inline]
     fn read(&self, quantity: &Quantity<i32>) -> Option<Reading> {
         match quantity {
-            Quantity::Remainder(of, by) => Some(self.read(of)?.remainder(i64::from(*by))),
-            Quantity::Quotient(of, by) => Some(self.read(of)?.quotient(i64::from(*by))),
+            Quantity::Remainder(..) | Quantity::Quotient(..) => self.divided(quantity),
+            plain => self.plain(plain),
+        }
+    }
+
+    /// The same for remainders and quotients.
+    fn divided(&self, quantity: &Quantity<i32>) -> Option<Reading> {
+        match quantity {
+            Quantity::Remainder(of, by) => Some(self.divided(of)?.remainder(*by as u32)),
+            Quantity::Quotient(of, by) => Some(self.divided(of)?.quotient(*by as u32)),
             plain => self.plain(plain),
         }
     }
@@ -230,7 +265,7 @@ pub(crate) struct AtLine<'a>(pub &'a Line);
 
 impl Scene for AtLine<'_> {
     fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
-        (!quantity.changes_along_a_line()).then(|| of_line(self.0, quantity))
+        of_line(self.0, quantity)
     }
 
     fn occasion(&self, each: Each) -> Option<(u64, u64)> {
@@ -247,7 +282,7 @@ pub(crate) struct AtByte<'a>(pub &'a Line, pub u32);
 
 impl Scene for AtByte<'_> {
     fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
-        Some(of_byte(self.0, self.1, quantity))
+        of_byte(self.0, self.1, quantity)
     }
 
     fn occasion(&self, each: Each) -> Option<(u64, u64)> {
@@ -264,7 +299,7 @@ pub(crate) struct AtPixel<'a>(pub &'a Line, pub u32);
 
 impl Scene for AtPixel<'_> {
     fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
-        Some(of_pixel(self.0, self.1, quantity))
+        of_pixel(self.0, self.1, quantity)
     }
 
     fn occasion(&self, each: Each) -> Option<(u64, u64)> {
@@ -286,9 +321,11 @@ fn of_place(line: &Line, at: u32, each: Each) -> (u64, u64) {
     }
 }
 
-fn of_line(line: &Line, quantity: &Quantity<i32>) -> Reading {
+/// What all places of a line share; `None` for what they do not.
+#[inline]
+fn of_line(line: &Line, quantity: &Quantity<i32>) -> Option<Reading> {
     let value = match quantity {
-        Quantity::Frame => return Reading::steady(line.frame as i64),
+        Quantity::Frame => return Some(Reading::steady(line.frame as i64)),
         Quantity::Line => line.picture_line,
         Quantity::ScanLine => line.scan_line,
         Quantity::Row => line.row,
@@ -308,48 +345,50 @@ fn of_line(line: &Line, quantity: &Quantity<i32>) -> Reading {
             let crossed = ((*allowed as u32 + 1) << row.bits) - row.place(line.linear);
             line.bytes.saturating_sub(crossed)
         }
-        _ => 0,
+        _ => return None,
     };
-    Reading::steady(value)
+    Some(Reading::steady(value))
 }
 
-fn of_byte(line: &Line, at: u32, quantity: &Quantity<i32>) -> Reading {
+#[inline]
+fn of_byte(line: &Line, at: u32, quantity: &Quantity<i32>) -> Option<Reading> {
     let along = |row: &i32| {
         let row = Row::of(*row);
         let along = row.place(line.linear) + at;
         (row.number(along), row.place(along), row.left(along))
     };
-    match quantity {
+    Some(match quantity {
         Quantity::Byte => Reading::rising(at, u32::MAX),
         Quantity::BytesLeft => falling(line.bytes, at),
-        Quantity::Char => Reading::rising(at, u32::MAX).quotient(i64::from(line.char_bytes.max(1))),
+        Quantity::Char => Reading::rising(at, u32::MAX).quotient(line.char_bytes.max(1)),
         Quantity::Crossings(row) => {
             let (crossings, _, left) = along(row);
-            Reading { value: crossings.into(), slope: 0, len: left }
+            Reading::new(crossings.into(), Slope::Steady, left)
         }
         Quantity::ToCrossing(row) => {
             let (_, _, left) = along(row);
-            Reading { value: left.into(), slope: -1, len: left }
+            Reading::new(left.into(), Slope::Falling, left)
         }
         Quantity::SinceCrossing(row) => {
             let (_, place, left) = along(row);
             Reading::rising(at.min(place), left)
         }
-        line_wide => of_line(line, line_wide),
-    }
+        line_wide => return of_line(line, line_wide),
+    })
 }
 
-fn of_pixel(line: &Line, x: u32, quantity: &Quantity<i32>) -> Reading {
-    match quantity {
+#[inline]
+fn of_pixel(line: &Line, x: u32, quantity: &Quantity<i32>) -> Option<Reading> {
+    Some(match quantity {
         Quantity::X => Reading::rising(x, u32::MAX),
         Quantity::PixelsLeft => falling(line.pixels(), x),
-        Quantity::Char => Reading::rising(x, u32::MAX).quotient(i64::from(line.char_pixels.max(1))),
-        line_wide => of_line(line, line_wide),
-    }
+        Quantity::Char => Reading::rising(x, u32::MAX).quotient(line.char_pixels.max(1)),
+        line_wide => return of_line(line, line_wide),
+    })
 }
 
 fn falling(all: u32, at: u32) -> Reading {
-    Reading { value: i64::from(all) - i64::from(at), slope: -1, len: u32::MAX }
+    Reading::new(i64::from(all) - i64::from(at), Slope::Falling, u32::MAX)
 }
 
 /// A time that never was reads as a very long one.

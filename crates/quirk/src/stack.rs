@@ -4,15 +4,15 @@ use std::sync::Arc;
 
 use backporch_adapter::{Guard, Palette, Timing};
 use backporch_raster::{
-    Bend, LatchMoment, Line, LineFacts, MemoryWrite, Outcome, PortWrite, Run, Shift, Stages, Tap, Touch,
+    Acting, Bend, LatchMoment, Line, LineFacts, MemoryWrite, Outcome, PortWrite, Run, Shift, Stages, Tap, Touch,
 };
 
 use crate::compiled::{Armed, Compiled};
 use crate::language::{Action, Value};
 use crate::on_line::OnLine;
 use crate::quirk::Quirk;
-use crate::scene::{AtByte, AtLine, AtMemoryWrite, AtTakeOver, AtWrite, Nowhere, OfComparands, OfFrame, Scene};
-use crate::stage::{BounceMemory, FetchAction, LatchMemory, Notes, PixelAction, PortMemory, Row};
+use crate::scene::{AtByte, AtLine, AtMemoryWrite, AtTakeOver, AtWrite, OfComparands, OfFrame, Scene};
+use crate::stage::{BounceMemory, FetchAction, LatchMemory, Notes, PixelAction, PortMemory, Row, settle};
 
 /// Quirks on one board, in the order in which they act. An empty stack is healthy.
 #[derive(Clone, Debug)]
@@ -21,6 +21,14 @@ pub struct QuirkStack {
     seed: u64,
     compiled: Arc<Compiled>,
     memory: Memory,
+}
+
+/// Which effects act on a line, stage by stage.
+#[derive(Clone, Copy, Debug)]
+struct Settled {
+    address: OnLine,
+    fetch: OnLine,
+    pixel: OnLine,
 }
 
 /// What the effects of a stack remember, each list beside the one of its stage.
@@ -66,6 +74,17 @@ impl QuirkStack {
         self.seed
     }
 
+    /// What was settled for a line, stage by stage.
+    fn settled(&self, acting: &Acting) -> Settled {
+        let [a, b, c, d, e, f] = acting.marks;
+        let Compiled { address, fetch, pixel, .. } = &*self.compiled;
+        Settled {
+            address: address.settled.again([a, b]),
+            fetch: fetch.settled.again([c, d]),
+            pixel: pixel.settled.again([e, f]),
+        }
+    }
+
     /// The address of a byte, bent by the effects that may act on its line.
     fn bent(&self, on_line: OnLine, line: &Line, offset: u32, linear: u32) -> Run {
         let mut run = Run { linear, len: u32::MAX };
@@ -108,21 +127,31 @@ impl Tap for QuirkStack {
     }
 
     fn stages_on(&self, line: &Line) -> Stages {
-        let Self { compiled, memory, .. } = self;
-        let mut stages = Stages::NONE;
-        let mut add = |stage: Stages, unbent: bool| stages = if unbent { stages } else { stages | stage };
-        add(Stages::ADDRESS, compiled.address.on_line(line).is_none());
-        add(Stages::FETCH, Row::of(&compiled.fetch, &memory.fetch, line).is_unbent());
-        add(Stages::PIXEL, Row::of(&compiled.pixel, &memory.pixel, line).is_unbent());
-        stages
+        self.acting(line).stages
     }
 
-    fn repeats(&self, before: &Line, again: &Line) -> bool {
-        let noted = |line| self.memory.fetch.iter().chain(&self.memory.pixel).any(|notes| notes.are_of(line));
-        let bent = Stages::ADDRESS | Stages::FETCH | Stages::PIXEL;
-        let unbent = |line| self.stages_on(line).is_none_of(bent);
-        let alike = !self.compiled.tells_scan_lines_apart || unbent(before) && unbent(again);
-        alike && !noted(before) && !noted(again)
+    fn acting(&self, line: &Line) -> Acting {
+        let Self { compiled, memory, .. } = self;
+        let address = compiled.address.on_line(line);
+        let fetch = settle(&compiled.fetch, &memory.fetch, line);
+        let pixel = settle(&compiled.pixel, &memory.pixel, line);
+        let mut stages = Stages::NONE;
+        let mut add = |stage: Stages, unbent: bool| stages = if unbent { stages } else { stages | stage };
+        add(Stages::ADDRESS, address.is_none());
+        add(Stages::FETCH, fetch.is_none());
+        add(Stages::PIXEL, pixel.is_none());
+        let ([a, b], [c, d], [e, f]) = (address.marks(), fetch.marks(), pixel.marks());
+        Acting { stages, marks: [a, b, c, d, e, f] }
+    }
+
+    fn repeats(&self, before: &Acting, again: &Acting) -> bool {
+        let by_notes = |acting: &Acting| {
+            let Settled { fetch, pixel, .. } = self.settled(acting);
+            fetch.has_any_of(self.compiled.fetch.settled.by_notes)
+                || pixel.has_any_of(self.compiled.pixel.settled.by_notes)
+        };
+        let alike = !self.compiled.tells_scan_lines_apart || before.is_unbent() && again.is_unbent();
+        alike && !by_notes(before) && !by_notes(again)
     }
 
     fn port(&mut self, write: &PortWrite) -> Outcome {
@@ -171,7 +200,7 @@ impl Tap for QuirkStack {
     }
 
     fn latch_delay(&self) -> u32 {
-        acting(&self.compiled.latch, Nowhere).map(|effect| effect.action.delay()).sum()
+        self.compiled.latch_delay
     }
 
     fn timing(&self, timing: &mut Timing) {
@@ -191,8 +220,8 @@ impl Tap for QuirkStack {
         self.bent(self.compiled.address.on_line(line), line, offset, linear)
     }
 
-    fn runs(&self, line: &Line, offset: u32, len: u32, each: &mut dyn FnMut(u32, Run)) {
-        let on_line = self.compiled.address.on_line(line);
+    fn runs(&self, line: &Line, acting: &Acting, offset: u32, len: u32, each: &mut dyn FnMut(u32, Run)) {
+        let on_line = self.settled(acting).address;
         let end = offset + len;
         let mut at = offset;
         while at < end {
@@ -204,16 +233,21 @@ impl Tap for QuirkStack {
     }
 
     fn bank(&self, line: &Line) -> u32 {
+        if !self.compiled.has_banks {
+            return line.bank;
+        }
         let acting = acting(&self.compiled.address.effects, AtLine(line));
         acting.fold(line.bank, |bank, effect| effect.action.bend_bank(bank))
     }
 
-    fn fetch(&self, line: &Line, offset: u32, bytes: &mut [u8], peek: &dyn Fn(u32) -> u8) {
-        Row::of(&self.compiled.fetch, &self.memory.fetch, line).bend(offset, bytes, peek);
+    fn fetch(&self, line: &Line, acting: &Acting, offset: u32, bytes: &mut [u8], peek: &dyn Fn(u32) -> u8) {
+        let on_line = self.settled(acting).fetch;
+        Row::of(&self.compiled.fetch, &self.memory.fetch, line, on_line).bend(offset, bytes, peek);
     }
 
-    fn pixels(&self, line: &Line, x: u32, values: &mut [u8], peek: &dyn Fn(u32) -> u8) {
-        Row::of(&self.compiled.pixel, &self.memory.pixel, line).bend(x, values, peek);
+    fn pixels(&self, line: &Line, acting: &Acting, x: u32, values: &mut [u8], peek: &dyn Fn(u32) -> u8) {
+        let on_line = self.settled(acting).pixel;
+        Row::of(&self.compiled.pixel, &self.memory.pixel, line, on_line).bend(x, values, peek);
     }
 
     fn colour(&self, frame: u64, palette: &mut Palette) {
@@ -253,9 +287,10 @@ impl Tap for QuirkStack {
         let banks = acting(&compiled.address.effects, AtLine(line));
         let banks = banks.filter(|effect| effect.action.bend_bank(line.bank) != line.bank);
         let banks = banks.map(|effect| self.touch(effect, &Action::Address(effect.action.clone())));
-        let bytes = Row::of(&compiled.fetch, &memory.fetch, line);
+        let Settled { fetch, pixel, .. } = self.settled(&self.acting(line));
+        let bytes = Row::of(&compiled.fetch, &memory.fetch, line, fetch);
         let bytes = bytes.acting_at(offset).map(|effect| self.touch(effect, &Action::Fetch(effect.action.clone())));
-        let pixels = Row::of(&compiled.pixel, &memory.pixel, line);
+        let pixels = Row::of(&compiled.pixel, &memory.pixel, line, pixel);
         let pixels = pixels.acting_at(x).map(|effect| self.touch(effect, &Action::Pixel(effect.action.clone())));
         let colours = acting(&compiled.colour, OfFrame(line.frame));
         let colours = colours.map(|effect| self.touch(effect, &Action::Colour(effect.action.clone())));

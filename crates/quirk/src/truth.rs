@@ -8,7 +8,7 @@ use backporch_adapter::{Cell, PortRole};
 
 use crate::chance::draw;
 use crate::language::{Condition, Each, Quantity};
-use crate::scene::{Reading, Scene};
+use crate::scene::{Reading, Scene, Slope, division};
 
 /// An answer, and for how many places on it stays.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -20,6 +20,9 @@ pub(crate) struct Answer {
 }
 
 impl Answer {
+    /// It depends on the place.
+    const OPEN: Self = Self { holds: None, len: 1 };
+
     /// The same all along.
     pub fn steady(holds: bool) -> Self {
         Self { holds: Some(holds), len: u32::MAX }
@@ -29,18 +32,35 @@ impl Answer {
     pub fn may_hold(self) -> bool {
         self.holds != Some(false)
     }
+
+    /// The same, or the opposite where that is wanted.
+    fn wanted(self, wanted: bool) -> Self {
+        Self { holds: self.holds.map(|holds| holds == wanted), ..self }
+    }
 }
 
-/// A closed condition.
+/// A closed condition. What can be denied carries whether it is `wanted`, so
+/// that no condition is wrapped in its denial.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) enum Truth {
     Always(bool),
     All(Box<[Truth]>),
     Any(Box<[Truth]>),
-    Not(Box<Truth>),
-    Within { of: Quantity<i32>, from: i64, to: i64 },
-    Every { of: Quantity<i32>, count: i64, phase: i64 },
-    Bits { of: Quantity<i32>, mask: i64, value: i64 },
+    Measured { of: Quantity<i32>, test: Test, wanted: bool },
+    Plain { fact: Fact, wanted: bool },
+}
+
+/// What a quantity is held against.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Test {
+    Within { from: i64, to: i64 },
+    Every { count: u32, phase: u32 },
+    Bits { mask: i64, value: i64 },
+}
+
+/// What needs no quantity.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) enum Fact {
     Chance { key: u64, below: u64, each: Each },
     Text,
     UpperHalf,
@@ -51,74 +71,70 @@ pub(crate) enum Truth {
 impl Truth {
     /// Makes a condition ready; every chance in it gets a key of its own from `key`.
     pub fn of(condition: &Condition<i32>, key: &mut dyn FnMut() -> u64) -> Self {
+        let plain = |fact| Self::Plain { fact, wanted: true };
+        let measured = |of: &Quantity<i32>, test| Self::Measured { of: of.clone(), test, wanted: true };
         match condition {
             Condition::Always => Self::Always(true),
             Condition::All(parts) => Self::all(parts.iter().map(|part| Self::of(part, key)).collect()),
             Condition::Any(parts) => Self::any(parts.iter().map(|part| Self::of(part, key)).collect()),
             Condition::Not(part) => Self::of(part, key).negated(),
-            Condition::Is { of, value } => Self::Within { of: of.clone(), from: (*value).into(), to: (*value).into() },
+            Condition::Is { of, value } => measured(of, Test::Within { from: (*value).into(), to: (*value).into() }),
+            Condition::Every { count, phase, .. } if phase >= count => Self::Always(false),
             Condition::Every { of, count, phase } => {
-                Self::Every { of: of.clone(), count: (*count).into(), phase: (*phase).into() }
+                measured(of, Test::Every { count: *count as u32, phase: *phase as u32 })
             }
-            Condition::Within { of, from, to } => {
-                Self::Within { of: of.clone(), from: (*from).into(), to: (*to).into() }
-            }
+            Condition::Within { of, from, to } => measured(of, Test::Within { from: (*from).into(), to: (*to).into() }),
             Condition::Bits { of, mask, value } => {
-                Self::Bits { of: of.clone(), mask: (*mask).into(), value: (*value).into() }
+                measured(of, Test::Bits { mask: (*mask).into(), value: (*value).into() })
             }
-            Condition::Chance { in_1000, each } => {
-                let below = (*in_1000 as u64) * (u64::MAX / 1000);
-                Self::Chance { key: key(), below, each: *each }.settled(*in_1000)
-            }
-            Condition::Text => Self::Text,
-            Condition::UpperHalf => Self::UpperHalf,
-            Condition::Register { bank, index } => Self::Register(Cell::new(*bank, *index as u8)),
-            Condition::To(role) => Self::To(*role),
-        }
-    }
-
-    fn settled(self, in_1000: i32) -> Self {
-        match in_1000 {
-            0 => Self::Always(false),
-            1000 => Self::Always(true),
-            _ => self,
+            Condition::Chance { in_1000, each } => match (key(), *in_1000) {
+                (_, 0) => Self::Always(false),
+                (_, 1000) => Self::Always(true),
+                (key, in_1000) => plain(Fact::Chance { key, below: in_1000 as u64 * (u64::MAX / 1000), each: *each }),
+            },
+            Condition::Text => plain(Fact::Text),
+            Condition::UpperHalf => plain(Fact::UpperHalf),
+            Condition::Register { bank, index } => plain(Fact::Register(Cell::new(*bank, *index as u8))),
+            Condition::To(role) => plain(Fact::To(*role)),
         }
     }
 
     /// That a quantity is `from` or more.
     pub fn at_least(of: Quantity<i32>, from: i32) -> Self {
-        Self::Within { of, from: from.into(), to: i64::MAX }
+        Self::Measured { of, test: Test::Within { from: from.into(), to: i64::MAX }, wanted: true }
     }
 
     /// All of them, as short as can be.
     pub fn all(parts: Vec<Self>) -> Self {
-        let mut left: Vec<Self> = parts.into_iter().filter(|part| *part != Self::Always(true)).collect();
-        match left.len() {
-            _ if left.contains(&Self::Always(false)) => Self::Always(false),
-            0 => Self::Always(true),
-            1 => left.remove(0),
-            _ => Self::All(left.into()),
-        }
+        Self::joined(parts, false, Self::All)
     }
 
+    /// Any of them, as short as can be.
     fn any(parts: Vec<Self>) -> Self {
-        Self::all(parts.into_iter().map(Self::negated).collect()).negated_all()
+        Self::joined(parts, true, Self::Any)
+    }
+
+    /// Parts of which one that is `settles` settles the matter.
+    fn joined(parts: Vec<Self>, settles: bool, join: impl Fn(Box<[Self]>) -> Self) -> Self {
+        if parts.contains(&Self::Always(settles)) {
+            return Self::Always(settles);
+        }
+        let mut left: Vec<Self> = parts.into_iter().filter(|part| *part != Self::Always(!settles)).collect();
+        match left.len() {
+            0 => Self::Always(!settles),
+            1 => left.remove(0),
+            _ => join(left.into()),
+        }
     }
 
     /// The opposite.
     pub fn negated(self) -> Self {
         match self {
             Self::Always(holds) => Self::Always(!holds),
-            Self::Not(part) => *part,
-            other => Self::Not(Box::new(other)),
-        }
-    }
-
-    /// The opposite of a conjunction of opposites: one of them.
-    fn negated_all(self) -> Self {
-        match self {
             Self::All(parts) => Self::Any(parts.into_iter().map(Self::negated).collect()),
-            other => other.negated(),
+            Self::Any(parts) => Self::All(parts.into_iter().map(Self::negated).collect()),
+            Self::Measured { of, test, wanted } => Self::Measured { of, test, wanted: !wanted },
+            Self::Plain { fact, wanted } => Self::Plain { fact, wanted: !wanted },
         }
     }
 
@@ -127,60 +143,41 @@ impl Truth {
         match self {
             Self::Always(_) => true,
             Self::All(parts) | Self::Any(parts) => parts.iter().all(Self::is_same_on_all_lines),
-            Self::Not(part) => part.is_same_on_all_lines(),
-            Self::Within { of, .. } | Self::Every { of, .. } | Self::Bits { of, .. } => of.changes_along_a_line(),
-            Self::Chance { each, .. } => *each == Each::Place,
-            Self::Text | Self::UpperHalf | Self::Register(_) | Self::To(_) => false,
+            Self::Measured { of, .. } => of.changes_along_a_line(),
+            Self::Plain { fact, .. } => matches!(fact, Fact::Chance { each: Each::Place, .. }),
         }
     }
 
     /// Whether it may answer otherwise on a scan line that shows the same picture line once more.
     pub fn tells_scan_lines_apart(&self) -> bool {
         match self {
+            Self::Always(_) => false,
             Self::All(parts) | Self::Any(parts) => parts.iter().any(Self::tells_scan_lines_apart),
-            Self::Not(part) => part.tells_scan_lines_apart(),
-            Self::Within { of, .. } | Self::Every { of, .. } | Self::Bits { of, .. } => {
-                matches!(of.base(), Quantity::ScanLine | Quantity::RowAddress)
+            Self::Measured { of, .. } => matches!(of.base(), Quantity::ScanLine | Quantity::RowAddress),
+            Self::Plain { fact, .. } => {
+                matches!(fact, Fact::Chance { each: Each::Line | Each::Place | Each::Write, .. })
             }
-            Self::Chance { each, .. } => *each != Each::Frame,
-            _ => false,
         }
     }
 
     /// Asks it at a place.
+    #[inline]
     pub fn ask(&self, scene: &impl Scene) -> Answer {
         match self {
             Self::Always(holds) => Answer::steady(*holds),
-            Self::All(parts) => combined(parts, scene, false),
-            Self::Any(parts) => combined(parts, scene, true),
-            Self::Not(part) => {
-                let answer = part.ask(scene);
-                Answer { holds: answer.holds.map(|holds| !holds), ..answer }
-            }
-            Self::Within { of, from, to } => measured(scene, of, |reading| within(reading, *from, *to)),
-            Self::Every { of, count, phase } => measured(scene, of, |reading| every(reading, *count, *phase)),
-            Self::Bits { of, mask, value } => {
-                measured(scene, of, |reading| place_by_place(reading, reading.value & mask == *value))
-            }
-            Self::Chance { key, below, each } => match scene.occasion(*each) {
-                Some((frame, within)) => {
-                    let len = if *each == Each::Place { 1 } else { u32::MAX };
-                    Answer { holds: Some(draw(*key, frame, within) < *below), len }
-                }
-                None => Answer { holds: None, len: 1 },
+            Self::Measured { of, test, wanted } => match scene.read(of) {
+                Some(reading) => test.ask(reading).wanted(*wanted),
+                None => Answer::OPEN,
             },
-            Self::Text => Answer::steady(scene.line().is_some_and(|line| line.pixel_bits == 0)),
-            Self::UpperHalf => Answer::steady(scene.write().is_some_and(|write| write.upper_half)),
-            Self::Register(cell) => {
-                Answer::steady(scene.write().is_some_and(|write| cell.is_some() && write.cell == *cell))
-            }
-            Self::To(role) => Answer::steady(scene.write().is_some_and(|write| write.role == Some(*role))),
+            Self::All(parts) => ask_until(parts, scene, false),
+            Self::Any(parts) => ask_until(parts, scene, true),
+            Self::Plain { fact, wanted } => fact.ask(scene).wanted(*wanted),
         }
     }
 }
 
 /// Asks parts until one settles the matter by answering `settles`.
-fn combined(parts: &[Truth], scene: &impl Scene, settles: bool) -> Answer {
+fn ask_until(parts: &[Truth], scene: &impl Scene, settles: bool) -> Answer {
     let mut all = Answer::steady(!settles);
     for part in parts {
         let answer = part.ask(scene);
@@ -195,39 +192,65 @@ fn combined(parts: &[Truth], scene: &impl Scene, settles: bool) -> Answer {
     all
 }
 
-fn measured(scene: &impl Scene, of: &Quantity<i32>, ask: impl Fn(Reading) -> Answer) -> Answer {
-    scene.read(of).map_or(Answer { holds: None, len: 1 }, ask)
+impl Fact {
+    fn ask(&self, scene: &impl Scene) -> Answer {
+        Answer::steady(match self {
+            Self::Chance { key, below, each } => {
+                let Some((frame, within)) = scene.occasion(*each) else {
+                    return Answer::OPEN;
+                };
+                let len = if *each == Each::Place { 1 } else { u32::MAX };
+                return Answer { holds: Some(draw(*key, frame, within) < *below), len };
+            }
+            Self::Text => scene.line().is_some_and(|line| line.pixel_bits == 0),
+            Self::UpperHalf => scene.write().is_some_and(|write| write.upper_half),
+            Self::Register(cell) => scene.write().is_some_and(|write| cell.is_some() && write.cell == *cell),
+            Self::To(role) => scene.write().is_some_and(|write| write.role == Some(*role)),
+        })
+    }
 }
 
-fn place_by_place(reading: Reading, holds: bool) -> Answer {
-    let len = if reading.slope == 0 { reading.len } else { 1 };
-    Answer { holds: Some(holds), len }
+impl Test {
+    #[inline]
+    fn ask(self, reading: Reading) -> Answer {
+        let (holds, len) = match self {
+            Self::Within { from, to } => within(reading, from, to),
+            Self::Every { count, phase } => every(reading, count, phase),
+            Self::Bits { mask, value } => {
+                let len = if reading.slope == Slope::Steady { u32::MAX } else { 1 };
+                (reading.value & mask == value, len)
+            }
+        };
+        Answer { holds: Some(holds), len: len.min(reading.len.get()) }
+    }
 }
 
-fn within(reading: Reading, from: i64, to: i64) -> Answer {
+/// Whether the value lies within, and places until it passes an edge.
+fn within(reading: Reading, from: i64, to: i64) -> (bool, u32) {
     let value = reading.value;
     let holds = (from..=to).contains(&value);
-    // Places until the value, going up or down, passes an edge.
-    let edge = match (reading.slope, holds) {
-        (0, _) => i64::MAX,
-        (up, true) if up > 0 => to.saturating_sub(value).saturating_add(1),
-        (_, true) => value.saturating_sub(from).saturating_add(1),
-        (up, false) if up > 0 && value < from => from.saturating_sub(value),
-        (up, false) if up < 0 && value > to => value.saturating_sub(to),
+    let edge = match reading.slope {
+        Slope::Steady => i64::MAX,
+        Slope::Rising if holds => to.saturating_sub(value).saturating_add(1),
+        Slope::Falling if holds => value.saturating_sub(from).saturating_add(1),
+        Slope::Rising if value < from => from.saturating_sub(value),
+        Slope::Falling if value > to => value.saturating_sub(to),
         _ => i64::MAX,
     };
-    Answer { holds: Some(holds), len: reading.len.min(edge.min(u32::MAX.into()) as u32) }
+    (holds, edge.min(u32::MAX.into()) as u32)
 }
 
-fn every(reading: Reading, count: i64, phase: i64) -> Answer {
-    let left = reading.value.rem_euclid(count);
+/// Whether the value leaves the phase, and places until it does or no longer does.
+fn every(reading: Reading, count: u32, phase: u32) -> (bool, u32) {
+    let left = division(reading.value, count).1;
     let holds = left == phase;
     let next = match reading.slope {
-        0 => i64::MAX,
-        _ if phase >= count => i64::MAX,
+        Slope::Steady => u32::MAX,
         _ if holds => 1,
-        up if up > 0 => (phase - left).rem_euclid(count),
-        _ => (left - phase).rem_euclid(count),
+        Slope::Rising if phase > left => phase - left,
+        Slope::Rising => phase + (count - left),
+        Slope::Falling if left > phase => left - phase,
+        Slope::Falling => left + (count - phase),
     };
-    Answer { holds: Some(holds), len: reading.len.min(next.min(u32::MAX.into()) as u32) }
+    (holds, next)
 }

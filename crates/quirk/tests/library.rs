@@ -58,3 +58,19 @@ fn no_built_in_family_warns() {
         assert_eq!(family.warnings(), [""; 0], "{}", family.name());
     }
 }
+
+/// The page of the language is made from its tables.
+#[test]
+fn the_reference_is_up_to_date() {
+    let page = include_str!("../../../docs/quirks.md");
+    let (_, made) = page.split_once("-->\n").unwrap();
+    assert_eq!(made, backporch_quirk::reference(), "run the example `reference` and paste what it prints");
+}
+
+#[test]
+fn the_reference_tells_of_every_action() {
+    let text = backporch_quirk::reference();
+    for (stage, action) in backporch_quirk::actions() {
+        assert!(text.contains(&format!("### {stage}\n")) && text.contains(&format!("| `{}` |", action.name)));
+    }
+}

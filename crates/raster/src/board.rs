@@ -12,7 +12,7 @@ use crate::frame::{Frame, ScanLine, Segment, SegmentKind};
 use crate::latch::{Latch, Reload};
 use crate::provenance::Provenance;
 use crate::serialise::Serialiser;
-use crate::tap::{Healthy, LatchMoment, Line, MemoryWrite, Outcome, PortWrite, Stages, Tap};
+use crate::tap::{Acting, Healthy, LatchMoment, Line, MemoryWrite, Outcome, PortWrite, Stages, Tap};
 use crate::template::{LineStart, LineTemplate, Templates};
 
 /// A frame of more dots than this is cut: no monitor locks to it.
@@ -56,6 +56,8 @@ struct LineUnderWay {
     first_segment: u32,
     first_span: u32,
     fetch: Option<Line>,
+    /// What of the tap acts on it, and after how many writes that was asked.
+    acting: Option<(Acting, u64)>,
     /// How it began and after how many writes; `None` until its first stretch.
     begins: Option<(LineStart, u64)>,
 }
@@ -65,6 +67,7 @@ struct LineUnderWay {
 struct Drawn {
     writes: u64,
     line: Line,
+    acting: Acting,
     first_value: u32,
     first_span: u32,
     spans: u32,
@@ -354,6 +357,8 @@ impl<T: Tap> Board<T> {
         let outcome = match self.tap.stages().has(Stages::PORT) {
             true => {
                 let beam = self.beam();
+                // Even a write that is lost may have left something behind in the tap.
+                self.writes += 1;
                 self.tap.port(&PortWrite {
                     dot: self.now,
                     frame: beam.frame,
@@ -512,7 +517,8 @@ impl<T: Tap> Board<T> {
         let active = |first| SegmentKind::Active { first, count, pixel_dots };
 
         let whole = along == 0 && chars == line.displayed;
-        if whole && let Some(drawn) = self.drawn_before(&line) {
+        let acting = self.acting(&line);
+        if whole && let Some(drawn) = self.drawn_before(&line, &acting) {
             let spans = drawn.first_span as usize..(drawn.first_span + drawn.spans) as usize;
             let first = drawn.first_value;
             self.frame.spans.extend_from_within(spans);
@@ -521,11 +527,12 @@ impl<T: Tap> Board<T> {
         }
         let first = self.frame.values.len() as u32;
         let first_span = self.frame.spans.len() as u32;
-        self.fetch(&line, along, chars);
+        self.fetch(&line, &acting, along, chars);
         self.push(active(first), chars);
         self.drawn = whole.then(|| Drawn {
             writes: self.writes,
             line,
+            acting,
             first_value: first,
             first_span,
             spans: self.frame.spans.len() as u32 - first_span,
@@ -533,11 +540,11 @@ impl<T: Tap> Board<T> {
     }
 
     /// The line drawn just before, where this one would be drawn alike.
-    fn drawn_before(&self, line: &Line) -> Option<&Drawn> {
+    fn drawn_before(&self, line: &Line, acting: &Acting) -> Option<&Drawn> {
         let drawn = self.drawn.as_ref()?;
         let Line { scan_line, row_address, .. } = drawn.line;
         let repeats = drawn.writes == self.writes && drawn.line == Line { scan_line, row_address, ..*line };
-        let alike = self.tap.stages() == Stages::NONE || self.tap.repeats(&drawn.line, line);
+        let alike = self.tap.stages() == Stages::NONE || self.tap.repeats(&drawn.acting, acting);
         (repeats && alike).then_some(drawn)
     }
 
@@ -577,15 +584,26 @@ impl<T: Tap> Board<T> {
         line
     }
 
+    /// What of the tap acts on the line under way; a write may change that.
+    fn acting(&mut self, line: &Line) -> Acting {
+        match self.line.acting {
+            Some((acting, writes)) if writes == self.writes => acting,
+            _ => {
+                let acting = fetch::acting(&self.tap, line);
+                self.line.acting = Some((acting, self.writes));
+                acting
+            }
+        }
+    }
+
     /// Fetches and serialises `chars` character clocks from `along` on.
-    fn fetch(&mut self, line: &Line, along: u32, chars: u32) {
+    fn fetch(&mut self, line: &Line, acting: &Acting, along: u32, chars: u32) {
         let per_char = self.decoded.format.address.bytes_per_char();
         let (offset, len) = (along * per_char, chars * per_char);
         let Self { tap, memory, frame, scratch, line: under_way, .. } = self;
         scratch.clear();
-        let stages = fetch::stages_on(tap, line);
         let spans = &mut frame.spans;
-        fetch::spans(tap, line, stages, offset, len, |span| {
+        fetch::spans(tap, line, acting, offset, len, |span| {
             let from = span.address as usize;
             let there = memory.len().clamp(from, from + span.len as usize);
             scratch.extend_from_slice(memory.get(from..there).unwrap_or(&[]));
@@ -599,9 +617,9 @@ impl<T: Tap> Board<T> {
         });
 
         let tap = &*tap;
-        let byte = |at: u32| fetch::byte(tap, line, memory, at);
-        if stages.has(Stages::FETCH) {
-            tap.fetch(line, offset, scratch, &byte);
+        let byte = |at: u32| fetch::byte(tap, line, acting, memory, at);
+        if acting.stages.has(Stages::FETCH) {
+            tap.fetch(line, acting, offset, scratch, &byte);
         }
         let serialiser = Serialiser {
             rule: self.decoded.format.serialise,
@@ -611,17 +629,17 @@ impl<T: Tap> Board<T> {
         };
         let first = frame.values.len();
         serialiser.append(scratch, &mut frame.values);
-        if stages.has(Stages::PIXEL) {
+        if acting.stages.has(Stages::PIXEL) {
             let bent = |at: u32| {
                 let mut one = [byte(at)];
-                if stages.has(Stages::FETCH) {
-                    tap.fetch(line, at, &mut one, &byte);
+                if acting.stages.has(Stages::FETCH) {
+                    tap.fetch(line, acting, at, &mut one, &byte);
                 }
                 one[0]
             };
             let x = along * self.decoded.format.pixels_per_char();
             let peek = |x: u32| serialiser.pixel(x, bent);
-            tap.pixels(line, x, &mut frame.values[first..], &peek);
+            tap.pixels(line, acting, x, &mut frame.values[first..], &peek);
         }
     }
 

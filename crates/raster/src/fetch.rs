@@ -1,6 +1,6 @@
 //! Fetch: a stretch of a scan line to spans of memory.
 
-use crate::tap::{Line, Run, Stages, Tap};
+use crate::tap::{Acting, Line, Run, Stages, Tap};
 
 /// Consecutive bytes of memory shown on consecutive places of a scan line.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -54,24 +54,24 @@ impl<F: FnMut(Span)> Joined<F> {
     }
 }
 
-/// The stages a tap touches on a line.
-pub(crate) fn stages_on<T: Tap>(tap: &T, line: &Line) -> Stages {
+/// What of a tap acts on a line.
+pub(crate) fn acting<T: Tap>(tap: &T, line: &Line) -> Acting {
     match tap.stages() == Stages::NONE {
-        true => Stages::NONE,
-        false => tap.stages_on(line),
+        true => Acting::default(),
+        false => tap.acting(line),
     }
 }
 
 /// Calls `each` with the spans of `len` bytes from `offset` on, in order;
-/// `stages` are those the tap touches on the line.
+/// `acting` is what of the tap acts on the line.
 ///
 /// Spans end where the tap says so and where the counter wraps; neighbours
 /// that continue one another are joined.
-pub(crate) fn spans<T: Tap>(tap: &T, line: &Line, stages: Stages, offset: u32, len: u32, each: impl FnMut(Span)) {
+pub(crate) fn spans<T: Tap>(tap: &T, line: &Line, acting: &Acting, offset: u32, len: u32, each: impl FnMut(Span)) {
     let mut joined = Joined { last: None, each };
-    if stages.has(Stages::ADDRESS) {
+    if acting.stages.has(Stages::ADDRESS) {
         let bank = bank(tap, line);
-        tap.runs(line, offset, len, &mut |at, run| joined.add_run(line, bank, at, run));
+        tap.runs(line, acting, offset, len, &mut |at, run| joined.add_run(line, bank, at, run));
     } else {
         joined.add_run(line, line.bank, offset, Run { linear: line.healthy(offset), len });
     }
@@ -85,17 +85,12 @@ fn bank<T: Tap>(tap: &T, line: &Line) -> u32 {
     tap.bank(line) & !line.mask
 }
 
-/// The memory address of one byte of a line.
-pub(crate) fn address<T: Tap>(tap: &T, line: &Line, offset: u32) -> u32 {
+/// The byte one offset of a line is fetched from, before the fetch stage's taps.
+pub(crate) fn byte<T: Tap>(tap: &T, line: &Line, acting: &Acting, memory: &[u8], offset: u32) -> u8 {
     let healthy = line.healthy(offset);
-    match tap.stages().has(Stages::ADDRESS) && tap.stages_on(line).has(Stages::ADDRESS) {
+    let address = match acting.stages.has(Stages::ADDRESS) {
         true => tap.address(line, offset, healthy).linear & line.mask | bank(tap, line),
         false => line.memory(healthy),
-    }
-}
-
-/// The byte one offset of a line is fetched from, before the fetch stage's taps.
-pub(crate) fn byte<T: Tap>(tap: &T, line: &Line, memory: &[u8], offset: u32) -> u8 {
-    let address = address(tap, line, offset) as usize;
-    memory.get(address).copied().unwrap_or(0)
+    };
+    memory.get(address as usize).copied().unwrap_or(0)
 }

@@ -46,4 +46,4 @@ pub use fetch::Span;
 pub use frame::{Frame, Picture, ScanLine, Segment, SegmentKind, Shift, Tint, View};
 pub use plan::{Plan, PlanLine, QuietFrame};
 pub use provenance::{Bend, Provenance, Touch};
-pub use tap::{Healthy, LatchMoment, Line, MemoryWrite, Outcome, PortWrite, Run, Stages, Tap};
+pub use tap::{Acting, Healthy, LatchMoment, Line, MemoryWrite, Outcome, PortWrite, Run, Stages, Tap};

@@ -58,6 +58,24 @@ impl BitOr for Stages {
     }
 }
 
+/// What a tap has settled about a line before its places are drawn: asked once
+/// a line, and handed back for every stretch of it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Acting {
+    /// Stages the tap touches on the line.
+    pub stages: Stages,
+    /// Whatever else the tap wants to find again.
+    pub marks: [u64; 6],
+}
+
+impl Acting {
+    /// Whether nothing bends how the line is drawn.
+    #[must_use]
+    pub fn is_unbent(&self) -> bool {
+        self.stages.is_none_of(Stages::ADDRESS | Stages::FETCH | Stages::PIXEL)
+    }
+}
+
 /// One scan line of the active area, as the fetch stage sees it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Line {
@@ -208,10 +226,14 @@ pub trait Tap {
         LineFacts::ALL
     }
 
+    /// What of this tap acts on a line. It is asked again where a write has come in between.
+    fn acting(&self, line: &Line) -> Acting {
+        Acting { stages: self.stages_on(line), marks: [0; 6] }
+    }
+
     /// Whether a scan line that shows a picture line once more is bent as the one before it was.
-    fn repeats(&self, before: &Line, again: &Line) -> bool {
-        let bent = Stages::ADDRESS | Stages::FETCH | Stages::PIXEL;
-        self.stages_on(before).is_none_of(bent) && self.stages_on(again).is_none_of(bent)
+    fn repeats(&self, before: &Acting, again: &Acting) -> bool {
+        before.is_unbent() && again.is_unbent()
     }
 
     /// A byte is written to a port.
@@ -243,7 +265,7 @@ pub trait Tap {
 
     /// Calls `each` with the runs of `len` bytes from `offset` on, in order, and
     /// where each begins: what [`Tap::address`] says of every byte, all at once.
-    fn runs(&self, line: &Line, offset: u32, len: u32, each: &mut dyn FnMut(u32, Run)) {
+    fn runs(&self, line: &Line, _acting: &Acting, offset: u32, len: u32, each: &mut dyn FnMut(u32, Run)) {
         let end = offset + len;
         let mut at = offset;
         while at < end {
@@ -262,10 +284,10 @@ pub trait Tap {
 
     /// Bytes fetched, the first of them `offset` bytes along the line; `peek`
     /// gives the byte fetched at any other offset.
-    fn fetch(&self, _line: &Line, _offset: u32, _bytes: &mut [u8], _peek: &dyn Fn(u32) -> u8) {}
+    fn fetch(&self, _line: &Line, _acting: &Acting, _offset: u32, _bytes: &mut [u8], _peek: &dyn Fn(u32) -> u8) {}
 
     /// Pixel values, the first of them at `x`; `peek` gives the value at any other x.
-    fn pixels(&self, _line: &Line, _x: u32, _values: &mut [u8], _peek: &dyn Fn(u32) -> u8) {}
+    fn pixels(&self, _line: &Line, _acting: &Acting, _x: u32, _values: &mut [u8], _peek: &dyn Fn(u32) -> u8) {}
 
     /// Colours of a frame.
     fn colour(&self, _frame: u64, _palette: &mut Palette) {}

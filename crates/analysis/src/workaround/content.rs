@@ -5,7 +5,7 @@
 //! out changed. A fault that spares all of them and still strikes the picture
 //! at hand is met later, when the candidate is rendered.
 
-use backporch_raster::{Line, Stages, Tap};
+use backporch_raster::{Acting, Line, Stages, Tap};
 
 use super::setting::Pixels;
 
@@ -13,20 +13,22 @@ use super::setting::Pixels;
 const TRIALS: u32 = 8;
 
 /// The first byte of the line that comes out changed under any content.
-pub(super) fn first_changed<T: Tap>(tap: &T, line: &Line, pixels: Pixels, here: Stages) -> u32 {
+pub(super) fn first_changed<T: Tap>(tap: &T, line: &Line, pixels: Pixels, here: &Acting) -> u32 {
     let changed = |trial| first_changed_of(tap, line, pixels, here, trial);
     (0..TRIALS).map(changed).min().unwrap_or(u32::MAX)
 }
 
-fn first_changed_of<T: Tap>(tap: &T, line: &Line, pixels: Pixels, here: Stages, trial: u32) -> u32 {
-    let in_bytes = match here.has(Stages::FETCH) {
-        true => first_difference(line.bytes, |at| sample(trial, at), |bytes, peek| tap.fetch(line, 0, bytes, peek)),
+fn first_changed_of<T: Tap>(tap: &T, line: &Line, pixels: Pixels, here: &Acting, trial: u32) -> u32 {
+    let in_bytes = match here.stages.has(Stages::FETCH) {
+        true => {
+            first_difference(line.bytes, |at| sample(trial, at), |bytes, peek| tap.fetch(line, here, 0, bytes, peek))
+        }
         false => None,
     };
-    let in_pixels = match here.has(Stages::PIXEL) {
+    let in_pixels = match here.stages.has(Stages::PIXEL) {
         true => {
             let value = |x| sample(trial, x) & pixels.most;
-            first_difference(pixels.count, value, |values, peek| tap.pixels(line, 0, values, peek))
+            first_difference(pixels.count, value, |values, peek| tap.pixels(line, here, 0, values, peek))
         }
         false => None,
     };

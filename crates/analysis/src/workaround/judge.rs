@@ -235,15 +235,15 @@ fn first_bad<T: Tap>(tap: &T, line: &Line, pixels: Pixels) -> u32 {
     if stages.is_none_of(touches) {
         return NEVER;
     }
-    let here = tap.stages_on(line);
-    let moved = match here.has(Stages::ADDRESS) {
+    let here = tap.acting(line);
+    let moved = match here.stages.has(Stages::ADDRESS) {
         true if tap.bank(line) != line.bank => 0,
         true => first_moved(tap, line),
         false => NEVER,
     };
-    match here.is_none_of(Stages::FETCH | Stages::PIXEL) {
+    match here.stages.is_none_of(Stages::FETCH | Stages::PIXEL) {
         true => moved,
-        false => moved.min(content::first_changed(tap, line, pixels, here)),
+        false => moved.min(content::first_changed(tap, line, pixels, &here)),
     }
 }
 

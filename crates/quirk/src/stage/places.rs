@@ -93,6 +93,16 @@ impl Notes {
     }
 }
 
+/// Settles which effects of a stage act on a line, notes having been taken for each.
+pub(crate) fn settle<A: PlaceAction>(stage: &LineStage<A>, notes: &[Notes], line: &Line) -> OnLine {
+    let scene = AtLine(line);
+    let effects = &stage.effects;
+    stage.settled.on_line(|position| match effects[position].action.acts_by_notes() {
+        true => Some(notes[position].are_of(line)),
+        false => effects[position].truth.ask(&scene).holds,
+    })
+}
+
 /// One stage of a stack on one line.
 pub(crate) struct Row<'a, A> {
     line: &'a Line,
@@ -102,45 +112,42 @@ pub(crate) struct Row<'a, A> {
 }
 
 impl<'a, A: PlaceAction> Row<'a, A> {
-    /// Of a stage, and of what was noted for each of its effects.
-    pub fn of(stage: &'a LineStage<A>, notes: &'a [Notes], line: &'a Line) -> Self {
-        let scene = AtLine(line);
-        let effects = &stage.effects;
-        let on_line = stage.settled.on_line(|position| match effects[position].action.acts_by_notes() {
-            true => Some(notes[position].are_of(line)),
-            false => effects[position].truth.ask(&scene).holds,
-        });
-        Self { line, effects, notes, on_line }
-    }
-
-    /// Whether no effect acts anywhere on the line.
-    pub fn is_unbent(&self) -> bool {
-        self.on_line.is_none()
+    /// A stage on a line for which it has been settled which effects act.
+    pub fn of(stage: &'a LineStage<A>, notes: &'a [Notes], line: &'a Line, on_line: OnLine) -> Self {
+        Self { line, effects: &stage.effects, notes, on_line }
     }
 
     /// Changes the values from place `first` on; `peek` gives the unchanged value of any place.
     pub fn bend(&self, first: u32, values: &mut [u8], peek: &dyn Fn(u32) -> u8) {
-        let mut before: SmallVec<[u8; 512]> = SmallVec::new();
         for position in self.on_line.positions() {
             let action = &self.effects[position].action;
             let on = self.on(position);
             if action.moves() {
-                before.clear();
-                before.extend_from_slice(values);
+                self.move_values(position, first, values, peek);
+                continue;
             }
             for places in self.acting_runs(position, first, values.len() as u32) {
                 let run = &mut values[(places.start - first) as usize..(places.end - first) as usize];
-                if action.moves() {
-                    for (at, value) in places.clone().zip(&mut *run) {
-                        let source = action.source(on, at);
-                        let here = source.checked_sub(first).and_then(|source| before.get(source as usize));
-                        *value = here.copied().unwrap_or_else(|| self.traced(position, source, peek));
-                    }
-                }
                 for (at, value) in places.zip(run) {
                     *value = action.value(on, at, *value);
                 }
             }
+        }
+    }
+
+    /// Lets an effect take values from other places: all are gathered before any is changed.
+    fn move_values(&self, position: usize, first: u32, values: &mut [u8], peek: &dyn Fn(u32) -> u8) {
+        let (action, on) = (&self.effects[position].action, self.on(position));
+        let runs: SmallVec<[Range<u32>; 8]> = self.acting_runs(position, first, values.len() as u32).collect();
+        let moved = |at: u32| {
+            let source = action.source(on, at);
+            let here = source.checked_sub(first).and_then(|source| values.get(source as usize));
+            let value = here.copied().unwrap_or_else(|| self.traced(position, source, peek));
+            action.value(on, at, value)
+        };
+        let gathered: SmallVec<[u8; 128]> = runs.iter().cloned().flatten().map(moved).collect();
+        for (at, value) in runs.into_iter().flatten().zip(gathered) {
+            values[(at - first) as usize] = value;
         }
     }
 

@@ -186,10 +186,11 @@ proptest! {
         let quiet = QuietFrame::new(&adapter, &registers, &tap);
         let line = quiet.line(3, start, index % quiet.picture_lines().max(1));
         let original = |at: u32| (at.wrapping_mul(2_654_435_761) >> 13) as u8;
+        let acting = tap.acting(&line);
         type Stage<'a> = &'a dyn Fn(u32, &mut [u8]);
         let stages: [(u32, Stage<'_>); 2] = [
-            (line.bytes, &|at, values| tap.fetch(&line, at, values, &original)),
-            (line.pixels(), &|at, values| tap.pixels(&line, at, values, &original)),
+            (line.bytes, &|at, values| tap.fetch(&line, &acting, at, values, &original)),
+            (line.pixels(), &|at, values| tap.pixels(&line, &acting, at, values, &original)),
         ];
         for (count, stage) in stages {
             let whole = |from: u32, to: u32| {
