@@ -6,7 +6,7 @@
 
 use std::collections::BTreeSet;
 
-use backporch_adapter::Adapter;
+use backporch_adapter::{Adapter, PortRole};
 use backporch_raster::{Board, Frame, Healthy, Tap};
 
 use crate::bus::Bus;
@@ -372,9 +372,26 @@ impl<T: Tap> Hardware<T> {
 
     /// Reads a port of the board at once, for what reading it does: for services.
     pub(crate) fn look(&mut self, port: u16) {
+        self.read_port(port);
+    }
+
+    fn read_port(&mut self, port: u16) -> u8 {
         self.catch_up();
         let value = self.board.read_port(port);
-        self.note(Kind::PortRead, u32::from(port), u16::from(value));
+        if self.record.is_on() && self.reading_changes(port) {
+            self.note(Kind::PortRead, u32::from(port), u16::from(value));
+        }
+        value
+    }
+
+    /// Whether reading a port changes what a later access does: the attribute
+    /// port's turn, the DAC's next component.
+    fn reading_changes(&self, port: u16) -> bool {
+        match self.adapter().role(port) {
+            Some(PortRole::Status) => self.adapter().port_of(PortRole::AttributeFlipFlop).is_some(),
+            Some(PortRole::DacData) => true,
+            _ => false,
+        }
     }
 
     /// Writes to a port of the board at once, past no wait state: for services.
@@ -444,10 +461,7 @@ impl<T: Tap> Bus for Hardware<T> {
         if !self.has_port(port) {
             return self.input_device(port);
         }
-        self.catch_up();
-        let value = self.board.read_port(port);
-        self.note(Kind::PortRead, u32::from(port), u16::from(value));
-        value
+        self.read_port(port)
     }
 
     fn output(&mut self, port: u16, value: u8) {

@@ -9,8 +9,9 @@ use std::ops::BitOr;
 
 use backporch_adapter::{Cell, Guard, Palette, PortRole, Timing};
 
+use crate::facts::LineFacts;
 use crate::frame::Shift;
-use crate::provenance::Bend;
+use crate::provenance::{Bend, Touch};
 
 /// A set of pipeline stages.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -33,6 +34,8 @@ impl Stages {
     pub const COLOUR: Self = Self(32);
     /// Comparands and sync.
     pub const SYNC: Self = Self(64);
+    /// Bytes written to memory by the processor.
+    pub const MEMORY: Self = Self(128);
 
     /// Whether this set has every stage of `other`.
     #[must_use]
@@ -86,6 +89,12 @@ pub struct Line {
     pub bank: u32,
     /// Position of the display format in the adapter's table.
     pub format: u32,
+    /// Bytes of a character clock.
+    pub char_bytes: u32,
+    /// Pixels of a character clock.
+    pub char_pixels: u32,
+    /// Bits of a pixel value, 0 in text.
+    pub pixel_bits: u8,
 }
 
 impl Line {
@@ -93,6 +102,12 @@ impl Line {
     #[must_use]
     pub fn healthy(&self, offset: u32) -> u32 {
         self.linear.wrapping_add(offset)
+    }
+
+    /// Pixels the line shows.
+    #[must_use]
+    pub fn pixels(&self) -> u32 {
+        self.bytes / self.char_bytes.max(1) * self.char_pixels
     }
 
     /// The memory address of a linear address.
@@ -136,6 +151,23 @@ pub struct PortWrite {
     pub latch_line: u32,
 }
 
+/// A byte the processor writes to video memory.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct MemoryWrite {
+    /// Dot of the write since the board was made.
+    pub dot: u64,
+    /// Frame it falls in.
+    pub frame: u64,
+    /// Scan line of that frame.
+    pub scan_line: u32,
+    /// Character clock of that line.
+    pub char: u32,
+    /// Address in memory.
+    pub address: u32,
+    /// The byte.
+    pub value: u8,
+}
+
 /// What became of a byte on its way to a port.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Outcome {
@@ -170,10 +202,25 @@ pub trait Tap {
         self.stages()
     }
 
+    /// Facts of a line that may change what [`Tap::stages_on`], [`Tap::address`],
+    /// [`Tap::fetch`] and [`Tap::pixels`] answer, the place on the line aside.
+    fn looks_at(&self) -> LineFacts {
+        LineFacts::ALL
+    }
+
+    /// Whether a scan line that shows a picture line once more is bent as the one before it was.
+    fn repeats(&self, before: &Line, again: &Line) -> bool {
+        let bent = Stages::ADDRESS | Stages::FETCH | Stages::PIXEL;
+        self.stages_on(before).is_none_of(bent) && self.stages_on(again).is_none_of(bent)
+    }
+
     /// A byte is written to a port.
     fn port(&mut self, write: &PortWrite) -> Outcome {
         Outcome::Take(write.value, Guard::AsRegister)
     }
+
+    /// The processor writes a byte to memory; it arrives whatever the tap does.
+    fn memory(&mut self, _write: &MemoryWrite) {}
 
     /// The start address is taken over; answers with the one the counters get.
     fn latch(&mut self, moment: &LatchMoment) -> u32 {
@@ -192,6 +239,12 @@ pub trait Tap {
     /// where the stage before this one put it.
     fn address(&self, _line: &Line, _offset: u32, linear: u32) -> Run {
         Run { linear, len: u32::MAX }
+    }
+
+    /// Address bits that choose the bank a line is fetched from; those of the
+    /// line's mask are left out.
+    fn bank(&self, line: &Line) -> u32 {
+        line.bank
     }
 
     /// Bytes fetched, the first of them `offset` bytes along the line; `peek`
@@ -213,6 +266,11 @@ pub trait Tap {
     fn bends(&self, _line: &Line, _offset: u32, _linear: u32) -> Vec<Bend> {
         Vec::new()
     }
+
+    /// Every other change made to what is shown at one byte and pixel, in stacking order.
+    fn touches(&self, _line: &Line, _offset: u32, _x: u32) -> Vec<Touch> {
+        Vec::new()
+    }
 }
 
 /// No fault at all.
@@ -222,5 +280,9 @@ pub struct Healthy;
 impl Tap for Healthy {
     fn stages(&self) -> Stages {
         Stages::NONE
+    }
+
+    fn looks_at(&self) -> LineFacts {
+        LineFacts::NONE
     }
 }
