@@ -32,7 +32,7 @@ fn a_program_shows_its_last_frame_and_its_trace() {
     let picture = image::open(bench.path("scroll.png")).unwrap();
     assert_eq!((picture.width(), picture.height()), (320, 200));
     // The entering column: column 319 of the world from start address F2h on, line 5.
-    assert_eq!(told["pixel"]["value"].as_u64(), Some((0xF2 * 2 + 319) % 256 ^ 5), "{told}");
+    assert_eq!(told["pixel"]["value"].as_u64(), Some(((0xF2 * 2 + 319) % 256) ^ 5), "{told}");
     assert!(told["pixel"]["by"].as_str().unwrap().contains("mov [es:di],dx"), "{told}");
     let trace = std::fs::read_to_string(bench.path("scroll.csv")).unwrap();
     assert!(trace.starts_with("dot,kind,address,value\n"));

@@ -14,15 +14,15 @@ use backporch_machine::{Far, Image, Machine, Model, ProcessorClock, Setup, Stop,
 use backporch_raster::Board;
 
 /// Programs and what to assemble them with: scroll, polling, a copy to the board, sums in a loop.
-const PROGRAMS: &[(&str, &[&str])] = &[
-    ("scroll.asm", &["-DFRAMES=2000"]),
-    ("sweep.asm", &["-DSTEPS=2000"]),
-    ("bars.asm", &["-DFRAMES=1000"]),
-];
+const PROGRAMS: &[(&str, &[&str])] =
+    &[("scroll.asm", &["-DFRAMES=2000"]), ("sweep.asm", &["-DSTEPS=2000"]), ("bars.asm", &["-DFRAMES=1000"])];
 
 /// Programs with nothing but work: a sum over memory, and pictures copied to the board.
 const WORK: &[(&str, &str)] = &[
-    ("sums", "next: xor bx, bx\n mov cx, 4000\n add_: add ax, [si]\n xor dx, ax\n add si, 2\n and si, 7FFEh\n adc bx, dx\n loop add_\n jmp next"),
+    (
+        "sums",
+        "next: xor bx, bx\n mov cx, 4000\n add_: add ax, [si]\n xor dx, ax\n add si, 2\n and si, 7FFEh\n adc bx, dx\n loop add_\n jmp next",
+    ),
     ("copies", "mov ax, 0A000h\n mov es, ax\n next: xor di, di\n mov cx, 32000\n rep movsw\n jmp next"),
 ];
 
@@ -80,7 +80,10 @@ fn measure(name: &str, image: &Image, model: Model) {
     let (real, own) = (start.seconds(), machine.nanoseconds() as f64 / 1e9);
     let clocks = machine.hardware().clocks() as f64;
     let (ratio, rate) = (own / real, clocks / real / 1e6);
-    println!("{name:<12} {:<6} {own:>7.2} s in {real:>6.2} s: {ratio:>6.1} times, {rate:>6.0} MHz, {frames} frames", model.name());
+    println!(
+        "{name:<12} {:<6} {own:>7.2} s in {real:>6.2} s: {ratio:>6.1} times, {rate:>6.0} MHz, {frames} frames",
+        model.name()
+    );
 }
 
 /// Decodes a program's instructions over and over, without executing any.

@@ -312,7 +312,11 @@ impl RunAnswer {
             clock_hz: args.clock.hertz(),
             ended,
             exit_code: if let Some(Stop::Exit(code)) = outcome.stop { Some(code) } else { None },
-            trouble: if let Some(Stop::Trouble(report)) = &outcome.stop { Some(TroubleAnswer::new(report)) } else { None },
+            trouble: if let Some(Stop::Trouble(report)) = &outcome.stop {
+                Some(TroubleAnswer::new(report))
+            } else {
+                None
+            },
             stopped,
             frames: outcome.frames,
             seconds: machine.nanoseconds() as f64 / 1e9,
