@@ -57,6 +57,8 @@ pub enum Command {
     Report(ReportArgs),
     /// Run a real-mode program against the bench's board
     Run(RunArgs),
+    /// Hand register settings back to the real machine
+    Emit(EmitArgs),
     /// Print shell completions
     Completions {
         /// The shell
@@ -340,6 +342,50 @@ pub struct WorkaroundArgs {
     pub art: Option<PathBuf>,
 }
 
+#[derive(Debug, Args)]
+pub struct EmitArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    #[command(flatten)]
+    pub need: NeedArgs,
+    /// Form of what is emitted
+    #[arg(long = "as", value_name = "FORM", value_enum, default_value_t = EmitForm::C)]
+    pub form: EmitForm,
+    /// Take the registers of this workaround, counted from 1
+    #[arg(long, value_name = "NUMBER", conflicts_with = "probe")]
+    pub workaround: Option<usize>,
+    /// Take the registers of this probe of the diagnosis, counted from 1
+    #[arg(long, value_name = "NUMBER", requires = "diagnosis")]
+    pub probe: Option<usize>,
+    /// A diagnosis, as `diagnose --format json` gives it
+    #[arg(long, value_name = "JSON")]
+    pub diagnosis: Option<PathBuf>,
+    /// Start addresses a test program steps through [default: those of the workaround, or the bench's own]
+    #[arg(long, value_name = "RANGE", value_parser = range)]
+    pub over: Option<Range>,
+    /// Name of the table in C and assembly
+    #[arg(long, value_name = "NAME", default_value = "scroll_registers")]
+    pub name: String,
+    /// Where it goes; `-` for standard output [default: standard output, BENCH.com for a program]
+    #[arg(long, value_name = "PATH")]
+    pub out: Option<PathBuf>,
+}
+
+/// Form of what is emitted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum EmitForm {
+    /// A C header
+    C,
+    /// An include for assemblers that put the destination first
+    Assembly,
+    /// Comma-separated values
+    Csv,
+    /// A write trace, to be fed back to a bench
+    Trace,
+    /// A flat real-mode test program with its listing beside it
+    Program,
+}
+
 /// What the routine needs: a file, or one option for each of its fields.
 #[derive(Debug, Args)]
 pub struct NeedArgs {
@@ -389,6 +435,10 @@ pub enum DirectionArg {
 pub enum StartsArg {
     Endless,
     Range(u32, u32),
+}
+
+fn range(text: &str) -> Result<Range, String> {
+    text.trim().parse::<Range>().map_err(|error| error.to_string())
 }
 
 fn small(text: &str) -> Result<u32, String> {

@@ -6,8 +6,10 @@ use clap::CommandFactory;
 use crate::answer::{Answer, Found};
 use crate::args::{Arguments, Command};
 
+mod art;
 mod boards;
 mod demo;
+mod emit;
 mod frame;
 mod quirks;
 mod record;
@@ -31,6 +33,7 @@ pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
         Command::Workaround(args) => workaround::run(args, answer),
         Command::Report(args) => report::run(args, answer),
         Command::Run(args) => run::run(args, answer),
+        Command::Emit(args) => emit::run(args, answer),
         Command::Completions { shell } => {
             let mut text = Vec::new();
             clap_complete::generate(*shell, &mut Arguments::command(), "backporch", &mut text);

@@ -202,6 +202,16 @@ impl<T: Tap> Board<T> {
         }
     }
 
+    /// Runs the beam as [`Board::run_to`] does, but stops where a frame ends and gives it.
+    pub fn run_towards(&mut self, dot: u64) -> Option<Frame> {
+        while self.now < dot && self.finished.is_none() {
+            let char_dots = u64::from(self.decoded().format.char_dots);
+            let chars = (dot - self.now).div_ceil(char_dots);
+            self.step(chars.min(u64::from(u32::MAX)) as u32);
+        }
+        self.finished.take()
+    }
+
     /// Writes a byte to a port, at the beam's place.
     pub fn write_port(&mut self, port: u16, value: u8) {
         self.write_bus(port, value, false);
@@ -377,7 +387,9 @@ impl<T: Tap> Board<T> {
         }
     }
 
-    fn latch_line(&self) -> u32 {
+    /// Scan lines from a frame's start to the next take-over of the start address.
+    #[must_use]
+    pub fn latch_line(&self) -> u32 {
         let timing = &self.decoded.timing;
         match timing.start_load {
             StartLoad::FrameStart | StartLoad::EachLineOfFirstRow => timing.lines(),
@@ -571,8 +583,9 @@ impl<T: Tap> Board<T> {
         let (offset, len) = (along * per_char, chars * per_char);
         let Self { tap, memory, frame, scratch, line: under_way, .. } = self;
         scratch.clear();
+        let stages = fetch::stages_on(tap, line);
         let spans = &mut frame.spans;
-        fetch::spans(tap, line, offset, len, |span| {
+        fetch::spans(tap, line, stages, offset, len, |span| {
             let from = span.address as usize;
             let there = memory.len().clamp(from, from + span.len as usize);
             scratch.extend_from_slice(memory.get(from..there).unwrap_or(&[]));
@@ -585,10 +598,6 @@ impl<T: Tap> Board<T> {
             }
         });
 
-        let stages = match tap.stages() == Stages::NONE {
-            true => Stages::NONE,
-            false => tap.stages_on(line),
-        };
         let tap = &*tap;
         let byte = |at: u32| fetch::byte(tap, line, memory, at);
         if stages.has(Stages::FETCH) {

@@ -241,6 +241,19 @@ pub trait Tap {
         Run { linear, len: u32::MAX }
     }
 
+    /// Calls `each` with the runs of `len` bytes from `offset` on, in order, and
+    /// where each begins: what [`Tap::address`] says of every byte, all at once.
+    fn runs(&self, line: &Line, offset: u32, len: u32, each: &mut dyn FnMut(u32, Run)) {
+        let end = offset + len;
+        let mut at = offset;
+        while at < end {
+            let run = self.address(line, at, line.healthy(at));
+            let len = run.len.clamp(1, end - at);
+            each(at, Run { len, ..run });
+            at += len;
+        }
+    }
+
     /// Address bits that choose the bank a line is fetched from; those of the
     /// line's mask are left out.
     fn bank(&self, line: &Line) -> u32 {

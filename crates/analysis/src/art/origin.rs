@@ -87,8 +87,7 @@ fn swaps<T: Tap + Clone>(bench: &Bench, registers: &Registers, tap: &T, start: u
         return Vec::new();
     }
     let quiet = QuietFrame::new(adapter, &registers, &Healthy);
-    let (Some(art), Some(place), Ok(bits)) =
-        (bench.picture(), bench.picture_place(&registers), bits_per_pixel(&quiet))
+    let (Some(art), Some(place), Ok(bits)) = (bench.picture(), bench.picture_place(&registers), bits_per_pixel(&quiet))
     else {
         return Vec::new();
     };
@@ -97,7 +96,9 @@ fn swaps<T: Tap + Clone>(bench: &Bench, registers: &Registers, tap: &T, start: u
     let plan = quiet.plan(tap);
     let mut swaps = Vec::new();
     for line in &plan.lines {
-        for (offset, shown) in plan.spans_of(line).iter().flat_map(|span| (span.at..).zip(span.address..span.address + span.len)) {
+        for (offset, shown) in
+            plan.spans_of(line).iter().flat_map(|span| (span.at..).zip(span.address..span.address + span.len))
+        {
             let right = line.line.memory(line.line.healthy(offset));
             let known = |address: u32| homes.get(address as usize).copied().flatten();
             let (true, Some(right), Some(shown)) = (right != shown, known(right), known(shown)) else {
