@@ -5,4 +5,5 @@ mod commands;
 mod facts;
 mod passing_on;
 mod program;
+mod run;
 mod workaround;

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use backporch_bench::Wishes;
 use backporch_form::{Range, number};
+use backporch_machine::{CRYSTAL_HZ, Far, Key, Model, ProcessorClock};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 /// A software bench for raster routines on period PC video adapters.
@@ -54,6 +55,8 @@ pub enum Command {
     Workaround(WorkaroundArgs),
     /// Write one self-contained HTML page: sweep, boards, signal, registers, and the bench to do it again
     Report(ReportArgs),
+    /// Run a real-mode program against the bench's board
+    Run(RunArgs),
     /// Hand register settings back to the real machine
     Emit(EmitArgs),
     /// Print shell completions
@@ -267,6 +270,65 @@ pub struct ReportArgs {
 }
 
 #[derive(Debug, Args)]
+pub struct RunArgs {
+    /// The program: a .COM or .EXE file
+    pub program: PathBuf,
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    /// Frames to run, unless the program ends before
+    #[arg(long, value_name = "NUMBER", default_value_t = 300, value_parser = clap::value_parser!(u64).range(1..=1_000_000))]
+    pub frames: u64,
+    /// Processor: 8088, 8086 or 80286
+    #[arg(long, value_name = "NUMBER", default_value = "8086", value_parser = model)]
+    pub processor: Model,
+    /// Its clock in MHz; 4.77 is a third of the machine's crystal
+    #[arg(long, value_name = "MHZ", default_value = "8", value_parser = clock)]
+    pub clock: ProcessorClock,
+    /// Dots the beam is ahead when the program starts
+    #[arg(long, value_name = "DOTS", default_value_t = 0, value_parser = clap::value_parser!(u64).range(..=100_000_000))]
+    pub phase: u64,
+    /// Press a key after so many milliseconds (again for more)
+    #[arg(long = "key", value_name = "MS=KEY", value_parser = press)]
+    pub keys: Vec<(u64, Key)>,
+    /// The folder whose files the program may read; nothing outside it is reached
+    #[arg(long, value_name = "FOLDER")]
+    pub folder: Option<PathBuf>,
+    /// Let it write there, too
+    #[arg(long, requires = "folder")]
+    pub writable: bool,
+    /// The program's command line
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub tail: String,
+    /// Stop before the instruction at an address (again for more)
+    #[arg(long = "break-at", value_name = "SEGMENT:OFFSET", value_parser = far)]
+    pub break_at: Vec<Far>,
+    /// Stop after a write to a port (again for more)
+    #[arg(long = "break-port", value_name = "PORT", value_parser = port)]
+    pub break_port: Vec<u16>,
+    /// Stop when the beam comes to a scan line
+    #[arg(long = "break-line", value_name = "LINE")]
+    pub break_line: Option<u32>,
+    /// Stop at the first frame that differs from a healthy board's
+    #[arg(long)]
+    pub until_damaged: bool,
+    /// Which instruction made a pixel of the last frame
+    #[arg(long, value_name = "X,LINE", value_parser = point)]
+    pub at: Option<(u32, u32)>,
+    /// Write what the program did to the board, as a write trace
+    #[arg(long, value_name = "CSV")]
+    pub trace: Option<PathBuf>,
+    /// Where the last whole frame goes; `-` for standard output [default: PROGRAM.png]
+    #[arg(long, value_name = "PNG")]
+    pub out: Option<PathBuf>,
+    /// A folder for all frames, too; made if it is not there
+    #[arg(long, value_name = "FOLDER")]
+    pub every: Option<PathBuf>,
+    /// Times as large, 1 to 8
+    #[arg(long, value_name = "TIMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=8))]
+    pub scale: u32,
+}
+
+#[derive(Debug, Args)]
 pub struct SignalArgs {
     #[command(flatten)]
     pub bench: BenchArgs,
@@ -434,4 +496,46 @@ fn point(text: &str) -> Result<(u32, u32), String> {
     let (x, line) = text.split_once(',').ok_or_else(allowed)?;
     let part = |text: &str| text.trim().parse::<u32>().map_err(|_| allowed());
     Ok((part(x)?, part(line)?))
+}
+
+fn model(text: &str) -> Result<Model, String> {
+    Model::named(text).ok_or_else(|| format!("found {text}, allowed {}", Model::ALL.map(Model::name).join(", ")))
+}
+
+/// A clock in MHz with up to six decimals, exactly.
+fn clock(text: &str) -> Result<ProcessorClock, String> {
+    let allowed = || format!("found {text}, allowed 0.1 to 100, in MHz");
+    if text == "4.77" {
+        return ProcessorClock::new(CRYSTAL_HZ, 3).ok_or_else(allowed);
+    }
+    let (whole, part) = text.split_once('.').unwrap_or((text, "0"));
+    if part.len() > 6 || part.is_empty() {
+        return Err(allowed());
+    }
+    let digits = |text: &str| text.parse::<u64>().ok().filter(|_| text.bytes().all(|byte| byte.is_ascii_digit()));
+    let hertz = digits(whole).zip(digits(&format!("{part:0<6}")));
+    let hertz = hertz.and_then(|(whole, part)| whole.checked_mul(1_000_000)?.checked_add(part));
+    let hertz = hertz.filter(|hertz| (100_000..=100_000_000).contains(hertz)).ok_or_else(allowed)?;
+    ProcessorClock::new(hertz, 1).ok_or_else(allowed)
+}
+
+fn press(text: &str) -> Result<(u64, Key), String> {
+    let (time, key) = text.split_once('=').ok_or_else(|| format!("found {text}, allowed MILLISECONDS=KEY"))?;
+    let time = value(time.trim())?;
+    match time <= 86_400_000 {
+        true => Ok((time, Key::named(key.trim()).map_err(|error| error.to_string())?)),
+        false => Err(format!("found {time} ms, allowed 0..=86400000")),
+    }
+}
+
+fn far(text: &str) -> Result<Far, String> {
+    let allowed = || format!("found {text}, allowed SEGMENT:OFFSET, both hexadecimal");
+    let (segment, offset) = text.split_once(':').ok_or_else(allowed)?;
+    let part = |text: &str| u16::from_str_radix(text.trim().trim_end_matches('h'), 16).map_err(|_| allowed());
+    Ok(Far::new(part(segment)?, part(offset)?))
+}
+
+fn port(text: &str) -> Result<u16, String> {
+    let number = value(text)?;
+    u16::try_from(number).map_err(|_| format!("found {number}, allowed 0..=65535"))
 }

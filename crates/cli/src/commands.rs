@@ -14,6 +14,7 @@ mod frame;
 mod quirks;
 mod record;
 mod report;
+mod run;
 mod signal;
 mod suspects;
 mod sweep;
@@ -31,6 +32,7 @@ pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
         Command::Record(args) => record::run(args, answer),
         Command::Workaround(args) => workaround::run(args, answer),
         Command::Report(args) => report::run(args, answer),
+        Command::Run(args) => run::run(args, answer),
         Command::Emit(args) => emit::run(args, answer),
         Command::Completions { shell } => {
             let mut text = Vec::new();

@@ -100,6 +100,16 @@ pub fn of_word(model: Model, address: u32) -> u32 {
     }
 }
 
+/// Clocks of one bus cycle without wait states (The 8086 Family User's Manual;
+/// iAPX 286 Hardware Reference Manual).
+#[must_use]
+pub fn bus_cycle(model: Model) -> u16 {
+    match model {
+        Model::P8088 | Model::P8086 => 4,
+        Model::P80286 => 2,
+    }
+}
+
 /// Clocks of an effective address on the 8086 (The 8086 Family User's Manual,
 /// table 2-20), without the override.
 #[must_use]

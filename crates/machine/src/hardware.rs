@@ -6,10 +6,11 @@
 
 use std::collections::BTreeSet;
 
-use backporch_adapter::Adapter;
+use backporch_adapter::{Adapter, PortRole};
 use backporch_raster::{Board, Frame, Healthy, Tap};
 
 use crate::bus::Bus;
+use crate::clocks;
 use crate::devices::controller::{Controller, Unsupported};
 use crate::devices::keyboard::Keyboard;
 use crate::devices::timer::Timer;
@@ -38,22 +39,23 @@ const OPEN: u8 = 0xFF;
 /// Wait states.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Waits {
-    /// Clocks that one byte of the board's memory adds.
-    pub memory: u32,
     /// Clocks that one byte of a port adds.
     pub port: u32,
 }
 
 impl Waits {
-    /// One wait state for ports at 4.77 MHz; at higher clocks four for ports
-    /// and for the board's memory, which is reached byte by byte (common practice).
+    /// One wait state for ports at 4.77 MHz, four at higher clocks (common practice).
     #[must_use]
     pub fn common(clock: ProcessorClock) -> Self {
-        match clock.hertz() < 5e6 {
-            true => Self { memory: 0, port: 1 },
-            false => Self { memory: 4, port: 4 },
-        }
+        Self { port: if clock.hertz() < 5e6 { 1 } else { 4 } }
     }
+}
+
+/// What the board's memory adds to one bus cycle: as many clocks as it keeps
+/// the bus beyond the processor's own cycle, as its profile says.
+fn memory_wait(board: &Adapter, model: Model, clock: ProcessorClock) -> u32 {
+    let busy = clock.clocks_reaching(u64::from(board.memory().bus.access_ns));
+    busy.saturating_sub(u64::from(clocks::bus_cycle(model))).min(u64::from(u32::MAX)) as u32
 }
 
 /// Everything around the processor.
@@ -70,7 +72,8 @@ pub struct Hardware<T: Tap = Healthy> {
     /// Dots the beam was ahead when the processor started.
     phase: u64,
     waits: Waits,
-    /// Ports.
+    memory_wait: u32,
+    wide_memory: bool,
     pub(crate) timer: Timer,
     pub(crate) controller: Controller,
     pub(crate) keyboard: Keyboard,
@@ -96,6 +99,7 @@ impl<T: Tap> Hardware<T> {
         let adapter = board.adapter();
         let millihertz = (adapter.dot_clock().get() * 1000.0).round() as u64;
         let rule = adapter.memory();
+        let (memory_wait, wide_memory) = (memory_wait(adapter, model, clock), rule.bus.bits == 16);
         board.run_to(phase);
         drop(board.take_frame());
         Self {
@@ -109,6 +113,8 @@ impl<T: Tap> Hardware<T> {
             to_timer: clock.to_timer(),
             phase,
             waits,
+            memory_wait,
+            wide_memory,
             timer: Timer::default(),
             controller: Controller::default(),
             keyboard: Keyboard::default(),
@@ -222,8 +228,7 @@ impl<T: Tap> Hardware<T> {
     #[inline]
     fn catch_up(&mut self) {
         let dot = self.dot();
-        self.board.run_to(dot);
-        if let Some(frame) = self.board.take_frame() {
+        while let Some(frame) = self.board.run_towards(dot) {
             self.keep(frame);
         }
     }
@@ -274,22 +279,58 @@ impl<T: Tap> Hardware<T> {
         }
     }
 
+    /// The second bus cycle of a word at an even address that meets eight bits,
+    /// which the processor does not know of.
+    fn split(&mut self, address: u32) {
+        if self.model != Model::P8088 && address & 1 == 0 {
+            self.clocks += u64::from(clocks::bus_cycle(self.model));
+        }
+    }
+
     // ---- the board's window ------------------------------------------------------------
+
+    /// Waits for a byte of the board's memory; all else comes at once.
+    fn wait_byte(&mut self, address: u32) {
+        if self.window.contains(&address) {
+            self.clocks += u64::from(self.memory_wait);
+        }
+    }
+
+    /// Waits for a word: in one cycle where the board takes it whole.
+    fn wait_word(&mut self, address: u32) {
+        if self.window.contains(&address) {
+            let whole = self.wide_memory && address & 1 == 0 && self.model != Model::P8088;
+            self.clocks += u64::from(self.memory_wait) * if whole { 1 } else { 2 };
+            if !whole {
+                self.split(address);
+            }
+        }
+    }
 
     fn offset(&self, address: u32) -> Option<u32> {
         self.window.contains(&address).then(|| address - self.window.start)
     }
 
-    fn read_board(&mut self, offset: u32) -> u8 {
-        self.clocks += u64::from(self.waits.memory);
+    /// Reads a byte wherever the address leads, past no wait state.
+    fn read_any(&mut self, address: u32) -> u8 {
+        match self.memory.get(address as usize) {
+            Some(byte) => *byte,
+            None => self.read_beyond(address),
+        }
+    }
+
+    /// Reads what lies beyond system memory.
+    fn read_beyond(&mut self, address: u32) -> u8 {
+        let Some(offset) = self.offset(address) else {
+            return rom::byte(address, self.model.is_80286()).unwrap_or(OPEN);
+        };
         self.catch_up();
         let value = self.board.read_memory(offset);
         self.note(Kind::MemoryRead, offset, u16::from(value));
         value
     }
 
-    fn write_board(&mut self, offset: u32, value: u8) {
-        self.clocks += u64::from(self.waits.memory);
+    fn put_board(&mut self, offset: u32, value: u8) {
         self.catch_up();
         self.note(Kind::Memory, offset, u16::from(value));
         self.board.write_memory(offset, value);
@@ -300,11 +341,7 @@ impl<T: Tap> Hardware<T> {
         match self.memory.get_mut(address as usize) {
             Some(byte) => *byte = value,
             None => match self.offset(address) {
-                Some(offset) => {
-                    self.catch_up();
-                    self.note(Kind::Memory, offset, u16::from(value));
-                    self.board.write_memory(offset, value);
-                }
+                Some(offset) => self.put_board(offset, value),
                 None => self.fail(Trouble::Written(address, value)),
             },
         }
@@ -372,9 +409,26 @@ impl<T: Tap> Hardware<T> {
 
     /// Reads a port of the board at once, for what reading it does: for services.
     pub(crate) fn look(&mut self, port: u16) {
+        self.read_port(port);
+    }
+
+    fn read_port(&mut self, port: u16) -> u8 {
         self.catch_up();
         let value = self.board.read_port(port);
-        self.note(Kind::PortRead, u32::from(port), u16::from(value));
+        if self.record.is_on() && self.reading_changes(port) {
+            self.note(Kind::PortRead, u32::from(port), u16::from(value));
+        }
+        value
+    }
+
+    /// Whether reading a port changes what a later access does: the attribute
+    /// port's turn, the DAC's next component.
+    fn reading_changes(&self, port: u16) -> bool {
+        match self.adapter().role(port) {
+            Some(PortRole::Status) => self.adapter().port_of(PortRole::AttributeFlipFlop).is_some(),
+            Some(PortRole::DacData) => true,
+            _ => false,
+        }
     }
 
     /// Writes to a port of the board at once, past no wait state: for services.
@@ -391,10 +445,8 @@ impl<T: Tap> Bus for Hardware<T> {
         if let Some(byte) = self.memory.get(address as usize) {
             return *byte;
         }
-        match self.offset(address) {
-            Some(offset) => self.read_board(offset),
-            None => rom::byte(address, self.model.is_80286()).unwrap_or(OPEN),
-        }
+        self.wait_byte(address);
+        self.read_beyond(address)
     }
 
     #[inline]
@@ -403,10 +455,8 @@ impl<T: Tap> Bus for Hardware<T> {
             *byte = value;
             return;
         }
-        match self.offset(address) {
-            Some(offset) => self.write_board(offset, value),
-            None => self.fail(Trouble::Written(address, value)),
-        }
+        self.wait_byte(address);
+        self.poke(address, value);
     }
 
     #[inline]
@@ -414,7 +464,10 @@ impl<T: Tap> Bus for Hardware<T> {
         let at = address as usize;
         match self.memory.get(at..at + 2) {
             Some(&[low, high]) => u16::from_le_bytes([low, high]),
-            _ => u16::from_le_bytes([self.read(address), self.read((address + 1) & 0xF_FFFF)]),
+            _ => {
+                self.wait_word(address);
+                u16::from_le_bytes([self.read_any(address), self.read_any((address + 1) & 0xF_FFFF)])
+            }
         }
     }
 
@@ -425,8 +478,9 @@ impl<T: Tap> Bus for Hardware<T> {
         match self.memory.get_mut(at..at + 2) {
             Some(bytes) => bytes.copy_from_slice(&[low, high]),
             None => {
-                self.write(address, low);
-                self.write((address + 1) & 0xF_FFFF, high);
+                self.wait_word(address);
+                self.poke(address, low);
+                self.poke((address + 1) & 0xF_FFFF, high);
             }
         }
     }
@@ -444,10 +498,7 @@ impl<T: Tap> Bus for Hardware<T> {
         if !self.has_port(port) {
             return self.input_device(port);
         }
-        self.catch_up();
-        let value = self.board.read_port(port);
-        self.note(Kind::PortRead, u32::from(port), u16::from(value));
-        value
+        self.read_port(port)
     }
 
     fn output(&mut self, port: u16, value: u8) {
@@ -459,7 +510,13 @@ impl<T: Tap> Bus for Hardware<T> {
         }
     }
 
+    fn input_word(&mut self, port: u16) -> u16 {
+        self.split(u32::from(port));
+        u16::from_le_bytes([self.input(port), self.input(port.wrapping_add(1))])
+    }
+
     fn output_word(&mut self, port: u16, value: u16) {
+        self.split(u32::from(port));
         let [low, high] = value.to_le_bytes();
         let next = port.wrapping_add(1);
         if !self.has_port(port) || !self.has_port(next) {

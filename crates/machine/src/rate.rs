@@ -35,6 +35,12 @@ impl ProcessorClock {
         Rate::new(self.crystal_hz, self.divider * 1_000_000_000).convert(nanoseconds)
     }
 
+    /// Clocks after which a time is over.
+    #[must_use]
+    pub fn clocks_reaching(self, nanoseconds: u64) -> u64 {
+        Rate::new(self.divider * 1_000_000_000, self.crystal_hz).first(nanoseconds)
+    }
+
     /// Time of so many clocks in nanoseconds, rounded down.
     #[must_use]
     pub fn nanoseconds(self, clocks: u64) -> u64 {

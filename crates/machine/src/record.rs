@@ -13,7 +13,7 @@ pub enum Kind {
     Port,
     /// A word written to a port and the next.
     PortWord,
-    /// A byte read from a port; reading some ports changes what the next write does.
+    /// A byte read from a port where that changes what a later access does.
     PortRead,
     /// A byte written to video memory.
     Memory,
@@ -92,26 +92,21 @@ impl Record {
     }
 }
 
-/// The write trace of accesses: CSV `dot_or_ns,kind,address,value`, writes only,
-/// a word to a port as two bytes at one dot.
+/// The write trace of accesses as CSV, `dot,kind,address,value`: what was
+/// written (a word to a port as four digits), and the port reads that change
+/// what a later write does.
 #[must_use]
 pub fn write_trace(accesses: &[Access]) -> String {
-    let mut text = String::from("dot_or_ns,kind,address,value\n");
-    let mut row = |access: &Access, kind: &str, address: u32, value: u8| {
+    let mut text = String::from("dot,kind,address,value\n");
+    for Access { dot, kind, address, value, .. } in accesses {
         // Writing to a string does not fail.
-        let _ = writeln!(text, "{},{kind},0x{address:04X},0x{value:02X}", access.dot);
-    };
-    for access in accesses {
-        let [low, high] = access.value.to_le_bytes();
-        match access.kind {
-            Kind::Port => row(access, "port", access.address, low),
-            Kind::PortWord => {
-                row(access, "port", access.address, low);
-                row(access, "port", u32::from((access.address as u16).wrapping_add(1)), high);
-            }
-            Kind::Memory => row(access, "memory", access.address, low),
-            Kind::PortRead | Kind::MemoryRead => {}
-        }
+        let _ = match kind {
+            Kind::Port => writeln!(text, "{dot},port,0x{address:03X},0x{value:02X}"),
+            Kind::PortWord => writeln!(text, "{dot},port,0x{address:03X},0x{value:04X}"),
+            Kind::PortRead => writeln!(text, "{dot},read,0x{address:03X},0"),
+            Kind::Memory => writeln!(text, "{dot},memory,0x{address:04X},0x{value:02X}"),
+            Kind::MemoryRead => Ok(()),
+        };
     }
     text
 }

@@ -11,6 +11,7 @@
 //! This is an approximation: the real queue fetches whole words, at fixed
 //! points of the bus cycle, and not all at once.
 
+use super::bus_cycle;
 use crate::model::Model;
 
 /// The queue of one processor.
@@ -29,15 +30,14 @@ pub struct Prefetch {
 impl Prefetch {
     /// The queue of a model, full.
     ///
-    /// 8088: 4 bytes by bytes, 8086: 6 bytes by words, both in bus cycles of 4
-    /// clocks (The 8086 Family User's Manual); 80286: 6 bytes by words in bus
-    /// cycles of 2 clocks (iAPX 286 Hardware Reference Manual).
+    /// 8088: 4 bytes by bytes, 8086: 6 bytes by words (The 8086 Family User's
+    /// Manual); 80286: 6 bytes by words (iAPX 286 Hardware Reference Manual).
     #[must_use]
     pub fn new(model: Model) -> Self {
-        let (bytes, clocks_per_byte, bus_cycle) = match model {
-            Model::P8088 => (4, 4, 4),
-            Model::P8086 => (6, 2, 4),
-            Model::P80286 => (6, 1, 2),
+        let bus_cycle = bus_cycle(model);
+        let (bytes, clocks_per_byte) = match model {
+            Model::P8088 => (4, bus_cycle),
+            Model::P8086 | Model::P80286 => (6, bus_cycle / 2),
         };
         let full = bytes * clocks_per_byte;
         Self { clocks_per_byte, bus_cycle, full, filled: full }

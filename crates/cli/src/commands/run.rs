@@ -1,0 +1,383 @@
+//! `run`: a real-mode program against the bench's board.
+//!
+//! Where the bench has quirks, the same program runs on a healthy board beside
+//! it, frame by frame, and every frame gets its verdict.
+
+use std::collections::BTreeSet;
+use std::path::Path;
+
+use anyhow::{Context, Result, ensure};
+use backporch_analysis::{Damage, Verdict};
+use backporch_bench::Bench;
+use backporch_form::{FormError, FormErrorKind};
+use backporch_machine::record::Kind;
+use backporch_machine::{Breakpoints, Folder, Image, Listed, Machine, Report, Setup, Stop, write_trace};
+use backporch_raster::{Board, Frame, Tap, View};
+use serde::Serialize;
+
+use crate::answer::{Answer, Found};
+use crate::args::RunArgs;
+use crate::files;
+
+/// Largest program file that is read.
+const LARGEST: u64 = 1 << 20;
+
+/// A program that shows no frame within this time of its own is not waited for
+/// any longer, in nanoseconds: a frame of the slowest board lasts a tenth of that.
+const LONGEST_FRAME: u64 = 200_000_000;
+
+/// Instructions listed where a run stops.
+const LISTED: usize = 6;
+
+/// The JSON form.
+#[derive(Debug, Serialize)]
+struct RunAnswer {
+    board: String,
+    mode: String,
+    quirks: Vec<String>,
+    program: String,
+    processor: &'static str,
+    clock_hz: f64,
+    ended: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    exit_code: Option<u8>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    trouble: Option<TroubleAnswer>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    stopped: Option<StoppedAnswer>,
+    frames: u64,
+    seconds: f64,
+    damaged_frames: u64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    first_damaged: Option<u64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pixel: Option<PixelAnswer>,
+    printed: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    file: Option<String>,
+}
+
+/// Why a program cannot go on.
+#[derive(Debug, Serialize)]
+struct TroubleAnswer {
+    what: String,
+    at: String,
+    registers: String,
+    last: Vec<String>,
+}
+
+/// Where a breakpoint stopped it.
+#[derive(Debug, Serialize)]
+struct StoppedAnswer {
+    why: String,
+    scan_line: u32,
+    registers: String,
+    next: Vec<String>,
+}
+
+/// What made a pixel.
+#[derive(Debug, Serialize)]
+struct PixelAnswer {
+    x: u32,
+    line: u32,
+    value: u8,
+    address: u32,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    by: Option<String>,
+}
+
+/// What a run came to.
+struct Outcome {
+    stop: Option<Stop>,
+    last: Option<Frame>,
+    frames: u64,
+    damaged: u64,
+    first_damaged: Option<u64>,
+}
+
+pub fn run(args: &RunArgs, answer: &mut Answer) -> Result<Found> {
+    let bench = super::frame::open(&args.bench, None)?;
+    super::frame::say_notes(&bench, answer)?;
+    let image = read_program(&args.program)?;
+    let setup = setup(args)?;
+    let start = |board| start(board, &image, &bench, &setup, args);
+    let mut machine = start(bench.faulty(bench.registers()))?;
+    // A healthy board needs no twin; without quirks there is nothing to compare.
+    let mut twin = match bench.quirks().is_empty() {
+        true => None,
+        false => Some(start_healthy(&bench, &image, &setup, args)?),
+    };
+    machine.record(args.trace.is_some() || args.at.is_some());
+    let outcome = play(&mut machine, twin.as_mut(), args, answer)?;
+    finish(args, &bench, &mut machine, outcome, answer)
+}
+
+fn read_program(path: &Path) -> Result<Image> {
+    let name = path.display().to_string();
+    let failed = |error: std::io::Error| {
+        FormError::new(&name, error, "a .COM or .EXE file that can be read").of_kind(FormErrorKind::Machine)
+    };
+    let size = std::fs::metadata(path).map_err(failed)?.len();
+    ensure!(size <= LARGEST, "{name}: found {size} bytes, allowed at most {LARGEST}");
+    let bytes = std::fs::read(path).map_err(failed)?;
+    Image::parse(&bytes).with_context(|| name.clone())
+}
+
+fn setup(args: &RunArgs) -> Result<Setup> {
+    let folder = args.folder.as_ref().map(|path| {
+        Folder::new(path, args.writable).with_context(|| format!("--folder: could not open {}", path.display()))
+    });
+    let setup = Setup::new(args.processor, args.clock);
+    Ok(Setup { phase: args.phase, folder: folder.transpose()?, tail: args.tail.clone(), ..setup })
+}
+
+fn start<T: Tap>(board: Board<T>, image: &Image, bench: &Bench, setup: &Setup, args: &RunArgs) -> Result<Machine<T>> {
+    let name = || args.program.display().to_string();
+    let mut machine = Machine::new(board, image, &bench.mode().name, setup.clone()).with_context(name)?;
+    for (milliseconds, key) in &args.keys {
+        machine.press(*key, milliseconds * 1_000_000);
+    }
+    Ok(machine)
+}
+
+/// The twin on a healthy board; it writes no files.
+fn start_healthy(bench: &Bench, image: &Image, setup: &Setup, args: &RunArgs) -> Result<Machine> {
+    let folder = args.folder.as_ref().map(|path| Folder::new(path, false)).transpose()?;
+    start(bench.healthy(bench.registers()), image, bench, &Setup { folder, ..setup.clone() }, args)
+}
+
+/// Runs until the frames are over or something stops the program for good.
+fn play<T: Tap>(
+    machine: &mut Machine<T>,
+    mut twin: Option<&mut Machine>,
+    args: &RunArgs,
+    answer: &mut Answer,
+) -> Result<Outcome> {
+    machine.set_breakpoints(Breakpoints {
+        addresses: args.break_at.iter().copied().collect(),
+        ports: args.break_port.iter().copied().collect::<BTreeSet<_>>(),
+        scan_line: args.break_line,
+    });
+    let mut outcome = Outcome { stop: None, last: None, frames: 0, damaged: 0, first_damaged: None };
+    while outcome.frames < args.frames {
+        machine.set_deadline(machine.nanoseconds().saturating_add(LONGEST_FRAME));
+        let frame = match machine.run() {
+            Stop::Frame(frame) => *frame,
+            stop => {
+                outcome.stop = Some(stop);
+                break;
+            }
+        };
+        if let Some(twin) = twin.as_deref_mut() {
+            outcome.judge(&frame, twin);
+        }
+        if let Some(folder) = &args.every {
+            let path = folder.join(format!("{:06}.png", frame.number));
+            std::fs::create_dir_all(folder).with_context(|| format!("--every: could not make {}", folder.display()))?;
+            write_frame(answer, &path, &frame, args.scale)?;
+        }
+        outcome.frames += 1;
+        if let Some(old) = outcome.last.replace(frame) {
+            machine.recycle(old);
+        }
+        if args.until_damaged && outcome.damaged > 0 {
+            break;
+        }
+    }
+    Ok(outcome)
+}
+
+impl Outcome {
+    /// Holds a frame against the healthy twin's.
+    fn judge(&mut self, frame: &Frame, twin: &mut Machine) {
+        twin.set_deadline(twin.nanoseconds().saturating_add(LONGEST_FRAME));
+        let healthy = match twin.run() {
+            Stop::Frame(healthy) => *healthy,
+            // It ended: its board shows on what it showed.
+            _ => twin.finish_frame(),
+        };
+        if Damage::between(&healthy, frame).verdict() != Verdict::Clean {
+            self.damaged += 1;
+            self.first_damaged.get_or_insert(frame.number);
+        }
+        twin.recycle(healthy);
+    }
+}
+
+fn write_frame(answer: &mut Answer, path: &Path, frame: &Frame, scale: u32) -> Result<()> {
+    let image = files::image_of(&frame.picture(View::Picture), scale);
+    ensure!(image.width() > 0 && image.height() > 0, "frame {} shows nothing: its active area is empty", frame.number);
+    files::write_png(answer, path, &image)
+}
+
+fn finish<T: Tap>(
+    args: &RunArgs,
+    bench: &Bench,
+    machine: &mut Machine<T>,
+    mut outcome: Outcome,
+    answer: &mut Answer,
+) -> Result<Found> {
+    // A program that ended within its first frame has shown that one.
+    let frame = outcome.last.take().unwrap_or_else(|| machine.finish_frame());
+    let pixel = args.at.map(|at| pixel(machine, &frame, at)).transpose()?;
+    if let Some(path) = &args.trace {
+        files::write(answer, path, write_trace(machine.recorded()).as_bytes())?;
+    }
+    let path = args.out.clone().unwrap_or_else(|| files::beside(&args.program.display().to_string(), ".png"));
+    let (width, _) = frame.picture_size();
+    let file = (width > 0).then(|| path.display().to_string());
+    if file.is_some() {
+        write_frame(answer, &path, &frame, args.scale)?;
+    }
+    let found = match (&outcome.stop, outcome.damaged) {
+        (Some(Stop::Trouble(_)), _) | (_, 1..) => Found::Something,
+        _ => Found::Nothing,
+    };
+    if path.as_os_str() == "-" {
+        return Ok(found);
+    }
+    let told = RunAnswer::new(args, bench, machine, &outcome, pixel, file);
+    answer.give(&told, RunAnswer::text)?;
+    Ok(found)
+}
+
+/// The address a pixel was fetched from, and the last instruction that wrote there before the beam came by.
+fn pixel<T: Tap>(machine: &Machine<T>, frame: &Frame, (x, line): (u32, u32)) -> Result<PixelAnswer> {
+    let (width, height) = frame.picture_size();
+    let found = machine.board().provenance(frame, x, line);
+    let found = found.with_context(|| format!("--at: found {x},{line}, allowed 0..{width},0..{height}"))?;
+    let dots: u64 = frame.lines.iter().take(found.scan_line as usize + 1).map(|line| u64::from(line.dots)).sum();
+    let shown = frame.first_dot + dots;
+    let memory = machine.board().memory().len() as u32;
+    let writes = machine.recorded().iter().rev();
+    let wrote = writes
+        .filter(|access| access.kind == Kind::Memory && access.dot <= shown)
+        .find(|access| access.address % memory == found.address);
+    let by = wrote.map(|access| machine.listing(access.by, 1).first().map_or_else(String::new, ToString::to_string));
+    Ok(PixelAnswer { x, line, value: found.value, address: found.address, by })
+}
+
+impl TroubleAnswer {
+    fn new(report: &Report) -> Self {
+        Self {
+            what: report.trouble.to_string(),
+            at: report.at.to_string(),
+            registers: Listed(&report.registers).to_string(),
+            last: report.last.clone(),
+        }
+    }
+}
+
+impl StoppedAnswer {
+    fn new<T: Tap>(why: String, machine: &Machine<T>) -> Self {
+        let registers = &machine.processor().registers;
+        Self {
+            why,
+            scan_line: machine.board().beam().scan_line,
+            registers: Listed(registers).to_string(),
+            next: machine.listing(registers.next(), LISTED).iter().map(ToString::to_string).collect(),
+        }
+    }
+}
+
+impl RunAnswer {
+    fn new<T: Tap>(
+        args: &RunArgs,
+        bench: &Bench,
+        machine: &Machine<T>,
+        outcome: &Outcome,
+        pixel: Option<PixelAnswer>,
+        file: Option<String>,
+    ) -> Self {
+        let stopped = |why: String| Some(StoppedAnswer::new(why, machine));
+        let (ended, stopped) = match &outcome.stop {
+            None if args.until_damaged && outcome.damaged > 0 => {
+                ("damaged", stopped("the first damaged frame is whole".to_string()))
+            }
+            None | Some(Stop::Frame(_)) => ("frames-over", None),
+            Some(Stop::Exit(_)) => ("exit", None),
+            Some(Stop::Address(at)) => ("breakpoint", stopped(format!("next comes {at}"))),
+            Some(Stop::Port(port)) => ("breakpoint", stopped(format!("port {port:03X}h was written"))),
+            Some(Stop::ScanLine(line)) => ("breakpoint", stopped(format!("the beam came to scan line {line}"))),
+            Some(Stop::WaitsForKey) => ("waits-for-key", None),
+            Some(Stop::TimeOver) => ("no-frame", None),
+            Some(Stop::Trouble(_)) => ("trouble", None),
+        };
+        Self {
+            board: bench.adapter().name().to_string(),
+            mode: bench.mode().name.clone(),
+            quirks: bench.quirks().iter().map(|quirk| quirk.name().to_string()).collect(),
+            program: args.program.display().to_string(),
+            processor: args.processor.name(),
+            clock_hz: args.clock.hertz(),
+            ended,
+            exit_code: if let Some(Stop::Exit(code)) = outcome.stop { Some(code) } else { None },
+            trouble: if let Some(Stop::Trouble(report)) = &outcome.stop {
+                Some(TroubleAnswer::new(report))
+            } else {
+                None
+            },
+            stopped,
+            frames: outcome.frames,
+            seconds: machine.nanoseconds() as f64 / 1e9,
+            damaged_frames: outcome.damaged,
+            first_damaged: outcome.first_damaged,
+            pixel,
+            printed: machine.printed(),
+            file,
+        }
+    }
+
+    fn ending(&self) -> String {
+        match (self.ended, self.exit_code) {
+            ("exit", Some(code)) => format!("the program ended with code {code}"),
+            ("frames-over", _) => "the program runs on".to_string(),
+            ("waits-for-key", _) => "the program waits for a key, and none is to come (--key MS=KEY)".to_string(),
+            ("no-frame", _) => "the board shows no whole frame any more".to_string(),
+            ("damaged", _) => "stopped at the first damaged frame".to_string(),
+            ("breakpoint", _) => "stopped at a breakpoint".to_string(),
+            _ => "the program cannot go on".to_string(),
+        }
+    }
+
+    fn text(&self) -> String {
+        let quirks = if self.quirks.is_empty() { "healthy".to_string() } else { self.quirks.join(", ") };
+        let mut text = format!(
+            "{} on {} in {}, {quirks}; {} at {:.2} MHz\n{} frames, {:.3} s: {}\n",
+            self.program,
+            self.board,
+            self.mode,
+            self.processor,
+            self.clock_hz / 1e6,
+            self.frames,
+            self.seconds,
+            self.ending()
+        );
+        if let Some(trouble) = &self.trouble {
+            text += &format!("at {} the program {}\n{}\n", trouble.at, trouble.what, trouble.registers);
+            trouble.last.iter().for_each(|line| text += &format!("  {line}\n"));
+        }
+        if let Some(stopped) = &self.stopped {
+            text += &format!("{}; beam on scan line {}\n{}\n", stopped.why, stopped.scan_line, stopped.registers);
+            stopped.next.iter().for_each(|line| text += &format!("  {line}\n"));
+        }
+        if let Some(first) = self.first_damaged {
+            text += &format!("{} frames damaged, the first is frame {first}\n", self.damaged_frames);
+        }
+        if let Some(pixel) = &self.pixel {
+            let PixelAnswer { x, line, value, address, by } = pixel;
+            text += &format!("pixel {x}, line {line}: value {value}, fetched from {address:05X}h, ");
+            text += &match by {
+                Some(by) => format!("written by {by}\n"),
+                None => "not written by the program\n".to_string(),
+            };
+        }
+        if !self.printed.is_empty() {
+            text += &format!("it printed:\n{}\n", self.printed.replace('\r', "").trim_end());
+        }
+        match &self.file {
+            Some(file) => text + &format!("{file}\n"),
+            None => text + "the last frame shows nothing\n",
+        }
+    }
+}
