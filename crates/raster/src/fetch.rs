@@ -20,6 +20,12 @@ impl Span {
         self.at + self.len
     }
 
+    /// What of this span lies at or after an offset of its line.
+    pub(crate) fn from_offset(self, offset: u32) -> Option<Self> {
+        let gone = offset.saturating_sub(self.at);
+        (gone < self.len).then(|| Self { at: self.at + gone, address: self.address + gone, len: self.len - gone })
+    }
+
     /// Whether this span goes on, in memory and on its line, where `last` of the same line ends.
     #[must_use]
     pub fn continues(&self, last: &Self) -> bool {
@@ -27,42 +33,81 @@ impl Span {
     }
 }
 
-/// Calls `each` with the spans of `len` bytes from `offset` on, in order.
+/// Joins neighbours that continue one another, and hands spans on in order.
+struct Joined<F> {
+    last: Option<Span>,
+    each: F,
+}
+
+impl<F: FnMut(Span)> Joined<F> {
+    fn add(&mut self, span: Span) {
+        match &mut self.last {
+            Some(last) if span.continues(last) => last.len += span.len,
+            Some(last) => (self.each)(std::mem::replace(last, span)),
+            None => self.last = Some(span),
+        }
+    }
+
+    /// Adds a run of linear addresses, cut where the counter wraps or memory goes on elsewhere.
+    fn add_run(&mut self, line: &Line, bank: u32, mut at: u32, mut run: Run) {
+        while run.len > 0 {
+            let len = run.len.min(line.consecutive(run.linear));
+            self.add(Span { at, address: line.place(run.linear) | bank, len });
+            at += len;
+            run = Run { linear: run.linear.wrapping_add(len), len: run.len - len };
+        }
+    }
+}
+
+/// The stages a tap touches on a line.
+pub(crate) fn stages_on<T: Tap>(tap: &T, line: &Line) -> Stages {
+    match tap.stages() == Stages::NONE {
+        true => Stages::NONE,
+        false => tap.stages_on(line),
+    }
+}
+
+/// Calls `each` with the spans of `len` bytes from `offset` on, in order;
+/// `stages` are those the tap touches on the line.
 ///
 /// Spans end where the tap says so and where the counter wraps; neighbours
 /// that continue one another are joined.
-pub(crate) fn spans<T: Tap>(tap: &T, line: &Line, offset: u32, len: u32, mut each: impl FnMut(Span)) {
-    let bent = tap.stages().has(Stages::ADDRESS) && tap.stages_on(line).has(Stages::ADDRESS);
-    let bank = if bent { tap.bank(line) } else { line.bank };
-    let end = offset + len;
-    let mut at = offset;
-    let mut joined: Option<Span> = None;
-    while at < end {
-        let healthy = line.healthy(at);
-        let run = match bent {
-            true => tap.address(line, at, healthy),
-            false => Run { linear: healthy, len: u32::MAX },
-        };
-        let inside = run.linear & line.mask;
-        let len = run.len.max(1).min(end - at).min(line.mask - inside + 1);
-        let span = Span { at, address: inside | bank, len };
-        at += len;
-        match &mut joined {
-            Some(last) if span.continues(last) => last.len += span.len,
-            Some(last) => each(std::mem::replace(last, span)),
-            None => joined = Some(span),
+pub(crate) fn spans<T: Tap>(tap: &T, line: &Line, stages: Stages, offset: u32, len: u32, each: impl FnMut(Span)) {
+    let mut joined = Joined { last: None, each };
+    let bent = stages.has(Stages::ADDRESS);
+    let bank = if bent { bank(tap, line) } else { line.bank };
+    for (at, len) in steady(line, offset, len) {
+        if bent {
+            tap.runs(line, at, len, &mut |at, run| joined.add_run(line, bank, at, run));
+        } else {
+            joined.add_run(line, bank, at, Run { linear: line.healthy(at), len });
         }
     }
-    if let Some(last) = joined {
-        each(last);
+    if let Some(last) = joined.last {
+        (joined.each)(last);
     }
+}
+
+/// Cuts a stretch where the address stands still: at every character clock of
+/// lines whose counter skips some of them.
+fn steady(line: &Line, offset: u32, len: u32) -> impl Iterator<Item = (u32, u32)> {
+    let end = offset + len;
+    let step = if line.repeat == 0 { u32::MAX } else { line.char_bytes.max(1) };
+    let cut = move |at: u32| (at / step).saturating_add(1).saturating_mul(step).min(end);
+    std::iter::successors((len > 0).then_some(offset), move |at| Some(cut(*at)).filter(|next| *next < end))
+        .map(move |at| (at, cut(at) - at))
+}
+
+/// The bank a tap chooses; it has no say in the bits that count along the line.
+fn bank<T: Tap>(tap: &T, line: &Line) -> u32 {
+    line.bank_bits(tap.bank(line))
 }
 
 /// The memory address of one byte of a line.
 pub(crate) fn address<T: Tap>(tap: &T, line: &Line, offset: u32) -> u32 {
     let healthy = line.healthy(offset);
     match tap.stages().has(Stages::ADDRESS) && tap.stages_on(line).has(Stages::ADDRESS) {
-        true => tap.address(line, offset, healthy).linear & line.mask | tap.bank(line),
+        true => line.place(tap.address(line, offset, healthy).linear) | bank(tap, line),
         false => line.memory(healthy),
     }
 }
