@@ -263,11 +263,10 @@ impl Adapter {
         let horizontal = Axis::new(
             u32::from(timing.displayed) * dots,
             u32::from(timing.sync_start) * dots,
-            u32::from(timing.sync_width) * dots,
+            timing.sync_chars() * dots,
             timing.chars() * dots,
         )?;
-        let vertical =
-            Axis::new(timing.lines_displayed(), timing.sync_line(), timing.sync_lines(), timing.lines())?;
+        let vertical = Axis::new(timing.lines_displayed(), timing.sync_line(), timing.sync_lines(), timing.lines())?;
         Ok(Signal { dot_clock: self.dot_clock_of(registers), horizontal, vertical })
     }
 

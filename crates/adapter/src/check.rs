@@ -253,7 +253,13 @@ impl<'a> Checker<'a> {
             Serialise::PlaneBytes => {
                 return Err(self.fault(&path("char_dots"), char_dots, "4 pixels a character"));
             }
-            rule if matches!(format.pixels_per_char(), 8 | 9) => if rule.takes_planes() { 4 } else { 2 },
+            rule if matches!(format.pixels_per_char(), 8 | 9) => {
+                if rule.takes_planes() {
+                    4
+                } else {
+                    2
+                }
+            }
             _ => {
                 return Err(self.fault(&path("char_dots"), char_dots, "8 or 9 pixels a character"));
             }
@@ -373,7 +379,8 @@ impl Adapter {
         let pages: Vec<FieldId> = self.pages.iter().flatten().map(|(field, _)| *field).collect();
         let shown: Vec<FieldId> = self.shown.ids().chain(pages).filter(|id| *id != self.start_address).collect();
         let planes: Vec<FieldId> = self.planes.ids().collect();
-        let colours: Vec<FieldId> = self.colours.iter().flat_map(|c| c.fields.iter().copied().chain(c.border)).collect();
+        let colours: Vec<FieldId> =
+            self.colours.iter().flat_map(|c| c.fields.iter().copied().chain(c.border)).collect();
         let switches = [self.video_enable, self.screen_off].into_iter().flatten();
         let timing = timing.into_iter().filter(|id| *id != self.start_address);
         let all = timing

@@ -239,13 +239,20 @@ impl Timing {
         }
     }
 
+    /// Scan lines that one step of the vertical registers stands for.
+    #[must_use]
+    pub fn lines_per_vertical_step(&self) -> u32 {
+        match &self.vertical {
+            Vertical::Rows(_) => self.lines_per_row(),
+            Vertical::Lines(_) => 1,
+        }
+    }
+
     /// Scan lines of a frame.
     #[must_use]
     pub fn lines(&self) -> u32 {
         match &self.vertical {
-            Vertical::Rows(rows) => {
-                (u32::from(rows.last_row) + 1) * self.lines_per_row() + u32::from(rows.adjust)
-            }
+            Vertical::Rows(rows) => (u32::from(rows.last_row) + 1) * self.lines_per_row() + u32::from(rows.adjust),
             Vertical::Lines(lines) => u32::from(lines.last_line) + 1,
         }
     }
@@ -301,6 +308,20 @@ impl Timing {
         match &self.vertical {
             Vertical::Rows(rows) => !rows.frozen,
             Vertical::Lines(lines) => lines.sync_on,
+        }
+    }
+
+    /// Character clocks of horizontal sync on a line of this total: a compared
+    /// pulse that reaches the line's end goes on to where the low bits of the
+    /// restarted counter meet its end.
+    #[must_use]
+    pub fn sync_chars(&self) -> u32 {
+        let (start, width) = (u32::from(self.sync_start), u32::from(self.sync_width));
+        match self.sync_ends() {
+            Some((_, end)) if width > 0 && start < self.chars() && start + width > self.chars() => {
+                self.chars() - start + u32::from(end)
+            }
+            _ => width,
         }
     }
 

@@ -137,6 +137,7 @@ impl<T: Tap> Board<T> {
             let spans = drawn.first_span as usize..(drawn.first_span + drawn.spans) as usize;
             let segment = active(drawn.first_value);
             self.frame.spans.extend_from_within(spans);
+            self.line.noted = line.fetched();
             self.push(segment, chars);
             return;
         }
@@ -282,9 +283,8 @@ impl<T: Tap> Board<T> {
             spans: line.first_span..spans,
             fetch: line.fetch,
         });
-        let too_long = cut
-            || self.now - self.frame.first_dot > MOST_FRAME_DOTS
-            || self.frame.lines.len() >= MOST_FRAME_LINES;
+        let too_long =
+            cut || self.now - self.frame.first_dot > MOST_FRAME_DOTS || self.frame.lines.len() >= MOST_FRAME_LINES;
         if end.frame || too_long {
             self.end_frame(!end.frame);
         } else {
@@ -345,4 +345,3 @@ impl Segment {
         follows && alike
     }
 }
-

@@ -85,7 +85,18 @@ impl<T: Tap> Card<T> {
         let outcome = match beam {
             Some((Beam { dot, frame, scan_line, char, .. }, latch_line)) => {
                 let role = self.adapter.role(port);
-                self.tap.port(&PortWrite { dot, frame, scan_line, char, port, value, upper_half, role, cell, latch_line })
+                self.tap.port(&PortWrite {
+                    dot,
+                    frame,
+                    scan_line,
+                    char,
+                    port,
+                    value,
+                    upper_half,
+                    role,
+                    cell,
+                    latch_line,
+                })
             }
             None => Outcome::Take(value, Guard::AsRegister),
         };

@@ -91,9 +91,7 @@ impl Scans<'_> {
         let steps = match (self.uses_row_address, index) {
             (true, index) => index,
             (false, 0) => 0,
-            (false, index) => {
-                self.first_row(part) + (index - 1) * (u32::from(self.timing.last_scan) + 1)
-            }
+            (false, index) => self.first_row(part) + (index - 1) * (u32::from(self.timing.last_scan) + 1),
         };
         let line = steps * self.timing.lines_per_scan();
         let (row, scan) = self.row_and_scan(part, line);

@@ -80,7 +80,9 @@ impl<T: Tap> Board<T> {
         let holds = |span: &&Span| (span.at..span.end()).contains(&offset);
         let span = frame.spans_of(scan).iter().find(holds)?;
         let healthy = line.healthy(offset);
-        let names = ["start_address", "displayed", "max_scan_line", "offset", "line_compare", "pixel_panning"].into_iter().map(str::to_string);
+        let names = ["start_address", "displayed", "max_scan_line", "offset", "line_compare", "pixel_panning"]
+            .into_iter()
+            .map(str::to_string);
         let names = names.chain(format.when.iter().map(|(name, _)| name.clone()));
         let decided = |name: String| {
             let field = self.card.adapter.field(&name)?;

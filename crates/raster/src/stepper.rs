@@ -237,9 +237,8 @@ impl<T: Tap> Stepper<T> {
             fetch: line.fetch,
         });
         (self.line.segments, self.line.spans) = (segments, spans);
-        let too_long = cut
-            || self.now - self.frame.first_dot > MOST_FRAME_DOTS
-            || self.frame.lines.len() >= MOST_FRAME_LINES;
+        let too_long =
+            cut || self.now - self.frame.first_dot > MOST_FRAME_DOTS || self.frame.lines.len() >= MOST_FRAME_LINES;
         if frame_ends || too_long {
             self.close_frame(!frame_ends);
         }

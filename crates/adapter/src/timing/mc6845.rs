@@ -62,8 +62,7 @@ pub(super) struct Mc6845Board {
 /// Comparands of the 6845 rule.
 pub(super) fn timing(board: &Mc6845Board, quantities: &[u32]) -> Timing {
     let quantity = |at: usize| quantities.get(at).copied().unwrap_or(0);
-    let [total, displayed, sync_start, width, rows, adjust, shown, sync_row, scan] =
-        std::array::from_fn(quantity);
+    let [total, displayed, sync_start, width, rows, adjust, shown, sync_row, scan] = std::array::from_fn(quantity);
     let sync_width = match (width, board.sync_width_zero) {
         (0, SyncWidthZero::Sixteen) => 16,
         (width, _) => width as u16,

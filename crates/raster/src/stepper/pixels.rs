@@ -196,7 +196,13 @@ impl<T: Tap> Stepper<T> {
         let paper = match (mono, shown.blink) {
             (false, true) => attribute / 16 % 8,
             (false, false) => attribute / 16,
-            (true, blink) if attribute & 0x77 == 0x70 => if attribute >= 0x80 && !blink { 2 } else { 1 },
+            (true, blink) if attribute & 0x77 == 0x70 => {
+                if attribute >= 0x80 && !blink {
+                    2
+                } else {
+                    1
+                }
+            }
             (true, _) => 0,
         };
         let ink = match mono {

@@ -96,7 +96,8 @@ impl Scenario {
             }
         }
         for (position, value) in &self.odd {
-            let cells = Bank::ALL.into_iter().flat_map(|bank| (0..bank.len()).filter_map(move |at| Cell::new(bank, at)));
+            let cells =
+                Bank::ALL.into_iter().flat_map(|bank| (0..bank.len()).filter_map(move |at| Cell::new(bank, at)));
             let cells: Vec<Cell> = cells.collect();
             registers.set_cell(cells[usize::from(*position) % cells.len()], *value);
         }
