@@ -158,6 +158,12 @@ impl<'a> Checker<'a> {
         if memory.access == MemoryAccess::Planes && memory.bytes != PLANE_MASK + 1 {
             return Err(self.fault(&["memory", "bytes"], memory.bytes, "262144: four planes of 64 KiB"));
         }
+        if !matches!(memory.bus.bits, 8 | 16) {
+            return Err(self.fault(&["memory", "bus", "bits"], memory.bus.bits, "8 or 16"));
+        }
+        if memory.bus.access_ns > 10_000 {
+            return Err(self.fault(&["memory", "bus", "access_ns"], memory.bus.access_ns, "0..=10000"));
+        }
         if memory.window > 1 << 20 {
             return Err(self.fault(&["memory", "window"], memory.window, "0..=0x100000"));
         }
@@ -195,6 +201,10 @@ impl<'a> Checker<'a> {
             return Err(self.fault(&["formats"], "none", "at least one format"));
         }
         let mut conditions = Vec::new();
+        let unknown = |name: &&String| !profile.formats.iter().any(|format| format.name == **name);
+        if let Some(name) = profile.snow.iter().find(unknown) {
+            return Err(self.fault(&["snow"], name, "the name of a format of this profile"));
+        }
         for (position, format) in profile.formats.iter().enumerate() {
             let at = position.to_string();
             let path = |field| ["formats", at.as_str(), field];

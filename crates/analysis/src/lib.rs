@@ -12,7 +12,9 @@
 //!
 //! Results do not depend on the number of threads: every step is computed from
 //! the bench alone, and the steps are put together in order.
+#![forbid(unsafe_code)]
 
+pub mod art;
 pub mod centring;
 mod lines;
 pub mod passage;

@@ -128,7 +128,7 @@ impl Passage {
             let field = adapter.field(name);
             field.is_some_and(|field| adapter.get(from, field) != adapter.get(to, field))
         };
-        Self { stages, changes_sync: OF_SYNC.iter().any(|name| differs(&name)) }
+        Self { stages, changes_sync: OF_SYNC.iter().any(differs) }
     }
 
     /// Every port write, in order.

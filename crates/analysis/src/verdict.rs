@@ -167,6 +167,6 @@ fn spans_differ(one: &[Span], other: &[Span]) -> Option<RangeInclusive<u32>> {
     let differs = |pair: &&[u32]| address(one, pair[0]) != address(other, pair[0]);
     let mut differing = edges.windows(2).filter(differs);
     let first = differing.next()?;
-    let last = differing.last().unwrap_or(first);
+    let last = differing.next_back().unwrap_or(first);
     Some(first[0]..=last[1].min(end(one).max(end(other))) - 1)
 }

@@ -11,9 +11,9 @@ use crate::truth::Truth;
 impl Compiled {
     /// Facts that may change what the address, fetch and pixel stages do.
     pub fn looks_at(&self) -> LineFacts {
-        let address = self.address.iter().map(|effect| of(effect, effect.action.looks_at()));
-        let fetch = self.fetch.iter().map(|effect| of(effect, effect.action.looks_at()));
-        let pixel = self.pixel.iter().map(|effect| of(effect, effect.action.looks_at()));
+        let address = self.address.effects.iter().map(|effect| of(effect, effect.action.looks_at()));
+        let fetch = self.fetch.effects.iter().map(|effect| of(effect, effect.action.looks_at()));
+        let pixel = self.pixel.effects.iter().map(|effect| of(effect, effect.action.looks_at()));
         address.chain(fetch).chain(pixel).fold(LineFacts::NONE, |all, facts| all | facts)
     }
 }

@@ -47,6 +47,7 @@ mod family;
 mod idle;
 mod language;
 mod library;
+mod on_line;
 mod parameters;
 mod possible;
 mod quirk;
