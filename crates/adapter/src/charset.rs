@@ -39,6 +39,9 @@ pub const TALLEST_GLYPH: u8 = 32;
 /// The height of the built-in set, in lines.
 const BUILT_IN_HEIGHT: u8 = 8;
 
+/// Lines of a monochrome text cell (R9 of the monochrome text mode holds 0Dh).
+const MONOCHROME_HEIGHT: u8 = 14;
+
 /// The built-in set in its text form.
 const BUILT_IN: &str = include_str!("../../../assets/charset/8x8.txt");
 
@@ -127,6 +130,13 @@ impl CharacterSet {
             // The tests read the embedded text, so the dark set is never seen.
             CharacterSet::parse(BUILT_IN).unwrap_or_else(|_| CharacterSet::dark(BUILT_IN_HEIGHT))
         });
+        &SET
+    }
+
+    /// The built-in set as the monochrome text class has it: 14 lines high.
+    #[must_use]
+    pub fn monochrome() -> &'static Self {
+        static SET: LazyLock<CharacterSet> = LazyLock::new(|| CharacterSet::built_in().stretched(MONOCHROME_HEIGHT));
         &SET
     }
 

@@ -1,5 +1,10 @@
 //! Colour tables: pixel values to RGB, for one state of the registers.
 
+use crate::adapter::{Adapter, FieldId};
+use crate::format::{AttributeColour, BorderRule, ColourRule};
+use crate::profile::DacStart;
+use crate::register::{Bank, Cell, Registers};
+
 /// Red, green, blue and 255, one byte each.
 pub type Rgba = [u8; 4];
 
@@ -42,6 +47,177 @@ pub const RGBI: [Rgba; 16] = {
 pub const fn widen_dac(level: u8) -> u8 {
     let level = level & 0x3F;
     level << 2 | level >> 4
+}
+
+/// A colour rule and a border rule with their names compiled.
+#[derive(Clone, Debug)]
+pub(crate) struct Colours {
+    pub fields: Vec<FieldId>,
+    pub border: Option<FieldId>,
+}
+
+/// Cells of the attribute controller (VGA register documentation).
+mod attribute {
+    /// Mode; bit 7 takes colour bits 4 and 5 from the colour select register.
+    pub const MODE: u8 = 0x10;
+    pub const OVERSCAN: u8 = 0x11;
+    /// Planes that take part.
+    pub const PLANE_ENABLE: u8 = 0x12;
+    pub const COLOUR_SELECT: u8 = 0x14;
+}
+
+/// The two levels of a colour's two bits: the upper 2/3, the lower 1/3 (common practice).
+fn rgb64(code: u8) -> Rgba {
+    let level = |bit: u8| (code >> bit & 1) * 0xAA + (code >> (bit + 3) & 1) * 0x55;
+    [level(2), level(1), level(0), 255]
+}
+
+/// The RGBI colour of a code whose intensity stands in bit 4.
+fn intensity_in_bit_4(code: u8) -> Rgba {
+    RGBI[usize::from(code & 7 | code >> 1 & 8)]
+}
+
+impl DacStart {
+    /// Levels the DAC's entry starts with.
+    pub(crate) fn levels(self, index: u8) -> [u8; 3] {
+        let [red, green, blue, _] = match self {
+            Self::Rgb64 => rgb64(index),
+            Self::Intensity => intensity_in_bit_4(index),
+            Self::Grey | Self::Rgbi => RGBI[usize::from(index & 15)],
+        };
+        [red, green, blue].map(|level| level >> 2)
+    }
+}
+
+impl Registers {
+    fn attribute(&self, index: u8) -> u8 {
+        Cell::new(Bank::Attribute, index).map_or(0, |cell| self.cell(cell))
+    }
+
+    fn dac_colour(&self, value: u8) -> Rgba {
+        let [red, green, blue] = self.dac(value & self.dac_mask()).map(widen_dac);
+        [red, green, blue, 255]
+    }
+
+    /// Colour of six bits from a palette register.
+    fn attribute_colour(&self, kind: AttributeColour, code: u8) -> Rgba {
+        match kind {
+            AttributeColour::Rgb64 => rgb64(code),
+            AttributeColour::Rgbi => intensity_in_bit_4(code),
+            AttributeColour::Dac => {
+                let select = self.attribute(attribute::COLOUR_SELECT);
+                let low = match self.attribute(attribute::MODE) & 0x80 {
+                    0 => code & 0x3F,
+                    _ => code & 0x0F | select << 4 & 0x30,
+                };
+                self.dac_colour(low | select << 4 & 0xC0)
+            }
+        }
+    }
+}
+
+impl Adapter {
+    /// Colour of every pixel value and of the border under these registers.
+    #[must_use]
+    pub fn palette(&self, registers: &Registers) -> Palette {
+        self.palette_of(registers, self.format_index(registers))
+    }
+
+    /// The same, where the display format is known already.
+    #[must_use]
+    pub fn palette_of(&self, registers: &Registers, format: usize) -> Palette {
+        let set = |field: Option<FieldId>| field.map(|field| self.get(registers, field));
+        if set(self.video_enable) == Some(0) || set(self.screen_off).is_some_and(|off| off != 0) {
+            return Palette::BLACK;
+        }
+        let border = self.border(registers, format);
+        let rule = &self.format(format).colour;
+        if self.has_attributes && !registers.palette_shown() {
+            return Palette { colours: [border; 256], border };
+        }
+        let mut palette = Palette { border, ..Palette::BLACK };
+        self.fill(registers, rule, format, &mut palette.colours);
+        palette
+    }
+
+    /// Brings the colour of one DAC entry up to date; `false` where more than
+    /// that pixel value depends on it.
+    #[must_use]
+    pub fn update_colour(&self, registers: &Registers, format: usize, entry: u8, palette: &mut Palette) -> bool {
+        let straight = self.format(format).colour == ColourRule::Dac && registers.dac_mask() == 0xFF;
+        let border = matches!(self.format(format).border, BorderRule::Overscan(_));
+        let shown = self.video_enable.is_none_or(|field| self.get(registers, field) != 0)
+            && self.screen_off.is_none_or(|field| self.get(registers, field) == 0)
+            && (!self.has_attributes || registers.palette_shown());
+        if !straight || !shown {
+            return false;
+        }
+        palette.colours[usize::from(entry)] = registers.dac_colour(entry);
+        if border {
+            palette.border = self.border(registers, format);
+        }
+        true
+    }
+
+    fn border(&self, registers: &Registers, format: usize) -> Rgba {
+        match self.format(format).border {
+            BorderRule::Black => [0, 0, 0, 255],
+            BorderRule::Rgbi(_) => {
+                let field = self.colours[format].border;
+                RGBI[(field.map_or(0, |field| self.get(registers, field)) & 15) as usize]
+            }
+            BorderRule::Overscan(AttributeColour::Dac) => {
+                registers.dac_colour(registers.attribute(attribute::OVERSCAN))
+            }
+            BorderRule::Overscan(kind) => registers.attribute_colour(kind, registers.attribute(attribute::OVERSCAN)),
+        }
+    }
+
+    fn fill(&self, registers: &Registers, rule: &ColourRule, format: usize, colours: &mut [Rgba; 256]) {
+        let named = |at: usize| self.colours[format].fields.get(at).map_or(0, |field| self.get(registers, *field));
+        let rgbi = |code: u32| RGBI[(code & 15) as usize];
+        match rule {
+            ColourRule::Dac => {
+                for (value, colour) in colours.iter_mut().enumerate() {
+                    *colour = registers.dac_colour(value as u8);
+                }
+            }
+            ColourRule::Rgbi => {
+                for (value, colour) in colours.iter_mut().enumerate() {
+                    *colour = rgbi(value as u32);
+                }
+            }
+            ColourRule::Mono => {
+                for (level, colour) in [0, 0xAA, 0xFF].into_iter().zip(colours.iter_mut()) {
+                    *colour = [level, level, level, 255];
+                }
+            }
+            ColourRule::Attribute(kind) => {
+                let planes = registers.attribute(attribute::PLANE_ENABLE) & 15;
+                let known: [Rgba; 16] = std::array::from_fn(|value| {
+                    let code = registers.attribute(value as u8 & planes);
+                    registers.attribute_colour(*kind, code)
+                });
+                for (value, colour) in colours.iter_mut().enumerate() {
+                    *colour = known[value & 15];
+                }
+            }
+            ColourRule::OneOfSixteen { .. } => colours[1] = rgbi(named(0)),
+            ColourRule::FourOfSixteen { .. } => {
+                let [background, bright, set, grey] = std::array::from_fn(named);
+                let codes = match (grey != 0, set != 0) {
+                    (true, _) => [3, 4, 7],
+                    (false, true) => [3, 5, 7],
+                    (false, false) => [2, 4, 6],
+                };
+                colours[0] = rgbi(background);
+                let bright = if bright != 0 { 8 } else { 0 };
+                for (colour, code) in colours[1..4].iter_mut().zip(codes) {
+                    *colour = rgbi(code | bright);
+                }
+            }
+        }
+    }
 }
 
 #[cfg(test)]

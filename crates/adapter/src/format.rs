@@ -37,17 +37,30 @@ impl Format {
     /// Whether scan lines of one character row show different memory or glyph rows.
     #[must_use]
     pub fn uses_row_address(&self) -> bool {
-        !self.address.row_bits.is_empty() || self.serialise == Serialise::Text
+        !self.address.row_bits.is_empty() || self.serialise.is_text()
     }
 }
 
 /// How fetched bytes become pixel values.
+///
+/// The last four take one byte of each of four planes a character clock.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Serialise {
     /// Pixels of 1, 2, 4 or 8 bits, most significant first.
     Packed(u8),
     /// Character code and attribute; the value is one of sixteen colours.
     Text,
+    /// Character code and monochrome attribute; the value is 0 dark, 1 lit, 2 bright.
+    MonoText,
+    /// Eight pixels whose bit n comes from plane n, most significant first.
+    Planar,
+    /// Four pixels of 8 bits, one from each plane.
+    PlaneBytes,
+    /// Eight pixels of 4 bits: two bits from planes 0 and 1 in turn, the upper
+    /// two from planes 2 and 3.
+    Interleaved,
+    /// Character code from plane 0, attribute from plane 1, glyph from plane 2.
+    PlaneText,
 }
 
 impl Serialise {
@@ -56,13 +69,65 @@ impl Serialise {
     pub fn pixel_bits(self) -> u8 {
         match self {
             Self::Packed(bits) => bits,
-            Self::Text => 0,
+            Self::Planar | Self::Interleaved => 4,
+            Self::PlaneBytes => 8,
+            Self::Text | Self::MonoText | Self::PlaneText => 0,
+        }
+    }
+
+    /// Whether memory holds characters.
+    #[must_use]
+    pub fn is_text(self) -> bool {
+        matches!(self, Self::Text | Self::MonoText | Self::PlaneText)
+    }
+
+    /// Whether a character clock takes a byte of each of four planes.
+    #[must_use]
+    pub fn takes_planes(self) -> bool {
+        matches!(self, Self::Planar | Self::PlaneBytes | Self::Interleaved | Self::PlaneText)
+    }
+
+    /// The bytes that show `pixels`, of which there are as many as the bytes
+    /// of a character clock (or of one byte, where pixels are packed) hold;
+    /// empty in text. What [`Serialise`] makes of them is `pixels` again.
+    #[must_use]
+    pub fn bytes_showing(self, pixels: &[u8]) -> Vec<u8> {
+        let pixel = |at: usize| u32::from(pixels.get(at).copied().unwrap_or(0));
+        match self {
+            Self::Text | Self::MonoText | Self::PlaneText => Vec::new(),
+            Self::Packed(bits) => {
+                let value = (0..usize::from(8 / bits.max(1))).fold(0, |byte, at| byte << bits | pixel(at));
+                vec![value as u8]
+            }
+            Self::PlaneBytes => (0..4).map(|at| pixel(at) as u8).collect(),
+            Self::Planar => {
+                let plane = |plane: u32| (0..8).fold(0, |byte, at| byte << 1 | pixel(at) >> plane & 1) as u8;
+                (0..4).map(plane).collect()
+            }
+            Self::Interleaved => {
+                let plane = |plane: usize| {
+                    let (first, shift) = (plane % 2 * 4, plane / 2 * 2);
+                    (first..first + 4).fold(0, |byte, at| byte << 2 | pixel(at) >> shift & 3) as u8
+                };
+                (0..4).map(plane).collect()
+            }
+        }
+    }
+
+    /// Pixels that [`Serialise::bytes_showing`] takes at once, 0 in text.
+    #[must_use]
+    pub fn pixels_at_once(self) -> u32 {
+        match self {
+            Self::Packed(bits) => u32::from(8 / bits.max(1)),
+            Self::PlaneBytes => 4,
+            Self::Planar | Self::Interleaved => 8,
+            Self::Text | Self::MonoText | Self::PlaneText => 0,
         }
     }
 }
 
 /// One bit of the row address that becomes a bit of the memory address.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct RowBit {
     /// Bit of the row address, 0 to 4.
@@ -71,10 +136,21 @@ pub struct RowBit {
     pub address: u8,
 }
 
+/// A register field that becomes bits of the memory address.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PageBit {
+    /// The field.
+    pub field: String,
+    /// Bit of the memory address its lowest bit becomes.
+    pub address: u8,
+}
+
 /// How the controller's address counter reaches memory.
 ///
 /// The *linear* address of a byte is `counter × unit` plus its offset on the
-/// line; memory sees `linear & mask` with the row bits put in.
+/// line; memory sees `linear & mask` with the row and page bits put in. Where
+/// memory has planes a unit is 4 bytes, one of each plane.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct AddressRule {
@@ -87,6 +163,9 @@ pub struct AddressRule {
     /// Row-address bits that select banks.
     #[serde(default)]
     pub row_bits: Vec<RowBit>,
+    /// Register fields that select pages.
+    #[serde(default)]
+    pub page_bits: Vec<PageBit>,
 }
 
 impl AddressRule {
@@ -112,6 +191,10 @@ pub enum ColourRule {
     Dac,
     /// The value is an RGBI colour.
     Rgbi,
+    /// 0 is black, 1 lit, 2 bright, in the colour of the tube (shown as grey).
+    Mono,
+    /// Through the attribute controller's palette registers.
+    Attribute(AttributeColour),
     /// Value 0 is the background field; 1 to 3 come from one of three fixed
     /// sets chosen by the other fields.
     FourOfSixteen {
@@ -131,6 +214,17 @@ pub enum ColourRule {
     },
 }
 
+/// What the six bits of a palette register stand for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum AttributeColour {
+    /// An entry of the DAC, with upper bits from the colour select register.
+    Dac,
+    /// RGBI, its intensity in bit 4.
+    Rgbi,
+    /// Two levels each of red, green and blue: rgbRGB.
+    Rgb64,
+}
+
 /// Colour of the border.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum BorderRule {
@@ -138,4 +232,6 @@ pub enum BorderRule {
     Black,
     /// The RGBI colour in a field.
     Rgbi(String),
+    /// The attribute controller's overscan register.
+    Overscan(AttributeColour),
 }

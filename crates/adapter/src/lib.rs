@@ -17,22 +17,33 @@
 #![forbid(unsafe_code)]
 
 mod adapter;
+mod aspects;
 mod basis;
 pub mod charset;
+mod check;
 mod colour;
 mod format;
+mod planes;
 mod port;
 mod profile;
 mod program;
 mod register;
+mod shown;
 mod timing;
 
 pub use adapter::{Adapter, BUILT_IN_ADAPTERS, FieldId};
+pub use aspects::Aspects;
 pub use basis::{Basis, Fact};
 pub use charset::{CharacterSet, CharsetError};
 pub use colour::{Palette, RGBI, Rgba, widen_dac};
-pub use format::{AddressRule, BorderRule, ColourRule, Format, RowBit, Serialise};
-pub use port::{Guard, PortAt, PortRole, StatusBit, StatusSignal};
-pub use profile::{AdapterProfile, MemoryBus, MemoryRule, Mode, ProtectRule, RegisterBlock};
+pub use format::{AddressRule, AttributeColour, BorderRule, ColourRule, Format, PageBit, RowBit, Serialise};
+pub use planes::{MemoryPath, PLANES};
+pub use port::{Effect, Guard, PortAt, PortRole, StatusBit, StatusSignal};
+pub use profile::{
+    AdapterProfile, DacStart, DotClocks, MemoryAccess, MemoryBus, MemoryRule, Mode, ProtectRule, RegisterBlock,
+};
 pub use register::{Access, Bank, Cell, Field, Registers, SetError, Slice};
-pub use timing::{StartLoad, SyncWidthZero, Timing, TimingRule, VerticalSync};
+pub use shown::{Addressing, Cursor, Glyphs, Shown, Spread};
+pub use timing::{
+    LineTiming, PulseEnd, RowTiming, StartLoad, SyncWidthZero, Timing, TimingRule, Vertical, VerticalSync,
+};

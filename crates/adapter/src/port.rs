@@ -14,8 +14,12 @@ pub enum PortRole {
     Data(Bank),
     /// Writes index and data of the attribute controller in turn.
     AttributeFlipFlop,
+    /// Reads the selected register of the attribute controller; writes do nothing.
+    AttributeData,
     /// A single register.
     Single(u8),
+    /// A single register under an address of its own for reading.
+    ReadOnly(u8),
     /// Status, read only; reading it makes the attribute port take an index next.
     Status,
     /// Mask between pixel values and DAC.
@@ -38,6 +42,37 @@ pub struct PortAt {
     pub role: PortRole,
 }
 
+/// Ports by number: what the bus asks for most.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Ports {
+    first: u16,
+    roles: Vec<Option<PortRole>>,
+}
+
+impl Ports {
+    /// Where a number is written twice, its first row counts.
+    pub fn new(rows: &[PortAt]) -> Self {
+        let numbers = || rows.iter().flat_map(|row| row.at.iter().copied());
+        let (first, last) = (numbers().min().unwrap_or(0), numbers().max().unwrap_or(0));
+        let mut roles = vec![None; usize::from(last - first) + 1];
+        for row in rows.iter().rev() {
+            for at in &row.at {
+                roles[usize::from(at - first)] = Some(row.role);
+            }
+        }
+        Self { first, roles }
+    }
+
+    pub fn has(&self, role: PortRole) -> bool {
+        self.roles.contains(&Some(role))
+    }
+
+    pub fn role(&self, port: u16) -> Option<PortRole> {
+        let at = port.checked_sub(self.first)?;
+        self.roles.get(usize::from(at)).copied().flatten()
+    }
+}
+
 /// A signal a status bit shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum StatusSignal {
@@ -45,6 +80,8 @@ pub enum StatusSignal {
     DisplayDisabled,
     /// 1 during vertical sync.
     VerticalSync,
+    /// 1 outside vertical sync.
+    NoVerticalSync,
     /// 1 during horizontal sync.
     HorizontalSync,
     /// Always 1.
@@ -74,13 +111,33 @@ pub enum Guard {
     Shut,
 }
 
+/// What a byte written to a port changed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Effect {
+    /// Nothing: no such port, a protected register, a read-only one.
+    None,
+    /// An index, or where the DAC's data port stands.
+    Index,
+    /// A register.
+    Cell(Cell),
+    /// One colour of the DAC.
+    Colour(u8),
+    /// The mask before the DAC.
+    DacMask,
+}
+
 impl Adapter {
     /// Writes a byte to a port. `true` where some register took it; a port the
     /// board does not have, a protected register and a read-only cell leave
     /// everything as it was.
     pub fn write_port(&self, registers: &mut Registers, port: u16, value: u8, guard: Guard) -> bool {
+        self.write(registers, port, value, guard) != Effect::None
+    }
+
+    /// Writes a byte to a port and tells what that changed.
+    pub fn write(&self, registers: &mut Registers, port: u16, value: u8, guard: Guard) -> Effect {
         let Some(role) = self.role(port) else {
-            return false;
+            return Effect::None;
         };
         let cursor = &mut registers.dac_cursor;
         match role {
@@ -94,10 +151,17 @@ impl Adapter {
                 if !registers.attribute_data_next {
                     return self.write_selected(registers, Bank::Attribute, value, guard);
                 }
+                let shown = registers.palette_shown();
                 registers.selected[Bank::Attribute as usize] = value;
+                if shown != registers.palette_shown() {
+                    return Effect::DacMask;
+                }
             }
-            PortRole::Status => return false,
-            PortRole::DacMask => registers.dac_mask = value,
+            PortRole::Status | PortRole::AttributeData | PortRole::ReadOnly(_) => return Effect::None,
+            PortRole::DacMask => {
+                registers.dac_mask = value;
+                return Effect::DacMask;
+            }
             PortRole::DacReadIndex => {
                 cursor.read_index = value;
                 cursor.component = 0;
@@ -108,41 +172,42 @@ impl Adapter {
             }
             PortRole::DacData => return Self::write_dac(registers, value),
         }
-        true
+        Effect::Index
     }
 
-    fn write_dac(registers: &mut Registers, value: u8) -> bool {
+    fn write_dac(registers: &mut Registers, value: u8) -> Effect {
         let cursor = &mut registers.dac_cursor;
         cursor.pending[usize::from(cursor.component)] = value & 0x3F;
         cursor.component = (cursor.component + 1) % 3;
-        if cursor.component == 0 {
-            let (index, levels) = (cursor.write_index, cursor.pending);
-            cursor.write_index = index.wrapping_add(1);
-            registers.set_dac(index, levels);
+        if cursor.component != 0 {
+            return Effect::Index;
         }
-        true
+        let (index, levels) = (cursor.write_index, cursor.pending);
+        cursor.write_index = index.wrapping_add(1);
+        registers.set_dac(index, levels);
+        Effect::Colour(index)
     }
 
-    fn write_selected(&self, registers: &mut Registers, bank: Bank, value: u8, guard: Guard) -> bool {
+    fn write_selected(&self, registers: &mut Registers, bank: Bank, value: u8, guard: Guard) -> Effect {
         let index = registers.selected[bank as usize] & bank.len().wrapping_sub(1);
         self.write_cell(registers, bank, index, value, guard)
     }
 
-    fn write_cell(&self, registers: &mut Registers, bank: Bank, index: u8, value: u8, guard: Guard) -> bool {
+    fn write_cell(&self, registers: &mut Registers, bank: Bank, index: u8, value: u8, guard: Guard) -> Effect {
         let Some(cell) = Cell::new(bank, index) else {
-            return false;
+            return Effect::None;
         };
-        let mask = self.writable(cell);
         let shut = match guard {
-            Guard::AsRegister => self.is_protected(registers, cell),
-            Guard::Open => false,
-            Guard::Shut => self.is_protectable(cell),
+            Guard::AsRegister => self.protected_bits(registers, cell),
+            Guard::Open => 0,
+            Guard::Shut => self.protectable_bits(cell),
         };
-        if mask == 0 || shut {
-            return false;
+        let mask = self.writable(cell) & !shut;
+        if mask == 0 {
+            return Effect::None;
         }
-        registers.set_cell(cell, value & mask);
-        true
+        registers.set_cell(cell, registers.cell(cell) & shut | value & mask);
+        Effect::Cell(cell)
     }
 
     /// The register a write to this port would reach now, where it is one of a bank.
@@ -168,11 +233,15 @@ impl Adapter {
         match role {
             PortRole::Index(bank) => registers.selected[bank as usize],
             PortRole::AttributeFlipFlop => registers.selected[Bank::Attribute as usize],
+            PortRole::AttributeData => {
+                let index = registers.selected[Bank::Attribute as usize] & Bank::Attribute.len().wrapping_sub(1);
+                self.read_cell(registers, Bank::Attribute, index)
+            }
             PortRole::Data(bank) => {
                 let index = registers.selected[bank as usize] & bank.len().wrapping_sub(1);
                 self.read_cell(registers, bank, index)
             }
-            PortRole::Single(index) => self.read_cell(registers, Bank::Single, index),
+            PortRole::Single(index) | PortRole::ReadOnly(index) => self.read_cell(registers, Bank::Single, index),
             PortRole::Status => {
                 registers.attribute_data_next = false;
                 status

@@ -21,8 +21,11 @@ pub struct AdapterProfile {
     pub title: String,
     /// What is known of the class, and how well.
     pub facts: Vec<Fact>,
-    /// Dots a second.
+    /// Dots a second; the first of the clocks where a register chooses.
     pub dot_clock_hz: f64,
+    /// Clocks a register chooses among, where the class has more than one.
+    #[serde(default)]
+    pub dot_clocks: Option<DotClocks>,
     /// Video memory.
     pub memory: MemoryRule,
     /// Named registers.
@@ -39,6 +42,9 @@ pub struct AdapterProfile {
     /// Field that blacks the screen while it is 0.
     #[serde(default)]
     pub video_enable: Option<String>,
+    /// Field that blanks the screen while it is not 0.
+    #[serde(default)]
+    pub screen_off: Option<String>,
     /// Decision table: the first format whose condition holds is shown.
     pub formats: Vec<Format>,
     /// Names of the formats in which the processor's accesses disturb the
@@ -59,9 +65,32 @@ pub struct MemoryRule {
     pub window: u32,
     /// Size of the window in bytes; memory repeats inside a larger one.
     pub window_bytes: u32,
+    /// How the processor reaches it.
+    #[serde(default)]
+    pub access: MemoryAccess,
     /// How the processor's bus meets it.
     #[serde(default)]
     pub bus: MemoryBus,
+}
+
+/// The processor's way to video memory.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum MemoryAccess {
+    /// Byte by byte.
+    #[default]
+    Linear,
+    /// Through a sequencer and graphics controller, to four planes of 64 KiB.
+    Planes,
+}
+
+/// Dot clocks a register chooses among.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct DotClocks {
+    /// The choosing field.
+    pub field: String,
+    /// Dots a second for each of its values; the last for those beyond.
+    pub hz: Vec<f64>,
 }
 
 /// What one access of the processor to video memory costs.
@@ -102,6 +131,23 @@ pub struct Mode {
     pub title: String,
     /// Stored bytes, bank by bank.
     pub registers: Vec<RegisterBlock>,
+    /// What the DAC starts with.
+    #[serde(default)]
+    pub dac: DacStart,
+}
+
+/// What the DAC starts with.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum DacStart {
+    /// A ramp of greys.
+    #[default]
+    Grey,
+    /// The sixteen RGBI colours, then the ramp.
+    Rgbi,
+    /// The 64 colours of rgbRGB, then the ramp.
+    Rgb64,
+    /// The sixteen RGBI colours four times, their intensity in bit 4, then the ramp.
+    Intensity,
 }
 
 /// Consecutive cells of a bank and their start-up bytes.

@@ -1,7 +1,7 @@
 //! Programming a named register as a routine does: index, data, byte by byte.
 
 use crate::port::PortRole;
-use crate::register::{Bank, Registers};
+use crate::register::{Bank, PALETTE_SHOWN, Registers};
 use crate::{Adapter, FieldId};
 
 impl Adapter {
@@ -17,7 +17,11 @@ impl Adapter {
         }
         let cells = self.field_info(field).bits.iter().rev().filter_map(|slice| slice.cell());
         let cells: Vec<_> = cells.collect();
-        let shut = cells.iter().any(|cell| self.is_protected(registers, *cell));
+        let bits = &self.field_info(field).bits;
+        let is_shut = |slice: &crate::Slice| {
+            slice.cell().is_some_and(|cell| self.protected_bits(registers, cell) & slice.mask() != 0)
+        };
+        let shut = bits.iter().any(is_shut);
         let mut writes = Vec::new();
         let lift = self.protect_field().filter(|_| shut);
         if let Some(protect) = lift {
@@ -44,7 +48,7 @@ impl Adapter {
             Bank::Single => port(PortRole::Single(index)).map(|at| vec![(at, byte)]),
             bank => match (port(PortRole::Index(bank)), port(PortRole::Data(bank))) {
                 (Some(select), Some(data)) => Some(vec![(select, index), (data, byte)]),
-                _ => port(PortRole::AttributeFlipFlop).map(|at| vec![(at, index), (at, byte)]),
+                _ => port(PortRole::AttributeFlipFlop).map(|at| vec![(at, index | PALETTE_SHOWN), (at, byte)]),
             },
         };
         through.unwrap_or_default()

@@ -186,7 +186,12 @@ pub struct Registers {
     pub(crate) dac: Box<[[u8; 3]; 256]>,
     pub(crate) dac_cursor: DacCursor,
     pub(crate) dac_mask: u8,
+    /// The graphics controller's latches, one byte a plane.
+    pub(crate) latches: [u8; 4],
 }
+
+/// Bit of the attribute controller's index that lets it show its palette.
+pub(crate) const PALETTE_SHOWN: u8 = 0x20;
 
 /// Where the DAC's data port stands.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -208,6 +213,7 @@ impl Default for Registers {
             dac: Box::new(std::array::from_fn(|level| [(level >> 2) as u8; 3])),
             dac_cursor: DacCursor::default(),
             dac_mask: 0xFF,
+            latches: [0; 4],
         }
     }
 }
@@ -263,6 +269,24 @@ impl Registers {
     /// Sets a DAC entry; levels are cut to 6 bits.
     pub fn set_dac(&mut self, index: u8, levels: [u8; 3]) {
         self.dac[usize::from(index)] = levels.map(|level| level & 0x3F);
+    }
+
+    /// The graphics controller's latches, one byte a plane.
+    #[must_use]
+    pub fn latches(&self) -> [u8; 4] {
+        self.latches
+    }
+
+    /// Loads the graphics controller's latches, as a read of memory does.
+    pub fn set_latches(&mut self, latches: [u8; 4]) {
+        self.latches = latches;
+    }
+
+    /// Whether the attribute controller shows its palette; while its index has
+    /// bit 5 clear the screen is all border (VGA register documentation).
+    #[must_use]
+    pub fn palette_shown(&self) -> bool {
+        self.selected[Bank::Attribute as usize] & PALETTE_SHOWN != 0
     }
 
     /// The mask through which pixel values reach the DAC.

@@ -1,6 +1,17 @@
 //! Timing rules: registers to the comparands of the controller's counters.
+//!
+//! Two families of controllers share the way along a line and differ in the way
+//! down a frame: the [6845](mc6845) counts rows of scan lines, the
+//! [EGA and VGA kind](vga) counts scan lines. All comparisons are for equality,
+//! so a value the counter has already passed is met only after it has wrapped.
+
+pub mod mc6845;
+pub mod vga;
 
 use serde::{Deserialize, Serialize};
+
+use mc6845::Mc6845Board;
+pub use mc6845::{SyncWidthZero, VerticalSync};
 
 /// When the controller takes the start address over.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -11,24 +22,6 @@ pub enum StartLoad {
     EachLineOfFirstRow,
     /// When vertical retrace begins; shown from the next frame on.
     VerticalRetrace,
-}
-
-/// What a sync width of 0 means.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub enum SyncWidthZero {
-    /// Sixteen character clocks.
-    Sixteen,
-    /// No pulse.
-    NoPulse,
-}
-
-/// How long vertical sync lasts.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub enum VerticalSync {
-    /// Always this many scan lines.
-    Lines(u8),
-    /// As many scan lines as a field says; 0 stands for 16.
-    Field,
 }
 
 /// The engine rule that turns registers into timing.
@@ -49,6 +42,19 @@ pub enum TimingRule {
         blank_after_sync: u8,
         /// Scan lines the board blanks after vertical sync.
         blank_lines_after_sync: u8,
+        /// Bits of the row counter, 7 or 8.
+        #[serde(default = "mc6845::row_counter_bits")]
+        row_counter_bits: u8,
+        /// Lines of fewer character clocks than this freeze the scan-line and
+        /// row counters; 0 freezes none.
+        #[serde(default)]
+        frozen_below: u8,
+    },
+    /// The controller of the EGA and VGA classes: vertical registers in scan
+    /// lines, pulses that end by comparing low bits, pitch by a register.
+    Vga {
+        /// When the start address is taken over.
+        start_load: StartLoad,
     },
 }
 
@@ -57,33 +63,60 @@ impl TimingRule {
     #[must_use]
     pub fn fields(&self) -> &'static [&'static str] {
         match self {
-            Self::Mc6845 { .. } => &MC6845_FIELDS,
+            Self::Mc6845 { .. } => &mc6845::FIELDS,
+            Self::Vga { .. } => &vga::FIELDS,
+        }
+    }
+
+    /// Fields this rule reads where a profile has them, and the quantity they
+    /// are taken to hold where it has not.
+    #[must_use]
+    pub fn optional_fields(&self) -> &'static [(&'static str, u32)] {
+        match self {
+            Self::Mc6845 { vertical_sync: VerticalSync::Field, .. } => &mc6845::OPTIONAL,
+            Self::Mc6845 { .. } => &[],
+            Self::Vga { .. } => &vga::OPTIONAL,
+        }
+    }
+
+    /// Comparands from the *quantities* (stored value plus offset) of the
+    /// rule's fields and optional fields, in the order of their listing.
+    pub(crate) fn timing(&self, quantities: &[u32], widths: &[u8]) -> Timing {
+        match *self {
+            Self::Vga { start_load } => vga::timing(start_load, quantities, widths),
+            Self::Mc6845 {
+                start_load,
+                sync_width_zero,
+                vertical_sync,
+                blank_before_sync,
+                blank_after_sync,
+                blank_lines_after_sync,
+                row_counter_bits,
+                frozen_below,
+            } => mc6845::timing(
+                &Mc6845Board {
+                    start_load,
+                    sync_width_zero,
+                    vertical_sync,
+                    blank_before_sync: blank_before_sync.into(),
+                    blank_after_sync: blank_after_sync.into(),
+                    blank_lines_after_sync,
+                    row_values: 1 << row_counter_bits,
+                    frozen_below: frozen_below.into(),
+                },
+                quantities,
+            ),
         }
     }
 }
 
-/// The fields of the 6845 rule, in the order [`Timing::mc6845`] takes them.
-pub(crate) const MC6845_FIELDS: [&str; 10] = [
-    "horizontal_total",
-    "displayed",
-    "sync_position",
-    "sync_width",
-    "vertical_total",
-    "vertical_adjust",
-    "vertical_displayed",
-    "vertical_sync_position",
-    "max_scan_line",
-    "start_address",
-];
-
 /// What the counters are compared with, in their own units.
-///
-/// All comparisons are for equality (MC6845 data sheet), so a value the
-/// counter has already passed is met only after the counter has wrapped.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Timing {
-    /// Last character clock of a line (the total less one), at most 255: the counter has 8 bits.
+    /// Last character clock of a line (the total less one).
     pub last_char: u16,
+    /// Values of the character counter, a power of two above `last_char`.
+    pub char_values: u16,
     /// Character clock at which display ends.
     pub displayed: u16,
     /// Character clock at which horizontal sync begins.
@@ -94,9 +127,48 @@ pub struct Timing {
     pub blank_start: u16,
     /// Character clocks of horizontal blanking.
     pub blank_width: u16,
+    /// How horizontal sync and blanking end.
+    pub pulse_end: PulseEnd,
+    /// Last scan line of a row, 0 to 31.
+    pub last_scan: u8,
+    /// Down the frame.
+    pub vertical: Vertical,
+    /// When the start address is taken over.
+    pub start_load: StartLoad,
+}
+
+/// How a pulse knows its end.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum PulseEnd {
+    /// A counter of its own counts its length.
+    Counted,
+    /// It ends where the low bits of the running counter equal those of start
+    /// plus length.
+    LowBits {
+        /// Bits compared for horizontal sync, as a mask.
+        sync: u16,
+        /// Bits compared for horizontal blanking, as a mask.
+        blank: u16,
+    },
+}
+
+/// The way down a frame.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Vertical {
+    /// In rows of scan lines.
+    Rows(RowTiming),
+    /// In scan lines.
+    Lines(LineTiming),
+}
+
+/// Comparands of a controller that counts rows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct RowTiming {
     /// Last row of a frame (the total less one).
     pub last_row: u8,
-    /// Scan lines added after the last row.
+    /// Values of the row counter: 128 or 256.
+    pub row_values: u16,
+    /// Scan lines added after the last row, 0 to 31.
     pub adjust: u8,
     /// Row at which display ends.
     pub rows_displayed: u8,
@@ -106,68 +178,168 @@ pub struct Timing {
     pub sync_lines: u8,
     /// Scan lines blanked from the start of vertical sync.
     pub blank_lines: u8,
-    /// Last scan line of a row.
-    pub last_scan: u8,
-    /// When the start address is taken over.
-    pub start_load: StartLoad,
+    /// Whether the line is too short for the scan-line and row counters to move.
+    pub frozen: bool,
+}
+
+/// Comparands of a controller that counts scan lines.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct LineTiming {
+    /// Last scan line of a frame (the total less one).
+    pub last_line: u16,
+    /// Values of the line counter, a power of two above `last_line`.
+    pub line_values: u16,
+    /// Scan line at which display ends.
+    pub lines_displayed: u16,
+    /// Scan line at which vertical sync begins.
+    pub sync_line: u16,
+    /// Scan lines of vertical sync; it ends by low bits.
+    pub sync_lines: u16,
+    /// Bits compared for its end, as a mask.
+    pub sync_bits: u16,
+    /// Scan line at which vertical blanking begins.
+    pub blank_line: u16,
+    /// Scan lines of vertical blanking; it ends by low bits.
+    pub blank_lines: u16,
+    /// Bits compared for its end, as a mask.
+    pub blank_bits: u16,
+    /// Scan line after which the address restarts at 0.
+    pub line_compare: u16,
+    /// Whether every scan line of a row is shown twice.
+    pub double_scan: bool,
+    /// Scan line of the row at which a frame begins.
+    pub preset_scan: u8,
+    /// Address units a frame begins late by.
+    pub byte_pan: u8,
+    /// Address units from one row to the next.
+    pub pitch_units: u32,
+    /// Whether the controller sends sync at all.
+    pub sync_on: bool,
 }
 
 impl Timing {
-    /// Comparands of the 6845 rule from the *quantities* (stored value plus
-    /// offset) of its fields, in the order of their listing, and the vertical
-    /// sync field where the rule reads one.
-    pub(crate) fn mc6845(rule: &TimingRule, quantity: [u32; 10], vertical_sync: u32) -> Self {
-        let TimingRule::Mc6845 {
-            start_load,
-            sync_width_zero,
-            vertical_sync: sync_rule,
-            blank_before_sync,
-            blank_after_sync,
-            blank_lines_after_sync,
-        } = *rule;
-        let [total, displayed, sync_start, width, rows, adjust, shown, sync_row, scan, _] = quantity;
-        let sync_width = match (width, sync_width_zero) {
-            (0, SyncWidthZero::Sixteen) => 16,
-            (width, _) => width as u16,
-        };
-        let sync_lines = match (sync_rule, vertical_sync) {
-            (VerticalSync::Lines(lines), _) => lines,
-            (VerticalSync::Field, 0) => 16,
-            (VerticalSync::Field, lines) => lines as u8,
-        };
-        Self {
-            last_char: (total.saturating_sub(1) as u16).min(255),
-            displayed: displayed as u16,
-            sync_start: sync_start as u16,
-            sync_width,
-            blank_start: (sync_start as u16).saturating_sub(u16::from(blank_before_sync)),
-            blank_width: u16::from(blank_before_sync) + sync_width + u16::from(blank_after_sync),
-            last_row: rows.saturating_sub(1) as u8,
-            adjust: adjust as u8,
-            rows_displayed: shown as u8,
-            sync_row: sync_row as u8,
-            sync_lines,
-            blank_lines: sync_lines.saturating_add(blank_lines_after_sync),
-            last_scan: scan.saturating_sub(1) as u8,
-            start_load,
-        }
-    }
-
     /// Character clocks of a line.
     #[must_use]
     pub fn chars(&self) -> u32 {
         u32::from(self.last_char) + 1
     }
 
-    /// Scan lines of a row.
+    /// Scan lines of a row, doubled ones counted twice.
     #[must_use]
     pub fn lines_per_row(&self) -> u32 {
-        u32::from(self.last_scan) + 1
+        (u32::from(self.last_scan) + 1) * self.lines_per_scan()
+    }
+
+    /// Scan lines for which the row address stays: 2 where they are doubled.
+    #[must_use]
+    pub fn lines_per_scan(&self) -> u32 {
+        match &self.vertical {
+            Vertical::Lines(LineTiming { double_scan: true, .. }) => 2,
+            _ => 1,
+        }
+    }
+
+    /// Scan lines that one step of the vertical registers stands for.
+    #[must_use]
+    pub fn lines_per_vertical_step(&self) -> u32 {
+        match &self.vertical {
+            Vertical::Rows(_) => self.lines_per_row(),
+            Vertical::Lines(_) => 1,
+        }
     }
 
     /// Scan lines of a frame.
     #[must_use]
     pub fn lines(&self) -> u32 {
-        (u32::from(self.last_row) + 1) * self.lines_per_row() + u32::from(self.adjust)
+        match &self.vertical {
+            Vertical::Rows(rows) => (u32::from(rows.last_row) + 1) * self.lines_per_row() + u32::from(rows.adjust),
+            Vertical::Lines(lines) => u32::from(lines.last_line) + 1,
+        }
+    }
+
+    /// Scan lines from the start of a frame to the end of display.
+    #[must_use]
+    pub fn lines_displayed(&self) -> u32 {
+        match &self.vertical {
+            Vertical::Rows(rows) => u32::from(rows.rows_displayed) * self.lines_per_row(),
+            Vertical::Lines(lines) => u32::from(lines.lines_displayed),
+        }
+    }
+
+    /// Scan line of the frame at which vertical sync begins.
+    #[must_use]
+    pub fn sync_line(&self) -> u32 {
+        match &self.vertical {
+            Vertical::Rows(rows) => u32::from(rows.sync_row) * self.lines_per_row(),
+            Vertical::Lines(lines) => u32::from(lines.sync_line),
+        }
+    }
+
+    /// Scan lines of vertical sync.
+    #[must_use]
+    pub fn sync_lines(&self) -> u32 {
+        match &self.vertical {
+            Vertical::Rows(rows) => u32::from(rows.sync_lines),
+            Vertical::Lines(lines) => u32::from(lines.sync_lines),
+        }
+    }
+
+    /// Scan line of the frame at which vertical blanking begins.
+    #[must_use]
+    pub fn blank_line(&self) -> u32 {
+        match &self.vertical {
+            Vertical::Rows(_) => self.sync_line(),
+            Vertical::Lines(lines) => u32::from(lines.blank_line),
+        }
+    }
+
+    /// Scan lines of vertical blanking.
+    #[must_use]
+    pub fn blank_lines(&self) -> u32 {
+        match &self.vertical {
+            Vertical::Rows(rows) => u32::from(rows.blank_lines),
+            Vertical::Lines(lines) => u32::from(lines.blank_lines),
+        }
+    }
+
+    /// Whether horizontal and vertical sync are sent at all.
+    #[must_use]
+    pub fn sends_sync(&self) -> bool {
+        match &self.vertical {
+            Vertical::Rows(rows) => !rows.frozen,
+            Vertical::Lines(lines) => lines.sync_on,
+        }
+    }
+
+    /// Character clocks of horizontal sync on a line of this total: a compared
+    /// pulse that reaches the line's end goes on to where the low bits of the
+    /// restarted counter meet its end.
+    #[must_use]
+    pub fn sync_chars(&self) -> u32 {
+        let (start, width) = (u32::from(self.sync_start), u32::from(self.sync_width));
+        match self.sync_ends() {
+            Some((_, end)) if width > 0 && start < self.chars() && start + width > self.chars() => {
+                self.chars() - start + u32::from(end)
+            }
+            _ => width,
+        }
+    }
+
+    /// Character clock bits at which a compared pulse ends; `None` where it is counted.
+    #[must_use]
+    pub fn sync_ends(&self) -> Option<(u16, u16)> {
+        match self.pulse_end {
+            PulseEnd::Counted => None,
+            PulseEnd::LowBits { sync, .. } => Some((sync, self.sync_start.wrapping_add(self.sync_width) & sync)),
+        }
+    }
+
+    /// Character clock bits at which compared blanking ends; `None` where it is counted.
+    #[must_use]
+    pub fn blank_ends(&self) -> Option<(u16, u16)> {
+        match self.pulse_end {
+            PulseEnd::Counted => None,
+            PulseEnd::LowBits { blank, .. } => Some((blank, self.blank_start.wrapping_add(self.blank_width) & blank)),
+        }
     }
 }

@@ -278,7 +278,7 @@ impl Setup<'_> {
             (None, Some(name)) => Some(self.at(&["monitor"], self.library.monitor(name))?),
             (None, None) => None,
         };
-        let base_memory = self.memory(&file, &adapter)?;
+        let base_memory = self.memory(&file, &adapter, &registers)?;
         let art = self.art(&file, &adapter, &mut registers)?;
         Ok(Bench {
             name: name.to_string(),
@@ -404,9 +404,9 @@ impl Setup<'_> {
         Ok(quirks)
     }
 
-    fn memory(&self, file: &BenchFile, adapter: &Adapter) -> Result<Vec<u8>, FormError> {
+    fn memory(&self, file: &BenchFile, adapter: &Adapter, registers: &Registers) -> Result<Vec<u8>, FormError> {
         let bytes = adapter.memory().bytes as usize;
-        let mut memory = vec![0; bytes];
+        let mut memory = adapter.memory_at_start(registers);
         if let Some(name) = &file.memory {
             let image = self.at(&["memory"], art::read(&self.library.path(name), bytes as u64))?;
             memory[..image.len()].copy_from_slice(&image);

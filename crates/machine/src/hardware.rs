@@ -354,7 +354,7 @@ impl<T: Tap> Hardware<T> {
             return *byte;
         }
         match self.offset(address) {
-            Some(offset) => self.board.read_memory(offset),
+            Some(offset) => self.board.peek_memory(offset),
             None => rom::byte(address, self.model.is_80286()).unwrap_or(OPEN),
         }
     }

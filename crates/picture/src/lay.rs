@@ -4,7 +4,6 @@
 //! ([`QuietFrame::line`]), so a picture is laid exactly where a healthy board
 //! will fetch it: linear, banked, at any pitch and past the end of memory.
 
-use backporch_adapter::Serialise;
 use backporch_raster::QuietFrame;
 use thiserror::Error;
 
@@ -42,8 +41,8 @@ pub enum LayError {
 /// [`LayError::Text`] where there are none.
 pub fn bits_per_pixel(frame: &QuietFrame) -> Result<u32, LayError> {
     match frame.format().serialise {
-        Serialise::Packed(bits) => Ok(u32::from(bits)),
-        Serialise::Text => Err(LayError::Text),
+        rule if rule.is_text() => Err(LayError::Text),
+        rule => Ok(u32::from(rule.pixel_bits())),
     }
 }
 
@@ -62,16 +61,21 @@ pub fn lay(picture: &Indexed, frame: &QuietFrame, placement: Placement, memory: 
     if found > allowed {
         return Err(LayError::Colours { found, allowed });
     }
-    let per_byte = 8 / bits as usize;
+    let rule = frame.format().serialise;
+    let at_once = rule.pixels_at_once() as usize;
     let width = picture.width() as usize;
     for (row, y) in picture.indices().chunks_exact(width).zip(0..) {
         let line = frame.line(0, placement.start, y);
         // Columns wrap around: the row goes on and on from the placement's column.
         let mut pixels = row.iter().cycle().skip(placement.column as usize % width);
-        for offset in 0..line.pitch.max(line.bytes) {
-            let byte = pixels.by_ref().take(per_byte).fold(0, |byte, pixel| byte << bits | u32::from(*pixel));
-            if let Some(cell) = memory.get_mut(line.memory(line.healthy(offset)) as usize) {
-                *cell = byte as u8;
+        let mut offset = 0;
+        while offset < line.pitch.max(line.bytes) {
+            let group: Vec<u8> = pixels.by_ref().take(at_once).copied().collect();
+            for byte in rule.bytes_showing(&group) {
+                if let Some(cell) = memory.get_mut(line.memory(line.healthy(offset)) as usize) {
+                    *cell = byte;
+                }
+                offset += 1;
             }
         }
     }
@@ -94,26 +98,32 @@ mod tests {
     proptest! {
         /// What is laid is what a healthy board shows, at any start address and column.
         #[test]
-        fn a_laid_picture_is_shown(which in 0usize..3, start in 0u32..8192, column in 0u32..900, width in 1u32..900) {
+        fn a_laid_picture_is_shown(which in 0usize..8, start in 0u32..8192, column in 0u32..900, width in 1u32..900) {
             let (name, mode, colours) = [
                 ("linear-256", "320x200x256", 256),
                 ("colour-graphics", "320x200x4", 4),
                 ("colour-graphics", "640x200x2", 2),
+                ("monochrome", "720x348x2", 2),
+                ("ega", "320x200x16", 16),
+                ("vga", "320x200x256", 256),
+                ("vga", "320x200x256-planar", 256),
+                ("vga", "320x200x16", 16),
             ][which];
             let adapter = Adapter::built_in(name).unwrap();
             let mut registers = adapter.start_up(adapter.mode(mode).unwrap());
             adapter.set(&mut registers, adapter.start_address(), u64::from(start)).unwrap();
             let quiet = QuietFrame::new(&adapter, &registers, &Healthy);
-            let picture = picture(width, 200, colours);
+            let lines = quiet.picture_lines();
+            let picture = picture(width, lines, colours);
             let mut board = Board::healthy(adapter, registers);
             let mut memory = board.memory().to_vec();
             lay(&picture, &quiet, Placement { start, column }, &mut memory).unwrap();
             board.load(&memory);
             let frame = board.run_frame();
-            let (shown, lines) = frame.picture_size();
-            prop_assert_eq!(lines, 200);
+            let (shown, height) = frame.picture_size();
+            prop_assert_eq!(height, lines);
             prop_assert_eq!(frame.picture(View::Picture).width, shown);
-            for line in [0, 1, 2, 77, 198, 199] {
+            for line in [0, 1, 2, 77, lines - 2, lines - 1] {
                 for x in 0..shown {
                     let expected = picture.indices()[(line * width + (column + x) % width) as usize];
                     prop_assert_eq!(frame.value_at(x, line), Some(expected), "{} {}", x, line);

@@ -1,55 +1,61 @@
 //! The controller's counters, moved by stretches of equal state.
 //!
-//! The counters follow the MC6845 data sheet: a horizontal counter compared
-//! for equality with displayed, sync position and total; a scan-line and a row
-//! counter that move at line ends; an address counter that runs along the line
-//! and whose value at the end of display, on the last scan line of a row,
-//! becomes the start of the next row.
+//! Along a line every controller has a character counter that is compared for
+//! equality with displayed, sync position and total (here). Down a frame the
+//! 6845 counts [rows](rows::Rows), the EGA and VGA controllers count scan
+//! [lines](lines::Lines); both move at line ends.
 //!
 //! [`Counters::stretch`] first meets the comparisons that hold at this
 //! character clock, then says for how many character clocks nothing changes;
-//! [`Counters::advance`] moves on. A stretch of one, repeated, is the data
-//! sheet's own description.
+//! [`Counters::advance`] moves on. The [stepper](crate::stepper) does the same
+//! one character clock at a time, and the tests hold the two equal.
 
-use backporch_adapter::Timing;
+pub mod lines;
+pub mod rows;
 
-/// Number of values of the 8-bit horizontal counter.
-const HORIZONTAL: u16 = 256;
-/// Values of the 7- or 8-bit row counter.
-const ROWS: u16 = 256;
-/// Values of the 5-bit scan-line counter.
-const SCANS: u8 = 32;
+use backporch_adapter::{Timing, Vertical};
+
+use lines::Lines;
+use rows::Rows;
+
+/// A line of more character clocks than this is cut: writes have kept its
+/// counter from ever meeting the total.
+pub(crate) const MOST_LINE_CHARS: u32 = 4096;
+
+/// A pulse or blanking along the line.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Pulse {
+    /// Whether it is on.
+    pub on: bool,
+    /// Character clocks to come, where it is counted.
+    pub left: u16,
+}
 
 /// Character-clock state of the controller.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Counters {
-    /// Horizontal counter, 0 to 255.
+    /// Character counter.
     pub char: u16,
     /// Character clocks since the line began (equals `char` until the counter
     /// runs past its total).
     pub along: u32,
-    /// Scan line of the row.
-    pub scan: u8,
-    /// Character row.
-    pub row: u16,
-    /// Adjust lines done, once the last row is over.
-    pub adjusting: Option<u8>,
-    /// Character clocks of horizontal sync to come.
-    pub sync_left: u16,
-    /// Character clocks of horizontal blanking to come.
-    pub blank_left: u16,
-    /// Scan lines of vertical sync to come, this one included.
-    pub sync_lines_left: u8,
-    /// Scan lines of vertical blanking to come, this one included.
-    pub blank_lines_left: u8,
+    /// Horizontal sync.
+    pub sync: Pulse,
+    /// Horizontal blanking.
+    pub blank: Pulse,
     /// Between the start of the line and the end of display.
     pub across: bool,
-    /// Between the first row and the last one displayed.
-    pub down: bool,
-    /// Address counter at the start of this row, in address units.
-    pub row_start: u32,
-    /// Address counter at the start of the next row.
-    pub next_row: u32,
+    /// The way down the frame.
+    pub down: Down,
+}
+
+/// The way down the frame.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Down {
+    /// In rows of scan lines.
+    Rows(Rows),
+    /// In scan lines.
+    Lines(Lines),
 }
 
 /// What a line's end brought.
@@ -61,46 +67,75 @@ pub struct LineEnd {
     pub vertical_sync: bool,
 }
 
+impl Pulse {
+    /// Meets the comparisons at `char`: the end of a compared pulse, then a start.
+    fn arrive(&mut self, char: u16, start: u16, width: u16, ends: Option<(u16, u16)>) {
+        if self.on && ends.is_some_and(|(bits, end)| char & bits == end) {
+            self.on = false;
+        }
+        if char == start && width > 0 {
+            *self = Self { on: true, left: width };
+        }
+    }
+
+    /// Character clocks until it ends by itself, 1 to `most`.
+    fn stays(&self, char: u16, ends: Option<(u16, u16)>, most: u16) -> u16 {
+        match (self.on, ends) {
+            (false, _) => most,
+            (true, None) => self.left,
+            (true, Some((bits, end))) => match end.wrapping_sub(char) & bits {
+                0 => bits + 1,
+                left => left,
+            },
+        }
+    }
+
+    fn run(&mut self, chars: u16, counted: bool) {
+        if counted {
+            self.left = self.left.saturating_sub(chars);
+            self.on = self.left > 0;
+        }
+    }
+}
+
 impl Counters {
     /// At the first character clock of a frame.
     #[must_use]
     pub fn at_frame_start(start: u32, timing: &Timing) -> Self {
-        Self {
+        let mut counters = Self {
             char: 0,
             along: 0,
-            scan: 0,
-            row: 0,
-            adjusting: None,
-            sync_left: 0,
-            blank_left: 0,
-            sync_lines_left: if timing.sync_row == 0 { timing.sync_lines } else { 0 },
-            blank_lines_left: if timing.sync_row == 0 { timing.blank_lines } else { 0 },
+            sync: Pulse::default(),
+            blank: Pulse::default(),
             across: false,
-            down: timing.rows_displayed != 0,
-            row_start: start,
-            next_row: start,
-        }
+            down: match &timing.vertical {
+                Vertical::Rows(rows) => Down::Rows(Rows::at_frame_start(rows)),
+                Vertical::Lines(lines) => Down::Lines(Lines::at_frame_start(lines)),
+            },
+        };
+        counters.restart(start, timing);
+        counters
     }
 
     /// Meets the comparisons that hold at this character clock and gives the
     /// number of character clocks, at most `most`, for which the state stays.
     pub fn stretch(&mut self, timing: &Timing, units_per_char: u32, most: u32) -> u32 {
         self.arrive(timing, units_per_char);
-        let ahead = |point: u16| match (point + HORIZONTAL - self.char) % HORIZONTAL {
-            0 => HORIZONTAL,
+        let values = timing.char_values;
+        let ahead = |point: u16| match point.wrapping_sub(self.char) & (values - 1) {
+            0 => values,
             distance => distance,
         };
-        let left = |count: u16| if count == 0 { HORIZONTAL } else { count };
-        let point = |at: u16| if at < HORIZONTAL { ahead(at) } else { HORIZONTAL };
-        let to_end = (timing.last_char + HORIZONTAL - self.char) % HORIZONTAL + 1;
+        let point = |at: u16| if at < values { ahead(at) } else { values };
+        let to_end = (timing.last_char.wrapping_sub(self.char) & (values - 1)) + 1;
         let stays = to_end
             .min(ahead(0))
             .min(point(timing.displayed))
             .min(point(timing.sync_start))
             .min(point(timing.blank_start))
-            .min(left(self.sync_left))
-            .min(left(self.blank_left));
-        u32::from(stays).min(most)
+            .min(self.sync.stays(self.char, timing.sync_ends(), values))
+            .min(self.blank.stays(self.char, timing.blank_ends(), values));
+        u32::from(stays).min(MOST_LINE_CHARS.saturating_sub(self.along).max(1)).min(most)
     }
 
     fn arrive(&mut self, timing: &Timing, units_per_char: u32) {
@@ -109,89 +144,154 @@ impl Counters {
         }
         if self.char == timing.displayed {
             self.across = false;
-            if self.scan == timing.last_scan {
-                self.next_row = self.row_start.wrapping_add(self.along * units_per_char);
+            if let Down::Rows(rows) = &mut self.down {
+                rows.end_display(timing, self.along * units_per_char);
             }
         }
-        if self.char == timing.blank_start {
-            self.blank_left = timing.blank_width;
-        }
-        if self.char == timing.sync_start {
-            self.sync_left = timing.sync_width;
-        }
+        self.blank.arrive(self.char, timing.blank_start, timing.blank_width, timing.blank_ends());
+        self.sync.arrive(self.char, timing.sync_start, timing.sync_width, timing.sync_ends());
     }
 
     /// Moves `count` character clocks on, as far as [`Counters::stretch`] said
     /// at most. Answers where that ended the line.
     pub fn advance(&mut self, timing: &Timing, count: u32) -> Option<LineEnd> {
-        let last = (u32::from(self.char) + count.saturating_sub(1)) % u32::from(HORIZONTAL);
-        let count16 = count as u16;
-        self.sync_left = self.sync_left.saturating_sub(count16);
-        self.blank_left = self.blank_left.saturating_sub(count16);
+        let values = u32::from(timing.char_values);
+        let last = (u32::from(self.char) + count.saturating_sub(1)) % values;
+        self.sync.run(count as u16, timing.sync_ends().is_none());
+        self.blank.run(count as u16, timing.blank_ends().is_none());
         self.along += count;
-        self.char = ((last + 1) % u32::from(HORIZONTAL)) as u16;
+        self.char = ((last + 1) % values) as u16;
         (last == u32::from(timing.last_char)).then(|| self.end_line(timing))
     }
 
-    pub(crate) fn end_line(&mut self, timing: &Timing) -> LineEnd {
-        let mut end = LineEnd::default();
-        self.char = 0;
-        self.along = 0;
-        self.sync_lines_left = self.sync_lines_left.saturating_sub(1);
-        self.blank_lines_left = self.blank_lines_left.saturating_sub(1);
-
-        let row_over = self.scan == timing.last_scan;
-        match self.adjusting {
-            Some(done) if done + 1 >= timing.adjust => end.frame = true,
-            Some(done) => {
-                self.adjusting = Some(done + 1);
-                self.scan = (self.scan + 1) % SCANS;
-            }
-            None if !row_over => self.scan = (self.scan + 1) % SCANS,
-            None if self.row != u16::from(timing.last_row) => self.begin_row((self.row + 1) % ROWS),
-            None if timing.adjust == 0 => end.frame = true,
-            None => {
-                self.begin_row((self.row + 1) % ROWS);
-                self.adjusting = Some(0);
-            }
+    /// Runs from the first character clock of a line to its end, where both
+    /// are known from a line before; only for lines whose counter does not run
+    /// past its total.
+    pub(crate) fn run_line(&mut self, timing: &Timing, units_per_char: u32, ends: (Pulse, Pulse)) -> LineEnd {
+        let meets_displayed = timing.displayed <= timing.last_char;
+        if meets_displayed && let Down::Rows(rows) = &mut self.down {
+            rows.end_display(timing, u32::from(timing.displayed) * units_per_char);
         }
-        if end.frame {
-            self.adjusting = None;
-            self.begin_row(0);
-            self.down = true;
-        }
-        if self.row == u16::from(timing.rows_displayed) && self.scan == 0 {
-            self.down = false;
-        }
-        if self.row == u16::from(timing.sync_row) && self.scan == 0 {
-            end.vertical_sync = true;
-            self.sync_lines_left = timing.sync_lines;
-            self.blank_lines_left = timing.blank_lines;
-        }
-        end
+        self.across = !meets_displayed;
+        (self.sync, self.blank) = ends;
+        self.end_line(timing)
     }
 
-    fn begin_row(&mut self, row: u16) {
-        self.row = row;
-        self.scan = 0;
-        self.row_start = self.next_row;
+    fn end_line(&mut self, timing: &Timing) -> LineEnd {
+        self.char = 0;
+        self.along = 0;
+        match (&mut self.down, &timing.vertical) {
+            (Down::Rows(rows), Vertical::Rows(comparands)) => rows.end_line(timing.last_scan, comparands),
+            (Down::Lines(lines), Vertical::Lines(comparands)) => lines.end_line(timing.last_scan, comparands),
+            // An adapter has one timing rule, so counters and comparands are of one kind.
+            _ => LineEnd::default(),
+        }
+    }
+
+    /// The address counter restarts from `start` and so do rows that follow.
+    pub(crate) fn restart(&mut self, start: u32, timing: &Timing) {
+        match (&mut self.down, &timing.vertical) {
+            (Down::Rows(rows), _) => rows.restart(start),
+            (Down::Lines(lines), Vertical::Lines(comparands)) => lines.restart(start, comparands),
+            (Down::Lines(_), Vertical::Rows(_)) => {}
+        }
     }
 
     /// Whether this character clock shows memory.
     #[must_use]
     pub fn shows(&self) -> bool {
-        self.across && self.down
+        self.across && self.shows_down()
+    }
+
+    /// Whether this scan line shows memory.
+    #[must_use]
+    pub fn shows_down(&self) -> bool {
+        match &self.down {
+            Down::Rows(rows) => rows.shown,
+            Down::Lines(lines) => lines.shown,
+        }
+    }
+
+    /// Whether vertical sync is on.
+    #[must_use]
+    pub fn vertical_sync(&self) -> bool {
+        match &self.down {
+            Down::Rows(rows) => rows.sync_lines_left > 0,
+            Down::Lines(lines) => lines.sync,
+        }
+    }
+
+    /// Whether vertical blanking is on.
+    #[must_use]
+    pub fn vertical_blanking(&self) -> bool {
+        match &self.down {
+            Down::Rows(rows) => rows.blank_lines_left > 0,
+            Down::Lines(lines) => lines.blank,
+        }
     }
 
     /// Whether horizontal or vertical sync is on.
     #[must_use]
     pub fn in_sync(&self) -> bool {
-        self.sync_left > 0 || self.sync_lines_left > 0
+        self.sync.on || self.vertical_sync()
     }
 
     /// Whether horizontal or vertical blanking is on.
     #[must_use]
     pub fn in_blanking(&self) -> bool {
-        self.blank_left > 0 || self.blank_lines_left > 0
+        self.blank.on || self.vertical_blanking()
+    }
+
+    /// Scan line of the row: the row address.
+    #[must_use]
+    pub fn scan(&self) -> u8 {
+        match &self.down {
+            Down::Rows(rows) => rows.scan,
+            Down::Lines(lines) => lines.scan,
+        }
+    }
+
+    /// Rows since the frame, or the part below the line compare, began.
+    #[must_use]
+    pub fn row(&self) -> u32 {
+        match &self.down {
+            Down::Rows(rows) => u32::from(rows.row),
+            Down::Lines(lines) => lines.row,
+        }
+    }
+
+    /// Address counter at the start of this row, in address units.
+    #[must_use]
+    pub fn row_start(&self) -> u32 {
+        match &self.down {
+            Down::Rows(rows) => rows.row_start,
+            Down::Lines(lines) => lines.row_start,
+        }
+    }
+
+    /// Whether this is a later scan line of the first row.
+    #[must_use]
+    pub fn in_first_row(&self) -> bool {
+        match &self.down {
+            Down::Rows(rows) => rows.row == 0 && rows.adjusting.is_none(),
+            Down::Lines(lines) => lines.row == 0 && !lines.below_split,
+        }
+    }
+
+    /// Whether the address restarted at the line compare.
+    #[must_use]
+    pub fn below_split(&self) -> bool {
+        matches!(&self.down, Down::Lines(lines) if lines.below_split)
+    }
+
+    /// Whether this scan line shows what the one before it showed, for formats
+    /// that show the same on every scan line of a row, and for those that do not.
+    #[must_use]
+    pub fn repeats(&self, uses_row_address: bool) -> bool {
+        match &self.down {
+            Down::Rows(rows) => rows.scan != 0 && !uses_row_address,
+            Down::Lines(lines) if uses_row_address => lines.since_scan > 0,
+            Down::Lines(lines) => lines.since_row > 0,
+        }
     }
 }

@@ -20,6 +20,12 @@ impl Span {
         self.at + self.len
     }
 
+    /// What of this span lies at or after an offset of its line.
+    pub(crate) fn from_offset(self, offset: u32) -> Option<Self> {
+        let gone = offset.saturating_sub(self.at);
+        (gone < self.len).then(|| Self { at: self.at + gone, address: self.address + gone, len: self.len - gone })
+    }
+
     /// Whether this span goes on, in memory and on its line, where `last` of the same line ends.
     #[must_use]
     pub fn continues(&self, last: &Self) -> bool {
@@ -42,12 +48,11 @@ impl<F: FnMut(Span)> Joined<F> {
         }
     }
 
-    /// Adds a run of linear addresses, cut where the counter wraps.
+    /// Adds a run of linear addresses, cut where the counter wraps or memory goes on elsewhere.
     fn add_run(&mut self, line: &Line, bank: u32, mut at: u32, mut run: Run) {
         while run.len > 0 {
-            let inside = run.linear & line.mask;
-            let len = run.len.min(line.mask - inside + 1);
-            self.add(Span { at, address: inside | bank, len });
+            let len = run.len.min(line.consecutive(run.linear));
+            self.add(Span { at, address: line.place(run.linear) | bank, len });
             at += len;
             run = Run { linear: run.linear.wrapping_add(len), len: run.len - len };
         }
@@ -69,27 +74,40 @@ pub(crate) fn acting<T: Tap>(tap: &T, line: &Line) -> Acting {
 /// that continue one another are joined.
 pub(crate) fn spans<T: Tap>(tap: &T, line: &Line, acting: &Acting, offset: u32, len: u32, each: impl FnMut(Span)) {
     let mut joined = Joined { last: None, each };
-    if acting.stages.has(Stages::ADDRESS) {
-        let bank = bank(tap, line);
-        tap.runs(line, acting, offset, len, &mut |at, run| joined.add_run(line, bank, at, run));
-    } else {
-        joined.add_run(line, line.bank, offset, Run { linear: line.healthy(offset), len });
+    let bent = acting.stages.has(Stages::ADDRESS);
+    let bank = if bent { bank(tap, line) } else { line.bank };
+    for (at, len) in steady(line, offset, len) {
+        if bent {
+            tap.runs(line, acting, at, len, &mut |at, run| joined.add_run(line, bank, at, run));
+        } else {
+            joined.add_run(line, bank, at, Run { linear: line.healthy(at), len });
+        }
     }
     if let Some(last) = joined.last {
         (joined.each)(last);
     }
 }
 
+/// Cuts a stretch where the address stands still: at every character clock of
+/// lines whose counter skips some of them.
+fn steady(line: &Line, offset: u32, len: u32) -> impl Iterator<Item = (u32, u32)> {
+    let end = offset + len;
+    let step = if line.repeat == 0 { u32::MAX } else { line.char_bytes.max(1) };
+    let cut = move |at: u32| (at / step).saturating_add(1).saturating_mul(step).min(end);
+    std::iter::successors((len > 0).then_some(offset), move |at| Some(cut(*at)).filter(|next| *next < end))
+        .map(move |at| (at, cut(at) - at))
+}
+
 /// The bank a tap chooses; it has no say in the bits that count along the line.
 fn bank<T: Tap>(tap: &T, line: &Line) -> u32 {
-    tap.bank(line) & !line.mask
+    line.bank_bits(tap.bank(line))
 }
 
 /// The byte one offset of a line is fetched from, before the fetch stage's taps.
 pub(crate) fn byte<T: Tap>(tap: &T, line: &Line, acting: &Acting, memory: &[u8], offset: u32) -> u8 {
     let healthy = line.healthy(offset);
     let address = match acting.stages.has(Stages::ADDRESS) {
-        true => tap.address(line, offset, healthy).linear & line.mask | bank(tap, line),
+        true => line.place(tap.address(line, offset, healthy).linear) | bank(tap, line),
         false => line.memory(healthy),
     };
     memory.get(address as usize).copied().unwrap_or(0)

@@ -19,16 +19,24 @@
 //!   *serialise* turns their bytes into pixel values;
 //! * a [`Frame`] keeps pixel values with the palettes they were shown under,
 //!   and what every dot of the raster was: active, border, blank or sync;
+//! * the [`stepper`] is the same road, one character clock at a time: slow,
+//!   plain, and held equal to the board by the tests;
 //! * a [`Plan`] is the fetch of a whole quiet frame without a single pixel;
 //! * a [`Tap`] is a fault: one method a stage, each by default *no fault*. The
 //!   pipeline is generic over it, so a [`Healthy`] board carries no trace of it.
+//!
+//! A [`Board`] and a [`Stepper`](stepper::Stepper) are driven alike: [`Drive`].
 //!
 //! A write takes effect at the first character clock that begins at or after
 //! its dot: the bench is true to the character clock, not to the dot.
 #![forbid(unsafe_code)]
 
+mod beam;
 mod board;
+mod card;
 mod counters;
+mod decoded;
+mod drive;
 mod facts;
 mod fetch;
 mod frame;
@@ -36,11 +44,15 @@ mod latch;
 mod plan;
 mod provenance;
 mod serialise;
+pub mod stepper;
 mod tap;
 mod template;
 
 pub use board::{Beam, Board};
-pub use counters::{Counters, LineEnd};
+pub use counters::lines::Lines;
+pub use counters::rows::Rows;
+pub use counters::{Counters, Down, LineEnd, Pulse};
+pub use drive::Drive;
 pub use facts::LineFacts;
 pub use fetch::Span;
 pub use frame::{Frame, Picture, ScanLine, Segment, SegmentKind, Shift, Tint, View};

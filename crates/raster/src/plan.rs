@@ -4,10 +4,111 @@
 //! pitch after the one before, and a plan is a few additions a line: searching
 //! millions of register settings costs no more than that.
 
-use backporch_adapter::{Adapter, Format, Registers, Timing};
+use backporch_adapter::{Adapter, Addressing, Format, LineTiming, Registers, Shown, Timing, Vertical};
 
 use crate::fetch::{self, Span};
 use crate::tap::{LatchMoment, Line, Stages, Tap};
+
+/// Values of the 5-bit row-scan counter.
+const SCANS: u32 = 32;
+
+/// Scan lines of a frame that are counted from one start.
+#[derive(Clone, Copy, Debug)]
+struct Part {
+    /// Its first scan line.
+    first: u32,
+    /// Scan line of the row at which it begins.
+    preset: u8,
+    picture_lines: u32,
+}
+
+/// The scan lines of a quiet frame, counted without running through them.
+struct Scans<'a> {
+    timing: &'a Timing,
+    uses_row_address: bool,
+}
+
+impl Scans<'_> {
+    /// Scan lines that show memory.
+    fn scan_lines(&self) -> u32 {
+        match &self.timing.vertical {
+            Vertical::Rows(rows) => {
+                let shown = u32::from(rows.rows_displayed).min(u32::from(rows.last_row) + 1);
+                shown * self.timing.lines_per_row()
+            }
+            Vertical::Lines(lines) => u32::from(lines.lines_displayed).min(u32::from(lines.last_line) + 1),
+        }
+    }
+
+    /// The frame's parts: above the line compare, and below it where there is one.
+    fn parts(&self) -> [Part; 2] {
+        let shown = self.scan_lines();
+        let (above, preset) = match &self.timing.vertical {
+            Vertical::Rows(_) => (shown, 0),
+            Vertical::Lines(LineTiming { line_compare, preset_scan, .. }) => {
+                (shown.min(u32::from(*line_compare) + 1), *preset_scan)
+            }
+        };
+        [self.part(0, above, preset), self.part(above, shown - above, 0)]
+    }
+
+    fn part(&self, first: u32, lines: u32, preset: u8) -> Part {
+        let mut part = Part { first, preset, picture_lines: 0 };
+        if let Some(last) = lines.checked_sub(1) {
+            let (row, _) = self.row_and_scan(&part, last);
+            part.picture_lines = 1 + match self.uses_row_address {
+                true => self.steps(last),
+                false => row,
+            };
+        }
+        part
+    }
+
+    /// Moves of the row-scan counter in `lines` scan lines of a part.
+    fn steps(&self, lines: u32) -> u32 {
+        lines / self.timing.lines_per_scan()
+    }
+
+    /// Moves of the row-scan counter in the first row of a part: a counter that
+    /// begins above its last value runs on to its end first.
+    fn first_row(&self, part: &Part) -> u32 {
+        (u32::from(self.timing.last_scan) + SCANS - u32::from(part.preset)) % SCANS + 1
+    }
+
+    /// Row and scan line of the row, `line` scan lines into a part.
+    fn row_and_scan(&self, part: &Part, line: u32) -> (u32, u8) {
+        let rows = u32::from(self.timing.last_scan) + 1;
+        let steps = self.steps(line);
+        let first_row = self.first_row(part);
+        match steps.checked_sub(first_row) {
+            None => (0, ((u32::from(part.preset) + steps) % SCANS) as u8),
+            Some(rest) => (1 + rest / rows, (rest % rows) as u8),
+        }
+    }
+
+    /// First scan line, row and scan line of the row of a picture line of a part.
+    fn place(&self, part: &Part, index: u32) -> (u32, u32, u8) {
+        let steps = match (self.uses_row_address, index) {
+            (true, index) => index,
+            (false, 0) => 0,
+            (false, index) => self.first_row(part) + (index - 1) * (u32::from(self.timing.last_scan) + 1),
+        };
+        let line = steps * self.timing.lines_per_scan();
+        let (row, scan) = self.row_and_scan(part, line);
+        (part.first + line, row, scan)
+    }
+}
+
+/// Bytes from one row to the next.
+pub(crate) fn pitch(timing: &Timing, address: &Addressing) -> u32 {
+    let shown = u32::from(timing.displayed);
+    match &timing.vertical {
+        // Where the counter never meets `displayed`, no row start is ever taken over.
+        Vertical::Rows(_) if shown < timing.chars() => shown * address.bytes_per_char(),
+        Vertical::Rows(_) => 0,
+        Vertical::Lines(lines) => lines.pitch_units * address.unit,
+    }
+}
 
 /// Fetch of one line of the picture.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -47,9 +148,11 @@ impl Plan {
 #[derive(Clone, Debug)]
 pub struct QuietFrame {
     timing: Timing,
+    shown: Shown,
     format: Format,
-    format_index: usize,
     start: u32,
+    /// Above the line compare, and below it where there is one.
+    parts: [Part; 2],
 }
 
 impl QuietFrame {
@@ -60,11 +163,13 @@ impl QuietFrame {
         if tap.stages().has(Stages::SYNC) {
             tap.timing(&mut timing);
         }
-        let format_index = adapter.format_index(registers);
+        let shown = adapter.shown(registers);
+        let scans = Scans { timing: &timing, uses_row_address: shown.uses_row_address };
         Self {
+            parts: scans.parts(),
             timing,
-            format: adapter.format(format_index).clone(),
-            format_index,
+            shown,
+            format: adapter.format(shown.format as usize).clone(),
             start: adapter.get(registers, adapter.start_address()),
         }
     }
@@ -100,20 +205,16 @@ impl QuietFrame {
         self.start
     }
 
-    /// Character clocks of a line that are shown: up to the end of display,
-    /// or of the line where that comes first.
-    fn shown(&self) -> u32 {
-        u32::from(self.timing.displayed).min(self.timing.chars())
+    /// How memory is shown.
+    #[must_use]
+    pub fn shown(&self) -> &Shown {
+        &self.shown
     }
 
     /// Picture lines of the frame.
     #[must_use]
     pub fn picture_lines(&self) -> u32 {
-        let rows = u32::from(self.timing.rows_displayed).min(u32::from(self.timing.last_row) + 1);
-        match self.format.uses_row_address() {
-            true => rows * self.timing.lines_per_row(),
-            false => rows,
-        }
+        self.parts.iter().map(|part| part.picture_lines).sum()
     }
 
     /// How picture line `index` is fetched in frame `frame`.
@@ -121,35 +222,42 @@ impl QuietFrame {
     /// `start` is the start address the counters were given.
     #[must_use]
     pub fn line(&self, frame: u64, start: u32, index: u32) -> Line {
-        let per_row = self.timing.lines_per_row();
-        let (row, scan) = match self.format.uses_row_address() {
-            true => (index / per_row, index % per_row),
-            false => (index, 0),
+        let [above, below] = self.parts;
+        let split = index >= above.picture_lines && below.picture_lines > 0;
+        let (part, index_in_part) = if split { (below, index - above.picture_lines) } else { (above, index) };
+        let scans = Scans { timing: &self.timing, uses_row_address: self.shown.uses_row_address };
+        let (scan_line, row, scan) = scans.place(&part, index_in_part);
+        let (address, timing) = (&self.shown.addressing, &self.timing);
+        let shown = u32::from(timing.displayed).min(timing.chars());
+        let pitch = pitch(timing, address);
+        let first = match (&timing.vertical, split) {
+            (_, true) => 0,
+            (Vertical::Rows(_), false) => start,
+            (Vertical::Lines(lines), false) => start.wrapping_add(u32::from(lines.byte_pan)),
         };
-        let address = &self.format.address;
-        let shown = self.shown();
-        let bytes = shown * address.bytes_per_char();
-        // Where the counter never meets `displayed`, no row start is ever taken over.
-        let pitch = if shown < self.timing.chars() { bytes } else { 0 };
-        let linear = start.wrapping_mul(address.unit).wrapping_add(row * pitch);
+        let linear = first.wrapping_mul(address.unit).wrapping_add(row.wrapping_mul(pitch));
         Line {
             frame,
-            scan_line: row * per_row + scan,
+            scan_line,
             picture_line: index,
             row,
-            row_address: scan as u8,
+            row_address: scan,
             start,
             linear: linear & address.mask,
             pitch,
-            displayed: u32::from(self.timing.displayed),
-            bytes,
+            displayed: u32::from(timing.displayed),
+            bytes: shown * address.bytes_per_char(),
             unit: address.unit,
             mask: address.mask,
-            bank: address.bank(scan as u8),
-            format: self.format_index as u32,
+            bank: address.bank(scan),
+            format: self.shown.format,
             char_bytes: address.bytes_per_char(),
-            char_pixels: self.format.pixels_per_char(),
-            pixel_bits: self.format.serialise.pixel_bits(),
+            char_pixels: u32::from(self.shown.char_dots / self.shown.pixel_dots.max(1)),
+            pixel_bits: self.shown.serialise.pixel_bits(),
+            holes: address.holes,
+            spread: address.spread,
+            repeat: address.repeat,
+            pan: if split && self.shown.pan_above_split { 0 } else { self.shown.pan },
         }
     }
 
@@ -179,7 +287,7 @@ impl QuietFrame {
             let line = self.line(0, start, index);
             let first_span = plan.spans.len() as u32;
             let acting = fetch::acting(tap, &line);
-            fetch::spans(tap, &line, &acting, 0, line.bytes, |span| plan.spans.push(span));
+            fetch::spans(tap, &line, &acting, 0, line.fetched(), |span| plan.spans.push(span));
             let spans = plan.spans.len() as u32 - first_span;
             plan.lines.push(PlanLine { line, first_span, spans });
         }

@@ -1,5 +1,13 @@
 //! Provenance: where a pixel of a frame comes from, and who bent it.
 
+use backporch_adapter::PLANES;
+
+use crate::board::Board;
+use crate::fetch::Span;
+use crate::frame::Frame;
+use crate::serialise::Serialiser;
+use crate::tap::Tap;
+
 /// One change to a byte's linear address.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Bend {
@@ -37,6 +45,9 @@ pub struct Provenance {
     pub offset: u32,
     /// Memory address of the byte.
     pub address: u32,
+    /// Plane of the byte, where memory has planes: its address is 4 times the
+    /// one inside the plane, and the plane.
+    pub plane: Option<u8>,
     /// Memory address a healthy board would fetch it from.
     pub healthy_address: u32,
     /// Value of the pixel.
@@ -53,4 +64,47 @@ pub struct Provenance {
     pub touches: Vec<Touch>,
     /// Registers that decided, and their stored values.
     pub decided_by: Vec<(String, u32)>,
+}
+
+impl<T: Tap> Board<T> {
+    /// Where a pixel of `frame`, drawn by this board, comes from.
+    ///
+    /// `None` outside its active area.
+    #[must_use]
+    pub fn provenance(&self, frame: &Frame, x: u32, picture_line: u32) -> Option<Provenance> {
+        let value = frame.value_at(x, picture_line)?;
+        let scan = frame.picture_lines().nth(picture_line as usize)?;
+        let line = scan.fetch.as_ref()?;
+        let format = self.card.adapter.format(line.format as usize);
+        let offset = Serialiser::byte_of_line(format.serialise, line.char_pixels, x + u32::from(line.pan));
+        let holds = |span: &&Span| (span.at..span.end()).contains(&offset);
+        let span = frame.spans_of(scan).iter().find(holds)?;
+        let healthy = line.healthy(offset);
+        let names = ["start_address", "displayed", "max_scan_line", "offset", "line_compare", "pixel_panning"]
+            .into_iter()
+            .map(str::to_string);
+        let names = names.chain(format.when.iter().map(|(name, _)| name.clone()));
+        let decided = |name: String| {
+            let field = self.card.adapter.field(&name)?;
+            Some((name, self.card.adapter.get(&self.card.registers, field)))
+        };
+        Some(Provenance {
+            x,
+            picture_line,
+            scan_line: line.scan_line,
+            char: offset / line.char_bytes.max(1),
+            row: (line.row, line.row_address),
+            offset,
+            address: span.address + (offset - span.at),
+            plane: format.serialise.takes_planes().then_some((offset % PLANES) as u8),
+            healthy_address: line.memory(healthy),
+            value,
+            start: line.start,
+            pitch: line.pitch,
+            crossings: (healthy >> 8).wrapping_sub(line.linear >> 8),
+            bends: self.card.tap.bends(line, offset, healthy),
+            touches: self.card.tap.touches(line, offset, x),
+            decided_by: names.filter_map(decided).collect(),
+        })
+    }
 }

@@ -7,7 +7,7 @@
 
 use std::ops::BitOr;
 
-use backporch_adapter::{Cell, Guard, Palette, PortRole, Timing};
+use backporch_adapter::{Cell, Guard, PLANES, Palette, PortRole, Spread, Timing};
 
 use crate::facts::LineFacts;
 use crate::frame::Shift;
@@ -113,13 +113,32 @@ pub struct Line {
     pub char_pixels: u32,
     /// Bits of a pixel value, 0 in text.
     pub pixel_bits: u8,
+    /// Address bits that row and page bits replace.
+    pub holes: u32,
+    /// How a counter of planes is spread over addresses.
+    pub spread: Spread,
+    /// The address moves once in `1 << repeat` character clocks.
+    pub repeat: u8,
+    /// Pixels the line is panned to the left by.
+    pub pan: u8,
 }
 
 impl Line {
     /// The linear address a healthy board has at a byte of this line.
     #[must_use]
     pub fn healthy(&self, offset: u32) -> u32 {
-        self.linear.wrapping_add(offset)
+        if self.repeat == 0 {
+            return self.linear.wrapping_add(offset);
+        }
+        let char_bytes = self.char_bytes.max(1);
+        let steps = (offset / char_bytes) >> self.repeat;
+        self.linear.wrapping_add(steps * char_bytes + offset % char_bytes)
+    }
+
+    /// Bytes the line fetches: panned, it needs one character more than it shows.
+    #[must_use]
+    pub fn fetched(&self) -> u32 {
+        self.bytes + if self.pan > 0 && self.bytes > 0 { self.char_bytes } else { 0 }
     }
 
     /// Pixels the line shows.
@@ -131,7 +150,36 @@ impl Line {
     /// The memory address of a linear address.
     #[must_use]
     pub fn memory(&self, linear: u32) -> u32 {
-        linear & self.mask | self.bank
+        self.place(linear) | self.bank
+    }
+
+    /// The memory address of a linear address, its bank bits left out.
+    pub(crate) fn place(&self, linear: u32) -> u32 {
+        let inside = linear & self.mask;
+        let spread = match self.spread {
+            Spread::Byte => inside,
+            spread => spread.place(inside / PLANES) * PLANES | inside % PLANES,
+        };
+        spread & !self.holes
+    }
+
+    /// For how many bytes from a linear address on memory addresses are consecutive.
+    pub(crate) fn consecutive(&self, linear: u32) -> u32 {
+        let inside = linear & self.mask;
+        let to_wrap = self.mask - inside + 1;
+        match (self.spread, self.holes) {
+            (Spread::Byte, 0) => to_wrap,
+            (Spread::Byte, holes) => {
+                let block = holes & holes.wrapping_neg();
+                to_wrap.min(block - (inside & (block - 1)))
+            }
+            _ => PLANES - inside % PLANES,
+        }
+    }
+
+    /// The bank bits among `bits`: those that do not count along the line.
+    pub(crate) fn bank_bits(&self, bits: u32) -> u32 {
+        bits & !(self.mask & !self.holes)
     }
 }
 

@@ -291,7 +291,7 @@ impl<T: Tap + Clone + Send + Sync> Trial<T> {
     pub fn advice(&self, sweep: &Sweep, done: &(dyn Fn() + Sync)) -> Result<Option<Advice>, RunError> {
         let adapter = self.board.adapter();
         let timing = adapter.timing(self.board.registers());
-        let shown = u32::from(timing.rows_displayed) * timing.lines_per_row();
+        let shown = timing.lines_displayed();
         let source = Source::built_in("advice", String::new());
         for part in MOMENTS {
             let lines = (shown * part / 16) as u16;

@@ -119,17 +119,18 @@ impl<'a> Fitter<'a> {
     /// Sync centred down the frame.
     fn vertical(&self, registers: &Registers) -> Option<(Registers, i32)> {
         let timing = self.adapter.timing(registers);
-        let per_row = timing.lines_per_row();
+        let step = timing.lines_per_vertical_step();
+        let before = timing.sync_line().saturating_sub(timing.blank_line());
         let layout = Layout {
-            active: u32::from(timing.rows_displayed) * per_row,
-            sync: u32::from(timing.sync_lines),
+            active: timing.lines_displayed(),
+            sync: timing.sync_lines(),
             total: timing.lines(),
-            step: per_row,
-            before: 0,
-            after: u32::from(timing.blank_lines.saturating_sub(timing.sync_lines)),
+            step,
+            before,
+            after: timing.blank_lines().saturating_sub(before + timing.sync_lines()),
         };
         let reference = &self.reference.vertical;
-        let own = u32::from(timing.sync_row);
+        let own = timing.sync_line() / step;
         self.centre(registers, self.row_position, &layout, reference, own)
     }
 
@@ -139,7 +140,7 @@ impl<'a> Fitter<'a> {
         let timing = self.adapter.timing(registers);
         let format = self.adapter.format(self.adapter.format_index(registers));
         let char = u32::from(format.char_dots);
-        let before = u32::from(timing.sync_start - timing.blank_start);
+        let before = u32::from(timing.sync_start.saturating_sub(timing.blank_start));
         let after = u32::from(timing.blank_width).saturating_sub(before + u32::from(timing.sync_width));
         let layout = Layout {
             active: u32::from(timing.displayed) * char,

@@ -6,7 +6,7 @@
 
 use std::collections::BTreeSet;
 
-use backporch_adapter::{Adapter, FieldId, Registers, Serialise};
+use backporch_adapter::{Adapter, FieldId, Registers};
 use backporch_raster::{Healthy, Line, QuietFrame};
 
 use super::need::Need;
@@ -64,8 +64,8 @@ impl Setting {
         let pixels = Pixels {
             count: line.bytes / format.address.bytes_per_char().max(1) * format.pixels_per_char(),
             most: match format.serialise {
-                Serialise::Packed(bits) => u8::MAX >> (8 - bits.clamp(1, 8)),
-                _ => 15,
+                rule if rule.is_text() => 15,
+                rule => u8::MAX >> (8 - rule.pixel_bits().clamp(1, 8)),
             },
         };
         let latch_dot = u64::from(timing.lines()) * u64::from(timing.chars()) * u64::from(format.char_dots);
@@ -208,7 +208,7 @@ impl Levers {
             return layouts;
         };
         let timing = adapter.timing(base);
-        let shown = u32::from(timing.rows_displayed) * timing.lines_per_row();
+        let shown = timing.lines_displayed();
         for stored in 0..=adapter.field_info(levers.scan).max() {
             let mut registers = base.clone();
             let per_row = stored + u32::from(adapter.field_info(levers.scan).plus);

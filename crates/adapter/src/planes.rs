@@ -1,0 +1,237 @@
+//! The processor's way to memory: straight, or through the sequencer and
+//! graphics controller of the classes whose memory has four planes.
+//!
+//! Planes lie side by side in the bench's memory: byte `4 a + p` is byte `a` of
+//! plane `p`. The rules are those of the VGA register documentation (graphics
+//! controller: write modes 0 to 3, read modes 0 and 1, set/reset, rotate, logic
+//! function, bit mask; sequencer: map mask, odd/even, chain four).
+
+use crate::adapter::{Adapter, FieldId};
+use crate::profile::{MemoryAccess, MemoryRule};
+use crate::register::Registers;
+
+/// Planes of memory.
+pub const PLANES: u32 = 4;
+
+/// Bits of an address inside a plane of 64 KiB.
+const PLANE_MASK: u32 = 0xFFFF;
+
+/// Fields the way through planes reads, where a profile has them, and what is
+/// taken where it has not.
+const FIELDS: [(&str, u32); 14] = [
+    ("memory_map", 1),
+    ("map_mask", 15),
+    ("chain_four", 0),
+    ("sequential", 1),
+    ("set_reset", 0),
+    ("enable_set_reset", 0),
+    ("rotate", 0),
+    ("logic_function", 0),
+    ("bit_mask", 0xFF),
+    ("write_mode", 0),
+    ("read_mode", 0),
+    ("read_map", 0),
+    ("colour_compare", 0),
+    ("colour_care", 15),
+];
+
+/// Positions of those fields, compiled.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct PlaneFields {
+    found: Vec<Option<FieldId>>,
+}
+
+impl PlaneFields {
+    pub fn new(find: impl Fn(&str) -> Option<FieldId>) -> Self {
+        Self { found: FIELDS.iter().map(|(name, _)| find(name)).collect() }
+    }
+
+    pub fn ids(&self) -> impl Iterator<Item = FieldId> + '_ {
+        self.found.iter().flatten().copied()
+    }
+}
+
+/// The processor's way to memory under one state of the registers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct MemoryPath {
+    window_mask: u32,
+    through: Option<Planes>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Planes {
+    from: u32,
+    len: u32,
+    map_mask: u8,
+    chain_four: bool,
+    odd_even: bool,
+    set_reset: u8,
+    enable_set_reset: u8,
+    rotate: u32,
+    function: u32,
+    bit_mask: u8,
+    write_mode: u32,
+    read_mode: u32,
+    read_map: u32,
+    compare: u8,
+    care: u8,
+}
+
+impl Adapter {
+    /// The processor's way to memory under these registers.
+    #[must_use]
+    pub fn memory_path(&self, registers: &Registers) -> MemoryPath {
+        let MemoryRule { bytes, access, .. } = self.memory();
+        let window_mask = bytes - 1;
+        let through = (access == MemoryAccess::Planes).then(|| {
+            let values: [u32; FIELDS.len()] = std::array::from_fn(|at| match self.plane_fields().found[at] {
+                Some(field) => self.get(registers, field),
+                None => FIELDS[at].1,
+            });
+            Planes::new(&values)
+        });
+        MemoryPath { window_mask, through }
+    }
+}
+
+impl MemoryPath {
+    /// Writes a byte at an offset into the window; answers with the address of
+    /// the first byte of memory it goes to, `None` where nothing is mapped there.
+    pub fn write(&self, memory: &mut [u8], latches: [u8; 4], offset: u32, value: u8) -> Option<u32> {
+        let Some(planes) = &self.through else {
+            let at = offset & self.window_mask;
+            *memory.get_mut(at as usize)? = value;
+            return Some(at);
+        };
+        let (at, to) = planes.target(offset)?;
+        let bytes = memory.get_mut(at as usize..)?.first_chunk_mut::<4>()?;
+        for plane in (0..4).filter(|plane| to >> plane & 1 != 0) {
+            bytes[plane] = planes.written(plane, value, latches[plane]);
+        }
+        Some(at + to.trailing_zeros() % PLANES)
+    }
+
+    /// Reads a byte at an offset into the window, loading the latches; FFh
+    /// where nothing is mapped there.
+    pub fn read(&self, memory: &[u8], latches: &mut [u8; 4], offset: u32) -> u8 {
+        let Some(planes) = &self.through else {
+            return memory.get((offset & self.window_mask) as usize).copied().unwrap_or(0xFF);
+        };
+        let Some((at, plane)) = planes.source(offset) else {
+            return 0xFF;
+        };
+        if let Some(bytes) = memory.get(at as usize..).and_then(|rest| rest.first_chunk::<4>()) {
+            *latches = *bytes;
+        }
+        match planes.read_mode {
+            0 => latches[plane],
+            _ => planes.compared(latches),
+        }
+    }
+
+    /// The address in memory the processor reads at an offset into the window.
+    #[must_use]
+    pub fn address(&self, offset: u32) -> Option<u32> {
+        match &self.through {
+            None => Some(offset & self.window_mask),
+            Some(planes) => planes.source(offset).map(|(at, plane)| at + plane as u32),
+        }
+    }
+}
+
+impl Planes {
+    fn new(values: &[u32; FIELDS.len()]) -> Self {
+        let [map, mask, chain, sequential, set_reset, enable, rotate, function, ..] = *values;
+        let [bit_mask, write_mode, read_mode, read_map, compare, care] = std::array::from_fn(|at| values[8 + at]);
+        // Windows of the memory map field, as offsets from A0000h.
+        let (from, len) = match map {
+            0 => (0, 0x20000),
+            1 => (0, 0x10000),
+            2 => (0x10000, 0x8000),
+            _ => (0x18000, 0x8000),
+        };
+        Self {
+            from,
+            len,
+            map_mask: mask as u8 & 15,
+            chain_four: chain != 0,
+            odd_even: sequential == 0,
+            set_reset: set_reset as u8,
+            enable_set_reset: enable as u8,
+            rotate: rotate & 7,
+            function: function & 3,
+            bit_mask: bit_mask as u8,
+            write_mode: write_mode & 3,
+            read_mode: read_mode & 1,
+            read_map: read_map & 3,
+            compare: compare as u8,
+            care: care as u8,
+        }
+    }
+
+    /// Offset inside the mapped window.
+    fn inside(&self, offset: u32) -> Option<u32> {
+        offset.checked_sub(self.from).filter(|inside| *inside < self.len)
+    }
+
+    /// Address of plane 0's byte in memory, where chaining puts an offset.
+    ///
+    /// The bits that choose a plane are taken over by higher ones (chain four:
+    /// 14 and 15, which pairs with double-word addressing; from memory).
+    fn place(&self, inside: u32) -> u32 {
+        let at = match (self.chain_four, self.odd_even) {
+            (true, _) => inside & 0xFFFC | inside >> 14 & 3,
+            (false, true) => inside & 0xFFFE,
+            (false, false) => inside & PLANE_MASK,
+        };
+        at * PLANES
+    }
+
+    fn target(&self, offset: u32) -> Option<(u32, u8)> {
+        let inside = self.inside(offset)?;
+        let reached = match (self.chain_four, self.odd_even) {
+            (true, _) => 1 << (inside & 3),
+            (false, true) => 0b0101 << (inside & 1),
+            (false, false) => 15,
+        };
+        Some((self.place(inside), reached & self.map_mask))
+    }
+
+    fn source(&self, offset: u32) -> Option<(u32, usize)> {
+        let inside = self.inside(offset)?;
+        let plane = match (self.chain_four, self.odd_even) {
+            (true, _) => inside & 3,
+            (false, true) => self.read_map & 2 | inside & 1,
+            (false, false) => self.read_map,
+        };
+        Some((self.place(inside), plane as usize))
+    }
+
+    fn written(&self, plane: usize, value: u8, latch: u8) -> u8 {
+        let all = |on: bool| if on { 0xFF } else { 0 };
+        let set = all(self.set_reset >> plane & 1 != 0);
+        let rotated = value.rotate_right(self.rotate);
+        let (data, mask) = match self.write_mode {
+            0 if self.enable_set_reset >> plane & 1 != 0 => (set, self.bit_mask),
+            0 => (rotated, self.bit_mask),
+            1 => return latch,
+            2 => (all(value >> plane & 1 != 0), self.bit_mask),
+            _ => (set, self.bit_mask & rotated),
+        };
+        let data = match self.function {
+            0 => data,
+            1 => data & latch,
+            2 => data | latch,
+            _ => data ^ latch,
+        };
+        data & mask | latch & !mask
+    }
+
+    fn compared(&self, latches: &[u8; 4]) -> u8 {
+        let cared = (0..4).filter(|plane| self.care >> plane & 1 != 0);
+        cared.fold(0xFF, |alike, plane| {
+            let wanted = if self.compare >> plane & 1 != 0 { latches[plane] } else { !latches[plane] };
+            alike & wanted
+        })
+    }
+}

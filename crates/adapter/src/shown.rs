@@ -1,0 +1,347 @@
+//! What the registers say about showing memory, gathered for the beam: one
+//! small value per state of the registers, without names or tables.
+
+use crate::adapter::{Adapter, FieldId};
+use crate::charset::CharacterSet;
+use crate::format::{AddressRule, RowBit, Serialise};
+use crate::register::Registers;
+
+/// Where character sets lie in plane 2: 8 KiB each, in the order of the select
+/// register's values (VGA register documentation).
+const fn set_at(select: u32) -> u32 {
+    (select & 3) * 0x4000 + (select >> 2 & 1) * 0x2000
+}
+
+/// How memory is shown under one state of the registers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Shown {
+    /// Position of the display format in the profile's table.
+    pub format: u32,
+    /// Dots in a character clock.
+    pub char_dots: u8,
+    /// Dots in a pixel.
+    pub pixel_dots: u8,
+    /// Bytes to pixel values.
+    pub serialise: Serialise,
+    /// Counters to memory addresses.
+    pub addressing: Addressing,
+    /// Whether scan lines of one row show different memory or glyph rows.
+    pub uses_row_address: bool,
+    /// Whether bit 7 of a text attribute blinks.
+    pub blink: bool,
+    /// Pixels a line is panned to the left by.
+    pub pan: u8,
+    /// Whether panning stops below the line compare.
+    pub pan_above_split: bool,
+    /// The text cursor, where it is shown.
+    pub cursor: Option<Cursor>,
+    /// Glyphs of text from planes.
+    pub glyphs: Glyphs,
+    /// Whether accesses of the processor disturb the fetch.
+    pub snow: bool,
+}
+
+impl Shown {
+    /// Frames of a whole blink of text attributes (VGA register documentation;
+    /// common practice for the classes before it).
+    const TEXT_BLINK: u64 = 32;
+
+    /// Whether blinking characters are dark in a frame.
+    #[must_use]
+    pub fn is_dark(&self, frame: u64) -> bool {
+        frame % Self::TEXT_BLINK >= Self::TEXT_BLINK / 2
+    }
+
+    /// Address steps along a line to the text cursor, where it is shown on
+    /// this scan line of the row in this frame.
+    #[must_use]
+    pub fn cursor_on(&self, row_start: u32, row_address: u8, frame: u64) -> Option<u32> {
+        let cursor = self.cursor?;
+        let lit = cursor.blink.is_none_or(|frames| frame % u64::from(frames) < u64::from(frames / 2));
+        let covers = (cursor.first..=cursor.last).contains(&row_address);
+        (lit && covers).then(|| cursor.address.wrapping_sub(row_start) & cursor.counter_mask)
+    }
+}
+
+/// The text cursor.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Cursor {
+    /// Address counter at which it stands.
+    pub address: u32,
+    /// Bits of the address counter.
+    pub counter_mask: u32,
+    /// First scan line of the row it covers.
+    pub first: u8,
+    /// Last scan line of the row it covers.
+    pub last: u8,
+    /// Frames of a whole blink; `None` where it is steady.
+    pub blink: Option<u8>,
+}
+
+/// Where glyphs of text from planes are found.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Glyphs {
+    /// Address in plane 2 of the set for attributes with bit 3 set.
+    pub bright: u32,
+    /// Address in plane 2 of the set for attributes with bit 3 clear.
+    pub plain: u32,
+    /// Whether the ninth dot of codes C0h to DFh repeats the eighth.
+    pub line_graphics: bool,
+}
+
+/// How an address counter of planes is spread over addresses.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub enum Spread {
+    /// As it is.
+    #[default]
+    Byte,
+    /// Doubled, its bit 13 as the lowest.
+    WordBit13,
+    /// Doubled, its bit 15 as the lowest.
+    WordBit15,
+    /// Times four, its bits 12 and 13 as the lowest.
+    DoubleWord,
+}
+
+impl Spread {
+    /// The address of a 16-bit counter (VGA register documentation, memory
+    /// address multiplexing).
+    #[must_use]
+    pub fn place(self, counter: u32) -> u32 {
+        let counter = counter & 0xFFFF;
+        match self {
+            Self::Byte => counter,
+            Self::WordBit13 => counter << 1 & 0xFFFE | counter >> 13 & 1,
+            Self::WordBit15 => counter << 1 & 0xFFFE | counter >> 15 & 1,
+            Self::DoubleWord => counter << 2 & 0xFFFC | counter >> 12 & 3,
+        }
+    }
+}
+
+/// Counters to memory addresses, under one state of the registers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct Addressing {
+    /// Bytes one step of the counter stands for.
+    pub unit: u32,
+    /// Counter steps in a character clock.
+    pub units_per_char: u32,
+    /// Bits of the linear address that reach memory; a power of two less one.
+    pub mask: u32,
+    /// Address bits that row and page bits replace.
+    pub holes: u32,
+    /// Address bits put in by page fields.
+    pub page: u32,
+    /// How the counter is spread over addresses.
+    pub spread: Spread,
+    /// The counter moves once in `1 << repeat` character clocks.
+    pub repeat: u8,
+    rows: [RowBit; Self::MOST_ROW_BITS],
+    row_bits: u8,
+}
+
+impl Addressing {
+    /// Most row-address bits a board puts into the address.
+    pub const MOST_ROW_BITS: usize = 4;
+
+    fn new(rule: &AddressRule, page: u32) -> Self {
+        let mut addressing = Self {
+            unit: rule.unit,
+            units_per_char: rule.units_per_char,
+            mask: rule.mask,
+            holes: 0,
+            page,
+            spread: Spread::Byte,
+            repeat: 0,
+            rows: [RowBit { row: 0, address: 0 }; Self::MOST_ROW_BITS],
+            row_bits: 0,
+        };
+        rule.row_bits.iter().for_each(|bit| addressing.add_row_bit(*bit));
+        addressing
+    }
+
+    fn add_row_bit(&mut self, bit: RowBit) {
+        if let Some(slot) = self.rows.get_mut(usize::from(self.row_bits)) {
+            *slot = bit;
+            self.row_bits += 1;
+        }
+    }
+
+    /// Bytes fetched in a character clock.
+    #[must_use]
+    pub fn bytes_per_char(&self) -> u32 {
+        self.unit * self.units_per_char
+    }
+
+    /// The address bits a scan line's row address and the page fields put in.
+    #[must_use]
+    pub fn bank(&self, row_address: u8) -> u32 {
+        let bits = self.rows[..usize::from(self.row_bits)].iter();
+        bits.fold(self.page, |bank, bit| bank | u32::from(row_address >> bit.row & 1) << bit.address)
+    }
+
+    /// Whether the row address chooses among banks.
+    #[must_use]
+    pub fn has_banks(&self) -> bool {
+        self.row_bits > 0
+    }
+}
+
+/// Fields that decide how memory is shown, where a profile has them.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct ShownFields {
+    found: Vec<Option<FieldId>>,
+}
+
+/// Names of those fields and the value taken where there is none.
+const FIELDS: [(&str, u32); 20] = [
+    ("blink", 0),
+    ("pixel_panning", 0),
+    ("panning_above_split", 0),
+    ("cursor_address", 0),
+    ("cursor_start", 0),
+    ("cursor_end", 0),
+    ("cursor_blink", BLINKS),
+    ("cursor_disable", 0),
+    ("font_plain", 0),
+    ("font_bright", 0),
+    ("line_graphics", 0),
+    ("byte_mode", 1),
+    ("doubleword_mode", 0),
+    ("address_wrap", 1),
+    ("count_by_two", 0),
+    ("count_by_four", 0),
+    ("address_bit_13", 1),
+    ("address_bit_14", 1),
+    ("max_scan_line", 0),
+    ("start_address", 0),
+];
+
+/// Values of the cursor's blink field: steady, hidden, a blink in 16 frames or
+/// in 32 (MC6845 CRT Controller data sheet, R10). Classes without the field
+/// blink once in 16 frames (VGA register documentation).
+const STEADY: u32 = 0;
+const HIDDEN: u32 = 1;
+const BLINKS: u32 = 2;
+const BLINKS_SLOWLY: u32 = 3;
+
+impl ShownFields {
+    pub fn new(find: impl Fn(&str) -> Option<FieldId>) -> Self {
+        Self { found: FIELDS.iter().map(|(name, _)| find(name)).collect() }
+    }
+
+    pub fn ids(&self) -> impl Iterator<Item = FieldId> + '_ {
+        self.found.iter().flatten().copied()
+    }
+
+    fn has(&self, name: &str) -> bool {
+        let position = FIELDS.iter().position(|(known, _)| *known == name);
+        position.is_some_and(|at| self.found[at].is_some())
+    }
+}
+
+impl Adapter {
+    /// How memory is shown under these registers.
+    #[must_use]
+    pub fn shown(&self, registers: &Registers) -> Shown {
+        let index = self.format_index(registers);
+        let format = self.format(index);
+        let fields = self.shown_fields();
+        let values: [u32; FIELDS.len()] = std::array::from_fn(|at| match fields.found[at] {
+            Some(field) => self.get(registers, field),
+            None => FIELDS[at].1,
+        });
+        let [blink, panning, pan_above, ..] = values;
+        let [cursor_address, cursor_start, cursor_end, cursor_blink, cursor_disable] =
+            std::array::from_fn(|at| values[3 + at]);
+        let [plain, bright, line_graphics] = std::array::from_fn(|at| values[8 + at]);
+        let cursor = Cursor {
+            address: cursor_address,
+            counter_mask: self.field_info(self.start_address()).max(),
+            first: cursor_start as u8,
+            last: cursor_end as u8,
+            blink: match cursor_blink {
+                STEADY => None,
+                BLINKS_SLOWLY => Some(32),
+                _ => Some(16),
+            },
+        };
+        let hidden = cursor_disable != 0 || cursor_blink == HIDDEN || !fields.has("cursor_start");
+        Shown {
+            format: index as u32,
+            char_dots: format.char_dots,
+            pixel_dots: format.pixel_dots,
+            serialise: format.serialise,
+            addressing: self.addressing(registers, index, &values),
+            uses_row_address: format.uses_row_address() || values[16] == 0 || values[17] == 0,
+            blink: blink != 0,
+            pan: pixels_panned(format.serialise, format.pixels_per_char(), panning),
+            pan_above_split: pan_above != 0,
+            cursor: (format.serialise.is_text() && !hidden).then_some(cursor),
+            glyphs: Glyphs { plain: set_at(plain), bright: set_at(bright), line_graphics: line_graphics != 0 },
+            snow: self.has_snow(index),
+        }
+    }
+
+    fn addressing(&self, registers: &Registers, format: usize, values: &[u32; FIELDS.len()]) -> Addressing {
+        let rule = &self.format(format).address;
+        let page = self.page(registers, format);
+        let mut addressing = Addressing::new(rule, page);
+        if !self.format(format).serialise.takes_planes() {
+            return addressing;
+        }
+        let [byte_mode, double_word, wrap, by_two, by_four, bit_13, bit_14] =
+            std::array::from_fn(|at| values[11 + at] != 0);
+        addressing.spread = match (double_word, byte_mode, wrap) {
+            (true, ..) => Spread::DoubleWord,
+            (false, true, _) => Spread::Byte,
+            (false, false, true) => Spread::WordBit15,
+            (false, false, false) => Spread::WordBit13,
+        };
+        addressing.repeat = if by_four { 2 } else { u8::from(by_two) };
+        for (row, bit, kept) in [(0, 13, bit_13), (1, 14, bit_14)] {
+            // A unit is four bytes: the address bit of a plane stands two higher.
+            if !kept {
+                addressing.holes |= 1 << (bit + 2);
+                addressing.add_row_bit(RowBit { row, address: bit + 2 });
+            }
+        }
+        addressing
+    }
+}
+
+/// Pixels a value of the panning register stands for (VGA register
+/// documentation): with nine dots a character 8 is none and 0 is one; with
+/// 8-bit pixels it counts half pixels. Bits beyond are left out (assumed).
+fn pixels_panned(serialise: Serialise, pixels_per_char: u32, value: u32) -> u8 {
+    let pixels = match (serialise, pixels_per_char) {
+        (Serialise::PlaneBytes, _) => (value & 7) / 2,
+        (_, 9) => (value + 1) % 9,
+        _ => value & 7,
+    };
+    pixels as u8
+}
+
+impl Glyphs {
+    /// Bytes from one glyph of a set to the next (VGA register documentation).
+    const GLYPH_BYTES: u32 = 32;
+
+    /// Address in memory of a line of a glyph.
+    #[must_use]
+    pub fn address(&self, code: u8, attribute: u8, row_address: u8) -> u32 {
+        let set = if attribute & 8 != 0 { self.bright } else { self.plain };
+        let line = set + u32::from(code) * Self::GLYPH_BYTES + u32::from(row_address & 31);
+        (line & 0xFFFF) * crate::planes::PLANES + 2
+    }
+
+    /// Puts the built-in character set, `height` lines high, where the glyphs are found.
+    pub(crate) fn put(&self, height: u8, memory: &mut [u8]) {
+        let set = CharacterSet::built_in().stretched(height);
+        for attribute in [0, 8] {
+            for (code, line) in (0..=255).flat_map(|code| (0..height).map(move |line| (code, line))) {
+                if let Some(byte) = memory.get_mut(self.address(code, attribute, line) as usize) {
+                    *byte = set.row(code, line);
+                }
+            }
+        }
+    }
+}

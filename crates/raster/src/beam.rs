@@ -1,0 +1,362 @@
+//! The beam: stretches of a scan line drawn, lines and frames ended.
+
+use std::sync::Arc;
+
+use backporch_adapter::{Aspects, Palette, StartLoad, Timing};
+
+use crate::board::{Board, Drawn, MOST_FRAME_DOTS, MOST_FRAME_LINES};
+use crate::counters::{LineEnd, MOST_LINE_CHARS};
+use crate::fetch;
+use crate::frame::{ScanLine, Segment, SegmentKind};
+use crate::latch::Reload;
+use crate::plan::pitch;
+use crate::serialise::Serialiser;
+use crate::tap::{Acting, Line, Stages, Tap};
+use crate::template::{LineStart, LineTemplate};
+
+impl<T: Tap> Board<T> {
+    /// Draws one stretch of at most `most` character clocks, or a whole line
+    /// where one like it has been drawn before.
+    pub(crate) fn step(&mut self, most: u32) {
+        let decoded = self.card.refresh(self.frame.number);
+        let (timing, shape) = (decoded.timing, decoded.shape);
+        let (char_dots, units) = (decoded.shown.char_dots, decoded.shown.addressing.units_per_char);
+        let snows = self.card.snow.is_some();
+        if self.counters.along == 0 {
+            let begins = LineStart::of(&self.counters);
+            if most >= timing.chars()
+                && !snows
+                && let Some(template) = self.templates.find(shape, &begins)
+            {
+                return self.repeat(&timing, template);
+            }
+            self.line.begins = Some((begins, shape));
+        }
+        let most = if snows { 1 } else { most };
+        let chars = self.counters.stretch(&timing, units, most);
+        if self.counters.in_sync() {
+            self.push(SegmentKind::Sync, chars);
+        } else if self.counters.in_blanking() {
+            self.push(SegmentKind::Blank, chars);
+        } else if self.counters.shows() {
+            self.draw(chars);
+        } else {
+            self.push(SegmentKind::Border, chars);
+        }
+        self.card.snow = None;
+        self.now += u64::from(chars) * u64::from(char_dots);
+        let regular = self.counters.along + chars == timing.chars();
+        match self.counters.advance(&timing, chars) {
+            Some(end) => {
+                if regular {
+                    self.keep_template(shape);
+                }
+                self.end_line(&timing, end, false);
+            }
+            None if self.counters.along >= MOST_LINE_CHARS => {
+                self.counters.along = 0;
+                self.end_line(&timing, LineEnd::default(), true);
+            }
+            None => {}
+        }
+    }
+
+    /// Keeps the line under way as a template, where nothing has changed in it.
+    fn keep_template(&mut self, shape: u64) {
+        let Some((begins, since)) = self.line.begins else {
+            return;
+        };
+        let segments = &self.frame.segments[self.line.first_segment as usize..];
+        let steady = segments.windows(2).all(|pair| pair[0].palette == pair[1].palette);
+        if since == shape && steady {
+            let segments = segments.to_vec();
+            let ends = (self.counters.sync, self.counters.blank);
+            self.templates.keep(shape, LineTemplate { begins, segments, dots: self.line.dots, ends });
+        }
+    }
+
+    /// Draws a whole line as a template says.
+    fn repeat(&mut self, timing: &Timing, template: usize) {
+        let palette = self.palette_index();
+        let shown = &self.card.decoded.shown;
+        let (char_dots, units) = (u32::from(shown.char_dots), shown.addressing.units_per_char);
+        let (count, dots, ends) = {
+            let template = self.templates.at(template);
+            (template.segments.len(), template.dots, template.ends)
+        };
+        for position in 0..count {
+            let segment = self.templates.at(template).segments[position];
+            match segment.kind {
+                SegmentKind::Active { .. } => {
+                    self.counters.along = segment.dot / char_dots;
+                    self.draw(segment.dots / char_dots);
+                }
+                _ => {
+                    self.frame.segments.push(Segment { palette, ..segment });
+                    self.line.dots += segment.dots;
+                }
+            }
+        }
+        self.now += u64::from(dots);
+        let end = self.counters.run_line(timing, units, ends);
+        self.end_line(timing, end, false);
+    }
+
+    fn push(&mut self, kind: SegmentKind, chars: u32) {
+        let dots = chars * u32::from(self.card.decoded.shown.char_dots);
+        let palette = self.palette_index();
+        let segment = Segment { dot: self.line.dots, dots, kind, palette };
+        self.line.dots += dots;
+        let on_this_line = self.frame.segments.len() as u32 > self.line.first_segment;
+        let last = self.frame.segments.last_mut().filter(|_| on_this_line);
+        if !last.is_some_and(|last| last.joins(&segment)) {
+            self.frame.segments.push(segment);
+        }
+    }
+
+    /// Position of the palette in force among the frame's palettes.
+    fn palette_index(&mut self) -> u16 {
+        let palettes = &mut self.frame.palettes;
+        let current = &self.card.decoded.palette;
+        let known = |last: &Arc<Palette>| Arc::ptr_eq(last, current) || **last == **current;
+        if !palettes.last().is_some_and(known) && palettes.len() < usize::from(u16::MAX) {
+            palettes.push(Arc::clone(current));
+        }
+        (palettes.len() - 1) as u16
+    }
+
+    /// Draws `chars` character clocks of the active area.
+    fn draw(&mut self, chars: u32) {
+        let line = self.line_fetched();
+        let along = self.counters.along;
+        let count = chars * line.char_pixels;
+        let pixel_dots = self.card.decoded.shown.pixel_dots;
+        let active = |first| SegmentKind::Active { first, count, pixel_dots };
+
+        let whole = along == 0 && chars == line.displayed && self.card.snow.is_none();
+        let acting = self.acting(&line);
+        if whole && let Some(drawn) = self.drawn_before(&line, &acting) {
+            let spans = drawn.first_span as usize..(drawn.first_span + drawn.spans) as usize;
+            let segment = active(drawn.first_value);
+            self.frame.spans.extend_from_within(spans);
+            self.line.noted = line.fetched();
+            self.push(segment, chars);
+            return;
+        }
+        let first = self.frame.values.len() as u32;
+        let first_span = self.frame.spans.len() as u32;
+        let segment = active(first);
+        self.fetch(&line, &acting, along, chars);
+        self.push(segment, chars);
+        self.drawn = whole.then(|| Drawn {
+            writes: self.card.writes,
+            shape: self.card.decoded.shape,
+            line,
+            acting,
+            first_value: first,
+            first_span,
+            spans: self.frame.spans.len() as u32 - first_span,
+        });
+    }
+
+    /// The line drawn just before, where this one would be drawn alike.
+    fn drawn_before(&self, line: &Line, acting: &Acting) -> Option<&Drawn> {
+        let drawn = self.drawn.as_ref()?;
+        let Line { scan_line, row_address, .. } = drawn.line;
+        let tap = &self.card.tap;
+        let repeats = drawn.writes == self.card.writes
+            && drawn.shape == self.card.decoded.shape
+            && drawn.line == Line { scan_line, row_address, ..*line };
+        let alike = tap.stages() == Stages::NONE || tap.repeats(&drawn.acting, acting);
+        (repeats && alike).then_some(drawn)
+    }
+
+    /// How the line under way is fetched; its place is decided at its first
+    /// active stretch, the rest follows the registers.
+    fn line_fetched(&mut self) -> Line {
+        let shape = self.card.decoded.shape;
+        if let Some((line, known)) = self.line.now
+            && known == shape
+        {
+            return line;
+        }
+        let (timing, shown) = (&self.card.decoded.timing, &self.card.decoded.shown);
+        let address = &shown.addressing;
+        let counters = &self.counters;
+        let picture_line = match self.line.fetch {
+            Some(first) => first.picture_line,
+            None if counters.repeats(shown.uses_row_address) => self.next_picture_line.saturating_sub(1),
+            None => self.next_picture_line,
+        };
+        let length = timing.chars();
+        let displayed = u32::from(timing.displayed).min(length);
+        let bytes = displayed * address.bytes_per_char();
+        let pan = if shown.pan_above_split && counters.below_split() { 0 } else { shown.pan };
+        let line = Line {
+            frame: self.frame.number,
+            scan_line: self.frame.lines.len() as u32,
+            picture_line,
+            row: counters.row(),
+            row_address: counters.scan(),
+            start: self.start,
+            linear: counters.row_start().wrapping_mul(address.unit) & address.mask,
+            pitch: pitch(timing, address),
+            displayed: u32::from(timing.displayed),
+            bytes,
+            unit: address.unit,
+            mask: address.mask,
+            bank: address.bank(counters.scan()),
+            format: shown.format,
+            char_bytes: address.bytes_per_char(),
+            char_pixels: u32::from(shown.char_dots / shown.pixel_dots.max(1)),
+            pixel_bits: shown.serialise.pixel_bits(),
+            holes: address.holes,
+            spread: address.spread,
+            repeat: address.repeat,
+            pan,
+        };
+        self.next_picture_line = picture_line + 1;
+        self.line.fetch.get_or_insert(line);
+        self.line.now = Some((line, shape));
+        line
+    }
+
+    /// What of the tap acts on the line under way; a write may change that.
+    fn acting(&mut self, line: &Line) -> Acting {
+        let asked = [self.card.writes, self.card.decoded.shape];
+        match self.line.acting {
+            Some((acting, then)) if then == asked => acting,
+            _ => {
+                let acting = fetch::acting(&self.card.tap, line);
+                self.line.acting = Some((acting, asked));
+                acting
+            }
+        }
+    }
+
+    /// Fetches and serialises `chars` character clocks from `along` on.
+    fn fetch(&mut self, line: &Line, acting: &Acting, along: u32, chars: u32) {
+        let extra = u32::from(line.pan > 0);
+        let (offset, len) = (along * line.char_bytes, (chars + extra) * line.char_bytes);
+        let Self { card, counters, frame, scratch, line: under_way, .. } = self;
+        let (tap, memory) = (&card.tap, card.memory.as_slice());
+        let spans = &mut frame.spans;
+        scratch.clear();
+        fetch::spans(tap, line, acting, offset, len, |span| {
+            let from = span.address as usize;
+            let there = memory.len().clamp(from, from + span.len as usize);
+            scratch.extend_from_slice(memory.get(from..there).unwrap_or(&[]));
+            // Where a fault leads out of memory, nothing answers.
+            scratch.resize((span.end() - offset) as usize, 0);
+            if let Some(new) = span.from_offset(under_way.noted) {
+                let on_this_line = spans.len() as u32 > under_way.first_span;
+                match spans.last_mut() {
+                    Some(last) if on_this_line && new.continues(last) => last.len += new.len,
+                    _ => spans.push(new),
+                }
+            }
+        });
+        under_way.noted = under_way.noted.max(offset + len);
+        if let Some(value) = card.snow {
+            scratch[..line.char_bytes as usize].fill(value);
+        }
+
+        let byte = |at: u32| fetch::byte(tap, line, acting, memory, at);
+        if acting.stages.has(Stages::FETCH) {
+            tap.fetch(line, acting, offset, scratch, &byte);
+        }
+        let cursor = card.decoded.shown.cursor_on(counters.row_start(), line.row_address, line.frame);
+        let serialiser = Serialiser::new(&card.decoded.shown, line, cursor, memory);
+        let first = frame.values.len();
+        serialiser.append(offset, scratch, &mut frame.values);
+        if line.pan > 0 {
+            frame.values.drain(first..first + usize::from(line.pan));
+            frame.values.truncate(first + (chars * line.char_pixels) as usize);
+        }
+        if acting.stages.has(Stages::PIXEL) {
+            let bent = |at: u32| {
+                let mut one = [byte(at)];
+                if acting.stages.has(Stages::FETCH) {
+                    tap.fetch(line, acting, at, &mut one, &byte);
+                }
+                one[0]
+            };
+            let peek = |x: u32| serialiser.pixel(x + u32::from(line.pan), bent);
+            tap.pixels(line, acting, along * line.char_pixels, &mut frame.values[first..], &peek);
+        }
+    }
+
+    // ---- line and frame ends -----------------------------------------------------
+
+    fn end_line(&mut self, timing: &Timing, end: LineEnd, cut: bool) {
+        let line = std::mem::take(&mut self.line);
+        let segments = self.frame.segments.len() as u32;
+        let spans = self.frame.spans.len() as u32;
+        self.frame.lines.push(ScanLine {
+            dots: line.dots,
+            segments: line.first_segment..segments,
+            spans: line.first_span..spans,
+            fetch: line.fetch,
+        });
+        let too_long =
+            cut || self.now - self.frame.first_dot > MOST_FRAME_DOTS || self.frame.lines.len() >= MOST_FRAME_LINES;
+        if end.frame || too_long {
+            self.end_frame(!end.frame);
+        } else {
+            self.line.first_segment = segments;
+            self.line.first_span = spans;
+        }
+        if cut {
+            return;
+        }
+        let (first_row, delay) = (self.counters.in_first_row(), self.card.latch_delay());
+        let reload = self.latch.at_line_start(timing.start_load, end.frame, end.vertical_sync, first_row, delay);
+        if matches!(reload, Reload::Take | Reload::TakeAndRestart) {
+            let ahead = u64::from(timing.start_load == StartLoad::VerticalRetrace && !end.frame);
+            self.taken = self.card.take_start(self.now, self.frame.number + ahead, self.start);
+        }
+        if matches!(reload, Reload::Restart | Reload::TakeAndRestart) {
+            self.start = self.taken;
+            self.counters.restart(self.start, timing);
+        }
+    }
+
+    fn end_frame(&mut self, unstable: bool) {
+        let number = self.frame.number + 1;
+        let mut done = std::mem::take(&mut self.frame);
+        done.unstable = unstable;
+        if self.card.tap.stages().has(Stages::SYNC) {
+            done.shift = self.card.tap.shift(done.number);
+        }
+        self.frame.number = number;
+        self.frame.first_dot = self.now;
+        self.finished = Some(done);
+        self.next_picture_line = 0;
+        self.drawn = None;
+        if self.card.tap.stages().has(Stages::COLOUR) {
+            self.card.decoded.spoil(Aspects::COLOUR);
+        }
+    }
+}
+
+impl Segment {
+    /// Takes `next` in, where it continues this segment.
+    pub(crate) fn joins(&mut self, next: &Self) -> bool {
+        let follows = self.palette == next.palette && self.dot + self.dots == next.dot;
+        let alike = match (&mut self.kind, next.kind) {
+            (
+                SegmentKind::Active { first, count, pixel_dots },
+                SegmentKind::Active { first: then, count: more, pixel_dots: same },
+            ) if follows && *pixel_dots == same && *first + *count == then => {
+                *count += more;
+                true
+            }
+            (SegmentKind::Active { .. }, _) | (_, SegmentKind::Active { .. }) => false,
+            (this, that) => *this == that,
+        };
+        if follows && alike {
+            self.dots += next.dots;
+        }
+        follows && alike
+    }
+}

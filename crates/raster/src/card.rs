@@ -1,0 +1,205 @@
+//! Everything on a board but the beam: registers, memory, the fault, and the
+//! bus they are reached by. The span path and the stepper both run on it.
+
+use std::sync::Arc;
+
+use backporch_adapter::{Adapter, Aspects, Effect, FieldId, Guard, Registers, SetError, StartLoad};
+
+use crate::board::Beam;
+use crate::decoded::Decoded;
+use crate::tap::{LatchMoment, MemoryWrite, Outcome, PortWrite, Stages, Tap};
+
+/// A byte on its way to a port.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct PortByte {
+    pub port: u16,
+    pub value: u8,
+    pub upper_half: bool,
+}
+
+/// A board without its beam.
+#[derive(Clone, Debug)]
+pub(crate) struct Card<T> {
+    pub adapter: Arc<Adapter>,
+    pub registers: Registers,
+    pub memory: Vec<u8>,
+    pub tap: T,
+    pub decoded: Decoded,
+    /// Counts everything that may change what memory shows.
+    pub writes: u64,
+    /// Dot at which a byte of the start address was last written.
+    pub start_written: Option<u64>,
+    /// A byte of the processor that takes the place of the next fetch.
+    pub snow: Option<u8>,
+}
+
+impl<T: Tap> Card<T> {
+    /// With memory as start-up leaves it.
+    pub fn new(adapter: Arc<Adapter>, registers: Registers, tap: T) -> Self {
+        Self {
+            decoded: Decoded::new(&adapter, &registers, &tap, 0),
+            memory: adapter.memory_at_start(&registers),
+            adapter,
+            registers,
+            tap,
+            writes: 0,
+            start_written: None,
+            snow: None,
+        }
+    }
+
+    /// Registers decoded, up to date.
+    pub fn refresh(&mut self, frame: u64) -> &Decoded {
+        self.decoded.refresh(&self.adapter, &self.registers, &self.tap, frame);
+        &self.decoded
+    }
+
+    /// Fills memory past the bus; what does not fit is left out.
+    pub fn load(&mut self, bytes: &[u8]) {
+        let len = bytes.len().min(self.memory.len());
+        self.memory[..len].copy_from_slice(&bytes[..len]);
+        self.writes += 1;
+    }
+
+    /// Sets a named register past the ports and any protection.
+    pub fn set(&mut self, field: FieldId, value: u64) -> Result<(), SetError> {
+        self.adapter.set(&mut self.registers, field, value)?;
+        self.decoded.spoil(Aspects::ALL);
+        Ok(())
+    }
+
+    /// Puts another fault in the place of this one.
+    pub fn replace_tap(&mut self, tap: T) {
+        self.tap = tap;
+        self.decoded.spoil(Aspects::ALL);
+        self.writes += 1;
+    }
+
+    // ---- ports -------------------------------------------------------------
+
+    /// A byte arrives at a port; `beam` and the scan lines to the next take-over
+    /// of the start address are asked for where the fault looks at writes.
+    pub fn write_port(&mut self, byte: PortByte, now: u64, beam: Option<(Beam, u32)>) {
+        let PortByte { port, value, upper_half } = byte;
+        let cell = self.adapter.target(&self.registers, port);
+        let outcome = match beam {
+            Some((Beam { dot, frame, scan_line, char, .. }, latch_line)) => {
+                let role = self.adapter.role(port);
+                // Even a write that is lost may have left something behind in the tap.
+                self.writes += 1;
+                self.tap.port(&PortWrite {
+                    dot,
+                    frame,
+                    scan_line,
+                    char,
+                    port,
+                    value,
+                    upper_half,
+                    role,
+                    cell,
+                    latch_line,
+                })
+            }
+            None => Outcome::Take(value, Guard::AsRegister),
+        };
+        let Outcome::Take(value, guard) = outcome else {
+            return;
+        };
+        match self.adapter.write(&mut self.registers, port, value, guard) {
+            Effect::None | Effect::Index => {}
+            Effect::Cell(cell) => {
+                self.decoded.spoil(self.adapter.aspects(cell));
+                let start = self.adapter.field_info(self.adapter.start_address());
+                if start.bits.iter().any(|slice| slice.cell() == Some(cell)) {
+                    self.start_written = Some(now);
+                }
+            }
+            Effect::Colour(entry) => self.decoded.recolour(&self.adapter, &self.registers, &self.tap, entry),
+            Effect::DacMask => self.decoded.spoil(Aspects::COLOUR),
+        }
+    }
+
+    /// Reads a byte from a port.
+    pub fn read_port(&mut self, port: u16, beam: &Beam) -> u8 {
+        let status = self.adapter.status(beam.display, beam.horizontal_sync, beam.vertical_sync);
+        self.adapter.read_port(&mut self.registers, port, status)
+    }
+
+    // ---- memory --------------------------------------------------------------
+
+    /// The processor writes a byte at an offset into its window.
+    /// `beam` is asked for where the fault looks at such writes.
+    pub fn write_memory(&mut self, offset: u32, value: u8, beam: Option<Beam>) {
+        if self.decoded.is_stale(Aspects::MEMORY) {
+            self.refresh_path();
+        }
+        let latches = self.registers.latches();
+        let Some(address) = self.decoded.path.write(&mut self.memory, latches, offset, value) else {
+            return;
+        };
+        if let Some(Beam { dot, frame, scan_line, char, .. }) = beam {
+            self.tap.memory(&MemoryWrite { dot, frame, scan_line, char, address, value });
+        }
+        self.writes += 1;
+        self.disturb(value);
+    }
+
+    /// The processor reads a byte at an offset into its window.
+    pub fn read_memory(&mut self, offset: u32) -> u8 {
+        if self.decoded.is_stale(Aspects::MEMORY) {
+            self.refresh_path();
+        }
+        let mut latches = self.registers.latches();
+        let value = self.decoded.path.read(&self.memory, &mut latches, offset);
+        self.registers.set_latches(latches);
+        self.disturb(value);
+        value
+    }
+
+    fn refresh_path(&mut self) {
+        self.decoded.path = self.adapter.memory_path(&self.registers);
+    }
+
+    /// An access of the processor takes the place of the next fetch, on boards that have snow.
+    fn disturb(&mut self, value: u8) {
+        if self.decoded.shown.snow {
+            self.snow = Some(value);
+        }
+    }
+
+    // ---- latch ------------------------------------------------------------------
+
+    /// Scan lines from a frame's start to the next take-over of the start address.
+    pub fn latch_line(&self) -> u32 {
+        let timing = &self.decoded.timing;
+        match timing.start_load {
+            StartLoad::FrameStart | StartLoad::EachLineOfFirstRow => timing.lines(),
+            StartLoad::VerticalRetrace => timing.sync_line(),
+        }
+    }
+
+    /// The start address the counters get, taken over at dot `now` to be shown
+    /// by `frame`; `shown` is the one until now.
+    pub fn take_start(&mut self, now: u64, frame: u64, shown: u32) -> u32 {
+        let start = self.adapter.get(&self.registers, self.adapter.start_address());
+        if !self.tap.stages().has(Stages::LATCH) {
+            return start;
+        }
+        let since_write = self.start_written.map(|dot| now - dot);
+        self.tap.latch(&LatchMoment { dot: now, frame, start, shown, since_write })
+    }
+
+    /// The start address of the first frame.
+    pub fn first_start(&mut self) -> u32 {
+        let set = self.adapter.get(&self.registers, self.adapter.start_address());
+        self.take_start(0, 0, set)
+    }
+
+    /// Scan lines by which a take-over comes late.
+    pub fn latch_delay(&self) -> u32 {
+        match self.tap.stages().has(Stages::LATCH) {
+            true => self.tap.latch_delay(),
+            false => 0,
+        }
+    }
+}
