@@ -14,6 +14,7 @@
 //! the bench alone, and the steps are put together in order.
 #![forbid(unsafe_code)]
 
+pub mod art;
 pub mod centring;
 mod lines;
 pub mod passage;

@@ -25,18 +25,18 @@ fn found(bench: &Bench, need: &Need) -> Answer {
     search(bench, need, &known(bench), &|_, _| ()).unwrap()
 }
 
-/// Renders every start address of a candidate on fresh boards, pixel by pixel,
-/// and gives those that are not clean.
+/// Renders every start address of a candidate on fresh boards full of noise,
+/// pixel by pixel, and gives those that are not clean.
 fn rendered_bad<T: Tap + Clone + Sync>(bench: &Bench, candidate: &Candidate, tap: &T) -> BTreeSet<u32> {
     let adapter = bench.adapter();
+    let noise: Vec<u8> = (0..65536u32).map(|at| (at.wrapping_mul(2_654_435_761) >> 13) as u8).collect();
     let is_bad = |start: &u32| {
         let mut registers = candidate.registers.clone();
         adapter.set(&mut registers, adapter.start_address(), u64::from(*start)).unwrap();
-        let memory = bench.memory(&registers);
         let mut healthy = Board::healthy(Arc::clone(adapter), registers.clone());
         let mut faulty = Board::new(Arc::clone(adapter), registers, tap.clone());
-        healthy.load(&memory);
-        faulty.load(&memory);
+        healthy.load(&noise);
+        faulty.load(&noise);
         Damage::between(&healthy.run_frame(), &faulty.run_frame()).verdict() != Verdict::Clean
     };
     candidate.starts().collect::<Vec<u32>>().into_par_iter().filter(is_bad).collect()
@@ -57,7 +57,9 @@ fn endless_two_pixel_steps_need_256_pixels() {
     assert_eq!((best.fit.off_dots, best.fit.off_lines), (0, 0));
     assert!(best.fit.accepted());
     assert!(answer.candidates.iter().all(|one| one.cost.step_pixels > 2 || one.width <= 256));
-    assert_eq!(rendered_bad(&bench, best, &bench.stack()), BTreeSet::new());
+    for candidate in answer.candidates.iter().filter(|one| one.failing.is_none()) {
+        assert_eq!(rendered_bad(&bench, candidate, &bench.stack()), BTreeSet::new(), "{}", candidate.width);
+    }
 }
 
 /// Over multiples of 32 steps 320 pixels are kept.

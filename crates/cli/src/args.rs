@@ -52,6 +52,10 @@ pub enum Command {
     Record(RecordArgs),
     /// Register settings that hold against the bench's quirks or a diagnosis
     Workaround(WorkaroundArgs),
+    /// Write one self-contained HTML page: sweep, boards, signal, registers, and the bench to do it again
+    Report(ReportArgs),
+    /// Hand register settings back to the real machine
+    Emit(EmitArgs),
     /// Print shell completions
     Completions {
         /// The shell
@@ -236,6 +240,24 @@ pub enum RecordForm {
 }
 
 #[derive(Debug, Args)]
+pub struct ReportArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    /// Register and range (twice for two registers)
+    #[arg(long, value_name = "REGISTER=RANGE", value_parser = ranging, default_value = "start_address=0..64")]
+    pub over: Vec<(String, Range)>,
+    /// Frames a step is shown before it is judged
+    #[arg(long, value_name = "FRAMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub hold: u32,
+    /// What stands at the head of the page [default: the bench's title]
+    #[arg(long, value_name = "TEXT")]
+    pub title: Option<String>,
+    /// Where the page goes; `-` for standard output [default: BENCH.html]
+    #[arg(long, value_name = "HTML")]
+    pub out: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
 pub struct SignalArgs {
     #[command(flatten)]
     pub bench: BenchArgs,
@@ -256,6 +278,50 @@ pub struct WorkaroundArgs {
     /// Where to draw where art should be plain, under the bench's own settings
     #[arg(long, value_name = "PNG")]
     pub art: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub struct EmitArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    #[command(flatten)]
+    pub need: NeedArgs,
+    /// Form of what is emitted
+    #[arg(long = "as", value_name = "FORM", value_enum, default_value_t = EmitForm::C)]
+    pub form: EmitForm,
+    /// Take the registers of this workaround, counted from 1
+    #[arg(long, value_name = "NUMBER", conflicts_with = "probe")]
+    pub workaround: Option<usize>,
+    /// Take the registers of this probe of the diagnosis, counted from 1
+    #[arg(long, value_name = "NUMBER", requires = "diagnosis")]
+    pub probe: Option<usize>,
+    /// A diagnosis, as `diagnose --format json` gives it
+    #[arg(long, value_name = "JSON")]
+    pub diagnosis: Option<PathBuf>,
+    /// Start addresses a test program steps through [default: those of the workaround, or the bench's own]
+    #[arg(long, value_name = "RANGE", value_parser = range)]
+    pub over: Option<Range>,
+    /// Name of the table in C and assembly
+    #[arg(long, value_name = "NAME", default_value = "scroll_registers")]
+    pub name: String,
+    /// Where it goes; `-` for standard output [default: standard output, BENCH.com for a program]
+    #[arg(long, value_name = "PATH")]
+    pub out: Option<PathBuf>,
+}
+
+/// Form of what is emitted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum EmitForm {
+    /// A C header
+    C,
+    /// An include for assemblers that put the destination first
+    Assembly,
+    /// Comma-separated values
+    Csv,
+    /// A write trace, to be fed back to a bench
+    Trace,
+    /// A flat real-mode test program with its listing beside it
+    Program,
 }
 
 /// What the routine needs: a file, or one option for each of its fields.
@@ -307,6 +373,10 @@ pub enum DirectionArg {
 pub enum StartsArg {
     Endless,
     Range(u32, u32),
+}
+
+fn range(text: &str) -> Result<Range, String> {
+    text.trim().parse::<Range>().map_err(|error| error.to_string())
 }
 
 fn small(text: &str) -> Result<u32, String> {

@@ -6,11 +6,14 @@ use clap::CommandFactory;
 use crate::answer::{Answer, Found};
 use crate::args::{Arguments, Command};
 
+mod art;
 mod boards;
 mod demo;
+mod emit;
 mod frame;
 mod quirks;
 mod record;
+mod report;
 mod signal;
 mod suspects;
 mod sweep;
@@ -27,6 +30,8 @@ pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
         Command::Signal(args) => signal::run(args, answer),
         Command::Record(args) => record::run(args, answer),
         Command::Workaround(args) => workaround::run(args, answer),
+        Command::Report(args) => report::run(args, answer),
+        Command::Emit(args) => emit::run(args, answer),
         Command::Completions { shell } => {
             let mut text = Vec::new();
             clap_complete::generate(*shell, &mut Arguments::command(), "backporch", &mut text);

@@ -54,7 +54,7 @@ impl<A> LineStage<A> {
 }
 
 /// The effects of a whole stack.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Compiled {
     /// Facts of a line that may change what any of them does to it.
     pub facts: LineFacts,
@@ -78,7 +78,7 @@ pub(crate) struct Compiled {
 impl Compiled {
     /// Sorts the effects of quirks, in stacking order; chance draws from `seed`.
     pub fn of(quirks: &[Quirk], seed: u64) -> Self {
-        let mut compiled = Self::empty();
+        let mut compiled = Self::default();
         for (quirk, closed) in quirks.iter().enumerate() {
             let mut draws = 0;
             let mut key = || {
@@ -99,23 +99,6 @@ impl Compiled {
         }
         compiled.facts = compiled.looks_at();
         compiled
-    }
-
-    fn empty() -> Self {
-        Self {
-            facts: LineFacts::NONE,
-            stages: Stages::NONE,
-            latch_delay: 0,
-            has_banks: false,
-            tells_scan_lines_apart: false,
-            port: Vec::new(),
-            latch: Vec::new(),
-            address: LineStage::default(),
-            fetch: LineStage::default(),
-            pixel: LineStage::default(),
-            colour: Vec::new(),
-            sync: Vec::new(),
-        }
     }
 
     fn add(&mut self, quirk: usize, truth: Truth, action: Action<i32>, key: u64) {

@@ -205,6 +205,16 @@ impl<T: Tap> Board<T> {
         }
     }
 
+    /// Runs the beam as [`Board::run_to`] does, but stops where a frame ends and gives it.
+    pub fn run_towards(&mut self, dot: u64) -> Option<Frame> {
+        while self.now < dot && self.finished.is_none() {
+            let char_dots = u64::from(self.decoded().format.char_dots);
+            let chars = (dot - self.now).div_ceil(char_dots);
+            self.step(chars.min(u64::from(u32::MAX)) as u32);
+        }
+        self.finished.take()
+    }
+
     /// Writes a byte to a port, at the beam's place.
     pub fn write_port(&mut self, port: u16, value: u8) {
         self.write_bus(port, value, false);
@@ -382,7 +392,9 @@ impl<T: Tap> Board<T> {
         }
     }
 
-    fn latch_line(&self) -> u32 {
+    /// Scan lines from a frame's start to the next take-over of the start address.
+    #[must_use]
+    pub fn latch_line(&self) -> u32 {
         let timing = &self.decoded.timing;
         match timing.start_load {
             StartLoad::FrameStart | StartLoad::EachLineOfFirstRow => timing.lines(),

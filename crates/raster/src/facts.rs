@@ -10,7 +10,7 @@ use std::ops::BitOr;
 ///
 /// The display format, `unit` and `mask` are the same for all lines of a
 /// setting and belong to no set.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct LineFacts(u8);
 
 impl LineFacts {

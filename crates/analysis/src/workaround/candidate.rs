@@ -82,6 +82,8 @@ impl fmt::Display for Redraw {
 pub struct Failing {
     /// Start addresses after which the list repeats.
     pub every: u32,
+    /// Whether there is more than one such stretch.
+    pub repeats: bool,
     /// First and last of each run, within the first stretch.
     pub runs: Vec<(u32, u32)>,
 }
@@ -98,7 +100,7 @@ impl Failing {
                 _ => runs.push((at, at)),
             }
         }
-        Self { every, runs }
+        Self { every, repeats: every < ring.len(), runs }
     }
 
     /// Whether a start address is among them.
@@ -119,7 +121,10 @@ impl fmt::Display for Failing {
         if self.runs.len() > SHOWN {
             write!(f, " and {} more runs", self.runs.len() - SHOWN)?;
         }
-        write!(f, " of every {}", self.every)
+        match self.repeats {
+            true => write!(f, " of every {}", self.every),
+            false => Ok(()),
+        }
     }
 }
 

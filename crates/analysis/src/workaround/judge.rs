@@ -93,7 +93,7 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
             return Ground::Lost;
         }
         let by_place = LineFacts::LINEAR | LineFacts::LENGTH | LineFacts::FRAME;
-        if !self.facts.within(by_place) || !setting.evenly_spaced {
+        if !self.facts.within(by_place) || !setting.is_evenly_spaced() {
             return Ground::Lines(self.first_bad_lines(setting));
         }
         let known = |first: &&FirstBad| {

@@ -137,9 +137,9 @@ impl Offering<'_> {
 
     fn claim(&self, height: u32, multiplier: u32, stride: u32, walk: &Walk, origin: u32, bad: &Bad) -> Claim {
         let ring = self.setting.starts;
-        let fails = |bad: &Ring| walk.starts(origin, ring).any(|start| bad.has(start));
+        let fails = |bad: &Ring| bad.any() && walk.starts(origin, ring).any(|start| bad.has(start));
         let held_by: Vec<usize> = (0..bad.len()).filter(|at| !fails(&bad[*at])).collect();
-        let probability = held_by.iter().map(|at| self.weights[*at]).sum();
+        let probability = held_by.iter().fold(0.0, |sum, at| sum + self.weights[*at]);
         let failing = (0..bad.len())
             .filter(|at| !held_by.contains(at))
             .reduce(|one, other| if self.weights[other] > self.weights[one] { other } else { one })

@@ -28,11 +28,9 @@ impl Ring {
     #[must_use]
     pub fn from_fn(len: u32, on: impl Fn(u32) -> bool) -> Self {
         let mut ring = Self::new(len);
-        let len = ring.len;
+        let last = ring.len - 1;
         for (word, at) in ring.words.iter_mut().zip(0..) {
-            for bit in 0..WORD {
-                *word |= u64::from(on((at * WORD + bit) % len)) << bit;
-            }
+            *word = (0..WORD).fold(0, |word, bit| word | u64::from(on((at * WORD + bit) & last)) << bit);
         }
         ring
     }

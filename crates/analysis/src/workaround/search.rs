@@ -98,12 +98,6 @@ struct Search<'a, T> {
     pricing: Pricing<'a>,
 }
 
-/// What one setting offers.
-struct Offer {
-    holding: Vec<Claim>,
-    partial: Option<Claim>,
-}
-
 impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
     fn new(bench: &'a Bench, need: &'a Need, suspects: &'a [Suspect<T>]) -> Result<Self, Impossible> {
         let adapter = bench.adapter();
@@ -166,24 +160,25 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
         let judges: Vec<Judge<'_, T>> =
             self.suspects.iter().map(|suspect| Judge::new(&suspect.tap, &self.settings)).collect();
         let (of, judged) = (self.settings.len() as u64, AtomicU64::new(0));
-        let offer = |setting: &Setting| {
-            let offer = self.offer(&judges, setting);
+        let claims = |setting: &Setting| {
+            let claims = self.offering(&judges, setting, |offering| offering.claims());
             progress(judged.fetch_add(1, Ordering::Relaxed) + 1, of);
-            offer
+            claims
         };
-        let offers: Vec<Offer> = self.settings.par_iter().map(offer).collect();
+        let claims: Vec<Vec<Claim>> = self.settings.par_iter().map(claims).collect();
 
         let to_render: Vec<bool> = judges.iter().map(Judge::needs_rendering).collect();
-        let holding =
-            offers.iter().enumerate().flat_map(|(at, offer)| offer.holding.iter().map(move |claim| (at, claim)));
+        let holding = claims.iter().enumerate().flat_map(|(at, claims)| claims.iter().map(move |claim| (at, claim)));
         let candidates = self.proven(holding.filter_map(|(at, claim)| self.candidate(at, claim)).collect(), &to_render);
         let holds = candidates.iter().any(|candidate| candidate.failing.is_none());
         let partial = match holds {
             true => Vec::new(),
             false => {
-                let claims = offers.iter().enumerate().filter_map(|(at, offer)| Some((at, offer.partial.as_ref()?)));
-                let best = worth_showing(claims.filter_map(|(at, claim)| self.candidate(at, claim)).collect());
-                best.into_iter().take(MOST_TRIES).map(|one| self.counted(one, &to_render)).collect()
+                let partial = |setting: &Setting| self.offering(&judges, setting, |offering| offering.partial());
+                let claims: Vec<Option<Claim>> = self.settings.par_iter().map(partial).collect();
+                let claims = claims.iter().enumerate().filter_map(|(at, claim)| self.candidate(at, claim.as_ref()?));
+                let best = worth_showing(claims.collect()).into_iter().take(MOST_TRIES);
+                best.map(|one| self.counted(one, &to_render)).collect()
             }
         };
         let widths = self.settings.iter().map(Setting::width);
@@ -197,21 +192,18 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
         }
     }
 
-    /// The best steps, heights and origins of one setting.
-    fn offer(&self, judges: &[Judge<'_, T>], setting: &Setting) -> Offer {
+    /// Asks something of one setting before every suspect.
+    fn offering<A>(&self, judges: &[Judge<'_, T>], setting: &Setting, ask: impl FnOnce(&Offering<'_>) -> A) -> A {
         let adapter = self.bench.adapter();
         let grounds: Vec<Ground> = judges.iter().map(|judge| judge.ground(adapter, setting)).collect();
         let least_height = self.least_height.div_ceil(setting.lines_of_row) * setting.lines_of_row;
-        let offering = Offering {
+        ask(&Offering {
             need: self.need,
             setting,
             grounds: &grounds,
             weights: &self.weights,
             least_height: least_height.min(setting.height),
-        };
-        let holding = offering.claims();
-        let whole = holding.iter().any(|claim| claim.failing.is_none());
-        Offer { partial: if whole { None } else { offering.partial() }, holding }
+        })
     }
 
     fn candidate(&self, at: usize, claim: &Claim) -> Option<Candidate> {
@@ -245,8 +237,8 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
                 continue;
             }
             in_vain += 1;
-            candidate.probability_clean = held_by.iter().map(|at| self.weights[*at]).sum();
-            candidate.failing.get_or_insert(Failing { every: 1, runs: vec![(0, 0)] });
+            candidate.probability_clean = held_by.iter().fold(0.0, |sum, at| sum + self.weights[*at]);
+            candidate.failing.get_or_insert(Failing { every: 1, repeats: true, runs: vec![(0, 0)] });
             candidate.held_by = held_by;
             if candidate.held_by.is_empty() || in_vain > MOST_TRIES {
                 pool.remove(at);

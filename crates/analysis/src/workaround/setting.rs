@@ -41,8 +41,6 @@ pub struct Setting {
     pub starts: u32,
     /// Address units from one row to the next.
     pub pitch_units: u32,
-    /// Every line begins a whole number of pitches after the start address.
-    pub evenly_spaced: bool,
     /// Dots from a frame's start to the take-over of the start address, roughly.
     pub latch_dot: u64,
 }
@@ -71,9 +69,8 @@ impl Setting {
             },
         };
         let latch_dot = u64::from(timing.lines()) * u64::from(timing.chars()) * u64::from(format.char_dots);
-        let mut setting = Self {
+        Some(Self {
             pitch_units: line.pitch / line.unit,
-            evenly_spaced: false,
             registers,
             line,
             pixels,
@@ -83,14 +80,13 @@ impl Setting {
             starts,
             latch_dot,
             quiet,
-        };
-        setting.evenly_spaced = setting.is_evenly_spaced();
-        Some(setting)
+        })
     }
 
     /// Whether line starts are `start × unit + row × pitch`, looked at for
     /// every line and start addresses in all corners.
-    fn is_evenly_spaced(&self) -> bool {
+    #[must_use]
+    pub fn is_evenly_spaced(&self) -> bool {
         let Line { unit, mask, pitch, .. } = self.line;
         let corners = [0, 1, 2, self.starts / 2 - self.starts / 7, self.starts - 1];
         pitch % unit == 0

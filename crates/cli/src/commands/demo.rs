@@ -8,11 +8,12 @@ use backporch_analysis::{Over, Sweep, Verdict};
 use backporch_bench::{Bench, Wishes};
 use backporch_form::{FormError, FormErrorKind};
 use backporch_raster::View;
+use clap::Parser;
 use image::RgbImage;
 
 use crate::answer::{Answer, Found};
-use crate::args::DemoArgs;
-use crate::commands::{frame, sweep};
+use crate::args::{Arguments, Command, DemoArgs};
+use crate::commands::{frame, report, sweep, workaround};
 use crate::files;
 
 /// Start addresses of two periods of the demo's fault.
@@ -55,12 +56,31 @@ pub fn run(args: &DemoArgs, answer: &mut Answer) -> Result<Found> {
     story.say("\n5  The same picture laid out again at other widths, at start address 0.")?;
     story.say(format!("   {}", widths(&faulty, story.answer)?))?;
 
+    story.say("\n6  A way round it: every start address by steps of 2 pixels, what has to be given up?")?;
+    also(&["workaround", "harbour-256-rows", "--most", "1"], story.answer)?;
+
+    story.say("\n7  All of it as one page.")?;
+    let page = args.out.join("report.html");
+    also(&["report", "harbour-256-rows", "--out", &page.to_string_lossy()], story.answer)?;
+    story.written.push(page);
+
     story.say(format!("\nEverything lies in {}:", args.out.display()))?;
     for path in std::mem::take(&mut story.written) {
         story.say(format!("   {}", path.display()))?;
     }
     story.say("\nGo on with:\n   backporch sweep harbour-256-rows --out sheet.png\n   backporch frame harbour-256-rows --start 29 --at 319,67\n   backporch boards linear-256")?;
     Ok(Found::Nothing)
+}
+
+/// Runs another command as a user would type it.
+fn also(typed: &[&str], answer: &mut Answer) -> Result<()> {
+    let arguments = Arguments::try_parse_from(std::iter::once(&"backporch").chain(typed))?;
+    match &arguments.command {
+        Command::Workaround(args) => workaround::run(args, answer)?,
+        Command::Report(args) => report::run(args, answer)?,
+        _ => Found::Nothing,
+    };
+    Ok(())
 }
 
 fn make_folder(folder: &Path) -> Result<(), FormError> {

@@ -28,6 +28,13 @@ pub struct Faults {
 #[derive(Debug, Deserialize)]
 struct DiagnosisFile {
     suspects: Vec<DiagnosisSuspect>,
+    #[serde(default)]
+    probes: Vec<DiagnosisProbe>,
+}
+
+#[derive(Debug, Deserialize)]
+struct DiagnosisProbe {
+    registers: BTreeMap<String, u32>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -56,11 +63,23 @@ fn own(bench: &Bench) -> Faults {
     Faults { names: vec![if name.is_empty() { "healthy".to_string() } else { name }], suspects }
 }
 
-fn diagnosed(bench: &Bench, path: &Path) -> Result<Faults> {
+/// The registers of a diagnosis's probe, counted from 1.
+pub fn probe(path: &Path, number: usize) -> Result<BTreeMap<String, u32>> {
+    let mut probes = read(path)?.probes;
+    match number.checked_sub(1).filter(|at| *at < probes.len()) {
+        Some(at) => Ok(probes.swap_remove(at).registers),
+        None => Err(FormError::new("--probe", number, format!("1..={} of the diagnosis", probes.len())).into()),
+    }
+}
+
+fn read(path: &Path) -> Result<DiagnosisFile> {
     let source = Source::read(path)?;
     let unread = |found: String| FormError::new(path.display().to_string(), found, "the JSON answer of diagnose");
-    let file: DiagnosisFile = serde_json::from_str(source.text()).map_err(|error| unread(error.to_string()))?;
-    let mut listed = file.suspects;
+    Ok(serde_json::from_str(source.text()).map_err(|error| unread(error.to_string()))?)
+}
+
+fn diagnosed(bench: &Bench, path: &Path) -> Result<Faults> {
+    let mut listed = read(path)?.suspects;
     let wrong = |one: &&DiagnosisSuspect| !(0.0..=1.0).contains(&one.probability);
     if let Some(one) = listed.iter().find(wrong) {
         return Err(FormError::new(path.display().to_string(), one.probability, "0 to 1")

@@ -11,6 +11,7 @@ use backporch_form::{FormError, Source};
 use backporch_signal::SYNC_CAUTION;
 use serde::Serialize;
 
+use super::art::{self, ArtAnswer};
 use super::signal::SignalAnswer;
 use super::suspects::{self, Faults};
 use crate::answer::{Answer, Found};
@@ -28,6 +29,8 @@ pub struct WorkaroundAnswer {
     refused_by_monitor: u32,
     remarks: Vec<String>,
     caution: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    art: Option<ArtAnswer>,
     #[serde(skip)]
     widest: String,
 }
@@ -91,7 +94,10 @@ pub fn run(args: &WorkaroundArgs, answer: &mut Answer) -> Result<Found> {
     let faults = suspects::faults(&bench, args.diagnosis.as_deref())?;
     match searched(&bench, &need, &faults, answer) {
         Ok(found) => {
-            let told = WorkaroundAnswer::new(&bench, &need, &faults, &found);
+            let mut told = WorkaroundAnswer::new(&bench, &need, &faults, &found);
+            if let Some(path) = &args.art {
+                told.art = art::checked(&bench, &need, &faults, &found, path, answer)?;
+            }
             let status = if told.holds { Found::Nothing } else { Found::Something };
             answer.give(&told, |told| told.text(args.most))?;
             Ok(status)
@@ -187,6 +193,7 @@ impl WorkaroundAnswer {
             refused_by_monitor: found.refused,
             remarks: found.remarks.clone(),
             caution: moves_sync.then_some(SYNC_CAUTION),
+            art: None,
         }
     }
 
@@ -208,6 +215,9 @@ impl WorkaroundAnswer {
                 text += &format!("\n -  {}", candidate.text());
             }
             text += &left_over(self.partial.len(), most);
+        }
+        if let Some(art) = &self.art {
+            text += &art.text();
         }
         if let Some(caution) = self.caution {
             text += &format!("\n{caution}\n");

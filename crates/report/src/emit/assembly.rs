@@ -1,10 +1,10 @@
-//! A table as an assembly include: constants and data in the plain Intel syntax.
+//! A table as an assembly include: constants and data in the plain destination-first syntax.
 
 use super::c::identifier;
 use super::table::{Table, code, words};
 
 impl Table {
-    /// The table as an include for assemblers with Intel syntax. `name` is made
+    /// The table as an include for assemblers that put the destination first. `name` is made
     /// an identifier; the include defines the label and, after it, its length
     /// in entries of four bytes: port, value, moment.
     #[must_use]
