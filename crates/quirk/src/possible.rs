@@ -24,7 +24,7 @@ const LARGEST_PERIOD: i64 = 1 << 12;
 /// A search with bounded effort.
 #[derive(Clone, Debug)]
 pub(crate) struct Search {
-    /// Values still to be tried before giving in.
+    /// Parts of conditions still to be tried with a value before giving in.
     left: u64,
 }
 
@@ -67,8 +67,9 @@ impl Search {
         }
         let near = numbers.into_iter().flat_map(|number| number.saturating_sub(1)..=number.saturating_add(AROUND));
         let near = near.filter(|value| (from..=to).contains(value) && wide);
+        let size = size(condition);
         let mut answers = (from..=to.min(from + WINDOW)).chain(near).map(|value| {
-            self.left = self.left.saturating_sub(1);
+            self.left = self.left.saturating_sub(size);
             if self.left == 0 { None } else { under(condition, Some((base, value))) }
         });
         let first = answers.next()??;
@@ -86,6 +87,11 @@ fn bases(condition: &Condition<i32>, found: &mut Vec<Quantity<i32>>) {
             found.push(of.clone());
         }
     }
+}
+
+/// Number of a condition's parts, itself included.
+fn size(condition: &Condition<i32>) -> u64 {
+    1 + parts(condition).iter().map(size).sum::<u64>()
 }
 
 fn parts(condition: &Condition<i32>) -> &[Condition<i32>] {

@@ -10,12 +10,13 @@ fn done(stack: &QuirkStack, line: &Line) -> (Stages, u32, Vec<Run>, Vec<u8>, Vec
     let byte = |at: u32| (at.wrapping_mul(0x9E37_79B1) >> 11) as u8;
     let mut bytes: Vec<u8> = (0..64).map(byte).collect();
     let mut pixels: Vec<u8> = (0..64).map(|x| byte(x) & 1).collect();
-    let here = stack.stages_on(line);
+    let acting = stack.acting(line);
+    let here = acting.stages;
     if here.has(Stages::FETCH) {
-        stack.fetch(line, 0, &mut bytes, &byte);
+        stack.fetch(line, &acting, 0, &mut bytes, &byte);
     }
     if here.has(Stages::PIXEL) {
-        stack.pixels(line, 0, &mut pixels, &|x| byte(x) & 1);
+        stack.pixels(line, &acting, 0, &mut pixels, &|x| byte(x) & 1);
     }
     let runs = match here.has(Stages::ADDRESS) {
         true => (0..64).map(|at| stack.address(line, at, line.healthy(at))).collect(),
