@@ -314,6 +314,9 @@ pub struct RunArgs {
     /// Which instruction made a pixel of the last frame
     #[arg(long, value_name = "X,LINE", value_parser = point)]
     pub at: Option<(u32, u32)>,
+    /// List the program's mistakes of timing and order, with the instructions that made them
+    #[arg(long)]
+    pub hazards: bool,
     /// Write what the program did to the board, as a write trace
     #[arg(long, value_name = "CSV")]
     pub trace: Option<PathBuf>,

@@ -60,7 +60,7 @@ pub use machine::{LONGEST_TAIL, LoadError, Machine, Setup};
 pub use model::Model;
 pub use processor::{Processor, StackEnd, Step, Table, vector};
 pub use rate::{CRYSTAL_HZ, ProcessorClock};
-pub use record::{Access, write_trace};
+pub use record::Access;
 pub use registers::{Far, Registers};
 pub use stops::{Breakpoints, Stop};
 pub use trouble::{Listed, Report, Trouble};

@@ -368,6 +368,8 @@ impl<T: Tap> Machine<T> {
 
     fn call(&mut self, number: u16) -> Option<Stop> {
         let from = self.processor.registers.next();
+        // What a service does to the board, the instruction that called it has done.
+        self.hardware.at = self.trail.last();
         match self.serve(number) {
             Ok(Served::Exit(code)) => {
                 if let Err(trouble) = self.close_all() {

@@ -1,7 +1,5 @@
 //! What a program did to its board, access by access.
 
-use std::fmt::Write;
-
 use backporch_raster::{Board, Tap};
 
 use crate::registers::Far;
@@ -90,23 +88,4 @@ impl Record {
             _ => self.accesses.push(access),
         }
     }
-}
-
-/// The write trace of accesses as CSV, `dot,kind,address,value`: what was
-/// written (a word to a port as four digits), and the port reads that change
-/// what a later write does.
-#[must_use]
-pub fn write_trace(accesses: &[Access]) -> String {
-    let mut text = String::from("dot,kind,address,value\n");
-    for Access { dot, kind, address, value, .. } in accesses {
-        // Writing to a string does not fail.
-        let _ = match kind {
-            Kind::Port => writeln!(text, "{dot},port,0x{address:03X},0x{value:02X}"),
-            Kind::PortWord => writeln!(text, "{dot},port,0x{address:03X},0x{value:04X}"),
-            Kind::PortRead => writeln!(text, "{dot},read,0x{address:03X},0"),
-            Kind::Memory => writeln!(text, "{dot},memory,0x{address:04X},0x{value:02X}"),
-            Kind::MemoryRead => Ok(()),
-        };
-    }
-    text
 }

@@ -298,3 +298,26 @@ fn a_clone_runs_on_alike_and_history_goes_back() {
     }
     assert!(history.rewind(2000).is_some_and(|machine| machine.board().frame_so_far().number == 2000));
 }
+
+/// The 64 KiB class keeps the bus for 636 ns: at 8 MHz two clocks beyond the four of a bus cycle, for each
+/// byte; a word at an even address takes a second cycle, too (derived from the profile and The 8086 Family
+/// User's Manual).
+#[test]
+fn video_memory_takes_its_wait_states() {
+    if !has_assembler() {
+        return;
+    }
+    let clocks = |segment: u16, instruction: &str| {
+        let mut timed =
+            on_linear(&format!("mov ax, {segment}\n mov ds, ax\n mul bl\n mov di, 2\n mul bl\n {instruction}\n nop"));
+        (0..5).for_each(|_| assert!(timed.step().is_none()));
+        let before = timed.hardware().clocks();
+        assert!(timed.step().is_none());
+        timed.hardware().clocks() - before
+    };
+    for (instruction, more) in [("mov [di], al", 2), ("mov [di], ax", 8), ("mov [di + 1], ax", 4), ("mov al, [di]", 2)]
+    {
+        let (system, video) = (clocks(0x2000, instruction), clocks(0xA000, instruction));
+        assert_eq!(video - system, more, "{instruction}: {system} and {video}");
+    }
+}

@@ -3,6 +3,8 @@
 //! Where the bench has quirks, the same program runs on a healthy board beside
 //! it, frame by frame, and every frame gets its verdict.
 
+mod hazards;
+
 use std::collections::BTreeSet;
 use std::path::Path;
 
@@ -11,10 +13,12 @@ use backporch_analysis::{Damage, Verdict};
 use backporch_bench::Bench;
 use backporch_form::{FormError, FormErrorKind};
 use backporch_machine::record::Kind;
-use backporch_machine::{Breakpoints, Folder, Image, Listed, Machine, Report, Setup, Stop, write_trace};
+use backporch_machine::{Breakpoints, Folder, Image, Listed, Machine, Report, Setup, Stop};
 use backporch_raster::{Board, Frame, Tap, View};
+use backporch_routine::{DotTime, TraceUnit};
 use serde::Serialize;
 
+use self::hazards::HazardAnswer;
 use crate::answer::{Answer, Found};
 use crate::args::RunArgs;
 use crate::files;
@@ -52,6 +56,8 @@ struct RunAnswer {
     first_damaged: Option<u64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pixel: Option<PixelAnswer>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    hazards: Option<Vec<HazardAnswer>>,
     printed: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     file: Option<String>,
@@ -107,7 +113,7 @@ pub fn run(args: &RunArgs, answer: &mut Answer) -> Result<Found> {
         true => None,
         false => Some(start_healthy(&bench, &image, &setup, args)?),
     };
-    machine.record(args.trace.is_some() || args.at.is_some());
+    machine.record(args.trace.is_some() || args.at.is_some() || args.hazards);
     let outcome = play(&mut machine, twin.as_mut(), args, answer)?;
     finish(args, &bench, &mut machine, outcome, answer)
 }
@@ -221,22 +227,26 @@ fn finish<T: Tap>(
     let frame = outcome.last.take().unwrap_or_else(|| machine.finish_frame());
     let pixel = args.at.map(|at| pixel(machine, &frame, at)).transpose()?;
     if let Some(path) = &args.trace {
-        files::write(answer, path, write_trace(machine.recorded()).as_bytes())?;
+        let clock = DotTime::new(bench.adapter().dot_clock());
+        let csv = hazards::trace(machine.recorded()).to_csv(TraceUnit::Dot, clock);
+        files::write(answer, path, csv.as_bytes())?;
     }
+    let hazards = args.hazards.then(|| hazards::find(bench, machine, outcome.frames));
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.program.display().to_string(), ".png"));
     let (width, _) = frame.picture_size();
     let file = (width > 0).then(|| path.display().to_string());
     if file.is_some() {
         write_frame(answer, &path, &frame, args.scale)?;
     }
-    let found = match (&outcome.stop, outcome.damaged) {
-        (Some(Stop::Trouble(_)), _) | (_, 1..) => Found::Something,
+    let found = match (&outcome.stop, outcome.damaged, &hazards) {
+        (Some(Stop::Trouble(_)), ..) | (_, 1.., _) => Found::Something,
+        (_, _, Some(hazards)) if !hazards.is_empty() => Found::Something,
         _ => Found::Nothing,
     };
     if path.as_os_str() == "-" {
         return Ok(found);
     }
-    let told = RunAnswer::new(args, bench, machine, &outcome, pixel, file);
+    let told = RunAnswer { pixel, hazards, file, ..RunAnswer::new(args, bench, machine, &outcome) };
     answer.give(&told, RunAnswer::text)?;
     Ok(found)
 }
@@ -281,14 +291,7 @@ impl StoppedAnswer {
 }
 
 impl RunAnswer {
-    fn new<T: Tap>(
-        args: &RunArgs,
-        bench: &Bench,
-        machine: &Machine<T>,
-        outcome: &Outcome,
-        pixel: Option<PixelAnswer>,
-        file: Option<String>,
-    ) -> Self {
+    fn new<T: Tap>(args: &RunArgs, bench: &Bench, machine: &Machine<T>, outcome: &Outcome) -> Self {
         let stopped = |why: String| Some(StoppedAnswer::new(why, machine));
         let (ended, stopped) = match &outcome.stop {
             None if args.until_damaged && outcome.damaged > 0 => {
@@ -322,9 +325,10 @@ impl RunAnswer {
             seconds: machine.nanoseconds() as f64 / 1e9,
             damaged_frames: outcome.damaged,
             first_damaged: outcome.first_damaged,
-            pixel,
+            pixel: None,
+            hazards: None,
             printed: machine.printed(),
-            file,
+            file: None,
         }
     }
 
@@ -371,6 +375,16 @@ impl RunAnswer {
                 Some(by) => format!("written by {by}\n"),
                 None => "not written by the program\n".to_string(),
             };
+        }
+        for hazard in self.hazards.iter().flatten() {
+            let HazardAnswer { kind, frame, line, dot, what, cure, by } = hazard;
+            text += &format!("{kind}, frame {frame}, line {line}, dot {dot}: {what}\n  cure: {cure}\n");
+            if let Some(by) = by {
+                text += &format!("  by {by}\n");
+            }
+        }
+        if self.hazards.as_ref().is_some_and(Vec::is_empty) {
+            text += "no hazards\n";
         }
         if !self.printed.is_empty() {
             text += &format!("it printed:\n{}\n", self.printed.replace('\r', "").trim_end());
