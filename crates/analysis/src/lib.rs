@@ -13,10 +13,19 @@
 //! Results do not depend on the number of threads: every step is computed from
 //! the bench alone, and the steps are put together in order.
 
+mod outcome;
 mod pattern;
+mod scene;
+mod sightings;
 mod sweep;
 mod verdict;
 
+pub use outcome::{Amount, Impression, Lines, Nature, Outcome, Side};
 pub use pattern::{LinePattern, period};
+pub use scene::{Laid, Look, Moment, Scene, Specimen, Staging};
+pub use sightings::{
+    BUILT_IN_SIGHTINGS, Experiment, ExperimentFile, Note, Observer, Seen, Share, Sighting, SightingError, SightingFile,
+    Sightings, SightingsFile, Statement, Steps,
+};
 pub use sweep::{Over, Step, Sweep, SweepError, sweep};
 pub use verdict::{Damage, Verdict};

@@ -143,7 +143,7 @@ impl Damage {
 }
 
 /// First and last byte offset at which two lists of spans fetch from different addresses.
-fn spans_differ(one: &[Span], other: &[Span]) -> Option<RangeInclusive<u32>> {
+pub(crate) fn spans_differ(one: &[Span], other: &[Span]) -> Option<RangeInclusive<u32>> {
     if one == other {
         return None;
     }
