@@ -13,19 +13,18 @@
 //! Results do not depend on the number of threads: every step is computed from
 //! the bench alone, and the steps are put together in order.
 
-mod outcome;
+pub mod centring;
+mod lines;
+pub mod outcome;
+pub mod passage;
 mod pattern;
-mod scene;
-mod sightings;
+pub mod scene;
+pub mod sightings;
 mod sweep;
 mod verdict;
+pub mod workaround;
 
-pub use outcome::{Amount, Impression, Lines, Nature, Outcome, Side};
+pub use lines::line_damage;
 pub use pattern::{LinePattern, period};
-pub use scene::{Laid, Look, Moment, Scene, Specimen, Staging};
-pub use sightings::{
-    BUILT_IN_SIGHTINGS, Experiment, ExperimentFile, Note, Observer, Seen, Share, Sighting, SightingError, SightingFile,
-    Sightings, SightingsFile, Statement, Steps,
-};
-pub use sweep::{Over, Step, Sweep, SweepError, sweep};
+pub use sweep::{Over, Step, StepBoards, Sweep, SweepError, step_boards, steps, sweep};
 pub use verdict::{Damage, Verdict};

@@ -48,6 +48,8 @@ pub enum Command {
     Sweep(SweepArgs),
     /// Line and frame rate, porches, sync, and what the monitor says
     Signal(SignalArgs),
+    /// Record a run or a sweep as APNG, GIF or a folder of PNG frames
+    Record(RecordArgs),
     /// Print shell completions
     Completions {
         /// The shell
@@ -185,6 +187,53 @@ pub struct SweepArgs {
 }
 
 #[derive(Debug, Args)]
+pub struct RecordArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    /// Step a register through a range (twice for two registers)
+    #[arg(long, value_name = "REGISTER=RANGE", value_parser = ranging)]
+    pub over: Vec<(String, Range)>,
+    /// Frames a step lasts
+    #[arg(long, value_name = "FRAMES", default_value_t = 1, requires = "over", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub hold: u32,
+    /// Frames of a run, where no register is stepped
+    #[arg(long, value_name = "NUMBER", default_value_t = 300, conflicts_with = "over", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    pub frames: u32,
+    /// Times as slow as the board
+    #[arg(long, value_name = "TIMES", default_value_t = 1.0, value_parser = slowness)]
+    pub slow: f64,
+    /// Form of the recording [default: by the ending of --out; a name without one is a folder of PNG frames]
+    #[arg(long = "as", value_name = "FORM", value_enum)]
+    pub form: Option<RecordForm>,
+    /// Times as wide, 1 to 8; height follows the aspect of the screen
+    #[arg(long, value_name = "TIMES", default_value_t = 2, value_parser = clap::value_parser!(u32).range(1..=8))]
+    pub scale: u32,
+    /// Leave pixels square
+    #[arg(long)]
+    pub square: bool,
+    /// A strip below the picture: step, registers, verdict
+    #[arg(long)]
+    pub caption: bool,
+    /// Do not begin again after the last frame
+    #[arg(long)]
+    pub once: bool,
+    /// Where the recording goes; `-` for standard output [default: BENCH.apng]
+    #[arg(long, value_name = "PATH")]
+    pub out: Option<PathBuf>,
+}
+
+/// Form of a recording.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum RecordForm {
+    /// Every frame, all colours, true time
+    Apng,
+    /// 256 colours a frame; time in hundredths of a second, at most 50 frames a second
+    Gif,
+    /// A folder of PNG frames and a table of their times
+    Png,
+}
+
+#[derive(Debug, Args)]
 pub struct SignalArgs {
     #[command(flatten)]
     pub bench: BenchArgs,
@@ -192,6 +241,11 @@ pub struct SignalArgs {
 
 fn value(text: &str) -> Result<u64, String> {
     number(text).map_err(|error| error.to_string())
+}
+
+fn slowness(text: &str) -> Result<f64, String> {
+    let slow = text.parse::<f64>().ok().filter(|slow| (0.01..=1000.0).contains(slow));
+    slow.ok_or_else(|| format!("found {text}, allowed 0.01 to 1000"))
 }
 
 fn named(text: &str) -> Result<(&str, &str), String> {

@@ -10,6 +10,7 @@ mod boards;
 mod demo;
 mod frame;
 mod quirks;
+mod record;
 mod signal;
 mod sweep;
 
@@ -22,6 +23,7 @@ pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
         Command::Frame(args) => frame::run(args, answer),
         Command::Sweep(args) => sweep::run(args, answer),
         Command::Signal(args) => signal::run(args, answer),
+        Command::Record(args) => record::run(args, answer),
         Command::Completions { shell } => {
             let mut text = Vec::new();
             clap_complete::generate(*shell, &mut Arguments::command(), "backporch", &mut text);
