@@ -6,7 +6,9 @@ use backporch_raster::Stages;
 use crate::chance::draw;
 use crate::language::Action;
 use crate::quirk::Quirk;
-use crate::stage::{AddressAction, ColourAction, FetchAction, LatchAction, PixelAction, PortAction, SyncAction};
+use crate::stage::{
+    AddressAction, ColourAction, FetchAction, LatchAction, PixelAction, PlaceAction, PortAction, SyncAction,
+};
 use crate::truth::Truth;
 
 /// An action and when it acts.
@@ -27,6 +29,8 @@ pub(crate) struct Armed<A> {
 pub(crate) struct Compiled {
     /// Stages that any of them touches.
     pub stages: Stages,
+    /// Whether scan lines that show the same picture line may be bent in different ways.
+    pub tells_scan_lines_apart: bool,
     pub port: Vec<Armed<PortAction<i32>>>,
     pub latch: Vec<Armed<LatchAction<i32>>>,
     pub address: Vec<Armed<AddressAction<i32>>>,
@@ -66,6 +70,12 @@ impl Compiled {
             return;
         }
         self.stages = self.stages | action.stages();
+        self.tells_scan_lines_apart |= action.is_of_lines() && truth.tells_scan_lines_apart();
+        self.tells_scan_lines_apart |= match &action {
+            Action::Fetch(action) => action.tells_scan_lines_apart(),
+            Action::Pixel(action) => action.tells_scan_lines_apart(),
+            _ => false,
+        };
         match action {
             Action::Port(action) => self.port.push(Armed { quirk, truth, action, key }),
             Action::Latch(action) => self.latch.push(Armed { quirk, truth, action, key }),
@@ -79,6 +89,11 @@ impl Compiled {
 }
 
 impl Action<i32> {
+    /// Whether it bends lines as they are drawn.
+    fn is_of_lines(&self) -> bool {
+        matches!(self, Self::Address(_) | Self::Fetch(_) | Self::Pixel(_))
+    }
+
     /// Stages of the tap it works through.
     fn stages(&self) -> Stages {
         match self {

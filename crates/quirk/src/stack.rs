@@ -100,6 +100,12 @@ impl Tap for QuirkStack {
         named.fold(Stages::NONE, |stages, (stage, _)| stages | stage)
     }
 
+    fn repeats(&self, before: &Line, again: &Line) -> bool {
+        let bent = Stages::ADDRESS | Stages::FETCH | Stages::PIXEL;
+        let unbent = |line| self.stages_on(line).is_none_of(bent);
+        !self.compiled.tells_scan_lines_apart || unbent(before) && unbent(again)
+    }
+
     fn port(&mut self, write: &PortWrite) -> Outcome {
         let Self { compiled, memory, .. } = self;
         let scene = Scene::Write(write, memory.port.since_last(write));

@@ -121,6 +121,19 @@ impl Truth {
         }
     }
 
+    /// Whether it may answer otherwise on a scan line that shows the same picture line once more.
+    pub fn tells_scan_lines_apart(&self) -> bool {
+        match self {
+            Self::All(parts) | Self::Any(parts) => parts.iter().any(Self::tells_scan_lines_apart),
+            Self::Not(part) => part.tells_scan_lines_apart(),
+            Self::Within { of, .. } | Self::Every { of, .. } | Self::Bits { of, .. } => {
+                matches!(of.base(), Quantity::ScanLine | Quantity::RowAddress)
+            }
+            Self::Chance { each, .. } => *each != Each::Frame,
+            _ => false,
+        }
+    }
+
     /// Asks it at a place.
     pub fn ask(&self, scene: &Scene<'_>) -> Answer {
         match self {

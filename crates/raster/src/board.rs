@@ -64,10 +64,7 @@ struct LineUnderWay {
 #[derive(Clone, Debug, PartialEq, Eq)]
 struct Drawn {
     writes: u64,
-    row_start: u32,
-    bank: u32,
-    chars: u32,
-    picture_line: u32,
+    line: Line,
     first_value: u32,
     first_span: u32,
     spans: u32,
@@ -503,7 +500,7 @@ impl<T: Tap> Board<T> {
         let active = |first| SegmentKind::Active { first, count, pixel_dots };
 
         let whole = along == 0 && chars == line.displayed;
-        if whole && let Some(drawn) = self.drawn_before(&line, chars) {
+        if whole && let Some(drawn) = self.drawn_before(&line) {
             let spans = drawn.first_span as usize..(drawn.first_span + drawn.spans) as usize;
             let first = drawn.first_value;
             self.frame.spans.extend_from_within(spans);
@@ -516,10 +513,7 @@ impl<T: Tap> Board<T> {
         self.push(active(first), chars);
         self.drawn = whole.then(|| Drawn {
             writes: self.writes,
-            row_start: self.counters.row_start,
-            bank: line.bank,
-            chars,
-            picture_line: line.picture_line,
+            line,
             first_value: first,
             first_span,
             spans: self.frame.spans.len() as u32 - first_span,
@@ -527,16 +521,12 @@ impl<T: Tap> Board<T> {
     }
 
     /// The line drawn just before, where this one would be drawn alike.
-    fn drawn_before(&self, line: &Line, chars: u32) -> Option<&Drawn> {
-        let bent = Stages::ADDRESS | Stages::FETCH | Stages::PIXEL;
+    fn drawn_before(&self, line: &Line) -> Option<&Drawn> {
         let drawn = self.drawn.as_ref()?;
-        let alike = drawn.writes == self.writes
-            && drawn.row_start == self.counters.row_start
-            && drawn.bank == line.bank
-            && drawn.chars == chars
-            && drawn.picture_line == line.picture_line;
-        let healthy = self.tap.stages() == Stages::NONE || self.tap.stages_on(line).is_none_of(bent);
-        (alike && healthy).then_some(drawn)
+        let Line { scan_line, row_address, .. } = drawn.line;
+        let repeats = drawn.writes == self.writes && drawn.line == Line { scan_line, row_address, ..*line };
+        let alike = self.tap.stages() == Stages::NONE || self.tap.repeats(&drawn.line, line);
+        (repeats && alike).then_some(drawn)
     }
 
     /// How the line under way is fetched; decided at its first active stretch.

@@ -33,7 +33,7 @@ impl Span {
 /// that continue one another are joined.
 pub(crate) fn spans<T: Tap>(tap: &T, line: &Line, offset: u32, len: u32, mut each: impl FnMut(Span)) {
     let bent = tap.stages().has(Stages::ADDRESS) && tap.stages_on(line).has(Stages::ADDRESS);
-    let bank = if bent { tap.bank(line) } else { line.bank };
+    let bank = if bent { bank(tap, line) } else { line.bank };
     let end = offset + len;
     let mut at = offset;
     let mut joined: Option<Span> = None;
@@ -58,11 +58,16 @@ pub(crate) fn spans<T: Tap>(tap: &T, line: &Line, offset: u32, len: u32, mut eac
     }
 }
 
+/// The bank a tap chooses; it has no say in the bits that count along the line.
+fn bank<T: Tap>(tap: &T, line: &Line) -> u32 {
+    tap.bank(line) & !line.mask
+}
+
 /// The memory address of one byte of a line.
 pub(crate) fn address<T: Tap>(tap: &T, line: &Line, offset: u32) -> u32 {
     let healthy = line.healthy(offset);
     match tap.stages().has(Stages::ADDRESS) && tap.stages_on(line).has(Stages::ADDRESS) {
-        true => tap.address(line, offset, healthy).linear & line.mask | tap.bank(line),
+        true => tap.address(line, offset, healthy).linear & line.mask | bank(tap, line),
         false => line.memory(healthy),
     }
 }

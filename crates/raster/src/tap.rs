@@ -201,6 +201,12 @@ pub trait Tap {
         self.stages()
     }
 
+    /// Whether a scan line that shows a picture line once more is bent as the one before it was.
+    fn repeats(&self, before: &Line, again: &Line) -> bool {
+        let bent = Stages::ADDRESS | Stages::FETCH | Stages::PIXEL;
+        self.stages_on(before).is_none_of(bent) && self.stages_on(again).is_none_of(bent)
+    }
+
     /// A byte is written to a port.
     fn port(&mut self, write: &PortWrite) -> Outcome {
         Outcome::Take(write.value, Guard::AsRegister)
@@ -228,7 +234,8 @@ pub trait Tap {
         Run { linear, len: u32::MAX }
     }
 
-    /// Address bits that choose the bank a line is fetched from.
+    /// Address bits that choose the bank a line is fetched from; those of the
+    /// line's mask are left out.
     fn bank(&self, line: &Line) -> u32 {
         line.bank
     }

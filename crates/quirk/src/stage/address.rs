@@ -41,7 +41,7 @@ actions! {
             => Byte, "each row begins {bytes} byte(s) further on than the pitch says, adding up from row to row";
         /// The line is fetched so many bytes further on.
         Moved { bytes: Between(-65536, 65536) }
-            => Byte, "fetches {bytes} byte(s) further on in memory";
+            => Byte, "the byte is fetched {bytes} byte(s) further on in memory";
         /// The line shows a row before its own.
         RowsBack { rows: Between(1, 255) }
             => Byte, "the row {rows} before is fetched again";

@@ -52,6 +52,10 @@ impl PlaceAction for FetchAction<i32> {
         matches!(self, Self::Snow { .. })
     }
 
+    fn tells_scan_lines_apart(&self) -> bool {
+        matches!(self, Self::Noise { .. } | Self::Snow { .. })
+    }
+
     fn moves(&self) -> bool {
         matches!(self, Self::PairSwapped | Self::Stale { .. } | Self::Underrun { .. } | Self::Restart { .. })
     }

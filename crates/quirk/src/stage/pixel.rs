@@ -52,6 +52,10 @@ impl PlaceAction for PixelAction<i32> {
         matches!(self, Self::WriteShows { .. })
     }
 
+    fn tells_scan_lines_apart(&self) -> bool {
+        matches!(self, Self::Jitter { .. } | Self::WriteShows { .. })
+    }
+
     fn moves(&self) -> bool {
         use PixelAction::{FirstRepeated, GroupReversed, Jitter, PairSwapped, Panned};
         matches!(self, Panned { .. } | Jitter { .. } | PairSwapped | GroupReversed { .. } | FirstRepeated)

@@ -32,6 +32,9 @@ pub(crate) trait PlaceAction {
     /// Whether it acts by what was noted of writes; its condition was asked then.
     fn acts_by_notes(&self) -> bool;
 
+    /// Whether it acts otherwise on a scan line that shows the same picture line once more.
+    fn tells_scan_lines_apart(&self) -> bool;
+
     /// Whether places may take the value of another.
     fn moves(&self) -> bool;
 
