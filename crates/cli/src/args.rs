@@ -50,6 +50,8 @@ pub enum Command {
     Signal(SignalArgs),
     /// Record a run or a sweep as APNG, GIF or a folder of PNG frames
     Record(RecordArgs),
+    /// Register settings that hold against the bench's quirks or a diagnosis
+    Workaround(WorkaroundArgs),
     /// Print shell completions
     Completions {
         /// The shell
@@ -237,6 +239,91 @@ pub enum RecordForm {
 pub struct SignalArgs {
     #[command(flatten)]
     pub bench: BenchArgs,
+}
+
+#[derive(Debug, Args)]
+pub struct WorkaroundArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    #[command(flatten)]
+    pub need: NeedArgs,
+    /// Suspects and their probabilities, as `diagnose --format json` gives them
+    #[arg(long, value_name = "JSON")]
+    pub diagnosis: Option<PathBuf>,
+    /// Candidates told in text
+    #[arg(long, value_name = "NUMBER", default_value_t = 8)]
+    pub most: usize,
+    /// Where to draw where art should be plain, under the bench's own settings
+    #[arg(long, value_name = "PNG")]
+    pub art: Option<PathBuf>,
+}
+
+/// What the routine needs: a file, or one option for each of its fields.
+#[derive(Debug, Args)]
+pub struct NeedArgs {
+    /// A file that says what the routine needs; options below go before it
+    #[arg(long, value_name = "FILE")]
+    pub need: Option<PathBuf>,
+    /// Which way the picture scrolls
+    #[arg(long, value_enum)]
+    pub direction: Option<DirectionArg>,
+    /// Pixels a horizontal step moves the picture
+    #[arg(long, value_name = "PIXELS", value_parser = small)]
+    pub step: Option<u32>,
+    /// Picture lines a vertical step moves it
+    #[arg(long, value_name = "LINES", value_parser = small)]
+    pub step_lines: Option<u32>,
+    /// Start addresses it shows: `endless`, or a range as the register holds them
+    #[arg(long, value_name = "RANGE", value_parser = starts)]
+    pub starts: Option<StartsArg>,
+    /// Let the range of start addresses begin anywhere
+    #[arg(long)]
+    pub free_origin: bool,
+    /// Least pixels across
+    #[arg(long, value_name = "PIXELS", value_parser = small)]
+    pub least_width: Option<u32>,
+    /// Least picture lines
+    #[arg(long, value_name = "LINES", value_parser = small)]
+    pub least_height: Option<u32>,
+    /// A register that may change (again for more) [default: all that matter]
+    #[arg(long, value_name = "REGISTER")]
+    pub may_change: Vec<String>,
+    /// Bytes of video memory the routine keeps for itself
+    #[arg(long, value_name = "BYTES", value_parser = small)]
+    pub keep_free: Option<u32>,
+    /// List settings that the monitor refuses, too
+    #[arg(long)]
+    pub out_of_margin: bool,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum DirectionArg {
+    Horizontal,
+    Vertical,
+    Both,
+}
+
+#[derive(Clone, Debug)]
+pub enum StartsArg {
+    Endless,
+    Range(u32, u32),
+}
+
+fn small(text: &str) -> Result<u32, String> {
+    let number = value(text)?;
+    u32::try_from(number).map_err(|_| format!("found {number}, allowed 0..={}", u32::MAX))
+}
+
+fn starts(text: &str) -> Result<StartsArg, String> {
+    if text.trim() == "endless" {
+        return Ok(StartsArg::Endless);
+    }
+    let allowed = || format!("found {text}, allowed endless, FROM..TO or FROM..=TO");
+    let range = text.trim().parse::<Range>().map_err(|_| allowed())?;
+    match (range.iter().next(), range.iter().next_back()) {
+        (Some(from), Some(to)) if to <= 0xFF_FFFF => Ok(StartsArg::Range(from as u32, to as u32)),
+        _ => Err(allowed()),
+    }
 }
 
 fn value(text: &str) -> Result<u64, String> {

@@ -12,7 +12,9 @@ mod frame;
 mod quirks;
 mod record;
 mod signal;
+mod suspects;
 mod sweep;
+mod workaround;
 
 /// Runs the command that was asked for.
 pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
@@ -24,6 +26,7 @@ pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
         Command::Sweep(args) => sweep::run(args, answer),
         Command::Signal(args) => signal::run(args, answer),
         Command::Record(args) => record::run(args, answer),
+        Command::Workaround(args) => workaround::run(args, answer),
         Command::Completions { shell } => {
             let mut text = Vec::new();
             clap_complete::generate(*shell, &mut Arguments::command(), "backporch", &mut text);

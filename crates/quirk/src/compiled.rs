@@ -1,7 +1,7 @@
 //! Quirks made ready for the pipeline: effects sorted by stage, conditions as
 //! short as can be, each stage's list in stacking order.
 
-use backporch_raster::Stages;
+use backporch_raster::{LineFacts, Stages};
 
 use crate::chance::draw;
 use crate::language::Action;
@@ -25,8 +25,10 @@ pub(crate) struct Armed<A> {
 }
 
 /// The effects of a whole stack.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub(crate) struct Compiled {
+    /// Facts of a line that may change what any of them does to it.
+    pub facts: LineFacts,
     /// Stages that any of them touches.
     pub stages: Stages,
     /// Whether scan lines that show the same picture line may be bent in different ways.
@@ -43,7 +45,7 @@ pub(crate) struct Compiled {
 impl Compiled {
     /// Sorts the effects of quirks, in stacking order; chance draws from `seed`.
     pub fn of(quirks: &[Quirk], seed: u64) -> Self {
-        let mut compiled = Self::default();
+        let mut compiled = Self::empty();
         for (quirk, closed) in quirks.iter().enumerate() {
             let mut draws = 0;
             let mut key = || {
@@ -62,7 +64,23 @@ impl Compiled {
                 compiled.add(quirk, Truth::all(vec![when, above]), threshold.does, key());
             }
         }
+        compiled.facts = compiled.looks_at();
         compiled
+    }
+
+    fn empty() -> Self {
+        Self {
+            facts: LineFacts::NONE,
+            stages: Stages::NONE,
+            tells_scan_lines_apart: false,
+            port: Vec::new(),
+            latch: Vec::new(),
+            address: Vec::new(),
+            fetch: Vec::new(),
+            pixel: Vec::new(),
+            colour: Vec::new(),
+            sync: Vec::new(),
+        }
     }
 
     fn add(&mut self, quirk: usize, truth: Truth, action: Action<i32>, key: u64) {

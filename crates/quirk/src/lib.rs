@@ -42,6 +42,7 @@ mod chance;
 mod check;
 mod compiled;
 mod describe;
+mod facts;
 mod family;
 mod idle;
 mod language;

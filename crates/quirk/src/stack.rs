@@ -3,7 +3,9 @@
 use std::sync::Arc;
 
 use backporch_adapter::{Guard, Palette, Timing};
-use backporch_raster::{Bend, LatchMoment, Line, MemoryWrite, Outcome, PortWrite, Run, Shift, Stages, Tap, Touch};
+use backporch_raster::{
+    Bend, LatchMoment, Line, LineFacts, MemoryWrite, Outcome, PortWrite, Run, Shift, Stages, Tap, Touch,
+};
 
 use crate::compiled::{Armed, Compiled};
 use crate::language::{Action, Value};
@@ -87,6 +89,10 @@ fn any_may_act<A: PlaceAction>(effects: &[Armed<A>], notes: &[Notes], line: &Lin
 impl Tap for QuirkStack {
     fn stages(&self) -> Stages {
         self.compiled.stages
+    }
+
+    fn looks_at(&self) -> LineFacts {
+        self.compiled.facts
     }
 
     fn stages_on(&self, line: &Line) -> Stages {

@@ -9,6 +9,7 @@ use std::ops::BitOr;
 
 use backporch_adapter::{Cell, Guard, Palette, PortRole, Timing};
 
+use crate::facts::LineFacts;
 use crate::frame::Shift;
 use crate::provenance::{Bend, Touch};
 
@@ -207,6 +208,12 @@ pub trait Tap {
         self.stages_on(before).is_none_of(bent) && self.stages_on(again).is_none_of(bent)
     }
 
+    /// Facts of a line that may change what [`Tap::stages_on`], [`Tap::address`],
+    /// [`Tap::fetch`] and [`Tap::pixels`] answer, the place on the line aside.
+    fn looks_at(&self) -> LineFacts {
+        LineFacts::ALL
+    }
+
     /// A byte is written to a port.
     fn port(&mut self, write: &PortWrite) -> Outcome {
         Outcome::Take(write.value, Guard::AsRegister)
@@ -273,5 +280,9 @@ pub struct Healthy;
 impl Tap for Healthy {
     fn stages(&self) -> Stages {
         Stages::NONE
+    }
+
+    fn looks_at(&self) -> LineFacts {
+        LineFacts::NONE
     }
 }
