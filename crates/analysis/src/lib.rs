@@ -14,13 +14,19 @@
 //! the bench alone, and the steps are put together in order.
 
 pub mod centring;
+pub mod compare;
+pub mod diagnose;
+pub mod faults;
+pub mod likelihood;
 mod lines;
 pub mod outcome;
 pub mod passage;
 mod pattern;
+pub mod probe;
 pub mod scene;
 pub mod sightings;
 mod sweep;
+pub mod trials;
 mod verdict;
 pub mod workaround;
 

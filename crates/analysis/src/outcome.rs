@@ -4,6 +4,7 @@
 //! lead to equal outcomes under every setting tried cannot be told apart by
 //! any sighting, whatever they do inside.
 
+mod frames;
 mod impression;
 mod lines;
 

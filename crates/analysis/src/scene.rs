@@ -11,20 +11,20 @@
 //! ```
 
 mod drawn;
-mod driven;
+pub(crate) mod driven;
 mod planned;
 
 use std::sync::{Arc, OnceLock};
 
 use backporch_adapter::{Adapter, FieldId, Registers};
 use backporch_bench::Bench;
-use backporch_raster::{Frame, Healthy, Line, QuietFrame, Stages, Tap};
+use backporch_raster::{Frame, Healthy, Line, LineFacts, QuietFrame, Stages, Tap};
 use serde::{Deserialize, Serialize};
 
 use crate::outcome::Outcome;
 
 /// Frames after which a fault that has always shown the same is taken for steady.
-const STEADY_FRAMES: u64 = 4;
+const WATCHED_FRAMES: u64 = 4;
 
 /// Which board was looked at.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -94,7 +94,7 @@ pub struct Scene {
     width: u32,
     memory: OnceLock<Vec<u8>>,
     at_rest: OnceLock<Frame>,
-    after_writes: OnceLock<Frame>,
+    driven: OnceLock<driven::Meant>,
 }
 
 impl Scene {
@@ -129,7 +129,7 @@ impl Scene {
             bench,
             memory: OnceLock::new(),
             at_rest: OnceLock::new(),
-            after_writes: OnceLock::new(),
+            driven: OnceLock::new(),
         }
     }
 
@@ -170,35 +170,36 @@ impl Scene {
         Outcome::clean(width, height)
     }
 
-    /// What a board with this fault shows in its first frame.
+    /// Whether the picture is sheared on a healthy board, too: not laid out
+    /// again though the pitch has changed.
+    #[must_use]
+    pub fn is_sheared(&self) -> bool {
+        let of_bench = QuietFrame::new(self.adapter(), &self.before, &Healthy);
+        self.staging.laid == Laid::Once
+            && of_bench.line(0, 0, 0).pitch != self.lines.first().map_or(0, |line| line.pitch)
+    }
+
+    /// What a board with this fault shows.
+    ///
+    /// A fault that may look at the number of the frame is watched for some frames.
     #[must_use]
     pub fn outcome<T: Tap + Clone>(&self, tap: &T) -> Outcome {
-        self.frames(tap, 1)
-    }
-
-    /// The same over some frames, for a fault that comes and goes.
-    #[must_use]
-    pub fn lasting<T: Tap + Clone>(&self, tap: &T) -> Outcome {
-        self.frames(tap, STEADY_FRAMES)
-    }
-
-    fn frames<T: Tap + Clone>(&self, tap: &T, frames: u64) -> Outcome {
         if self.staging.specimen == Specimen::Another {
             return self.clean();
         }
         let stages = tap.stages();
         let moving = self.staging.look == Look::Moving;
-        let late = moving && self.staging.moment == Moment::Retrace;
         let touches = |stage| !stages.is_none_of(stage);
-        if touches(Stages::PORT) || late || (moving && touches(Stages::LATCH)) {
+        let through_ports = touches(Stages::PORT) || moving && touches(Stages::LATCH | Stages::MEMORY);
+        if through_ports || (moving && self.staging.moment == Moment::Retrace) {
             driven::outcome(self, tap)
-        } else if touches(Stages::FETCH | Stages::PIXEL | Stages::COLOUR) {
-            drawn::outcome(self, tap, frames)
         } else if stages == Stages::NONE {
             self.clean()
+        } else if touches(Stages::FETCH | Stages::PIXEL | Stages::COLOUR) {
+            drawn::outcome(self, tap, frames_watched(tap))
         } else {
             let first = planned::outcome(self, tap, 0);
-            (1..frames).fold(first, |all, frame| all.beside(&planned::outcome(self, tap, frame)))
+            (1..frames_watched(tap)).fold(first, |all, frame| all.beside(&planned::outcome(self, tap, frame)))
         }
     }
 
@@ -213,3 +214,15 @@ impl Scene {
         })
     }
 }
+
+/// Frames to be watched until a fault that comes and goes has shown itself.
+fn frames_watched<T: Tap>(tap: &T) -> u64 {
+    let by_frame = Stages::LATCH | Stages::COLOUR | Stages::SYNC;
+    match tap.looks_at().has(LineFacts::FRAME) || !tap.stages().is_none_of(by_frame) {
+        true => WATCHED_FRAMES,
+        false => 1,
+    }
+}
+
+#[cfg(test)]
+mod tests;

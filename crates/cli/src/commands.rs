@@ -7,7 +7,9 @@ use crate::answer::{Answer, Found};
 use crate::args::{Arguments, Command};
 
 mod boards;
+mod compare;
 mod demo;
+mod diagnose;
 mod frame;
 mod quirks;
 mod record;
@@ -26,6 +28,8 @@ pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
         Command::Sweep(args) => sweep::run(args, answer),
         Command::Signal(args) => signal::run(args, answer),
         Command::Record(args) => record::run(args, answer),
+        Command::Compare(args) => compare::run(args, answer),
+        Command::Diagnose(args) => diagnose::run(args, answer),
         Command::Workaround(args) => workaround::run(args, answer),
         Command::Completions { shell } => {
             let mut text = Vec::new();

@@ -1,12 +1,11 @@
-//! Prediction from drawn frames: a board at rest, compared line by line.
+//! Prediction from drawn frames: a board at rest, held against a healthy one.
 
 use std::sync::Arc;
 
-use backporch_raster::{Board, Frame, Healthy, ScanLine, SegmentKind, Tap};
+use backporch_raster::{Board, Healthy, Tap};
 
-use crate::outcome::{Nature, Outcome};
+use crate::outcome::Outcome;
 use crate::scene::Scene;
-use crate::verdict::spans_differ;
 
 /// What the first `frames` frames of a board at rest show.
 pub(super) fn outcome<T: Tap + Clone>(scene: &Scene, tap: &T, frames: u64) -> Outcome {
@@ -20,7 +19,7 @@ pub(super) fn outcome<T: Tap + Clone>(scene: &Scene, tap: &T, frames: u64) -> Ou
     let mut all: Option<Outcome> = None;
     for _ in 0..frames {
         let frame = board.run_frame();
-        let one = between(scene, healthy, &frame);
+        let one = Outcome::between(scene.size(), healthy, &frame);
         all = Some(match all {
             Some(all) => all.beside(&one),
             None => one,
@@ -28,77 +27,4 @@ pub(super) fn outcome<T: Tap + Clone>(scene: &Scene, tap: &T, frames: u64) -> Ou
         board.recycle(frame);
     }
     all.unwrap_or_else(|| scene.clean())
-}
-
-/// Holds two frames against each other.
-pub(super) fn between(scene: &Scene, healthy: &Frame, faulty: &Frame) -> Outcome {
-    let (width, height) = scene.size();
-    if faulty.unstable != healthy.unstable {
-        return Outcome::all(width, height, Nature::NoPicture);
-    }
-    if faulty.shift != healthy.shift || faulty.lines.len() != healthy.lines.len() {
-        return Outcome::all(width, height, Nature::Displaced);
-    }
-    let mut outcome = scene.clean();
-    let whole = (0, width.saturating_sub(1));
-    let (mut right, mut wrong) = (healthy.picture_lines(), faulty.picture_lines());
-    for index in 0..height {
-        match (right.next(), wrong.next()) {
-            (Some(one), Some(other)) if healthy.alike_in_time(one, faulty, other) => {
-                compare_lines(healthy, one, faulty, other, (index, width), &mut outcome);
-            }
-            (None, None) => break,
-            _ => outcome.mark(index, whole, Nature::Displaced, None),
-        }
-    }
-    outcome
-}
-
-/// Holds the addresses, then the values, then the colours of one line against each other.
-fn compare_lines(
-    healthy: &Frame,
-    one: &ScanLine,
-    faulty: &Frame,
-    other: &ScanLine,
-    (index, width): (u32, u32),
-    outcome: &mut Outcome,
-) {
-    let (right, wrong) = (healthy.spans_of(one), faulty.spans_of(other));
-    if let Some(bytes) = spans_differ(right, wrong) {
-        let line_bytes = one.fetch.map_or(1, |line| line.bytes).max(1);
-        let pixel = |byte: u32| byte * width / line_bytes;
-        let to = pixel(bytes.end() + 1).saturating_sub(1).max(pixel(*bytes.start()));
-        outcome.mark(index, (pixel(*bytes.start()), to), Nature::Addresses, None);
-    }
-    let mut at = 0;
-    for (segment, that) in healthy.segments_of(one).iter().zip(faulty.segments_of(other)) {
-        let (SegmentKind::Active { .. }, SegmentKind::Active { .. }) = (segment.kind, that.kind) else {
-            continue;
-        };
-        let (values, others) = (healthy.values_of(segment.kind), faulty.values_of(that.kind));
-        if let Some((from, to)) = extent(values, others) {
-            outcome.mark(index, (at + from, at + to), Nature::Pixels, None);
-        }
-        let colours = &healthy.palettes[usize::from(segment.palette)].colours;
-        let shown = &faulty.palettes[usize::from(that.palette)].colours;
-        if colours != shown {
-            let tinted = |value: &u8| colours[usize::from(*value)] != shown[usize::from(*value)];
-            let first = others.iter().position(tinted);
-            if let (Some(from), Some(to)) = (first, others.iter().rposition(tinted)) {
-                outcome.mark(index, (at + from as u32, at + to as u32), Nature::Colours, None);
-            }
-        }
-        at += values.len() as u32;
-    }
-}
-
-/// First and last position at which two lists differ.
-fn extent(one: &[u8], other: &[u8]) -> Option<(u32, u32)> {
-    if one == other {
-        return None;
-    }
-    let differ = |(a, b): (&u8, &u8)| a != b;
-    let from = one.iter().zip(other).position(differ)?;
-    let to = one.iter().zip(other).rposition(differ)?;
-    Some((from as u32, to as u32))
 }

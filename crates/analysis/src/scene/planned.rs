@@ -3,16 +3,20 @@
 //! The plan is not even kept: each line's runs are held against the healthy
 //! addresses as they come.
 
+use backporch_adapter::Timing;
 use backporch_raster::{Line, QuietFrame, Run, Stages, Tap};
 
 use crate::outcome::{Nature, Outcome};
 use crate::scene::Scene;
 
+/// Frames for which a person watches whether the picture stands still: about a second.
+const FRAMES_IN_PLACE: u64 = 64;
+
 /// What frame `frame` of a board at rest fetches otherwise than a healthy one.
 pub(super) fn outcome<T: Tap + Clone>(scene: &Scene, tap: &T, frame: u64) -> Outcome {
     let (width, height) = scene.size();
-    if let Some(nature) = displaced(scene, tap, frame) {
-        return Outcome::all(width, height, nature);
+    if let Some(flickers) = displaced(scene, tap) {
+        return Outcome { flickers, ..Outcome::all(width, height, Nature::Displaced) };
     }
     let start = scene.quiet.latched(tap, frame);
     let bent_start = start != scene.quiet.start();
@@ -32,19 +36,27 @@ pub(super) fn outcome<T: Tap + Clone>(scene: &Scene, tap: &T, frame: u64) -> Out
     outcome
 }
 
-/// Whether comparands or sync put the whole picture out of place.
-fn displaced<T: Tap + Clone>(scene: &Scene, tap: &T, frame: u64) -> Option<Nature> {
+/// Whether comparands or sync put the whole picture out of place, and if so, only in some frames.
+fn displaced<T: Tap + Clone>(scene: &Scene, tap: &T) -> Option<bool> {
     if !tap.stages().has(Stages::SYNC) {
         return None;
     }
-    let quiet = QuietFrame::new(scene.adapter(), &scene.registers, tap);
-    let moved = quiet.timing() != scene.quiet.timing() || !tap.clone().shift(frame).is_none();
-    moved.then_some(Nature::Displaced)
+    let healthy = *scene.quiet.timing();
+    // When the start address is taken over plays no part in a picture at rest.
+    let bent =
+        Timing { start_load: healthy.start_load, ..*QuietFrame::new(scene.adapter(), &scene.registers, tap).timing() };
+    if bent != healthy {
+        return Some(false);
+    }
+    let mut tap = tap.clone();
+    let out_of_place = (0..FRAMES_IN_PLACE).filter(|frame| !tap.shift(*frame).is_none()).count() as u64;
+    (out_of_place > 0).then_some(out_of_place < FRAMES_IN_PLACE)
 }
 
 /// Holds one line's addresses against the healthy ones.
 fn hold<T: Tap>(tap: &T, line: &Line, healthy: &Line, bends: bool, width: u32, outcome: &mut Outcome) {
     let mut at = 0;
+    let right_bank = !bends || (tap.bank(line) ^ healthy.bank) & !line.mask == 0;
     while at < line.bytes {
         let straight = line.healthy(at);
         let run = match bends {
@@ -54,10 +66,11 @@ fn hold<T: Tap>(tap: &T, line: &Line, healthy: &Line, bends: bool, width: u32, o
         let len = run.len.max(1).min(line.bytes - at);
         // Both go on byte by byte and wrap at the same mask, so one difference holds for the whole run.
         let moved = run.linear.wrapping_sub(healthy.healthy(at)) & line.mask;
-        if moved != 0 {
+        if moved != 0 || !right_bank {
             let pixel = |byte: u32| byte * width / line.bytes;
             let last = pixel(at + len).saturating_sub(1).max(pixel(at));
-            outcome.mark(line.picture_line, (pixel(at), last), Nature::Addresses, Some(signed(moved, line.mask)));
+            let moved = right_bank.then(|| signed(moved, line.mask));
+            outcome.mark(line.picture_line, (pixel(at), last), Nature::Addresses, moved);
         }
         at += len;
     }
