@@ -10,6 +10,7 @@ use std::time::{Duration, Instant};
 
 use backporch_analysis::diagnose::{Cause, Judged, Prior, diagnose, likelihoods, members};
 use backporch_analysis::faults::{Faults, Quirks};
+use backporch_analysis::memo::Memo;
 use backporch_analysis::probe::probes;
 use backporch_analysis::sightings::{Seen, Sightings, Statement};
 use backporch_analysis::trials::{Trials, run};
@@ -23,9 +24,11 @@ fn main() {
     if !std::env::args().any(|argument| argument == "--bench") {
         return;
     }
-    library();
-    against_numpy();
-    trials();
+    // Parts by name: `cargo bench -p backporch-analysis -- numpy`; all where none is named.
+    let parts: [(&str, fn()); 3] = [("library", library), ("numpy", against_numpy), ("trials", trials)];
+    let named = |name: &str| std::env::args().any(|argument| argument == name);
+    let any = parts.iter().any(|(name, _)| named(name));
+    parts.iter().filter(|(name, _)| !any || named(name)).for_each(|(_, part)| part());
 }
 
 fn timed<T>(work: impl FnOnce() -> T) -> (T, Duration) {
@@ -50,8 +53,9 @@ fn library() {
                 let Ok(sightings) = Sightings::open(name) else {
                     return (String::new(), Duration::ZERO, Duration::ZERO, 0);
                 };
-                let (diagnosis, judged) = timed(|| diagnose(&sightings, &faults, &Prior::default(), &|_| {}));
-                let (_, chosen) = timed(|| probes(&sightings, &faults, &diagnosis, 3, &|| {}));
+                let memo = Memo::default();
+                let (diagnosis, judged) = timed(|| diagnose(&sightings, &faults, &Prior::default(), &memo, &|_| {}));
+                let (_, chosen) = timed(|| probes(&sightings, &faults, &diagnosis, 3, &memo, &|| {}));
                 let first = diagnosis.suspects.first();
                 let first = first.map_or(String::new(), |one| format!("{} {:.3}", one.name, one.probability));
                 (first, judged, chosen, diagnosis.predictions)

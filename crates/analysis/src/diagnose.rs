@@ -29,6 +29,7 @@ pub use judge::Judged;
 pub use prior::Prior;
 
 use crate::faults::Faults;
+use crate::memo::Memo;
 use crate::sightings::{Note, Sightings};
 use judge::Judge;
 use tally::Tally;
@@ -128,9 +129,16 @@ pub struct Diagnosis {
 
 /// Ranks the faults, and what else may be the cause, by the sightings.
 ///
+/// `memo` keeps the predictions for the next time, when more has been seen.
 /// `done` is called with the number of members judged since the last call, from any thread.
 #[must_use]
-pub fn diagnose<F: Faults>(sightings: &Sightings, faults: &F, prior: &Prior, done: &(dyn Fn(u64) + Sync)) -> Diagnosis {
+pub fn diagnose<F: Faults>(
+    sightings: &Sightings,
+    faults: &F,
+    prior: &Prior,
+    memo: &Memo,
+    done: &(dyn Fn(u64) + Sync),
+) -> Diagnosis {
     let (notes, counting) = sightings.weighed();
     let judge = Judge::new(sightings, counting);
     let mut tally = Tally::new(faults.kinds().len(), MOST_KEPT);
@@ -148,7 +156,11 @@ pub fn diagnose<F: Faults>(sightings: &Sightings, faults: &F, prior: &Prior, don
             .map(|&(family, member)| {
                 let weight = prior.of_member(kinds, family).ln();
                 let found = faults.member(family, member);
-                let judged = found.map(|found| judge.tap(&found.tap, floor - weight));
+                let judged = found.map(|found| {
+                    judge.by(floor - weight, |scene| {
+                        memo.outcome((family, member, scene.key()), || scene.outcome(&found.tap))
+                    })
+                });
                 done(1);
                 (weight, judged)
             })
@@ -172,7 +184,7 @@ pub fn likelihoods<F: Faults>(sightings: &Sightings, faults: &F) -> Vec<(Cause, 
         (0..kinds.len()).flat_map(|family| (0..kinds[family].count).map(move |member| (family, member))).collect();
     let judged = all.into_par_iter().filter_map(|(family, member)| {
         let found = faults.member(family, member)?;
-        Some((Cause::Fault { family, member }, judge.tap(&found.tap, f64::NEG_INFINITY)))
+        Some((Cause::Fault { family, member }, judge.tap(&found.tap)))
     });
     judged.collect()
 }
@@ -181,7 +193,7 @@ pub fn likelihoods<F: Faults>(sightings: &Sightings, faults: &F) -> Vec<(Cause, 
 #[must_use]
 pub fn signature_of<T: Tap + Clone>(sightings: &Sightings, tap: &T) -> Option<u64> {
     let (_, counting) = sightings.weighed();
-    Judge::new(sightings, counting).tap(tap, f64::NEG_INFINITY).signature
+    Judge::new(sightings, counting).tap(tap).signature
 }
 
 /// Number of members that [`diagnose`] goes through.

@@ -19,6 +19,7 @@ pub mod diagnose;
 pub mod faults;
 pub mod likelihood;
 mod lines;
+pub mod memo;
 pub mod outcome;
 pub mod passage;
 mod pattern;

@@ -25,6 +25,7 @@ use information::{Answer, expected_bits};
 
 use crate::diagnose::{Cause, Diagnosis, member_name};
 use crate::faults::Faults;
+use crate::memo::Memo;
 use crate::outcome::Impression;
 use crate::scene::{Look, Moment, Scene, Specimen};
 use crate::sightings::Sightings;
@@ -67,6 +68,7 @@ pub fn probes<F: Faults>(
     faults: &F,
     diagnosis: &Diagnosis,
     most: usize,
+    memo: &Memo,
     done: &(dyn Fn() + Sync),
 ) -> Vec<Probe> {
     let asked = Asked::new(faults, diagnosis);
@@ -74,7 +76,7 @@ pub fn probes<F: Faults>(
     let mut probes: Vec<Probe> = candidates(sightings)
         .into_par_iter()
         .map(|candidate| {
-            let probe = asked.probe(candidate, errors);
+            let probe = asked.probe(candidate, errors, memo);
             done();
             probe
         })
@@ -122,12 +124,12 @@ impl<T: Tap + Clone + Send + Sync> Asked<T> {
         Self { members }
     }
 
-    fn probe(&self, candidate: Candidate, errors: f64) -> Probe {
+    fn probe(&self, candidate: Candidate, errors: f64, memo: &Memo) -> Probe {
         let scene = candidate.scene();
         let answers: Vec<(f64, Answer)> = self
             .members
             .iter()
-            .map(|(cause, weight, tap, _)| (*weight, answer(&scene, *cause, tap.as_ref())))
+            .map(|(cause, weight, tap, _)| (*weight, answer(&scene, *cause, tap.as_ref(), memo)))
             .collect();
         let bits = expected_bits(&answers, errors);
         Probe { bits, predictions: self.predictions(&answers), candidate }
@@ -156,13 +158,16 @@ impl<T: Tap + Clone + Send + Sync> Asked<T> {
 }
 
 /// What a cause leads to on a scene.
-fn answer<T: Tap + Clone>(scene: &Scene, cause: Cause, tap: Option<&T>) -> Answer {
+fn answer<T: Tap + Clone>(scene: &Scene, cause: Cause, tap: Option<&T>, memo: &Memo) -> Answer {
     let staging = scene.staging();
     let moves = staging.look == Look::Moving && staging.moment == Moment::Routine;
     match (cause, tap) {
         (Cause::NoneOfThese, _) if staging.specimen == Specimen::Suspected => Answer::Anything,
         (Cause::Routine, _) if moves => Answer::Anything,
-        (_, Some(tap)) => Answer::Sees(scene.outcome(tap).impression()),
+        (Cause::Fault { family, member }, Some(tap)) => {
+            let outcome = memo.outcome((family, member, scene.key()), || scene.outcome(tap));
+            Answer::Sees(outcome.impression())
+        }
         _ => Answer::Sees(scene.outcome(&Healthy).impression()),
     }
 }

@@ -14,6 +14,7 @@ mod drawn;
 pub(crate) mod driven;
 mod planned;
 
+use std::hash::{DefaultHasher, Hash, Hasher};
 use std::sync::{Arc, OnceLock};
 
 use backporch_adapter::{Adapter, FieldId, Registers};
@@ -92,6 +93,7 @@ pub struct Scene {
     quiet: QuietFrame,
     lines: Vec<Line>,
     width: u32,
+    key: u64,
     memory: OnceLock<Vec<u8>>,
     at_rest: OnceLock<Frame>,
     driven: OnceLock<driven::Meant>,
@@ -118,7 +120,9 @@ impl Scene {
         let format = quiet.format();
         let chars = lines.first().map_or(0, |line| line.bytes / format.address.bytes_per_char().max(1));
         let width = chars * format.pixels_per_char();
+        let key = key(&bench, &registers, &staging);
         Self {
+            key,
             registers,
             before,
             changes,
@@ -143,6 +147,12 @@ impl Scene {
     #[must_use]
     pub fn registers(&self) -> &Registers {
         &self.registers
+    }
+
+    /// Equal for scenes that look the same under every fault.
+    #[must_use]
+    pub fn key(&self) -> u64 {
+        self.key
     }
 
     /// How it comes about.
@@ -213,6 +223,17 @@ impl Scene {
             self.bench.memory(registers).into_owned()
         })
     }
+}
+
+/// Bench, registers and staging in one number; the hasher's keys are fixed.
+fn key(bench: &Bench, registers: &Registers, staging: &Staging) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    let adapter = bench.adapter();
+    (bench.name(), adapter.name(), &bench.mode().name, staging).hash(&mut hasher);
+    for (field, _) in adapter.fields() {
+        (adapter.get(bench.registers(), field), adapter.get(registers, field)).hash(&mut hasher);
+    }
+    hasher.finish()
 }
 
 /// Frames to be watched until a fault that comes and goes has shown itself.

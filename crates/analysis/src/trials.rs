@@ -32,6 +32,7 @@ pub use report::{Calibration, TrialReport};
 
 use crate::diagnose::{Cause, Conclusion, Diagnosis, Prior, diagnose, signature_of};
 use crate::faults::Faults;
+use crate::memo::Memo;
 use crate::probe::probes;
 use crate::sightings::{Experiment, Observer, Sightings, Steps};
 
@@ -83,9 +84,10 @@ pub struct Trial {
 /// Makes the trials; `done` is called after each, from any thread.
 #[must_use]
 pub fn run<F: Faults>(bench: &Arc<Bench>, faults: &F, trials: &Trials, done: &(dyn Fn() + Sync)) -> TrialReport {
+    let memo = Memo::default();
     let made = (0..trials.inside + trials.outside).into_par_iter().map(|number| {
         let mut draw = Draw::new(trials.seed, number);
-        let ground = Ground { bench, faults, trials };
+        let ground = Ground { bench, faults, trials, memo: &memo };
         let trial = match number < trials.inside {
             true => ground.inside(&mut draw),
             false => ground.outside(&mut draw),
@@ -101,6 +103,8 @@ struct Ground<'a, F> {
     bench: &'a Arc<Bench>,
     faults: &'a F,
     trials: &'a Trials,
+    /// The sweep is the same for all of them.
+    memo: &'a Memo,
 }
 
 /// Draws after which a fault that shows nowhere is taken all the same.
@@ -163,7 +167,7 @@ impl<F: Faults> Ground<'_, F> {
         let mut followed = 0;
         let mut needed = 0;
         loop {
-            let diagnosis = diagnose(&sightings, self.faults, &Prior::default(), &|_| {});
+            let diagnosis = diagnose(&sightings, self.faults, &Prior::default(), self.memo, &|_| {});
             let hit = is_hit(&sightings, &diagnosis, truth, member);
             if !hit {
                 needed = followed + 1;
@@ -171,7 +175,7 @@ impl<F: Faults> Ground<'_, F> {
             let sure = diagnosis.suspects.first().is_some_and(|first| first.probability >= self.trials.sure);
             let probe = match sure || followed == self.trials.most_probes {
                 true => None,
-                false => probes(&sightings, self.faults, &diagnosis, 1, &|| {}).pop(),
+                false => probes(&sightings, self.faults, &diagnosis, 1, self.memo, &|| {}).pop(),
             };
             let Some(probe) = probe else {
                 return self.told(&diagnosis, member, (hit, followed, needed));

@@ -80,5 +80,9 @@ fn another_class_says_what_it_cannot_do() {
     let other = contender("harbour-256", &Wishes { board: Some("colour-graphics".into()), ..Wishes::default() });
     let comparison = compared(&[healthy(), other], Motion::default());
     assert_eq!(comparison.entries[1].blame, Blame::Class, "{:?}", comparison.entries[1].lacks);
-    assert!(comparison.entries[1].lacks.iter().any(|lack| lack.contains("4 colours")), "{:?}", comparison.entries[1].lacks);
+    assert!(
+        comparison.entries[1].lacks.iter().any(|lack| lack.contains("4 colours")),
+        "{:?}",
+        comparison.entries[1].lacks
+    );
 }

@@ -1,10 +1,8 @@
 //! One board run through a motion, frame by frame against what was meant.
 
-use std::sync::Arc;
-
 use backporch_adapter::Registers;
 use backporch_bench::{Bench, Scroll};
-use backporch_raster::{Board, Frame, Healthy, QuietFrame, Tap};
+use backporch_raster::{Board, Healthy, QuietFrame, Tap};
 
 use super::{Difference, Motion};
 use crate::outcome::Outcome;
@@ -29,12 +27,11 @@ fn through<T: Tap>(bench: &Bench, mut board: Board<T>, motion: Motion) -> (Vec<O
     let mut outcomes = Vec::new();
     let mut first = None;
     let redrawn = bench.with_scroll(Scroll::Redrawn);
-    let frame_dots = Board::healthy(Arc::clone(bench.adapter()), bench.registers().clone()).run_frame_dots();
+    let frame = FrameDots::of(bench);
     for number in 0..motion.frames.max(1) {
-        let from = board.beam().dot;
+        let wanted = registers(bench, motion, number);
         if motion.step != 0 {
-            board.run_to(from + (motion.moment.clamp(0.0, 1.0) * frame_dots as f64) as u64);
-            write(bench, &mut board, &registers(bench, motion, number + 1));
+            write(bench, &mut board, &registers(bench, motion, number + 1), frame, motion.moment);
         }
         // Writes late in the frame may have run over its end.
         let over = board.beam().frame > u64::from(number);
@@ -42,8 +39,8 @@ fn through<T: Tap>(bench: &Bench, mut board: Board<T>, motion: Motion) -> (Vec<O
             true => board.take_frame().unwrap_or_default(),
             false => board.run_frame(),
         };
-        let meant = meant(&redrawn, &registers(bench, motion, number));
-        let outcome = Outcome::between(size(bench, &registers(bench, motion, number)), &meant, &shown);
+        let meant = redrawn.healthy(&wanted).run_frame();
+        let outcome = Outcome::between(size(bench, &wanted), &meant, &shown);
         if first.is_none() && !outcome.is_clean() {
             first = Some(Difference { frame: number, outcome: outcome.clone(), meant, shown });
         }
@@ -52,15 +49,25 @@ fn through<T: Tap>(bench: &Bench, mut board: Board<T>, motion: Motion) -> (Vec<O
     (outcomes, first)
 }
 
-/// Dots of a frame.
-trait FrameDots {
-    fn run_frame_dots(self) -> u64;
+/// Dots of a healthy board's frame, and from its start to where the retrace is well under way.
+#[derive(Clone, Copy)]
+struct FrameDots {
+    all: u64,
+    retrace: u64,
 }
 
-impl FrameDots for Board<Healthy> {
-    fn run_frame_dots(mut self) -> u64 {
-        self.run_frame();
-        self.beam().dot
+/// Scan lines after the start of vertical sync from which on columns are redrawn.
+const LINES_INTO_RETRACE: u64 = 2;
+
+impl FrameDots {
+    fn of(bench: &Bench) -> Self {
+        let mut board = bench.healthy(bench.registers());
+        board.run_frame();
+        let all = board.beam().dot;
+        let timing = bench.adapter().timing(bench.registers());
+        let line = all / u64::from(timing.lines()).max(1);
+        let sync = u64::from(timing.sync_row) * u64::from(timing.lines_per_row());
+        Self { all, retrace: (sync + LINES_INTO_RETRACE) * line }
     }
 }
 
@@ -77,19 +84,18 @@ fn registers(bench: &Bench, motion: Motion, number: u32) -> Registers {
     registers
 }
 
-/// What a routine does each frame: start address, then what enters the window.
-fn write<T: Tap>(bench: &Bench, board: &mut Board<T>, wanted: &Registers) {
+/// What a routine does each frame: the start address at its moment, and what
+/// enters the window once the beam has left the picture.
+fn write<T: Tap>(bench: &Bench, board: &mut Board<T>, wanted: &Registers, frame: FrameDots, moment: f64) {
+    let from = board.beam().dot;
+    board.run_to(from + (moment.clamp(0.0, 1.0) * frame.all as f64) as u64);
     let adapter = bench.adapter();
     let field = adapter.start_address();
     for (port, byte) in adapter.programming(board.registers(), field, adapter.get(wanted, field)) {
         board.write_port(port, byte);
     }
+    board.run_to(from + frame.retrace);
     redraw(board, &bench.memory(wanted));
-}
-
-/// A healthy board at rest under these registers, all of its window redrawn.
-fn meant(bench: &Bench, registers: &Registers) -> Frame {
-    bench.healthy(registers).run_frame()
 }
 
 /// Pixels of a line and lines of the picture.

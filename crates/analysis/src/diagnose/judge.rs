@@ -1,13 +1,14 @@
 //! One cause held against every sighting that counts.
 
 use std::hash::{DefaultHasher, Hash, Hasher};
+use std::sync::Arc;
 
 use backporch_raster::{Healthy, Tap};
 
 use super::nobody;
 use crate::likelihood::{Fit, best, chance, fit};
 use crate::outcome::Outcome;
-use crate::scene::{Look, Moment};
+use crate::scene::{Look, Moment, Scene};
 use crate::sightings::{Sighting, Sightings};
 
 /// How well one cause fits.
@@ -64,13 +65,18 @@ impl<'a> Judge<'a> {
 
     /// A healthy board. What its routine does at the wrong moment is seen on it as well.
     pub fn healthy(&self) -> Judged {
-        self.tap(&Healthy, f64::NEG_INFINITY)
+        self.by(f64::NEG_INFINITY, |scene| Arc::new(scene.outcome(&Healthy)))
     }
 
-    /// A fault, given up once its likelihood is sure to end below `floor`.
-    pub fn tap<T: Tap + Clone>(&self, tap: &T, floor: f64) -> Judged {
+    /// A fault that is no member of a family.
+    pub fn tap<T: Tap + Clone>(&self, tap: &T) -> Judged {
+        self.by(f64::NEG_INFINITY, |scene| Arc::new(scene.outcome(tap)))
+    }
+
+    /// A cause by what it makes of each scene, given up once its likelihood is sure to end below `floor`.
+    pub fn by(&self, floor: f64, outcome: impl Fn(&Scene) -> Arc<Outcome>) -> Judged {
         let mut judged = Judged { log: 0.0, explains: 0, contradicts: 0, signature: None, predictions: 0 };
-        let mut outcomes: Vec<Option<Outcome>> = vec![None; self.sightings.scenes().len()];
+        let mut outcomes: Vec<Option<Arc<Outcome>>> = vec![None; self.sightings.scenes().len()];
         for position in 0..self.counting.len() {
             if judged.log + self.best_left[position] < floor {
                 return Judged { log: f64::NEG_INFINITY, ..judged };
@@ -78,11 +84,11 @@ impl<'a> Judge<'a> {
             let sighting = self.sighting(position);
             for scene in &sighting.scenes {
                 if outcomes[*scene].is_none() {
-                    outcomes[*scene] = Some(self.sightings.scenes()[*scene].outcome(tap));
+                    outcomes[*scene] = Some(outcome(&self.sightings.scenes()[*scene]));
                     judged.predictions += 1;
                 }
             }
-            let seen: Vec<&Outcome> = sighting.scenes.iter().filter_map(|scene| outcomes[*scene].as_ref()).collect();
+            let seen: Vec<&Outcome> = sighting.scenes.iter().filter_map(|scene| outcomes[*scene].as_deref()).collect();
             judged.take(fit(&sighting.seen, &seen, sighting.count, self.errors[position]));
         }
         judged.signature = Some(signature(&outcomes));
@@ -131,7 +137,7 @@ impl Judged {
 }
 
 /// Equal for equal outcomes; the hasher's keys are fixed.
-fn signature(outcomes: &[Option<Outcome>]) -> u64 {
+fn signature(outcomes: &[Option<Arc<Outcome>>]) -> u64 {
     let mut hasher = DefaultHasher::new();
     outcomes.hash(&mut hasher);
     hasher.finish()

@@ -28,11 +28,9 @@ fn stack(name: &str, member: u64) -> QuirkStack {
 
 #[test]
 fn a_healthy_board_is_clean_by_every_road() {
-    for (look, moment) in [
-        (Look::Settled, Moment::ActiveArea),
-        (Look::Settled, Moment::Retrace),
-        (Look::Moving, Moment::ActiveArea),
-    ] {
+    for (look, moment) in
+        [(Look::Settled, Moment::ActiveArea), (Look::Settled, Moment::Retrace), (Look::Moving, Moment::ActiveArea)]
+    {
         let scene = scene(17, 33, Staging { look, moment, ..Staging::default() });
         assert!(scene.outcome(&Healthy).is_clean(), "{look:?} {moment:?}");
         assert!(planned::outcome(&scene, &Healthy, 0).is_clean());

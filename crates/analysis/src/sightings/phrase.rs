@@ -94,7 +94,11 @@ fn phrase<'a, 'w>(words: &'w [&'a str]) -> Result<(Statement, &'w [&'a str]), Un
             (Statement::Pixels(from.min(to), from.max(to)), rest)
         }
         ["shifted", pixels, rest @ ..] => {
-            let rest = rest.strip_prefix(&["pixels"]).unwrap_or(rest);
+            // A unit, unless it begins the next phrase: `shifted by 2, pixels 0 to 9`.
+            let rest = match rest {
+                ["pixels", from, ..] if number(from).is_ok() => rest,
+                rest => rest.strip_prefix(&["pixels"]).unwrap_or(rest),
+            };
             (Statement::ShiftedBy(number(pixels)?), rest)
         }
         ["displaced", rest @ ..] => (Statement::Displaced, rest),

@@ -10,24 +10,24 @@ impl Draw {
     #[must_use]
     pub fn new(seed: u64, stream: u64) -> Self {
         let mut draw = Self(seed ^ stream.wrapping_mul(0xD1B5_4A32_D192_ED03));
-        draw.next();
+        draw.bits();
         draw
     }
 
     /// The next 64 bits.
-    pub fn next(&mut self) -> u64 {
+    pub fn bits(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
         mix(self.0)
     }
 
     /// A whole number below `end`, 0 where that is 0.
     pub fn below(&mut self, end: u64) -> u64 {
-        if end == 0 { 0 } else { self.next() % end }
+        if end == 0 { 0 } else { self.bits() % end }
     }
 
     /// A number from 0 to below 1.
     pub fn unit(&mut self) -> f64 {
-        (self.next() >> 11) as f64 / (1_u64 << 53) as f64
+        (self.bits() >> 11) as f64 / (1_u64 << 53) as f64
     }
 
     /// A position drawn by weight.

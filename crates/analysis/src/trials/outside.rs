@@ -52,7 +52,7 @@ impl Odd {
             from: draw.one_of(&[0, 16, 160, 200, 280]).unwrap_or(0),
             reach: draw.one_of(&[24, 64, 150, 400]).unwrap_or(64),
             moved: draw.one_of(&[2, 6, 250, 321]).unwrap_or(2),
-            seed: draw.next(),
+            seed: draw.bits(),
         }
     }
 

@@ -213,7 +213,11 @@ impl FirstAnswer {
     }
 
     fn text(&self) -> String {
-        let what = if self.addresses_differ { "fetched addresses differ" } else { "addresses are right, what is shown differs" };
+        let what = if self.addresses_differ {
+            "fetched addresses differ"
+        } else {
+            "addresses are right, what is shown differs"
+        };
         let columns = match (self.x_from, self.x_to) {
             (Some(from), Some(to)) => format!(", pixels {from} to {to}"),
             _ => String::new(),

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use anyhow::Result;
 use backporch_analysis::diagnose::{Cause, Conclusion, Diagnosis, Prior, Suspect, Weighed, diagnose, members};
 use backporch_analysis::faults::{Faults, Quirks};
+use backporch_analysis::memo::Memo;
 use backporch_analysis::outcome::Impression;
 use backporch_analysis::probe::{Prediction, Probe, candidate_count, probes};
 use backporch_analysis::scene::{Look, Moment, Specimen};
@@ -97,11 +98,12 @@ pub fn run(args: &DiagnoseArgs, answer: &mut Answer) -> Result<Found> {
     let families = args.quirks.iter().map(|path| Family::from_source(&Source::read(path)?));
     let families = families.collect::<Result<Vec<_>, FormError>>()?;
     let faults = Quirks::library_and(families, sightings.bench().seed());
+    let memo = Memo::default();
     let bar = progress::bar(answer, "judging", members(&faults));
-    let diagnosis = diagnose(&sightings, &faults, &Prior::default(), &|judged| bar.inc(judged));
+    let diagnosis = diagnose(&sightings, &faults, &Prior::default(), &memo, &|judged| bar.inc(judged));
     bar.finish_and_clear();
     let bar = progress::bar(answer, "choosing probes", candidate_count(&sightings));
-    let probes = probes(&sightings, &faults, &diagnosis, args.probes, &|| bar.inc(1));
+    let probes = probes(&sightings, &faults, &diagnosis, args.probes, &memo, &|| bar.inc(1));
     bar.finish_and_clear();
     let told = DiagnoseAnswer::new(args, &sightings, &faults, &diagnosis, &probes);
     answer.give(&told, |told| told.text(args.most))?;
@@ -162,7 +164,12 @@ impl DiagnoseAnswer {
             titles: families.iter().map(|suspect| suspect.title.clone()).collect(),
             suspects: families.into_iter().map(SuspectAnswer::new).collect(),
             others: others.into_iter().map(OtherAnswer::new).collect(),
-            members: diagnosis.members.iter().filter_map(|member| MemberAnswer::new(faults, member)).take(MOST_MEMBERS).collect(),
+            members: diagnosis
+                .members
+                .iter()
+                .filter_map(|member| MemberAnswer::new(faults, member))
+                .take(MOST_MEMBERS)
+                .collect(),
             indistinguishable: diagnosis.indistinguishable.clone(),
             probes: probes.iter().map(ProbeAnswer::new).collect(),
             notes: diagnosis.notes.iter().map(ToString::to_string).collect(),
@@ -269,7 +276,12 @@ impl ProbeAnswer {
             let left = outcome.suspects.len().saturating_sub(MOST_NAMES);
             let more = if left > 0 { format!(" and {left} more") } else { String::new() };
             let names: Vec<&str> = outcome.suspects.iter().take(MOST_NAMES).map(String::as_str).collect();
-            text += &format!("  {:7}  {}\n           {}{more}\n", percent(outcome.probability), outcome.sees, names.join("; "));
+            text += &format!(
+                "  {:7}  {}\n           {}{more}\n",
+                percent(outcome.probability),
+                outcome.sees,
+                names.join("; ")
+            );
         }
         text
     }
