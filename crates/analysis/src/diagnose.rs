@@ -72,7 +72,9 @@ pub struct Weighed {
     pub explains: usize,
     /// Sightings it contradicts.
     pub contradicts: usize,
-    /// Equal for causes that predict the same under every setting looked at.
+    /// Equal for causes that leave the same impression in every frame looked at.
+    pub by_eye: Option<u64>,
+    /// Equal for causes that, besides, fit every sighting alike: no sighting tells them apart.
     pub signature: Option<u64>,
 }
 
@@ -189,11 +191,11 @@ pub fn likelihoods<F: Faults>(sightings: &Sightings, faults: &F) -> Vec<(Cause, 
     judged.collect()
 }
 
-/// Equal to the signature of every member that predicts the same under every setting looked at.
+/// A fault that may be no member of any family, held against every sighting.
 #[must_use]
-pub fn signature_of<T: Tap + Clone>(sightings: &Sightings, tap: &T) -> Option<u64> {
+pub fn judged<T: Tap + Clone>(sightings: &Sightings, tap: &T) -> Judged {
     let (_, counting) = sightings.weighed();
-    Judge::new(sightings, counting).tap(tap).signature
+    Judge::new(sightings, counting).tap(tap)
 }
 
 /// Number of members that [`diagnose`] goes through.

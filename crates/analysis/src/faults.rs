@@ -33,7 +33,7 @@ pub struct Member<T> {
 /// A list of families that can be gone through in order.
 pub trait Faults: Sync {
     /// What their members do to a board.
-    type Tap: Tap + Clone + Send + Sync;
+    type Tap: Tap + Clone + std::fmt::Debug + Send + Sync;
 
     /// The families, in order.
     fn kinds(&self) -> &[Kind];

@@ -13,7 +13,7 @@
 //! at some of it and goes on from there. All figures are common sense, not
 //! measured.
 
-use crate::outcome::{Lines, Nature, Outcome};
+use crate::outcome::{Amount, Lines, Nature, Outcome};
 use crate::pattern::LinePattern;
 use crate::sightings::{Seen, Share, Statement};
 use crate::verdict::Verdict;
@@ -94,15 +94,17 @@ pub fn chance(seen: &Seen) -> f64 {
 /// However much an observer says, a wrong one says it with at least this chance.
 const LEAST_CHANCE: f64 = 1e-5;
 
-fn chance_of(statement: &Statement) -> f64 {
+pub(crate) fn chance_of(statement: &Statement) -> f64 {
     match statement {
         Statement::Damaged => 1.0 / 2.0,
         Statement::Right | Statement::Across => 1.0 / 3.0,
         Statement::Clean | Statement::Broken | Statement::SomeLines => 1.0 / 4.0,
-        Statement::EdgeDamaged | Statement::Left | Statement::FewLines | Statement::MostLines => 1.0 / 6.0,
+        Statement::EdgeDamaged | Statement::Left | Statement::RightEdge | Statement::LeftEdge => 1.0 / 6.0,
+        Statement::FewLines | Statement::MostLines => 1.0 / 6.0,
+        Statement::Top | Statement::Bottom => 1.0 / 4.0,
         Statement::AllOfIt => 1.0 / 8.0,
         Statement::Every { first: None, .. } | Statement::Flickers => 1.0 / 10.0,
-        Statement::Displaced | Statement::WrongColours | Statement::NoPicture => 1.0 / 12.0,
+        Statement::Displaced | Statement::WrongColours | Statement::Specks | Statement::NoPicture => 1.0 / 12.0,
         Statement::Every { period, first: Some(_) } => 1.0 / 10.0 / f64::from((*period).max(1)),
         Statement::Count(_) | Statement::ShiftedBy(_) => 1.0 / 50.0,
         Statement::Lines(_) | Statement::Pixels(..) => 1.0 / 1000.0,
@@ -115,48 +117,59 @@ pub fn grade_of_all(statements: &[Statement], outcome: &Outcome) -> f64 {
     statements.iter().map(|statement| grade(statement, outcome)).product()
 }
 
+/// Whether what one says of either frame, looking attentively, is true of the other:
+/// then nobody tells them apart by eye.
+#[must_use]
+pub fn same_by_eye(one: &Outcome, other: &Outcome) -> bool {
+    let explains =
+        |said: &Outcome, shown: &Outcome| grade_of_all(&said.impression().statements(), shown) >= Fit::EXPLAINS;
+    one == other || explains(one, other) && explains(other, one)
+}
+
 /// How far a statement is true of one frame, 0 to 1.
 #[must_use]
 pub fn grade(statement: &Statement, outcome: &Outcome) -> f64 {
-    let is = f64::from;
-    let bad = !outcome.is_clean();
-    let whole = matches!(outcome.nature, Some(Nature::Displaced | Nature::NoPicture));
-    let overlooked = if bad { overlooked(outcome) } else { 0.0 };
-    match statement {
-        Statement::Clean => {
-            if bad {
-                overlooked
-            } else {
-                1.0
-            }
-        }
-        Statement::Damaged => {
-            if bad {
-                1.0 - overlooked
-            } else {
-                0.0
-            }
-        }
-        Statement::EdgeDamaged => is(u8::from(outcome.verdict() == Verdict::EdgeDamaged)),
-        Statement::Broken => is(u8::from(outcome.verdict() == Verdict::Broken)),
-        Statement::Displaced => is(u8::from(outcome.nature == Some(Nature::Displaced))),
-        Statement::NoPicture => is(u8::from(outcome.nature == Some(Nature::NoPicture))),
-        Statement::WrongColours => match outcome.nature {
-            Some(Nature::Colours) => 1.0,
-            // Wrong values look like wrong colours where they lie over all of the picture.
-            Some(Nature::Pixels) => 0.5 * outcome.extent(),
-            _ => 0.0,
-        },
-        Statement::Flickers => is(u8::from(outcome.flickers)),
-        _ if !bad => 0.0,
-        Statement::AllOfIt if whole => 0.5,
+    let is = |nature: Nature| f64::from(u8::from(outcome.nature == Some(nature)));
+    match (statement, outcome.nature) {
+        (Statement::Clean, None) => 1.0,
+        (Statement::Clean, Some(_)) => overlooked(outcome),
+        (_, None) => 0.0,
+        (Statement::Damaged, _) => 1.0 - overlooked(outcome),
+        (Statement::EdgeDamaged, _) => f64::from(u8::from(outcome.verdict() == Verdict::EdgeDamaged)),
+        (Statement::Broken, _) => f64::from(u8::from(outcome.verdict() == Verdict::Broken)),
+        (Statement::Displaced, _) => is(Nature::Displaced),
+        (Statement::NoPicture, _) => is(Nature::NoPicture),
+        (Statement::Flickers, _) => f64::from(u8::from(outcome.flickers)),
+        // Wrong pixels all over may pass for wrong colours.
+        (Statement::WrongColours, Some(Nature::Pixels)) => 0.3 * outcome.extent(),
+        (Statement::WrongColours, _) => is(Nature::Colours),
+        (Statement::Specks, Some(Nature::Pixels)) => 1.0 - ramp(outcome.density(), 0.02, 0.06),
+        (Statement::Specks, _) => 0.0,
+        (Statement::AllOfIt, Some(Nature::Displaced | Nature::NoPicture)) => 0.5,
         // A picture that is gone or out of place has no bad lines of its own.
-        _ if whole => 0.0,
+        (_, Some(Nature::Displaced | Nature::NoPicture)) => 0.0,
+        // Lines and places are true of wrong colours, too, but one would say so.
+        (statement, Some(Nature::Colours)) => UNSAID * place(statement, outcome),
+        (statement, _) => place(statement, outcome),
+    }
+}
+
+/// How likely one says something true where another word is nearer.
+const UNSAID: f64 = 0.3;
+
+/// How far a statement of lines and columns is true of a damaged frame.
+fn place(statement: &Statement, outcome: &Outcome) -> f64 {
+    let share = outcome.lines.share();
+    // Who sees a pattern or all lines says so.
+    let vague =
+        if outcome.lines.pattern().is_some_and(|pattern| pattern.period <= Amount::MOST_COUNTED) { 0.6 } else { 1.0 };
+    match statement {
         Statement::AllOfIt => ramp(outcome.extent(), 0.7, 0.95),
+        Statement::Every { period: 1, .. } => ramp(share, 0.5, 0.9),
         Statement::Every { period, first } => every(*period, *first, &outcome.lines),
-        Statement::FewLines => 1.0 - ramp(outcome.lines.share(), 0.1, 0.2),
-        Statement::SomeLines => 1.0 - ramp(outcome.lines.share(), 0.6, 0.9),
-        Statement::MostLines => ramp(outcome.lines.share(), 0.4, 0.55),
+        Statement::FewLines => vague * (1.0 - ramp(share, 0.1, 0.2)),
+        Statement::SomeLines => vague * (1.0 - ramp(share, 0.6, 0.9)),
+        Statement::MostLines => ramp(share, 0.4, 0.55) * (1.0 - 0.4 * ramp(share, 0.9, 0.99)),
         Statement::Lines(list) => {
             let mut lines = Lines::none(outcome.lines.height());
             list.iter().for_each(|line| lines.mark(*line));
@@ -168,7 +181,11 @@ pub fn grade(statement: &Statement, outcome: &Outcome) -> f64 {
         }
         Statement::Right => side(outcome, |from, _, width| from / width, 0.3, 0.48),
         Statement::Left => side(outcome, |_, to, width| 1.0 - to / width, 0.3, 0.48),
+        Statement::RightEdge => side(outcome, |from, _, width| from / width, 0.75, 0.88),
+        Statement::LeftEdge => side(outcome, |_, to, width| 1.0 - to / width, 0.75, 0.88),
         Statement::Across => side(outcome, |from, to, width| (to - from) / width, 0.35, 0.6),
+        Statement::Top => band(outcome, |_, last, height| 1.0 - last / height),
+        Statement::Bottom => band(outcome, |first, _, height| first / height),
         Statement::Pixels(from, to) => match outcome.x {
             Some((first, last)) if (first, last) == (*from, *to) => 1.0,
             Some((first, last)) if first.abs_diff(*from).max(last.abs_diff(*to)) <= PIXELS_MISREAD => 0.5,
@@ -179,6 +196,7 @@ pub fn grade(statement: &Statement, outcome: &Outcome) -> f64 {
             Some(moved) if moved.unsigned_abs().abs_diff(*pixels) == 1 => 0.3,
             _ => 0.0,
         },
+        _ => 0.0,
     }
 }
 
@@ -208,6 +226,11 @@ fn alike(likeness: f64) -> f64 {
 fn side(outcome: &Outcome, share: impl Fn(f64, f64, f64) -> f64, low: f64, high: f64) -> f64 {
     let width = f64::from(outcome.width.max(1));
     outcome.x.map_or(0.0, |(from, to)| ramp(share(f64::from(from), f64::from(to), width), low, high))
+}
+
+fn band(outcome: &Outcome, share: impl Fn(f64, f64, f64) -> f64) -> f64 {
+    let height = f64::from(outcome.lines.height().max(1));
+    outcome.lines.ends().map_or(0.0, |(first, last)| ramp(share(f64::from(first), f64::from(last), height), 0.3, 0.48))
 }
 
 /// All but the last bad, and the last clean.

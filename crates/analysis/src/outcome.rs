@@ -8,7 +8,7 @@ mod frames;
 mod impression;
 mod lines;
 
-pub use impression::{Amount, Impression, Nature, Side};
+pub use impression::{Amount, Band, Impression, Nature, Side};
 pub use lines::Lines;
 
 use crate::verdict::Verdict;
@@ -22,6 +22,8 @@ pub struct Outcome {
     pub lines: Lines,
     /// First and last bad pixel over all lines.
     pub x: Option<(u32, u32)>,
+    /// Number of bad pixels.
+    pub pixels: u32,
     /// What is wrong; `None` where nothing is.
     pub nature: Option<Nature>,
     /// Pixels by which the content of the bad parts is moved to the left,
@@ -35,14 +37,20 @@ impl Outcome {
     /// A frame as on a healthy board, of that size.
     #[must_use]
     pub fn clean(width: u32, height: u32) -> Self {
-        Self { width, lines: Lines::none(height), x: None, nature: None, moved: None, flickers: false }
+        Self { width, lines: Lines::none(height), x: None, pixels: 0, nature: None, moved: None, flickers: false }
     }
 
     /// A frame that is wrong all over.
     #[must_use]
     pub fn all(width: u32, height: u32, nature: Nature) -> Self {
         let x = (width > 0).then(|| (0, width - 1));
-        Self { lines: Lines::all(height), x, nature: Some(nature), ..Self::clean(width, height) }
+        Self {
+            lines: Lines::all(height),
+            x,
+            pixels: width * height,
+            nature: Some(nature),
+            ..Self::clean(width, height)
+        }
     }
 
     /// Whether nothing is wrong.
@@ -82,6 +90,7 @@ impl Outcome {
         self.flickers = true;
         self.moved = self.moved.filter(|_| self.moved == other.moved);
         self.nature = self.nature.max(other.nature);
+        self.pixels = self.pixels.max(other.pixels);
         self.lines.join(&other.lines);
         self.x = match (self.x, other.x) {
             (Some((from, to)), Some((one, two))) => Some((from.min(one), to.max(two))),
@@ -90,9 +99,29 @@ impl Outcome {
         self
     }
 
+    /// Share of the bad stretch that is bad, 0 to 1.
+    #[must_use]
+    pub fn density(&self) -> f64 {
+        let stretch = self.x.map_or(0, |(from, to)| to - from + 1) * self.lines.count();
+        f64::from(self.pixels) / f64::from(stretch.max(1))
+    }
+
     /// Notes that pixels `from` to `to` of a line are bad, their content moved
     /// by `moved` pixels, in units that the caller keeps to.
     pub(crate) fn mark(&mut self, line: u32, (from, to): (u32, u32), nature: Nature, moved: Option<i32>) {
+        self.mark_some(line, (from, to), to - from + 1, nature, moved);
+    }
+
+    /// The same where only so many pixels of the stretch are bad.
+    pub(crate) fn mark_some(
+        &mut self,
+        line: u32,
+        (from, to): (u32, u32),
+        pixels: u32,
+        nature: Nature,
+        moved: Option<i32>,
+    ) {
+        self.pixels += pixels;
         self.moved = match self.nature {
             None => moved,
             Some(_) => self.moved.filter(|_| self.moved == moved),

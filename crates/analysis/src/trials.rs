@@ -22,7 +22,7 @@ mod report;
 use std::sync::Arc;
 
 use backporch_bench::Bench;
-use backporch_raster::Tap;
+use backporch_raster::{Healthy, Tap};
 use rayon::prelude::*;
 
 pub use draw::Draw;
@@ -30,10 +30,13 @@ pub use eye::Eye;
 pub use outside::Odd;
 pub use report::{Calibration, TrialReport};
 
-use crate::diagnose::{Cause, Conclusion, Diagnosis, Prior, diagnose, signature_of};
+use crate::diagnose::{Cause, Conclusion, Diagnosis, Prior, diagnose, member_name};
 use crate::faults::Faults;
+use crate::likelihood::same_by_eye;
 use crate::memo::Memo;
+use crate::outcome::Outcome;
 use crate::probe::probes;
+use crate::scene::Scene;
 use crate::sightings::{Experiment, Observer, Sightings, Steps};
 
 /// How blind trials are made.
@@ -67,7 +70,7 @@ impl Default for Trials {
 pub struct Trial {
     /// The fault's family; `None` outside of them.
     pub family: Option<usize>,
-    /// Whether the first suspect is the fault, or predicts the same under every setting tried.
+    /// Whether the first suspect is the fault, or looks the same in every frame looked at.
     pub hit: bool,
     /// Whether the first suspect's family is the fault's.
     pub right_family: bool,
@@ -79,6 +82,8 @@ pub struct Trial {
     pub stated: f64,
     /// What followed.
     pub conclusion: Conclusion,
+    /// The first suspect and its parameters, and the truth.
+    pub named: (String, String),
 }
 
 /// Makes the trials; `done` is called after each, from any thread.
@@ -155,7 +160,12 @@ impl<F: Faults> Ground<'_, F> {
         steps.any(|step| !experiment.scene(step).outcome(tap).is_clean())
     }
 
-    fn trial<T: Tap + Clone>(&self, truth: &T, member: Option<(usize, u64)>, draw: &mut Draw) -> Trial {
+    fn trial<T: Tap + Clone + std::fmt::Debug>(
+        &self,
+        truth: &T,
+        member: Option<(usize, u64)>,
+        draw: &mut Draw,
+    ) -> Trial {
         let eye = Eye { errors: self.trials.observer.errors() };
         let mut sightings = Sightings::new(Arc::clone(self.bench), self.trials.observer);
         let (experiment, steps) = self.sweep();
@@ -168,7 +178,17 @@ impl<F: Faults> Ground<'_, F> {
         let mut needed = 0;
         loop {
             let diagnosis = diagnose(&sightings, self.faults, &Prior::default(), self.memo, &|_| {});
-            let hit = is_hit(&sightings, &diagnosis, truth, member);
+            let first = diagnosis.suspects.first().map_or(Cause::NoneOfThese, |first| first.best.cause);
+            let named = self.shown(&sightings, first);
+            let hit = match (member, &named) {
+                (None, _) => first == Cause::NoneOfThese,
+                (Some(_), None) => false,
+                (Some((family, member)), Some(named)) => {
+                    let scenes = sightings.scenes().iter();
+                    let true_ones = scenes.map(|scene| Arc::new(scene.outcome(truth))).collect();
+                    first == Cause::Fault { family, member } || alike(named, &true_ones)
+                }
+            };
             if !hit {
                 needed = followed + 1;
             }
@@ -178,7 +198,11 @@ impl<F: Faults> Ground<'_, F> {
                 false => probes(&sightings, self.faults, &diagnosis, 1, self.memo, &|| {}).pop(),
             };
             let Some(probe) = probe else {
-                return self.told(&diagnosis, member, (hit, followed, needed));
+                let truth = member.map_or(format!("{truth:?}"), |(family, member)| {
+                    member_name(self.faults, Cause::Fault { family, member })
+                });
+                let stated = self.stated(&sightings, &diagnosis, named.as_ref());
+                return told(self.faults, &diagnosis, member, (hit, followed, needed), stated, truth);
             };
             let seen = eye.sees(&probe.candidate.scene().outcome(truth), draw);
             let _ = sightings.add(&probe.candidate.experiment, Steps::one(probe.candidate.step), seen);
@@ -186,52 +210,68 @@ impl<F: Faults> Ground<'_, F> {
         }
     }
 
-    fn told(
-        &self,
-        diagnosis: &Diagnosis,
-        member: Option<(usize, u64)>,
-        (hit, probes, needed): (bool, usize, usize),
-    ) -> Trial {
-        let first = diagnosis.suspects.first();
-        let family = member.map(|(family, _)| family);
-        let of_first = first.and_then(|first| match first.best.cause {
-            Cause::Fault { family, .. } => Some(family),
-            _ => None,
-        });
-        let stated = first.map_or(0.0, |first| match first.best.signature {
-            // What is claimed is that it is one of those that predict the same.
-            Some(signature) => {
-                let alike = diagnosis.members.iter().filter(|member| member.signature == Some(signature));
-                alike.map(|member| member.probability).sum()
+    /// What is claimed is that it is the first suspect, or one that cannot be told from it.
+    fn stated(&self, sightings: &Sightings, diagnosis: &Diagnosis, named: Option<&Shown>) -> f64 {
+        let Some(named) = named else {
+            return diagnosis.suspects.first().map_or(0.0, |first| first.probability);
+        };
+        let members = diagnosis.members.iter().filter(|member| member.probability >= LEAST_COUNTED);
+        let alike =
+            members.filter(|member| self.shown(sightings, member.cause).is_some_and(|shown| alike(named, &shown)));
+        alike.map(|member| member.probability).sum()
+    }
+}
+
+/// Members less likely than that are not asked whether they can be told from the first suspect.
+const LEAST_COUNTED: f64 = 1e-3;
+
+fn told<F: Faults>(
+    faults: &F,
+    diagnosis: &Diagnosis,
+    member: Option<(usize, u64)>,
+    (hit, probes, needed): (bool, usize, usize),
+    stated: f64,
+    truth: String,
+) -> Trial {
+    let first = diagnosis.suspects.first();
+    let family = member.map(|(family, _)| family);
+    let of_first = first.and_then(|first| match first.best.cause {
+        Cause::Fault { family, .. } => Some(family),
+        _ => None,
+    });
+    Trial {
+        family,
+        hit,
+        right_family: family.is_some() && family == of_first,
+        probes,
+        needed,
+        stated,
+        conclusion: diagnosis.conclusion,
+        named: (first.map_or(String::new(), |first| member_name(faults, first.best.cause)), truth),
+    }
+}
+
+/// What every scene looked at shows under one cause.
+type Shown = Vec<Arc<Outcome>>;
+
+impl<F: Faults> Ground<'_, F> {
+    /// What the scenes show under a cause; `None` for one that predicts nothing.
+    fn shown(&self, sightings: &Sightings, cause: Cause) -> Option<Shown> {
+        let scenes = sightings.scenes().iter();
+        match cause {
+            Cause::NoneOfThese => None,
+            Cause::Healthy | Cause::Routine => Some(scenes.map(|scene| Arc::new(scene.outcome(&Healthy))).collect()),
+            Cause::Fault { family, member } => {
+                let tap = self.faults.member(family, member)?.tap;
+                let outcome =
+                    |scene: &Arc<Scene>| self.memo.outcome((family, member, scene.key()), || scene.outcome(&tap));
+                Some(scenes.map(outcome).collect())
             }
-            None => first.probability,
-        });
-        Trial {
-            family,
-            hit,
-            right_family: family.is_some() && family == of_first,
-            probes,
-            needed,
-            stated,
-            conclusion: diagnosis.conclusion,
         }
     }
 }
 
-/// Whether the first suspect is the truth or cannot be told from it; outside
-/// the families, whether it is said that none fits.
-fn is_hit<T: Tap + Clone>(
-    sightings: &Sightings,
-    diagnosis: &Diagnosis,
-    truth: &T,
-    member: Option<(usize, u64)>,
-) -> bool {
-    let Some(first) = diagnosis.suspects.first() else {
-        return false;
-    };
-    match (member, first.best.cause) {
-        (None, cause) => cause == Cause::NoneOfThese,
-        (Some((family, member)), cause) if cause == (Cause::Fault { family, member }) => true,
-        (Some(_), _) => first.best.signature.is_some() && first.best.signature == signature_of(sightings, truth),
-    }
+/// Whether nobody tells them apart by eye in any of the frames looked at.
+fn alike(one: &Shown, other: &Shown) -> bool {
+    one.iter().zip(other).all(|(one, other)| same_by_eye(one, other))
 }

@@ -20,7 +20,9 @@ pub struct Judged {
     pub explains: usize,
     /// Sightings it contradicts.
     pub contradicts: usize,
-    /// Equal for causes that predict the same under every setting looked at.
+    /// Equal for causes that leave the same impression in every frame looked at.
+    pub by_eye: Option<u64>,
+    /// Equal for causes that, besides, fit every sighting alike: no sighting tells them apart.
     pub signature: Option<u64>,
     /// Frames predicted.
     pub predictions: u64,
@@ -75,7 +77,8 @@ impl<'a> Judge<'a> {
 
     /// A cause by what it makes of each scene, given up once its likelihood is sure to end below `floor`.
     pub fn by(&self, floor: f64, outcome: impl Fn(&Scene) -> Arc<Outcome>) -> Judged {
-        let mut judged = Judged { log: 0.0, explains: 0, contradicts: 0, signature: None, predictions: 0 };
+        let mut judged = Judged::NONE;
+        let mut fits = Vec::with_capacity(self.counting.len());
         let mut outcomes: Vec<Option<Arc<Outcome>>> = vec![None; self.sightings.scenes().len()];
         for position in 0..self.counting.len() {
             if judged.log + self.best_left[position] < floor {
@@ -89,16 +92,21 @@ impl<'a> Judge<'a> {
                 }
             }
             let seen: Vec<&Outcome> = sighting.scenes.iter().filter_map(|scene| outcomes[*scene].as_deref()).collect();
-            judged.take(fit(&sighting.seen, &seen, sighting.count, self.errors[position]));
+            let fit = fit(&sighting.seen, &seen, sighting.count, self.errors[position]);
+            fits.push(fit.log.to_bits());
+            judged.take(fit);
         }
-        judged.signature = Some(signature(&outcomes));
+        let mut hasher = impressions(&outcomes);
+        judged.by_eye = Some(hasher.finish());
+        fits.hash(&mut hasher);
+        judged.signature = Some(hasher.finish());
         judged
     }
 
     /// A routine that writes at the wrong moment: settled pictures are clean;
     /// while it moves, anything may be seen half of the time.
     pub fn routine(&self) -> Judged {
-        let mut judged = Judged { log: 0.0, explains: 0, contradicts: 0, signature: None, predictions: 0 };
+        let mut judged = Judged::NONE;
         for position in 0..self.counting.len() {
             let sighting = self.sighting(position);
             let scenes: Vec<_> = sighting.scenes.iter().map(|scene| &self.sightings.scenes()[*scene]).collect();
@@ -122,11 +130,14 @@ impl<'a> Judge<'a> {
     /// None of the families: see [`nobody`].
     pub fn nobody(&self) -> Judged {
         let log = nobody::log((0..self.counting.len()).map(|position| self.sighting(position)));
-        Judged { log, explains: 0, contradicts: 0, signature: None, predictions: 0 }
+        Judged { log, ..Judged::NONE }
     }
 }
 
 impl Judged {
+    /// Nothing held against anything.
+    const NONE: Self = Self { log: 0.0, explains: 0, contradicts: 0, by_eye: None, signature: None, predictions: 0 };
+
     fn take(&mut self, fit: Fit) {
         self.log += fit.log;
         match fit.grade >= Fit::EXPLAINS {
@@ -136,9 +147,11 @@ impl Judged {
     }
 }
 
-/// Equal for equal outcomes; the hasher's keys are fixed.
-fn signature(outcomes: &[Option<Arc<Outcome>>]) -> u64 {
+/// One number for what is seen in all frames; the hasher's keys are fixed.
+fn impressions(outcomes: &[Option<Arc<Outcome>>]) -> DefaultHasher {
     let mut hasher = DefaultHasher::new();
-    outcomes.hash(&mut hasher);
-    hasher.finish()
+    for outcome in outcomes {
+        outcome.as_ref().map(|outcome| outcome.impression()).hash(&mut hasher);
+    }
+    hasher
 }

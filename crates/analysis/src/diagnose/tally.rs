@@ -113,6 +113,7 @@ impl Tally {
             probability: probability(entry.log),
             explains: entry.judged.explains,
             contradicts: entry.judged.contradicts,
+            by_eye: entry.judged.by_eye,
             signature: entry.judged.signature,
         };
         let of_family = |(family, (sum, best)): (usize, &(LogSum, Option<Entry>))| {

@@ -23,7 +23,6 @@ fn what_is_true_has_the_grade_one() {
         Statement::EdgeDamaged,
         Statement::Every { period: 4, first: None },
         Statement::Every { period: 4, first: Some(3) },
-        Statement::SomeLines,
         Statement::Lines((3..200).step_by(4).collect()),
         Statement::Count(50),
         Statement::Right,
@@ -54,6 +53,10 @@ fn what_is_false_has_the_grade_nought() {
         Statement::Across,
         Statement::Pixels(0, 60),
         Statement::ShiftedBy(9),
+        Statement::Top,
+        Statement::Bottom,
+        Statement::LeftEdge,
+        Statement::Specks,
         Statement::Displaced,
         Statement::WrongColours,
         Statement::Flickers,
@@ -63,6 +66,23 @@ fn what_is_false_has_the_grade_nought() {
     for statement in [Statement::Damaged, Statement::Right, Statement::Every { period: 4, first: None }] {
         assert_eq!(graded(statement, &Outcome::clean(320, 200)), 0.0);
     }
+}
+
+/// What is true and not the nearest word is likely, but less than the nearest one.
+#[test]
+fn the_nearest_word_is_the_likeliest() {
+    let fourth = every(4, 3, 258, 319);
+    let some = graded(Statement::SomeLines, &fourth);
+    assert!(some > 0.3 && some < graded(Statement::Every { period: 4, first: None }, &fourth), "{some}");
+    let mut tinted = Outcome::clean(320, 200);
+    (0..200).for_each(|line| tinted.mark(line, (0, 319), Nature::Colours, None));
+    let lines = graded(Statement::Every { period: 1, first: None }, &tinted);
+    assert!(lines > 0.0 && lines < graded(Statement::WrongColours, &tinted), "{lines}");
+    let mut low = Outcome::clean(320, 200);
+    (150..200).for_each(|line| low.mark(line, (300, 319), Nature::Addresses, None));
+    assert_eq!(graded(Statement::Bottom, &low), 1.0);
+    assert_eq!(graded(Statement::RightEdge, &low), 1.0);
+    assert_eq!(graded(Statement::Top, &low), 0.0);
 }
 
 #[test]

@@ -6,7 +6,7 @@ use crate::sightings::Statement;
 /// What is wrong with a frame; of several the greatest counts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Nature {
-    /// Right pixel values in wrong colours.
+    /// Every shape in its place, in wrong colours.
     Colours,
     /// Wrong pixel values from the right addresses.
     Pixels,
@@ -21,7 +21,7 @@ pub enum Nature {
 /// How many lines are bad, as far as one sees by eye.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Amount {
-    /// Every `n`-th, from 1 to [`Amount::MOST_COUNTED`].
+    /// Every `n`-th, from 1 to [`Amount::MOST_COUNTED`]; every one from nine of ten on.
     Every(u32),
     /// At most a tenth, without a pattern.
     Few,
@@ -39,13 +39,31 @@ impl Amount {
 /// Where on the line the damage lies.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Side {
-    /// In the left half only.
+    /// In the first tenth.
+    LeftEdge,
+    /// In the left half.
     Left,
-    /// In the right half only.
-    Right,
     /// In both halves.
     Across,
+    /// In the right half.
+    Right,
+    /// In the last tenth.
+    RightEdge,
 }
+
+/// In which part of the picture the bad lines are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Band {
+    /// In the upper half.
+    Top,
+    /// In both.
+    Whole,
+    /// In the lower half.
+    Bottom,
+}
+
+/// Share of the bad stretch below which the damage is seen as single dots.
+const SPECKS: f64 = 0.03;
 
 /// What a person says who looks at a frame without measuring.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -58,12 +76,19 @@ pub enum Impression {
     Displaced,
     /// No stable picture.
     NoPicture,
+    /// Single wrong dots, scattered.
+    Specks {
+        /// Whether they come and go.
+        flickers: bool,
+    },
     /// Some lines are bad somewhere.
     Damage {
         /// How many.
         amount: Amount,
-        /// Where.
+        /// Where on the line.
         side: Side,
+        /// Where in the picture.
+        band: Band,
         /// Whether it comes and goes.
         flickers: bool,
     },
@@ -78,9 +103,13 @@ impl Outcome {
             Some(Nature::NoPicture) => Impression::NoPicture,
             Some(Nature::Displaced) => Impression::Displaced,
             Some(Nature::Colours) => Impression::Colours,
-            Some(Nature::Pixels | Nature::Addresses) => {
-                Impression::Damage { amount: self.amount(), side: self.side(), flickers: self.flickers }
-            }
+            Some(Nature::Pixels) if self.density() < SPECKS => Impression::Specks { flickers: self.flickers },
+            Some(Nature::Pixels | Nature::Addresses) => Impression::Damage {
+                amount: self.amount(),
+                side: self.side(),
+                band: self.band(),
+                flickers: self.flickers,
+            },
         }
     }
 
@@ -90,18 +119,29 @@ impl Outcome {
             _ => match self.lines.share() {
                 share if share <= 0.1 => Amount::Few,
                 share if share <= 0.5 => Amount::Some,
-                share if share < 1.0 => Amount::Most,
+                share if share < 0.9 => Amount::Most,
                 _ => Amount::Every(1),
             },
         }
     }
 
     fn side(&self) -> Side {
-        let half = self.width.div_ceil(2);
+        let (half, tenth) = (self.width.div_ceil(2), self.width / 10);
         match self.x {
+            Some((from, _)) if from >= self.width - tenth => Side::RightEdge,
             Some((from, _)) if from >= half => Side::Right,
+            Some((_, to)) if to < tenth => Side::LeftEdge,
             Some((_, to)) if to < half => Side::Left,
             _ => Side::Across,
+        }
+    }
+
+    fn band(&self) -> Band {
+        let half = self.lines.height().div_ceil(2);
+        match self.lines.ends() {
+            Some((first, _)) if first >= half => Band::Bottom,
+            Some((_, last)) if last < half => Band::Top,
+            _ => Band::Whole,
         }
     }
 }
@@ -110,12 +150,14 @@ impl Impression {
     /// The same as statements of a sighting.
     #[must_use]
     pub fn statements(self) -> Vec<Statement> {
-        let (amount, side, flickers) = match self {
+        let (amount, side, band, flickers) = match self {
             Self::Clean => return vec![Statement::Clean],
             Self::Colours => return vec![Statement::WrongColours],
             Self::Displaced => return vec![Statement::Displaced],
             Self::NoPicture => return vec![Statement::NoPicture],
-            Self::Damage { amount, side, flickers } => (amount, side, flickers),
+            Self::Specks { flickers: false } => return vec![Statement::Specks],
+            Self::Specks { flickers: true } => return vec![Statement::Specks, Statement::Flickers],
+            Self::Damage { amount, side, band, flickers } => (amount, side, band, flickers),
         };
         let amount = match amount {
             Amount::Every(period) => Statement::Every { period, first: None },
@@ -124,11 +166,18 @@ impl Impression {
             Amount::Most => Statement::MostLines,
         };
         let side = match side {
+            Side::LeftEdge => Statement::LeftEdge,
             Side::Left => Statement::Left,
-            Side::Right => Statement::Right,
             Side::Across => Statement::Across,
+            Side::Right => Statement::Right,
+            Side::RightEdge => Statement::RightEdge,
         };
         let mut said = vec![Statement::Damaged, amount, side];
+        match band {
+            Band::Top => said.push(Statement::Top),
+            Band::Whole => {}
+            Band::Bottom => said.push(Statement::Bottom),
+        }
         said.extend(flickers.then_some(Statement::Flickers));
         said
     }

@@ -78,6 +78,15 @@ impl Lines {
         (0..self.height).filter(|line| self.has(*line))
     }
 
+    /// The first and the last line of the set.
+    #[must_use]
+    pub fn ends(&self) -> Option<(u32, u32)> {
+        let first = self.words.iter().position(|word| *word != 0)?;
+        let last = self.words.iter().rposition(|word| *word != 0)?;
+        let bit = |word: usize, bit: u32| word as u32 * 64 + bit;
+        Some((bit(first, self.words[first].trailing_zeros()), bit(last, 63 - self.words[last].leading_zeros())))
+    }
+
     /// Number of lines in both sets over those in either, 0 to 1; 1 for two empty sets.
     #[must_use]
     pub fn likeness(&self, other: &Self) -> f64 {
@@ -122,6 +131,7 @@ mod tests {
             let (one, two) = (lines(height, &set), lines(height, &other));
             prop_assert_eq!(one.iter().collect::<BTreeSet<_>>(), set.clone());
             prop_assert_eq!(one.count() as usize, set.len());
+            prop_assert_eq!(one.ends(), set.first().copied().zip(set.last().copied()));
             let (both, either) = (set.intersection(&other).count(), set.union(&other).count());
             let expected = if either == 0 { 1.0 } else { both as f64 / either as f64 };
             prop_assert_eq!(one.likeness(&two), expected);

@@ -48,11 +48,16 @@ fn bits(probability: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::outcome::{Amount, Side};
+    use crate::outcome::{Amount, Band, Side};
     use proptest::prelude::*;
 
     fn sees(amount: u32) -> Answer {
-        Answer::Sees(Impression::Damage { amount: Amount::Every(amount), side: Side::Right, flickers: false })
+        Answer::Sees(Impression::Damage {
+            amount: Amount::Every(amount),
+            side: Side::Right,
+            band: Band::Whole,
+            flickers: false,
+        })
     }
 
     /// One of `n` equally likely things told for sure: log2 n bits (Shannon 1948).

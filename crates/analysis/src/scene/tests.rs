@@ -64,7 +64,8 @@ fn the_row_table_comes_out() {
         let outcome = found(start, 40);
         let pattern = outcome.lines.pattern().unwrap();
         assert_eq!((pattern.period, pattern.phase, outcome.x), (4, phase, Some((from, 319))), "step {start}");
-        assert_eq!(outcome.impression().words(), "damaged, every fourth line, on the right");
+        let place = if from >= 288 { "at the right edge" } else { "on the right" };
+        assert_eq!(outcome.impression().words(), format!("damaged, every fourth line, {place}"));
         assert_eq!(outcome.nature, Some(Nature::Addresses));
     }
     for (characters, lines) in [(39, 37), (38, 25), (37, 25), (36, 0), (35, 12), (34, 0), (33, 0), (32, 0)] {
@@ -97,7 +98,7 @@ proptest! {
         let scene = scene(start, displayed, Staging::default());
         let planned = planned::outcome(&scene, &tap, 0);
         let drawn = drawn::outcome(&scene, &tap, 1);
-        // Frames do not tell how far bytes were moved.
-        prop_assert_eq!(Outcome { moved: None, ..planned }, drawn);
+        // Frames do not tell how far bytes were moved; that pixels differ, too, counts them twice.
+        prop_assert_eq!(Outcome { moved: None, pixels: 0, ..planned }, Outcome { pixels: 0, ..drawn });
     }
 }

@@ -120,12 +120,16 @@ fn agree(statements: &[Statement]) -> Result<(), SightingError> {
 
 /// Whether two statements cannot both be true of one frame.
 pub(super) fn clash(one: &Statement, other: &Statement) -> bool {
-    use Statement::{AllOfIt, Broken, Clean, Count, EdgeDamaged, Every, Left, Lines, NoPicture, Pixels, Right};
+    use Statement::{
+        Across, AllOfIt, Bottom, Broken, Clean, Count, EdgeDamaged, Every, Left, LeftEdge, Lines, NoPicture, Pixels,
+        Right, RightEdge, Top,
+    };
     let ordered = |one: &Statement, other: &Statement| match (one, other) {
         (Clean, Count(0)) => false,
         (Clean, other) => other.is_bad(),
-        (EdgeDamaged, Broken | AllOfIt | Left | NoPicture) => true,
-        (Right, Left | AllOfIt | Statement::Across) | (Left, AllOfIt | Statement::Across) => true,
+        (EdgeDamaged, Broken | AllOfIt | Left | LeftEdge | NoPicture) => true,
+        (Right | RightEdge, Left | LeftEdge | AllOfIt | Across) | (Left | LeftEdge, AllOfIt | Across) => true,
+        (Top, Bottom | AllOfIt) | (Bottom, AllOfIt) => true,
         (Every { period, first }, Every { period: p, first: f }) => {
             period != p || matches!((first, f), (Some(one), Some(other)) if one != other)
         }

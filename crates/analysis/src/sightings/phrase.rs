@@ -13,8 +13,8 @@ const JOINING: &[&str] = &[
 
 /// The phrases there are, for messages.
 pub(super) const PHRASES: &str = "clean, damaged, edge-damaged, broken, all of it, every fourth line (from 3), few lines, some lines, \
-     most lines, lines 3 7 11, 50 lines, on the right, on the left, across, pixels 318 to 319, shifted by 2, displaced, \
-     wrong colours, no picture, flickers; before them mostly, several frames or no frame; or could not tell, \
+     most lines, lines 3 7 11, 50 lines, on the right, on the left, at the right edge, at the left edge, across, at the top, at the bottom, pixels 318 to 319, shifted by 2, displaced, \
+     wrong colours, specks, no picture, flickers; before them mostly, several frames or no frame; or could not tell, \
      not looked at, clean again at step 32, repeats every 32 steps";
 
 /// A phrase that is not understood: the words from there on.
@@ -86,6 +86,11 @@ fn phrase<'a, 'w>(words: &'w [&'a str]) -> Result<(Statement, &'w [&'a str]), Un
                 false => (Statement::Lines(lines), rest),
             }
         }
+        ["right", "edge", rest @ ..] => (Statement::RightEdge, rest),
+        ["left", "edge", rest @ ..] => (Statement::LeftEdge, rest),
+        ["top", rest @ ..] => (Statement::Top, rest),
+        ["bottom", rest @ ..] => (Statement::Bottom, rest),
+        ["specks", rest @ ..] => (Statement::Specks, rest),
         ["right", rest @ ..] => (Statement::Right, rest),
         ["left", rest @ ..] => (Statement::Left, rest),
         ["across", rest @ ..] => (Statement::Across, rest),
@@ -193,7 +198,12 @@ mod tests {
             (0..500_u32).prop_map(Statement::Count),
             Just(Statement::Right),
             Just(Statement::Left),
+            Just(Statement::RightEdge),
+            Just(Statement::LeftEdge),
             Just(Statement::Across),
+            Just(Statement::Top),
+            Just(Statement::Bottom),
+            Just(Statement::Specks),
             (0..320_u32, 0..320_u32).prop_map(|(from, to)| Statement::Pixels(from.min(to), from.max(to))),
             (0..320_u32).prop_map(Statement::ShiftedBy),
             Just(Statement::Displaced),

@@ -39,16 +39,26 @@ pub enum Statement {
     Right,
     /// The damage lies in the left half.
     Left,
+    /// The damage lies in the last tenth of the line.
+    RightEdge,
+    /// The damage lies in the first tenth of the line.
+    LeftEdge,
     /// The damage reaches across the line.
     Across,
+    /// The bad lines are in the upper half of the picture.
+    Top,
+    /// The bad lines are in the lower half of the picture.
+    Bottom,
     /// The damage lies between these pixels, both included.
     Pixels(u32, u32),
     /// The bad lines show what belongs that many pixels beside.
     ShiftedBy(u32),
     /// The whole picture stands in another place.
     Displaced,
-    /// Only the colours are wrong.
+    /// Only the colours are wrong: every shape is in its place.
     WrongColours,
+    /// Single wrong dots, scattered.
+    Specks,
     /// No stable picture.
     NoPicture,
     /// It comes and goes while nothing is changed.
@@ -131,11 +141,16 @@ impl fmt::Display for Statement {
             Self::Count(count) => write!(f, "{count} lines"),
             Self::Right => f.write_str("on the right"),
             Self::Left => f.write_str("on the left"),
+            Self::RightEdge => f.write_str("at the right edge"),
+            Self::LeftEdge => f.write_str("at the left edge"),
             Self::Across => f.write_str("across"),
+            Self::Top => f.write_str("at the top"),
+            Self::Bottom => f.write_str("at the bottom"),
             Self::Pixels(from, to) => write!(f, "pixels {from} to {to}"),
             Self::ShiftedBy(pixels) => write!(f, "shifted by {pixels}"),
             Self::Displaced => f.write_str("displaced"),
             Self::WrongColours => f.write_str("wrong colours"),
+            Self::Specks => f.write_str("specks"),
             Self::NoPicture => f.write_str("no picture"),
             Self::Flickers => f.write_str("flickers"),
         }

@@ -2,7 +2,7 @@
 
 use super::draw::Draw;
 use crate::likelihood::grade;
-use crate::outcome::{Amount, Impression, Outcome, Side};
+use crate::outcome::{Amount, Band, Impression, Outcome, Side};
 use crate::sightings::{Seen, Share, Statement};
 
 /// Someone who looks at frames.
@@ -58,13 +58,17 @@ fn mistaken(draw: &mut Draw) -> Impression {
         Amount::Some,
         Amount::Most,
     ];
-    let sides = [Side::Left, Side::Right, Side::Across];
+    let sides = [Side::LeftEdge, Side::Left, Side::Across, Side::Right, Side::RightEdge];
+    let bands = [Band::Top, Band::Whole, Band::Whole, Band::Bottom];
     match draw.below(6) {
         0 | 1 => Impression::Clean,
-        2 => draw.one_of(&[Impression::Colours, Impression::Displaced]).unwrap_or(Impression::Clean),
+        2 => draw
+            .one_of(&[Impression::Colours, Impression::Displaced, Impression::Specks { flickers: false }])
+            .unwrap_or(Impression::Clean),
         _ => Impression::Damage {
             amount: draw.one_of(&amounts).unwrap_or(Amount::Some),
             side: draw.one_of(&sides).unwrap_or(Side::Across),
+            band: draw.one_of(&bands).unwrap_or(Band::Whole),
             flickers: false,
         },
     }
