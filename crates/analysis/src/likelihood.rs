@@ -168,8 +168,10 @@ fn place(statement: &Statement, outcome: &Outcome) -> f64 {
         Statement::Every { period: 1, .. } => ramp(share, 0.5, 0.9),
         Statement::Every { period, first } => every(*period, *first, &outcome.lines),
         Statement::FewLines => vague * (1.0 - ramp(share, 0.1, 0.2)),
-        Statement::SomeLines => vague * (1.0 - ramp(share, 0.6, 0.9)),
-        Statement::MostLines => ramp(share, 0.4, 0.55) * (1.0 - 0.4 * ramp(share, 0.9, 0.99)),
+        Statement::SomeLines => {
+            vague * (UNSAID + (1.0 - UNSAID) * ramp(share, 0.05, 0.12)) * (1.0 - ramp(share, 0.5, 0.75))
+        }
+        Statement::MostLines => ramp(share, 0.4, 0.55) * (1.0 - 0.5 * ramp(share, 0.9, 0.99)),
         Statement::Lines(list) => {
             let mut lines = Lines::none(outcome.lines.height());
             list.iter().for_each(|line| lines.mark(*line));
@@ -179,8 +181,12 @@ fn place(statement: &Statement, outcome: &Outcome) -> f64 {
             let (said, found) = (f64::from(*count), f64::from(outcome.lines.count()));
             if said == found { 1.0 } else { 0.4 * (1.0 - ramp((said - found).abs() / found.max(1.0), 0.05, 0.15)) }
         }
-        Statement::Right => side(outcome, |from, _, width| from / width, 0.3, 0.48),
-        Statement::Left => side(outcome, |_, to, width| 1.0 - to / width, 0.3, 0.48),
+        Statement::Right => {
+            side(outcome, |from, _, width| from / width, 0.3, 0.48) * nearer(place(&Statement::RightEdge, outcome))
+        }
+        Statement::Left => {
+            side(outcome, |_, to, width| 1.0 - to / width, 0.3, 0.48) * nearer(place(&Statement::LeftEdge, outcome))
+        }
         Statement::RightEdge => side(outcome, |from, _, width| from / width, 0.75, 0.88),
         Statement::LeftEdge => side(outcome, |_, to, width| 1.0 - to / width, 0.75, 0.88),
         Statement::Across => side(outcome, |from, to, width| (to - from) / width, 0.35, 0.6),
@@ -198,6 +204,11 @@ fn place(statement: &Statement, outcome: &Outcome) -> f64 {
         },
         _ => 0.0,
     }
+}
+
+/// Factor for a word where a nearer one is true to that grade.
+fn nearer(grade: f64) -> f64 {
+    1.0 - 0.4 * grade
 }
 
 /// Pixels by which an edge is misread.

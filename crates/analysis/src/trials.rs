@@ -204,7 +204,7 @@ impl<F: Faults> Ground<'_, F> {
                 let stated = self.stated(&sightings, &diagnosis, named.as_ref());
                 return told(self.faults, &diagnosis, member, (hit, followed, needed), stated, truth);
             };
-            let seen = eye.sees(&probe.candidate.scene().outcome(truth), draw);
+            let seen = eye.checks(&probe.candidate.scene().outcome(truth), draw);
             let _ = sightings.add(&probe.candidate.experiment, Steps::one(probe.candidate.step), seen);
             followed += 1;
         }

@@ -25,13 +25,13 @@ fn what_is_true_has_the_grade_one() {
         Statement::Every { period: 4, first: Some(3) },
         Statement::Lines((3..200).step_by(4).collect()),
         Statement::Count(50),
-        Statement::Right,
         Statement::Pixels(258, 319),
         Statement::ShiftedBy(2),
     ] {
         assert_eq!(graded(statement.clone(), &fourth), 1.0, "{statement}");
     }
     assert_eq!(graded(Statement::Clean, &Outcome::clean(320, 200)), 1.0);
+    assert_eq!(graded(Statement::Right, &every(4, 3, 200, 319)), 1.0);
     assert_eq!(graded(Statement::AllOfIt, &every(1, 0, 0, 319)), 1.0);
     assert_eq!(graded(Statement::NoPicture, &Outcome::all(320, 200, Nature::NoPicture)), 1.0);
 }

@@ -78,6 +78,8 @@ pub enum Impression {
     NoPicture,
     /// Single wrong dots, scattered.
     Specks {
+        /// On how many lines.
+        amount: Amount,
         /// Whether they come and go.
         flickers: bool,
     },
@@ -103,7 +105,9 @@ impl Outcome {
             Some(Nature::NoPicture) => Impression::NoPicture,
             Some(Nature::Displaced) => Impression::Displaced,
             Some(Nature::Colours) => Impression::Colours,
-            Some(Nature::Pixels) if self.density() < SPECKS => Impression::Specks { flickers: self.flickers },
+            Some(Nature::Pixels) if self.density() < SPECKS => {
+                Impression::Specks { amount: self.amount(), flickers: self.flickers }
+            }
             Some(Nature::Pixels | Nature::Addresses) => Impression::Damage {
                 amount: self.amount(),
                 side: self.side(),
@@ -150,36 +154,27 @@ impl Impression {
     /// The same as statements of a sighting.
     #[must_use]
     pub fn statements(self) -> Vec<Statement> {
-        let (amount, side, band, flickers) = match self {
+        let (first, amount, flickers) = match self {
             Self::Clean => return vec![Statement::Clean],
             Self::Colours => return vec![Statement::WrongColours],
             Self::Displaced => return vec![Statement::Displaced],
             Self::NoPicture => return vec![Statement::NoPicture],
-            Self::Specks { flickers: false } => return vec![Statement::Specks],
-            Self::Specks { flickers: true } => return vec![Statement::Specks, Statement::Flickers],
-            Self::Damage { amount, side, band, flickers } => (amount, side, band, flickers),
+            Self::Specks { amount, flickers } => (Statement::Specks, amount, flickers),
+            Self::Damage { amount, flickers, .. } => (Statement::Damaged, amount, flickers),
         };
-        let amount = match amount {
-            Amount::Every(period) => Statement::Every { period, first: None },
-            Amount::Few => Statement::FewLines,
-            Amount::Some => Statement::SomeLines,
-            Amount::Most => Statement::MostLines,
-        };
-        let side = match side {
-            Side::LeftEdge => Statement::LeftEdge,
-            Side::Left => Statement::Left,
-            Side::Across => Statement::Across,
-            Side::Right => Statement::Right,
-            Side::RightEdge => Statement::RightEdge,
-        };
-        let mut said = vec![Statement::Damaged, amount, side];
-        match band {
-            Band::Top => said.push(Statement::Top),
-            Band::Whole => {}
-            Band::Bottom => said.push(Statement::Bottom),
+        let mut said = vec![first, amount.statement()];
+        if let Self::Damage { side, band, .. } = self {
+            said.push(side.statement());
+            said.extend(band.statement());
         }
         said.extend(flickers.then_some(Statement::Flickers));
         said
+    }
+
+    /// Whether it tells of lines and places.
+    #[must_use]
+    pub fn is_damage(self) -> bool {
+        matches!(self, Self::Damage { .. })
     }
 
     /// The same in one phrase: `damaged on the right, every fourth line`.
@@ -187,5 +182,38 @@ impl Impression {
     pub fn words(self) -> String {
         let words: Vec<String> = self.statements().iter().map(ToString::to_string).collect();
         words.join(", ")
+    }
+}
+
+impl Amount {
+    fn statement(self) -> Statement {
+        match self {
+            Self::Every(period) => Statement::Every { period, first: None },
+            Self::Few => Statement::FewLines,
+            Self::Some => Statement::SomeLines,
+            Self::Most => Statement::MostLines,
+        }
+    }
+}
+
+impl Side {
+    fn statement(self) -> Statement {
+        match self {
+            Self::LeftEdge => Statement::LeftEdge,
+            Self::Left => Statement::Left,
+            Self::Across => Statement::Across,
+            Self::Right => Statement::Right,
+            Self::RightEdge => Statement::RightEdge,
+        }
+    }
+}
+
+impl Band {
+    fn statement(self) -> Option<Statement> {
+        match self {
+            Self::Top => Some(Statement::Top),
+            Self::Whole => None,
+            Self::Bottom => Some(Statement::Bottom),
+        }
     }
 }

@@ -20,7 +20,17 @@ const TERSE: f64 = 0.3;
 const HALF: f64 = 0.2;
 
 impl Eye {
-    /// What is said of a frame that shows this.
+    /// What is said of a frame that shows this, where one has been told what to look
+    /// for: all of it, unless one is wrong or cannot tell.
+    pub fn checks(&self, outcome: &Outcome, draw: &mut Draw) -> Seen {
+        match draw.unit() {
+            wrong if wrong < self.errors => said(mistaken(draw).statements()),
+            unsure if unsure < self.errors + UNSURE => Seen::Nothing { looked: true },
+            _ => said(outcome.impression().statements()),
+        }
+    }
+
+    /// What is said of a frame that shows this, in passing.
     pub fn sees(&self, outcome: &Outcome, draw: &mut Draw) -> Seen {
         if draw.unit() < self.errors {
             return said(mistaken(draw).statements());
@@ -34,7 +44,7 @@ impl Eye {
         } else if manner < UNSURE + TERSE {
             let bad = impression != Impression::Clean;
             statements = vec![if bad { Statement::Damaged } else { Statement::Clean }];
-        } else if manner < UNSURE + TERSE + 2.0 * HALF && statements.len() > 2 {
+        } else if manner < UNSURE + TERSE + 2.0 * HALF && statements.len() > 2 && impression.is_damage() {
             // Damaged, how many lines, where: one of the last two is left out.
             statements.remove(if manner < UNSURE + TERSE + HALF { 1 } else { 2 });
         }
@@ -60,13 +70,14 @@ fn mistaken(draw: &mut Draw) -> Impression {
     ];
     let sides = [Side::LeftEdge, Side::Left, Side::Across, Side::Right, Side::RightEdge];
     let bands = [Band::Top, Band::Whole, Band::Whole, Band::Bottom];
+    let amount = draw.one_of(&amounts).unwrap_or(Amount::Some);
     match draw.below(6) {
         0 | 1 => Impression::Clean,
         2 => draw
-            .one_of(&[Impression::Colours, Impression::Displaced, Impression::Specks { flickers: false }])
+            .one_of(&[Impression::Colours, Impression::Displaced, Impression::Specks { amount, flickers: false }])
             .unwrap_or(Impression::Clean),
         _ => Impression::Damage {
-            amount: draw.one_of(&amounts).unwrap_or(Amount::Some),
+            amount,
             side: draw.one_of(&sides).unwrap_or(Side::Across),
             band: draw.one_of(&bands).unwrap_or(Band::Whole),
             flickers: false,
