@@ -16,10 +16,20 @@
 
 pub mod art;
 pub mod centring;
+pub mod compare;
+pub mod diagnose;
+pub mod faults;
+pub mod likelihood;
 mod lines;
+pub mod memo;
+pub mod outcome;
 pub mod passage;
 mod pattern;
+pub mod probe;
+pub mod scene;
+pub mod sightings;
 mod sweep;
+pub mod trials;
 mod verdict;
 pub mod workaround;
 

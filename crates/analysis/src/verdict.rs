@@ -151,7 +151,7 @@ pub(crate) fn pixel_difference(right: &Picture, wrong: &Picture, line: usize) ->
 }
 
 /// First and last byte offset at which two lists of spans fetch from different addresses.
-fn spans_differ(one: &[Span], other: &[Span]) -> Option<RangeInclusive<u32>> {
+pub(crate) fn spans_differ(one: &[Span], other: &[Span]) -> Option<RangeInclusive<u32>> {
     if one == other {
         return None;
     }

@@ -213,6 +213,13 @@ impl Bench {
     pub fn with_quirks(&self, quirks: Vec<Quirk>) -> Self {
         Self { quirks, ..self.clone() }
     }
+
+    /// The same bench with what enters a moved window left as it lies, or redrawn.
+    #[must_use]
+    pub fn with_scroll(&self, scroll: Scroll) -> Self {
+        let art = self.art.clone().map(|art| Art { scroll, ..art });
+        Self { art, ..self.clone() }
+    }
 }
 
 impl Art {

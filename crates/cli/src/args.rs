@@ -51,6 +51,10 @@ pub enum Command {
     Signal(SignalArgs),
     /// Record a run or a sweep as APNG, GIF or a folder of PNG frames
     Record(RecordArgs),
+    /// Run a bench on several boards and say who differs, where, and whose fault it is
+    Compare(CompareArgs),
+    /// Rank the faults that may be behind what was seen, and name the experiments worth making next
+    Diagnose(DiagnoseArgs),
     /// Register settings that hold against the bench's quirks or a diagnosis
     Workaround(WorkaroundArgs),
     /// Write one self-contained HTML page: sweep, boards, signal, registers, and the bench to do it again
@@ -335,6 +339,46 @@ pub struct RunArgs {
 pub struct SignalArgs {
     #[command(flatten)]
     pub bench: BenchArgs,
+}
+
+#[derive(Debug, Args)]
+pub struct CompareArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    /// A board to run beside it (again for more): `healthy`, an adapter, either with quirks after it
+    #[arg(long, value_name = "BOARD[+QUIRK…]")]
+    pub against: Vec<String>,
+    /// Frames shown
+    #[arg(long, value_name = "NUMBER", default_value_t = 8, value_parser = clap::value_parser!(u32).range(1..=10_000))]
+    pub frames: u32,
+    /// Start address units by which the picture moves each frame; 0 holds it still
+    #[arg(long, value_name = "UNITS", default_value_t = 1, allow_negative_numbers = true)]
+    pub step: i64,
+    /// When in the frame the registers are written, in hundredths of it
+    #[arg(long, value_name = "PERCENT", default_value_t = 25, value_parser = clap::value_parser!(u32).range(0..=99))]
+    pub moment: u32,
+    /// Where the first difference is drawn: what was meant, what was shown, and where they differ
+    #[arg(long, value_name = "PNG")]
+    pub out: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub struct DiagnoseArgs {
+    /// A sightings file, or the name of built-in sightings
+    #[arg(default_value = "harbour-sweep")]
+    pub sightings: String,
+    /// A family of your own beside the library's (again for more)
+    #[arg(long = "quirk", value_name = "FILE")]
+    pub quirks: Vec<PathBuf>,
+    /// Share of sightings that are wrong, in place of the file's
+    #[arg(long, value_name = "SHARE")]
+    pub observer_errors: Option<f64>,
+    /// Suspects told in text
+    #[arg(long, value_name = "NUMBER", default_value_t = 6)]
+    pub most: usize,
+    /// Probes named
+    #[arg(long, value_name = "NUMBER", default_value_t = 3)]
+    pub probes: usize,
 }
 
 #[derive(Debug, Args)]

@@ -8,7 +8,9 @@ use crate::args::{Arguments, Command};
 
 mod art;
 mod boards;
+mod compare;
 mod demo;
+mod diagnose;
 mod emit;
 mod frame;
 mod quirks;
@@ -30,6 +32,8 @@ pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
         Command::Sweep(args) => sweep::run(args, answer),
         Command::Signal(args) => signal::run(args, answer),
         Command::Record(args) => record::run(args, answer),
+        Command::Compare(args) => compare::run(args, answer),
+        Command::Diagnose(args) => diagnose::run(args, answer),
         Command::Workaround(args) => workaround::run(args, answer),
         Command::Report(args) => report::run(args, answer),
         Command::Run(args) => run::run(args, answer),

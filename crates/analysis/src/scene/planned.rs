@@ -1,0 +1,89 @@
+//! Prediction from the fetch plan alone: no pixel is drawn.
+//!
+//! The plan is not even kept: each line's runs are held against the healthy
+//! addresses as they come.
+
+use backporch_adapter::Timing;
+use backporch_raster::{Line, QuietFrame, Run, Stages, Tap};
+
+use crate::outcome::{Nature, Outcome};
+use crate::scene::Scene;
+
+/// Frames for which a person watches whether the picture stands still: about a second.
+const FRAMES_IN_PLACE: u64 = 64;
+
+/// What frame `frame` of a board at rest fetches otherwise than a healthy one.
+pub(super) fn outcome<T: Tap + Clone>(scene: &Scene, tap: &T, frame: u64) -> Outcome {
+    let (width, height) = scene.size();
+    if let Some(flickers) = displaced(scene, tap) {
+        return Outcome { flickers, ..Outcome::all(width, height, Nature::Displaced) };
+    }
+    let start = scene.quiet.latched(tap, frame);
+    let bent_start = start != scene.quiet.start();
+    let bends = tap.stages().has(Stages::ADDRESS);
+    let mut outcome = scene.clean();
+    for (index, healthy) in (0..).zip(&scene.lines) {
+        let line = match bent_start {
+            true => scene.quiet.line(frame, start, index),
+            false => Line { frame, ..*healthy },
+        };
+        let bends = bends && tap.stages_on(&line).has(Stages::ADDRESS);
+        if bends || bent_start {
+            hold(tap, &line, healthy, bends, width, &mut outcome);
+        }
+    }
+    outcome.moved = outcome.moved.map(|bytes| pixels_of(bytes, scene.line_bytes(), width));
+    outcome
+}
+
+/// Whether comparands or sync put the whole picture out of place, and if so, only in some frames.
+fn displaced<T: Tap + Clone>(scene: &Scene, tap: &T) -> Option<bool> {
+    if !tap.stages().has(Stages::SYNC) {
+        return None;
+    }
+    let healthy = *scene.quiet.timing();
+    // When the start address is taken over plays no part in a picture at rest.
+    let bent =
+        Timing { start_load: healthy.start_load, ..*QuietFrame::new(scene.adapter(), &scene.registers, tap).timing() };
+    if bent != healthy {
+        return Some(false);
+    }
+    let mut tap = tap.clone();
+    let out_of_place = (0..FRAMES_IN_PLACE).filter(|frame| !tap.shift(*frame).is_none()).count() as u64;
+    (out_of_place > 0).then_some(out_of_place < FRAMES_IN_PLACE)
+}
+
+/// Holds one line's addresses against the healthy ones.
+fn hold<T: Tap>(tap: &T, line: &Line, healthy: &Line, bends: bool, width: u32, outcome: &mut Outcome) {
+    let mut at = 0;
+    let right_bank = !bends || (tap.bank(line) ^ healthy.bank) & !line.mask == 0;
+    while at < line.bytes {
+        let straight = line.healthy(at);
+        let run = match bends {
+            true => tap.address(line, at, straight),
+            false => Run { linear: straight, len: u32::MAX },
+        };
+        let len = run.len.max(1).min(line.bytes - at);
+        // Both go on byte by byte and wrap at the same mask, so one difference holds for the whole run.
+        let moved = run.linear.wrapping_sub(healthy.healthy(at)) & line.mask;
+        if moved != 0 || !right_bank {
+            let pixel = |byte: u32| byte * width / line.bytes;
+            let last = pixel(at + len).saturating_sub(1).max(pixel(at));
+            let moved = right_bank.then(|| signed(moved, line.mask));
+            outcome.mark(line.picture_line, (pixel(at), last), Nature::Addresses, moved);
+        }
+        at += len;
+    }
+}
+
+/// The difference as the shorter way round the memory.
+fn signed(moved: u32, mask: u32) -> i32 {
+    match moved > mask / 2 {
+        true => -((mask - moved + 1) as i32),
+        false => moved as i32,
+    }
+}
+
+fn pixels_of(bytes: i32, line_bytes: u32, width: u32) -> i32 {
+    (i64::from(bytes) * i64::from(width) / i64::from(line_bytes.max(1))) as i32
+}

@@ -1,0 +1,306 @@
+//! `diagnose`: suspects, what they explain, who cannot be told apart, and the probes worth making.
+
+use std::collections::BTreeMap;
+
+use anyhow::Result;
+use backporch_analysis::diagnose::{Cause, Conclusion, Diagnosis, Prior, Suspect, Weighed, diagnose, members};
+use backporch_analysis::faults::{Faults, Quirks};
+use backporch_analysis::memo::Memo;
+use backporch_analysis::outcome::Impression;
+use backporch_analysis::probe::{Prediction, Probe, candidate_count, probes};
+use backporch_analysis::scene::{Look, Moment, Specimen};
+use backporch_analysis::sightings::{Observer, Sightings};
+use backporch_form::{FormError, Source};
+use backporch_quirk::Family;
+use serde::Serialize;
+
+use crate::answer::{Answer, Found};
+use crate::args::DiagnoseArgs;
+use crate::progress;
+
+/// Probability below which a suspect is not listed.
+const LEAST: f64 = 1e-6;
+/// Members listed, at most.
+const MOST_MEMBERS: usize = 64;
+/// Names told of a group in text, at most.
+const MOST_NAMES: usize = 6;
+
+/// The JSON form.
+#[derive(Debug, Serialize)]
+pub struct DiagnoseAnswer {
+    sightings: String,
+    board: String,
+    conclusion: &'static str,
+    says: String,
+    suspects: Vec<SuspectAnswer>,
+    others: Vec<OtherAnswer>,
+    members: Vec<MemberAnswer>,
+    indistinguishable: Vec<Vec<String>>,
+    probes: Vec<ProbeAnswer>,
+    notes: Vec<String>,
+    counted: usize,
+    predictions: u64,
+    #[serde(skip)]
+    titles: Vec<String>,
+}
+
+/// A family and its likeliest member.
+#[derive(Debug, Serialize)]
+struct SuspectAnswer {
+    quirk: String,
+    parameters: BTreeMap<String, i64>,
+    probability: f64,
+    explains: usize,
+    contradicts: usize,
+}
+
+/// A cause that is no family: healthy board, routine, none of these.
+#[derive(Debug, Serialize)]
+struct OtherAnswer {
+    cause: String,
+    probability: f64,
+    explains: usize,
+    contradicts: usize,
+}
+
+/// A member of a family.
+#[derive(Debug, Serialize)]
+struct MemberAnswer {
+    quirk: String,
+    parameters: BTreeMap<String, i64>,
+    probability: f64,
+}
+
+#[derive(Debug, Serialize)]
+struct ProbeAnswer {
+    registers: BTreeMap<String, u32>,
+    expected_information_bits: f64,
+    outcomes: Vec<OutcomeAnswer>,
+    /// What has to be done, in words.
+    do_this: String,
+    costs: &'static str,
+}
+
+#[derive(Debug, Serialize)]
+struct OutcomeAnswer {
+    sees: String,
+    probability: f64,
+    suspects: Vec<String>,
+}
+
+pub fn run(args: &DiagnoseArgs, answer: &mut Answer) -> Result<Found> {
+    let mut sightings = Sightings::open(&args.sightings)?;
+    if let Some(errors) = args.observer_errors {
+        let allowed = format!("{} to {}", Observer::ALLOWED.start(), Observer::ALLOWED.end());
+        let observer = Observer::new(errors).ok_or_else(|| FormError::new("--observer-errors", errors, allowed))?;
+        sightings = sightings.seen_by(observer);
+    }
+    let families = args.quirks.iter().map(|path| Family::from_source(&Source::read(path)?));
+    let families = families.collect::<Result<Vec<_>, FormError>>()?;
+    let faults = Quirks::library_and(families, sightings.bench().seed());
+    let memo = Memo::default();
+    let bar = progress::bar(answer, "judging", members(&faults));
+    let diagnosis = diagnose(&sightings, &faults, &Prior::default(), &memo, &|judged| bar.inc(judged));
+    bar.finish_and_clear();
+    let bar = progress::bar(answer, "choosing probes", candidate_count(&sightings));
+    let probes = probes(&sightings, &faults, &diagnosis, args.probes, &memo, &|| bar.inc(1));
+    bar.finish_and_clear();
+    let told = DiagnoseAnswer::new(args, &sightings, &faults, &diagnosis, &probes);
+    answer.give(&told, |told| told.text(args.most))?;
+    let wrong = matches!(
+        diagnosis.conclusion,
+        Conclusion::Fault | Conclusion::OneOfGroup | Conclusion::NoneOfThese | Conclusion::Routine
+    );
+    Ok(if wrong { Found::Something } else { Found::Nothing })
+}
+
+/// The word for programs.
+fn word(conclusion: Conclusion) -> &'static str {
+    match conclusion {
+        Conclusion::NothingSeen => "nothing-seen",
+        Conclusion::CannotTell => "cannot-tell",
+        Conclusion::Healthy => "healthy",
+        Conclusion::Routine => "routine",
+        Conclusion::NoneOfThese => "none-of-these",
+        Conclusion::Fault => "fault",
+        Conclusion::OneOfGroup => "one-of-group",
+    }
+}
+
+/// The same in a sentence.
+fn sentence(diagnosis: &Diagnosis) -> String {
+    let first = diagnosis.suspects.first();
+    let name = first.map_or("", |first| first.name.as_str());
+    let percent = first.map_or(0.0, |first| first.probability * 100.0);
+    match diagnosis.conclusion {
+        Conclusion::NothingSeen => "cannot tell: nothing was seen that counts".to_string(),
+        Conclusion::CannotTell => {
+            format!("cannot tell: the likeliest, {name}, has {percent:.0} %; a probe below will help")
+        }
+        Conclusion::Healthy => format!("the board is healthy, as far as was looked ({percent:.1} %)"),
+        Conclusion::Routine => format!("the routine, not the board ({percent:.1} %)"),
+        Conclusion::NoneOfThese => format!("a fault that none of the families describes ({percent:.1} %)"),
+        Conclusion::Fault => format!("{name} ({percent:.1} %)"),
+        Conclusion::OneOfGroup => "one of a group that no sighting so far can tell apart".to_string(),
+    }
+}
+
+impl DiagnoseAnswer {
+    fn new(
+        args: &DiagnoseArgs,
+        sightings: &Sightings,
+        faults: &Quirks,
+        diagnosis: &Diagnosis,
+        probes: &[Probe],
+    ) -> Self {
+        let listed = diagnosis.suspects.iter().filter(|suspect| suspect.probability >= LEAST);
+        let (families, others): (Vec<&Suspect>, Vec<&Suspect>) =
+            listed.partition(|suspect| matches!(suspect.best.cause, Cause::Fault { .. }));
+        Self {
+            sightings: args.sightings.clone(),
+            board: sightings.bench().adapter().name().to_string(),
+            conclusion: word(diagnosis.conclusion),
+            says: sentence(diagnosis),
+            titles: families.iter().map(|suspect| suspect.title.clone()).collect(),
+            suspects: families.into_iter().map(SuspectAnswer::new).collect(),
+            others: others.into_iter().map(OtherAnswer::new).collect(),
+            members: diagnosis
+                .members
+                .iter()
+                .filter_map(|member| MemberAnswer::new(faults, member))
+                .take(MOST_MEMBERS)
+                .collect(),
+            indistinguishable: diagnosis.indistinguishable.clone(),
+            probes: probes.iter().map(ProbeAnswer::new).collect(),
+            notes: diagnosis.notes.iter().map(ToString::to_string).collect(),
+            counted: sightings.weighed().1.len(),
+            predictions: diagnosis.predictions,
+        }
+    }
+
+    fn text(&self, most: usize) -> String {
+        let mut text = format!("{}: {}\n", self.board, self.says);
+        for note in &self.notes {
+            text += &format!("note: {note}\n");
+        }
+        let all: usize = self.counted;
+        for (suspect, title) in self.suspects.iter().zip(&self.titles).take(most) {
+            let parameters: Vec<String> =
+                suspect.parameters.iter().map(|(name, value)| format!("{name} {value}")).collect();
+            text += &format!(
+                "  {:7}  {}  {}\n           {title}; explains {} of {all} sightings, contradicts {}\n",
+                percent(suspect.probability),
+                suspect.quirk,
+                parameters.join(", "),
+                suspect.explains,
+                suspect.contradicts
+            );
+        }
+        for other in &self.others {
+            text += &format!("  {:7}  {}\n", percent(other.probability), other.cause);
+        }
+        for group in &self.indistinguishable {
+            let left = group.len().saturating_sub(MOST_NAMES);
+            let more = if left > 0 { format!(" and {left} more") } else { String::new() };
+            let names: Vec<&str> = group.iter().take(MOST_NAMES).map(String::as_str).collect();
+            text += &format!("no sighting so far tells apart: {}{more}\n", names.join("; "));
+        }
+        for (number, probe) in (1..).zip(&self.probes) {
+            text += &probe.text(number);
+        }
+        text
+    }
+}
+
+fn percent(probability: f64) -> String {
+    match probability * 100.0 {
+        small if small < 0.05 => "< 0.1 %".to_string(),
+        percent => format!("{percent:.1} %"),
+    }
+}
+
+impl SuspectAnswer {
+    fn new(suspect: &Suspect) -> Self {
+        Self {
+            quirk: suspect.name.clone(),
+            parameters: suspect.parameters.clone(),
+            probability: suspect.probability,
+            explains: suspect.best.explains,
+            contradicts: suspect.best.contradicts,
+        }
+    }
+}
+
+impl OtherAnswer {
+    fn new(suspect: &Suspect) -> Self {
+        Self {
+            cause: suspect.name.clone(),
+            probability: suspect.probability,
+            explains: suspect.best.explains,
+            contradicts: suspect.best.contradicts,
+        }
+    }
+}
+
+impl MemberAnswer {
+    fn new(faults: &Quirks, member: &Weighed) -> Option<Self> {
+        let Cause::Fault { family, member: position } = member.cause else {
+            return None;
+        };
+        let parameters = faults.member(family, position)?.parameters;
+        let quirk = faults.kinds().get(family)?.name.clone();
+        Some(Self { quirk, parameters, probability: member.probability })
+    }
+}
+
+impl ProbeAnswer {
+    fn new(probe: &Probe) -> Self {
+        let outcome = |one: &Prediction| OutcomeAnswer {
+            sees: Impression::words(one.sees),
+            probability: one.probability,
+            suspects: one.suspects.clone(),
+        };
+        Self {
+            registers: probe.candidate.registers().into_iter().collect(),
+            expected_information_bits: probe.bits,
+            outcomes: probe.predictions.iter().map(outcome).collect(),
+            do_this: instruction(probe),
+            costs: probe.candidate.change.words(),
+        }
+    }
+
+    fn text(&self, number: u32) -> String {
+        let bits = self.expected_information_bits;
+        let mut text = format!("probe {number}: {} ({bits:.2} bits; {})\n", self.do_this, self.costs);
+        for outcome in &self.outcomes {
+            let left = outcome.suspects.len().saturating_sub(MOST_NAMES);
+            let more = if left > 0 { format!(" and {left} more") } else { String::new() };
+            let names: Vec<&str> = outcome.suspects.iter().take(MOST_NAMES).map(String::as_str).collect();
+            text += &format!(
+                "  {:7}  {}\n           {}{more}\n",
+                percent(outcome.probability),
+                outcome.sees,
+                names.join("; ")
+            );
+        }
+        text
+    }
+}
+
+/// What has to be done at the machine.
+fn instruction(probe: &Probe) -> String {
+    let registers = probe.candidate.registers();
+    let values: Vec<String> = registers.iter().map(|(name, value)| format!("{name} = {value}")).collect();
+    let staging = &probe.candidate.experiment.staging;
+    let board = match staging.specimen {
+        Specimen::Suspected => "",
+        Specimen::Another => "on another board of the same class, ",
+    };
+    let when = match (staging.look, staging.moment) {
+        (Look::Settled, _) => "look once the picture has settled",
+        (Look::Moving, Moment::ActiveArea) => "written in the active area, look at the very next frame",
+        (Look::Moving, Moment::Retrace) => "written just after vertical retrace begins, look at the very next frame",
+        (Look::Moving, Moment::Routine) => "written by your routine, look while it moves",
+    };
+    format!("{board}set {}, {when}", values.join(", "))
+}
