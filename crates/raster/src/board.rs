@@ -170,6 +170,14 @@ impl<T: Tap> Board<T> {
         &self.tap
     }
 
+    /// Puts another fault in the place of this board's, now.
+    pub fn replace_tap(&mut self, tap: T) {
+        self.tap = tap;
+        self.cells_changed = true;
+        self.drawn = None;
+        self.writes += 1;
+    }
+
     /// Fills memory past the bus, from address 0; what does not fit is left out.
     pub fn load(&mut self, bytes: &[u8]) {
         let len = bytes.len().min(self.memory.len());
@@ -253,6 +261,18 @@ impl<T: Tap> Board<T> {
     #[must_use]
     pub fn frame_so_far(&self) -> &Frame {
         &self.frame
+    }
+
+    /// The frame under way with the scan line under way, as far as the beam has drawn it.
+    #[must_use]
+    pub fn frame_seen(&self) -> Frame {
+        let mut frame = self.frame.clone();
+        let (segments, spans) = (frame.segments.len() as u32, frame.spans.len() as u32);
+        let LineUnderWay { dots, first_segment, first_span, fetch } = self.line;
+        if dots > 0 {
+            frame.lines.push(ScanLine { dots, segments: first_segment..segments, spans: first_span..spans, fetch });
+        }
+        frame
     }
 
     /// Gives a frame's memory back, for the next one to use.

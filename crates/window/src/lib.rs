@@ -1,0 +1,8 @@
+//! The live window: frames as they change, a sweep by hand, and a finger on
+//! every pixel, byte and register.
+#![forbid(unsafe_code)]
+
+mod command;
+pub mod session;
+
+pub use command::{Command, ViewCommand};
