@@ -9,7 +9,7 @@ use std::ops::RangeInclusive;
 
 use backporch_adapter::{Adapter, FieldId, Registers, SetError};
 use backporch_bench::Bench;
-use backporch_raster::{Board, Frame, Tap};
+use backporch_raster::{Board, Frame, Stages, Tap};
 use rayon::prelude::*;
 use thiserror::Error;
 
@@ -187,8 +187,13 @@ struct Stepped<'a> {
 
 impl Stepped<'_> {
     fn step(&self) -> Step {
-        let healthy = self.settled(self.bench.healthy(&self.registers(self.before)));
-        let faulty = self.settled(self.bench.faulty(&self.registers(self.before)));
+        let settled = self.registers(self.values);
+        let healthy = self.bench.healthy(&settled).run_frame();
+        let faulty = match self.bench.stack().stages().is_none_of(Stages::PORT | Stages::LATCH | Stages::SYNC) {
+            // How it came to these registers makes no difference to this fault.
+            true => self.bench.faulty(&settled).run_frame(),
+            false => self.settled(self.bench.faulty(&self.registers(self.before))),
+        };
         let damage = Damage::between(&healthy, &faulty);
         Step::new(self.values.to_vec(), damage)
     }

@@ -88,17 +88,16 @@ impl Damage {
     }
 
     fn see(&mut self, right: &Picture, wrong: &Picture) {
-        let rows = |picture: &Picture, line: usize| {
-            let width = picture.width as usize;
-            picture.rgba.get(line * width..(line + 1) * width).unwrap_or(&[]).to_vec()
-        };
         for line in 0..self.visible.len() {
-            let (one, other) = (rows(right, line), rows(wrong, line));
+            let (one, other) = (right.row(line), wrong.row(line));
+            if one == other {
+                continue;
+            }
+            self.visible[line] = true;
             let longest = one.len().max(other.len());
             let mut differing = (0..longest).filter(|x| one.get(*x) != other.get(*x));
             if let Some(first) = differing.next() {
-                self.visible[line] = true;
-                let last = differing.last().unwrap_or(first);
+                let last = differing.next_back().unwrap_or(first);
                 self.widen(first as u32..=last as u32);
             }
         }

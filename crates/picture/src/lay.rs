@@ -62,16 +62,16 @@ pub fn lay(picture: &Indexed, frame: &QuietFrame, placement: Placement, memory: 
     if found > allowed {
         return Err(LayError::Colours { found, allowed });
     }
-    let per_byte = 8 / bits;
-    let width = picture.width();
-    for (y, row) in picture.indices().chunks_exact(width as usize).enumerate() {
-        let line = frame.line(0, placement.start, y as u32);
+    let per_byte = 8 / bits as usize;
+    let width = picture.width() as usize;
+    for (row, y) in picture.indices().chunks_exact(width).zip(0..) {
+        let line = frame.line(0, placement.start, y);
+        // Columns wrap around: the row goes on and on from the placement's column.
+        let mut pixels = row.iter().cycle().skip(placement.column as usize % width);
         for offset in 0..line.pitch.max(line.bytes) {
-            let first = placement.column % width + offset * per_byte;
-            let pixels = (first..first + per_byte).map(|x| row[(x % width) as usize]);
-            let byte = pixels.fold(0, |byte, pixel| byte << bits | u32::from(pixel)) as u8;
+            let byte = pixels.by_ref().take(per_byte).fold(0, |byte, pixel| byte << bits | u32::from(*pixel));
             if let Some(cell) = memory.get_mut(line.memory(line.healthy(offset)) as usize) {
-                *cell = byte;
+                *cell = byte as u8;
             }
         }
     }

@@ -22,6 +22,32 @@ impl Family {
         Ok(Quirk)
     }
 }
+impl Family {
+    pub fn name(&self) -> &str {
+        "row-reload"
+    }
+    pub fn title(&self) -> &str {
+        ""
+    }
+    pub fn cause(&self) -> &str {
+        ""
+    }
+    pub fn looks(&self) -> &str {
+        ""
+    }
+    pub fn standing(&self) -> &str {
+        ""
+    }
+    pub fn count(&self) -> u64 {
+        1
+    }
+    pub fn describe(&self) -> Vec<String> {
+        vec![]
+    }
+    pub fn warnings(&self) -> Vec<String> {
+        vec![]
+    }
+}
 impl Quirk {
     pub fn name(&self) -> &str {
         "row-reload"

@@ -13,6 +13,7 @@ use crate::latch::{Latch, Reload};
 use crate::provenance::Provenance;
 use crate::serialise::Serialiser;
 use crate::tap::{Healthy, LatchMoment, Line, Outcome, PortWrite, Stages, Tap};
+use crate::template::{LineStart, LineTemplate, Templates};
 
 /// A frame of more dots than this is cut: no monitor locks to it.
 const MOST_FRAME_DOTS: u64 = 1 << 21;
@@ -55,6 +56,8 @@ struct LineUnderWay {
     first_segment: u32,
     first_span: u32,
     fetch: Option<Line>,
+    /// How it began and after how many writes; `None` until its first stretch.
+    begins: Option<(LineStart, u64)>,
 }
 
 /// A whole active line drawn before, to be shown again where nothing has changed.
@@ -98,6 +101,7 @@ pub struct Board<T: Tap = Healthy> {
     line: LineUnderWay,
     next_picture_line: u32,
     drawn: Option<Drawn>,
+    templates: Templates,
     scratch: Vec<u8>,
 }
 
@@ -142,6 +146,7 @@ impl<T: Tap> Board<T> {
             line: LineUnderWay::default(),
             next_picture_line: 0,
             drawn: None,
+            templates: Templates::default(),
             scratch: Vec::new(),
         }
     }
@@ -412,11 +417,22 @@ impl<T: Tap> Board<T> {
         &self.decoded
     }
 
-    /// Draws one stretch of at most `most` character clocks.
+    /// Draws one stretch of at most `most` character clocks, or a whole line
+    /// where one like it has been drawn before.
     fn step(&mut self, most: u32) {
         let timing = self.decoded().timing;
-        let address = &self.decoded.format.address;
-        let chars = self.counters.stretch(&timing, address.units_per_char, most);
+        let line_begins = self.counters.along == 0;
+        if line_begins && most >= timing.chars() {
+            let begins = LineStart::of(&self.counters);
+            if let Some(template) = self.templates.find(self.writes, &begins) {
+                let template = template.clone();
+                return self.repeat(&timing, &template);
+            }
+        }
+        if line_begins {
+            self.line.begins = Some((LineStart::of(&self.counters), self.writes));
+        }
+        let chars = self.counters.stretch(&timing, self.decoded.format.address.units_per_char, most);
         if self.counters.in_sync() {
             self.push(SegmentKind::Sync, chars);
         } else if self.counters.in_blanking() {
@@ -427,9 +443,47 @@ impl<T: Tap> Board<T> {
             self.push(SegmentKind::Border, chars);
         }
         self.now += u64::from(chars) * u64::from(self.decoded.format.char_dots);
+        let (left, along) = ((self.counters.sync_left, self.counters.blank_left), self.counters.along);
         if let Some(end) = self.counters.advance(&timing, chars) {
+            let ran = chars as u16;
+            let ends = (left.0.saturating_sub(ran), left.1.saturating_sub(ran));
+            if along + chars == timing.chars() {
+                self.keep_template(ends);
+            }
             self.end_line(&timing, end);
         }
+    }
+
+    /// Keeps the line under way as a template, where nothing was written in it.
+    fn keep_template(&mut self, ends: (u16, u16)) {
+        if let Some((begins, writes)) = self.line.begins
+            && writes == self.writes
+        {
+            let segments = self.frame.segments[self.line.first_segment as usize..].to_vec();
+            self.templates.keep(writes, LineTemplate { begins, segments, dots: self.line.dots, ends });
+        }
+    }
+
+    /// Draws a whole line as the template says.
+    fn repeat(&mut self, timing: &Timing, template: &LineTemplate) {
+        let palette = self.palette_index();
+        let address = &self.decoded.format.address;
+        let (char_dots, units) = (u32::from(self.decoded.format.char_dots), address.units_per_char);
+        for segment in &template.segments {
+            match segment.kind {
+                SegmentKind::Active { .. } => {
+                    self.counters.along = segment.dot / char_dots;
+                    self.draw(segment.dots / char_dots);
+                }
+                _ => {
+                    self.frame.segments.push(Segment { palette, ..*segment });
+                    self.line.dots += segment.dots;
+                }
+            }
+        }
+        self.now += u64::from(template.dots);
+        let end = self.counters.run_line(timing, units, template.ends);
+        self.end_line(timing, end);
     }
 
     fn push(&mut self, kind: SegmentKind, chars: u32) {

@@ -133,7 +133,7 @@ impl Counters {
         (last == u32::from(timing.last_char)).then(|| self.end_line(timing))
     }
 
-    fn end_line(&mut self, timing: &Timing) -> LineEnd {
+    pub(crate) fn end_line(&mut self, timing: &Timing) -> LineEnd {
         let mut end = LineEnd::default();
         self.char = 0;
         self.along = 0;

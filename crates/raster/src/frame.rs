@@ -257,10 +257,9 @@ impl Frame {
         if size == 0 {
             return;
         }
-        let rows = picture.rgba.chunks_exact_mut(width as usize);
         match view {
-            View::Picture => rows.zip(self.picture_lines()).for_each(|(row, line)| self.paint(line, pixel, tint, row)),
-            View::Raster => rows.zip(&self.lines).for_each(|(row, line)| self.paint(line, pixel, tint, row)),
+            View::Picture => self.paint_all(self.picture_lines(), pixel, tint, picture),
+            View::Raster => self.paint_all(self.lines.iter(), pixel, tint, picture),
         }
         if !self.shift.is_none() {
             let repeats = (self.lines.iter().filter(|line| line.fetch.is_some()).count() as u32 / height.max(1)).max(1);
@@ -269,6 +268,28 @@ impl Frame {
                 View::Raster => self.shift.lines,
             };
             picture.shift(self.shift.dots / pixel as i32, lines);
+        }
+    }
+
+    /// Paints lines one below the other; a line like the one above is copied.
+    fn paint_all<'a>(
+        &'a self,
+        lines: impl Iterator<Item = &'a ScanLine>,
+        pixel: u32,
+        tint: Tint,
+        picture: &mut Picture,
+    ) {
+        let width = picture.width as usize;
+        let mut above: Option<&ScanLine> = None;
+        for (row, line) in lines.enumerate() {
+            let (painted, rest) = picture.rgba.split_at_mut(row * width);
+            match above {
+                Some(above) if self.segments_of(above) == self.segments_of(line) => {
+                    rest[..width].copy_from_slice(&painted[painted.len() - width..]);
+                }
+                _ => self.paint(line, pixel, tint, &mut rest[..width]),
+            }
+            above = Some(line);
         }
     }
 
@@ -343,6 +364,13 @@ impl Picture {
                 false => [0, 0, 0, 255],
             })
             .collect();
+    }
+
+    /// The pixels of a row from the top; none below the last.
+    #[must_use]
+    pub fn row(&self, row: usize) -> &[Rgba] {
+        let width = self.width as usize;
+        self.rgba.get(row * width..(row + 1) * width).unwrap_or(&[])
     }
 
     /// The bytes of all pixels: red, green, blue, 255.

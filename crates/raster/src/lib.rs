@@ -36,6 +36,7 @@ mod plan;
 mod provenance;
 mod serialise;
 mod tap;
+mod template;
 
 pub use board::{Beam, Board};
 pub use counters::{Counters, LineEnd};

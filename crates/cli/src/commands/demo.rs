@@ -1,7 +1,161 @@
-//! `demo`
+//! `demo`: the whole story on built-in data.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context, Result};
+use backporch_analysis::{Over, Sweep, Verdict};
+use backporch_bench::{Bench, Wishes};
+use backporch_form::{FormError, FormErrorKind};
+use backporch_raster::View;
+use image::RgbImage;
+
 use crate::answer::{Answer, Found};
 use crate::args::DemoArgs;
-use anyhow::Result;
-pub fn run(_args: &DemoArgs, _answer: &mut Answer) -> Result<Found> {
+use crate::commands::{frame, sweep};
+use crate::files;
+
+/// Start addresses of two periods of the demo's fault.
+const STEPS: u64 = 64;
+
+pub fn run(args: &DemoArgs, answer: &mut Answer) -> Result<Found> {
+    make_folder(&args.out)?;
+    let mut story = Story { folder: &args.out, answer, written: Vec::new() };
+    let healthy = Bench::open("harbour-256", &Wishes::default())?;
+    let faulty = Bench::open("harbour-256-rows", &Wishes::default())?;
+    let colour_graphics = Bench::open("harbour-cg", &Wishes::default())?;
+
+    story.say(
+        "A picture that scrolls by start address tears on one board. Is it the routine, the timing or the adapter?\n",
+    )?;
+    story.say("1  The routine as it is meant: the harbour on a healthy board.")?;
+    story.picture("harbour.png", &shown(&healthy, 0, View::Picture, 2)?)?;
+    story.say("   The same frame with border, blanking and sync made visible.")?;
+    story.picture("harbour-raster.png", &shown(&healthy, 0, View::Raster, 1)?)?;
+
+    story.say("\n2  The start address stepped through two periods on the suspected board.")?;
+    let swept = swept(&faulty, story.answer)?;
+    story.picture("sweep-faulty.png", &sheet(&faulty, &swept)?.draw())?;
+    story.say(format!("   {}", findings(&swept)))?;
+
+    story.say("\n3  One bad step close to: healthy, faulty, difference.")?;
+    story.picture("step-29.png", &beside(&faulty, 29)?)?;
+    story.say(format!("   {}", provenance(&faulty, 29, 319, 67)?))?;
+
+    story.say("\n4  The same sweep on healthy boards.")?;
+    for bench in [&healthy, &colour_graphics] {
+        let clean = self::swept(bench, story.answer)?;
+        let bad = clean.bad().count();
+        let verdict = if bad == 0 { "every step is clean".to_string() } else { format!("{bad} steps are bad") };
+        story.say(format!("   {:16} {verdict}", bench.adapter().name()))?;
+    }
+    story.picture("harbour-colour-graphics.png", &shown(&colour_graphics, 0, View::Picture, 2)?)?;
+    story.say("   So it is not the routine: the registers and the memory are the same. It is this adapter.")?;
+
+    story.say("\n5  The same picture laid out again at other widths, at start address 0.")?;
+    story.say(format!("   {}", widths(&faulty, story.answer)?))?;
+
+    story.say(format!("\nEverything lies in {}:", args.out.display()))?;
+    for path in std::mem::take(&mut story.written) {
+        story.say(format!("   {}", path.display()))?;
+    }
+    story.say("\nGo on with:\n   backporch sweep harbour-256-rows --out sheet.png\n   backporch frame harbour-256-rows --start 29 --at 319,67\n   backporch boards linear-256")?;
     Ok(Found::Nothing)
+}
+
+fn make_folder(folder: &Path) -> Result<(), FormError> {
+    fs::create_dir_all(folder).map_err(|error| {
+        FormError::new(folder.display().to_string(), error, "a folder that can be made").of_kind(FormErrorKind::Machine)
+    })
+}
+
+/// What is told and written, in order.
+struct Story<'a> {
+    folder: &'a Path,
+    answer: &'a mut Answer,
+    written: Vec<PathBuf>,
+}
+
+impl Story<'_> {
+    fn say(&mut self, line: impl std::fmt::Display) -> Result<()> {
+        Ok(self.answer.say(line)?)
+    }
+
+    fn picture(&mut self, name: &str, image: &RgbImage) -> Result<()> {
+        let path = self.folder.join(name);
+        files::write_png(self.answer, &path, image)?;
+        self.written.push(path);
+        Ok(())
+    }
+}
+
+/// The bench at a start address.
+fn at(bench: &Bench, start: u64) -> Result<backporch_adapter::Registers> {
+    let mut registers = bench.registers().clone();
+    bench.adapter().set(&mut registers, bench.adapter().start_address(), start)?;
+    Ok(registers)
+}
+
+fn shown(bench: &Bench, start: u64, view: View, scale: u32) -> Result<RgbImage> {
+    let frame = bench.faulty(&at(bench, start)?).run_frame();
+    Ok(files::image_of(&frame.picture(view), scale))
+}
+
+fn beside(bench: &Bench, start: u64) -> Result<RgbImage> {
+    let registers = at(bench, start)?;
+    let (healthy, faulty) = (bench.healthy(&registers).run_frame(), bench.faulty(&registers).run_frame());
+    Ok(frame::beside(&healthy, &faulty, &frame::caption(bench), 1))
+}
+
+fn over(bench: &Bench) -> Result<[Over; 1]> {
+    Ok([Over::new(bench.adapter(), bench.adapter().start_address(), 0..STEPS)?])
+}
+
+fn swept(bench: &Bench, answer: &Answer) -> Result<Sweep> {
+    sweep::swept(bench, &over(bench)?, 1, answer)
+}
+
+fn sheet(bench: &Bench, swept: &Sweep) -> Result<backporch_picture::sheet::Sheet> {
+    Ok(sweep::sheet(bench, &over(bench)?, swept))
+}
+
+/// What a sweep found, in a sentence.
+fn findings(swept: &Sweep) -> String {
+    let bad = swept.bad().count();
+    let mut text = format!("{bad} of {} steps are damaged", swept.steps.len());
+    if let Some(period) = swept.repeats_every {
+        text += &format!("; it repeats every {period} steps");
+    }
+    if let Some(pattern) = swept.bad().find_map(|step| step.pattern) {
+        text += &format!(", on every {}th line", pattern.period);
+    }
+    let edge = swept.bad().all(|step| step.verdict == Verdict::EdgeDamaged);
+    text += if edge { ", from the right-hand end." } else { "." };
+    text
+}
+
+fn provenance(bench: &Bench, start: u64, x: u32, line: u32) -> Result<String> {
+    let mut board = bench.faulty(&at(bench, start)?);
+    let frame = board.run_frame();
+    let found = board.provenance(&frame, x, line).context("the demo points inside the active area")?;
+    let who = found.bends.first().map_or("nobody", |bend| bend.quirk.as_str());
+    Ok(format!(
+        "Pixel {x} of line {line} comes from {:05X}h where {:05X}h was meant: {} rows of 256 bytes begin on this line, \
+         and {who} bent the address.",
+        found.address, found.healthy_address, found.crossings
+    ))
+}
+
+/// Damaged lines at each number of characters, in a line.
+fn widths(bench: &Bench, answer: &Answer) -> Result<String> {
+    let displayed = bench.field("displayed")?;
+    let values: Vec<u64> = (31..=39).rev().collect();
+    let over = [Over::new(bench.adapter(), displayed, values)?];
+    let swept = sweep::swept(bench, &over, 1, answer)?;
+    let told: Vec<String> = swept
+        .steps
+        .iter()
+        .map(|step| format!("{}: {}", (step.values[0] + 1) * 8, step.damage.damaged_lines()))
+        .collect();
+    Ok(format!("damaged lines by width in pixels: {}", told.join(", ")))
 }

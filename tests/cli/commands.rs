@@ -1,0 +1,160 @@
+//! Every command of a fresh start, and how the program behaves at its edges.
+
+use std::io::Read;
+use std::process::Stdio;
+
+use crate::program::{Bench, command};
+
+const BENCHES: [&str; 3] = ["harbour-256", "harbour-256-rows", "harbour-cg"];
+
+#[test]
+fn every_built_in_bench_answers_every_command() {
+    let bench = Bench::new();
+    for name in BENCHES {
+        assert_eq!(bench.run(&["frame", name]).status, 0, "{name}");
+        assert!(bench.path(&format!("{name}.png")).exists());
+        assert_eq!(bench.run(&["signal", name]).status, 0, "{name}");
+        let expected = i32::from(name == "harbour-256-rows");
+        assert_eq!(bench.run(&["sweep", name, "--over", "start_address=0..8"]).status, expected, "{name}");
+    }
+}
+
+#[test]
+fn boards_and_quirks_are_listed_and_shown() {
+    let bench = Bench::new();
+    for listing in ["boards", "quirks"] {
+        let listed = bench.json(&[listing]);
+        let listed = listed.as_array().unwrap();
+        assert!(listed.len() >= 2, "{listing}");
+        for one in listed {
+            let name = one["name"].as_str().unwrap();
+            let shown = bench.run(&[listing, name]);
+            assert_eq!(shown.status, 0, "{name}: {}", shown.err);
+            assert!(shown.out.contains(name));
+        }
+    }
+}
+
+#[test]
+fn the_demo_tells_the_story_and_writes_its_pictures() {
+    let bench = Bench::new();
+    let ran = bench.run(&["demo"]);
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    for found in ["62 of 64 steps are damaged", "every 32 steps", "every 4th line", "320: 0, 312: 37"] {
+        assert!(ran.out.contains(found), "{found} is not in:\n{}", ran.out);
+    }
+    for line in ran.out.lines().filter(|line| line.ends_with(".png") && !line.contains("backporch ")) {
+        let picture = image::open(bench.path(line.trim())).unwrap();
+        assert!(picture.width() >= 640 && picture.height() >= 400, "{line}");
+    }
+}
+
+/// Same bench, same bytes out, on any number of threads.
+#[test]
+fn threads_do_not_change_the_answer() {
+    let bench = Bench::new();
+    let swept = |threads: &str, sheet: &str| {
+        let arguments = ["sweep", "harbour-256-rows", "--format", "json", "--out", sheet];
+        let output = command(&bench.path(""), &arguments).env("RAYON_NUM_THREADS", threads).output().unwrap();
+        (output.stdout, std::fs::read(bench.path(sheet)).unwrap())
+    };
+    assert_eq!(swept("1", "one.png"), swept("7", "seven.png"));
+}
+
+#[test]
+fn a_reader_that_goes_away_is_no_fault() {
+    let bench = Bench::new();
+    let arguments = ["boards", "linear-256", "--format", "json"];
+    let mut child = command(&bench.path(""), &arguments).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    drop(child.stdout.take());
+    let mut said = String::new();
+    child.stderr.take().unwrap().read_to_string(&mut said).unwrap();
+    assert!(child.wait().unwrap().success(), "{said}");
+    assert_eq!(said, "");
+}
+
+#[test]
+fn a_frame_goes_to_standard_output_and_tells_its_pixels() {
+    let bench = Bench::new();
+    let output = command(&bench.path(""), &["frame", "harbour-256", "--out", "-"]).output().unwrap();
+    let picture = image::load_from_memory(&output.stdout).unwrap();
+    assert_eq!((picture.width(), picture.height()), (320, 200));
+    let told = bench.json(&["frame", "harbour-256-rows", "--start", "1", "--at", "319,3"]);
+    let pixel = &told["pixel"];
+    // Line 3 begins at 2 + 3 × 320 = 3C2h; its last byte, 501h, lies past the second row crossing.
+    assert_eq!(pixel["healthy_address"], 0x501);
+    assert_eq!(pixel["address"], 0x401);
+    assert_eq!(pixel["row_crossings"], 2);
+    assert_eq!(pixel["bends"][0]["quirk"], "row-reload");
+    assert_eq!(told["verdict"], "edge-damaged");
+}
+
+#[test]
+fn memory_goes_out_and_comes_back() {
+    let bench = Bench::new();
+    bench.json(&["frame", "harbour-256", "--memory-out", "harbour.mem", "--out", "first.png"]);
+    assert_eq!(std::fs::metadata(bench.path("harbour.mem")).unwrap().len(), 65536);
+    bench.write("dump.bench.ron", "(version: 1, adapter: \"linear-256\", memory: \"harbour.mem\")");
+    bench.json(&["frame", "dump.bench.ron", "--memory-out", "again.mem", "--out", "again.png"]);
+    let read = |name: &str| std::fs::read(bench.path(name)).unwrap();
+    assert_eq!(read("harbour.mem"), read("again.mem"));
+}
+
+/// A picture of one's own, wider than the screen: each start address shows the
+/// columns a faultless redraw would have brought in.
+#[test]
+fn a_picture_of_ones_own_is_shown_and_scrolled() {
+    let bench = Bench::new();
+    let picture = image::RgbImage::from_fn(400, 200, |x, y| image::Rgb([(x % 64 * 4) as u8, (y % 64 * 4) as u8, 0]));
+    picture.save(bench.path("bars.png")).unwrap();
+    bench.write(
+        "bars.bench.ron",
+        "(version: 1, adapter: \"linear-256\", picture: (source: \"bars.png\", scroll: Redrawn))",
+    );
+    bench.json(&["frame", "bars.bench.ron", "--start", "50", "--out", "shown.png"]);
+    let shown = image::open(bench.path("shown.png")).unwrap().to_rgb8();
+    assert_eq!(shown.dimensions(), (320, 200));
+    for (x, y) in [(0, 0), (63, 10), (299, 199), (300, 0), (319, 77)] {
+        let [red, green, ..] = picture.get_pixel((x + 100) % 400, y).0;
+        let [r, g, ..] = shown.get_pixel(x, y).0;
+        // Six-bit levels widened: at most 2 away from the picture's own.
+        assert!(r.abs_diff(red) <= 24 && g.abs_diff(green) <= 24, "{x},{y}: {r},{g} for {red},{green}");
+    }
+}
+
+#[test]
+fn another_board_is_one_option_away() {
+    let bench = Bench::new();
+    let swept = bench.json(&[
+        "sweep",
+        "harbour-256-rows",
+        "--board",
+        "colour-graphics",
+        "--no-quirks",
+        "--over",
+        "start_address=0..4",
+    ]);
+    assert_eq!(swept["board"], "colour-graphics");
+    assert!(swept["steps"].as_array().unwrap().iter().all(|step| step["verdict"] == "clean"));
+}
+
+#[test]
+fn registers_that_make_no_signal_are_answered_in_words() {
+    let ran = Bench::new().run(&["signal", "harbour-256", "--set", "sync_position=0"]);
+    assert_eq!(ran.status, 1);
+    assert!(ran.out.contains("No stable signal") && ran.out.contains("Caution"), "{}", ran.out);
+}
+
+#[test]
+fn a_monitor_that_refuses_is_named_with_the_caution() {
+    let ran = Bench::new().run(&["signal", "harbour-256", "--monitor", "fixed-15"]);
+    assert_eq!(ran.status, 1);
+    assert!(ran.out.contains("does NOT take it") && ran.out.contains("Caution"), "{}", ran.out);
+}
+
+#[test]
+fn completions_and_manual_are_printed() {
+    let bench = Bench::new();
+    assert!(bench.run(&["completions", "bash"]).out.contains("backporch"));
+    assert!(bench.run(&["manual"]).out.contains("backporch"));
+}

@@ -1,0 +1,6 @@
+//! End-to-end tests: the built program, run as a user runs it.
+
+mod bad_input;
+mod commands;
+mod facts;
+mod program;
