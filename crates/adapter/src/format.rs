@@ -50,6 +50,17 @@ pub enum Serialise {
     Text,
 }
 
+impl Serialise {
+    /// Bits of a pixel value; 0 in text, whose values are colours of glyphs.
+    #[must_use]
+    pub fn pixel_bits(self) -> u8 {
+        match self {
+            Self::Packed(bits) => bits,
+            Self::Text => 0,
+        }
+    }
+}
+
 /// One bit of the row address that becomes a bit of the memory address.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

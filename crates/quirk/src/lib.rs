@@ -1,77 +1,65 @@
-//! stub
-use backporch_form::*;
-use backporch_raster::*;
-use std::collections::BTreeMap;
-#[derive(Clone, Debug)]
-pub struct Family;
-#[derive(Clone, Debug)]
-pub struct Quirk;
-#[derive(Clone, Debug)]
-pub struct QuirkStack(bool);
-impl Family {
-    pub fn built_in(n: &str) -> Option<Family> {
-        (n == "row-reload").then_some(Family)
-    }
-    pub fn built_in_names() -> impl Iterator<Item = &'static str> {
-        ["row-reload"].into_iter()
-    }
-    pub fn from_source(_: &Source) -> Result<Family, FormError> {
-        Ok(Family)
-    }
-    pub fn close(&self, _: &BTreeMap<String, i64>) -> Result<Quirk, FormError> {
-        Ok(Quirk)
-    }
-}
-impl Family {
-    pub fn name(&self) -> &str {
-        "row-reload"
-    }
-    pub fn title(&self) -> &str {
-        ""
-    }
-    pub fn cause(&self) -> &str {
-        ""
-    }
-    pub fn looks(&self) -> &str {
-        ""
-    }
-    pub fn standing(&self) -> &str {
-        ""
-    }
-    pub fn count(&self) -> u64 {
-        1
-    }
-    pub fn describe(&self) -> Vec<String> {
-        vec![]
-    }
-    pub fn warnings(&self) -> Vec<String> {
-        vec![]
-    }
-}
-impl Quirk {
-    pub fn name(&self) -> &str {
-        "row-reload"
-    }
-}
-impl QuirkStack {
-    pub fn new(v: Vec<Quirk>, _: u64) -> Self {
-        QuirkStack(!v.is_empty())
-    }
-}
-impl Tap for QuirkStack {
-    fn stages(&self) -> Stages {
-        if self.0 { Stages::ADDRESS } else { Stages::NONE }
-    }
-    fn address(&self, l: &Line, _o: u32, a: u32) -> Run {
-        let r = a / 256 - l.linear / 256;
-        if r <= 1 {
-            Run { linear: a, len: 256 - a % 256 }
-        } else {
-            Run { linear: (l.linear / 256 + 1) * 256 + a % 256, len: 256 - a % 256 }
-        }
-    }
-    fn bends(&self, l: &Line, o: u32, a: u32) -> Vec<Bend> {
-        let r = self.address(l, o, a);
-        if r.linear != a { vec![Bend { quirk: "row-reload".into(), before: a, after: r.linear }] } else { vec![] }
-    }
-}
+//! The quirk language: faults of video adapters as data.
+//!
+//! A *quirk* is a fault in an adapter: a few effects, each an action at one
+//! stage of the raster pipeline, a condition on when it acts, and perhaps a
+//! threshold from which another action takes its place. A *family* is a quirk
+//! with parameters left open; a file holds one family, and the folder
+//! `quirks/` holds the built-in ones.
+//!
+//! ```text
+//! file ──► Family ──► Quirk ──► QuirkStack ──► Board
+//!          open       every     several, in     the tap that bends
+//!          parameters number    stated order,   port, latch, address,
+//!          checked    chosen    made ready      fetch, pixel, colour, sync
+//! ```
+//!
+//! * [`Family::from_source`] reads and checks a file; every member of a family
+//!   that passes is a quirk that runs.
+//! * [`Family::quirks`] lists the members, lazily and in order;
+//!   [`Family::close`] chooses one.
+//! * [`QuirkStack`] is the tap: put it on a board, or on a plan.
+//! * [`Family::describe`] says a family back in plain words, and
+//!   [`Family::warnings`] what in it can never come about.
+//!
+//! ```
+//! use backporch_adapter::Adapter;
+//! use backporch_quirk::{Family, QuirkStack};
+//! use backporch_raster::QuietFrame;
+//!
+//! let adapter = Adapter::built_in("linear-256").unwrap();
+//! let registers = adapter.start_up(adapter.default_mode());
+//! let quirk = Family::built_in("row-reload").unwrap().close_default();
+//! let stack = QuirkStack::new(vec![quirk], 0);
+//! let plan = QuietFrame::new(&adapter, &registers, &stack).at(1).plan(&stack);
+//! // Line 3 starts at byte 962, crosses a row after 62 bytes, and ought to cross another after 318:
+//! // there it goes on at the beginning of the row it is in.
+//! let spans = plan.spans_of(&plan.lines[3]);
+//! assert_eq!(spans.iter().map(|span| (span.address, span.len)).collect::<Vec<_>>(), [(962, 318), (1024, 2)]);
+//! ```
+#![forbid(unsafe_code)]
+
+mod chance;
+mod check;
+mod compiled;
+mod describe;
+mod family;
+mod idle;
+mod language;
+mod library;
+mod parameters;
+mod possible;
+mod quirk;
+mod reference;
+mod scene;
+mod stack;
+mod stage;
+mod truth;
+mod warn;
+
+pub use family::{Effect, Family, FamilyForm, Standing, Threshold};
+pub use language::{Action, ActionEntry, Condition, Each, Knows, Limits, Quantity, Value};
+pub use parameters::{Choices, Parameters};
+pub use quirk::Quirk;
+pub use reference::{actions, quantities_known, reference};
+pub use stack::QuirkStack;
+pub use stage::{AddressAction, ColourAction, FetchAction, LatchAction, PixelAction, PortAction, SyncAction};

@@ -12,7 +12,7 @@ use crate::frame::{Frame, ScanLine, Segment, SegmentKind};
 use crate::latch::{Latch, Reload};
 use crate::provenance::Provenance;
 use crate::serialise::Serialiser;
-use crate::tap::{Healthy, LatchMoment, Line, Outcome, PortWrite, Stages, Tap};
+use crate::tap::{Healthy, LatchMoment, Line, MemoryWrite, Outcome, PortWrite, Stages, Tap};
 use crate::template::{LineStart, LineTemplate, Templates};
 
 /// A frame of more dots than this is cut: no monitor locks to it.
@@ -236,6 +236,10 @@ impl<T: Tap> Board<T> {
     /// Memory repeats inside a larger window.
     pub fn write_memory(&mut self, offset: u32, value: u8) {
         let at = offset as usize & (self.memory.len() - 1);
+        if self.tap.stages().has(Stages::MEMORY) {
+            let Beam { dot, frame, scan_line, char, .. } = self.beam();
+            self.tap.memory(&MemoryWrite { dot, frame, scan_line, char, address: at as u32, value });
+        }
         self.memory[at] = value;
         self.writes += 1;
     }
@@ -350,6 +354,7 @@ impl<T: Tap> Board<T> {
             pitch: line.pitch,
             crossings: (healthy >> 8) - (line.linear >> 8),
             bends: self.tap.bends(line, offset, healthy),
+            touches: self.tap.touches(line, offset, x),
             decided_by: names.filter_map(decided).collect(),
         })
     }
@@ -581,6 +586,9 @@ impl<T: Tap> Board<T> {
             mask: address.mask,
             bank: address.bank(counters.scan),
             format: *format_index,
+            char_bytes: address.bytes_per_char(),
+            char_pixels: format.pixels_per_char(),
+            pixel_bits: format.serialise.pixel_bits(),
         };
         self.next_picture_line = picture_line + 1;
         self.line.fetch = Some(line);
@@ -596,14 +604,16 @@ impl<T: Tap> Board<T> {
         let spans = &mut frame.spans;
         fetch::spans(tap, line, offset, len, |span| {
             let from = span.address as usize;
-            scratch.extend_from_slice(memory.get(from..from + span.len as usize).unwrap_or(&[]));
+            let there = memory.len().clamp(from, from + span.len as usize);
+            scratch.extend_from_slice(memory.get(from..there).unwrap_or(&[]));
+            // Where a fault leads out of memory, nothing answers.
+            scratch.resize((span.end() - offset) as usize, 0);
             let on_this_line = spans.len() as u32 > under_way.first_span;
             match spans.last_mut() {
                 Some(last) if on_this_line && span.continues(last) => last.len += span.len,
                 _ => spans.push(span),
             }
         });
-        scratch.resize(len as usize, 0);
 
         let stages = match tap.stages() == Stages::NONE {
             true => Stages::NONE,

@@ -33,6 +33,7 @@ impl Span {
 /// that continue one another are joined.
 pub(crate) fn spans<T: Tap>(tap: &T, line: &Line, offset: u32, len: u32, mut each: impl FnMut(Span)) {
     let bent = tap.stages().has(Stages::ADDRESS) && tap.stages_on(line).has(Stages::ADDRESS);
+    let bank = if bent { tap.bank(line) } else { line.bank };
     let end = offset + len;
     let mut at = offset;
     let mut joined: Option<Span> = None;
@@ -44,7 +45,7 @@ pub(crate) fn spans<T: Tap>(tap: &T, line: &Line, offset: u32, len: u32, mut eac
         };
         let inside = run.linear & line.mask;
         let len = run.len.max(1).min(end - at).min(line.mask - inside + 1);
-        let span = Span { at, address: inside | line.bank, len };
+        let span = Span { at, address: inside | bank, len };
         at += len;
         match &mut joined {
             Some(last) if span.continues(last) => last.len += span.len,
@@ -61,7 +62,7 @@ pub(crate) fn spans<T: Tap>(tap: &T, line: &Line, offset: u32, len: u32, mut eac
 pub(crate) fn address<T: Tap>(tap: &T, line: &Line, offset: u32) -> u32 {
     let healthy = line.healthy(offset);
     match tap.stages().has(Stages::ADDRESS) && tap.stages_on(line).has(Stages::ADDRESS) {
-        true => line.memory(tap.address(line, offset, healthy).linear),
+        true => tap.address(line, offset, healthy).linear & line.mask | tap.bank(line),
         false => line.memory(healthy),
     }
 }

@@ -43,5 +43,5 @@ pub use counters::{Counters, LineEnd};
 pub use fetch::Span;
 pub use frame::{Frame, Picture, ScanLine, Segment, SegmentKind, Shift, Tint, View};
 pub use plan::{Plan, PlanLine, QuietFrame};
-pub use provenance::{Bend, Provenance};
-pub use tap::{Healthy, LatchMoment, Line, Outcome, PortWrite, Run, Stages, Tap};
+pub use provenance::{Bend, Provenance, Touch};
+pub use tap::{Healthy, LatchMoment, Line, MemoryWrite, Outcome, PortWrite, Run, Stages, Tap};

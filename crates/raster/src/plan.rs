@@ -147,6 +147,9 @@ impl QuietFrame {
             mask: address.mask,
             bank: address.bank(scan as u8),
             format: self.format_index as u32,
+            char_bytes: address.bytes_per_char(),
+            char_pixels: self.format.pixels_per_char(),
+            pixel_bits: self.format.serialise.pixel_bits(),
         }
     }
 

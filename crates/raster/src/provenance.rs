@@ -11,6 +11,15 @@ pub struct Bend {
     pub after: u32,
 }
 
+/// A change to what is shown at a place, other than to its address.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Touch {
+    /// Name of the quirk.
+    pub quirk: String,
+    /// What it does there, in plain words.
+    pub does: String,
+}
+
 /// Where one pixel of the active area comes from.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Provenance {
@@ -40,6 +49,8 @@ pub struct Provenance {
     pub crossings: u32,
     /// Changes to the address, in stacking order.
     pub bends: Vec<Bend>,
+    /// Other changes, in stacking order.
+    pub touches: Vec<Touch>,
     /// Registers that decided, and their stored values.
     pub decided_by: Vec<(String, u32)>,
 }

@@ -10,7 +10,7 @@ use std::ops::BitOr;
 use backporch_adapter::{Cell, Guard, Palette, PortRole, Timing};
 
 use crate::frame::Shift;
-use crate::provenance::Bend;
+use crate::provenance::{Bend, Touch};
 
 /// A set of pipeline stages.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -33,6 +33,8 @@ impl Stages {
     pub const COLOUR: Self = Self(32);
     /// Comparands and sync.
     pub const SYNC: Self = Self(64);
+    /// Bytes written to memory by the processor.
+    pub const MEMORY: Self = Self(128);
 
     /// Whether this set has every stage of `other`.
     #[must_use]
@@ -86,6 +88,12 @@ pub struct Line {
     pub bank: u32,
     /// Position of the display format in the adapter's table.
     pub format: u32,
+    /// Bytes of a character clock.
+    pub char_bytes: u32,
+    /// Pixels of a character clock.
+    pub char_pixels: u32,
+    /// Bits of a pixel value, 0 in text.
+    pub pixel_bits: u8,
 }
 
 impl Line {
@@ -93,6 +101,12 @@ impl Line {
     #[must_use]
     pub fn healthy(&self, offset: u32) -> u32 {
         self.linear.wrapping_add(offset)
+    }
+
+    /// Pixels the line shows.
+    #[must_use]
+    pub fn pixels(&self) -> u32 {
+        self.bytes / self.char_bytes.max(1) * self.char_pixels
     }
 
     /// The memory address of a linear address.
@@ -136,6 +150,23 @@ pub struct PortWrite {
     pub latch_line: u32,
 }
 
+/// A byte the processor writes to video memory.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct MemoryWrite {
+    /// Dot of the write since the board was made.
+    pub dot: u64,
+    /// Frame it falls in.
+    pub frame: u64,
+    /// Scan line of that frame.
+    pub scan_line: u32,
+    /// Character clock of that line.
+    pub char: u32,
+    /// Address in memory.
+    pub address: u32,
+    /// The byte.
+    pub value: u8,
+}
+
 /// What became of a byte on its way to a port.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Outcome {
@@ -175,6 +206,9 @@ pub trait Tap {
         Outcome::Take(write.value, Guard::AsRegister)
     }
 
+    /// The processor writes a byte to memory; it arrives whatever the tap does.
+    fn memory(&mut self, _write: &MemoryWrite) {}
+
     /// The start address is taken over; answers with the one the counters get.
     fn latch(&mut self, moment: &LatchMoment) -> u32 {
         moment.start
@@ -194,6 +228,11 @@ pub trait Tap {
         Run { linear, len: u32::MAX }
     }
 
+    /// Address bits that choose the bank a line is fetched from.
+    fn bank(&self, line: &Line) -> u32 {
+        line.bank
+    }
+
     /// Bytes fetched, the first of them `offset` bytes along the line; `peek`
     /// gives the byte fetched at any other offset.
     fn fetch(&self, _line: &Line, _offset: u32, _bytes: &mut [u8], _peek: &dyn Fn(u32) -> u8) {}
@@ -211,6 +250,11 @@ pub trait Tap {
 
     /// Every change the address stage makes to one byte, in stacking order.
     fn bends(&self, _line: &Line, _offset: u32, _linear: u32) -> Vec<Bend> {
+        Vec::new()
+    }
+
+    /// Every other change made to what is shown at one byte and pixel, in stacking order.
+    fn touches(&self, _line: &Line, _offset: u32, _x: u32) -> Vec<Touch> {
         Vec::new()
     }
 }

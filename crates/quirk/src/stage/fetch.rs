@@ -1,0 +1,85 @@
+//! Fetch: what arrives of the bytes read from memory.
+
+use backporch_raster::Line;
+
+use crate::chance::draw;
+use crate::language::actions;
+use crate::scene::Scene;
+use crate::stage::places::{On, PlaceAction};
+
+actions! {
+    /// What a fault does to the bytes fetched.
+    pub enum FetchAction {
+        /// Data bits stuck at 0.
+        BitsLow { bits: Between(1, 255) }
+            => Byte, "bits {bits:#} of the byte read as 0";
+        /// Data bits stuck at 1.
+        BitsHigh { bits: Between(1, 255) }
+            => Byte, "bits {bits:#} of the byte read as 1";
+        /// The two halves of a byte are exchanged.
+        HalvesSwapped
+            => Byte, "the two halves of the byte are exchanged";
+        /// Bytes of a pair are exchanged.
+        PairSwapped
+            => Byte, "the two bytes of a pair are exchanged";
+        /// The byte fetched some places before is shown again.
+        Stale { back: Between(1, 8191) }
+            => Byte, "the byte {back} before is shown again";
+        /// The line buffer is empty from here on: the last byte stays.
+        Underrun { from: Between(1, 8191) }
+            => Byte, "from byte {from} on the line buffer is empty and its last byte stays";
+        /// The line buffer is too short: it is read from its beginning again.
+        Restart { from: Between(1, 8191) }
+            => Byte, "the line buffer holds {from} bytes and is then read from its beginning again";
+        /// A fixed value arrives.
+        Value { value: Between(0, 255) }
+            => Byte, "{value:#} arrives in place of the byte";
+        /// Bits turned over by chance.
+        Noise { bits: Between(1, 255) }
+            => Byte, "bits {bits:#} of the byte are noise";
+        /// A byte the processor writes while the picture is fetched shows where the beam is.
+        Snow { bytes: Between(1, 64) }
+            => MemoryWrite, "a byte the processor writes to memory shows for {bytes} byte(s) where the beam is";
+    }
+}
+
+impl PlaceAction for FetchAction<i32> {
+    fn scene(line: &Line, at: u32) -> Scene<'_> {
+        Scene::Byte(line, at)
+    }
+
+    fn acts_by_notes(&self) -> bool {
+        matches!(self, Self::Snow { .. })
+    }
+
+    fn moves(&self) -> bool {
+        matches!(self, Self::PairSwapped | Self::Stale { .. } | Self::Underrun { .. } | Self::Restart { .. })
+    }
+
+    fn source(&self, _on: On<'_>, at: u32) -> u32 {
+        match *self {
+            Self::PairSwapped => at ^ 1,
+            Self::Stale { back } => at.saturating_sub(back as u32),
+            Self::Underrun { from } => at.min(from as u32 - 1),
+            Self::Restart { from } => at % from as u32,
+            _ => at,
+        }
+    }
+
+    fn value(&self, on: On<'_>, at: u32, byte: u8) -> u8 {
+        match *self {
+            Self::BitsLow { bits } => byte & !(bits as u8),
+            Self::BitsHigh { bits } => byte | bits as u8,
+            Self::HalvesSwapped => byte.rotate_left(4),
+            Self::Value { value } => value as u8,
+            Self::Noise { bits } => byte ^ draw(on.key, on.line.frame, place(on.line, at)) as u8 & bits as u8,
+            Self::Snow { .. } => on.notes.at(at, on.line.char_bytes).unwrap_or(byte),
+            _ => byte,
+        }
+    }
+}
+
+/// A number for each place of a frame.
+fn place(line: &Line, at: u32) -> u64 {
+    u64::from(line.scan_line) << 32 | u64::from(at)
+}

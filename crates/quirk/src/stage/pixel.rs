@@ -1,0 +1,90 @@
+//! Pixel: what the serialiser makes of the bytes.
+
+use backporch_raster::Line;
+
+use crate::chance::draw_around;
+use crate::language::actions;
+use crate::scene::Scene;
+use crate::stage::places::{On, PlaceAction};
+
+actions! {
+    /// What a fault does to pixel values.
+    pub enum PixelAction {
+        /// The line is shifted out early (above 0) or late.
+        Panned { pixels: Between(-64, 64) }
+            => Pixel, "the line is panned {pixels} pixel(s) to the left";
+        /// Each scan line is panned by chance.
+        Jitter { pixels: Between(1, 64) }
+            => Pixel, "each scan line is panned by chance, up to {pixels} pixel(s) either way";
+        /// Pixels of a pair are exchanged.
+        PairSwapped
+            => Pixel, "the two pixels of a pair are exchanged";
+        /// Pixels of a group come in reverse order.
+        GroupReversed { pixels: Between(2, 64) }
+            => Pixel, "each group of {pixels} pixels comes in reverse order";
+        /// The first character of the line is shown twice and the rest come one late.
+        FirstRepeated
+            => Pixel, "the first character is shown twice and the others come one late";
+        /// A fixed value is shown.
+        Value { value: Between(0, 255) }
+            => Pixel, "value {value} is shown";
+        /// Bits of the value, or planes, read as 0.
+        BitsLow { bits: Between(1, 255) }
+            => Pixel, "bits {bits:#} of the value read as 0";
+        /// Bits of the value, or planes, read as 1.
+        BitsHigh { bits: Between(1, 255) }
+            => Pixel, "bits {bits:#} of the value read as 1";
+        /// Two bits of the value, or planes, are exchanged.
+        BitsSwapped { one: Between(0, 7), other: Between(0, 7) }
+            => Pixel, "bits {one} and {other} of the value are exchanged";
+        /// A byte written to a port shows where the beam is.
+        WriteShows { pixels: Between(1, 512) }
+            => Write, "the byte written shows for {pixels} pixel(s) where the beam is";
+    }
+}
+
+impl PlaceAction for PixelAction<i32> {
+    fn scene(line: &Line, at: u32) -> Scene<'_> {
+        Scene::Pixel(line, at)
+    }
+
+    fn acts_by_notes(&self) -> bool {
+        matches!(self, Self::WriteShows { .. })
+    }
+
+    fn moves(&self) -> bool {
+        use PixelAction::{FirstRepeated, GroupReversed, Jitter, PairSwapped, Panned};
+        matches!(self, Panned { .. } | Jitter { .. } | PairSwapped | GroupReversed { .. } | FirstRepeated)
+    }
+
+    fn source(&self, on: On<'_>, x: u32) -> u32 {
+        match *self {
+            Self::Panned { pixels } => x.saturating_add_signed(pixels),
+            Self::Jitter { pixels } => {
+                let pixels = draw_around(on.key, on.line.frame, on.line.scan_line.into(), pixels);
+                x.saturating_add_signed(pixels)
+            }
+            Self::PairSwapped => x ^ 1,
+            Self::GroupReversed { pixels } => {
+                let pixels = pixels as u32;
+                x - x % pixels + (pixels - 1 - x % pixels)
+            }
+            Self::FirstRepeated if x >= on.line.char_pixels => x - on.line.char_pixels,
+            _ => x,
+        }
+    }
+
+    fn value(&self, on: On<'_>, x: u32, value: u8) -> u8 {
+        match *self {
+            Self::Value { value } => value as u8,
+            Self::BitsLow { bits } => value & !(bits as u8),
+            Self::BitsHigh { bits } => value | bits as u8,
+            Self::BitsSwapped { one, other } => {
+                let differ = (value >> one ^ value >> other) & 1;
+                value ^ (differ << one | differ << other)
+            }
+            Self::WriteShows { .. } => on.notes.at(x, on.line.char_pixels).unwrap_or(value),
+            _ => value,
+        }
+    }
+}
