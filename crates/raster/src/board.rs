@@ -277,7 +277,7 @@ impl<T: Tap> Board<T> {
     pub fn frame_seen(&self) -> Frame {
         let mut frame = self.frame.clone();
         let (segments, spans) = (frame.segments.len() as u32, frame.spans.len() as u32);
-        let LineUnderWay { dots, first_segment, first_span, fetch } = self.line;
+        let LineUnderWay { dots, first_segment, first_span, fetch, .. } = self.line;
         if dots > 0 {
             frame.lines.push(ScanLine { dots, segments: first_segment..segments, spans: first_span..spans, fetch });
         }

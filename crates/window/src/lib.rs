@@ -3,6 +3,7 @@
 #![forbid(unsafe_code)]
 
 mod command;
+pub mod panels;
 pub mod session;
 
 pub use command::{Command, ViewCommand};

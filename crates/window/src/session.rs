@@ -31,6 +31,7 @@ mod strip;
 mod tape;
 #[cfg(test)]
 mod tests;
+mod trail;
 mod until;
 mod view;
 mod watch;
@@ -54,6 +55,7 @@ pub use rack::Fitted;
 pub use registers::RegisterRow;
 pub use setting::Way;
 pub use strip::{Cell, STRIP_CELLS, Strip};
+pub use trail::Trail;
 pub use until::Until;
 pub use view::SignalView;
 pub use watch::Watch;
@@ -74,6 +76,7 @@ pub struct Session {
     rack: Vec<Fitted>,
     tape: Tape,
     damage: Damage,
+    trail: Trail,
     hand: Hand,
     strip: Strip,
     look: Look,
@@ -149,6 +152,7 @@ impl Session {
             rack,
             tape,
             damage: Damage::default(),
+            trail: Trail::default(),
             hand,
             strip: Strip::default(),
             look: Look::default(),
@@ -182,6 +186,7 @@ impl Session {
     fn start(&mut self) {
         self.tape.finish_frame(&self.bench);
         self.fetched.clear();
+        self.trail = Trail::default();
         self.cover = Cover::default();
         self.entered = Cover::default();
         self.finger = None;
@@ -311,6 +316,12 @@ impl Session {
     #[must_use]
     pub fn strip(&self) -> &Strip {
         &self.strip
+    }
+
+    /// The verdicts of the frames shown lately.
+    #[must_use]
+    pub fn trail(&self) -> &Trail {
+        &self.trail
     }
 
     /// Sightings noted.

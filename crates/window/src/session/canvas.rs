@@ -140,10 +140,20 @@ impl Canvas {
         Some((*tile, x - tile.x))
     }
 
-    /// The bytes of all pixels: red, green, blue, opacity.
-    #[must_use]
-    pub fn bytes(&self) -> &[u8] {
-        self.rgba.as_flattened()
+    /// The bytes of all pixels (red, green, blue, opacity), every pixel
+    /// repeated `times` across and down, written over `bytes`.
+    pub fn magnified(&self, times: u32, bytes: &mut Vec<u8>) {
+        bytes.clear();
+        if times <= 1 {
+            bytes.extend_from_slice(self.rgba.as_flattened());
+            return;
+        }
+        let mut line = Vec::new();
+        for row in self.rgba.chunks_exact(self.width.max(1) as usize) {
+            line.clear();
+            row.iter().for_each(|pixel| (0..times).for_each(|_| line.extend_from_slice(pixel)));
+            (0..times).for_each(|_| bytes.extend_from_slice(&line));
+        }
     }
 }
 

@@ -137,6 +137,7 @@ impl Session {
     /// Does something to the boards, now.
     pub(crate) fn act(&mut self, act: Act) {
         self.tape.act(&self.bench, act);
+        self.trail.forget_after(self.frame_shown());
         self.memory_revision += 1;
         if self.hand.is_pending() {
             let frame = self.tape.pair().frame();
@@ -225,6 +226,7 @@ impl Session {
         let frame = pair.newest.wrong.number;
         self.damage = Damage::between(&pair.newest.right, &pair.newest.wrong);
         self.hand.see(frame, &self.damage);
+        self.trail.note(frame, self.damage.verdict());
         if self.fetched != pair.newest.wrong.spans {
             self.fetched.clone_from(&pair.newest.wrong.spans);
             let cover = Cover::of(&pair.newest.wrong, pair.wrong.memory().len());

@@ -23,6 +23,34 @@ impl Fitted {
     pub fn name(&self) -> &str {
         self.quirk.name()
     }
+
+    /// The quirk with its parameters chosen.
+    #[must_use]
+    pub fn quirk(&self) -> &Quirk {
+        &self.quirk
+    }
+
+    /// A member of a built-in family with its first values; `None` where there is no such family.
+    pub(crate) fn built_in(name: &str) -> Option<Self> {
+        let quirk = Family::built_in(name)?.close_default();
+        let written = QuirkRef { name: name.to_string(), parameters: quirk.parameters() };
+        Some(Self { quirk, written, on: true })
+    }
+
+    /// Chooses another value of one parameter, by its position in the family's listing.
+    pub(crate) fn choose(&mut self, parameter: &str, position: u64) {
+        let family = self.quirk.family().clone();
+        let value = family.parameters().find(parameter).and_then(|(_, choices)| choices.at(position));
+        let Some(value) = value else {
+            return;
+        };
+        let mut values = self.quirk.parameters();
+        values.insert(parameter.to_string(), value);
+        if let Ok(quirk) = family.close(&values) {
+            self.quirk = quirk;
+            self.written.parameters = values;
+        }
+    }
 }
 
 /// The bench's quirks, all of them on, with how they were written.

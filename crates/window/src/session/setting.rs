@@ -6,7 +6,7 @@ use backporch_form::FormError;
 
 use super::pair::Act;
 use super::registers::{self, RegisterRow};
-use super::{Hand, Session, Sighting};
+use super::{Fitted, Hand, Session, Sighting};
 
 /// How a register is written.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -157,6 +157,30 @@ impl Session {
         let any = self.rack.iter().any(|fitted| fitted.on);
         self.rack.iter_mut().for_each(|fitted| fitted.on = !any);
         self.fit_rack();
+    }
+
+    /// Chooses another value of a quirk's parameter, by its position in the family's listing.
+    pub fn choose(&mut self, at: usize, parameter: &str, position: u64) {
+        if let Some(fitted) = self.rack.get_mut(at) {
+            fitted.choose(parameter, position);
+            self.fit_rack();
+        }
+    }
+
+    /// Adds a built-in quirk to the rack, switched on.
+    pub fn add_quirk(&mut self, name: &str) {
+        if let Some(fitted) = Fitted::built_in(name) {
+            self.rack.push(fitted);
+            self.fit_rack();
+        }
+    }
+
+    /// Takes a quirk off the rack.
+    pub fn remove_quirk(&mut self, at: usize) {
+        if at < self.rack.len() {
+            self.rack.remove(at);
+            self.fit_rack();
+        }
     }
 
     /// Puts the rack's quirks on the board, from the next frame on.

@@ -39,6 +39,8 @@ pub struct Strip {
     drawn_for: Option<Registers>,
     /// Changes with every cell drawn or dropped.
     revision: u64,
+    /// Changes when every cell is dropped.
+    generation: u64,
 }
 
 impl Strip {
@@ -58,6 +60,12 @@ impl Strip {
     #[must_use]
     pub fn revision(&self) -> u64 {
         self.revision
+    }
+
+    /// Changes when every cell is dropped: thumbnails of an older one are stale.
+    #[must_use]
+    pub fn generation(&self) -> u64 {
+        self.generation
     }
 
     /// Whether every cell is drawn.
@@ -83,6 +91,7 @@ impl Strip {
     pub(crate) fn clear(&mut self) {
         self.cells.clear();
         self.revision += 1;
+        self.generation += 1;
     }
 
     /// Drops every cell where the other registers have changed since.

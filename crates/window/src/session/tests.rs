@@ -244,6 +244,41 @@ fn quirks_are_switched_live() {
 }
 
 #[test]
+fn quirks_are_added_tuned_and_taken_away() {
+    let mut session = open("harbour-256");
+    session.add_quirk("row-reload");
+    session.set_hand(1);
+    assert_eq!(session.damage().damaged_lines(), 50);
+    let reloads = session.rack()[0].quirk().parameters()["reloads"];
+    assert_eq!(reloads, 1);
+    // Two reloads a line are enough for 320 bytes on rows of 256 (derived).
+    session.choose(0, "reloads", 1);
+    assert_eq!(session.rack()[0].quirk().parameters()["reloads"], 2);
+    assert_eq!(session.damage().verdict(), Verdict::Clean);
+    assert_eq!(session.bench_file().quirks[0].parameters["reloads"], 2);
+    session.choose(0, "reloads", 99);
+    session.choose(9, "no_such", 0);
+    session.remove_quirk(0);
+    assert!(session.rack().is_empty());
+    session.add_quirk("no-such-quirk");
+    assert!(session.rack().is_empty());
+}
+
+#[test]
+fn the_trail_remembers_verdicts_and_forgets_another_future() {
+    let mut session = open("harbour-256-rows");
+    session.set_hand(1);
+    let damaged = session.frame_shown();
+    session.step_frames(5);
+    assert_eq!(session.trail().verdict(damaged), Some(Verdict::EdgeDamaged));
+    assert_eq!((session.trail().verdict(0), session.trail().last()), (Some(Verdict::Clean), damaged + 5));
+    session.jump(0);
+    assert_eq!(session.trail().last(), damaged + 5, "looking back forgets nothing");
+    session.set_hand(2);
+    assert_eq!(session.trail().last(), 2);
+}
+
+#[test]
 fn a_run_waits_for_damage_or_a_change() {
     let mut session = open("harbour-256-rows");
     session.run_until(Until::Damage);
