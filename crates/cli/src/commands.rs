@@ -12,6 +12,8 @@ mod frame;
 mod quirks;
 mod signal;
 mod sweep;
+#[cfg(feature = "window")]
+mod window;
 
 /// Runs the command that was asked for.
 pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
@@ -22,6 +24,8 @@ pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
         Command::Frame(args) => frame::run(args, answer),
         Command::Sweep(args) => sweep::run(args, answer),
         Command::Signal(args) => signal::run(args, answer),
+        #[cfg(feature = "window")]
+        Command::Window(args) => window::run(args, answer),
         Command::Completions { shell } => {
             let mut text = Vec::new();
             clap_complete::generate(*shell, &mut Arguments::command(), "backporch", &mut text);

@@ -49,6 +49,8 @@ pub struct Desk {
     pub(crate) textures: Textures,
     /// Byte of memory pointed at on the map.
     pub(crate) byte: Option<u32>,
+    /// Where the canvas stood when it was last laid out.
+    pub(crate) place: Option<screen::Place>,
     canvas: Canvas,
     /// Times each pixel is repeated across and down before the painter smooths it.
     pub(crate) magnify: u32,
@@ -74,6 +76,7 @@ impl Desk {
             fields: Fields::default(),
             textures: Textures::default(),
             byte: None,
+            place: None,
             canvas: Canvas::default(),
             magnify: 1,
             magnified: Vec::new(),
@@ -176,6 +179,13 @@ impl Desk {
         Screen { texture: id }
     }
 
+    /// Where the canvas stands, in points, and the marks on it, to be drawn over
+    /// panels drawn before; `None` where they have to be laid out again.
+    #[must_use]
+    pub fn screen_again(&self, session: &Session) -> Option<(egui::Rect, Vec<egui::Shape>)> {
+        screen::again(self, session)
+    }
+
     /// Draws every panel and does what was asked for on them.
     pub fn show(&mut self, ui: &mut Ui, session: &mut Session, screen: Screen) {
         if self.dressed != Some(self.theme) {
@@ -183,6 +193,7 @@ impl Desk {
             self.dressed = Some(self.theme);
         }
         self.heed_keys(ui.ctx(), session);
+        heed_drops(ui.ctx(), session);
         self.lay_out(ui, session, screen);
         if self.help {
             help::show(self, ui.ctx());
@@ -196,7 +207,6 @@ impl Desk {
         let colours = self.theme.colours();
         let plain = |margin| Frame::new().fill(colours.panel).inner_margin(margin);
         let edge = Stroke::new(1.0, colours.rule);
-        ui.painter().rect_filled(ui.max_rect(), 0.0, colours.ground);
         Panel::top("bar").frame(plain(Margin::symmetric(12, 6)).stroke(edge)).resizable(false).show(ui, |ui| {
             bar::show(self, ui, session);
         });
@@ -283,6 +293,14 @@ impl Desk {
     /// Its colours.
     pub(crate) fn colours(&self) -> look::Colours {
         self.theme.colours()
+    }
+}
+
+/// Opens a bench that was dropped on the window.
+fn heed_drops(ctx: &Context, session: &mut Session) {
+    let dropped = ctx.input(|input| input.raw.dropped_files.iter().filter_map(|file| file.path.clone()).next_back());
+    if let Some(path) = dropped {
+        session.open_another(&path.to_string_lossy());
     }
 }
 

@@ -49,9 +49,12 @@ fn name(desk: &Desk, ui: &mut Ui, session: &mut Session, row: &RegisterRow, in_h
     let text = RichText::new(format!("{}{lock}", row.name)).color(ink);
     let width = NAME.min(ui.available_width() * 0.46);
     let label = egui::Label::new(text).truncate().sense(Sense::click());
-    let response = ui.add_sized([width, 18.0], |ui: &mut Ui| {
-        ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| ui.add(label)).inner
+    let layout = egui::Layout::left_to_right(egui::Align::Center);
+    let response = ui.allocate_ui_with_layout(egui::vec2(width, 18.0), layout, |ui| {
+        ui.set_width(width);
+        ui.add(label)
     });
+    let response = response.inner;
     let protection = if row.protected { "\nprotected: a routine has to lift the protection first" } else { "" };
     let response = response.on_hover_text(format!(
         "{}\n{}; start-up {} ({:X}h){protection}",

@@ -23,6 +23,7 @@ pub struct Pace {
     /// When frames were shown, and how many were due by then.
     shown: VecDeque<(f64, u32)>,
     told: Lateness,
+    total: Lateness,
 }
 
 /// How many frames came late over the last seconds.
@@ -49,7 +50,14 @@ impl Pace {
     #[must_use]
     pub fn new(rate_hz: f64) -> Self {
         let rate_hz = if rate_hz.is_finite() { rate_hz.clamp(1.0, 1000.0) } else { 60.0 };
-        Self { rate_hz, slowness: 1, next_s: None, shown: VecDeque::new(), told: Lateness::default() }
+        Self {
+            rate_hz,
+            slowness: 1,
+            next_s: None,
+            shown: VecDeque::new(),
+            told: Lateness::default(),
+            total: Lateness::default(),
+        }
     }
 
     /// The board's rate: frames a second at full speed.
@@ -63,7 +71,7 @@ impl Pace {
         let slowness = self.slowness;
         let fresh = Self::new(rate_hz);
         if (fresh.rate_hz - self.rate_hz).abs() > 1e-6 {
-            *self = Self { slowness, ..fresh };
+            *self = Self { slowness, total: self.total, ..fresh };
         }
     }
 
@@ -119,11 +127,19 @@ impl Pace {
         while self.shown.front().is_some_and(|(then, _)| *then < now_s - WINDOW_S) {
             self.shown.pop_front();
         }
+        self.total.due += due;
+        self.total.late += due - 1;
         let total: u32 = self.shown.iter().map(|(_, due)| due).sum();
         let shown = self.shown.len() as u32;
         let span = self.shown.front().map_or(0.0, |(first, _)| now_s - first);
         let shown_hz = if span > 0.0 { f64::from(shown.saturating_sub(1)) / span } else { 0.0 };
         self.told = Lateness { due: total, late: total - shown, shown_hz };
+    }
+
+    /// Lateness since the beginning; the rate shown is left at 0.
+    #[must_use]
+    pub fn total(&self) -> Lateness {
+        self.total
     }
 
     /// Lateness over the last seconds.
