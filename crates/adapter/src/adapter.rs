@@ -386,6 +386,12 @@ impl Checker<'_> {
                 return Err(self.fault(&["memory", field], bytes, "a power of two, 256 to 1048576"));
             }
         }
+        if !matches!(memory.bus.bits, 8 | 16) {
+            return Err(self.fault(&["memory", "bus", "bits"], memory.bus.bits, "8 or 16"));
+        }
+        if memory.bus.access_ns > 10_000 {
+            return Err(self.fault(&["memory", "bus", "access_ns"], memory.bus.access_ns, "0..=10000"));
+        }
         if memory.window > 1 << 20 {
             return Err(self.fault(&["memory", "window"], memory.window, "0..=0x100000"));
         }
@@ -423,6 +429,10 @@ impl Checker<'_> {
             return Err(self.fault(&["formats"], "none", "at least one format"));
         }
         let mut conditions = Vec::new();
+        let unknown = |name: &&String| !profile.formats.iter().any(|format| format.name == **name);
+        if let Some(name) = profile.snow.iter().find(unknown) {
+            return Err(self.fault(&["snow"], name, "the name of a format of this profile"));
+        }
         for (position, format) in profile.formats.iter().enumerate() {
             let at = position.to_string();
             let path = |field| ["formats", at.as_str(), field];

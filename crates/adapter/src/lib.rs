@@ -33,6 +33,6 @@ pub use charset::{CharacterSet, CharsetError};
 pub use colour::{Palette, RGBI, Rgba, widen_dac};
 pub use format::{AddressRule, BorderRule, ColourRule, Format, RowBit, Serialise};
 pub use port::{Guard, PortAt, PortRole, StatusBit, StatusSignal};
-pub use profile::{AdapterProfile, MemoryRule, Mode, ProtectRule, RegisterBlock};
+pub use profile::{AdapterProfile, MemoryBus, MemoryRule, Mode, ProtectRule, RegisterBlock};
 pub use register::{Access, Bank, Cell, Field, Registers, SetError, Slice};
 pub use timing::{StartLoad, SyncWidthZero, Timing, TimingRule, VerticalSync};

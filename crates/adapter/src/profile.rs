@@ -41,6 +41,10 @@ pub struct AdapterProfile {
     pub video_enable: Option<String>,
     /// Decision table: the first format whose condition holds is shown.
     pub formats: Vec<Format>,
+    /// Names of the formats in which the processor's accesses disturb the
+    /// fetch while the beam displays: snow.
+    #[serde(default)]
+    pub snow: Vec<String>,
     /// Start-up values.
     pub modes: Vec<Mode>,
 }
@@ -55,6 +59,27 @@ pub struct MemoryRule {
     pub window: u32,
     /// Size of the window in bytes; memory repeats inside a larger one.
     pub window_bytes: u32,
+    /// How the processor's bus meets it.
+    #[serde(default)]
+    pub bus: MemoryBus,
+}
+
+/// What one access of the processor to video memory costs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MemoryBus {
+    /// Bits that reach memory in one bus cycle, 8 or 16.
+    pub bits: u8,
+    /// Nanoseconds the board keeps the bus for one cycle; a processor whose
+    /// own cycle is shorter waits.
+    pub access_ns: u32,
+}
+
+impl Default for MemoryBus {
+    /// Eight bits, no waiting.
+    fn default() -> Self {
+        Self { bits: 8, access_ns: 0 }
+    }
 }
 
 /// Write protection: while the field is not 0, the cells take no writes.

@@ -33,7 +33,11 @@ impl Adapter {
         writes
     }
 
-    fn cell_writes(&self, cell: crate::Cell, byte: u8) -> Vec<(u16, u8)> {
+    /// The port writes that store a byte in a cell, whatever protects it.
+    ///
+    /// Empty where no port reaches the cell.
+    #[must_use]
+    pub fn cell_writes(&self, cell: crate::Cell, byte: u8) -> Vec<(u16, u8)> {
         let (bank, index) = cell.bank_and_index();
         let port = |role| self.port_of(role);
         let through = match bank {

@@ -12,11 +12,18 @@
 //!
 //! Results do not depend on the number of threads: every step is computed from
 //! the bench alone, and the steps are put together in order.
+#![forbid(unsafe_code)]
 
+pub mod art;
+pub mod centring;
+mod lines;
+pub mod passage;
 mod pattern;
 mod sweep;
 mod verdict;
+pub mod workaround;
 
+pub use lines::line_damage;
 pub use pattern::{LinePattern, period};
-pub use sweep::{Over, Step, Sweep, SweepError, sweep};
+pub use sweep::{Over, Step, StepBoards, Sweep, SweepError, step_boards, steps, sweep};
 pub use verdict::{Damage, Verdict};

@@ -9,7 +9,8 @@ use std::ops::RangeInclusive;
 
 use backporch_adapter::{Adapter, FieldId, Registers, SetError};
 use backporch_bench::Bench;
-use backporch_raster::{Board, Frame, Stages, Tap};
+use backporch_quirk::QuirkStack;
+use backporch_raster::{Board, Healthy, Stages, Tap};
 use rayon::prelude::*;
 use thiserror::Error;
 
@@ -164,6 +165,31 @@ pub fn sweep(bench: &Bench, over: &[Over], hold: u32, done: &(dyn Fn() + Sync)) 
     Ok(Sweep { names: over.iter().map(|over| over.name.clone()).collect(), steps, repeats_every })
 }
 
+/// Two boards that differ in the bench's quirks, about to draw the frames by which a step is judged.
+#[derive(Clone, Debug)]
+pub struct StepBoards {
+    /// Without quirks.
+    pub healthy: Board<Healthy>,
+    /// With the bench's quirks.
+    pub faulty: Board<QuirkStack>,
+}
+
+/// The boards of one step of a sweep, as [`sweep`] judges it: set to `values`, one a register of `over`; a faulty
+/// board whose past counts has shown the step `before` and was set `hold` frames ago. Values that a register cannot
+/// hold are left out.
+#[must_use]
+pub fn step_boards(bench: &Bench, over: &[Over], before: &[u32], values: &[u32], hold: u32) -> StepBoards {
+    Stepped { bench, over, before, values, hold: hold.max(1) }.boards()
+}
+
+/// Every combination of values a sweep over one or two registers goes through, in order.
+///
+/// # Errors
+/// Where there is nothing to step through, or too much.
+pub fn steps(over: &[Over]) -> Result<Vec<Vec<u32>>, SweepError> {
+    all_values(over)
+}
+
 fn all_values(over: &[Over]) -> Result<Vec<Vec<u32>>, SweepError> {
     match over {
         [one] => Ok(one.values.iter().map(|value| vec![*value]).collect()),
@@ -187,15 +213,19 @@ struct Stepped<'a> {
 
 impl Stepped<'_> {
     fn step(&self) -> Step {
+        let StepBoards { mut healthy, mut faulty } = self.boards();
+        let damage = Damage::between(&healthy.run_frame(), &faulty.run_frame());
+        Step::new(self.values.to_vec(), damage)
+    }
+
+    fn boards(&self) -> StepBoards {
         let settled = self.registers(self.values);
-        let healthy = self.bench.healthy(&settled).run_frame();
         let faulty = match self.bench.stack().stages().is_none_of(Stages::PORT | Stages::LATCH | Stages::SYNC) {
             // How it came to these registers makes no difference to this fault.
-            true => self.bench.faulty(&settled).run_frame(),
+            true => self.bench.faulty(&settled),
             false => self.settled(self.bench.faulty(&self.registers(self.before))),
         };
-        let damage = Damage::between(&healthy, &faulty);
-        Step::new(self.values.to_vec(), damage)
+        StepBoards { healthy: self.bench.healthy(&settled), faulty }
     }
 
     fn registers(&self, values: &[u32]) -> Registers {
@@ -209,7 +239,7 @@ impl Stepped<'_> {
 
     /// Shows the step before, sets this one in the active area, and runs on
     /// until it has been shown for `hold` frames.
-    fn settled<T: Tap>(&self, mut board: Board<T>) -> Frame {
+    fn settled<T: Tap>(&self, mut board: Board<T>) -> Board<T> {
         let adapter = self.bench.adapter();
         let first = board.run_frame();
         board.recycle(first);
@@ -226,6 +256,6 @@ impl Stepped<'_> {
             let frame = board.run_frame();
             board.recycle(frame);
         }
-        board.run_frame()
+        board
     }
 }

@@ -56,28 +56,8 @@ impl Damage {
 
     /// Holds fetch and timing of two frames against each other.
     fn of_fetch(healthy: &Frame, faulty: &Frame, width: u32) -> Self {
-        let displaced = healthy.shift != faulty.shift
-            || healthy.unstable != faulty.unstable
-            || healthy.lines.len() != faulty.lines.len();
-        let (mut right, mut wrong) = (healthy.picture_lines(), faulty.picture_lines());
         let mut damage = Self { width, ..Self::default() };
-        loop {
-            let differs = match (right.next(), wrong.next()) {
-                (None, None) => break,
-                (Some(one), Some(other)) => {
-                    let pixels = |count: u32| count * width / one.fetch.map_or(1, |line| line.bytes).max(1);
-                    let spans = spans_differ(healthy.spans_of(one), faulty.spans_of(other));
-                    let timing = displaced || !healthy.alike_in_time(one, faulty, other);
-                    match (timing, spans) {
-                        (true, _) => Some(0..=width.saturating_sub(1)),
-                        (false, Some(bytes)) => {
-                            Some(pixels(*bytes.start())..=pixels(bytes.end() + 1).saturating_sub(1))
-                        }
-                        (false, None) => None,
-                    }
-                }
-                _ => Some(0..=width.saturating_sub(1)),
-            };
+        for differs in fetch_differences(healthy, faulty, width) {
             damage.damaged.push(differs.is_some());
             if let Some(pixels) = differs {
                 damage.widen(pixels);
@@ -89,16 +69,9 @@ impl Damage {
 
     fn see(&mut self, right: &Picture, wrong: &Picture) {
         for line in 0..self.visible.len() {
-            let (one, other) = (right.row(line), wrong.row(line));
-            if one == other {
-                continue;
-            }
-            self.visible[line] = true;
-            let longest = one.len().max(other.len());
-            let mut differing = (0..longest).filter(|x| one.get(*x) != other.get(*x));
-            if let Some(first) = differing.next() {
-                let last = differing.next_back().unwrap_or(first);
-                self.widen(first as u32..=last as u32);
+            if let Some(pixels) = pixel_difference(right, wrong, line) {
+                self.visible[line] = true;
+                self.widen(pixels);
             }
         }
     }
@@ -141,6 +114,42 @@ impl Damage {
     }
 }
 
+/// For each picture line, the pixels between which fetch or timing differ.
+pub(crate) fn fetch_differences(healthy: &Frame, faulty: &Frame, width: u32) -> Vec<Option<RangeInclusive<u32>>> {
+    let displaced = healthy.shift != faulty.shift
+        || healthy.unstable != faulty.unstable
+        || healthy.lines.len() != faulty.lines.len();
+    let (mut right, mut wrong) = (healthy.picture_lines(), faulty.picture_lines());
+    let whole = Some(0..=width.saturating_sub(1));
+    let line = || match (right.next(), wrong.next()) {
+        (None, None) => None,
+        (Some(one), Some(other)) => {
+            let pixels = |count: u32| count * width / one.fetch.map_or(1, |line| line.bytes).max(1);
+            let spans = spans_differ(healthy.spans_of(one), faulty.spans_of(other));
+            let timing = displaced || !healthy.alike_in_time(one, faulty, other);
+            Some(match timing {
+                true => whole.clone(),
+                false => spans.map(|bytes| pixels(*bytes.start())..=pixels(bytes.end() + 1).saturating_sub(1)),
+            })
+        }
+        _ => Some(whole.clone()),
+    };
+    std::iter::from_fn(line).collect()
+}
+
+/// The first and last pixel of a line that differ in colour.
+pub(crate) fn pixel_difference(right: &Picture, wrong: &Picture, line: usize) -> Option<RangeInclusive<u32>> {
+    let (one, other) = (right.row(line), wrong.row(line));
+    if one == other {
+        return None;
+    }
+    let longest = one.len().max(other.len());
+    let mut differing = (0..longest).filter(|x| one.get(*x) != other.get(*x));
+    let first = differing.next()?;
+    let last = differing.next_back().unwrap_or(first);
+    Some(first as u32..=last as u32)
+}
+
 /// First and last byte offset at which two lists of spans fetch from different addresses.
 fn spans_differ(one: &[Span], other: &[Span]) -> Option<RangeInclusive<u32>> {
     if one == other {
@@ -158,6 +167,6 @@ fn spans_differ(one: &[Span], other: &[Span]) -> Option<RangeInclusive<u32>> {
     let differs = |pair: &&[u32]| address(one, pair[0]) != address(other, pair[0]);
     let mut differing = edges.windows(2).filter(differs);
     let first = differing.next()?;
-    let last = differing.last().unwrap_or(first);
+    let last = differing.next_back().unwrap_or(first);
     Some(first[0]..=last[1].min(end(one).max(end(other))) - 1)
 }

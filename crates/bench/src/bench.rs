@@ -10,7 +10,7 @@ use backporch_form::{FormError, FormErrorKind, Source, parse};
 use backporch_picture::indexed::Indexed;
 use backporch_picture::lay::{LayError, Placement, bits_per_pixel, lay};
 use backporch_quirk::{Quirk, QuirkStack};
-use backporch_raster::{Board, Healthy, QuietFrame};
+use backporch_raster::{Board, Healthy, QuietFrame, Tap};
 use backporch_signal::Monitor;
 
 use crate::art::{self, Art};
@@ -172,6 +172,14 @@ impl Bench {
         Cow::Owned(memory)
     }
 
+    /// Column of the picture that is laid at the left edge under these
+    /// registers, and the start address it is laid from.
+    #[must_use]
+    pub fn picture_place(&self, registers: &Registers) -> Option<Placement> {
+        let quiet = QuietFrame::new(&self.adapter, registers, &Healthy);
+        self.art.as_ref().map(|art| art.placement(&quiet))
+    }
+
     /// A healthy board under these registers, the picture in its memory.
     #[must_use]
     pub fn healthy(&self, registers: &Registers) -> Board<Healthy> {
@@ -183,7 +191,13 @@ impl Bench {
     /// A board with the bench's quirks under these registers, the picture in its memory.
     #[must_use]
     pub fn faulty(&self, registers: &Registers) -> Board<QuirkStack> {
-        let mut board = Board::new(Arc::clone(&self.adapter), registers.clone(), self.stack());
+        self.under(registers, self.stack())
+    }
+
+    /// A board under another fault than the bench's, with these registers, the picture in its memory.
+    #[must_use]
+    pub fn under<T: Tap>(&self, registers: &Registers, tap: T) -> Board<T> {
+        let mut board = Board::new(Arc::clone(&self.adapter), registers.clone(), tap);
         board.load(&self.memory(registers));
         board
     }
@@ -414,13 +428,7 @@ impl Setup<'_> {
         let (wanted, library, named_by) = match &self.wishes.picture {
             Some(path) => {
                 let source = path.to_string_lossy().into_owned();
-                let place = from_file.unwrap_or(PictureRef {
-                    source: String::new(),
-                    at: 0,
-                    column: 0,
-                    scroll: Scroll::default(),
-                    dither: false,
-                });
+                let place = from_file.unwrap_or_else(|| PictureRef::new(String::new()));
                 (PictureRef { source, ..place }, &self.here, None)
             }
             None => match from_file {

@@ -73,6 +73,14 @@ pub struct PictureRef {
     pub dither: bool,
 }
 
+impl PictureRef {
+    /// A picture at the start of memory.
+    #[must_use]
+    pub fn new(source: String) -> Self {
+        Self { source, at: 0, column: 0, scroll: Scroll::default(), dither: false }
+    }
+}
+
 /// What a start address other than the picture's own shows.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Scroll {

@@ -12,16 +12,22 @@
 //!                                      └─► board under its quirks
 //! ```
 //!
+//! A bench is passed on as a [pack]: one file that says everything, and the files
+//! it needs beside it.
+//!
 //! This room stands above adapters, quirks, pictures and routines, and below
 //! analysis and every front end, so that all of them set a board up alike.
+#![forbid(unsafe_code)]
 
 mod art;
 mod bench;
 mod built_in;
 mod file;
 mod library;
+mod pack;
 
 pub use bench::{Bench, Wishes};
 pub use built_in::{BUILT_IN_BENCHES, built_in};
 pub use file::{BenchFile, PictureRef, QuirkRef, Scroll};
 pub use library::{Library, adapter_names, monitor_names};
+pub use pack::{Packed, pack};

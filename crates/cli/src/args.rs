@@ -48,6 +48,14 @@ pub enum Command {
     Sweep(SweepArgs),
     /// Line and frame rate, porches, sync, and what the monitor says
     Signal(SignalArgs),
+    /// Record a run or a sweep as APNG, GIF or a folder of PNG frames
+    Record(RecordArgs),
+    /// Register settings that hold against the bench's quirks or a diagnosis
+    Workaround(WorkaroundArgs),
+    /// Write one self-contained HTML page: sweep, boards, signal, registers, and the bench to do it again
+    Report(ReportArgs),
+    /// Hand register settings back to the real machine
+    Emit(EmitArgs),
     /// Open the live window
     #[cfg(feature = "window")]
     Window(WindowArgs),
@@ -188,6 +196,71 @@ pub struct SweepArgs {
 }
 
 #[derive(Debug, Args)]
+pub struct RecordArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    /// Step a register through a range (twice for two registers)
+    #[arg(long, value_name = "REGISTER=RANGE", value_parser = ranging)]
+    pub over: Vec<(String, Range)>,
+    /// Frames a step lasts
+    #[arg(long, value_name = "FRAMES", default_value_t = 1, requires = "over", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub hold: u32,
+    /// Frames of a run, where no register is stepped
+    #[arg(long, value_name = "NUMBER", default_value_t = 300, conflicts_with = "over", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    pub frames: u32,
+    /// Times as slow as the board
+    #[arg(long, value_name = "TIMES", default_value_t = 1.0, value_parser = slowness)]
+    pub slow: f64,
+    /// Form of the recording [default: by the ending of --out; a name without one is a folder of PNG frames]
+    #[arg(long = "as", value_name = "FORM", value_enum)]
+    pub form: Option<RecordForm>,
+    /// Times as wide, 1 to 8; height follows the aspect of the screen
+    #[arg(long, value_name = "TIMES", default_value_t = 2, value_parser = clap::value_parser!(u32).range(1..=8))]
+    pub scale: u32,
+    /// Leave pixels square
+    #[arg(long)]
+    pub square: bool,
+    /// A strip below the picture: step, registers, verdict
+    #[arg(long)]
+    pub caption: bool,
+    /// Do not begin again after the last frame
+    #[arg(long)]
+    pub once: bool,
+    /// Where the recording goes; `-` for standard output [default: BENCH.apng]
+    #[arg(long, value_name = "PATH")]
+    pub out: Option<PathBuf>,
+}
+
+/// Form of a recording.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum RecordForm {
+    /// Every frame, all colours, true time
+    Apng,
+    /// 256 colours a frame; time in hundredths of a second, at most 50 frames a second
+    Gif,
+    /// A folder of PNG frames and a table of their times
+    Png,
+}
+
+#[derive(Debug, Args)]
+pub struct ReportArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    /// Register and range (twice for two registers)
+    #[arg(long, value_name = "REGISTER=RANGE", value_parser = ranging, default_value = "start_address=0..64")]
+    pub over: Vec<(String, Range)>,
+    /// Frames a step is shown before it is judged
+    #[arg(long, value_name = "FRAMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub hold: u32,
+    /// What stands at the head of the page [default: the bench's title]
+    #[arg(long, value_name = "TEXT")]
+    pub title: Option<String>,
+    /// Where the page goes; `-` for standard output [default: BENCH.html]
+    #[arg(long, value_name = "HTML")]
+    pub out: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
 pub struct SignalArgs {
     #[command(flatten)]
     pub bench: BenchArgs,
@@ -223,8 +296,146 @@ fn size(text: &str) -> Result<(u32, u32), String> {
     Ok((side(width)?, side(height)?))
 }
 
+#[derive(Debug, Args)]
+pub struct WorkaroundArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    #[command(flatten)]
+    pub need: NeedArgs,
+    /// Suspects and their probabilities, as `diagnose --format json` gives them
+    #[arg(long, value_name = "JSON")]
+    pub diagnosis: Option<PathBuf>,
+    /// Candidates told in text
+    #[arg(long, value_name = "NUMBER", default_value_t = 8)]
+    pub most: usize,
+    /// Where to draw where art should be plain, under the bench's own settings
+    #[arg(long, value_name = "PNG")]
+    pub art: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub struct EmitArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    #[command(flatten)]
+    pub need: NeedArgs,
+    /// Form of what is emitted
+    #[arg(long = "as", value_name = "FORM", value_enum, default_value_t = EmitForm::C)]
+    pub form: EmitForm,
+    /// Take the registers of this workaround, counted from 1
+    #[arg(long, value_name = "NUMBER", conflicts_with = "probe")]
+    pub workaround: Option<usize>,
+    /// Take the registers of this probe of the diagnosis, counted from 1
+    #[arg(long, value_name = "NUMBER", requires = "diagnosis")]
+    pub probe: Option<usize>,
+    /// A diagnosis, as `diagnose --format json` gives it
+    #[arg(long, value_name = "JSON")]
+    pub diagnosis: Option<PathBuf>,
+    /// Start addresses a test program steps through [default: those of the workaround, or the bench's own]
+    #[arg(long, value_name = "RANGE", value_parser = range)]
+    pub over: Option<Range>,
+    /// Name of the table in C and assembly
+    #[arg(long, value_name = "NAME", default_value = "scroll_registers")]
+    pub name: String,
+    /// Where it goes; `-` for standard output [default: standard output, BENCH.com for a program]
+    #[arg(long, value_name = "PATH")]
+    pub out: Option<PathBuf>,
+}
+
+/// Form of what is emitted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum EmitForm {
+    /// A C header
+    C,
+    /// An include for assemblers with Intel syntax
+    Assembly,
+    /// Comma-separated values
+    Csv,
+    /// A write trace, to be fed back to a bench
+    Trace,
+    /// A flat real-mode test program with its listing beside it
+    Program,
+}
+
+/// What the routine needs: a file, or one option for each of its fields.
+#[derive(Debug, Args)]
+pub struct NeedArgs {
+    /// A file that says what the routine needs; options below go before it
+    #[arg(long, value_name = "FILE")]
+    pub need: Option<PathBuf>,
+    /// Which way the picture scrolls
+    #[arg(long, value_enum)]
+    pub direction: Option<DirectionArg>,
+    /// Pixels a horizontal step moves the picture
+    #[arg(long, value_name = "PIXELS", value_parser = small)]
+    pub step: Option<u32>,
+    /// Picture lines a vertical step moves it
+    #[arg(long, value_name = "LINES", value_parser = small)]
+    pub step_lines: Option<u32>,
+    /// Start addresses it shows: `endless`, or a range as the register holds them
+    #[arg(long, value_name = "RANGE", value_parser = starts)]
+    pub starts: Option<StartsArg>,
+    /// Let the range of start addresses begin anywhere
+    #[arg(long)]
+    pub free_origin: bool,
+    /// Least pixels across
+    #[arg(long, value_name = "PIXELS", value_parser = small)]
+    pub least_width: Option<u32>,
+    /// Least picture lines
+    #[arg(long, value_name = "LINES", value_parser = small)]
+    pub least_height: Option<u32>,
+    /// A register that may change (again for more) [default: all that matter]
+    #[arg(long, value_name = "REGISTER")]
+    pub may_change: Vec<String>,
+    /// Bytes of video memory the routine keeps for itself
+    #[arg(long, value_name = "BYTES", value_parser = small)]
+    pub keep_free: Option<u32>,
+    /// List settings that the monitor refuses, too
+    #[arg(long)]
+    pub out_of_margin: bool,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum DirectionArg {
+    Horizontal,
+    Vertical,
+    Both,
+}
+
+#[derive(Clone, Debug)]
+pub enum StartsArg {
+    Endless,
+    Range(u32, u32),
+}
+
+fn range(text: &str) -> Result<Range, String> {
+    text.trim().parse::<Range>().map_err(|error| error.to_string())
+}
+
+fn small(text: &str) -> Result<u32, String> {
+    let number = value(text)?;
+    u32::try_from(number).map_err(|_| format!("found {number}, allowed 0..={}", u32::MAX))
+}
+
+fn starts(text: &str) -> Result<StartsArg, String> {
+    if text.trim() == "endless" {
+        return Ok(StartsArg::Endless);
+    }
+    let allowed = || format!("found {text}, allowed endless, FROM..TO or FROM..=TO");
+    let range = text.trim().parse::<Range>().map_err(|_| allowed())?;
+    match (range.iter().next(), range.iter().next_back()) {
+        (Some(from), Some(to)) if to <= 0xFF_FFFF => Ok(StartsArg::Range(from as u32, to as u32)),
+        _ => Err(allowed()),
+    }
+}
+
 fn value(text: &str) -> Result<u64, String> {
     number(text).map_err(|error| error.to_string())
+}
+
+fn slowness(text: &str) -> Result<f64, String> {
+    let slow = text.parse::<f64>().ok().filter(|slow| (0.01..=1000.0).contains(slow));
+    slow.ok_or_else(|| format!("found {text}, allowed 0.01 to 1000"))
 }
 
 fn named(text: &str) -> Result<(&str, &str), String> {

@@ -6,14 +6,20 @@ use clap::CommandFactory;
 use crate::answer::{Answer, Found};
 use crate::args::{Arguments, Command};
 
+mod art;
 mod boards;
 mod demo;
+mod emit;
 mod frame;
 mod quirks;
+mod record;
+mod report;
 mod signal;
+mod suspects;
 mod sweep;
 #[cfg(feature = "window")]
 mod window;
+mod workaround;
 
 /// Runs the command that was asked for.
 pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
@@ -26,6 +32,10 @@ pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
         Command::Signal(args) => signal::run(args, answer),
         #[cfg(feature = "window")]
         Command::Window(args) => window::run(args, answer),
+        Command::Record(args) => record::run(args, answer),
+        Command::Workaround(args) => workaround::run(args, answer),
+        Command::Report(args) => report::run(args, answer),
+        Command::Emit(args) => emit::run(args, answer),
         Command::Completions { shell } => {
             let mut text = Vec::new();
             clap_complete::generate(*shell, &mut Arguments::command(), "backporch", &mut text);

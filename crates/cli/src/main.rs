@@ -8,6 +8,8 @@
 //! damage, hazards or no workaround; 2 unusable input or arguments; 3 the
 //! machine failed us.
 
+#![forbid(unsafe_code)]
+
 mod answer;
 mod args;
 mod commands;

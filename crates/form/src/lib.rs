@@ -20,7 +20,7 @@
 //! - [`Version1`] is the `version: 1` that every form carries.
 //! - [`refuse`] is how a `Deserialize` of one's own says what it found and what it allows.
 //! - [`nearest`] guesses the name somebody meant.
-//! - [`write_whole`] writes a file whole or not at all.
+//! - [`write_whole`] writes a file whole or not at all; [`WholeFile`] and [`WholeFolder`] do the same bit by bit.
 //!
 //! ```
 //! use backporch_form::{Source, Version1, parse};
@@ -43,6 +43,7 @@
 mod bounds;
 mod error;
 mod explain;
+mod folder;
 mod lex;
 mod locate;
 mod nearest;
@@ -57,6 +58,7 @@ mod words;
 mod write;
 
 pub use error::{FormError, FormErrorKind, refuse};
+pub use folder::WholeFolder;
 pub use nearest::nearest;
 pub use number::{Number, NumberError, number};
 pub use parse::parse;
@@ -64,4 +66,4 @@ pub use place::Place;
 pub use range::{Range, RangeError};
 pub use source::{MAX_TEXT_BYTES, Source};
 pub use version::Version1;
-pub use write::write_whole;
+pub use write::{WholeFile, write_whole};

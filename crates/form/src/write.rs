@@ -4,14 +4,14 @@
 //! file or the new one, never half of one, and a failure leaves the old one as it was.
 
 use std::fs::{self, File, Metadata, OpenOptions};
-use std::io::{self, Write};
+use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use crate::{FormError, FormErrorKind};
 
 /// How many temporary names are tried before giving up; each is taken only if a crashed run left it behind.
-const NAMES_TRIED: usize = 100;
+pub(crate) const NAMES_TRIED: usize = 100;
 
 /// Writes `bytes` to `path`, replacing what was there.
 ///
@@ -23,31 +23,105 @@ const NAMES_TRIED: usize = 100;
 /// does not exist (it is not created). Kind [`Machine`](FormErrorKind::Machine) for all that the system refuses:
 /// not permitted, disk full, name too long.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), FormError> {
-    let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
-    let failed = |error: io::Error| {
-        let allowed = "a file that can be written";
-        FormError::from_io(path.display().to_string(), &error, allowed, FormErrorKind::Machine)
-    };
-    match fs::metadata(&target) {
-        Ok(old) if old.is_dir() => Err(unusable(path, "a folder", "a file")),
-        Ok(old) if old.is_file() => replace(&target, &old, bytes).map_err(failed),
-        Ok(_) => {
-            OpenOptions::new().write(true).open(&target).and_then(|mut device| device.write_all(bytes)).map_err(failed)
-        }
-        Err(error) if error.kind() == io::ErrorKind::NotFound => {
-            check_folder(path, &target)?;
-            create(&target, bytes).map_err(failed)
-        }
-        Err(error) => Err(failed(error)),
+    let mut file = WholeFile::create(path)?;
+    file.write_all(bytes).map_err(|error| refused(path, &error))?;
+    file.finish()
+}
+
+/// A file that is written bit by bit and takes its name at the end, for what is too long to be held in memory.
+///
+/// Dropped without [`finish`](Self::finish), it leaves nothing behind, and what stood under the name stays. All else
+/// is as with [`write_whole`].
+#[derive(Debug)]
+pub struct WholeFile {
+    path: PathBuf,
+    file: BufWriter<File>,
+    /// Where the bytes wait until they are all there; a device has no such place.
+    waiting: Option<Waiting>,
+}
+
+#[derive(Debug)]
+struct Waiting {
+    temporary: Temporary,
+    target: PathBuf,
+    replaces: bool,
+}
+
+impl WholeFile {
+    /// Begins a file.
+    ///
+    /// # Errors
+    /// As [`write_whole`].
+    pub fn create(path: &Path) -> Result<Self, FormError> {
+        let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+        let opened = match fs::metadata(&target) {
+            Ok(old) if old.is_dir() => return Err(unusable(path, "a folder", "a file")),
+            Ok(old) if old.is_file() => begin(target, Some(&old)),
+            Ok(_) => OpenOptions::new().write(true).open(&target).map(|device| (device, None)),
+            Err(error) if error.kind() == io::ErrorKind::NotFound => {
+                check_folder(path, &target)?;
+                begin(target, None)
+            }
+            Err(error) => Err(error),
+        };
+        let (file, waiting) = opened.map_err(|error| refused(path, &error))?;
+        Ok(Self { path: path.to_owned(), file: BufWriter::new(file), waiting })
+    }
+
+    /// Gives the file its name.
+    ///
+    /// # Errors
+    /// What the system refuses.
+    pub fn finish(self) -> Result<(), FormError> {
+        let Self { path, file, waiting } = self;
+        let finished = file.into_inner().map_err(io::IntoInnerError::into_error).and_then(|file| {
+            let Some(Waiting { temporary, target, replaces }) = waiting else {
+                return Ok(());
+            };
+            if replaces {
+                // The new bytes must be on the disk before the good old ones go.
+                file.sync_all()?;
+            }
+            drop(file);
+            temporary.rename_to(&target)
+        });
+        finished.map_err(|error| refused(&path, &error))
     }
 }
 
-fn unusable(path: &Path, found: &str, allowed: &str) -> FormError {
+impl Write for WholeFile {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.file.write(bytes)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.file.flush()
+    }
+}
+
+/// Opens the place where the bytes wait, for a new file or in place of an `old` one.
+fn begin(target: PathBuf, old: Option<&Metadata>) -> io::Result<(File, Option<Waiting>)> {
+    // Renaming needs no permission on the old file, but whoever protected it did not want it replaced.
+    if old.is_some_and(|old| old.permissions().readonly()) {
+        return Err(io::ErrorKind::PermissionDenied.into());
+    }
+    let (temporary, file) = Temporary::beside(&target)?;
+    if let Some(old) = old {
+        file.set_permissions(old.permissions())?;
+    }
+    Ok((file, Some(Waiting { temporary, target, replaces: old.is_some() })))
+}
+
+pub(crate) fn refused(path: &Path, error: &io::Error) -> FormError {
+    FormError::from_io(path.display().to_string(), error, "a file that can be written", FormErrorKind::Machine)
+}
+
+pub(crate) fn unusable(path: &Path, found: &str, allowed: &str) -> FormError {
     FormError::new(path.display().to_string(), found, allowed).of_kind(FormErrorKind::Unreadable)
 }
 
 /// Says plainly that the folder is missing, which the system reports like a missing file.
-fn check_folder(path: &Path, target: &Path) -> Result<(), FormError> {
+pub(crate) fn check_folder(path: &Path, target: &Path) -> Result<(), FormError> {
     if target.file_name().is_none() {
         return Err(unusable(path, "a path without a file name", "a file"));
     }
@@ -58,35 +132,15 @@ fn check_folder(path: &Path, target: &Path) -> Result<(), FormError> {
     Err(unusable(path, &found, "a file in a folder that exists").with_help("create the folder first"))
 }
 
-fn folder_of(target: &Path) -> &Path {
+pub(crate) fn folder_of(target: &Path) -> &Path {
     match target.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
     }
 }
 
-fn create(target: &Path, bytes: &[u8]) -> io::Result<()> {
-    let (temporary, mut file) = Temporary::beside(target)?;
-    file.write_all(bytes)?;
-    drop(file);
-    temporary.rename_to(target)
-}
-
-fn replace(target: &Path, old: &Metadata, bytes: &[u8]) -> io::Result<()> {
-    // Renaming needs no permission on the old file, but whoever protected it did not want it replaced.
-    if old.permissions().readonly() {
-        return Err(io::ErrorKind::PermissionDenied.into());
-    }
-    let (temporary, mut file) = Temporary::beside(target)?;
-    file.set_permissions(old.permissions())?;
-    file.write_all(bytes)?;
-    // The new bytes must be on the disk before the good old ones go.
-    file.sync_all()?;
-    drop(file);
-    temporary.rename_to(target)
-}
-
 /// A file under a name of its own, gone again unless it is renamed.
+#[derive(Debug)]
 struct Temporary {
     path: PathBuf,
     renamed: bool,
@@ -126,7 +180,7 @@ impl Drop for Temporary {
 }
 
 /// A name no other thread or running program takes; it does not grow with the target's, which may be as long as names get.
-fn temporary_name() -> String {
+pub(crate) fn temporary_name() -> String {
     static COUNT: AtomicU64 = AtomicU64::new(0);
     let count = COUNT.fetch_add(1, Ordering::Relaxed);
     format!(".backporch-{}-{count}.tmp", std::process::id())
@@ -186,9 +240,23 @@ mod tests {
     fn a_failed_rename_leaves_nothing_behind() {
         let folder = tempfile::tempdir().unwrap();
         let occupied = folder.path().join("occupied");
+        let file = WholeFile::create(&occupied).unwrap();
         fs::create_dir(&occupied).unwrap();
-        assert!(create(&occupied, b"x").is_err());
+        assert!(file.finish().is_err());
         assert_eq!(names_in(folder.path()), ["occupied"]);
+    }
+
+    #[test]
+    fn a_file_given_up_half_way_leaves_the_old_one() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("run.gif");
+        write_whole(&path, b"good").unwrap();
+        let mut file = WholeFile::create(&path).unwrap();
+        file.write_all(&[0; 100_000]).unwrap();
+        assert_eq!(fs::read(&path).unwrap(), b"good");
+        drop(file);
+        assert_eq!(fs::read(&path).unwrap(), b"good");
+        assert_eq!(names_in(folder.path()), ["run.gif"]);
     }
 
     #[test]

@@ -11,6 +11,8 @@
 //! harbour ┘                                                      └─► difference ─┘
 //! ```
 //!
+//! Frames that follow each other become an animation in [`record`].
+//!
 //! Nothing here reads or writes a file, and everything comes out the same on every machine.
 #![forbid(unsafe_code)]
 
@@ -25,5 +27,6 @@ pub mod mark;
 mod perceptual;
 mod plate;
 pub mod quantise;
+pub mod record;
 pub mod sheet;
 pub mod write;

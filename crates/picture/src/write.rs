@@ -4,7 +4,7 @@ use image::RgbImage;
 use png::{BitDepth, ColorType, Compression, EncodingError};
 use thiserror::Error;
 
-use crate::indexed::Indexed;
+use crate::indexed::{Indexed, MOST_COLOURS};
 
 /// Why a picture could not be encoded: it is empty, or too large for the form.
 #[derive(Debug, Error)]
@@ -35,6 +35,69 @@ pub fn indexed_png(picture: &Indexed) -> Result<Vec<u8>, WriteError> {
     encoded(size, ColorType::Indexed, Some(palette), picture.indices())
 }
 
+/// As small a PNG file as holds these pixels exactly, transparent ones among them: a palette of up to 256 colours
+/// in as few bits as they need, or true colour where there are more. Row by row from the top left, red, green, blue
+/// and how solid, `width` to a row.
+///
+/// # Errors
+///
+/// [`WriteError`] for a picture without pixels, or with a last row that is not whole.
+pub fn compact_png(pixels: &[[u8; 4]], width: u32) -> Result<Vec<u8>, WriteError> {
+    let height = pixels.len().checked_div(width as usize).unwrap_or(0) as u32;
+    let mut palette: Vec<[u8; 4]> = pixels.to_vec();
+    palette.sort_unstable();
+    palette.dedup();
+    if palette.len() > MOST_COLOURS {
+        return packed((width, height), ColorType::Rgba, BitDepth::Eight, None, pixels.as_flattened());
+    }
+    let (depth, bits) = match palette.len() {
+        0..=2 => (BitDepth::One, 1),
+        3..=4 => (BitDepth::Two, 2),
+        5..=16 => (BitDepth::Four, 4),
+        _ => (BitDepth::Eight, 8),
+    };
+    let index = |pixel: &[u8; 4]| palette.binary_search(pixel).unwrap_or(0) as u8;
+    let byte = |pixels: &[[u8; 4]]| {
+        let places = pixels.iter().zip((0..8 / bits).rev());
+        places.fold(0, |byte, (pixel, place)| byte | index(pixel) << (place * bits))
+    };
+    let rows = pixels.chunks(width.max(1) as usize);
+    let data: Vec<u8> = rows.flat_map(|row| row.chunks(8 / bits).map(byte)).collect();
+    packed((width, height), ColorType::Indexed, depth, Some(&palette), &data)
+}
+
+fn packed(
+    size: (u32, u32),
+    colour: ColorType,
+    depth: BitDepth,
+    palette: Option<&[[u8; 4]]>,
+    data: &[u8],
+) -> Result<Vec<u8>, WriteError> {
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, size.0, size.1);
+    encoder.set_color(colour);
+    encoder.set_depth(depth);
+    encoder.set_compression(Compression::High);
+    if let Some(palette) = palette {
+        // Neighbouring indices do not mean neighbouring colours: there is nothing for a filter to find.
+        encoder.set_filter(png::Filter::NoFilter);
+        encoder.set_palette(palette.iter().flat_map(|[red, green, blue, _]| [*red, *green, *blue]).collect::<Vec<_>>());
+        if palette.iter().any(|colour| colour[3] < 255) {
+            encoder.set_trns(palette.iter().map(|colour| colour[3]).collect::<Vec<_>>());
+        }
+    }
+    finished(encoder, size, data)?;
+    Ok(bytes)
+}
+
+fn finished(encoder: png::Encoder<&mut Vec<u8>>, size: (u32, u32), data: &[u8]) -> Result<(), WriteError> {
+    let written = encoder.write_header().and_then(|mut writer| {
+        writer.write_image_data(data)?;
+        writer.finish()
+    });
+    written.map_err(|source| WriteError { width: size.0, height: size.1, source })
+}
+
 fn encoded(
     (width, height): (u32, u32),
     colour: ColorType,
@@ -49,14 +112,8 @@ fn encoded(
     if let Some(palette) = palette {
         encoder.set_palette(palette);
     }
-    let written = encoder.write_header().and_then(|mut writer| {
-        writer.write_image_data(data)?;
-        writer.finish()
-    });
-    match written {
-        Ok(()) => Ok(bytes),
-        Err(source) => Err(WriteError { width, height, source }),
-    }
+    finished(encoder, (width, height), data)?;
+    Ok(bytes)
 }
 
 #[cfg(test)]
@@ -72,9 +129,27 @@ mod tests {
         assert_eq!(load(&png(&picture).expect("encodes")).expect("readable"), picture);
         assert_eq!(png(&picture).expect("encodes"), png(&picture).expect("encodes"));
         assert!(png(&RgbImage::new(0, 3)).is_err());
+        assert!(compact_png(&[], 3).is_err());
+        assert!(compact_png(&[[0; 4]; 4], 3).is_err());
     }
 
     proptest! {
+        // Reference: the decoder of the `image` library.
+        #[test]
+        fn compact_pixels_come_back(
+            colours in prop::collection::vec(any::<[u8; 4]>(), 1..400),
+            width in 1u32..30,
+            height in 1u32..30,
+            seed in any::<u64>(),
+        ) {
+            let pixel = |at: u32| colours[(u64::from(at).wrapping_mul(seed | 1) >> 9) as usize % colours.len()];
+            let pixels: Vec<[u8; 4]> = (0..width * height).map(pixel).collect();
+            let bytes = compact_png(&pixels, width)?;
+            let read = image::load_from_memory(&bytes)?.into_rgba8();
+            prop_assert_eq!(read.dimensions(), (width, height));
+            prop_assert_eq!(read.as_raw().as_slice(), pixels.as_flattened());
+        }
+
         // Reference: the `png` library's decoder, told to leave indices alone.
         #[test]
         fn indices_and_palette_come_back(

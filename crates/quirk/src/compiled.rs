@@ -1,12 +1,15 @@
 //! Quirks made ready for the pipeline: effects sorted by stage, conditions as
 //! short as can be, each stage's list in stacking order.
 
-use backporch_raster::Stages;
+use backporch_raster::{Line, LineFacts, Stages};
 
 use crate::chance::draw;
 use crate::language::Action;
+use crate::on_line::{OnLine, Settled};
 use crate::quirk::Quirk;
-use crate::stage::{AddressAction, ColourAction, FetchAction, LatchAction, PixelAction, PortAction, SyncAction};
+use crate::stage::{
+    AddressAction, ColourAction, FetchAction, LatchAction, PixelAction, PlaceAction, PortAction, SyncAction,
+};
 use crate::truth::Truth;
 
 /// An action and when it acts.
@@ -22,16 +25,47 @@ pub(crate) struct Armed<A> {
     pub key: u64,
 }
 
+/// The effects of a stage that bends lines.
+#[derive(Clone, Debug)]
+pub(crate) struct LineStage<A> {
+    /// In stacking order.
+    pub effects: Vec<Armed<A>>,
+    /// What is known of them before a line is drawn.
+    pub settled: Settled,
+}
+
+impl<A> Default for LineStage<A> {
+    fn default() -> Self {
+        Self { effects: Vec::new(), settled: Settled::default() }
+    }
+}
+
+impl<A> LineStage<A> {
+    fn push(&mut self, effect: Armed<A>, by_notes: bool) {
+        self.settled.add(self.effects.len(), &effect.truth, by_notes);
+        self.effects.push(effect);
+    }
+
+    /// Which of the effects act on a line, as their conditions say.
+    pub fn on_line(&self, line: &Line) -> OnLine {
+        self.settled.asking(&self.effects, line)
+    }
+}
+
 /// The effects of a whole stack.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Compiled {
+    /// Facts of a line that may change what any of them does to it.
+    pub facts: LineFacts,
     /// Stages that any of them touches.
     pub stages: Stages,
+    /// Whether scan lines that show the same picture line may be bent in different ways.
+    pub tells_scan_lines_apart: bool,
     pub port: Vec<Armed<PortAction<i32>>>,
     pub latch: Vec<Armed<LatchAction<i32>>>,
-    pub address: Vec<Armed<AddressAction<i32>>>,
-    pub fetch: Vec<Armed<FetchAction<i32>>>,
-    pub pixel: Vec<Armed<PixelAction<i32>>>,
+    pub address: LineStage<AddressAction<i32>>,
+    pub fetch: LineStage<FetchAction<i32>>,
+    pub pixel: LineStage<PixelAction<i32>>,
     pub colour: Vec<Armed<ColourAction<i32>>>,
     pub sync: Vec<Armed<SyncAction<i32>>>,
 }
@@ -58,6 +92,7 @@ impl Compiled {
                 compiled.add(quirk, Truth::all(vec![when, above]), threshold.does, key());
             }
         }
+        compiled.facts = compiled.looks_at();
         compiled
     }
 
@@ -66,12 +101,24 @@ impl Compiled {
             return;
         }
         self.stages = self.stages | action.stages();
+        self.tells_scan_lines_apart |= action.is_of_lines() && truth.tells_scan_lines_apart();
+        self.tells_scan_lines_apart |= match &action {
+            Action::Fetch(action) => action.tells_scan_lines_apart(),
+            Action::Pixel(action) => action.tells_scan_lines_apart(),
+            _ => false,
+        };
         match action {
             Action::Port(action) => self.port.push(Armed { quirk, truth, action, key }),
             Action::Latch(action) => self.latch.push(Armed { quirk, truth, action, key }),
-            Action::Address(action) => self.address.push(Armed { quirk, truth, action, key }),
-            Action::Fetch(action) => self.fetch.push(Armed { quirk, truth, action, key }),
-            Action::Pixel(action) => self.pixel.push(Armed { quirk, truth, action, key }),
+            Action::Address(action) => self.address.push(Armed { quirk, truth, action, key }, false),
+            Action::Fetch(action) => {
+                let by_notes = action.acts_by_notes();
+                self.fetch.push(Armed { quirk, truth, action, key }, by_notes);
+            }
+            Action::Pixel(action) => {
+                let by_notes = action.acts_by_notes();
+                self.pixel.push(Armed { quirk, truth, action, key }, by_notes);
+            }
             Action::Colour(action) => self.colour.push(Armed { quirk, truth, action, key }),
             Action::Sync(action) => self.sync.push(Armed { quirk, truth, action, key }),
         }
@@ -79,6 +126,11 @@ impl Compiled {
 }
 
 impl Action<i32> {
+    /// Whether it bends lines as they are drawn.
+    fn is_of_lines(&self) -> bool {
+        matches!(self, Self::Address(_) | Self::Fetch(_) | Self::Pixel(_))
+    }
+
     /// Stages of the tap it works through.
     fn stages(&self) -> Stages {
         match self {

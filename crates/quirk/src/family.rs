@@ -101,6 +101,16 @@ impl Family {
         Ok(Self(Arc::new(form)))
     }
 
+    /// Checks a family made by a program.
+    ///
+    /// # Errors
+    /// As [`Family::from_source`], pointing into the text of [`Family::to_ron`].
+    pub fn from_form(form: FamilyForm) -> Result<Self, FormError> {
+        let name = form.name.clone();
+        let text = Self(Arc::new(form)).to_ron();
+        Self::from_source(&Source::built_in(name, text))
+    }
+
     /// The built-in family of that name.
     #[must_use]
     pub fn built_in(name: &str) -> Option<Self> {

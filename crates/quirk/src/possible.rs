@@ -76,20 +76,12 @@ impl Search {
     }
 }
 
-/// The quantity itself, without remainders and quotients around it.
-fn base(quantity: &Quantity<i32>) -> &Quantity<i32> {
-    match quantity {
-        Quantity::Remainder(of, _) | Quantity::Quotient(of, _) => base(of),
-        plain => plain,
-    }
-}
-
 fn bases(condition: &Condition<i32>, found: &mut Vec<Quantity<i32>>) {
     for part in parts(condition) {
         bases(part, found);
     }
     if let Some(of) = condition.quantity() {
-        let of = base(of);
+        let of = of.base();
         if !found.contains(of) {
             found.push(of.clone());
         }

@@ -42,7 +42,7 @@ pub fn reference() -> String {
 impl ActionEntry {
     /// What it does, the names of its values as code.
     fn plain_words(&self) -> String {
-        self.words.replace(":#}", "}").replace('{', "`").replace('}', "`")
+        self.words.replace(":#}", "}").replace(['{', '}'], "`")
     }
 }
 

@@ -45,74 +45,244 @@ impl Reading {
     }
 }
 
-/// What is known where an effect decides whether to act.
+/// Memory rows; their size is a power of two.
 #[derive(Clone, Copy, Debug)]
-pub(crate) enum Scene<'a> {
-    Nothing,
-    Comparands(&'a Timing),
-    Frame(u64),
-    TakeOver(&'a LatchMoment),
-    /// A port write, and the dots since the last one.
-    Write(&'a PortWrite, Option<u64>),
-    MemoryWrite(&'a MemoryWrite),
-    Line(&'a Line),
-    Byte(&'a Line, u32),
-    Pixel(&'a Line, u32),
+struct Row {
+    bits: u32,
 }
 
-impl Scene<'_> {
-    /// How a quantity reads here; `None` where that differs along the line.
-    pub fn read(&self, quantity: &Quantity<i32>) -> Option<Reading> {
-        match quantity {
-            Quantity::Remainder(of, by) => Some(self.read(of)?.remainder(i64::from(*by))),
-            Quantity::Quotient(of, by) => Some(self.read(of)?.quotient(i64::from(*by))),
-            _ => match *self {
-                Self::Line(_) if quantity.changes_along_a_line() => None,
-                Self::Line(line) => Some(of_line(line, quantity)),
-                Self::Byte(line, at) => Some(of_byte(line, at, quantity)),
-                Self::Pixel(line, x) => Some(of_pixel(line, x, quantity)),
-                Self::Comparands(timing) => Some(of_comparands(timing, quantity)),
-                Self::Frame(frame) => Some(Reading::steady(frame as i64)),
-                Self::TakeOver(moment) => Some(of_take_over(moment, quantity)),
-                Self::Write(write, since) => Some(of_write(write, since, quantity)),
-                Self::MemoryWrite(write) => Some(of_memory_write(write, quantity)),
-                Self::Nothing => Some(Reading::steady(0)),
-            },
-        }
+impl Row {
+    fn of(bytes: i32) -> Self {
+        Self { bits: bytes.trailing_zeros() }
     }
 
+    /// Place of an address in its row.
+    fn place(self, address: u32) -> u32 {
+        address & ((1 << self.bits) - 1)
+    }
+
+    /// Number of the row an address is in.
+    fn number(self, address: u32) -> u32 {
+        address >> self.bits
+    }
+
+    /// Bytes from an address to the end of its row, at least 1.
+    fn left(self, address: u32) -> u32 {
+        (1 << self.bits) - self.place(address)
+    }
+}
+
+/// What is known where an effect decides whether to act.
+pub(crate) trait Scene {
+    /// How a quantity without remainder or quotient reads here; `None` where that differs along the line.
+    fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading>;
+
+    /// What tells one question to chance from the next: the frame, and a number within it.
+    fn occasion(&self, each: Each) -> Option<(u64, u64)>;
+
     /// The line, where there is one.
-    pub fn line(&self) -> Option<&Line> {
-        match self {
-            Self::Line(line) | Self::Byte(line, _) | Self::Pixel(line, _) => Some(line),
-            _ => None,
-        }
+    fn line(&self) -> Option<&Line> {
+        None
     }
 
     /// The port write, where there is one.
-    pub fn write(&self) -> Option<&PortWrite> {
-        match self {
-            Self::Write(write, _) => Some(write),
-            _ => None,
-        }
+    fn write(&self) -> Option<&PortWrite> {
+        None
     }
 
-    /// What tells one question to chance from the next, and for how many places on they are one.
-    pub fn occasion(&self, each: Each) -> Option<(u64, u64, u32)> {
-        let (frame, line, place) = match *self {
-            Self::Nothing | Self::Comparands(_) => (0, 0, Some(0)),
-            Self::Frame(frame) => (frame, 0, Some(0)),
-            Self::TakeOver(moment) => (moment.frame, 0, Some(0)),
-            Self::Write(write, _) => (write.frame, 0, Some(write.dot)),
-            Self::MemoryWrite(write) => (write.frame, 0, Some(write.dot)),
-            Self::Line(line) => (line.frame, line.scan_line, None),
-            Self::Byte(line, at) | Self::Pixel(line, at) => (line.frame, line.scan_line, Some(u64::from(at))),
-        };
-        match each {
-            Each::Frame => Some((frame, 0, u32::MAX)),
-            Each::Line => Some((frame, u64::from(line) + 1, u32::MAX)),
-            Each::Place | Each::Write => Some((frame, u64::from(line) << 32 | place?, 1)),
+    /// How a quantity reads here; `None` where that differs along the line.
+    fn read(&self, quantity: &Quantity<i32>) -> Option<Reading> {
+        match quantity {
+            Quantity::Remainder(of, by) => Some(self.read(of)?.remainder(i64::from(*by))),
+            Quantity::Quotient(of, by) => Some(self.read(of)?.quotient(i64::from(*by))),
+            plain => self.plain(plain),
         }
+    }
+}
+
+/// Nothing is known.
+pub(crate) struct Nowhere;
+
+impl Scene for Nowhere {
+    fn plain(&self, _: &Quantity<i32>) -> Option<Reading> {
+        Some(Reading::steady(0))
+    }
+
+    fn occasion(&self, _: Each) -> Option<(u64, u64)> {
+        Some((0, 0))
+    }
+}
+
+/// Any place of any line: whatever is measured may be anything.
+pub(crate) struct Anywhere;
+
+impl Scene for Anywhere {
+    fn plain(&self, _: &Quantity<i32>) -> Option<Reading> {
+        None
+    }
+
+    fn occasion(&self, _: Each) -> Option<(u64, u64)> {
+        None
+    }
+}
+
+/// Comparands are decided.
+pub(crate) struct OfComparands<'a>(pub &'a Timing);
+
+impl Scene for OfComparands<'_> {
+    fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
+        let Self(timing) = self;
+        Some(Reading::steady(match quantity {
+            Quantity::Displayed => i64::from(timing.displayed),
+            Quantity::Total => i64::from(timing.chars()),
+            Quantity::SyncPosition => i64::from(timing.sync_start),
+            Quantity::SyncWidth => i64::from(timing.sync_width),
+            _ => 0,
+        }))
+    }
+
+    fn occasion(&self, _: Each) -> Option<(u64, u64)> {
+        Some((0, 0))
+    }
+}
+
+/// A frame.
+pub(crate) struct OfFrame(pub u64);
+
+impl Scene for OfFrame {
+    fn plain(&self, _: &Quantity<i32>) -> Option<Reading> {
+        Some(Reading::steady(self.0 as i64))
+    }
+
+    fn occasion(&self, _: Each) -> Option<(u64, u64)> {
+        Some((self.0, 0))
+    }
+}
+
+/// The start address is taken over.
+pub(crate) struct AtTakeOver<'a>(pub &'a LatchMoment);
+
+impl Scene for AtTakeOver<'_> {
+    fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
+        let Self(moment) = self;
+        Some(Reading::steady(match quantity {
+            Quantity::Frame => moment.frame as i64,
+            Quantity::Start => i64::from(moment.start),
+            Quantity::SinceWrite => dots(moment.since_write),
+            _ => 0,
+        }))
+    }
+
+    fn occasion(&self, _: Each) -> Option<(u64, u64)> {
+        Some((self.0.frame, 0))
+    }
+}
+
+/// A port write, and the dots since the last one.
+pub(crate) struct AtWrite<'a>(pub &'a PortWrite, pub Option<u64>);
+
+impl Scene for AtWrite<'_> {
+    fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
+        let Self(write, since) = self;
+        Some(Reading::steady(match quantity {
+            Quantity::Frame => write.frame as i64,
+            Quantity::ScanLine => i64::from(write.scan_line),
+            Quantity::Char => i64::from(write.char),
+            Quantity::Port => i64::from(write.port),
+            Quantity::Value => i64::from(write.value),
+            Quantity::SinceLast => dots(*since),
+            Quantity::LinesToLatch => i64::from(write.latch_line) - i64::from(write.scan_line),
+            _ => 0,
+        }))
+    }
+
+    fn occasion(&self, each: Each) -> Option<(u64, u64)> {
+        Some((self.0.frame, if each == Each::Frame { 0 } else { self.0.dot }))
+    }
+
+    fn write(&self) -> Option<&PortWrite> {
+        Some(self.0)
+    }
+}
+
+/// A write to memory.
+pub(crate) struct AtMemoryWrite<'a>(pub &'a MemoryWrite);
+
+impl Scene for AtMemoryWrite<'_> {
+    fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
+        let Self(write) = self;
+        Some(Reading::steady(match quantity {
+            Quantity::Frame => write.frame as i64,
+            Quantity::ScanLine => i64::from(write.scan_line),
+            Quantity::Char => i64::from(write.char),
+            Quantity::Value => i64::from(write.value),
+            _ => 0,
+        }))
+    }
+
+    fn occasion(&self, each: Each) -> Option<(u64, u64)> {
+        Some((self.0.frame, if each == Each::Frame { 0 } else { self.0.dot }))
+    }
+}
+
+/// A line, no place of it being chosen yet.
+pub(crate) struct AtLine<'a>(pub &'a Line);
+
+impl Scene for AtLine<'_> {
+    fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
+        (!quantity.changes_along_a_line()).then(|| of_line(self.0, quantity))
+    }
+
+    fn occasion(&self, each: Each) -> Option<(u64, u64)> {
+        (each != Each::Place).then(|| of_place(self.0, 0, each))
+    }
+
+    fn line(&self) -> Option<&Line> {
+        Some(self.0)
+    }
+}
+
+/// A byte of a line.
+pub(crate) struct AtByte<'a>(pub &'a Line, pub u32);
+
+impl Scene for AtByte<'_> {
+    fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
+        Some(of_byte(self.0, self.1, quantity))
+    }
+
+    fn occasion(&self, each: Each) -> Option<(u64, u64)> {
+        Some(of_place(self.0, self.1, each))
+    }
+
+    fn line(&self) -> Option<&Line> {
+        Some(self.0)
+    }
+}
+
+/// A pixel of a line.
+pub(crate) struct AtPixel<'a>(pub &'a Line, pub u32);
+
+impl Scene for AtPixel<'_> {
+    fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
+        Some(of_pixel(self.0, self.1, quantity))
+    }
+
+    fn occasion(&self, each: Each) -> Option<(u64, u64)> {
+        Some(of_place(self.0, self.1, each))
+    }
+
+    fn line(&self) -> Option<&Line> {
+        Some(self.0)
+    }
+}
+
+/// The frame, and a number for the frame, the scan line or the place.
+fn of_place(line: &Line, at: u32, each: Each) -> (u64, u64) {
+    let scan_line = u64::from(line.scan_line) << 32;
+    match each {
+        Each::Frame => (line.frame, 0),
+        Each::Line => (line.frame, scan_line | u64::from(u32::MAX)),
+        Each::Place | Each::Write => (line.frame, scan_line | u64::from(at)),
     }
 }
 
@@ -130,12 +300,12 @@ fn of_line(line: &Line, quantity: &Quantity<i32>) -> Reading {
         Quantity::Bytes => line.bytes,
         Quantity::PixelBits => u32::from(line.pixel_bits),
         Quantity::LineCrossings(row) => {
-            let row = *row as u32;
-            (line.linear % row + line.bytes.saturating_sub(1)) / row
+            let row = Row::of(*row);
+            row.number(row.place(line.linear) + line.bytes.saturating_sub(1))
         }
         Quantity::Tail(row, allowed) => {
-            let row = *row as u32;
-            let crossed = (*allowed as u32 + 1) * row - line.linear % row;
+            let row = Row::of(*row);
+            let crossed = ((*allowed as u32 + 1) << row.bits) - row.place(line.linear);
             line.bytes.saturating_sub(crossed)
         }
         _ => 0,
@@ -144,20 +314,27 @@ fn of_line(line: &Line, quantity: &Quantity<i32>) -> Reading {
 }
 
 fn of_byte(line: &Line, at: u32, quantity: &Quantity<i32>) -> Reading {
-    let in_row = |row: &i32| (line.linear % *row as u32 + at) % *row as u32;
+    let along = |row: &i32| {
+        let row = Row::of(*row);
+        let along = row.place(line.linear) + at;
+        (row.number(along), row.place(along), row.left(along))
+    };
     match quantity {
         Quantity::Byte => Reading::rising(at, u32::MAX),
         Quantity::BytesLeft => falling(line.bytes, at),
         Quantity::Char => Reading::rising(at, u32::MAX).quotient(i64::from(line.char_bytes.max(1))),
         Quantity::Crossings(row) => {
-            let along = line.linear % *row as u32 + at;
-            Reading { value: i64::from(along / *row as u32), slope: 0, len: *row as u32 - in_row(row) }
+            let (crossings, _, left) = along(row);
+            Reading { value: crossings.into(), slope: 0, len: left }
         }
         Quantity::ToCrossing(row) => {
-            let left = *row as u32 - in_row(row);
-            Reading { value: i64::from(left), slope: -1, len: left }
+            let (_, _, left) = along(row);
+            Reading { value: left.into(), slope: -1, len: left }
         }
-        Quantity::SinceCrossing(row) => Reading::rising(at.min(in_row(row)), *row as u32 - in_row(row)),
+        Quantity::SinceCrossing(row) => {
+            let (_, place, left) = along(row);
+            Reading::rising(at.min(place), left)
+        }
         line_wide => of_line(line, line_wide),
     }
 }
@@ -175,49 +352,7 @@ fn falling(all: u32, at: u32) -> Reading {
     Reading { value: i64::from(all) - i64::from(at), slope: -1, len: u32::MAX }
 }
 
-fn of_comparands(timing: &Timing, quantity: &Quantity<i32>) -> Reading {
-    Reading::steady(match quantity {
-        Quantity::Displayed => i64::from(timing.displayed),
-        Quantity::Total => i64::from(timing.chars()),
-        Quantity::SyncPosition => i64::from(timing.sync_start),
-        Quantity::SyncWidth => i64::from(timing.sync_width),
-        _ => 0,
-    })
-}
-
 /// A time that never was reads as a very long one.
 fn dots(since: Option<u64>) -> i64 {
     since.map_or(i64::from(i32::MAX), |dots| dots.min(i32::MAX as u64) as i64)
-}
-
-fn of_take_over(moment: &LatchMoment, quantity: &Quantity<i32>) -> Reading {
-    Reading::steady(match quantity {
-        Quantity::Frame => moment.frame as i64,
-        Quantity::Start => i64::from(moment.start),
-        Quantity::SinceWrite => dots(moment.since_write),
-        _ => 0,
-    })
-}
-
-fn of_write(write: &PortWrite, since: Option<u64>, quantity: &Quantity<i32>) -> Reading {
-    Reading::steady(match quantity {
-        Quantity::Frame => write.frame as i64,
-        Quantity::ScanLine => i64::from(write.scan_line),
-        Quantity::Char => i64::from(write.char),
-        Quantity::Port => i64::from(write.port),
-        Quantity::Value => i64::from(write.value),
-        Quantity::SinceLast => dots(since),
-        Quantity::LinesToLatch => i64::from(write.latch_line) - i64::from(write.scan_line),
-        _ => 0,
-    })
-}
-
-fn of_memory_write(write: &MemoryWrite, quantity: &Quantity<i32>) -> Reading {
-    Reading::steady(match quantity {
-        Quantity::Frame => write.frame as i64,
-        Quantity::ScanLine => i64::from(write.scan_line),
-        Quantity::Char => i64::from(write.char),
-        Quantity::Value => i64::from(write.value),
-        _ => 0,
-    })
 }

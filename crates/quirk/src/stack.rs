@@ -3,13 +3,16 @@
 use std::sync::Arc;
 
 use backporch_adapter::{Guard, Palette, Timing};
-use backporch_raster::{Bend, LatchMoment, Line, MemoryWrite, Outcome, PortWrite, Run, Shift, Stages, Tap, Touch};
+use backporch_raster::{
+    Bend, LatchMoment, Line, LineFacts, MemoryWrite, Outcome, PortWrite, Run, Shift, Stages, Tap, Touch,
+};
 
 use crate::compiled::{Armed, Compiled};
 use crate::language::{Action, Value};
+use crate::on_line::OnLine;
 use crate::quirk::Quirk;
-use crate::scene::Scene;
-use crate::stage::{BounceMemory, FetchAction, LatchMemory, Notes, PixelAction, PlaceAction, PortMemory, Row, may_act};
+use crate::scene::{AtByte, AtLine, AtMemoryWrite, AtTakeOver, AtWrite, Nowhere, OfComparands, OfFrame, Scene};
+use crate::stage::{BounceMemory, FetchAction, LatchMemory, Notes, PixelAction, PortMemory, Row};
 
 /// Quirks on one board, in the order in which they act. An empty stack is healthy.
 #[derive(Clone, Debug)]
@@ -35,8 +38,8 @@ impl Memory {
         Self {
             port: PortMemory::default(),
             latch: vec![LatchMemory::default(); compiled.latch.len()],
-            fetch: vec![Notes::default(); compiled.fetch.len()],
-            pixel: vec![Notes::default(); compiled.pixel.len()],
+            fetch: vec![Notes::default(); compiled.fetch.effects.len()],
+            pixel: vec![Notes::default(); compiled.pixel.effects.len()],
             sync: vec![BounceMemory::default(); compiled.sync.len()],
         }
     }
@@ -63,6 +66,21 @@ impl QuirkStack {
         self.seed
     }
 
+    /// The address of a byte, bent by the effects that may act on its line.
+    fn bent(&self, on_line: OnLine, line: &Line, offset: u32, linear: u32) -> Run {
+        let mut run = Run { linear, len: u32::MAX };
+        for position in on_line.positions() {
+            let effect = &self.compiled.address.effects[position];
+            let answer = on_line.answer(position, || effect.truth.ask(&AtByte(line, offset)));
+            run.len = run.len.min(answer.len);
+            if answer.may_hold() {
+                let bent = effect.action.bend(line, offset, run.linear);
+                run = Run { linear: bent.linear, len: run.len.min(bent.len) };
+            }
+        }
+        run
+    }
+
     fn touch<A>(&self, effect: &Armed<A>, action: &Action<i32>) -> Touch {
         let numbers = &mut |number: &i32| Value::Number((*number).into());
         Touch { quirk: self.quirks[effect.quirk].name().to_owned(), does: action.map(numbers).words() }
@@ -76,12 +94,8 @@ impl Default for QuirkStack {
 }
 
 /// The effects whose condition holds in a scene.
-fn acting<'a, A>(effects: &'a [Armed<A>], scene: Scene<'a>) -> impl Iterator<Item = &'a Armed<A>> {
+fn acting<'a, A>(effects: &'a [Armed<A>], scene: impl Scene) -> impl Iterator<Item = &'a Armed<A>> {
     effects.iter().filter(move |effect| effect.truth.ask(&scene).may_hold())
-}
-
-fn any_may_act<A: PlaceAction>(effects: &[Armed<A>], notes: &[Notes], line: &Line) -> bool {
-    effects.iter().zip(notes).any(|(effect, notes)| may_act(effect, notes, line))
 }
 
 impl Tap for QuirkStack {
@@ -89,26 +103,37 @@ impl Tap for QuirkStack {
         self.compiled.stages
     }
 
+    fn looks_at(&self) -> LineFacts {
+        self.compiled.facts
+    }
+
     fn stages_on(&self, line: &Line) -> Stages {
         let Self { compiled, memory, .. } = self;
-        let acts = [
-            (Stages::ADDRESS, acting(&compiled.address, Scene::Line(line)).next().is_some()),
-            (Stages::FETCH, any_may_act(&compiled.fetch, &memory.fetch, line)),
-            (Stages::PIXEL, any_may_act(&compiled.pixel, &memory.pixel, line)),
-        ];
-        let named = acts.into_iter().filter(|(_, acts)| *acts);
-        named.fold(Stages::NONE, |stages, (stage, _)| stages | stage)
+        let mut stages = Stages::NONE;
+        let mut add = |stage: Stages, unbent: bool| stages = if unbent { stages } else { stages | stage };
+        add(Stages::ADDRESS, compiled.address.on_line(line).is_none());
+        add(Stages::FETCH, Row::of(&compiled.fetch, &memory.fetch, line).is_unbent());
+        add(Stages::PIXEL, Row::of(&compiled.pixel, &memory.pixel, line).is_unbent());
+        stages
+    }
+
+    fn repeats(&self, before: &Line, again: &Line) -> bool {
+        let noted = |line| self.memory.fetch.iter().chain(&self.memory.pixel).any(|notes| notes.are_of(line));
+        let bent = Stages::ADDRESS | Stages::FETCH | Stages::PIXEL;
+        let unbent = |line| self.stages_on(line).is_none_of(bent);
+        let alike = !self.compiled.tells_scan_lines_apart || unbent(before) && unbent(again);
+        alike && !noted(before) && !noted(again)
     }
 
     fn port(&mut self, write: &PortWrite) -> Outcome {
         let Self { compiled, memory, .. } = self;
-        let scene = Scene::Write(write, memory.port.since_last(write));
+        let scene = AtWrite(write, memory.port.since_last(write));
         for (effect, bounce) in compiled.sync.iter().zip(&mut memory.sync) {
             if effect.action.is_caused_by_writes() && effect.truth.ask(&scene).may_hold() {
                 effect.action.note(write.frame, bounce);
             }
         }
-        for (effect, notes) in compiled.pixel.iter().zip(&mut memory.pixel) {
+        for (effect, notes) in compiled.pixel.effects.iter().zip(&mut memory.pixel) {
             if let PixelAction::WriteShows { pixels } = effect.action
                 && effect.truth.ask(&scene).may_hold()
             {
@@ -126,9 +151,9 @@ impl Tap for QuirkStack {
     }
 
     fn memory(&mut self, write: &MemoryWrite) {
-        for (effect, notes) in self.compiled.fetch.iter().zip(&mut self.memory.fetch) {
+        for (effect, notes) in self.compiled.fetch.effects.iter().zip(&mut self.memory.fetch) {
             if let FetchAction::Snow { bytes } = effect.action
-                && effect.truth.ask(&Scene::MemoryWrite(write)).may_hold()
+                && effect.truth.ask(&AtMemoryWrite(write)).may_hold()
             {
                 notes.note((write.frame, write.scan_line), write.char, bytes as u32, write.value);
             }
@@ -138,7 +163,7 @@ impl Tap for QuirkStack {
     fn latch(&mut self, moment: &LatchMoment) -> u32 {
         let mut start = moment.start;
         for (effect, memory) in self.compiled.latch.iter().zip(&mut self.memory.latch) {
-            if effect.truth.ask(&Scene::TakeOver(moment)).may_hold() {
+            if effect.truth.ask(&AtTakeOver(moment)).may_hold() {
                 start = effect.action.take(moment, start, memory);
             }
         }
@@ -146,37 +171,40 @@ impl Tap for QuirkStack {
     }
 
     fn latch_delay(&self) -> u32 {
-        acting(&self.compiled.latch, Scene::Nothing).map(|effect| effect.action.delay()).sum()
+        acting(&self.compiled.latch, Nowhere).map(|effect| effect.action.delay()).sum()
     }
 
     fn timing(&self, timing: &mut Timing) {
         for effect in &self.compiled.latch {
-            if effect.truth.ask(&Scene::Comparands(timing)).may_hold() {
+            if effect.truth.ask(&OfComparands(timing)).may_hold() {
                 effect.action.bend(timing);
             }
         }
         for effect in &self.compiled.sync {
-            if effect.truth.ask(&Scene::Comparands(timing)).may_hold() {
+            if effect.truth.ask(&OfComparands(timing)).may_hold() {
                 effect.action.bend(timing);
             }
         }
     }
 
     fn address(&self, line: &Line, offset: u32, linear: u32) -> Run {
-        let mut run = Run { linear, len: u32::MAX };
-        for effect in &self.compiled.address {
-            let answer = effect.truth.ask(&Scene::Byte(line, offset));
-            run.len = run.len.min(answer.len);
-            if answer.may_hold() {
-                let bent = effect.action.bend(line, offset, run.linear);
-                run = Run { linear: bent.linear, len: run.len.min(bent.len) };
-            }
+        self.bent(self.compiled.address.on_line(line), line, offset, linear)
+    }
+
+    fn runs(&self, line: &Line, offset: u32, len: u32, each: &mut dyn FnMut(u32, Run)) {
+        let on_line = self.compiled.address.on_line(line);
+        let end = offset + len;
+        let mut at = offset;
+        while at < end {
+            let run = self.bent(on_line, line, at, line.healthy(at));
+            let len = run.len.min(end - at);
+            each(at, Run { len, ..run });
+            at += len;
         }
-        run
     }
 
     fn bank(&self, line: &Line) -> u32 {
-        let acting = acting(&self.compiled.address, Scene::Line(line));
+        let acting = acting(&self.compiled.address.effects, AtLine(line));
         acting.fold(line.bank, |bank, effect| effect.action.bend_bank(bank))
     }
 
@@ -189,7 +217,7 @@ impl Tap for QuirkStack {
     }
 
     fn colour(&self, frame: u64, palette: &mut Palette) {
-        for effect in acting(&self.compiled.colour, Scene::Frame(frame)) {
+        for effect in acting(&self.compiled.colour, OfFrame(frame)) {
             effect.action.bend(palette);
         }
     }
@@ -198,7 +226,7 @@ impl Tap for QuirkStack {
         let mut shift = Shift::default();
         for (effect, memory) in self.compiled.sync.iter().zip(&self.memory.sync) {
             // A jump caused by a write has asked its condition then.
-            if effect.action.is_caused_by_writes() || effect.truth.ask(&Scene::Frame(frame)).may_hold() {
+            if effect.action.is_caused_by_writes() || effect.truth.ask(&OfFrame(frame)).may_hold() {
                 let by = effect.action.shift(frame, effect.key, memory);
                 shift.dots = shift.dots.saturating_add(by.dots);
                 shift.lines = shift.lines.saturating_add(by.lines);
@@ -210,7 +238,7 @@ impl Tap for QuirkStack {
     fn bends(&self, line: &Line, offset: u32, linear: u32) -> Vec<Bend> {
         let mut before = linear;
         let mut bends = Vec::new();
-        for effect in acting(&self.compiled.address, Scene::Byte(line, offset)) {
+        for effect in acting(&self.compiled.address.effects, AtByte(line, offset)) {
             let after = effect.action.bend(line, offset, before).linear;
             if line.memory(after) != line.memory(before) {
                 bends.push(Bend { quirk: self.quirks[effect.quirk].name().to_owned(), before, after });
@@ -222,14 +250,14 @@ impl Tap for QuirkStack {
 
     fn touches(&self, line: &Line, offset: u32, x: u32) -> Vec<Touch> {
         let Self { compiled, memory, .. } = self;
-        let banks = acting(&compiled.address, Scene::Line(line));
+        let banks = acting(&compiled.address.effects, AtLine(line));
         let banks = banks.filter(|effect| effect.action.bend_bank(line.bank) != line.bank);
         let banks = banks.map(|effect| self.touch(effect, &Action::Address(effect.action.clone())));
         let bytes = Row::of(&compiled.fetch, &memory.fetch, line);
         let bytes = bytes.acting_at(offset).map(|effect| self.touch(effect, &Action::Fetch(effect.action.clone())));
         let pixels = Row::of(&compiled.pixel, &memory.pixel, line);
         let pixels = pixels.acting_at(x).map(|effect| self.touch(effect, &Action::Pixel(effect.action.clone())));
-        let colours = acting(&compiled.colour, Scene::Frame(line.frame));
+        let colours = acting(&compiled.colour, OfFrame(line.frame));
         let colours = colours.map(|effect| self.touch(effect, &Action::Colour(effect.action.clone())));
         banks.chain(bytes).chain(pixels).chain(colours).collect()
     }

@@ -18,6 +18,6 @@ pub use port::PortAction;
 pub use sync::SyncAction;
 
 pub(crate) use latch::LatchMemory;
-pub(crate) use places::{Notes, PlaceAction, Row, may_act};
+pub(crate) use places::{Notes, PlaceAction, Row};
 pub(crate) use port::PortMemory;
 pub(crate) use sync::BounceMemory;

@@ -20,7 +20,8 @@ pub(crate) struct Answer {
 }
 
 impl Answer {
-    fn steady(holds: bool) -> Self {
+    /// The same all along.
+    pub fn steady(holds: bool) -> Self {
         Self { holds: Some(holds), len: u32::MAX }
     }
 
@@ -121,8 +122,33 @@ impl Truth {
         }
     }
 
+    /// Whether it is the same on all lines: what it measures is the place alone, if anything.
+    pub fn is_same_on_all_lines(&self) -> bool {
+        match self {
+            Self::Always(_) => true,
+            Self::All(parts) | Self::Any(parts) => parts.iter().all(Self::is_same_on_all_lines),
+            Self::Not(part) => part.is_same_on_all_lines(),
+            Self::Within { of, .. } | Self::Every { of, .. } | Self::Bits { of, .. } => of.changes_along_a_line(),
+            Self::Chance { each, .. } => *each == Each::Place,
+            Self::Text | Self::UpperHalf | Self::Register(_) | Self::To(_) => false,
+        }
+    }
+
+    /// Whether it may answer otherwise on a scan line that shows the same picture line once more.
+    pub fn tells_scan_lines_apart(&self) -> bool {
+        match self {
+            Self::All(parts) | Self::Any(parts) => parts.iter().any(Self::tells_scan_lines_apart),
+            Self::Not(part) => part.tells_scan_lines_apart(),
+            Self::Within { of, .. } | Self::Every { of, .. } | Self::Bits { of, .. } => {
+                matches!(of.base(), Quantity::ScanLine | Quantity::RowAddress)
+            }
+            Self::Chance { each, .. } => *each != Each::Frame,
+            _ => false,
+        }
+    }
+
     /// Asks it at a place.
-    pub fn ask(&self, scene: &Scene<'_>) -> Answer {
+    pub fn ask(&self, scene: &impl Scene) -> Answer {
         match self {
             Self::Always(holds) => Answer::steady(*holds),
             Self::All(parts) => combined(parts, scene, false),
@@ -137,7 +163,10 @@ impl Truth {
                 measured(scene, of, |reading| place_by_place(reading, reading.value & mask == *value))
             }
             Self::Chance { key, below, each } => match scene.occasion(*each) {
-                Some((one, two, len)) => Answer { holds: Some(draw(*key, one, two) < *below), len },
+                Some((frame, within)) => {
+                    let len = if *each == Each::Place { 1 } else { u32::MAX };
+                    Answer { holds: Some(draw(*key, frame, within) < *below), len }
+                }
                 None => Answer { holds: None, len: 1 },
             },
             Self::Text => Answer::steady(scene.line().is_some_and(|line| line.pixel_bits == 0)),
@@ -151,7 +180,7 @@ impl Truth {
 }
 
 /// Asks parts until one settles the matter by answering `settles`.
-fn combined(parts: &[Truth], scene: &Scene<'_>, settles: bool) -> Answer {
+fn combined(parts: &[Truth], scene: &impl Scene, settles: bool) -> Answer {
     let mut all = Answer::steady(!settles);
     for part in parts {
         let answer = part.ask(scene);
@@ -166,7 +195,7 @@ fn combined(parts: &[Truth], scene: &Scene<'_>, settles: bool) -> Answer {
     all
 }
 
-fn measured(scene: &Scene<'_>, of: &Quantity<i32>, ask: impl Fn(Reading) -> Answer) -> Answer {
+fn measured(scene: &impl Scene, of: &Quantity<i32>, ask: impl Fn(Reading) -> Answer) -> Answer {
     scene.read(of).map_or(Answer { holds: None, len: 1 }, ask)
 }
 

@@ -87,11 +87,11 @@ fn flaws(quirk: &Quirk, search: &mut Search) -> Vec<Vec<Flaw>> {
 
 /// Whether nothing an effect does is seen behind a later one.
 fn hides(later: &ClosedEffect, effect: &ClosedEffect, search: &mut Search) -> bool {
-    let covers = match (&later.does, &effect.does) {
-        (Action::Fetch(FetchAction::Value { .. }), Action::Fetch(_)) => true,
-        (Action::Pixel(PixelAction::Value { .. }), Action::Pixel(_) | Action::Fetch(_)) => true,
-        (Action::Port(PortAction::Ignored), Action::Port(_)) => true,
-        _ => false,
-    };
+    let covers = matches!(
+        (&later.does, &effect.does),
+        (Action::Fetch(FetchAction::Value { .. }), Action::Fetch(_))
+            | (Action::Pixel(PixelAction::Value { .. }), Action::Pixel(_) | Action::Fetch(_))
+            | (Action::Port(PortAction::Ignored), Action::Port(_))
+    );
     covers && later.threshold.is_none() && search.likelihood(&later.when) == Likelihood::Always
 }

@@ -64,10 +64,7 @@ struct LineUnderWay {
 #[derive(Clone, Debug, PartialEq, Eq)]
 struct Drawn {
     writes: u64,
-    row_start: u32,
-    bank: u32,
-    chars: u32,
-    picture_line: u32,
+    line: Line,
     first_value: u32,
     first_span: u32,
     spans: u32,
@@ -211,6 +208,16 @@ impl<T: Tap> Board<T> {
             let chars = (dot - self.now).div_ceil(char_dots);
             self.step(chars.min(u64::from(u32::MAX)) as u32);
         }
+    }
+
+    /// Runs the beam as [`Board::run_to`] does, but stops where a frame ends and gives it.
+    pub fn run_towards(&mut self, dot: u64) -> Option<Frame> {
+        while self.now < dot && self.finished.is_none() {
+            let char_dots = u64::from(self.decoded().format.char_dots);
+            let chars = (dot - self.now).div_ceil(char_dots);
+            self.step(chars.min(u64::from(u32::MAX)) as u32);
+        }
+        self.finished.take()
     }
 
     /// Writes a byte to a port, at the beam's place.
@@ -400,7 +407,9 @@ impl<T: Tap> Board<T> {
         }
     }
 
-    fn latch_line(&self) -> u32 {
+    /// Scan lines from a frame's start to the next take-over of the start address.
+    #[must_use]
+    pub fn latch_line(&self) -> u32 {
         let timing = &self.decoded.timing;
         match timing.start_load {
             StartLoad::FrameStart | StartLoad::EachLineOfFirstRow => timing.lines(),
@@ -523,7 +532,7 @@ impl<T: Tap> Board<T> {
         let active = |first| SegmentKind::Active { first, count, pixel_dots };
 
         let whole = along == 0 && chars == line.displayed;
-        if whole && let Some(drawn) = self.drawn_before(&line, chars) {
+        if whole && let Some(drawn) = self.drawn_before(&line) {
             let spans = drawn.first_span as usize..(drawn.first_span + drawn.spans) as usize;
             let first = drawn.first_value;
             self.frame.spans.extend_from_within(spans);
@@ -536,10 +545,7 @@ impl<T: Tap> Board<T> {
         self.push(active(first), chars);
         self.drawn = whole.then(|| Drawn {
             writes: self.writes,
-            row_start: self.counters.row_start,
-            bank: line.bank,
-            chars,
-            picture_line: line.picture_line,
+            line,
             first_value: first,
             first_span,
             spans: self.frame.spans.len() as u32 - first_span,
@@ -547,16 +553,12 @@ impl<T: Tap> Board<T> {
     }
 
     /// The line drawn just before, where this one would be drawn alike.
-    fn drawn_before(&self, line: &Line, chars: u32) -> Option<&Drawn> {
-        let bent = Stages::ADDRESS | Stages::FETCH | Stages::PIXEL;
+    fn drawn_before(&self, line: &Line) -> Option<&Drawn> {
         let drawn = self.drawn.as_ref()?;
-        let alike = drawn.writes == self.writes
-            && drawn.row_start == self.counters.row_start
-            && drawn.bank == line.bank
-            && drawn.chars == chars
-            && drawn.picture_line == line.picture_line;
-        let healthy = self.tap.stages() == Stages::NONE || self.tap.stages_on(line).is_none_of(bent);
-        (alike && healthy).then_some(drawn)
+        let Line { scan_line, row_address, .. } = drawn.line;
+        let repeats = drawn.writes == self.writes && drawn.line == Line { scan_line, row_address, ..*line };
+        let alike = self.tap.stages() == Stages::NONE || self.tap.repeats(&drawn.line, line);
+        (repeats && alike).then_some(drawn)
     }
 
     /// How the line under way is fetched; decided at its first active stretch.
@@ -601,8 +603,9 @@ impl<T: Tap> Board<T> {
         let (offset, len) = (along * per_char, chars * per_char);
         let Self { tap, memory, frame, scratch, line: under_way, .. } = self;
         scratch.clear();
+        let stages = fetch::stages_on(tap, line);
         let spans = &mut frame.spans;
-        fetch::spans(tap, line, offset, len, |span| {
+        fetch::spans(tap, line, stages, offset, len, |span| {
             let from = span.address as usize;
             let there = memory.len().clamp(from, from + span.len as usize);
             scratch.extend_from_slice(memory.get(from..there).unwrap_or(&[]));
@@ -615,10 +618,6 @@ impl<T: Tap> Board<T> {
             }
         });
 
-        let stages = match tap.stages() == Stages::NONE {
-            true => Stages::NONE,
-            false => tap.stages_on(line),
-        };
         let tap = &*tap;
         let byte = |at: u32| fetch::byte(tap, line, memory, at);
         if stages.has(Stages::FETCH) {

@@ -27,42 +27,69 @@ impl Span {
     }
 }
 
-/// Calls `each` with the spans of `len` bytes from `offset` on, in order.
+/// Joins neighbours that continue one another, and hands spans on in order.
+struct Joined<F> {
+    last: Option<Span>,
+    each: F,
+}
+
+impl<F: FnMut(Span)> Joined<F> {
+    fn add(&mut self, span: Span) {
+        match &mut self.last {
+            Some(last) if span.continues(last) => last.len += span.len,
+            Some(last) => (self.each)(std::mem::replace(last, span)),
+            None => self.last = Some(span),
+        }
+    }
+
+    /// Adds a run of linear addresses, cut where the counter wraps.
+    fn add_run(&mut self, line: &Line, bank: u32, mut at: u32, mut run: Run) {
+        while run.len > 0 {
+            let inside = run.linear & line.mask;
+            let len = run.len.min(line.mask - inside + 1);
+            self.add(Span { at, address: inside | bank, len });
+            at += len;
+            run = Run { linear: run.linear.wrapping_add(len), len: run.len - len };
+        }
+    }
+}
+
+/// The stages a tap touches on a line.
+pub(crate) fn stages_on<T: Tap>(tap: &T, line: &Line) -> Stages {
+    match tap.stages() == Stages::NONE {
+        true => Stages::NONE,
+        false => tap.stages_on(line),
+    }
+}
+
+/// Calls `each` with the spans of `len` bytes from `offset` on, in order;
+/// `stages` are those the tap touches on the line.
 ///
 /// Spans end where the tap says so and where the counter wraps; neighbours
 /// that continue one another are joined.
-pub(crate) fn spans<T: Tap>(tap: &T, line: &Line, offset: u32, len: u32, mut each: impl FnMut(Span)) {
-    let bent = tap.stages().has(Stages::ADDRESS) && tap.stages_on(line).has(Stages::ADDRESS);
-    let bank = if bent { tap.bank(line) } else { line.bank };
-    let end = offset + len;
-    let mut at = offset;
-    let mut joined: Option<Span> = None;
-    while at < end {
-        let healthy = line.healthy(at);
-        let run = match bent {
-            true => tap.address(line, at, healthy),
-            false => Run { linear: healthy, len: u32::MAX },
-        };
-        let inside = run.linear & line.mask;
-        let len = run.len.max(1).min(end - at).min(line.mask - inside + 1);
-        let span = Span { at, address: inside | bank, len };
-        at += len;
-        match &mut joined {
-            Some(last) if span.continues(last) => last.len += span.len,
-            Some(last) => each(std::mem::replace(last, span)),
-            None => joined = Some(span),
-        }
+pub(crate) fn spans<T: Tap>(tap: &T, line: &Line, stages: Stages, offset: u32, len: u32, each: impl FnMut(Span)) {
+    let mut joined = Joined { last: None, each };
+    if stages.has(Stages::ADDRESS) {
+        let bank = bank(tap, line);
+        tap.runs(line, offset, len, &mut |at, run| joined.add_run(line, bank, at, run));
+    } else {
+        joined.add_run(line, line.bank, offset, Run { linear: line.healthy(offset), len });
     }
-    if let Some(last) = joined {
-        each(last);
+    if let Some(last) = joined.last {
+        (joined.each)(last);
     }
+}
+
+/// The bank a tap chooses; it has no say in the bits that count along the line.
+fn bank<T: Tap>(tap: &T, line: &Line) -> u32 {
+    tap.bank(line) & !line.mask
 }
 
 /// The memory address of one byte of a line.
 pub(crate) fn address<T: Tap>(tap: &T, line: &Line, offset: u32) -> u32 {
     let healthy = line.healthy(offset);
     match tap.stages().has(Stages::ADDRESS) && tap.stages_on(line).has(Stages::ADDRESS) {
-        true => tap.address(line, offset, healthy).linear & line.mask | tap.bank(line),
+        true => tap.address(line, offset, healthy).linear & line.mask | bank(tap, line),
         false => line.memory(healthy),
     }
 }

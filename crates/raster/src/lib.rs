@@ -29,6 +29,7 @@
 
 mod board;
 mod counters;
+mod facts;
 mod fetch;
 mod frame;
 mod latch;
@@ -40,6 +41,7 @@ mod template;
 
 pub use board::{Beam, Board};
 pub use counters::{Counters, LineEnd};
+pub use facts::LineFacts;
 pub use fetch::Span;
 pub use frame::{Frame, Picture, ScanLine, Segment, SegmentKind, Shift, Tint, View};
 pub use plan::{Plan, PlanLine, QuietFrame};

@@ -178,7 +178,8 @@ impl QuietFrame {
         for index in 0..self.picture_lines() {
             let line = self.line(0, start, index);
             let first_span = plan.spans.len() as u32;
-            fetch::spans(tap, &line, 0, line.bytes, |span| plan.spans.push(span));
+            let stages = fetch::stages_on(tap, &line);
+            fetch::spans(tap, &line, stages, 0, line.bytes, |span| plan.spans.push(span));
             let spans = plan.spans.len() as u32 - first_span;
             plan.lines.push(PlanLine { line, first_span, spans });
         }

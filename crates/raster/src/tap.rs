@@ -9,6 +9,7 @@ use std::ops::BitOr;
 
 use backporch_adapter::{Cell, Guard, Palette, PortRole, Timing};
 
+use crate::facts::LineFacts;
 use crate::frame::Shift;
 use crate::provenance::{Bend, Touch};
 
@@ -201,6 +202,18 @@ pub trait Tap {
         self.stages()
     }
 
+    /// Facts of a line that may change what [`Tap::stages_on`], [`Tap::address`],
+    /// [`Tap::fetch`] and [`Tap::pixels`] answer, the place on the line aside.
+    fn looks_at(&self) -> LineFacts {
+        LineFacts::ALL
+    }
+
+    /// Whether a scan line that shows a picture line once more is bent as the one before it was.
+    fn repeats(&self, before: &Line, again: &Line) -> bool {
+        let bent = Stages::ADDRESS | Stages::FETCH | Stages::PIXEL;
+        self.stages_on(before).is_none_of(bent) && self.stages_on(again).is_none_of(bent)
+    }
+
     /// A byte is written to a port.
     fn port(&mut self, write: &PortWrite) -> Outcome {
         Outcome::Take(write.value, Guard::AsRegister)
@@ -228,7 +241,21 @@ pub trait Tap {
         Run { linear, len: u32::MAX }
     }
 
-    /// Address bits that choose the bank a line is fetched from.
+    /// Calls `each` with the runs of `len` bytes from `offset` on, in order, and
+    /// where each begins: what [`Tap::address`] says of every byte, all at once.
+    fn runs(&self, line: &Line, offset: u32, len: u32, each: &mut dyn FnMut(u32, Run)) {
+        let end = offset + len;
+        let mut at = offset;
+        while at < end {
+            let run = self.address(line, at, line.healthy(at));
+            let len = run.len.clamp(1, end - at);
+            each(at, Run { len, ..run });
+            at += len;
+        }
+    }
+
+    /// Address bits that choose the bank a line is fetched from; those of the
+    /// line's mask are left out.
     fn bank(&self, line: &Line) -> u32 {
         line.bank
     }
@@ -266,5 +293,9 @@ pub struct Healthy;
 impl Tap for Healthy {
     fn stages(&self) -> Stages {
         Stages::NONE
+    }
+
+    fn looks_at(&self) -> LineFacts {
+        LineFacts::NONE
     }
 }

@@ -67,6 +67,8 @@ pub enum Command {
     KeepPicture,
     /// Begin to record frames, or end and write them.
     Record,
+    /// Search for register settings that hold against the quirks.
+    Workarounds,
     /// Map rows as long as the pitch, or 256 bytes.
     MapRows,
 }

@@ -20,6 +20,7 @@ mod keep;
 mod memory;
 mod moving;
 mod notes;
+mod offers;
 mod pace;
 mod pair;
 mod rack;
@@ -50,6 +51,7 @@ pub use finger::{Finger, Pixels, shown_at};
 pub use hand::Hand;
 pub use memory::{Cover, Edge, MemoryMap, Rows};
 pub use notes::{Notes, Sighting};
+pub use offers::{Offer, Offers};
 pub use pace::{Lateness, Pace, SLOWNESS};
 pub use rack::Fitted;
 pub use registers::RegisterRow;
@@ -61,13 +63,14 @@ pub use view::SignalView;
 pub use watch::Watch;
 
 use crate::command::Command;
+use offers::Search;
 use pair::{Act, Pair};
 use record::Recorder;
 use tape::Tape;
 use until::Wait;
 
 /// One bench, live.
-#[derive(Clone, Debug)]
+#[derive(Debug)]
 pub struct Session {
     name: String,
     wishes: Wishes,
@@ -88,6 +91,7 @@ pub struct Session {
     pace: Pace,
     pending: Vec<Act>,
     notes: Notes,
+    search: Search,
     finger: Option<Finger>,
     fetched: Vec<Span>,
     cover: Cover,
@@ -164,6 +168,7 @@ impl Session {
             pace: Pace::new(60.0),
             pending: Vec::new(),
             notes: Notes::default(),
+            search: Search::default(),
             finger: None,
             fetched: Vec::new(),
             cover: Cover::default(),
@@ -192,6 +197,7 @@ impl Session {
         self.finger = None;
         self.memory_revision += 1;
         self.strip.clear();
+        self.search = Search::Idle;
         self.refresh();
         // The first value is settled from the start.
         let frame = self.frame_shown();
@@ -274,6 +280,7 @@ impl Session {
             Command::KeepPicture => self.keep_picture(),
             Command::Record => self.record(),
             Command::MapRows => self.other_rows(),
+            Command::Workarounds => self.search_workarounds(),
         }
     }
 

@@ -51,6 +51,8 @@ struct MonitorAnswer {
     reasons: Vec<String>,
     #[serde(skip)]
     readings: Vec<String>,
+    #[serde(skip)]
+    margins: Vec<String>,
 }
 
 /// No stable signal, in JSON.
@@ -114,6 +116,29 @@ impl SignalAnswer {
         }
     }
 
+    /// Rates, porches and the monitor's verdict in three lines, to stand under a candidate.
+    pub fn brief(&self) -> String {
+        let Self { horizontal, vertical, .. } = self;
+        let mut text = format!(
+            "    signal      {:.3} kHz, {:.2} Hz; line: front porch {:.2} us, sync {:.2} us, back porch {:.2} us\n\
+             \x20               frame: front porch {} lines, sync {}, back porch {}\n",
+            self.line_rate_hz / 1e3,
+            self.frame_rate_hz,
+            horizontal.front_porch_us,
+            horizontal.sync_us,
+            horizontal.back_porch_us,
+            vertical.front_porch_lines,
+            vertical.sync_lines,
+            vertical.back_porch_lines,
+        );
+        if let Some(monitor) = &self.monitor {
+            let verdict = if monitor.accepts { "takes it" } else { "does NOT take it" };
+            let margins = monitor.margins.join(", ");
+            text += &format!("    monitor     {} {verdict}; margins: {margins}\n", monitor.name);
+        }
+        text
+    }
+
     pub fn text(&self) -> String {
         let Self { horizontal, vertical, active, .. } = self;
         let mut text = format!(
@@ -157,6 +182,8 @@ impl SignalAnswer {
 impl MonitorAnswer {
     fn new(monitor: &Monitor, signal: &Signal) -> Self {
         let judgement = monitor.judge(signal);
+        let margin =
+            |reading: &backporch_signal::Reading| format!("{} {:.2} {}", reading.what, reading.margin(), reading.unit);
         let line = |reading: &backporch_signal::Reading| {
             let mark = if reading.holds() { "ok" } else { "OUT" };
             format!("{mark:4}{reading}, margin {:.2} {}", reading.margin(), reading.unit)
@@ -166,6 +193,7 @@ impl MonitorAnswer {
             accepts: judgement.accepts(),
             reasons: judgement.reasons(),
             readings: judgement.readings.iter().map(line).collect(),
+            margins: judgement.readings.iter().map(margin).collect(),
         }
     }
 }

@@ -155,11 +155,7 @@ pub fn sheet(bench: &Bench, over: &[Over], sweep: &Sweep) -> Sheet {
         Cell {
             thumb: files::image_of(&frame.picture(View::Picture), 1),
             label: label.join(" / "),
-            mark: match step.verdict {
-                Verdict::Clean => Mark::Clean,
-                Verdict::EdgeDamaged => Mark::EdgeDamaged,
-                Verdict::Broken => Mark::Broken,
-            },
+            mark: mark(step.verdict),
             damaged: bad_lines(step),
             x_range: step.damage.x.as_ref().map(|x| (*x.start(), *x.end())),
         }
@@ -174,6 +170,15 @@ pub fn sheet(bench: &Bench, over: &[Over], sweep: &Sweep) -> Sheet {
             .repeats_every
             .filter(|period| every == 1 && (4..=16).contains(period))
             .map(|period| period as u32),
+    }
+}
+
+/// How a verdict looks.
+pub fn mark(verdict: Verdict) -> Mark {
+    match verdict {
+        Verdict::Clean => Mark::Clean,
+        Verdict::EdgeDamaged => Mark::EdgeDamaged,
+        Verdict::Broken => Mark::Broken,
     }
 }
 

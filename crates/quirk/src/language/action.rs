@@ -27,7 +27,8 @@ macro_rules! stages {
             }
 
             /// What is known where it decides whether to act.
-            pub(crate) fn knows(&self) -> Knows {
+            #[must_use]
+            pub fn knows(&self) -> Knows {
                 match self {
                     $( Self::$stage(action) => action.knows(), )+
                 }

@@ -188,17 +188,13 @@ impl<V> Condition<V> {
 impl Condition<Value> {
     /// The condition in plain words, to follow the word "when".
     pub(crate) fn words(&self) -> String {
-        let joined = |parts: &[Self], word: &str| {
-            let parts: Vec<String> = parts.iter().map(Self::words).collect();
-            if parts.len() > 1 { format!("({})", parts.join(word)) } else { parts.concat() }
-        };
         match self {
+            Self::All(parts) if parts.len() > 1 => joined(parts, " and "),
+            Self::Any(parts) if parts.len() > 1 => joined(parts, " or "),
+            Self::All(parts) => parts.first().map_or("always".to_owned(), Self::words),
+            Self::Any(parts) => parts.first().map_or("never".to_owned(), Self::words),
             Self::Always => "always".to_owned(),
-            Self::All(parts) if parts.is_empty() => "always".to_owned(),
-            Self::Any(parts) if parts.is_empty() => "never".to_owned(),
-            Self::All(parts) => joined(parts, " and "),
-            Self::Any(parts) => joined(parts, " or "),
-            Self::Not(part) => format!("not {}", part.words()),
+            Self::Not(part) => format!("it is not so that {}", part.inner_words()),
             Self::Is { of, value } => format!("{} is {value:#}", of.words()),
             Self::Every { of, count, phase } => format!("{} is {phase} modulo {count}", of.words()),
             Self::Within { of, from, to } => format!("{} is {from} to {to}", of.words()),
@@ -212,6 +208,18 @@ impl Condition<Value> {
             Self::To(role) => format!("the byte goes to {}", role_words(*role)),
         }
     }
+
+    /// The same as a part of a longer sentence.
+    fn inner_words(&self) -> String {
+        match self {
+            Self::All(parts) | Self::Any(parts) if parts.len() > 1 => format!("({})", self.words()),
+            _ => self.words(),
+        }
+    }
+}
+
+fn joined(parts: &[Condition<Value>], word: &str) -> String {
+    parts.iter().map(Condition::inner_words).collect::<Vec<_>>().join(word)
 }
 
 fn bank_words(bank: Bank) -> &'static str {

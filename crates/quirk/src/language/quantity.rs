@@ -114,7 +114,7 @@ macro_rules! quantities {
             pub(crate) const TABLE: &'static [(&'static str, &'static str)] = &[
                 $( (stringify!($name), $words), )+
                 ("LineCrossings(row_bytes)", "the line's crossings of memory rows of so many bytes"),
-                ("Tail(row_bytes, n)", "the number of the line's bytes past its crossing n + 1 of such rows"),
+                ("Tail(row_bytes, n)", "the number of the line's bytes beyond n crossings of such rows"),
                 ("Crossings(row_bytes)", "the crossings of such rows since the line's first byte"),
                 ("ToCrossing(row_bytes)", "the distance in bytes to the next such crossing"),
                 ("SinceCrossing(row_bytes)", "the distance in bytes from the last such crossing, or from the line's first byte"),
@@ -189,7 +189,7 @@ macro_rules! quantities {
                     $( Self::$name => $words.to_owned(), )+
                     Self::LineCrossings(row) => format!("the line's crossings of {row}-byte rows"),
                     Self::Tail(row, allowed) => {
-                        format!("the number of the line's bytes past crossing {allowed} of {row}-byte rows")
+                        format!("the number of the line's bytes beyond {allowed} crossing(s) of {row}-byte rows")
                     }
                     Self::Crossings(row) => format!("the crossings of {row}-byte rows so far"),
                     Self::ToCrossing(row) => format!("the distance to the next crossing of {row}-byte rows"),
@@ -261,6 +261,14 @@ quantities! {
 }
 
 impl<V> Quantity<V> {
+    /// The quantity itself, without remainders and quotients around it.
+    pub(crate) fn base(&self) -> &Self {
+        match self {
+            Self::Remainder(of, _) | Self::Quotient(of, _) => of.base(),
+            plain => plain,
+        }
+    }
+
     /// Whether it can be measured at a place.
     pub(crate) fn is_known_at(&self, place: Knows) -> bool {
         self.known() & place.bit() != 0

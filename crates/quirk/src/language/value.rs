@@ -23,13 +23,13 @@ impl From<i64> for Value {
     }
 }
 
-/// Numbers as they are, parameters by name; the alternate form (`{:#}`) writes numbers of 10 and more in hexadecimal.
+/// Numbers as they are, parameters as `<name>`; the alternate form (`{:#}`) writes numbers of 10 and more in hexadecimal.
 impl fmt::Display for Value {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Number(number) if f.alternate() && *number >= 10 => write!(f, "{number:X}h"),
             Self::Number(number) => write!(f, "{number}"),
-            Self::Parameter(name) => f.write_str(name),
+            Self::Parameter(name) => write!(f, "<{name}>"),
         }
     }
 }

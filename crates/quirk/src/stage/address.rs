@@ -41,7 +41,7 @@ actions! {
             => Byte, "each row begins {bytes} byte(s) further on than the pitch says, adding up from row to row";
         /// The line is fetched so many bytes further on.
         Moved { bytes: Between(-65536, 65536) }
-            => Byte, "fetches {bytes} byte(s) further on in memory";
+            => Byte, "the byte is fetched {bytes} byte(s) further on in memory";
         /// The line shows a row before its own.
         RowsBack { rows: Between(1, 255) }
             => Byte, "the row {rows} before is fetched again";
@@ -58,9 +58,9 @@ impl AddressAction<i32> {
         let of_rows = |bytes: i64| moved(linear, i64::from(line.row) * bytes);
         match *self {
             Self::RowReload { row_bytes, reloads } => {
-                row_reload(line, offset, linear, row_bytes as u32, reloads as u32)
+                row_reload(line, offset, linear, row_bytes.trailing_zeros(), reloads as u32)
             }
-            Self::CarryBroken { bit } => row_reload(line, offset, linear, 1 << bit, 0),
+            Self::CarryBroken { bit } => row_reload(line, offset, linear, bit as u32, 0),
             Self::RowCarryBroken { bit } => moved(linear, -(row_carries(line, bit as u32) << bit)),
             Self::BitsLow { bits } => by_bits(linear, bits as u32, |linear| linear & !(bits as u32)),
             Self::BitsHigh { bits } => by_bits(linear, bits as u32, |linear| linear | bits as u32),
@@ -90,14 +90,16 @@ fn moved(linear: u32, bytes: i64) -> Run {
     Run { linear: linear.wrapping_add(bytes as u32), len: u32::MAX }
 }
 
-fn row_reload(line: &Line, offset: u32, linear: u32, row_bytes: u32, reloads: u32) -> Run {
+/// Memory rows of `1 << bits` bytes, reloaded at most so many times on the line.
+fn row_reload(line: &Line, offset: u32, linear: u32, bits: u32, reloads: u32) -> Run {
+    let row_bytes = 1 << bits;
     let first = linear.wrapping_sub(offset) & line.mask;
     let along = first % row_bytes + offset;
-    let crossings = along / row_bytes;
+    let crossings = along >> bits;
     if crossings <= reloads {
-        return Run { linear, len: (reloads + 1) * row_bytes - along };
+        return Run { linear, len: ((reloads + 1) << bits) - along };
     }
-    let lost = (crossings - reloads) * row_bytes;
+    let lost = (crossings - reloads) << bits;
     Run { linear: linear.wrapping_sub(lost), len: row_bytes - along % row_bytes }
 }
 

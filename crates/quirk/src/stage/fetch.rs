@@ -4,8 +4,9 @@ use backporch_raster::Line;
 
 use crate::chance::draw;
 use crate::language::actions;
-use crate::scene::Scene;
+use crate::scene::AtByte;
 use crate::stage::places::{On, PlaceAction};
+use crate::truth::{Answer, Truth};
 
 actions! {
     /// What a fault does to the bytes fetched.
@@ -44,12 +45,16 @@ actions! {
 }
 
 impl PlaceAction for FetchAction<i32> {
-    fn scene(line: &Line, at: u32) -> Scene<'_> {
-        Scene::Byte(line, at)
+    fn ask(truth: &Truth, line: &Line, at: u32) -> Answer {
+        truth.ask(&AtByte(line, at))
     }
 
     fn acts_by_notes(&self) -> bool {
         matches!(self, Self::Snow { .. })
+    }
+
+    fn tells_scan_lines_apart(&self) -> bool {
+        matches!(self, Self::Noise { .. })
     }
 
     fn moves(&self) -> bool {

@@ -4,8 +4,9 @@ use backporch_raster::Line;
 
 use crate::chance::draw_around;
 use crate::language::actions;
-use crate::scene::Scene;
+use crate::scene::AtPixel;
 use crate::stage::places::{On, PlaceAction};
+use crate::truth::{Answer, Truth};
 
 actions! {
     /// What a fault does to pixel values.
@@ -44,12 +45,16 @@ actions! {
 }
 
 impl PlaceAction for PixelAction<i32> {
-    fn scene(line: &Line, at: u32) -> Scene<'_> {
-        Scene::Pixel(line, at)
+    fn ask(truth: &Truth, line: &Line, at: u32) -> Answer {
+        truth.ask(&AtPixel(line, at))
     }
 
     fn acts_by_notes(&self) -> bool {
         matches!(self, Self::WriteShows { .. })
+    }
+
+    fn tells_scan_lines_apart(&self) -> bool {
+        matches!(self, Self::Jitter { .. })
     }
 
     fn moves(&self) -> bool {

@@ -10,9 +10,12 @@
 use std::ops::Range;
 
 use backporch_raster::Line;
+use smallvec::SmallVec;
 
-use crate::compiled::Armed;
-use crate::scene::Scene;
+use crate::compiled::{Armed, LineStage};
+use crate::on_line::OnLine;
+use crate::scene::AtLine;
+use crate::truth::{Answer, Truth};
 
 /// What an action sees of the line it acts on.
 #[derive(Clone, Copy, Debug)]
@@ -26,11 +29,14 @@ pub(crate) struct On<'a> {
 
 /// An action on the values of a line.
 pub(crate) trait PlaceAction {
-    /// The scene in which its condition is asked.
-    fn scene(line: &Line, at: u32) -> Scene<'_>;
+    /// Asks its condition at a place.
+    fn ask(truth: &Truth, line: &Line, at: u32) -> Answer;
 
     /// Whether it acts by what was noted of writes; its condition was asked then.
     fn acts_by_notes(&self) -> bool;
+
+    /// Whether its own chance is drawn anew on a scan line that shows the same picture line once more.
+    fn tells_scan_lines_apart(&self) -> bool;
 
     /// Whether places may take the value of another.
     fn moves(&self) -> bool;
@@ -76,7 +82,7 @@ impl Notes {
     }
 
     /// Whether anything was noted of a line.
-    fn are_of(&self, line: &Line) -> bool {
+    pub fn are_of(&self, line: &Line) -> bool {
         self.line == (line.frame, line.scan_line) && !self.marks.is_empty()
     }
 
@@ -87,40 +93,52 @@ impl Notes {
     }
 }
 
-/// The effects of one stage that may act on one line, in stacking order.
+/// One stage of a stack on one line.
 pub(crate) struct Row<'a, A> {
     line: &'a Line,
-    effects: Vec<(&'a Armed<A>, On<'a>)>,
+    effects: &'a [Armed<A>],
+    notes: &'a [Notes],
+    on_line: OnLine,
 }
 
 impl<'a, A: PlaceAction> Row<'a, A> {
-    /// Of a whole stack, those that may act on the line.
-    pub fn of(effects: &'a [Armed<A>], notes: &'a [Notes], line: &'a Line) -> Self {
-        let all = effects.iter().zip(notes);
-        let acting = all.filter(|(effect, notes)| may_act(effect, notes, line));
-        let effects = acting.map(|(effect, notes)| (effect, On { line, key: effect.key, notes })).collect();
-        Self { line, effects }
+    /// Of a stage, and of what was noted for each of its effects.
+    pub fn of(stage: &'a LineStage<A>, notes: &'a [Notes], line: &'a Line) -> Self {
+        let scene = AtLine(line);
+        let effects = &stage.effects;
+        let on_line = stage.settled.on_line(|position| match effects[position].action.acts_by_notes() {
+            true => Some(notes[position].are_of(line)),
+            false => effects[position].truth.ask(&scene).holds,
+        });
+        Self { line, effects, notes, on_line }
+    }
+
+    /// Whether no effect acts anywhere on the line.
+    pub fn is_unbent(&self) -> bool {
+        self.on_line.is_none()
     }
 
     /// Changes the values from place `first` on; `peek` gives the unchanged value of any place.
     pub fn bend(&self, first: u32, values: &mut [u8], peek: &dyn Fn(u32) -> u8) {
-        let mut before = Vec::new();
-        for (position, (effect, on)) in self.effects.iter().enumerate() {
-            if effect.action.moves() {
+        let mut before: SmallVec<[u8; 512]> = SmallVec::new();
+        for position in self.on_line.positions() {
+            let action = &self.effects[position].action;
+            let on = self.on(position);
+            if action.moves() {
                 before.clear();
                 before.extend_from_slice(values);
             }
             for places in self.acting_runs(position, first, values.len() as u32) {
-                for at in places {
-                    let value = match effect.action.moves() {
-                        true => {
-                            let source = effect.action.source(*on, at);
-                            let here = source.checked_sub(first).and_then(|source| before.get(source as usize));
-                            here.copied().unwrap_or_else(|| self.traced(position, source, peek))
-                        }
-                        false => values[(at - first) as usize],
-                    };
-                    values[(at - first) as usize] = effect.action.value(*on, at, value);
+                let run = &mut values[(places.start - first) as usize..(places.end - first) as usize];
+                if action.moves() {
+                    for (at, value) in places.clone().zip(&mut *run) {
+                        let source = action.source(on, at);
+                        let here = source.checked_sub(first).and_then(|source| before.get(source as usize));
+                        *value = here.copied().unwrap_or_else(|| self.traced(position, source, peek));
+                    }
+                }
+                for (at, value) in places.zip(run) {
+                    *value = action.value(on, at, *value);
                 }
             }
         }
@@ -128,8 +146,12 @@ impl<'a, A: PlaceAction> Row<'a, A> {
 
     /// The effects that act at a place.
     pub fn acting_at(&self, at: u32) -> impl Iterator<Item = &'a Armed<A>> + '_ {
-        let acting = (0..self.effects.len()).filter(move |position| self.acts(*position, at).0);
-        acting.map(|position| self.effects[position].0)
+        let acting = self.on_line.positions().filter(move |position| self.acts(*position, at).0);
+        acting.map(|position| &self.effects[position])
+    }
+
+    fn on(&self, position: usize) -> On<'a> {
+        On { line: self.line, key: self.effects[position].key, notes: &self.notes[position] }
     }
 
     /// Runs of places at which an effect acts.
@@ -151,37 +173,27 @@ impl<'a, A: PlaceAction> Row<'a, A> {
 
     /// Whether an effect acts at a place, and for how many places on that holds.
     fn acts(&self, position: usize, at: u32) -> (bool, u32) {
-        let effect = self.effects[position].0;
-        if effect.action.acts_by_notes() {
-            return (true, u32::MAX);
-        }
-        let answer = effect.truth.ask(&A::scene(self.line, at));
-        (answer.may_hold(), answer.len.max(1))
+        let effect = &self.effects[position];
+        let answer = self.on_line.answer(position, || match effect.action.acts_by_notes() {
+            true => Answer::steady(self.notes[position].are_of(self.line)),
+            false => A::ask(&effect.truth, self.line, at),
+        });
+        (answer.may_hold(), answer.len)
     }
 
-    /// The value of any place after the first `count` effects.
-    fn traced(&self, count: usize, at: u32, peek: &dyn Fn(u32) -> u8) -> u8 {
+    /// The value of any place after the effects before one.
+    fn traced(&self, before: usize, at: u32, peek: &dyn Fn(u32) -> u8) -> u8 {
         let mut at = at;
         let mut way = Vec::new();
-        for position in (0..count).rev() {
+        for position in self.on_line.positions().rev().skip_while(|position| *position >= before) {
             if self.acts(position, at).0 {
-                let (effect, on) = &self.effects[position];
                 way.push((position, at));
-                at = effect.action.source(*on, at);
+                at = self.effects[position].action.source(self.on(position), at);
             }
         }
         let origin = peek(at);
-        way.into_iter().rev().fold(origin, |value, (position, at)| {
-            let (effect, on) = &self.effects[position];
-            effect.action.value(*on, at, value)
-        })
-    }
-}
-
-/// Whether an effect may act on a line.
-pub(crate) fn may_act<A: PlaceAction>(effect: &Armed<A>, notes: &Notes, line: &Line) -> bool {
-    match effect.action.acts_by_notes() {
-        true => notes.are_of(line),
-        false => effect.truth.ask(&Scene::Line(line)).may_hold(),
+        way.into_iter()
+            .rev()
+            .fold(origin, |value, (position, at)| self.effects[position].action.value(self.on(position), at, value))
     }
 }

@@ -52,15 +52,9 @@ impl Painter {
     pub fn new(window: &Arc<Window>) -> Result<Self, WindowError> {
         let size = window.inner_size();
         let size = (size.width.max(1), size.height.max(1));
-        let surface = SurfaceTexture::new(size.0, size.1, Arc::clone(window));
-        let pixels = PixelsBuilder::new(1, 1, surface)
-            .texture_format(wgpu::TextureFormat::Rgba8Unorm)
-            .surface_texture_format(SURFACE)
-            .render_texture_format(SURFACE)
-            // The board's rate, not the display's, says when a frame is shown.
-            .present_mode(wgpu::PresentMode::AutoNoVsync)
-            .build()
-            .map_err(|error| WindowError::Driver(error.to_string()))?;
+        // The display's own interface first; OpenGL ES where that is all there is.
+        let first = pixels_on(window, size, wgpu::Backends::PRIMARY);
+        let pixels = first.or_else(|_| pixels_on(window, size, wgpu::Backends::GL))?;
         let mut renderer =
             Renderer::new(pixels.device(), SURFACE, RendererOptions { dithering: false, ..Default::default() });
         let view = pixels.texture().create_view(&wgpu::TextureViewDescriptor::default());
@@ -223,6 +217,24 @@ impl Painter {
     fn free_textures(&mut self, painted: &Painted) {
         painted.textures.free.iter().for_each(|id| self.renderer.free_texture(id));
     }
+}
+
+/// A surface on the window, through drivers of some kind.
+fn pixels_on(
+    window: &Arc<Window>,
+    (width, height): (u32, u32),
+    backends: wgpu::Backends,
+) -> Result<Pixels<'static>, WindowError> {
+    let surface = SurfaceTexture::new(width, height, Arc::clone(window));
+    PixelsBuilder::new(1, 1, surface)
+        .wgpu_backend(backends)
+        .texture_format(wgpu::TextureFormat::Rgba8Unorm)
+        .surface_texture_format(SURFACE)
+        .render_texture_format(SURFACE)
+        // The board's rate, not the display's, says when a frame is shown.
+        .present_mode(wgpu::PresentMode::AutoNoVsync)
+        .build()
+        .map_err(|error| WindowError::Driver(error.to_string()))
 }
 
 /// One pass that draws the panels on a cleared ground.

@@ -220,6 +220,7 @@ impl Desk {
             egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
                 signal::show(self, ui, session);
                 quirks::show(self, ui, session);
+                quirks::show_offers(self, ui, session);
                 signal::show_notes(self, ui, session);
             });
         });
@@ -246,7 +247,7 @@ impl Desk {
     }
 
     fn heed_keys(&mut self, ctx: &Context, session: &mut Session) {
-        let typing = ctx.egui_wants_keyboard_input();
+        let typing = ctx.text_edit_focused();
         let focused = ctx.memory(|memory| memory.focused().is_some());
         for does in keys::pressed(ctx) {
             match does {

@@ -150,6 +150,7 @@ pub const KEYS: &[Binding] = &[
     once(NONE, Key::Q, Group::Bench, Session(C::AllQuirks), "all quirks off, or on"),
     once(NONE, Key::A, Group::Bench, Session(C::NextBoard), "the same bench on the next board"),
     once(SHIFT, Key::A, Group::Bench, Session(C::NextMonitor), "let the next monitor judge"),
+    once(NONE, Key::W, Group::Bench, Session(C::Workarounds), "search for settings that hold"),
     once(NONE, Key::O, Group::Bench, View(V::Open), "open a bench"),
     once(NONE, Key::T, Group::Bench, Session(C::Reload), "take its files in again"),
     once(NONE, Key::C, Group::Keep, Session(C::Note(Verdict::Clean)), "note a sighting: clean"),

@@ -1,11 +1,13 @@
 //! The boards and the rack of quirks: switched live, parameters moved by slider.
 
+use backporch_analysis::Verdict;
 use backporch_quirk::Family;
+use backporch_signal::SYNC_CAUTION;
 use egui::{Checkbox, Label, RichText, Slider, Ui};
 
-use super::bar::headed;
+use super::bar::{button, headed};
 use super::desk::Desk;
-use super::look::{Colours, faint, figures};
+use super::look::{Colours, faint, figures, mark};
 use crate::command::Command;
 use crate::session::Session;
 
@@ -85,6 +87,43 @@ fn parameters(ui: &mut Ui, session: &mut Session, at: usize, family: &Family, co
         {
             session.choose(at, name, *position);
         }
+    }
+}
+
+/// Settings that are said to hold, each to be tried at a press.
+pub(crate) fn show_offers(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
+    let colours = desk.colours();
+    headed(desk, ui, "WORKAROUNDS");
+    let Some(offers) = session.offers().cloned() else {
+        match session.is_searching() {
+            true => ui.label(faint(&colours, "searching\u{2026}")),
+            false => ui
+                .horizontal(|ui| {
+                    let label = "search for settings that hold";
+                    button(desk, ui, "search", label, Command::Workarounds);
+                    ui.label(faint(&colours, "for settings that hold"));
+                })
+                .response,
+        };
+        return;
+    };
+    ui.add(Label::new(faint(&colours, &offers.said)).wrap());
+    for (at, offer) in offers.offers.iter().enumerate() {
+        ui.horizontal(|ui| {
+            let verdict = if offer.holds { Verdict::Clean } else { Verdict::EdgeDamaged };
+            mark(ui, &colours, verdict, 11.0);
+            let press = ui.small_button("try");
+            super::bar::named(&press, &format!("try {}", offer.words));
+            if press.clicked() {
+                session.try_offer(at);
+            }
+            let registers: Vec<String> = offer.registers.iter().map(|(name, value)| format!("{name} {value}")).collect();
+            let words = RichText::new(&offer.words).small();
+            ui.add(Label::new(words).truncate()).on_hover_text(format!("{}\n{}", registers.join(", "), offer.cost));
+        });
+    }
+    if offers.offers.iter().any(|offer| offer.moves_sync) {
+        ui.add(Label::new(RichText::new(SYNC_CAUTION).small().color(colours.edge)).wrap());
     }
 }
 

@@ -79,6 +79,7 @@ impl Session {
             self.looked_at_files_s = now_s;
             self.look_at_files();
         }
+        self.look_at_search();
         if let Some(goal) = self.goal {
             self.near(goal);
         } else if self.running {

@@ -4,6 +4,7 @@ use backporch_adapter::{FieldId, SetError};
 use backporch_analysis::Verdict;
 use backporch_form::FormError;
 
+use super::offers::{Offers, Search};
 use super::pair::Act;
 use super::registers::{self, RegisterRow};
 use super::{Fitted, Hand, Session, Sighting};
@@ -143,6 +144,45 @@ impl Session {
         Ok(())
     }
 
+    // ---- workarounds ------------------------------------------------------------
+
+    /// Searches for settings that hold against the quirks switched on, beside the session.
+    pub(crate) fn search_workarounds(&mut self) {
+        self.search = Search::begin(&self.bench);
+        self.say("searching for register settings that hold");
+    }
+
+    /// Takes in what a search has found.
+    pub(crate) fn look_at_search(&mut self) {
+        self.search.look();
+    }
+
+    /// Whether a search is under way.
+    #[must_use]
+    pub fn is_searching(&self) -> bool {
+        matches!(self.search, Search::Running(_))
+    }
+
+    /// What the last search found, while the boards are still the same.
+    #[must_use]
+    pub fn offers(&self) -> Option<&Offers> {
+        match &self.search {
+            Search::Told(offers) => Some(offers),
+            _ => None,
+        }
+    }
+
+    /// Writes the registers of an offer, counted from 0.
+    pub fn try_offer(&mut self, at: usize) {
+        let Some(offer) = self.offers().and_then(|offers| offers.offers.get(at)).cloned() else {
+            return;
+        };
+        match self.try_registers(&offer.registers) {
+            Ok(()) => self.say(format!("trying {}", offer.words)),
+            Err(error) => self.say(error.to_string()),
+        }
+    }
+
     // ---- quirks and boards -------------------------------------------------------
 
     /// Switches one quirk of the rack on or off, now.
@@ -187,6 +227,7 @@ impl Session {
     pub(crate) fn fit_rack(&mut self) {
         let quirks: Vec<_> = self.rack.iter().filter(|fitted| fitted.on).map(|fitted| fitted.quirk.clone()).collect();
         self.bench = self.bench.with_quirks(quirks.clone());
+        self.search = Search::Idle;
         let act = Act::Quirks { quirks, seed: self.bench.seed() };
         self.hand.forget();
         self.strip.clear();

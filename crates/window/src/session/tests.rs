@@ -559,3 +559,27 @@ fn a_candidate_is_tried_whole_or_not_at_all() {
     // 256 bytes a line never cross a second row (derived).
     assert_eq!(session.damage().verdict(), Verdict::Clean);
 }
+
+#[test]
+fn a_workaround_is_found_and_tried() {
+    let mut session = open("harbour-256-rows");
+    session.set_hand(1);
+    session.perform(Command::Workarounds);
+    assert!(session.is_searching() && session.offers().is_none());
+    let began = std::time::Instant::now();
+    while session.is_searching() {
+        assert!(began.elapsed().as_secs() < 300, "a search over one register set is short");
+        std::thread::sleep(std::time::Duration::from_millis(5));
+        session.tick(0.0);
+    }
+    let offers = session.offers().unwrap().clone();
+    let holding = offers.offers.iter().position(|offer| offer.holds).unwrap();
+    session.try_offer(holding);
+    for start in [1, 2, 31, 33, 100] {
+        session.set_hand(start);
+        assert_eq!(session.damage().verdict(), Verdict::Clean, "{offers:?} at {start}");
+    }
+    session.try_offer(999);
+    session.perform(Command::AllQuirks);
+    assert!(session.offers().is_none(), "other quirks, other workarounds");
+}

@@ -1,0 +1,170 @@
+//! Fitting a signal around a setting: totals, sync, and what the monitor says.
+//!
+//! Totals and sync do not decide what is fetched, so they need not be searched
+//! together with it. For each setting the least intrusive signal is chosen:
+//! the bench's totals and sync width where the monitor takes them, with sync
+//! moved so that the picture stands in the middle; else the nearest that fit.
+
+use backporch_adapter::{Adapter, FieldId, Registers};
+use backporch_signal::{Judgement, Monitor, Signal};
+
+use super::need::Need;
+use crate::centring::Layout;
+
+/// Registers with a signal around them.
+#[derive(Clone, Debug)]
+pub struct Fit {
+    /// The setting's registers, totals and sync chosen.
+    pub registers: Registers,
+    /// The signal they make.
+    pub signal: Signal,
+    /// What the monitor says, where there is one.
+    pub judgement: Option<Judgement>,
+    /// Dots by which the picture stands right of the middle.
+    pub off_dots: i32,
+    /// Lines by which it stands below the middle.
+    pub off_lines: i32,
+    /// Border left and right of the picture, in dots, beside the start-up picture's edges.
+    pub border_dots: (i32, i32),
+}
+
+impl Fit {
+    /// Whether the monitor takes it; without a monitor nobody objects.
+    #[must_use]
+    pub fn accepted(&self) -> bool {
+        self.judgement.as_ref().is_none_or(Judgement::accepts)
+    }
+}
+
+/// Fits signals around settings of one bench.
+#[derive(Debug)]
+pub struct Fitter<'a> {
+    adapter: &'a Adapter,
+    monitor: Option<&'a Monitor>,
+    /// The signal whose picture stands in the middle.
+    reference: Signal,
+    total: Option<FieldId>,
+    width: Option<FieldId>,
+    position: Option<FieldId>,
+    row_position: Option<FieldId>,
+}
+
+impl<'a> Fitter<'a> {
+    /// `None` where neither the start-up values nor the bench's registers make
+    /// a stable signal to centre by.
+    #[must_use]
+    pub fn new(
+        adapter: &'a Adapter,
+        start_up: &Registers,
+        bench: &Registers,
+        monitor: Option<&'a Monitor>,
+        need: &Need,
+    ) -> Option<Self> {
+        let reference = adapter.signal(start_up).or_else(|_| adapter.signal(bench)).ok()?;
+        let lever = |name: &str| adapter.field(name).filter(|_| need.may_change.contains(name));
+        Some(Self {
+            adapter,
+            monitor,
+            reference,
+            total: lever("horizontal_total"),
+            width: lever("sync_width"),
+            position: lever("sync_position"),
+            row_position: lever("vertical_sync_position"),
+        })
+    }
+
+    /// The least intrusive signal around a setting; the first the monitor
+    /// takes, or the first at all where it takes none.
+    #[must_use]
+    pub fn fit(&self, registers: &Registers) -> Option<Fit> {
+        let vertical = self.vertical(registers)?;
+        let mut refused = None;
+        for total in self.nearest_first(self.total, &vertical.0) {
+            for width in self.nearest_first(self.width, &total) {
+                match self.horizontal(&width, vertical.1) {
+                    Some(fit) if fit.accepted() => return Some(fit),
+                    fit => refused = refused.or(fit),
+                }
+            }
+        }
+        refused
+    }
+
+    /// The registers with a lever at each value, its own first, then those ever further off.
+    fn nearest_first(&self, lever: Option<FieldId>, registers: &Registers) -> Vec<Registers> {
+        let Some(field) = lever else {
+            return vec![registers.clone()];
+        };
+        let own = self.adapter.get(registers, field);
+        let mut values: Vec<u32> = (0..=self.adapter.field_info(field).max()).collect();
+        values.sort_by_key(|value| (value.abs_diff(own), *value));
+        let with = |value: u32| {
+            let mut registers = registers.clone();
+            self.adapter.set(&mut registers, field, u64::from(value)).ok().map(|()| registers)
+        };
+        values.into_iter().filter_map(with).collect()
+    }
+
+    /// Sync centred down the frame.
+    fn vertical(&self, registers: &Registers) -> Option<(Registers, i32)> {
+        let timing = self.adapter.timing(registers);
+        let per_row = timing.lines_per_row();
+        let layout = Layout {
+            active: u32::from(timing.rows_displayed) * per_row,
+            sync: u32::from(timing.sync_lines),
+            total: timing.lines(),
+            step: per_row,
+            before: 0,
+            after: u32::from(timing.blank_lines.saturating_sub(timing.sync_lines)),
+        };
+        let reference = &self.reference.vertical;
+        let own = u32::from(timing.sync_row);
+        self.centre(registers, self.row_position, &layout, reference, own)
+    }
+
+    /// Sync centred along the line.
+    fn horizontal(&self, registers: &Registers, off_lines: i32) -> Option<Fit> {
+        let timing = self.adapter.timing(registers);
+        let format = self.adapter.format(self.adapter.format_index(registers));
+        let char = u32::from(format.char_dots);
+        let before = u32::from(timing.sync_start - timing.blank_start);
+        let after = u32::from(timing.blank_width).saturating_sub(before + u32::from(timing.sync_width));
+        let layout = Layout {
+            active: u32::from(timing.displayed) * char,
+            sync: u32::from(timing.sync_width) * char,
+            total: timing.chars() * char,
+            step: char,
+            before: before * char,
+            after: after * char,
+        };
+        let reference = &self.reference.horizontal;
+        let own = u32::from(timing.sync_start);
+        let (registers, off_dots) = self.centre(registers, self.position, &layout, reference, own)?;
+        let signal = self.adapter.signal(&registers).ok()?;
+        let judgement = self.monitor.map(|monitor| monitor.judge(&signal));
+        let left_over = reference.active() as i32 - layout.active as i32;
+        let left = left_over.div_euclid(2) + off_dots;
+        Some(Fit { registers, signal, judgement, off_dots, off_lines, border_dots: (left, left_over - left) })
+    }
+
+    /// The registers with sync at the place that centres the picture, or at
+    /// its own where it may not move.
+    fn centre(
+        &self,
+        registers: &Registers,
+        lever: Option<FieldId>,
+        layout: &Layout,
+        reference: &backporch_signal::Axis,
+        own: u32,
+    ) -> Option<(Registers, i32)> {
+        let mut registers = registers.clone();
+        let Some(field) = lever else {
+            let off = layout.off(reference, own)?;
+            return Some((registers, off));
+        };
+        let best = layout.centred(reference)?;
+        let stored = best.sync_start.checked_sub(u32::from(self.adapter.field_info(field).plus))?;
+        self.adapter.set(&mut registers, field, u64::from(stored)).ok()?;
+        Some((registers, best.off))
+    }
+}

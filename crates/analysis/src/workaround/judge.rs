@@ -1,0 +1,251 @@
+//! Judging every start address of a setting against one fault.
+//!
+//! Three ways, from what the tap says it looks at ([`LineFacts`]):
+//!
+//! * at nothing but where a line begins: the first bad byte from each place is
+//!   found once, for all widths together; a width's bad places are those whose
+//!   first bad byte lies within it;
+//! * at the length of the line too: the bad places are found anew for each width;
+//! * at anything more: every line of every start address is asked about.
+//!
+//! In the first two the places are a [`Ring`] and a frame is the ring laid over
+//! itself, one turn a line.
+
+use backporch_adapter::{Adapter, Registers};
+use backporch_raster::{LatchMoment, Line, LineFacts, Stages, Tap};
+use rayon::prelude::*;
+
+use super::content;
+use super::ring::Ring;
+use super::setting::{Pixels, Setting};
+
+/// Frames that are looked at where a fault depends on the frame's number.
+pub const FRAMES_LOOKED_AT: u64 = 16;
+
+/// Nothing wrong on the whole line.
+const NEVER: u32 = u32::MAX;
+
+/// One fault, ready to judge settings.
+#[derive(Debug)]
+pub struct Judge<'a, T> {
+    tap: &'a T,
+    facts: LineFacts,
+    frames: u64,
+    moves_take_over: bool,
+    /// First bad byte from each place, for lines up to some length.
+    first_bad: Option<FirstBad>,
+}
+
+#[derive(Debug)]
+struct FirstBad {
+    bytes: u32,
+    ring: u32,
+    format: u32,
+    at: Vec<u32>,
+}
+
+/// What a fault does to one setting, for every start address.
+#[derive(Clone, Debug)]
+pub enum Ground {
+    /// The whole picture is wrong, whatever the start address.
+    Lost,
+    /// Where lines must not begin, and what else spoils a start address.
+    Places {
+        /// Bad places, in address units.
+        places: Ring,
+        /// Bad start addresses whatever the lines.
+        starts: Ring,
+    },
+    /// First bad picture line from each start address.
+    Lines(Vec<u32>),
+}
+
+impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
+    /// Gets ready to judge settings; the longest line among them is looked at once for all.
+    #[must_use]
+    pub fn new(tap: &'a T, settings: &[Setting]) -> Self {
+        let facts = tap.looks_at();
+        let frames = if facts.has(LineFacts::FRAME) { FRAMES_LOOKED_AT } else { 1 };
+        let moves_take_over = settings.first().is_some_and(|setting| moves_take_over(tap, setting));
+        let mut judge = Self { tap, facts, frames, moves_take_over, first_bad: None };
+        let once = LineFacts::LINEAR | LineFacts::FRAME;
+        let longest = settings.iter().max_by_key(|setting| setting.line.bytes);
+        if let (true, Some(setting)) = (facts.within(once), longest) {
+            let at = judge.first_bad_bytes(setting);
+            let Line { bytes, format, .. } = setting.line;
+            judge.first_bad = Some(FirstBad { bytes, ring: setting.places, format, at });
+        }
+        judge
+    }
+
+    /// Whether the judgement rests on more than fetched addresses and timing,
+    /// so that only rendering can prove it.
+    #[must_use]
+    pub fn needs_rendering(&self) -> bool {
+        let proven = Stages::ADDRESS | Stages::SYNC;
+        !proven.has(self.tap.stages()) || self.moves_take_over
+    }
+
+    /// Judges a setting.
+    #[must_use]
+    pub fn ground(&self, adapter: &Adapter, setting: &Setting) -> Ground {
+        if self.spoils_timing(setting) || self.spoils_colour(adapter, &setting.registers) {
+            return Ground::Lost;
+        }
+        let by_place = LineFacts::LINEAR | LineFacts::LENGTH | LineFacts::FRAME;
+        if !self.facts.within(by_place) || !setting.is_evenly_spaced() {
+            return Ground::Lines(self.first_bad_lines(setting));
+        }
+        let known = |first: &&FirstBad| {
+            let Line { bytes, format, .. } = setting.line;
+            first.ring == setting.places && first.bytes >= bytes && first.format == format
+        };
+        let bytes = setting.line.bytes;
+        let places = match self.first_bad.as_ref().filter(known) {
+            Some(first) => Ring::from_fn(setting.places, |place| first.at[place as usize] < bytes),
+            None => {
+                let first = self.first_bad_bytes(setting);
+                Ring::from_fn(setting.places, |place| first[place as usize] < bytes)
+            }
+        };
+        Ground::Places { places, starts: self.badly_latched(setting) }
+    }
+
+    fn spoils_timing(&self, setting: &Setting) -> bool {
+        if !self.tap.stages().has(Stages::SYNC) {
+            return false;
+        }
+        let right = *setting.quiet.timing();
+        let mut bent = right;
+        self.tap.timing(&mut bent);
+        // When the start address is taken over shows only as it is written: that is for rendering.
+        bent.start_load = right.start_load;
+        let mut tap = self.tap.clone();
+        bent != right || (0..FRAMES_LOOKED_AT).any(|frame| !tap.shift(frame).is_none())
+    }
+
+    fn spoils_colour(&self, adapter: &Adapter, registers: &Registers) -> bool {
+        let right = adapter.palette(registers);
+        let spoils = |frame| {
+            let mut bent = right.clone();
+            self.tap.colour(frame, &mut bent);
+            bent != right
+        };
+        self.tap.stages().has(Stages::COLOUR) && (0..FRAMES_LOOKED_AT).any(spoils)
+    }
+
+    /// Start addresses that the counters never get, each after the one before.
+    fn badly_latched(&self, setting: &Setting) -> Ring {
+        if !self.tap.stages().has(Stages::LATCH) {
+            return Ring::new(setting.starts);
+        }
+        Ring::from_fn(setting.starts, |start| self.is_badly_latched(setting, start))
+    }
+
+    fn is_badly_latched(&self, setting: &Setting, start: u32) -> bool {
+        if !self.tap.stages().has(Stages::LATCH) {
+            return false;
+        }
+        let Line { unit, mask, .. } = setting.line;
+        let moment = LatchMoment {
+            dot: setting.latch_dot,
+            frame: 1,
+            start,
+            shown: start.wrapping_sub(1) & (setting.starts - 1),
+            since_write: Some(setting.latch_dot / 2),
+        };
+        let got = self.tap.clone().latch(&moment);
+        got.wrapping_mul(unit) & mask != start.wrapping_mul(unit) & mask
+    }
+
+    /// The first bad byte of a line that begins at each place.
+    fn first_bad_bytes(&self, setting: &Setting) -> Vec<u32> {
+        let place = |place: u32| {
+            let linear = place * setting.line.unit;
+            let frame = |frame| first_bad(self.tap, &Line { frame, linear, ..setting.line }, setting.pixels);
+            (0..self.frames).map(frame).min().unwrap_or(NEVER)
+        };
+        (0..setting.places).into_par_iter().with_min_len(1024).map(place).collect()
+    }
+
+    /// The first bad picture line from each start address, every scan line looked at.
+    fn first_bad_lines(&self, setting: &Setting) -> Vec<u32> {
+        let is_bad = |line: &Line| {
+            (0..self.frames).any(|frame| first_bad(self.tap, &Line { frame, ..*line }, setting.pixels) != NEVER)
+        };
+        let start = |start| {
+            if self.is_badly_latched(setting, start) {
+                return 0;
+            }
+            setting.scan_lines(start).find(is_bad).map_or(NEVER, |line| line.picture_line)
+        };
+        (0..setting.starts).into_par_iter().with_min_len(64).map(start).collect()
+    }
+}
+
+impl Ground {
+    /// Start addresses from which a picture of `height` lines is not clean.
+    #[must_use]
+    pub fn bad(&self, setting: &Setting, height: u32) -> Ring {
+        match self {
+            Self::Lost => {
+                let mut all = Ring::new(setting.starts);
+                all.fill();
+                all
+            }
+            Self::Places { places, starts } => {
+                let rows = height.div_ceil(setting.lines_of_row);
+                let mut bad = places.over(setting.pitch_units, rows);
+                if bad.len() > setting.starts {
+                    bad = Ring::from_fn(setting.starts, |start| bad.has(start));
+                }
+                bad.add(starts);
+                bad
+            }
+            Self::Lines(first) => Ring::from_fn(setting.starts, |start| first[start as usize] < height),
+        }
+    }
+}
+
+fn moves_take_over<T: Tap>(tap: &T, setting: &Setting) -> bool {
+    let mut bent = *setting.quiet.timing();
+    if tap.stages().has(Stages::SYNC) {
+        tap.timing(&mut bent);
+    }
+    bent.start_load != setting.quiet.timing().start_load
+}
+
+/// The first byte of a line that a tap takes from a wrong address or changes on its way.
+fn first_bad<T: Tap>(tap: &T, line: &Line, pixels: Pixels) -> u32 {
+    let stages = tap.stages();
+    let touches = Stages::ADDRESS | Stages::FETCH | Stages::PIXEL;
+    if stages.is_none_of(touches) {
+        return NEVER;
+    }
+    let here = tap.stages_on(line);
+    let moved = match here.has(Stages::ADDRESS) {
+        true if tap.bank(line) != line.bank => 0,
+        true => first_moved(tap, line),
+        false => NEVER,
+    };
+    match here.is_none_of(Stages::FETCH | Stages::PIXEL) {
+        true => moved,
+        false => moved.min(content::first_changed(tap, line, pixels, here)),
+    }
+}
+
+/// The first byte of a line that comes from a wrong address.
+fn first_moved<T: Tap>(tap: &T, line: &Line) -> u32 {
+    let mut at = 0;
+    while at < line.bytes {
+        let healthy = line.healthy(at);
+        let run = tap.address(line, at, healthy);
+        if (run.linear ^ healthy) & line.mask != 0 {
+            return at;
+        }
+        // Where the counter wraps the tap is asked again, as the fetch itself does.
+        let to_wrap = line.mask - (healthy & line.mask) + 1;
+        at += run.len.max(1).min(to_wrap).min(line.bytes - at);
+    }
+    NEVER
+}

@@ -1,0 +1,128 @@
+//! Random faults of the library: no claim of the search fails when it is
+//! rendered, and trying everything finds nothing better.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use backporch_adapter::Registers;
+use backporch_analysis::workaround::{Candidate, Need, Origin, Suspect, rendered, search};
+use backporch_analysis::{Damage, Verdict};
+use backporch_bench::{Bench, Wishes};
+use backporch_quirk::{Family, QuirkStack};
+use backporch_raster::Board;
+use proptest::prelude::*;
+
+/// A fault of the library: any family, any member.
+fn fault(family: usize, member: u64, seed: u64) -> QuirkStack {
+    let families: Vec<Family> = Family::all_built_in().collect();
+    let family = &families[family % families.len()];
+    QuirkStack::new(vec![family.member(member % family.count()).unwrap()], seed)
+}
+
+fn name_of(stack: &QuirkStack) -> String {
+    format!("{:?}", stack.quirks().iter().map(|quirk| (quirk.name(), quirk.parameters())).collect::<Vec<_>>())
+}
+
+fn bench(which: usize) -> Bench {
+    Bench::open(["harbour-256", "harbour-cg"][which % 2], &Wishes::default()).unwrap()
+}
+
+/// Whether a start address is clean on boards that were just switched on with these registers.
+fn is_clean(bench: &Bench, registers: &Registers, stack: &QuirkStack, start: u32) -> bool {
+    let adapter = bench.adapter();
+    let mut registers = registers.clone();
+    adapter.set(&mut registers, adapter.start_address(), u64::from(start)).unwrap();
+    let memory = bench.memory(&registers);
+    let mut healthy = Board::healthy(Arc::clone(adapter), registers.clone());
+    let mut faulty = Board::new(Arc::clone(adapter), registers, stack.clone());
+    healthy.load(&memory);
+    faulty.load(&memory);
+    Damage::between(&healthy.run_frame(), &faulty.run_frame()).verdict() == Verdict::Clean
+}
+
+fn failing(bench: &Bench, candidate: &Candidate, stack: &QuirkStack) -> Vec<u32> {
+    candidate.starts().filter(|start| !is_clean(bench, &candidate.registers, stack, *start)).collect()
+}
+
+proptest! {
+    // Each case renders hundreds of frames.
+    #![proptest_config(ProptestConfig { cases: ProptestConfig::default().cases / 16, ..ProptestConfig::default() })]
+
+    /// Every start address of every candidate, rendered two ways: at rest, and
+    /// scrolled through the ports.
+    #[test]
+    fn no_claim_fails(
+        which in 0usize..2, family in any::<usize>(), member in any::<u64>(), seed in any::<u64>(),
+        from in 0u32..1900, more in 0u32..40, free in any::<bool>(), least in 100u32..320, lower in 0u32..80,
+    ) {
+        let (bench, stack) = (bench(which), fault(family, member, seed));
+        let need = Need {
+            starts: Some(from..=from + more),
+            origin: if free { Origin::Free } else { Origin::Fixed },
+            least_width: Some(least),
+            least_height: Some(200 - lower),
+            ..Need::default()
+        };
+        let suspects = [Suspect { name: String::new(), tap: stack.clone(), probability: 1.0 }];
+        let answer = search(&bench, &need, &suspects, &|_, _| ()).unwrap();
+        for candidate in answer.candidates.iter().filter(|one| one.failing.is_none()).take(4) {
+            prop_assert_eq!(failing(&bench, candidate, &stack), Vec::<u32>::new(), "{} {}", name_of(&stack), candidate.width);
+            let starts: Vec<u32> = candidate.starts().collect();
+            let scrolled = rendered(&bench, &candidate.registers, &stack, &starts, &|| ());
+            prop_assert!(scrolled.iter().all(|clean| *clean), "{} {}", name_of(&stack), candidate.width);
+            prop_assert!(candidate.width >= least && candidate.height >= 200 - lower);
+        }
+        // Where nothing holds, what is said to fail is what fails.
+        if let (false, Some(partial)) = (answer.holds(), answer.partial.first())
+            && !partial.rendered
+        {
+            let named = partial.failing.as_ref().unwrap();
+            for start in partial.starts() {
+                let clean = is_clean(&bench, &partial.registers, &stack, start);
+                prop_assert!(named.has(start) || clean, "{} {}", name_of(&stack), start);
+            }
+        }
+    }
+
+    /// Trying every width, height, step and origin finds nothing that the
+    /// search's candidates do not cover.
+    #[test]
+    fn trying_everything_finds_nothing_better(
+        family in any::<usize>(), member in any::<u64>(), seed in any::<u64>(), from in 0u32..600, more in 0u32..6,
+    ) {
+        let (bench, stack) = (bench(0), fault(family, member, seed));
+        let adapter = bench.adapter();
+        let levers = ["displayed", "vertical_displayed", "sync_position", "vertical_sync_position", "start_address"];
+        let need = Need {
+            starts: Some(from..=from + more),
+            least_width: Some(304),
+            least_height: Some(198),
+            may_change: levers.map(String::from).into(),
+            ..Need::default()
+        };
+        let suspects = [Suspect { name: String::new(), tap: stack.clone(), probability: 1.0 }];
+        let answer = search(&bench, &need, &suspects, &|_, _| ()).unwrap();
+        let holding: Vec<&Candidate> = answer.candidates.iter().filter(|one| one.failing.is_none()).collect();
+        let mut tried = BTreeSet::new();
+        for (chars, height) in [38u32, 39, 40].into_iter().flat_map(|chars| [198u32, 199, 200].map(|height| (chars, height))) {
+            let mut registers = bench.registers().clone();
+            for (name, value) in [("displayed", chars - 1), ("vertical_displayed", height)] {
+                adapter.set(&mut registers, adapter.field(name).unwrap(), u64::from(value)).unwrap();
+            }
+            for step in 1..=more + 1 {
+                let starts: Vec<u32> = (from..=from + more).step_by(step as usize).collect();
+                if starts.len() == 1 && step > 1 {
+                    continue;
+                }
+                let clean = starts.iter().all(|start| is_clean(&bench, &registers, &stack, *start))
+                    && rendered(&bench, &registers, &stack, &starts, &|| ()).iter().all(|clean| *clean);
+                let covered = holding.iter().any(|one| {
+                    one.width >= chars * 8 && one.height >= height && one.cost.step_pixels <= step * 2
+                });
+                prop_assert!(covered || !clean, "{}: {} x {} by {}", name_of(&stack), chars * 8, height, step);
+                tried.insert((chars, height, step, clean));
+            }
+        }
+        prop_assert!(tried.len() >= 9);
+    }
+}

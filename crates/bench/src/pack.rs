@@ -1,0 +1,323 @@
+//! A bench to pass on: one bench file that says everything, and the files it needs beside it.
+//!
+//! What the command line wished is written into the bench file, so that the pack alone sets the same bench up again.
+
+use std::collections::{BTreeMap, HashMap};
+use std::fmt::Write;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use backporch_adapter::Adapter;
+use backporch_form::{FormError, FormErrorKind, Source, parse};
+use backporch_quirk::Family;
+use backporch_signal::Monitor;
+
+use crate::bench::{Bench, Wishes};
+use crate::file::{BenchFile, PictureRef, QuirkRef, Scroll};
+use crate::library::{Library, folder_of};
+
+/// A file of a pack.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Packed {
+    /// Its name, without a folder.
+    pub name: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+}
+
+/// Packs the bench of that name with what `wishes` lay over it: the bench file first, then the files it names.
+///
+/// # Errors
+/// As [`Bench::open`], and where a file that the bench names cannot be read.
+pub fn pack(name: &str, wishes: &Wishes) -> Result<Vec<Packed>, FormError> {
+    let bench = Bench::open(name, wishes)?;
+    let (source, library) = match crate::built_in(name) {
+        Some(source) => (source, Library::default()),
+        None => (Source::read(Path::new(name))?, Library::beside(folder_of(Path::new(name)))),
+    };
+    let file: BenchFile = parse(&source)?;
+    let own_name = own_name(name);
+    let mut packer = Packer { library, files: Vec::new(), names: HashMap::new() };
+    packer.names.insert(own_name.clone(), PathBuf::new());
+    let packed = packer.bench(&file, &bench, wishes)?;
+    // A file that already says everything stays as its writer left it.
+    let text = if packed == file { source.text().to_string() } else { written(&packed) };
+    let first = Packed { name: own_name, bytes: text.into_bytes() };
+    Ok(std::iter::once(first).chain(packer.files).collect())
+}
+
+/// The name of the bench file in the pack.
+fn own_name(name: &str) -> String {
+    let base = Path::new(name).file_name().map_or_else(|| name.into(), |base| base.to_string_lossy().into_owned());
+    match base.strip_suffix(".ron") {
+        Some(stem) => format!("{}.bench.ron", stem.trim_end_matches(".bench")),
+        None => format!("{base}.bench.ron"),
+    }
+}
+
+/// Gathers the files that a bench names.
+struct Packer {
+    library: Library,
+    files: Vec<Packed>,
+    /// Names taken, and by which file.
+    names: HashMap<String, PathBuf>,
+}
+
+impl Packer {
+    /// The bench file with all wishes in it, its files in the same folder.
+    fn bench(&mut self, file: &BenchFile, bench: &Bench, wishes: &Wishes) -> Result<BenchFile, FormError> {
+        let here = Library::default();
+        let beside = self.library.clone();
+        let (adapter, folder) = wishes.board.as_ref().map_or((&file.adapter, &beside), |board| (board, &here));
+        let adapter = self.unless(Adapter::built_in(adapter).is_some(), adapter, folder)?;
+        let monitor = match (&wishes.monitor, &file.monitor) {
+            (Some(name), _) => Some(self.unless(Monitor::built_in(name).is_some(), name, &here)?),
+            (None, Some(name)) => Some(self.unless(Monitor::built_in(name).is_some(), name, &beside)?),
+            (None, None) => None,
+        };
+        let picture = match (&wishes.picture, &file.picture) {
+            (Some(path), place) => {
+                let source = self.take(&path.to_string_lossy(), &here)?;
+                let place = place.clone().unwrap_or_else(|| PictureRef::new(String::new()));
+                Some(PictureRef { source, ..place })
+            }
+            (None, Some(picture)) => {
+                let source = self.unless(picture.source == "harbour", &picture.source, &beside)?;
+                Some(PictureRef { source, ..picture.clone() })
+            }
+            (None, None) => None,
+        };
+        Ok(BenchFile {
+            version: file.version,
+            title: file.title.clone(),
+            adapter,
+            mode: match wishes.mode.is_some() || wishes.board.is_some() {
+                true => Some(bench.mode().name.clone()),
+                false => file.mode.clone(),
+            },
+            registers: match wishes.set.is_empty() && wishes.board.is_none() && wishes.mode.is_none() {
+                true => file.registers.clone(),
+                false => differing(bench),
+            },
+            quirks: self.quirks(file, wishes)?,
+            picture,
+            memory: match &file.memory {
+                Some(name) => Some(self.take(name, &beside)?),
+                None => None,
+            },
+            routine: file.routine.clone(),
+            monitor,
+            seed: file.seed,
+        })
+    }
+
+    fn quirks(&mut self, file: &BenchFile, wishes: &Wishes) -> Result<Vec<QuirkRef>, FormError> {
+        let (beside, here) = (self.library.clone(), Library::default());
+        let of_file = if wishes.no_quirks { &[] } else { file.quirks.as_slice() };
+        let mut quirks = Vec::new();
+        for quirk in of_file {
+            let name = self.unless(Family::built_in(&quirk.name).is_some(), &quirk.name, &beside)?;
+            quirks.push(QuirkRef { name, ..quirk.clone() });
+        }
+        for name in &wishes.quirks {
+            let name = self.unless(Family::built_in(name).is_some(), name, &here)?;
+            quirks.push(QuirkRef { name, parameters: BTreeMap::new() });
+        }
+        Ok(quirks)
+    }
+
+    /// The name itself where it is built in, else that of the file in the pack.
+    fn unless(&mut self, built_in: bool, name: &str, folder: &Library) -> Result<String, FormError> {
+        if built_in { Ok(name.to_string()) } else { self.take(name, folder) }
+    }
+
+    /// Takes a file into the pack; gives its name there.
+    fn take(&mut self, name: &str, folder: &Library) -> Result<String, FormError> {
+        let path = folder.path(name);
+        let allowed = "a file that can be read";
+        let shown = path.display().to_string();
+        let unreadable =
+            |error: std::io::Error| FormError::new(&shown, error, allowed).of_kind(FormErrorKind::Unreadable);
+        let path = fs::canonicalize(&path).map_err(unreadable)?;
+        let base = path.file_name().map_or_else(|| "file".into(), |base| base.to_string_lossy().into_owned());
+        // A name without an ending could be that of something built in.
+        let base = if base.contains('.') { base } else { base + ".file" };
+        let numbered = (2..).map(|number| format!("{number}-{base}"));
+        for candidate in std::iter::once(base.clone()).chain(numbered) {
+            match self.names.get(&candidate) {
+                Some(taken) if *taken == path => return Ok(candidate),
+                Some(_) => {}
+                None => {
+                    let bytes = fs::read(&path).map_err(unreadable)?;
+                    self.files.push(Packed { name: candidate.clone(), bytes });
+                    self.names.insert(candidate.clone(), path);
+                    return Ok(candidate);
+                }
+            }
+        }
+        Ok(base)
+    }
+}
+
+/// Registers that do not hold the mode's start-up values.
+fn differing(bench: &Bench) -> BTreeMap<String, backporch_form::Number> {
+    let adapter = bench.adapter();
+    let usual = adapter.start_up(bench.mode());
+    let held = |registers| move |field| adapter.get(registers, field);
+    let fields = adapter.fields().filter(|(field, _)| held(bench.registers())(*field) != held(&usual)(*field));
+    fields.map(|(field, info)| (info.name.clone(), u64::from(adapter.get(bench.registers(), field)).into())).collect()
+}
+
+/// A bench file as RON, without what is left at its default.
+fn written(file: &BenchFile) -> String {
+    // Every field has to be thought of here.
+    let BenchFile { version: _, title, adapter, mode, registers, quirks, picture, memory, routine, monitor, seed } =
+        file;
+    let mut fields = vec!["version: 1".to_string()];
+    if !title.is_empty() {
+        fields.push(format!("title: {}", quoted(title)));
+    }
+    fields.push(format!("adapter: {}", quoted(adapter)));
+    let texts = [("mode", mode), ("memory", memory), ("routine", routine), ("monitor", monitor)];
+    fields.extend(texts.iter().filter_map(|(name, text)| Some(format!("{name}: {}", quoted(text.as_ref()?)))));
+    if !registers.is_empty() {
+        fields.push(format!("registers: {}", map(registers)));
+    }
+    if !quirks.is_empty() {
+        let quirk = |quirk: &QuirkRef| match quirk.parameters.is_empty() {
+            true => format!("(name: {})", quoted(&quirk.name)),
+            false => format!("(name: {}, parameters: {})", quoted(&quirk.name), map(&quirk.parameters)),
+        };
+        fields.push(format!("quirks: [{}]", quirks.iter().map(quirk).collect::<Vec<_>>().join(", ")));
+    }
+    fields.extend(picture.iter().map(|place| format!("picture: {}", written_picture(place))));
+    if *seed != 0 {
+        fields.push(format!("seed: {seed}"));
+    }
+    fields.iter().fold("(\n".to_string(), |text, field| text + "    " + field + ",\n") + ")\n"
+}
+
+fn written_picture(place: &PictureRef) -> String {
+    let PictureRef { source, at, column, scroll, dither } = place;
+    let mut text = format!("(source: {}", quoted(source));
+    for (name, value) in [("at", at), ("column", column)].into_iter().filter(|(_, value)| **value != 0) {
+        let _ = write!(text, ", {name}: {value}");
+    }
+    if *scroll == Scroll::Redrawn {
+        text += ", scroll: Redrawn";
+    }
+    if *dither {
+        text += ", dither: true";
+    }
+    text + ")"
+}
+
+fn map<T: std::fmt::Display>(values: &BTreeMap<String, T>) -> String {
+    let pair = |(name, value): (&String, &T)| format!("{}: {value}", quoted(name));
+    format!("{{{}}}", values.iter().map(pair).collect::<Vec<_>>().join(", "))
+}
+
+/// A text as RON writes it: quotation marks, backslashes and control characters escaped.
+fn quoted(text: &str) -> String {
+    let mut quoted = String::from("\"");
+    for sign in text.chars() {
+        match sign {
+            '"' | '\\' => quoted.extend(['\\', sign]),
+            sign if sign.is_control() => quoted.extend(sign.escape_unicode()),
+            sign => quoted.push(sign),
+        }
+    }
+    quoted + "\""
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn wishes(set: &[(&str, u64)]) -> Wishes {
+        Wishes { set: set.iter().map(|(name, value)| ((*name).to_string(), *value)).collect(), ..Wishes::default() }
+    }
+
+    /// Packs, unpacks in a folder of its own, and opens.
+    fn through_a_folder(name: &str, wishes: &Wishes) -> (Bench, Bench, Vec<Packed>) {
+        let folder = tempfile::tempdir().unwrap();
+        let packed = pack(name, wishes).unwrap();
+        for file in &packed {
+            fs::write(folder.path().join(&file.name), &file.bytes).unwrap();
+        }
+        let path = folder.path().join(&packed[0].name);
+        let again = Bench::open(path.to_str().unwrap(), &Wishes::default()).unwrap();
+        (Bench::open(name, wishes).unwrap(), again, packed)
+    }
+
+    fn alike(one: &Bench, other: &Bench) {
+        assert_eq!((one.title(), one.seed(), one.routine()), (other.title(), other.seed(), other.routine()));
+        assert_eq!(one.adapter().profile(), other.adapter().profile());
+        assert_eq!(one.registers(), other.registers());
+        assert_eq!(one.monitor(), other.monitor());
+        assert_eq!(one.memory(one.registers()), other.memory(other.registers()));
+        let frame = |bench: &Bench| bench.faulty(bench.registers()).run_frame();
+        assert!(frame(one) == frame(other), "another frame");
+    }
+
+    #[test]
+    fn a_built_in_bench_is_packed_as_it_is_written() {
+        for (name, text) in crate::BUILT_IN_BENCHES {
+            let (bench, again, packed) = through_a_folder(name, &Wishes::default());
+            alike(&bench, &again);
+            assert_eq!(packed.len(), 1);
+            assert_eq!(packed[0].name, format!("{name}.bench.ron"));
+            assert_eq!(packed[0].bytes, text.as_bytes());
+        }
+    }
+
+    #[test]
+    fn wishes_are_written_into_the_bench() {
+        let wishes = Wishes {
+            board: Some("colour-graphics".to_string()),
+            no_quirks: true,
+            quirks: vec!["row-reload".to_string()],
+            monitor: Some("fixed-15".to_string()),
+            ..wishes(&[("displayed", 36), ("sync_position", 41)])
+        };
+        let (bench, again, _) = through_a_folder("harbour-256-rows", &wishes);
+        alike(&bench, &again);
+        assert_eq!(again.adapter().name(), "colour-graphics");
+    }
+
+    #[test]
+    fn files_of_any_folder_come_along_under_names_of_their_own() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = |name: &str, bytes: &[u8]| {
+            let path = folder.path().join(name);
+            fs::create_dir_all(path.parent().unwrap()).unwrap();
+            fs::write(&path, bytes).unwrap();
+            path.to_str().unwrap().to_string()
+        };
+        let png = backporch_picture::write::png(&backporch_picture::harbour::harbour(64, 40)).unwrap();
+        let monitor = include_str!("../../../assets/monitors/fixed-31.ron");
+        file("art/<i>same.ron", &png);
+        file("sets/<i>same.ron", monitor.as_bytes());
+        file("raw/harbour", &[7; 300]);
+        let text = r#"(version: 1, title: "Two files \"alike\" \\ <script>", adapter: "linear-256", seed: 9, memory: "raw/harbour",
+            picture: (source: "art/<i>same.ron", at: 3), monitor: "sets/<i>same.ron")"#;
+        let bench = file("mine.bench.ron", text.as_bytes());
+        let (bench, again, packed) = through_a_folder(&bench, &wishes(&[("displayed", 35)]));
+        alike(&bench, &again);
+        let mut names: Vec<&str> = packed.iter().map(|file| file.name.as_str()).collect();
+        names.sort_unstable();
+        assert_eq!(names, ["2-<i>same.ron", "<i>same.ron", "harbour.file", "mine.bench.ron"]);
+    }
+
+    proptest! {
+        #[test]
+        fn any_title_comes_back(title in any::<String>(), seed: u64) {
+            let source = Source::built_in("harbour-256", crate::BUILT_IN_BENCHES[0].1);
+            let file: BenchFile = parse(&source).unwrap();
+            let file = BenchFile { title, seed, ..file };
+            let again: BenchFile = parse(&Source::built_in("again", written(&file))).unwrap();
+            prop_assert_eq!(again, file);
+        }
+    }
+}

@@ -1,0 +1,175 @@
+//! The art check of `workaround`: how visible a fault is that has to be lived with.
+
+use std::path::Path;
+
+use anyhow::Result;
+use backporch_adapter::Registers;
+use backporch_analysis::art::{ArtCheck, Map, best_column};
+use backporch_analysis::workaround::{Answer as Workarounds, Need};
+use backporch_bench::Bench;
+use backporch_raster::View;
+use image::{Rgb, RgbImage};
+use serde::Serialize;
+
+use super::suspects::Faults;
+use crate::answer::Answer;
+use crate::files;
+
+/// Start addresses that are rendered at most; of more, so many evenly spread are.
+const MOST_STARTS: usize = 256;
+/// Settings that are checked at most.
+const MOST_SETTINGS: usize = 6;
+/// What damage is drawn in.
+const MARK: [f32; 3] = [250.0, 204.0, 84.0];
+
+/// The JSON form.
+#[derive(Debug, Serialize)]
+pub struct ArtAnswer {
+    out: String,
+    starts_looked_at: usize,
+    settings: Vec<SettingAnswer>,
+}
+
+#[derive(Debug, Serialize)]
+struct SettingAnswer {
+    setting: String,
+    weight: f64,
+    unseen_share: f64,
+    worst_start: Option<u32>,
+    worst_visible_pixels: u32,
+    best_shift_px: Option<u32>,
+    weight_there: Option<f64>,
+    starts: Vec<StartAnswer>,
+}
+
+#[derive(Debug, Serialize)]
+struct StartAnswer {
+    start: u32,
+    damaged_lines: u32,
+    visible_pixels: u32,
+    weight: f64,
+}
+
+/// Checks the bench's own setting and the best partial answers against the
+/// likeliest fault, and draws where art should be plain under the bench's own.
+pub fn checked(
+    bench: &Bench,
+    need: &Need,
+    faults: &Faults,
+    found: &Workarounds,
+    path: &Path,
+    answer: &mut Answer,
+) -> Result<Option<ArtAnswer>> {
+    let Some(suspect) = faults.suspects.first() else {
+        return Ok(None);
+    };
+    let starts = starts(bench, need);
+    let check = |name: String, registers: &Registers| {
+        let check = ArtCheck::new(bench, registers, &suspect.tap, &starts);
+        let best = best_column(bench, registers, &suspect.tap, &starts);
+        (SettingAnswer::new(name, &check, best), check)
+    };
+    let (own, drawn) = check("as the bench stands".to_string(), bench.registers());
+    files::write_png(answer, path, &map(bench, &drawn))?;
+    let mut settings = vec![own];
+    for candidate in found.partial.iter().take(MOST_SETTINGS) {
+        let name = format!("{} x {} pixels", candidate.width, candidate.height);
+        settings.push(check(name, &candidate.registers).0);
+    }
+    Ok(Some(ArtAnswer { out: path.display().to_string(), starts_looked_at: starts.len(), settings }))
+}
+
+/// The need's start addresses, or so many of them evenly spread.
+fn starts(bench: &Bench, need: &Need) -> Vec<u32> {
+    let most = bench.adapter().field_info(bench.adapter().start_address()).max();
+    let (from, to) = need.starts.as_ref().map_or((0, most), |range| (*range.start(), (*range.end()).min(most)));
+    let count = (to.saturating_sub(from) as usize).saturating_add(1);
+    // An odd stride meets every phase of damage that repeats by a power of two.
+    let stride = if count > MOST_STARTS { (count / MOST_STARTS) | 1 } else { 1 };
+    (from..=to).step_by(stride).take(MOST_STARTS).collect()
+}
+
+/// The picture in grey, what is damaged in it marked the brighter the more is seen of it.
+fn map(bench: &Bench, check: &ArtCheck) -> RgbImage {
+    let (ground, weights) = match bench.picture().filter(|_| check.art.most() > 0.0) {
+        Some(picture) => (picture.to_rgb(), &check.art),
+        None => {
+            let frame = bench.healthy(bench.registers()).run_frame();
+            (files::image_of(&frame.picture(View::Picture), 1), &check.screen)
+        }
+    };
+    marked(&ground, weights)
+}
+
+fn marked(ground: &RgbImage, weights: &Map) -> RgbImage {
+    let most = weights.most().max(f32::MIN_POSITIVE);
+    let mut image = ground.clone();
+    for (x, y, pixel) in image.enumerate_pixels_mut() {
+        let [red, green, blue] = pixel.0.map(f32::from);
+        let grey = (0.299 * red + 0.587 * green + 0.114 * blue) * 0.5;
+        let at = (y * weights.width + x) as usize;
+        let weight = if x < weights.width { weights.weights.get(at).copied().unwrap_or(0.0) } else { 0.0 };
+        // Little is seen too: the root lifts it.
+        let share = (weight / most).sqrt();
+        *pixel = Rgb(MARK.map(|mark| (grey + (mark - grey) * share) as u8));
+    }
+    image
+}
+
+impl SettingAnswer {
+    fn new(setting: String, check: &ArtCheck, best: Option<backporch_analysis::art::BestColumn>) -> Self {
+        let worst = check.worst().filter(|worst| worst.visible_pixels > 0);
+        let start = |start: &backporch_analysis::art::Visibility| StartAnswer {
+            start: start.start,
+            damaged_lines: start.damaged_lines,
+            visible_pixels: start.visible_pixels,
+            weight: start.weight,
+        };
+        Self {
+            setting,
+            weight: check.weight(),
+            unseen_share: check.unseen(),
+            worst_start: worst.map(|worst| worst.start),
+            worst_visible_pixels: worst.map_or(0, |worst| worst.visible_pixels),
+            best_shift_px: best.map(|best| best.shift),
+            weight_there: best.map(|best| best.weight),
+            starts: check.starts.iter().map(start).collect(),
+        }
+    }
+
+    fn text(&self) -> String {
+        let worst = match self.worst_start {
+            Some(start) => format!("most at start address {start}, {} pixels", self.worst_visible_pixels),
+            None => "nothing is seen".to_string(),
+        };
+        let mut text = format!(
+            "  {:24}weight {:.1}, unseen at {:.0}% of the start addresses; {worst}\n",
+            self.setting,
+            self.weight,
+            self.unseen_share * 100.0
+        );
+        if let (Some(shift), Some(weight)) = (self.best_shift_px, self.weight_there) {
+            text += &match shift {
+                0 => format!("  {:24}the picture already begins where least is seen\n", ""),
+                shift => format!(
+                    "  {:24}least is seen with the picture {shift} columns to the left: weight {weight:.1}\n",
+                    ""
+                ),
+            };
+        }
+        text
+    }
+}
+
+impl ArtAnswer {
+    pub fn text(&self) -> String {
+        let mut text = format!(
+            "\nLived with, in this picture ({} start addresses looked at; weight 1 is a pixel of black on white):\n",
+            self.starts_looked_at
+        );
+        for setting in &self.settings {
+            text += &setting.text();
+        }
+        text + &format!("where art should be plain: {}\n", self.out)
+    }
+}

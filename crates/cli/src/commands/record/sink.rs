@@ -1,0 +1,131 @@
+//! Where a recording goes: one file, standard output, or a folder of frames.
+
+use std::fmt::Write as _;
+use std::io::{self, BufWriter, Write};
+use std::path::Path;
+use std::time::Duration;
+
+use anyhow::{Context, Result};
+use backporch_form::{WholeFile, WholeFolder};
+use backporch_picture::record::{ApngRecorder, GifRecorder, Opening, Recorder, Told};
+use backporch_picture::write::png;
+
+use super::film::Shot;
+use crate::args::RecordForm;
+
+/// The table of a folder's frames.
+const TABLE: &str = "frames.csv";
+
+/// When a frame is shown.
+#[derive(Clone, Copy, Debug)]
+pub struct When {
+    pub starts: Duration,
+    pub ends: Duration,
+}
+
+/// Takes frames.
+pub trait Sink {
+    fn take(&mut self, shot: Shot, when: When) -> Result<()>;
+}
+
+/// Opens the place of a recording, has it filled, and lets it stand there only if all went well.
+pub fn fill(
+    path: &Path,
+    form: RecordForm,
+    opening: Opening,
+    frames: impl FnOnce(&mut dyn Sink) -> Result<()>,
+) -> Result<Told> {
+    match form {
+        RecordForm::Png => {
+            let mut folder = Folder::new(path)?;
+            frames(&mut folder)?;
+            folder.finish()
+        }
+        _ if path.as_os_str() == "-" => into(BufWriter::new(io::stdout().lock()), form, opening, frames),
+        _ => {
+            let mut file = WholeFile::create(path)?;
+            let told = into(&mut file, form, opening, frames)?;
+            file.finish()?;
+            Ok(told)
+        }
+    }
+}
+
+/// Records into a stream of bytes.
+fn into<W: Write>(
+    out: W,
+    form: RecordForm,
+    opening: Opening,
+    frames: impl FnOnce(&mut dyn Sink) -> Result<()>,
+) -> Result<Told> {
+    let mut recorder = match form {
+        RecordForm::Gif => Recorder::Gif(GifRecorder::new(out, opening)?),
+        RecordForm::Apng | RecordForm::Png => Recorder::Apng(ApngRecorder::new(out, opening)?),
+    };
+    frames(&mut recorder)?;
+    Ok(recorder.finish()?)
+}
+
+impl<W: Write> Sink for Recorder<W> {
+    fn take(&mut self, shot: Shot, when: When) -> Result<()> {
+        Ok(self.show(shot.image, when.ends - when.starts)?)
+    }
+}
+
+/// A file for each frame, and a table that says when each is shown.
+struct Folder {
+    folder: WholeFolder,
+    table: String,
+    told: Told,
+}
+
+impl Folder {
+    fn new(path: &Path) -> Result<Self> {
+        let folder = WholeFolder::create(path, is_ours)?;
+        let table = "file,starts_s,lasts_s,setting,verdict,damaged_lines,visible_lines\n".to_string();
+        Ok(Self { folder, table, told: Told::default() })
+    }
+
+    fn finish(self) -> Result<Told> {
+        write(&self.folder, TABLE, self.table.as_bytes())?;
+        self.folder.finish()?;
+        Ok(self.told)
+    }
+}
+
+impl Sink for Folder {
+    fn take(&mut self, shot: Shot, When { starts, ends }: When) -> Result<()> {
+        let name = format!("{:06}.png", self.told.frames);
+        write(&self.folder, &name, &png(&shot.image)?)?;
+        writeln!(
+            self.table,
+            "{name},{:.6},{:.6},{},{},{},{}",
+            starts.as_secs_f64(),
+            (ends - starts).as_secs_f64(),
+            quoted(&shot.setting),
+            shot.damage.verdict().word(),
+            shot.damage.damaged_lines(),
+            shot.damage.visible_lines()
+        )?;
+        self.told.frames += 1;
+        self.told.shown += 1;
+        self.told.lasts = ends;
+        Ok(())
+    }
+}
+
+fn write(folder: &WholeFolder, name: &str, bytes: &[u8]) -> Result<()> {
+    let path = folder.file(name);
+    std::fs::write(&path, bytes).with_context(|| path.display().to_string())
+}
+
+/// A text as one field of a table of comma-separated values (RFC 4180).
+fn quoted(text: &str) -> String {
+    format!("\"{}\"", text.replace('"', "\"\""))
+}
+
+/// Whether a file of that name may be one that an earlier recording left.
+fn is_ours(name: &str) -> bool {
+    let number = |name: &str| name.len() == 6 && name.bytes().all(|digit| digit.is_ascii_digit());
+    name == TABLE || name.strip_suffix(".png").is_some_and(number)
+}

@@ -1,0 +1,254 @@
+//! What an instruction costs, from the published tables to clocks.
+//!
+//! [`table`] holds the tables form by form. [`cost`] looks an instruction's form
+//! up once, when it is decoded, and takes in what is fixed by then: the
+//! effective address, prefixes. What depends on the moment stays open in the
+//! [`Cost`]: branches taken, bits shifted, strings repeated, the length of a
+//! jump's target. Words at odd addresses and wait states come on top as they
+//! happen; [`Prefetch`] adds the waiting for instruction bytes that the tables
+//! leave out.
+
+pub mod prefetch;
+pub mod table;
+
+pub use prefetch::Prefetch;
+
+use crate::instruction::{Base, Instruction, Memory, Operand, Operation, Repeat};
+use crate::model::Model;
+use table::{Class, Published, Row, Shape};
+
+/// Clocks of one decoded instruction, what depends on the moment left open.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Cost {
+    /// Always the same.
+    Flat(u16),
+    /// The same, and the bytes of the instruction jumped to.
+    Jump(u16),
+    /// One or the other; a taken one may cost the bytes of its target, too.
+    Branch {
+        /// Not taken.
+        not: u16,
+        /// Taken.
+        taken: u16,
+        /// Whether the target's bytes count.
+        target: bool,
+    },
+    /// So many, and so many a bit shifted.
+    Bits {
+        /// Before the first bit.
+        base: u16,
+        /// A bit.
+        each: u16,
+    },
+    /// A string under a repeat prefix.
+    Repeated {
+        /// Once.
+        start: u16,
+        /// A repetition.
+        each: u16,
+    },
+    /// A stack frame, by nesting level 0, 1, or more at so many a level.
+    Frame {
+        /// Level 0.
+        none: u16,
+        /// Level 1.
+        one: u16,
+        /// Level 2 and beyond: this, and `each` for every level after the first.
+        more: u16,
+        /// A level.
+        each: u16,
+    },
+}
+
+impl Cost {
+    /// No clocks.
+    pub const FREE: Self = Self::Flat(0);
+}
+
+/// Clocks for a hardware interrupt, from acknowledge to the handler's first
+/// instruction (The 8086 Family User's Manual, interrupt processing time;
+/// iAPX 286 Programmer's Reference, INT).
+#[must_use]
+pub fn of_interrupt(model: Model) -> Cost {
+    match model {
+        Model::P8088 | Model::P8086 => Cost::Flat(61),
+        Model::P80286 => Cost::Jump(23),
+    }
+}
+
+/// Clocks for an interrupt the processor raises itself: divide error, single
+/// step (The 8086 Family User's Manual; iAPX 286 Programmer's Reference, INT).
+#[must_use]
+pub fn of_exception(model: Model) -> Cost {
+    match model {
+        Model::P8088 | Model::P8086 => Cost::Flat(50),
+        Model::P80286 => Cost::Jump(23),
+    }
+}
+
+/// What a word transfer costs beyond the table (The 8086 Family User's Manual,
+/// table 2-21: 4 clocks for each 16-bit transfer with the 8088, 4 for each at
+/// an odd address with the 8086; iAPX 286 Programmer's Reference: 2 for each
+/// at an odd address).
+#[inline]
+#[must_use]
+pub fn of_word(model: Model, address: u32) -> u32 {
+    match model {
+        Model::P8088 => 4,
+        Model::P8086 => (address & 1) * 4,
+        Model::P80286 => (address & 1) * 2,
+    }
+}
+
+/// Clocks of an effective address on the 8086 (The 8086 Family User's Manual,
+/// table 2-20), without the override.
+#[must_use]
+pub fn of_address(memory: &Memory) -> u16 {
+    match (memory.base, memory.displaced) {
+        (Base::None, _) => 6,
+        (Base::Bx | Base::Bp | Base::Si | Base::Di, false) => 5,
+        (Base::Bx | Base::Bp | Base::Si | Base::Di, true) => 9,
+        (Base::BpDi | Base::BxSi, false) => 7,
+        (Base::BpSi | Base::BxDi, false) => 8,
+        (Base::BpDi | Base::BxSi, true) => 11,
+        (Base::BpSi | Base::BxDi, true) => 12,
+    }
+}
+
+/// A segment override and a bus lock cost 2 clocks each on the 8086 and none on the 80286
+/// (The 8086 Family User's Manual, tables 2-20 and 2-21; iAPX 286 Programmer's Reference).
+const PREFIX_CLOCKS: u16 = 2;
+
+/// Clocks of a decoded instruction; `opcode` is its first byte after the prefixes.
+#[must_use]
+pub fn cost(model: Model, instruction: &Instruction, opcode: u8, overridden: bool, locked: bool) -> Cost {
+    let Some(row) = row(instruction, opcode) else {
+        return Cost::FREE;
+    };
+    let three_part = matches!(instruction.memory.base, Base::BxSi | Base::BxDi | Base::BpSi | Base::BpDi)
+        && instruction.memory.displaced;
+    let surcharge = match model {
+        Model::P80286 => 0,
+        _ => PREFIX_CLOCKS * (u16::from(overridden) + u16::from(locked)),
+    };
+    match model {
+        Model::P80286 => row.p80286.cost(u16::from(three_part)),
+        _ => row.p8086.cost(of_address(&instruction.memory)).plus(surcharge),
+    }
+}
+
+impl Cost {
+    fn plus(self, more: u16) -> Self {
+        match self {
+            Self::Flat(clocks) => Self::Flat(clocks + more),
+            Self::Jump(clocks) => Self::Jump(clocks + more),
+            Self::Branch { not, taken, target } => Self::Branch { not: not + more, taken: taken + more, target },
+            Self::Bits { base, each } => Self::Bits { base: base + more, each },
+            Self::Repeated { start, each } => Self::Repeated { start: start + more, each },
+            Self::Frame { none, one, more: many, each } => {
+                Self::Frame { none: none + more, one: one + more, more: many + more, each }
+            }
+        }
+    }
+}
+
+impl Published {
+    /// The figure with its address in: all its clocks on the 8086, the clock
+    /// for a third part on the 80286.
+    fn cost(self, address: u16) -> Cost {
+        match self {
+            Self::None => Cost::FREE,
+            Self::Flat(clocks) => Cost::Flat(clocks),
+            Self::Address(clocks) => Cost::Flat(clocks + address),
+            Self::Between(least, most) => Cost::Flat(middle(least, most)),
+            Self::BetweenAddress(least, most) => Cost::Flat(middle(least, most) + address),
+            Self::Bits(base, each) => Cost::Bits { base, each },
+            Self::BitsAddress(base, each) => Cost::Bits { base: base + address, each },
+            Self::Branch(taken, not) => Cost::Branch { not, taken, target: false },
+            Self::BranchTarget(taken, not) => Cost::Branch { not, taken, target: true },
+            Self::Jump(clocks) => Cost::Jump(clocks),
+            Self::JumpAddress(clocks) => Cost::Jump(clocks + address),
+            Self::Repeated(start, each) => Cost::Repeated { start, each },
+            Self::Frame(none, one, more, each) => Cost::Frame { none, one, more, each },
+        }
+    }
+}
+
+/// Products and quotients take a time that depends on their operands; the
+/// manual gives the bounds and the bench takes the middle.
+fn middle(least: u16, most: u16) -> u16 {
+    (least + most).div_ceil(2)
+}
+
+/// The table's row for an instruction.
+#[must_use]
+pub fn row(instruction: &Instruction, opcode: u8) -> Option<&'static Row> {
+    let (class, shape) = (class(instruction)?, shape(instruction, opcode));
+    table::ROWS.iter().find(|row| row.class == class && row.shape == shape)
+}
+
+fn class(instruction: &Instruction) -> Option<Class> {
+    use Operation::*;
+    let repeated = instruction.repeat != Repeat::No;
+    Some(match instruction.operation {
+        Add | Or | AddCarry | SubtractBorrow | And | Subtract | Xor => Class::Arithmetic,
+        Increment | Decrement => Class::Step,
+        Negate | Not => Class::Complement,
+        RotateLeft | RotateRight | RotateCarryLeft | RotateCarryRight | ShiftLeft | ShiftRight | ShiftArithmetic => {
+            Class::Shift
+        }
+        LoadDs | LoadEs => Class::LoadPointer,
+        LoopEqual => Class::Only(LoopEqual),
+        JumpIf => Class::Only(JumpIf),
+        ClearCarry | ComplementCarry | SetCarry | ClearDirection | SetDirection => Class::FlagBit,
+        operation if operation.is_string() && repeated => Class::RepeatedString(operation),
+        Service | Undefined | TooLong => return None,
+        operation => Class::Only(operation),
+    })
+}
+
+fn shape(instruction: &Instruction, opcode: u8) -> Shape {
+    use Operand::*;
+    let (wide, memory) = (instruction.wide, instruction.has_memory());
+    match instruction.operation {
+        Operation::Multiply | Operation::MultiplySigned | Operation::Divide | Operation::DivideSigned => {
+            return match (memory, wide) {
+                (false, false) => Shape::RegisterByte,
+                (false, true) => Shape::Register,
+                (true, false) => Shape::MemoryByte,
+                (true, true) => Shape::Memory,
+            };
+        }
+        Operation::MultiplyInto => return if memory { Shape::Memory } else { Shape::Register },
+        _ => {}
+    }
+    match (opcode, instruction.destination, instruction.source) {
+        (0xA0 | 0xA1, ..) => Shape::AccumulatorMemory,
+        (0xA2 | 0xA3, ..) => Shape::MemoryAccumulator,
+        (0x91..=0x97, ..) => Shape::AccumulatorRegister,
+        (0xA8 | 0xA9, ..) => Shape::AccumulatorImmediate,
+        (0x00..=0x3F, _, Immediate(_)) => Shape::AccumulatorImmediate,
+        (0xE4..=0xE7, ..) => Shape::FixedPort,
+        (0xEC..=0xEF, ..) => Shape::Port,
+        (0xD0 | 0xD1, Memory, _) => Shape::MemoryOne,
+        (0xD0 | 0xD1, ..) => Shape::RegisterOne,
+        (0xD2 | 0xD3 | 0xC0 | 0xC1, Memory, _) => Shape::MemoryCount,
+        (0xD2 | 0xD3 | 0xC0 | 0xC1, ..) => Shape::RegisterCount,
+        (0xC2 | 0xCA, ..) => Shape::Releasing,
+        (_, Segment(_), None) => Shape::Segment,
+        (_, Segment(_), Memory) => Shape::SegmentMemory,
+        (_, Segment(_), _) => Shape::SegmentRegister,
+        (_, Memory, Segment(_)) => Shape::MemorySegment,
+        (_, _, Segment(_)) => Shape::RegisterSegment,
+        (_, Byte(_), None) => Shape::RegisterByte,
+        (_, Word(_), None) => Shape::Register,
+        (_, Memory, None) | (_, None, Memory) => Shape::Memory,
+        (_, Memory, Immediate(_)) => Shape::MemoryImmediate,
+        (_, Memory, _) => Shape::MemoryRegister,
+        (_, _, Memory) => Shape::RegisterMemory,
+        (_, Immediate(_), _) => Shape::Immediate,
+        (_, _, Immediate(_)) => Shape::RegisterImmediate,
+        (_, None, _) => Shape::Plain,
+        _ => Shape::RegisterRegister,
+    }
+}

@@ -1,0 +1,275 @@
+//! The published clocks, form by form.
+//!
+//! 8086 and 8088: The 8086 Family User's Manual, table 2-21, with RET and IRET
+//! as the later edition has them (iAPX 86,88 User's Manual). 80286: iAPX 286
+//! Programmer's Reference, instruction clock counts, real-address mode.
+//! All figures *from memory*: to be confirmed against the printed tables.
+//!
+//! Transfers are the 16-bit bus transfers of the 8086 table's word forms.
+
+use crate::instruction::Operation;
+
+/// Instructions that share their rows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Class {
+    /// ADD, OR, ADC, SBB, AND, SUB, XOR.
+    Arithmetic,
+    /// INC, DEC.
+    Step,
+    /// NEG, NOT.
+    Complement,
+    /// Shifts and rotates.
+    Shift,
+    /// LDS, LES.
+    LoadPointer,
+    /// CLC, CMC, STC, CLD, STD.
+    FlagBit,
+    /// A string instruction under a repeat prefix.
+    RepeatedString(Operation),
+    /// That operation alone.
+    Only(Operation),
+}
+
+/// Kinds of operands, as the tables tell them apart.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum Shape {
+    Plain,
+    Register,
+    RegisterByte,
+    Memory,
+    MemoryByte,
+    Segment,
+    Immediate,
+    RegisterRegister,
+    RegisterMemory,
+    MemoryRegister,
+    RegisterImmediate,
+    MemoryImmediate,
+    AccumulatorMemory,
+    MemoryAccumulator,
+    AccumulatorRegister,
+    AccumulatorImmediate,
+    SegmentRegister,
+    SegmentMemory,
+    RegisterSegment,
+    MemorySegment,
+    FixedPort,
+    Port,
+    RegisterOne,
+    MemoryOne,
+    RegisterCount,
+    MemoryCount,
+    Releasing,
+}
+
+/// A figure as published. *Address* forms add the effective address on the
+/// 8086, and on the 80286 one clock where an address has three parts; on the
+/// 80286, *jumps* add the number of bytes of the instruction jumped to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Published {
+    /// The model does not have the form.
+    None,
+    /// n.
+    Flat(u16),
+    /// n and the address.
+    Address(u16),
+    /// From least to most.
+    Between(u16, u16),
+    /// From least to most, and the address.
+    BetweenAddress(u16, u16),
+    /// n and so many a bit.
+    Bits(u16, u16),
+    /// n and so many a bit, and the address.
+    BitsAddress(u16, u16),
+    /// Taken, not taken.
+    Branch(u16, u16),
+    /// Taken (and the target's bytes), not taken.
+    BranchTarget(u16, u16),
+    /// n and the target's bytes.
+    Jump(u16),
+    /// n, the target's bytes and the address.
+    JumpAddress(u16),
+    /// n and so many a repetition.
+    Repeated(u16, u16),
+    /// Level 0, level 1, beyond: n and so many a level after the first.
+    Frame(u16, u16, u16, u16),
+}
+
+/// One form.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Row {
+    /// Instructions.
+    pub class: Class,
+    /// Operands.
+    pub shape: Shape,
+    /// 8086 and 8088.
+    pub p8086: Published,
+    /// Transfers of the 8086, a repetition's for repeated strings.
+    pub transfers: u8,
+    /// 80286.
+    pub p80286: Published,
+}
+
+const fn row(class: Class, shape: Shape, p8086: Published, transfers: u8, p80286: Published) -> Row {
+    Row { class, shape, p8086, transfers, p80286 }
+}
+
+use Class::{Arithmetic, Complement, FlagBit, LoadPointer, Only, RepeatedString, Step};
+use Operation as Op;
+use Published::{
+    Address, Between, BetweenAddress, Bits, BitsAddress, Branch, BranchTarget, Flat, Frame, Jump, JumpAddress, Repeated,
+};
+
+/// Every form of both tables.
+pub const ROWS: &[Row] = &[
+    // Transfers.
+    row(Only(Op::Mov), Shape::MemoryAccumulator, Flat(10), 1, Flat(3)),
+    row(Only(Op::Mov), Shape::AccumulatorMemory, Flat(10), 1, Flat(5)),
+    row(Only(Op::Mov), Shape::RegisterRegister, Flat(2), 0, Flat(2)),
+    row(Only(Op::Mov), Shape::RegisterMemory, Address(8), 1, Address(5)),
+    row(Only(Op::Mov), Shape::MemoryRegister, Address(9), 1, Address(3)),
+    row(Only(Op::Mov), Shape::RegisterImmediate, Flat(4), 0, Flat(2)),
+    row(Only(Op::Mov), Shape::MemoryImmediate, Address(10), 1, Address(3)),
+    row(Only(Op::Mov), Shape::SegmentRegister, Flat(2), 0, Flat(2)),
+    row(Only(Op::Mov), Shape::SegmentMemory, Address(8), 1, Address(5)),
+    row(Only(Op::Mov), Shape::RegisterSegment, Flat(2), 0, Flat(2)),
+    row(Only(Op::Mov), Shape::MemorySegment, Address(9), 1, Address(3)),
+    row(Only(Op::Push), Shape::Register, Flat(11), 1, Flat(3)),
+    row(Only(Op::Push), Shape::Segment, Flat(10), 1, Flat(3)),
+    row(Only(Op::Push), Shape::Memory, Address(16), 2, Address(5)),
+    row(Only(Op::Push), Shape::Immediate, Published::None, 1, Flat(3)),
+    row(Only(Op::PushAll), Shape::Plain, Published::None, 8, Flat(17)),
+    row(Only(Op::PopAll), Shape::Plain, Published::None, 8, Flat(19)),
+    row(Only(Op::Pop), Shape::Register, Flat(8), 1, Flat(5)),
+    row(Only(Op::Pop), Shape::Segment, Flat(8), 1, Flat(5)),
+    row(Only(Op::Pop), Shape::Memory, Address(17), 2, Address(5)),
+    row(Only(Op::PushFlags), Shape::Plain, Flat(10), 1, Flat(3)),
+    row(Only(Op::PopFlags), Shape::Plain, Flat(8), 1, Flat(5)),
+    row(Only(Op::Exchange), Shape::AccumulatorRegister, Flat(3), 0, Flat(3)),
+    row(Only(Op::Exchange), Shape::MemoryRegister, Address(17), 2, Address(5)),
+    row(Only(Op::Exchange), Shape::RegisterRegister, Flat(4), 0, Flat(3)),
+    row(Only(Op::NoOperation), Shape::Plain, Flat(3), 0, Flat(3)),
+    row(Only(Op::In), Shape::FixedPort, Flat(10), 1, Flat(5)),
+    row(Only(Op::In), Shape::Port, Flat(8), 1, Flat(5)),
+    row(Only(Op::Out), Shape::FixedPort, Flat(10), 1, Flat(3)),
+    row(Only(Op::Out), Shape::Port, Flat(8), 1, Flat(3)),
+    row(Only(Op::Translate), Shape::Plain, Flat(11), 1, Flat(5)),
+    row(Only(Op::LoadAddress), Shape::RegisterMemory, Address(2), 0, Address(3)),
+    row(LoadPointer, Shape::RegisterMemory, Address(16), 2, Address(7)),
+    row(Only(Op::LoadFlags), Shape::Plain, Flat(4), 0, Flat(2)),
+    row(Only(Op::StoreFlags), Shape::Plain, Flat(4), 0, Flat(2)),
+    // Arithmetic and logic.
+    row(Arithmetic, Shape::RegisterRegister, Flat(3), 0, Flat(2)),
+    row(Arithmetic, Shape::RegisterMemory, Address(9), 1, Address(7)),
+    row(Arithmetic, Shape::MemoryRegister, Address(16), 2, Address(7)),
+    row(Arithmetic, Shape::RegisterImmediate, Flat(4), 0, Flat(3)),
+    row(Arithmetic, Shape::MemoryImmediate, Address(17), 2, Address(7)),
+    row(Arithmetic, Shape::AccumulatorImmediate, Flat(4), 0, Flat(3)),
+    row(Only(Op::Compare), Shape::RegisterRegister, Flat(3), 0, Flat(2)),
+    row(Only(Op::Compare), Shape::RegisterMemory, Address(9), 1, Address(6)),
+    row(Only(Op::Compare), Shape::MemoryRegister, Address(9), 1, Address(7)),
+    row(Only(Op::Compare), Shape::RegisterImmediate, Flat(4), 0, Flat(3)),
+    row(Only(Op::Compare), Shape::MemoryImmediate, Address(10), 1, Address(6)),
+    row(Only(Op::Compare), Shape::AccumulatorImmediate, Flat(4), 0, Flat(3)),
+    row(Only(Op::Test), Shape::RegisterRegister, Flat(3), 0, Flat(2)),
+    row(Only(Op::Test), Shape::MemoryRegister, Address(9), 1, Address(6)),
+    row(Only(Op::Test), Shape::AccumulatorImmediate, Flat(4), 0, Flat(3)),
+    row(Only(Op::Test), Shape::RegisterImmediate, Flat(5), 0, Flat(3)),
+    row(Only(Op::Test), Shape::MemoryImmediate, Address(11), 1, Address(6)),
+    row(Step, Shape::Register, Flat(2), 0, Flat(2)),
+    row(Step, Shape::RegisterByte, Flat(3), 0, Flat(2)),
+    row(Step, Shape::Memory, Address(15), 2, Address(7)),
+    row(Complement, Shape::Register, Flat(3), 0, Flat(2)),
+    row(Complement, Shape::RegisterByte, Flat(3), 0, Flat(2)),
+    row(Complement, Shape::Memory, Address(16), 2, Address(7)),
+    row(Only(Op::Multiply), Shape::RegisterByte, Between(70, 77), 0, Flat(13)),
+    row(Only(Op::Multiply), Shape::Register, Between(118, 133), 0, Flat(21)),
+    row(Only(Op::Multiply), Shape::MemoryByte, BetweenAddress(76, 83), 1, Address(16)),
+    row(Only(Op::Multiply), Shape::Memory, BetweenAddress(124, 139), 1, Address(24)),
+    row(Only(Op::MultiplySigned), Shape::RegisterByte, Between(80, 98), 0, Flat(13)),
+    row(Only(Op::MultiplySigned), Shape::Register, Between(128, 154), 0, Flat(21)),
+    row(Only(Op::MultiplySigned), Shape::MemoryByte, BetweenAddress(86, 104), 1, Address(16)),
+    row(Only(Op::MultiplySigned), Shape::Memory, BetweenAddress(134, 160), 1, Address(24)),
+    row(Only(Op::MultiplyInto), Shape::Register, Published::None, 0, Flat(21)),
+    row(Only(Op::MultiplyInto), Shape::Memory, Published::None, 1, Address(24)),
+    row(Only(Op::Divide), Shape::RegisterByte, Between(80, 90), 0, Flat(14)),
+    row(Only(Op::Divide), Shape::Register, Between(144, 162), 0, Flat(22)),
+    row(Only(Op::Divide), Shape::MemoryByte, BetweenAddress(86, 96), 1, Address(17)),
+    row(Only(Op::Divide), Shape::Memory, BetweenAddress(150, 168), 1, Address(25)),
+    row(Only(Op::DivideSigned), Shape::RegisterByte, Between(101, 112), 0, Flat(17)),
+    row(Only(Op::DivideSigned), Shape::Register, Between(165, 184), 0, Flat(25)),
+    row(Only(Op::DivideSigned), Shape::MemoryByte, BetweenAddress(107, 118), 1, Address(20)),
+    row(Only(Op::DivideSigned), Shape::Memory, BetweenAddress(171, 190), 1, Address(28)),
+    row(Only(Op::AsciiAdd), Shape::Plain, Flat(4), 0, Flat(3)),
+    row(Only(Op::AsciiSubtract), Shape::Plain, Flat(4), 0, Flat(3)),
+    row(Only(Op::DecimalAdd), Shape::Plain, Flat(4), 0, Flat(3)),
+    row(Only(Op::DecimalSubtract), Shape::Plain, Flat(4), 0, Flat(3)),
+    row(Only(Op::AsciiMultiply), Shape::Immediate, Flat(83), 0, Flat(16)),
+    row(Only(Op::AsciiDivide), Shape::Immediate, Flat(60), 0, Flat(14)),
+    row(Only(Op::ByteToWord), Shape::Plain, Flat(2), 0, Flat(2)),
+    row(Only(Op::WordToDouble), Shape::Plain, Flat(5), 0, Flat(2)),
+    row(Class::Shift, Shape::RegisterOne, Flat(2), 0, Flat(2)),
+    row(Class::Shift, Shape::MemoryOne, Address(15), 2, Address(7)),
+    row(Class::Shift, Shape::RegisterCount, Bits(8, 4), 0, Bits(5, 1)),
+    row(Class::Shift, Shape::MemoryCount, BitsAddress(20, 4), 2, BitsAddress(8, 1)),
+    // Strings.
+    row(Only(Op::Move), Shape::Plain, Flat(18), 2, Flat(5)),
+    row(Only(Op::CompareString), Shape::Plain, Flat(22), 2, Flat(8)),
+    row(Only(Op::Scan), Shape::Plain, Flat(15), 1, Flat(7)),
+    row(Only(Op::Load), Shape::Plain, Flat(12), 1, Flat(5)),
+    row(Only(Op::Store), Shape::Plain, Flat(11), 1, Flat(3)),
+    row(Only(Op::InString), Shape::Plain, Published::None, 2, Flat(5)),
+    row(Only(Op::OutString), Shape::Plain, Published::None, 2, Flat(5)),
+    row(RepeatedString(Op::Move), Shape::Plain, Repeated(9, 17), 2, Repeated(5, 4)),
+    row(RepeatedString(Op::CompareString), Shape::Plain, Repeated(9, 22), 2, Repeated(5, 9)),
+    row(RepeatedString(Op::Scan), Shape::Plain, Repeated(9, 15), 1, Repeated(5, 8)),
+    row(RepeatedString(Op::Load), Shape::Plain, Repeated(9, 13), 1, Repeated(5, 4)),
+    row(RepeatedString(Op::Store), Shape::Plain, Repeated(9, 10), 1, Repeated(4, 3)),
+    row(RepeatedString(Op::InString), Shape::Plain, Published::None, 2, Repeated(5, 4)),
+    row(RepeatedString(Op::OutString), Shape::Plain, Published::None, 2, Repeated(5, 4)),
+    // Control.
+    row(Only(Op::CallNear), Shape::Plain, Flat(19), 1, Jump(7)),
+    row(Only(Op::CallNearIndirect), Shape::Register, Flat(16), 1, Jump(7)),
+    row(Only(Op::CallNearIndirect), Shape::Memory, Address(21), 2, JumpAddress(11)),
+    row(Only(Op::CallFar), Shape::Plain, Flat(28), 2, Jump(13)),
+    row(Only(Op::CallFarIndirect), Shape::Memory, Address(37), 4, JumpAddress(16)),
+    row(Only(Op::JumpNear), Shape::Plain, Flat(15), 0, Jump(7)),
+    row(Only(Op::JumpNearIndirect), Shape::Register, Flat(11), 0, Jump(7)),
+    row(Only(Op::JumpNearIndirect), Shape::Memory, Address(18), 1, JumpAddress(11)),
+    row(Only(Op::JumpFar), Shape::Plain, Flat(15), 0, Jump(11)),
+    row(Only(Op::JumpFarIndirect), Shape::Memory, Address(24), 2, JumpAddress(15)),
+    row(Only(Op::Return), Shape::Plain, Flat(16), 1, Jump(11)),
+    row(Only(Op::Return), Shape::Releasing, Flat(20), 1, Jump(11)),
+    row(Only(Op::ReturnFar), Shape::Plain, Flat(26), 2, Jump(15)),
+    row(Only(Op::ReturnFar), Shape::Releasing, Flat(25), 2, Jump(15)),
+    row(Only(Op::JumpIf), Shape::Plain, Branch(16, 4), 0, BranchTarget(7, 3)),
+    row(Only(Op::Loop), Shape::Plain, Branch(17, 5), 0, BranchTarget(8, 4)),
+    row(Only(Op::LoopEqual), Shape::Plain, Branch(18, 6), 0, BranchTarget(8, 4)),
+    row(Only(Op::LoopNotEqual), Shape::Plain, Branch(19, 5), 0, BranchTarget(8, 4)),
+    row(Only(Op::JumpCountZero), Shape::Plain, Branch(18, 6), 0, BranchTarget(8, 4)),
+    row(Only(Op::Interrupt), Shape::Immediate, Flat(51), 5, Jump(23)),
+    row(Only(Op::InterruptThree), Shape::Plain, Flat(52), 5, Jump(23)),
+    row(Only(Op::InterruptOverflow), Shape::Plain, Branch(53, 4), 5, BranchTarget(24, 3)),
+    row(Only(Op::InterruptReturn), Shape::Plain, Flat(32), 3, Jump(17)),
+    row(Only(Op::Bound), Shape::RegisterMemory, Published::None, 2, Address(13)),
+    row(Only(Op::Enter), Shape::Immediate, Published::None, 1, Frame(11, 15, 16, 4)),
+    row(Only(Op::Leave), Shape::Plain, Published::None, 1, Flat(5)),
+    // Flags and the processor itself.
+    row(FlagBit, Shape::Plain, Flat(2), 0, Flat(2)),
+    row(Only(Op::ClearInterrupt), Shape::Plain, Flat(2), 0, Flat(3)),
+    row(Only(Op::SetInterrupt), Shape::Plain, Flat(2), 0, Flat(2)),
+    row(Only(Op::Halt), Shape::Plain, Flat(2), 0, Flat(2)),
+    row(Only(Op::Wait), Shape::Plain, Flat(3), 0, Flat(3)),
+    row(Only(Op::Escape), Shape::Plain, Flat(2), 0, Flat(9)),
+    row(Only(Op::Escape), Shape::Memory, Address(8), 1, Address(9)),
+    row(Only(Op::StoreGlobalTable), Shape::Memory, Published::None, 3, Address(11)),
+    row(Only(Op::StoreInterruptTable), Shape::Memory, Published::None, 3, Address(12)),
+    row(Only(Op::LoadGlobalTable), Shape::Memory, Published::None, 3, Address(11)),
+    row(Only(Op::LoadInterruptTable), Shape::Memory, Published::None, 3, Address(12)),
+    row(Only(Op::StoreMachineStatus), Shape::Register, Published::None, 0, Flat(2)),
+    row(Only(Op::StoreMachineStatus), Shape::Memory, Published::None, 1, Address(3)),
+    row(Only(Op::LoadMachineStatus), Shape::Register, Published::None, 0, Flat(3)),
+    row(Only(Op::LoadMachineStatus), Shape::Memory, Published::None, 1, Address(6)),
+    row(Only(Op::ClearTaskSwitched), Shape::Plain, Published::None, 0, Flat(2)),
+];

@@ -1,0 +1,9 @@
+//! The devices of the machine beside its board: timer, interrupt controller, keyboard.
+//!
+//! Each knows its registers and its time and nothing of ports or processor;
+//! [`Hardware`](crate::hardware::Hardware) gives them their addresses.
+
+pub mod controller;
+pub mod keyboard;
+pub mod keys;
+pub mod timer;

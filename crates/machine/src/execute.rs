@@ -1,0 +1,328 @@
+//! Executes one decoded instruction.
+//!
+//! An [`Execution`] holds the processor, its bus and the instruction for as
+//! long as it runs. This file has the ways to operands, memory, stack and
+//! clocks, and the dispatch; the groups of instructions have a file each.
+
+mod arithmetic;
+mod control;
+mod decimal;
+mod string;
+mod system;
+mod transfer;
+
+use crate::bus::Bus;
+use crate::clocks::{self, Cost};
+use crate::instruction::{Base, Instruction, Operand, Operation};
+use crate::processor::{Processor, Step, vector};
+use crate::registers::{Byte, Far, Segment, Word};
+
+/// Why an instruction was not completed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Fault {
+    /// The processor interrupts itself.
+    Interrupt(u8),
+    /// It shuts down.
+    Shutdown,
+}
+
+/// Nothing, or why not.
+pub type Done = Result<(), Fault>;
+
+/// One instruction being executed.
+#[derive(Debug)]
+pub struct Execution<'a, B> {
+    pub processor: &'a mut Processor,
+    pub bus: &'a mut B,
+    pub instruction: &'a Instruction,
+    /// Offset of its first byte.
+    pub start: u16,
+    /// Whether it is not the continuation of a repeated string.
+    pub first: bool,
+}
+
+impl<B: Bus> Execution<'_, B> {
+    /// Executes it, its clocks first.
+    #[inline]
+    pub fn run(mut self) -> Result<Step, Fault> {
+        use Operation::*;
+        self.charge(self.instruction.cost);
+        match self.instruction.operation {
+            Mov => self.mov(),
+            Push => self.push_operand(),
+            Pop => self.pop_operand(),
+            PushAll => self.push_all(),
+            PopAll => self.pop_all(),
+            PushFlags => self.push_flags(),
+            PopFlags => self.pop_flags(),
+            Exchange => self.exchange(),
+            In => self.port_in(),
+            Out => self.port_out(),
+            Translate => self.translate(),
+            LoadAddress => self.load_address(),
+            LoadDs => self.load_pointer(Segment::Ds),
+            LoadEs => self.load_pointer(Segment::Es),
+            LoadFlags => self.load_flags(),
+            StoreFlags => self.store_flags(),
+            Add | Or | AddCarry | SubtractBorrow | And | Subtract | Xor | Compare | Test => self.binary(),
+            Increment | Decrement | Negate | Not => self.unary(),
+            Multiply => self.multiply(),
+            MultiplySigned => self.multiply_signed(),
+            MultiplyInto => self.multiply_into(),
+            Divide => self.divide(),
+            DivideSigned => self.divide_signed(),
+            AsciiAdd | AsciiSubtract => self.ascii(),
+            AsciiMultiply => self.ascii_multiply(),
+            AsciiDivide => self.ascii_divide(),
+            DecimalAdd | DecimalSubtract => self.decimal(),
+            ByteToWord | WordToDouble => self.extend(),
+            RotateLeft | RotateRight | RotateCarryLeft | RotateCarryRight | ShiftLeft | ShiftRight
+            | ShiftArithmetic => self.shift(),
+            Move | CompareString | Scan | Load | Store | InString | OutString => self.string(),
+            CallNear | CallNearIndirect | CallFar | CallFarIndirect => self.call(),
+            JumpNear | JumpNearIndirect | JumpFar | JumpFarIndirect => self.jump(),
+            Return | ReturnFar => self.give_back(),
+            JumpIf | Loop | LoopEqual | LoopNotEqual | JumpCountZero => self.branch(),
+            Interrupt | InterruptThree => self.enter(self.instruction.immediate as u8),
+            InterruptOverflow => self.interrupt_overflow(),
+            InterruptReturn => self.interrupt_return(),
+            Bound => self.bound(),
+            Enter => self.frame(),
+            Leave => self.leave(),
+            ClearCarry | ComplementCarry | SetCarry | ClearDirection | SetDirection | ClearInterrupt | SetInterrupt => {
+                self.flag_bit()
+            }
+            Halt => return Ok(Step::Halted),
+            Escape => self.escape(),
+            Wait | NoOperation | Service => Ok(()),
+            StoreGlobalTable | StoreInterruptTable => self.store_table(),
+            LoadGlobalTable | LoadInterruptTable => self.load_table(),
+            StoreMachineStatus => self.store_status(),
+            LoadMachineStatus => return self.load_status(),
+            ClearTaskSwitched => self.clear_task_switched(),
+            Undefined => Err(Fault::Interrupt(vector::UNDEFINED)),
+            TooLong => Err(Fault::Interrupt(vector::SEGMENT_OVERRUN)),
+        }?;
+        Ok(Step::Done)
+    }
+
+    // ---- clocks ---------------------------------------------------------------
+
+    /// Lets clocks pass.
+    #[inline]
+    fn pass(&mut self, clocks: u32) {
+        self.processor.spent += clocks;
+        self.bus.elapse(clocks);
+    }
+
+    /// Lets an instruction's clocks pass, as far as they are known before it runs.
+    #[inline]
+    pub fn charge(&mut self, cost: Cost) {
+        match cost {
+            Cost::Flat(clocks) => self.pass(u32::from(clocks)),
+            Cost::Jump(clocks) => {
+                self.processor.target_due = true;
+                self.pass(u32::from(clocks));
+            }
+            Cost::Branch { not, .. } => self.pass(u32::from(not)),
+            Cost::Bits { base, each } => {
+                let bits = u32::from(self.shift_count());
+                self.pass(u32::from(base) + u32::from(each) * bits);
+            }
+            Cost::Repeated { start, each } => {
+                let start = if self.first { u32::from(start) } else { 0 };
+                let each = if self.word(Word::Cx) != 0 { u32::from(each) } else { 0 };
+                self.pass(start + each);
+            }
+            Cost::Frame { none, one, more, each } => {
+                let clocks = match self.frame_level() {
+                    0 => none,
+                    1 => one,
+                    level => more + each * (level - 1),
+                };
+                self.pass(u32::from(clocks));
+            }
+        }
+    }
+
+    /// A branch is taken after all: the rest of its clocks.
+    #[inline]
+    fn charge_taken(&mut self) {
+        if let Cost::Branch { not, taken, target } = self.instruction.cost {
+            self.processor.target_due = target;
+            self.pass(u32::from(taken.saturating_sub(not)));
+        }
+    }
+
+    // ---- registers --------------------------------------------------------------
+
+    #[inline]
+    fn word(&self, register: Word) -> u16 {
+        self.processor.registers.word(register)
+    }
+
+    #[inline]
+    fn set_word(&mut self, register: Word, value: u16) {
+        self.processor.registers.set_word(register, value);
+    }
+
+    #[inline]
+    fn byte(&self, register: Byte) -> u8 {
+        self.processor.registers.byte(register)
+    }
+
+    #[inline]
+    fn set_byte(&mut self, register: Byte, value: u8) {
+        self.processor.registers.set_byte(register, value);
+    }
+
+    /// AL or AX, as the instruction is wide.
+    fn accumulator(&self) -> u16 {
+        self.word(Word::Ax) & crate::alu::mask(self.instruction.wide)
+    }
+
+    fn set_accumulator(&mut self, value: u16) {
+        match self.instruction.wide {
+            true => self.set_word(Word::Ax, value),
+            false => self.set_byte(Byte::Al, value as u8),
+        }
+    }
+
+    // ---- memory -----------------------------------------------------------------
+
+    /// The effective address.
+    #[inline]
+    fn offset(&self) -> u16 {
+        let memory = &self.instruction.memory;
+        let base = match memory.base {
+            Base::None => 0,
+            Base::BxSi => self.word(Word::Bx).wrapping_add(self.word(Word::Si)),
+            Base::BxDi => self.word(Word::Bx).wrapping_add(self.word(Word::Di)),
+            Base::BpSi => self.word(Word::Bp).wrapping_add(self.word(Word::Si)),
+            Base::BpDi => self.word(Word::Bp).wrapping_add(self.word(Word::Di)),
+            Base::Si => self.word(Word::Si),
+            Base::Di => self.word(Word::Di),
+            Base::Bp => self.word(Word::Bp),
+            Base::Bx => self.word(Word::Bx),
+        };
+        base.wrapping_add(memory.displacement)
+    }
+
+    /// The memory operand's address.
+    #[inline]
+    fn place(&self) -> Far {
+        Far::new(self.processor.registers.segment(self.instruction.memory.segment), self.offset())
+    }
+
+    /// Reads a byte or word. A word at offset FFFFh ends at offset 0 on the
+    /// 8086 and interrupts the 80286.
+    #[inline]
+    fn read(&mut self, at: Far, wide: bool) -> Result<u16, Fault> {
+        let address = at.linear();
+        self.processor.cycles += 1;
+        if !wide {
+            return Ok(u16::from(self.bus.read(address)));
+        }
+        self.word_extra(address);
+        match at.offset {
+            0xFFFF => {
+                self.no_overrun()?;
+                let high = self.bus.read(Far::new(at.segment, 0).linear());
+                Ok(u16::from_le_bytes([self.bus.read(address), high]))
+            }
+            _ => Ok(self.bus.read_word(address)),
+        }
+    }
+
+    /// Writes a byte or word.
+    #[inline]
+    fn write(&mut self, at: Far, wide: bool, value: u16) -> Done {
+        let address = at.linear();
+        self.processor.cycles += 1;
+        self.processor.cache.wrote(address);
+        if !wide {
+            self.bus.write(address, value as u8);
+            return Ok(());
+        }
+        self.word_extra(address);
+        let next = Far::new(at.segment, at.offset.wrapping_add(1)).linear();
+        self.processor.cache.wrote(next);
+        match at.offset {
+            0xFFFF => {
+                self.no_overrun()?;
+                let [low, high] = value.to_le_bytes();
+                self.bus.write(address, low);
+                self.bus.write(next, high);
+            }
+            _ => self.bus.write_word(address, value),
+        }
+        Ok(())
+    }
+
+    #[inline]
+    fn word_extra(&mut self, address: u32) {
+        let extra = clocks::of_word(self.processor.model, address);
+        if extra > 0 {
+            self.processor.cycles += 1;
+            self.pass(extra);
+        }
+    }
+
+    fn no_overrun(&self) -> Done {
+        match self.processor.model.is_80286() {
+            true => Err(Fault::Interrupt(vector::SEGMENT_OVERRUN)),
+            false => Ok(()),
+        }
+    }
+
+    // ---- operands -----------------------------------------------------------------
+
+    #[inline]
+    fn get(&mut self, operand: Operand) -> Result<u16, Fault> {
+        Ok(match operand {
+            Operand::None => 0,
+            Operand::Byte(register) => u16::from(self.byte(register)),
+            Operand::Word(register) => self.word(register),
+            Operand::Segment(register) => self.processor.registers.segment(register),
+            Operand::Immediate(value) => value & crate::alu::mask(self.instruction.wide),
+            Operand::Memory => return self.read(self.place(), self.instruction.wide),
+        })
+    }
+
+    #[inline]
+    fn put(&mut self, operand: Operand, value: u16) -> Done {
+        match operand {
+            Operand::Byte(register) => self.set_byte(register, value as u8),
+            Operand::Word(register) => self.set_word(register, value),
+            Operand::Segment(register) => self.set_segment(register, value),
+            Operand::Memory => return self.write(self.place(), self.instruction.wide, value),
+            Operand::None | Operand::Immediate(_) => {}
+        }
+        Ok(())
+    }
+
+    /// Loads a segment register. No interrupt comes before the next
+    /// instruction, so that a stack pointer can be loaded with its segment: on
+    /// the 8086 for every segment register, on the 80286 for the stack segment
+    /// (The 8086 Family User's Manual; iAPX 286 Programmer's Reference, MOV).
+    fn set_segment(&mut self, register: Segment, value: u16) {
+        self.processor.registers.set_segment(register, value);
+        self.processor.shadow = register == Segment::Ss || !self.processor.model.is_80286();
+    }
+
+    // ---- stack ----------------------------------------------------------------------
+
+    fn push(&mut self, value: u16) -> Done {
+        let offset = self.processor.lower_stack()?;
+        let at = Far::new(self.processor.registers.segment(Segment::Ss), offset);
+        self.write(at, true, value)
+    }
+
+    fn pop(&mut self) -> Result<u16, Fault> {
+        let offset = self.word(Word::Sp);
+        let at = Far::new(self.processor.registers.segment(Segment::Ss), offset);
+        let value = self.read(at, true)?;
+        self.set_word(Word::Sp, offset.wrapping_add(2));
+        Ok(value)
+    }
+}

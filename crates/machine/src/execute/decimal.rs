@@ -1,0 +1,61 @@
+//! Decimal adjustments.
+
+use super::{Done, Execution, Fault};
+use crate::alu::of_result;
+use crate::bus::Bus;
+use crate::instruction::Operation;
+use crate::processor::vector;
+use crate::registers::{Byte, Word, flag};
+
+const RESULT: u16 = flag::SIGN | flag::ZERO | flag::PARITY;
+
+impl<B: Bus> Execution<'_, B> {
+    /// AAA, AAS: AL and AH change apart (The 8086 Family User's Manual).
+    pub(super) fn ascii(&mut self) -> Done {
+        let (low, high) = (self.byte(Byte::Al), self.byte(Byte::Ah));
+        let adjust = low & 15 > 9 || self.processor.registers.has(flag::AUXILIARY);
+        let (low, high) = match (adjust, self.instruction.operation) {
+            (false, _) => (low, high),
+            (true, Operation::AsciiAdd) => (low.wrapping_add(6), high.wrapping_add(1)),
+            (true, _) => (low.wrapping_sub(6), high.wrapping_sub(1)),
+        };
+        self.set_word(Word::Ax, u16::from_le_bytes([low & 15, high]));
+        self.processor.registers.put(flag::AUXILIARY | flag::CARRY, adjust);
+        Ok(())
+    }
+
+    /// DAA, DAS.
+    pub(super) fn decimal(&mut self) -> Done {
+        let registers = &mut self.processor.registers;
+        let old = registers.byte(Byte::Al);
+        let lower = old & 15 > 9 || registers.has(flag::AUXILIARY);
+        let upper = old > 0x99 || registers.has(flag::CARRY);
+        let by = if lower { 0x06 } else { 0 } + if upper { 0x60 } else { 0 };
+        let (new, carry) = match self.instruction.operation {
+            Operation::DecimalAdd => (old.wrapping_add(by), upper),
+            _ => (old.wrapping_sub(by), upper || lower && old < 6),
+        };
+        registers.set_byte(Byte::Al, new);
+        registers.put(flag::AUXILIARY, lower);
+        registers.put(flag::CARRY, carry);
+        registers.put_masked(RESULT, of_result(false, u16::from(new)));
+        Ok(())
+    }
+
+    pub(super) fn ascii_multiply(&mut self) -> Done {
+        let (low, base) = (self.byte(Byte::Al), self.instruction.immediate as u8);
+        let high = low.checked_div(base).ok_or(Fault::Interrupt(vector::DIVIDE_ERROR))?;
+        let low = low % base;
+        self.set_word(Word::Ax, u16::from_le_bytes([low, high]));
+        self.processor.registers.put_masked(RESULT, of_result(false, u16::from(low)));
+        Ok(())
+    }
+
+    pub(super) fn ascii_divide(&mut self) -> Done {
+        let tens = self.byte(Byte::Ah).wrapping_mul(self.instruction.immediate as u8);
+        let value = self.byte(Byte::Al).wrapping_add(tens);
+        self.set_word(Word::Ax, u16::from(value));
+        self.processor.registers.put_masked(RESULT, of_result(false, u16::from(value)));
+        Ok(())
+    }
+}

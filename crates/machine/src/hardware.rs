@@ -1,0 +1,490 @@
+//! Everything around the processor: memory, board, devices, time.
+//!
+//! Before every access the board's beam catches up with the processor's clock;
+//! between accesses it lags, and `Hardware::attend` lets it catch up every
+//! few lines, so that no frame goes by unseen.
+
+use std::collections::BTreeSet;
+
+use backporch_adapter::Adapter;
+use backporch_raster::{Board, Frame, Healthy, Tap};
+
+use crate::bus::Bus;
+use crate::devices::controller::{Controller, Unsupported};
+use crate::devices::keyboard::Keyboard;
+use crate::devices::timer::Timer;
+use crate::model::Model;
+use crate::rate::{ProcessorClock, Rate};
+use crate::record::{Access, Kind, Record};
+use crate::registers::Far;
+use crate::rom;
+use crate::trouble::Trouble;
+
+/// Bytes of system memory: 640 KiB.
+pub const MEMORY: u32 = 0xA_0000;
+
+/// Where programs may lie: above the interrupt table and the firmware's data.
+const FIRST_CODE: u32 = 0x0500;
+
+/// As many bytes of nothing but zeros in a row are no program.
+const ZEROS: u32 = 16;
+
+/// Dots the beam may lag behind: less than the shortest frame worth seeing.
+const MOST_LAG: u64 = 4096;
+
+/// An open bus (common practice).
+const OPEN: u8 = 0xFF;
+
+/// Wait states.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Waits {
+    /// Clocks that one byte of the board's memory adds.
+    pub memory: u32,
+    /// Clocks that one byte of a port adds.
+    pub port: u32,
+}
+
+impl Waits {
+    /// One wait state for ports at 4.77 MHz; at higher clocks four for ports
+    /// and for the board's memory, which is reached byte by byte (common practice).
+    #[must_use]
+    pub fn common(clock: ProcessorClock) -> Self {
+        match clock.hertz() < 5e6 {
+            true => Self { memory: 0, port: 1 },
+            false => Self { memory: 4, port: 4 },
+        }
+    }
+}
+
+/// Everything around the processor.
+#[derive(Clone, Debug)]
+pub struct Hardware<T: Tap = Healthy> {
+    model: Model,
+    memory: Vec<u8>,
+    board: Board<T>,
+    window: std::ops::Range<u32>,
+    clocks: u64,
+    clock: ProcessorClock,
+    to_dots: Rate,
+    to_timer: Rate,
+    /// Dots the beam was ahead when the processor started.
+    phase: u64,
+    waits: Waits,
+    /// Ports.
+    pub(crate) timer: Timer,
+    pub(crate) controller: Controller,
+    pub(crate) keyboard: Keyboard,
+    speaker: u8,
+    /// Clocks at which [`Hardware::attend`] is next due.
+    due: u64,
+    ticks_asked: u64,
+    finished: Option<Frame>,
+    pub(crate) record: Record,
+    pub(crate) port_breaks: BTreeSet<u16>,
+    /// The instruction under way.
+    pub(crate) at: Far,
+    /// Whether there is something for the machine to look at.
+    pub(crate) attention: bool,
+    pub(crate) port_hit: Option<u16>,
+    pub(crate) trouble: Option<Trouble>,
+}
+
+impl<T: Tap> Hardware<T> {
+    /// Devices as firmware leaves them, memory all zero, around a board whose beam goes `phase` dots ahead.
+    #[must_use]
+    pub fn new(mut board: Board<T>, model: Model, clock: ProcessorClock, waits: Waits, phase: u64) -> Self {
+        let adapter = board.adapter();
+        let millihertz = (adapter.dot_clock().get() * 1000.0).round() as u64;
+        let rule = adapter.memory();
+        board.run_to(phase);
+        drop(board.take_frame());
+        Self {
+            model,
+            memory: vec![0; MEMORY as usize],
+            window: rule.window..rule.window + rule.window_bytes,
+            board,
+            clocks: 0,
+            clock,
+            to_dots: clock.to_millihertz(millihertz),
+            to_timer: clock.to_timer(),
+            phase,
+            waits,
+            timer: Timer::default(),
+            controller: Controller::default(),
+            keyboard: Keyboard::default(),
+            speaker: 0,
+            due: 0,
+            ticks_asked: 0,
+            finished: None,
+            record: Record::default(),
+            port_breaks: BTreeSet::new(),
+            at: Far::default(),
+            attention: false,
+            port_hit: None,
+            trouble: None,
+        }
+    }
+
+    /// The board.
+    #[must_use]
+    pub fn board(&self) -> &Board<T> {
+        &self.board
+    }
+
+    /// The board, for what no program does: provenance, recycling frames.
+    pub fn board_mut(&mut self) -> &mut Board<T> {
+        &mut self.board
+    }
+
+    /// System memory, 640 KiB.
+    #[must_use]
+    pub fn memory(&self) -> &[u8] {
+        &self.memory
+    }
+
+    pub(crate) fn memory_mut(&mut self) -> &mut [u8] {
+        &mut self.memory
+    }
+
+    /// Processor clocks since the start.
+    #[inline]
+    #[must_use]
+    pub fn clocks(&self) -> u64 {
+        self.clocks
+    }
+
+    /// The processor's clock.
+    #[must_use]
+    pub fn clock(&self) -> ProcessorClock {
+        self.clock
+    }
+
+    /// The dot the beam should be at.
+    #[inline]
+    #[must_use]
+    pub fn dot(&self) -> u64 {
+        self.phase + self.to_dots.convert(self.clocks)
+    }
+
+    /// Beats of the timer since the start.
+    #[must_use]
+    pub fn beats(&self) -> u64 {
+        self.to_timer.convert(self.clocks)
+    }
+
+    pub(crate) fn adapter(&self) -> &Adapter {
+        self.board.adapter()
+    }
+
+    pub(crate) fn window(&self) -> std::ops::Range<u32> {
+        self.window.clone()
+    }
+
+    // ---- time ---------------------------------------------------------------------
+
+    /// Whether devices want attention.
+    #[inline]
+    #[must_use]
+    pub(crate) fn is_due(&self) -> bool {
+        self.clocks >= self.due
+    }
+
+    /// Lets the beam catch up and devices ask for interrupts.
+    pub(crate) fn attend(&mut self) {
+        self.catch_up();
+        let beats = self.beats();
+        if let Some(at) = self.timer.next_interrupt(self.ticks_asked)
+            && at <= beats
+        {
+            self.controller.request(0);
+        }
+        self.ticks_asked = beats;
+        if self.keyboard.attend(self.clocks) {
+            self.controller.request(1);
+        }
+        let lag = self.to_dots.first(self.to_dots.convert(self.clocks) + MOST_LAG);
+        let tick = self.timer.next_interrupt(beats).map(|beat| self.to_timer.first(beat));
+        let times = [Some(lag), tick, self.keyboard.next()];
+        self.due = times.into_iter().flatten().min().unwrap_or(lag).max(self.clocks + 1);
+    }
+
+    /// A device was set anew: what comes next may come earlier.
+    pub(crate) fn reconsider(&mut self) {
+        self.due = self.clocks;
+    }
+
+    /// Lets time pass to the next thing that happens.
+    pub(crate) fn sleep(&mut self) {
+        self.clocks = self.clocks.max(self.due);
+    }
+
+    /// Runs the beam to where it is by now.
+    #[inline]
+    fn catch_up(&mut self) {
+        let dot = self.dot();
+        self.board.run_to(dot);
+        if let Some(frame) = self.board.take_frame() {
+            self.keep(frame);
+        }
+    }
+
+    #[cold]
+    fn keep(&mut self, frame: Frame) {
+        if let Some(old) = self.finished.replace(frame) {
+            self.board.recycle(old);
+        }
+        self.attention = true;
+    }
+
+    /// Scan line of the frame the beam is on by now.
+    pub(crate) fn beam_line(&mut self) -> u32 {
+        self.catch_up();
+        self.board.beam().scan_line
+    }
+
+    /// The newest whole frame, once.
+    pub(crate) fn take_frame(&mut self) -> Option<Frame> {
+        self.finished.take()
+    }
+
+    /// Runs the beam to the end of the frame under way, whatever the processor does.
+    pub(crate) fn finish_frame(&mut self) -> Frame {
+        self.finished.take().unwrap_or_else(|| self.board.run_frame())
+    }
+
+    // ---- trouble --------------------------------------------------------------------
+
+    #[cold]
+    pub(crate) fn fail(&mut self, trouble: Trouble) {
+        self.trouble.get_or_insert(trouble);
+        self.attention = true;
+    }
+
+    fn note(&mut self, kind: Kind, address: u32, value: u16) {
+        if self.record.is_on() {
+            let access = Access { dot: self.dot(), by: self.at, kind, address, value };
+            self.record.add(access);
+        }
+    }
+
+    fn hit(&mut self, port: u16) {
+        if !self.port_breaks.is_empty() && self.port_breaks.contains(&port) {
+            self.port_hit = Some(port);
+            self.attention = true;
+        }
+    }
+
+    // ---- the board's window ------------------------------------------------------------
+
+    fn offset(&self, address: u32) -> Option<u32> {
+        self.window.contains(&address).then(|| address - self.window.start)
+    }
+
+    fn read_board(&mut self, offset: u32) -> u8 {
+        self.clocks += u64::from(self.waits.memory);
+        self.catch_up();
+        let value = self.board.read_memory(offset);
+        self.note(Kind::MemoryRead, offset, u16::from(value));
+        value
+    }
+
+    fn write_board(&mut self, offset: u32, value: u8) {
+        self.clocks += u64::from(self.waits.memory);
+        self.catch_up();
+        self.note(Kind::Memory, offset, u16::from(value));
+        self.board.write_memory(offset, value);
+    }
+
+    /// Writes a byte wherever the address leads, past no wait state: for services.
+    pub(crate) fn poke(&mut self, address: u32, value: u8) {
+        match self.memory.get_mut(address as usize) {
+            Some(byte) => *byte = value,
+            None => match self.offset(address) {
+                Some(offset) => {
+                    self.catch_up();
+                    self.note(Kind::Memory, offset, u16::from(value));
+                    self.board.write_memory(offset, value);
+                }
+                None => self.fail(Trouble::Written(address, value)),
+            },
+        }
+    }
+
+    /// A byte wherever the address leads, nothing changed: for services and listings.
+    #[must_use]
+    pub fn peek(&self, address: u32) -> u8 {
+        if let Some(byte) = self.memory.get(address as usize) {
+            return *byte;
+        }
+        match self.offset(address) {
+            Some(offset) => self.board.read_memory(offset),
+            None => rom::byte(address, self.model.is_80286()).unwrap_or(OPEN),
+        }
+    }
+
+    pub(crate) fn peek_word(&self, address: u32) -> u16 {
+        u16::from_le_bytes([self.peek(address), self.peek((address + 1) & 0xF_FFFF)])
+    }
+
+    // ---- ports --------------------------------------------------------------------------
+
+    fn has_port(&self, port: u16) -> bool {
+        self.adapter().role(port).is_some()
+    }
+
+    fn input_device(&mut self, port: u16) -> u8 {
+        let beats = self.beats();
+        match port {
+            0x20 | 0x21 => self.controller.read(port - 0x20),
+            0x40..=0x42 => self.timer.read(port - 0x40, beats),
+            0x60 => {
+                self.reconsider();
+                self.keyboard.read()
+            }
+            // Bit 5 shows the timer's third output (Technical Reference, system board).
+            0x61 => self.speaker & 0x0F | u8::from(self.timer.output(2, beats)) << 5,
+            0x64 => u8::from(self.keyboard.is_full()),
+            _ => {
+                self.fail(Trouble::PortRead(port));
+                OPEN
+            }
+        }
+    }
+
+    fn output_device(&mut self, port: u16, value: u8) {
+        let beats = self.beats();
+        let done = match port {
+            0x20 | 0x21 => self.controller.write(port - 0x20, value),
+            0x40..=0x43 => {
+                self.reconsider();
+                self.timer.write(port - 0x40, value, beats)
+            }
+            0x61 => {
+                self.speaker = value;
+                Ok(())
+            }
+            _ => return self.fail(Trouble::PortWritten(port, value)),
+        };
+        if done == Err(Unsupported) {
+            self.fail(Trouble::PortValue(port, value));
+        }
+    }
+
+    /// Reads a port of the board at once, for what reading it does: for services.
+    pub(crate) fn look(&mut self, port: u16) {
+        self.catch_up();
+        let value = self.board.read_port(port);
+        self.note(Kind::PortRead, u32::from(port), u16::from(value));
+    }
+
+    /// Writes to a port of the board at once, past no wait state: for services.
+    pub(crate) fn program(&mut self, port: u16, value: u8) {
+        self.catch_up();
+        self.note(Kind::Port, u32::from(port), u16::from(value));
+        self.board.write_port(port, value);
+    }
+}
+
+impl<T: Tap> Bus for Hardware<T> {
+    #[inline]
+    fn read(&mut self, address: u32) -> u8 {
+        if let Some(byte) = self.memory.get(address as usize) {
+            return *byte;
+        }
+        match self.offset(address) {
+            Some(offset) => self.read_board(offset),
+            None => rom::byte(address, self.model.is_80286()).unwrap_or(OPEN),
+        }
+    }
+
+    #[inline]
+    fn write(&mut self, address: u32, value: u8) {
+        if let Some(byte) = self.memory.get_mut(address as usize) {
+            *byte = value;
+            return;
+        }
+        match self.offset(address) {
+            Some(offset) => self.write_board(offset, value),
+            None => self.fail(Trouble::Written(address, value)),
+        }
+    }
+
+    #[inline]
+    fn read_word(&mut self, address: u32) -> u16 {
+        let at = address as usize;
+        match self.memory.get(at..at + 2) {
+            Some(&[low, high]) => u16::from_le_bytes([low, high]),
+            _ => u16::from_le_bytes([self.read(address), self.read((address + 1) & 0xF_FFFF)]),
+        }
+    }
+
+    #[inline]
+    fn write_word(&mut self, address: u32, value: u16) {
+        let at = address as usize;
+        let [low, high] = value.to_le_bytes();
+        match self.memory.get_mut(at..at + 2) {
+            Some(bytes) => bytes.copy_from_slice(&[low, high]),
+            None => {
+                self.write(address, low);
+                self.write((address + 1) & 0xF_FFFF, high);
+            }
+        }
+    }
+
+    #[inline]
+    fn fetch(&self, address: u32) -> u8 {
+        match self.memory.get(address as usize) {
+            Some(byte) => *byte,
+            None => rom::byte(address, self.model.is_80286()).unwrap_or(OPEN),
+        }
+    }
+
+    fn input(&mut self, port: u16) -> u8 {
+        self.clocks += u64::from(self.waits.port);
+        if !self.has_port(port) {
+            return self.input_device(port);
+        }
+        self.catch_up();
+        let value = self.board.read_port(port);
+        self.note(Kind::PortRead, u32::from(port), u16::from(value));
+        value
+    }
+
+    fn output(&mut self, port: u16, value: u8) {
+        self.clocks += u64::from(self.waits.port);
+        self.hit(port);
+        match self.has_port(port) {
+            true => self.program(port, value),
+            false => self.output_device(port, value),
+        }
+    }
+
+    fn output_word(&mut self, port: u16, value: u16) {
+        let [low, high] = value.to_le_bytes();
+        let next = port.wrapping_add(1);
+        if !self.has_port(port) || !self.has_port(next) {
+            self.output(port, low);
+            return self.output(next, high);
+        }
+        self.clocks += u64::from(self.waits.port) * 2;
+        self.hit(port);
+        self.hit(next);
+        self.catch_up();
+        self.note(Kind::PortWord, u32::from(port), value);
+        self.board.write_port_word(port, value);
+    }
+
+    #[inline]
+    fn elapse(&mut self, clocks: u32) {
+        self.clocks += u64::from(clocks);
+    }
+
+    fn service(&self, address: u32) -> Option<u16> {
+        if let Some(service) = rom::service_at(address) {
+            return Some(service);
+        }
+        let here = (FIRST_CODE..MEMORY).contains(&address);
+        let empty = |at: u32| self.memory.get(at as usize).is_none_or(|byte| *byte == 0);
+        (!here || (address..address + ZEROS).all(empty)).then_some(rom::service::NOWHERE)
+    }
+}

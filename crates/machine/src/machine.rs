@@ -1,0 +1,402 @@
+//! The machine: a program, its processor, and the board under test.
+
+mod load;
+
+use backporch_raster::{Board, Frame, Healthy, Tap};
+use thiserror::Error;
+
+use crate::devices::keys::Key;
+use crate::folder::Folder;
+use crate::hardware::{Hardware, Waits};
+use crate::image::Image;
+use crate::listing::{self, Line};
+use crate::model::Model;
+use crate::processor::{Processor, Step};
+use crate::rate::ProcessorClock;
+use crate::record::Access;
+use crate::registers::{Far, flag};
+use crate::services::Served;
+use crate::stops::{Breakpoints, Stop, Trail};
+use crate::system::System;
+use crate::trouble::{Report, Trouble};
+
+/// Longest command tail in bytes.
+pub const LONGEST_TAIL: usize = 126;
+
+/// How long a scripted key is held down.
+const HELD_NANOSECONDS: u64 = 60_000_000;
+
+/// Everything about a machine but its board and program.
+#[derive(Clone, Debug)]
+pub struct Setup {
+    /// Processor.
+    pub model: Model,
+    /// Its clock.
+    pub clock: ProcessorClock,
+    /// Its wait states.
+    pub waits: Waits,
+    /// Dots the beam is ahead when the program starts.
+    pub phase: u64,
+    /// The folder the program sees.
+    pub folder: Option<Folder>,
+    /// What follows the program's name on its command line, at most [`LONGEST_TAIL`] bytes.
+    pub tail: String,
+}
+
+impl Setup {
+    /// A processor at a clock with the usual wait states; no folder, no phase.
+    #[must_use]
+    pub fn new(model: Model, clock: ProcessorClock) -> Self {
+        Self { model, clock, waits: Waits::common(clock), phase: 0, folder: None, tail: String::new() }
+    }
+}
+
+/// A program that cannot be started.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+pub enum LoadError {
+    /// Its memory does not suffice.
+    #[error("the program needs {needed} bytes, of which {free} are free")]
+    Memory {
+        /// Bytes needed.
+        needed: u32,
+        /// Bytes free.
+        free: u32,
+    },
+    /// The command line is too long.
+    #[error("found a command line of {found} bytes, allowed at most {LONGEST_TAIL}")]
+    Tail {
+        /// Bytes found.
+        found: usize,
+    },
+}
+
+/// A program, its processor, and the board under test.
+///
+/// A clone is a snapshot: it runs on exactly as the original would. Files the
+/// program has open are part of it, files already written are not.
+#[derive(Clone, Debug)]
+pub struct Machine<T: Tap = Healthy> {
+    pub(crate) processor: Processor,
+    pub(crate) hardware: Hardware<T>,
+    pub(crate) system: System,
+    trail: Trail,
+    breakpoints: Breakpoints,
+    passing: Option<Far>,
+    /// Scan line seen last.
+    line_seen: u32,
+    deadline: u64,
+    live: bool,
+    over: Option<Over>,
+}
+
+/// How a program has ended for good.
+#[derive(Clone, Debug)]
+enum Over {
+    Exit(u8),
+    Trouble(Box<Report>),
+}
+
+impl<T: Tap> Machine<T> {
+    /// A machine with a program loaded, about to execute its first instruction.
+    ///
+    /// `mode` is the name of the mode the board is in, for programs that ask.
+    ///
+    /// # Errors
+    /// Where the program does not fit.
+    pub fn new(board: Board<T>, image: &Image, mode: &str, setup: Setup) -> Result<Self, LoadError> {
+        let Setup { model, clock, waits, phase, folder, tail } = setup;
+        if tail.len() > LONGEST_TAIL {
+            return Err(LoadError::Tail { found: tail.len() });
+        }
+        let system = System::new(load::arena(), folder);
+        let mut machine = Self {
+            processor: Processor::new(model),
+            hardware: Hardware::new(board, model, clock, waits, phase),
+            system,
+            trail: Trail::default(),
+            breakpoints: Breakpoints::default(),
+            passing: None,
+            line_seen: 0,
+            deadline: u64::MAX,
+            live: false,
+            over: None,
+        };
+        machine.prepare_firmware(mode);
+        machine.load_program(image, &tail)?;
+        Ok(machine)
+    }
+
+    // ---- what there is to see --------------------------------------------------------
+
+    /// The processor.
+    #[must_use]
+    pub fn processor(&self) -> &Processor {
+        &self.processor
+    }
+
+    /// Everything around it.
+    #[must_use]
+    pub fn hardware(&self) -> &Hardware<T> {
+        &self.hardware
+    }
+
+    /// The board.
+    #[must_use]
+    pub fn board(&self) -> &Board<T> {
+        self.hardware.board()
+    }
+
+    /// Gives a frame's memory back, for the next one to use.
+    pub fn recycle(&mut self, frame: Frame) {
+        self.hardware.board_mut().recycle(frame);
+    }
+
+    /// What the program has written to its console.
+    #[must_use]
+    pub fn printed(&self) -> String {
+        self.system.console.iter().map(|byte| char::from(*byte)).collect()
+    }
+
+    /// Time since the start in nanoseconds of the machine.
+    #[must_use]
+    pub fn nanoseconds(&self) -> u64 {
+        self.hardware.clock().nanoseconds(self.hardware.clocks())
+    }
+
+    /// So many instructions from an address on, disassembled.
+    #[must_use]
+    pub fn listing(&self, from: Far, count: usize) -> Vec<Line> {
+        listing::lines(from, count, |address| self.hardware.peek(address))
+    }
+
+    /// The frame under way, finished as if the program did nothing more.
+    pub fn finish_frame(&mut self) -> Frame {
+        self.hardware.finish_frame()
+    }
+
+    // ---- what can be asked of it --------------------------------------------------------
+
+    /// Stops runs at these places.
+    pub fn set_breakpoints(&mut self, breakpoints: Breakpoints) {
+        self.hardware.port_breaks.clone_from(&breakpoints.ports);
+        self.line_seen = self.board().beam().scan_line;
+        self.breakpoints = breakpoints;
+    }
+
+    /// Stops runs at this time, in nanoseconds of the machine.
+    pub fn set_deadline(&mut self, nanoseconds: u64) {
+        self.deadline = self.hardware.clock().clocks_in(nanoseconds);
+        self.hardware.reconsider();
+    }
+
+    /// Whether keys may still be pressed by hand: then a program that waits for one does wait.
+    pub fn set_live(&mut self, live: bool) {
+        self.live = live;
+    }
+
+    /// Presses a key at a time in nanoseconds of the machine, now if that is past, and lets it go soon after.
+    pub fn press(&mut self, key: Key, nanoseconds: u64) {
+        let clock = self.hardware.clock();
+        let down = clock.clocks_in(nanoseconds).max(self.hardware.clocks());
+        self.hardware.keyboard.press(key, down, down + clock.clocks_in(HELD_NANOSECONDS));
+        self.hardware.reconsider();
+    }
+
+    /// Starts or stops recording what the program does to the board.
+    pub fn record(&mut self, on: bool) {
+        self.hardware.record.set(on);
+    }
+
+    /// What was recorded so far.
+    #[must_use]
+    pub fn recorded(&self) -> &[Access] {
+        self.hardware.record.accesses()
+    }
+
+    /// Gives what was recorded and forgets it.
+    pub fn take_recorded(&mut self) -> Vec<Access> {
+        self.hardware.record.take()
+    }
+
+    // ---- running ----------------------------------------------------------------------
+
+    /// Runs until something stops it. A whole frame always does.
+    ///
+    /// A program that has ended stays so: it stops again the same way.
+    pub fn run(&mut self) -> Stop {
+        loop {
+            match &self.over {
+                Some(Over::Exit(code)) => return Stop::Exit(*code),
+                Some(Over::Trouble(report)) => return Stop::Trouble(report.clone()),
+                None => {}
+            }
+            if let Some(stop) = self.run_on() {
+                return stop;
+            }
+        }
+    }
+
+    /// Executes one instruction (one repetition of a string) or one service.
+    ///
+    /// `None`: done, and nothing stops the program.
+    pub fn step(&mut self) -> Option<Stop> {
+        if self.over.is_some() {
+            return Some(self.run());
+        }
+        if self.hardware.is_due()
+            && let Some(stop) = self.attend()
+        {
+            return Some(stop);
+        }
+        self.advance()
+    }
+
+    #[inline]
+    fn run_on(&mut self) -> Option<Stop> {
+        loop {
+            if self.hardware.is_due()
+                && let Some(stop) = self.attend()
+            {
+                return Some(stop);
+            }
+            if self.watches()
+                && let Some(stop) = self.break_before()
+            {
+                return Some(stop);
+            }
+            if let Some(stop) = self.advance() {
+                return Some(stop);
+            }
+        }
+    }
+
+    fn advance(&mut self) -> Option<Stop> {
+        if self.hardware.controller.asks() && self.processor.takes_interrupts() {
+            let vector = self.hardware.controller.acknowledge();
+            let step = self.processor.interrupt(&mut self.hardware, vector);
+            return Trouble::of(step).and_then(|trouble| self.fail(trouble));
+        }
+        if self.processor.is_halted() {
+            return self.sleep();
+        }
+        let at = self.processor.registers.next();
+        self.hardware.at = at;
+        let step = self.processor.step(&mut self.hardware);
+        match step {
+            Step::Done => self.trail.add(at),
+            Step::Service(number) => {
+                let stop = self.call(number);
+                if stop.is_some() {
+                    return stop;
+                }
+            }
+            _ => {
+                self.trail.add(at);
+                if let Some(trouble) = Trouble::of(step) {
+                    return self.fail(trouble);
+                }
+            }
+        }
+        if self.processor.overran() {
+            return self.fail(Trouble::StackOverrun);
+        }
+        if self.hardware.attention { self.look() } else { None }
+    }
+
+    /// Devices, frames and the deadline.
+    #[cold]
+    fn attend(&mut self) -> Option<Stop> {
+        self.hardware.attend();
+        if self.hardware.clocks() >= self.deadline {
+            return Some(Stop::TimeOver);
+        }
+        if self.hardware.attention { self.look() } else { None }
+    }
+
+    #[cold]
+    fn look(&mut self) -> Option<Stop> {
+        self.hardware.attention = false;
+        if let Some(trouble) = self.hardware.trouble.take() {
+            return self.fail(trouble);
+        }
+        let port = self.hardware.port_hit.take();
+        match self.hardware.take_frame() {
+            Some(frame) => {
+                // The port is told of next time.
+                self.hardware.port_hit = port;
+                self.hardware.attention = port.is_some();
+                Some(Stop::Frame(Box::new(frame)))
+            }
+            None => port.map(Stop::Port),
+        }
+    }
+
+    #[inline]
+    fn watches(&self) -> bool {
+        !self.breakpoints.addresses.is_empty() || self.breakpoints.scan_line.is_some()
+    }
+
+    #[cold]
+    fn break_before(&mut self) -> Option<Stop> {
+        if let Some(line) = self.breakpoints.scan_line {
+            let here = self.hardware.beam_line();
+            let before = std::mem::replace(&mut self.line_seen, here);
+            let came = if before <= here { before < line && line <= here } else { line <= here || line > before };
+            if before != here && came {
+                return Some(Stop::ScanLine(line));
+            }
+        }
+        let at = self.processor.registers.next();
+        // The address stopped at is passed when the run goes on.
+        let passing = self.passing.take() == Some(at);
+        if !passing && self.breakpoints.addresses.contains(&at) {
+            self.passing = Some(at);
+            return Some(Stop::Address(at));
+        }
+        None
+    }
+
+    fn sleep(&mut self) -> Option<Stop> {
+        match self.processor.registers.has(flag::INTERRUPT) {
+            true => {
+                self.hardware.sleep();
+                None
+            }
+            false => self.fail(Trouble::Asleep),
+        }
+    }
+
+    fn call(&mut self, number: u16) -> Option<Stop> {
+        let from = self.processor.registers.next();
+        match self.serve(number) {
+            Ok(Served::Exit(code)) => {
+                if let Err(trouble) = self.close_all() {
+                    return self.fail(trouble);
+                }
+                self.over = Some(Over::Exit(code));
+                Some(Stop::Exit(code))
+            }
+            Ok(Served::WaitForKey) if !self.live && !self.hardware.keyboard.has_more() => Some(Stop::WaitsForKey),
+            Ok(_) => None,
+            Err(trouble) => {
+                if trouble == Trouble::Nowhere {
+                    self.trail.add(from);
+                }
+                self.fail(trouble)
+            }
+        }
+    }
+
+    #[cold]
+    fn fail(&mut self, trouble: Trouble) -> Option<Stop> {
+        let line = |at| listing::line(at, |address| self.hardware.peek(address)).to_string();
+        let report = Box::new(Report {
+            trouble,
+            at: self.trail.last(),
+            registers: self.processor.registers,
+            last: self.trail.places().map(line).collect(),
+        });
+        self.over = Some(Over::Trouble(report.clone()));
+        Some(Stop::Trouble(report))
+    }
+}

@@ -1,0 +1,41 @@
+//! Which processor it is.
+
+/// A processor of the family, by part number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Model {
+    /// 8-bit bus, queue of 4 bytes.
+    P8088,
+    /// 16-bit bus, queue of 6 bytes.
+    P8086,
+    /// 16-bit bus; has the additions of the 80186 and its own, run in real mode.
+    P80286,
+}
+
+impl Model {
+    /// Every model, oldest first.
+    pub const ALL: [Self; 3] = [Self::P8088, Self::P8086, Self::P80286];
+
+    /// Part number, as people write it.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::P8088 => "8088",
+            Self::P8086 => "8086",
+            Self::P80286 => "80286",
+        }
+    }
+
+    /// The model of that part number.
+    #[must_use]
+    pub fn named(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|model| model.name() == name)
+    }
+
+    /// Whether it has the instructions added after the 8086, raises interrupt 6
+    /// for undefined ones, and counts shifts modulo 32
+    /// (iAPX 286 Programmer's Reference, real-address mode).
+    #[must_use]
+    pub fn is_80286(self) -> bool {
+        self == Self::P80286
+    }
+}

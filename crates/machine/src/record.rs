@@ -1,0 +1,117 @@
+//! What a program did to its board, access by access.
+
+use std::fmt::Write;
+
+use backporch_raster::{Board, Tap};
+
+use crate::registers::Far;
+
+/// What was accessed, and how.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// A byte written to a port.
+    Port,
+    /// A word written to a port and the next.
+    PortWord,
+    /// A byte read from a port; reading some ports changes what the next write does.
+    PortRead,
+    /// A byte written to video memory.
+    Memory,
+    /// A byte read from video memory; on some boards that fills latches.
+    MemoryRead,
+}
+
+/// One access.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Access {
+    /// Dots since the board was made.
+    pub dot: u64,
+    /// The instruction that did it.
+    pub by: Far,
+    /// What kind it is.
+    pub kind: Kind,
+    /// Port, or offset into the board's window.
+    pub address: u32,
+    /// What was written or read.
+    pub value: u16,
+}
+
+impl Access {
+    /// Does the same to a board.
+    pub fn replay<T: Tap>(&self, board: &mut Board<T>) {
+        board.run_to(self.dot);
+        let port = self.address as u16;
+        match self.kind {
+            Kind::Port => board.write_port(port, self.value as u8),
+            Kind::PortWord => board.write_port_word(port, self.value),
+            Kind::PortRead => drop(board.read_port(port)),
+            Kind::Memory => board.write_memory(self.address, self.value as u8),
+            Kind::MemoryRead => _ = board.read_memory(self.address),
+        }
+    }
+}
+
+/// Accesses as they come, where they are wanted.
+#[derive(Clone, Debug, Default)]
+pub struct Record {
+    on: bool,
+    accesses: Vec<Access>,
+}
+
+impl Record {
+    /// Starts or stops recording; what there is stays.
+    pub fn set(&mut self, on: bool) {
+        self.on = on;
+    }
+
+    /// Everything recorded so far.
+    #[must_use]
+    pub fn accesses(&self) -> &[Access] {
+        &self.accesses
+    }
+
+    /// Gives everything recorded so far and begins anew.
+    pub fn take(&mut self) -> Vec<Access> {
+        std::mem::take(&mut self.accesses)
+    }
+
+    /// Whether accesses are wanted.
+    #[inline]
+    #[must_use]
+    pub fn is_on(&self) -> bool {
+        self.on
+    }
+
+    pub(crate) fn add(&mut self, access: Access) {
+        // Polling a port over and over does no more than polling it once.
+        let polled = |last: &Access| access.kind == Kind::PortRead && last.kind == Kind::PortRead;
+        match self.accesses.last_mut() {
+            Some(last) if polled(last) && last.address == access.address => last.value = access.value,
+            _ => self.accesses.push(access),
+        }
+    }
+}
+
+/// The write trace of accesses: CSV `dot_or_ns,kind,address,value`, writes only,
+/// a word to a port as two bytes at one dot.
+#[must_use]
+pub fn write_trace(accesses: &[Access]) -> String {
+    let mut text = String::from("dot_or_ns,kind,address,value\n");
+    let mut row = |access: &Access, kind: &str, address: u32, value: u8| {
+        // Writing to a string does not fail.
+        let _ = writeln!(text, "{},{kind},0x{address:04X},0x{value:02X}", access.dot);
+    };
+    for access in accesses {
+        let [low, high] = access.value.to_le_bytes();
+        match access.kind {
+            Kind::Port => row(access, "port", access.address, low),
+            Kind::PortWord => {
+                row(access, "port", access.address, low);
+                row(access, "port", u32::from((access.address as u16).wrapping_add(1)), high);
+            }
+            Kind::Memory => row(access, "memory", access.address, low),
+            Kind::PortRead | Kind::MemoryRead => {}
+        }
+    }
+    text
+}

@@ -1,0 +1,218 @@
+//! Services: what firmware and system do for a program, behind its interrupts.
+//!
+//! Each interrupt's vector points at an address of the firmware where, instead
+//! of an instruction, a service stands. The machine serves it here and goes
+//! back as the handler's IRET would. A service that is not here is said at once.
+
+mod clock;
+mod console;
+mod files;
+mod keys;
+mod memory;
+mod mode;
+mod text;
+mod video;
+
+use backporch_raster::Tap;
+
+use crate::bus::Bus;
+use crate::machine::Machine;
+use crate::registers::{Byte, Far, Segment, Word, flag};
+use crate::rom;
+use crate::trouble::Trouble;
+
+/// Clocks a service is taken to last, its IRET included (assumed: firmware differs).
+const SERVICE_CLOCKS: u32 = 200;
+
+/// Clocks between two looks of a service that waits (assumed).
+const WAIT_CLOCKS: u32 = 40;
+
+/// How a service ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Served {
+    /// Back to the program.
+    Back,
+    /// Back, carry telling whether it failed.
+    BackWith {
+        /// Carry.
+        carry: bool,
+    },
+    /// Back, the zero flag telling.
+    BackZero(bool),
+    /// Not yet: a key has to be pressed first.
+    WaitForKey,
+    /// It went elsewhere by itself.
+    Gone,
+    /// The program is over.
+    Exit(u8),
+}
+
+impl<T: Tap> Machine<T> {
+    /// Serves the service at which the program has arrived.
+    pub(crate) fn serve(&mut self, number: u16) -> Result<Served, Trouble> {
+        self.hardware.elapse(SERVICE_CLOCKS);
+        let served = match number {
+            rom::service::AFTER_TICK => self.after_tick(),
+            rom::service::NOWHERE.. => return Err(Trouble::Nowhere),
+            _ => self.serve_interrupt(number as u8)?,
+        };
+        let touch = |flags, on: bool| Some((flags, on));
+        let change = match served {
+            Served::Back => None,
+            Served::BackWith { carry } => touch(flag::CARRY, carry),
+            Served::BackZero(zero) => touch(flag::ZERO, zero),
+            Served::WaitForKey => {
+                // Interrupts go on meanwhile, as in firmware that waits.
+                self.hardware.elapse(WAIT_CLOCKS);
+                self.processor.registers.put(flag::INTERRUPT, true);
+                return Ok(served);
+            }
+            Served::Gone | Served::Exit(_) => return Ok(served),
+        };
+        self.give_back(change);
+        Ok(served)
+    }
+
+    fn serve_interrupt(&mut self, number: u8) -> Result<Served, Trouble> {
+        match number {
+            0x06 => Err(Trouble::Undefined),
+            0x08 => Ok(self.tick()),
+            0x09 => Ok(self.key_came()),
+            0x10 => self.video(),
+            0x11 => Ok(self.equipment()),
+            0x12 => Ok(self.memory_size()),
+            0x16 => self.keys(),
+            0x1A => self.clock(),
+            0x1B | 0x1C => Ok(Served::Back),
+            0x20 => Ok(Served::Exit(0)),
+            0x21 => self.system_service(),
+            0x29 => {
+                self.print(self.byte(Byte::Al))?;
+                Ok(Served::Back)
+            }
+            // Interrupts of a kind that carries a service number in AH.
+            0x13..=0x15 | 0x17 | 0x2F | 0x33 | 0x67 => {
+                Err(Trouble::Service { interrupt: number, ax: self.word(Word::Ax) })
+            }
+            _ => Err(Trouble::Interrupt(number)),
+        }
+    }
+
+    /// Interrupt 21h.
+    fn system_service(&mut self) -> Result<Served, Trouble> {
+        match self.byte(Byte::Ah) {
+            0x00 => Ok(Served::Exit(0)),
+            0x01 | 0x02 | 0x06..=0x0C => self.console(),
+            0x0E | 0x19 | 0x1A | 0x2F | 0x3B..=0x44 | 0x47 | 0x4E | 0x4F | 0x57 => self.files(),
+            0x25 => {
+                let at = Far::new(0, u16::from(self.byte(Byte::Al)) * 4);
+                self.store_word(at, self.word(Word::Dx));
+                self.store_word(Far::new(0, at.offset + 2), self.segment(Segment::Ds));
+                Ok(Served::Back)
+            }
+            0x35 => {
+                let entry = u32::from(self.byte(Byte::Al)) * 4;
+                let (offset, segment) = (self.hardware.peek_word(entry), self.hardware.peek_word(entry + 2));
+                self.set(Word::Bx, offset);
+                self.processor.registers.set_segment(Segment::Es, segment);
+                Ok(Served::Back)
+            }
+            0x2A..=0x2D | 0x30 | 0x33 | 0x54 => self.system_clock(),
+            0x48..=0x4A | 0x51 | 0x62 => self.memory(),
+            0x4C => Ok(Served::Exit(self.byte(Byte::Al))),
+            _ => Err(self.not_here(0x21)),
+        }
+    }
+
+    /// That service is not here.
+    fn not_here(&self, interrupt: u8) -> Trouble {
+        Trouble::Service { interrupt, ax: self.word(Word::Ax) }
+    }
+
+    // ---- registers and memory -------------------------------------------------------
+
+    fn word(&self, register: Word) -> u16 {
+        self.processor.registers.word(register)
+    }
+
+    fn set(&mut self, register: Word, value: u16) {
+        self.processor.registers.set_word(register, value);
+    }
+
+    fn byte(&self, register: Byte) -> u8 {
+        self.processor.registers.byte(register)
+    }
+
+    fn set_byte(&mut self, register: Byte, value: u8) {
+        self.processor.registers.set_byte(register, value);
+    }
+
+    fn segment(&self, register: Segment) -> u16 {
+        self.processor.registers.segment(register)
+    }
+
+    /// The address a segment and a word register make.
+    fn at(&self, segment: Segment, offset: Word) -> Far {
+        Far::new(self.segment(segment), self.word(offset))
+    }
+
+    /// Writes a byte for a service.
+    pub(crate) fn store(&mut self, at: Far, value: u8) {
+        self.hardware.poke(at.linear(), value);
+        self.processor.memory_changed([at.linear()]);
+    }
+
+    pub(crate) fn store_word(&mut self, at: Far, value: u16) {
+        let [low, high] = value.to_le_bytes();
+        self.store(at, low);
+        self.store(Far::new(at.segment, at.offset.wrapping_add(1)), high);
+    }
+
+    fn load(&self, at: Far) -> u8 {
+        self.hardware.peek(at.linear())
+    }
+
+    /// The text at an address up to `end`, at most 128 bytes.
+    fn text(&self, from: Far, end: u8) -> Vec<u8> {
+        let bytes = (0..128).map(|index| self.load(Far::new(from.segment, from.offset.wrapping_add(index))));
+        bytes.take_while(|byte| *byte != end).collect()
+    }
+
+    // ---- the stack ----------------------------------------------------------------------
+
+    fn push(&mut self, value: u16) {
+        let offset = self.word(Word::Sp).wrapping_sub(2);
+        self.set(Word::Sp, offset);
+        self.store_word(self.at(Segment::Ss, Word::Sp), value);
+    }
+
+    fn pop(&mut self) -> u16 {
+        let value = self.hardware.peek_word(self.at(Segment::Ss, Word::Sp).linear());
+        self.set(Word::Sp, self.word(Word::Sp).wrapping_add(2));
+        value
+    }
+
+    /// Goes back as an IRET does, with flags of the program changed.
+    fn give_back(&mut self, change: Option<(u16, bool)>) {
+        let (offset, segment, flags) = (self.pop(), self.pop(), self.pop());
+        self.processor.registers.go_to(Far::new(segment, offset));
+        self.processor.registers.set_flags(flags);
+        if let Some((flags, on)) = change {
+            self.processor.registers.put(flags, on);
+        }
+    }
+
+    // ---- small ones ----------------------------------------------------------------------
+
+    /// Interrupt 11h: one drive, the board's kind of text, nothing else (Technical Reference, equipment word).
+    fn equipment(&mut self) -> Served {
+        self.set(Word::Ax, 0x0021);
+        Served::Back
+    }
+
+    /// Interrupt 12h, in KiB.
+    fn memory_size(&mut self) -> Served {
+        self.set(Word::Ax, (crate::hardware::MEMORY / 1024) as u16);
+        Served::Back
+    }
+}

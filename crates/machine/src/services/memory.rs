@@ -1,0 +1,37 @@
+//! Memory handed out, taken back and resized.
+
+use backporch_raster::Tap;
+
+use super::Served;
+use crate::arena::Refused;
+use crate::machine::Machine;
+use crate::registers::{Byte, Segment, Word};
+use crate::trouble::Trouble;
+
+/// Error numbers of interrupt 21h (common practice).
+const NOT_ENOUGH: u16 = 8;
+const NO_BLOCK: u16 = 9;
+
+impl<T: Tap> Machine<T> {
+    pub(super) fn memory(&mut self) -> Result<Served, Trouble> {
+        let (block, length) = (self.segment(Segment::Es), self.word(Word::Bx));
+        let done = match self.byte(Byte::Ah) {
+            0x48 => self.system.arena.take(length).map(|start| self.set(Word::Ax, start)),
+            0x49 => self.system.arena.give(block),
+            0x4A => self.system.arena.resize(block, length),
+            _ => {
+                self.set(Word::Bx, self.system.program);
+                return Ok(Served::Back);
+            }
+        };
+        match done {
+            Ok(()) => return Ok(Served::BackWith { carry: false }),
+            Err(Refused::TooLarge(most)) => {
+                self.set(Word::Bx, most);
+                self.set(Word::Ax, NOT_ENOUGH);
+            }
+            Err(Refused::NoBlock) => self.set(Word::Ax, NO_BLOCK),
+        }
+        Ok(Served::BackWith { carry: true })
+    }
+}

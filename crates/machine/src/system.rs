@@ -1,0 +1,91 @@
+//! What the services remember: console, open files, memory handed out.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use crate::arena::Arena;
+use crate::folder::Folder;
+use crate::registers::Far;
+
+/// Handles a program may have.
+pub const HANDLES: usize = 20;
+
+/// Most console output that is kept, in bytes.
+const MOST_CONSOLE: usize = 1 << 20;
+
+/// What a handle stands for.
+#[derive(Clone, Debug)]
+pub enum Handle {
+    /// The console.
+    Console,
+    /// Nothing: takes everything, gives nothing.
+    Null,
+    /// A file.
+    File(OpenFile),
+}
+
+/// An open file, read whole when it was opened and written whole when it is closed.
+#[derive(Clone, Debug)]
+pub struct OpenFile {
+    /// Where it lies.
+    pub path: PathBuf,
+    /// Its content.
+    pub content: Arc<Vec<u8>>,
+    /// Where the next byte is read or written.
+    pub position: u32,
+    /// Whether it may be written.
+    pub writable: bool,
+    /// Whether it was.
+    pub changed: bool,
+}
+
+/// A search for files under way.
+#[derive(Clone, Debug)]
+pub struct Search {
+    /// Names still to be given, the next at the end: name, size, whether a folder.
+    pub rest: Vec<(String, u32, bool)>,
+}
+
+/// What the services remember.
+#[derive(Clone, Debug)]
+pub struct System {
+    pub(crate) folder: Option<Folder>,
+    pub(crate) handles: Vec<Option<Handle>>,
+    pub(crate) arena: Arena,
+    pub(crate) console: Vec<u8>,
+    pub(crate) program: u16,
+    pub(crate) transfer: Far,
+    pub(crate) search: Option<Search>,
+    /// A line being typed.
+    pub(crate) line: Vec<u8>,
+    /// Second half of a key that has no character.
+    pub(crate) scan_pending: Option<u8>,
+}
+
+impl System {
+    /// Nothing open but the console's handles.
+    #[must_use]
+    pub fn new(arena: Arena, folder: Option<Folder>) -> Self {
+        let console = || Some(Handle::Console);
+        let mut handles = vec![console(), console(), console(), Some(Handle::Null), Some(Handle::Null)];
+        handles.resize(HANDLES, None);
+        Self {
+            folder,
+            handles,
+            arena,
+            console: Vec::new(),
+            program: 0,
+            transfer: Far::default(),
+            search: None,
+            line: Vec::new(),
+            scan_pending: None,
+        }
+    }
+
+    /// Keeps a character of console output, up to a mebibyte.
+    pub fn print(&mut self, character: u8) {
+        if self.console.len() < MOST_CONSOLE {
+            self.console.push(character);
+        }
+    }
+}

@@ -1,0 +1,135 @@
+//! What stops a program for good, in words.
+
+use std::fmt;
+
+use crate::processor::Step;
+use crate::registers::{Far, Registers, Segment, Word};
+
+/// Why a program cannot go on.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Trouble {
+    /// A port that is not here was read.
+    PortRead(u16),
+    /// A port that is not here was written.
+    PortWritten(u16, u8),
+    /// A device was asked for what it cannot do here: port and value.
+    PortValue(u16, u8),
+    /// Memory was written where there is none.
+    Written(u32, u8),
+    /// A service that is not here.
+    Service {
+        /// Interrupt number.
+        interrupt: u8,
+        /// AX, whose upper half names the service.
+        ax: u16,
+    },
+    /// An interrupt that nobody serves.
+    Interrupt(u8),
+    /// What a service was asked to do cannot be done in this video mode.
+    VideoMode {
+        /// What it was.
+        what: &'static str,
+        /// The format shown.
+        format: String,
+    },
+    /// The next instruction lies where there is no program.
+    Nowhere,
+    /// Bytes that are no instruction of the processor.
+    Undefined,
+    /// Protected mode.
+    Protected,
+    /// The processor shut down.
+    Shutdown,
+    /// The stack ran into what lies below it.
+    StackOverrun,
+    /// Halted with interrupts off.
+    Asleep,
+    /// A path that leads out of the folder.
+    Outside(String),
+    /// A file that is too large, or that the machine's own disk failed on.
+    File(String),
+}
+
+impl Trouble {
+    /// The trouble a step came to, if any.
+    #[must_use]
+    pub fn of(step: Step) -> Option<Self> {
+        match step {
+            Step::Undefined => Some(Self::Undefined),
+            Step::Protected => Some(Self::Protected),
+            Step::Shutdown => Some(Self::Shutdown),
+            Step::Done | Step::Halted | Step::Service(_) => None,
+        }
+    }
+}
+
+impl fmt::Display for Trouble {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::PortRead(port) => write!(f, "read port {port:04X}h, which is not here"),
+            Self::PortWritten(port, value) => write!(f, "wrote {value:02X}h to port {port:04X}h, which is not here"),
+            Self::PortValue(port, value) => {
+                write!(f, "wrote {value:02X}h to port {port:04X}h, which asks for what is not here")
+            }
+            Self::Written(address, value) => {
+                write!(f, "wrote {value:02X}h to {address:05X}h, where there is no memory to write")
+            }
+            Self::Service { interrupt, ax } => {
+                write!(
+                    f,
+                    "asked interrupt {interrupt:02X}h for service {:02X}h (AX {ax:04X}h), which is not here",
+                    ax >> 8
+                )
+            }
+            Self::Interrupt(number) => write!(f, "interrupt {number:02X}h came, which nobody serves"),
+            Self::VideoMode { what, format } => write!(f, "asked to {what} in the format {format}, which is not here"),
+            Self::Nowhere => write!(f, "went to where there is no program"),
+            Self::Undefined => write!(f, "met bytes that are no instruction of this processor"),
+            Self::Protected => write!(f, "asked for protected mode: only real mode is here"),
+            Self::Shutdown => write!(f, "shut the processor down: no stack or no interrupt table is left"),
+            Self::StackOverrun => write!(f, "overran its stack"),
+            Self::Asleep => write!(f, "halted with interrupts off: nothing can wake it"),
+            Self::Outside(path) => write!(f, "asked for {path}, which lies outside the program's folder"),
+            Self::File(what) => write!(f, "{what}"),
+        }
+    }
+}
+
+/// Everything a person needs to find out why a program cannot go on.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Report {
+    /// What happened.
+    pub trouble: Trouble,
+    /// The instruction that did it.
+    pub at: Far,
+    /// Registers at that moment.
+    pub registers: Registers,
+    /// The last instructions, that one at the end, disassembled: address, bytes, text.
+    pub last: Vec<String>,
+}
+
+impl fmt::Display for Report {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        writeln!(f, "stopped at {}: the program {}", self.at, self.trouble)?;
+        writeln!(f, "{}", Listed(&self.registers))?;
+        self.last.iter().try_for_each(|line| writeln!(f, "  {line}"))
+    }
+}
+
+/// Registers as people read them.
+#[derive(Debug)]
+pub struct Listed<'a>(pub &'a Registers);
+
+impl fmt::Display for Listed<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let words = ["AX", "CX", "DX", "BX", "SP", "BP", "SI", "DI"];
+        for (number, name) in words.iter().enumerate() {
+            write!(f, "{name} {:04X}  ", self.0.word(Word::numbered(number as u8)))?;
+        }
+        writeln!(f)?;
+        for (number, name) in ["ES", "CS", "SS", "DS"].iter().enumerate() {
+            write!(f, "{name} {:04X}  ", self.0.segment(Segment::numbered(number as u8)))?;
+        }
+        write!(f, "IP {:04X}  flags {:04X}", self.0.ip, self.0.flags())
+    }
+}

@@ -1,0 +1,71 @@
+//! What a stack says it looks at is all it looks at.
+
+use backporch_adapter::Adapter;
+use backporch_quirk::{Family, QuirkStack};
+use backporch_raster::{Healthy, Line, LineFacts, QuietFrame, Run, Stages, Tap};
+use proptest::prelude::*;
+
+/// Everything a stack does to a line.
+fn done(stack: &QuirkStack, line: &Line) -> (Stages, u32, Vec<Run>, Vec<u8>, Vec<u8>) {
+    let byte = |at: u32| (at.wrapping_mul(0x9E37_79B1) >> 11) as u8;
+    let mut bytes: Vec<u8> = (0..64).map(byte).collect();
+    let mut pixels: Vec<u8> = (0..64).map(|x| byte(x) & 1).collect();
+    let here = stack.stages_on(line);
+    if here.has(Stages::FETCH) {
+        stack.fetch(line, 0, &mut bytes, &byte);
+    }
+    if here.has(Stages::PIXEL) {
+        stack.pixels(line, 0, &mut pixels, &|x| byte(x) & 1);
+    }
+    let runs = match here.has(Stages::ADDRESS) {
+        true => (0..64).map(|at| stack.address(line, at, line.healthy(at))).collect(),
+        false => Vec::new(),
+    };
+    let bank = if here.has(Stages::ADDRESS) { stack.bank(line) } else { line.bank };
+    (here, bank, runs, bytes, pixels)
+}
+
+proptest! {
+    /// Changing a fact that no quirk of the library says it looks at changes nothing.
+    #[test]
+    fn undeclared_facts_change_nothing(
+        pick in any::<u64>(), which in 0usize..3, start in 0u32..4096, index in 0u32..200, other in any::<u32>(),
+    ) {
+        let (board, mode) = [("linear-256", "320x200x256"), ("colour-graphics", "320x200x4"), ("colour-graphics", "text-80")][which];
+        let adapter = Adapter::built_in(board).unwrap();
+        let registers = adapter.start_up(adapter.mode(mode).unwrap());
+        let quiet = QuietFrame::new(&adapter, &registers, &Healthy);
+        let line = quiet.line(3, start, index % quiet.picture_lines());
+        for family in Family::all_built_in() {
+            let quirk = family.member(pick % family.count()).unwrap();
+            let stack = QuirkStack::new(vec![quirk], pick);
+            let facts = stack.looks_at();
+            let mut changed = line;
+            if !facts.has(LineFacts::LINEAR) {
+                changed.linear = other & line.mask;
+            }
+            if !facts.has(LineFacts::LENGTH) {
+                (changed.displayed, changed.bytes, changed.pitch) = (line.displayed + 5, line.bytes + 64, other % 512);
+            }
+            if !facts.has(LineFacts::PLACE) {
+                changed.scan_line = other % 400;
+                (changed.picture_line, changed.row) = (other % 200, other % 100);
+                (changed.row_address, changed.bank) = ((other % 2) as u8, line.bank ^ 0x2000);
+            }
+            if !facts.has(LineFacts::START) {
+                changed.start = other % 4096;
+            }
+            if !facts.has(LineFacts::FRAME) {
+                changed.frame = u64::from(other % 60);
+            }
+            let (one, two) = (done(&stack, &line), done(&stack, &changed));
+            prop_assert_eq!((one.0, one.3, one.4), (two.0, two.3, two.4), "{}", family.name());
+            prop_assert_eq!(one.1 == line.bank, two.1 == changed.bank, "{}", family.name());
+            // Addresses move with the line; by how far is what counts.
+            let moved = |line: &Line, runs: &[Run]| -> Vec<(u32, u32)> {
+                (0..).zip(runs).map(|(at, run)| (run.linear.wrapping_sub(line.healthy(at)), run.len)).collect()
+            };
+            prop_assert_eq!(moved(&line, &one.2), moved(&changed, &two.2), "{}", family.name());
+        }
+    }
+}

@@ -1,0 +1,108 @@
+//! What is on the bench, in words.
+
+use backporch_bench::Bench;
+use backporch_quirk::Quirk;
+
+use super::part::Row;
+
+/// The bench in words.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BenchPart {
+    /// What is on it, as its file says.
+    pub title: String,
+    /// Board, mode, picture, monitor, seed.
+    pub facts: Vec<Row>,
+    /// Registers that differ from the mode's start-up values.
+    pub registers: Vec<RegisterRow>,
+    /// Faults, in the order in which they act.
+    pub quirks: Vec<QuirkPart>,
+    /// What a user should know of how it was set up.
+    pub notes: Vec<String>,
+}
+
+/// A register that differs from the mode's start-up value.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RegisterRow {
+    /// Its name.
+    pub name: String,
+    /// What it holds.
+    pub value: u32,
+    /// What the mode starts up with.
+    pub usual: u32,
+    /// What it is for.
+    pub means: String,
+}
+
+/// A fault in words.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct QuirkPart {
+    /// Its name.
+    pub name: String,
+    /// What it is.
+    pub about: String,
+    /// Its parameters.
+    pub parameters: Vec<Row>,
+}
+
+impl BenchPart {
+    /// Says a bench.
+    #[must_use]
+    pub fn new(bench: &Bench) -> Self {
+        Self {
+            title: bench.title().to_string(),
+            facts: facts(bench),
+            registers: registers(bench),
+            quirks: bench.quirks().iter().map(QuirkPart::new).collect(),
+            notes: bench.notes().to_vec(),
+        }
+    }
+}
+
+fn facts(bench: &Bench) -> Vec<Row> {
+    let adapter = bench.adapter();
+    let named = |title: &str, name: &str| match title.is_empty() {
+        true => name.to_string(),
+        false => format!("{name}: {title}"),
+    };
+    let mut facts = vec![
+        Row::new("Board", named(&adapter.profile().title, adapter.name())),
+        Row::new("Mode", named(&bench.mode().title, &bench.mode().name)),
+        Row::new("Memory", format!("{} KiB", adapter.memory().bytes / 1024)),
+    ];
+    if let Some(picture) = bench.picture() {
+        let colours = picture.palette().len();
+        let size = format!("{} × {} pixels, {colours} colours", picture.width(), picture.height());
+        facts.push(Row::new("Picture", size));
+    }
+    if let Some(routine) = bench.routine() {
+        facts.push(Row::new("Routine", routine));
+    }
+    if let Some(monitor) = bench.monitor() {
+        facts.push(Row::new("Monitor", named(&monitor.title, &monitor.name)));
+    }
+    if bench.seed() != 0 {
+        facts.push(Row::new("Seed of chance", bench.seed().to_string()));
+    }
+    facts
+}
+
+fn registers(bench: &Bench) -> Vec<RegisterRow> {
+    let adapter = bench.adapter();
+    let usual = adapter.start_up(bench.mode());
+    let fields = adapter.fields().filter(|(_, info)| info.access.writes());
+    fields
+        .map(|(field, info)| RegisterRow {
+            name: info.name.clone(),
+            value: adapter.get(bench.registers(), field),
+            usual: adapter.get(&usual, field),
+            means: info.means.clone(),
+        })
+        .filter(|row| row.value != row.usual)
+        .collect()
+}
+
+impl QuirkPart {
+    fn new(quirk: &Quirk) -> Self {
+        Self { name: quirk.name().to_string(), ..Self::default() }
+    }
+}

@@ -1,0 +1,184 @@
+//! Findings that a page may hold besides the bench, the signal and the sweep: plain data in the reader's words.
+
+use backporch_picture::mark::Mark;
+
+use super::embed::Image;
+use super::strip::Strip;
+
+/// A name and what it is.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Row {
+    /// What is told.
+    pub name: String,
+    /// What it is, with its unit.
+    pub value: String,
+}
+
+impl Row {
+    /// A row.
+    pub fn new(name: impl Into<String>, value: impl Into<String>) -> Self {
+        Self { name: name.into(), value: value.into() }
+    }
+}
+
+/// The same bench on several boards or under several sets of quirks.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Comparison {
+    /// Who was compared, the bench itself first.
+    pub boards: Vec<Compared>,
+    /// What follows from it, in a sentence.
+    pub conclusion: String,
+}
+
+/// One of those compared.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Compared {
+    /// Board and quirks.
+    pub name: String,
+    /// The verdict of each step, in order.
+    pub verdicts: Vec<Mark>,
+    /// Where it first differs from a healthy board, in words; empty where it never does.
+    pub first: String,
+}
+
+impl Compared {
+    /// Number of steps with this verdict.
+    #[must_use]
+    pub fn count(&self, mark: &Mark) -> usize {
+        self.verdicts.iter().filter(|verdict| *verdict == mark).count()
+    }
+
+    /// The worst verdict of all steps.
+    #[must_use]
+    pub fn worst(&self) -> Mark {
+        let worst = Mark::ALL.into_iter().rev().find(|mark| self.verdicts.contains(mark));
+        worst.unwrap_or(Mark::Clean)
+    }
+
+    pub(super) fn strip(&self) -> Strip {
+        Strip::new(self.verdicts.iter().copied())
+    }
+}
+
+/// Which faults could explain the sightings.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Diagnosis {
+    /// What was seen on the real machine.
+    pub seen: Vec<Seen>,
+    /// The faults, the likeliest first.
+    pub suspects: Vec<Suspect>,
+    /// Groups of suspects that no experiment at hand tells apart.
+    pub indistinguishable: Vec<String>,
+    /// Experiments worth running next, the best first.
+    pub probes: Vec<Probe>,
+}
+
+/// A sighting.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Seen {
+    /// What was set.
+    pub setting: String,
+    /// What was seen.
+    pub seen: String,
+}
+
+/// A fault that could explain the sightings.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Suspect {
+    /// The quirk.
+    pub name: String,
+    /// What it is, in words.
+    pub about: String,
+    /// Its parameters.
+    pub parameters: Vec<Row>,
+    /// How likely it is among the suspects, 0 to 1.
+    pub probability: f64,
+    /// Sightings that it explains.
+    pub explains: u32,
+    /// Sightings that speak against it.
+    pub contradicts: u32,
+}
+
+impl Suspect {
+    /// Hundredths, for the bar.
+    pub(super) fn percent(&self) -> f64 {
+        let share = if self.probability.is_nan() { 0.0 } else { self.probability.clamp(0.0, 1.0) };
+        (share * 1000.0).round() / 10.0
+    }
+}
+
+/// An experiment worth running.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Probe {
+    /// What to set.
+    pub setting: Vec<Row>,
+    /// What it is expected to tell, in bits.
+    pub bits: f64,
+    /// What may be seen, and which suspects that leaves.
+    pub outcomes: Vec<Row>,
+}
+
+/// Register settings that hold.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Workarounds {
+    /// What they hold against.
+    pub against: String,
+    /// The settings, the best first.
+    pub candidates: Vec<Candidate>,
+    /// What else is to be said of the search.
+    pub remarks: Vec<String>,
+}
+
+/// A setting that holds.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Candidate {
+    /// A short name for it, such as `256 × 200, centred`.
+    pub title: String,
+    /// Registers to set.
+    pub registers: Vec<Row>,
+    /// Size, pitch, clean start addresses, cost and the like.
+    pub facts: Vec<Row>,
+    /// Margins of the monitor.
+    pub gauges: Vec<super::signal::Gauge>,
+    /// What it looks like.
+    pub picture: Option<Image>,
+    /// Width over height of the picture on a screen.
+    pub shape: f64,
+}
+
+/// Mistakes of timing and order.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Hazards {
+    /// Frames that were run.
+    pub frames: u32,
+    /// The mistakes, in the order in which they happened.
+    pub hazards: Vec<Hazard>,
+    /// The same on the beam's way through a frame.
+    pub chart: Option<super::plot::BeamChart>,
+}
+
+/// A mistake.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Hazard {
+    /// What sort of mistake.
+    pub kind: String,
+    /// Frame, from 0.
+    pub frame: u32,
+    /// Scan line of the frame.
+    pub line: u32,
+    /// Dot of the line.
+    pub dot: u32,
+    /// What happened.
+    pub what: String,
+    /// What to do about it.
+    pub cure: String,
+}
+
+/// Register values to copy.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Table {
+    /// What it is for.
+    pub title: String,
+    /// The text to copy.
+    pub text: String,
+}

@@ -1,0 +1,125 @@
+//! Hazards: mistakes of timing and order, found in what happened.
+//!
+//! An [`Inspector`] is shown one [`FrameRecord`](crate::FrameRecord) after
+//! another, from a routine, a replayed trace or any other driver. It looks at
+//! what reached the bus, where the beam was, and what the board then showed,
+//! never at the text of a script.
+//!
+//! ```text
+//! records ─► Seen (four frames) ─┬─► start:  torn, late, near the latch
+//!                                ├─► memory: column early or late, tear, pitch
+//!                                └─► state:  protected, runs over, snow, sync, overrun
+//! ```
+//!
+//! A frame is judged when the two after it are known: what a write did shows
+//! up to two frames later.
+
+mod image;
+mod inspect;
+mod memory;
+mod seen;
+mod start;
+mod state;
+
+pub use image::{Displaced, displaced, loader_hazards};
+pub use inspect::{Inspector, Layout, Surroundings, inspect};
+
+use std::fmt;
+
+/// The kinds of mistakes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum HazardKind {
+    /// The start address was taken over between its bytes.
+    TornStart,
+    /// The start address was written after it was taken over.
+    LateStart,
+    /// The start address was written so near its take-over that the speed of the machine decides.
+    NearLatch,
+    /// The entering column was redrawn while a frame still showed it at its old place.
+    ColumnEarly,
+    /// The entering column was redrawn after the frame had shown it.
+    ColumnLate,
+    /// Memory was written across the place the beam was reading.
+    Tear,
+    /// A protected register took no write.
+    Protected,
+    /// Rows are written at another pitch than they are shown.
+    Pitch,
+    /// The window runs over the end of memory or of a 64 KiB segment.
+    RunsOver,
+    /// A memory image is displaced against its picture.
+    LoaderOffset,
+    /// The processor took the fetch's place while the beam displayed.
+    Snow,
+    /// The monitor will not take the signal.
+    Sync,
+    /// A pass took more frames than it was meant to.
+    Overrun,
+    /// A wait does not end.
+    Stuck,
+}
+
+impl HazardKind {
+    /// Every kind.
+    pub const ALL: [Self; 14] = [
+        Self::TornStart,
+        Self::LateStart,
+        Self::NearLatch,
+        Self::ColumnEarly,
+        Self::ColumnLate,
+        Self::Tear,
+        Self::Protected,
+        Self::Pitch,
+        Self::RunsOver,
+        Self::LoaderOffset,
+        Self::Snow,
+        Self::Sync,
+        Self::Overrun,
+        Self::Stuck,
+    ];
+
+    /// Name in reports.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::TornStart => "torn-start",
+            Self::LateStart => "late-start",
+            Self::NearLatch => "near-latch",
+            Self::ColumnEarly => "column-early",
+            Self::ColumnLate => "column-late",
+            Self::Tear => "tear",
+            Self::Protected => "protected-register",
+            Self::Pitch => "pitch",
+            Self::RunsOver => "runs-over",
+            Self::LoaderOffset => "loader-offset",
+            Self::Snow => "snow",
+            Self::Sync => "sync",
+            Self::Overrun => "overrun",
+            Self::Stuck => "stuck-wait",
+        }
+    }
+}
+
+impl fmt::Display for HazardKind {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.name())
+    }
+}
+
+/// One mistake.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Hazard {
+    /// Its kind.
+    pub kind: HazardKind,
+    /// Frame that shows the damage, or would.
+    pub frame: u64,
+    /// Scan line: of the beam at the write for hazards of registers, of the
+    /// first damage for hazards of memory.
+    pub line: u32,
+    /// Dot of that line.
+    pub dot: u32,
+    /// What happened.
+    pub what: String,
+    /// What to do about it.
+    pub cure: String,
+}

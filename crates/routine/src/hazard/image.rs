@@ -1,0 +1,181 @@
+//! Loader offsets: a memory image held against the picture it should be.
+
+use std::collections::HashMap;
+
+use super::{Hazard, HazardKind};
+
+/// Bytes that have to agree before a displacement is believed.
+const WINDOW: usize = 16;
+/// Fewer different bytes than this in a window tell nothing.
+const VARIETY: usize = 4;
+/// A displacement must hold for this many bytes.
+const SHORTEST: usize = 64;
+
+/// A stretch of an image that shows its picture displaced.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Displaced {
+    /// First address of the stretch.
+    pub from: u32,
+    /// First address after it.
+    pub to: u32,
+    /// Bytes by which the picture lies too far on; below zero, too early.
+    pub by: i64,
+}
+
+/// Stretches in which `image` shows `picture` displaced.
+///
+/// Both are video memory, byte for byte. What agrees in place, and what agrees
+/// nowhere, is left out.
+#[must_use]
+pub fn displaced(image: &[u8], picture: &[u8]) -> Vec<Displaced> {
+    let places = places(picture);
+    let mut stretches: Vec<Displaced> = Vec::new();
+    let mut at = 0;
+    let mut by = 0i64;
+    while at < image.len() {
+        let agreeing = agreement(image, picture, at, by);
+        if agreeing > 0 && (by != 0 || agreeing >= SHORTEST || at + agreeing == image.len()) {
+            push(&mut stretches, at, at + agreeing, by);
+            at += agreeing;
+            continue;
+        }
+        match best(image, picture, &places, at) {
+            Some(better) => by = better,
+            None => at += 1,
+        }
+    }
+    stretches.retain(|stretch| stretch.by != 0);
+    stretches
+}
+
+fn push(stretches: &mut Vec<Displaced>, from: usize, to: usize, by: i64) {
+    let (from, to) = (from as u32, to as u32);
+    match stretches.last_mut() {
+        // A few bytes that agree nowhere do not end a stretch.
+        Some(last) if last.by == by && (from - last.to) < WINDOW as u32 => last.to = to,
+        _ => stretches.push(Displaced { from, to, by }),
+    }
+}
+
+/// Where each telling window of the picture stands.
+fn places(picture: &[u8]) -> HashMap<&[u8], Vec<u32>> {
+    let mut places: HashMap<&[u8], Vec<u32>> = HashMap::new();
+    for (at, window) in picture.windows(WINDOW).enumerate() {
+        if tells(window) {
+            places.entry(window).or_default().push(at as u32);
+        }
+    }
+    places
+}
+
+fn tells(window: &[u8]) -> bool {
+    let mut seen = [false; 256];
+    window.iter().filter(|byte| !std::mem::replace(&mut seen[usize::from(**byte)], true)).count() >= VARIETY
+}
+
+/// Bytes from `at` on that agree with the picture displaced by `by`.
+fn agreement(image: &[u8], picture: &[u8], at: usize, by: i64) -> usize {
+    let Ok(from) = usize::try_from(at as i64 - by) else { return 0 };
+    let Some(rest) = picture.get(from..) else { return 0 };
+    image[at..].iter().zip(rest).take_while(|(one, two)| one == two).count()
+}
+
+/// The displacement under which most bytes from `at` on agree; the least of equals.
+fn best(image: &[u8], picture: &[u8], places: &HashMap<&[u8], Vec<u32>>, at: usize) -> Option<i64> {
+    let window = image.get(at..at + WINDOW)?;
+    let found = places.get(window)?.iter().map(|place| at as i64 - i64::from(*place));
+    let long = found.filter_map(|by| {
+        let agreeing = agreement(image, picture, at, by);
+        (agreeing >= SHORTEST).then_some((agreeing, by))
+    });
+    long.max_by_key(|(agreeing, by)| (*agreeing, -by.abs())).map(|(_, by)| by)
+}
+
+/// The same as hazards of frame 0, for a screen whose rows are `pitch` bytes.
+#[must_use]
+pub fn loader_hazards(image: &[u8], picture: &[u8], pitch: u32) -> Vec<Hazard> {
+    let pitch = i64::from(pitch.max(1));
+    let hazard = |stretch: Displaced| {
+        let Displaced { from, to, by } = stretch;
+        let rows = by / pitch;
+        let where_to = match (by % pitch, rows) {
+            (0, rows) => format!("{rows} rows"),
+            (bytes, 0) => format!("{bytes} bytes"),
+            (bytes, rows) => format!("{rows} rows and {bytes} bytes"),
+        };
+        Hazard {
+            kind: HazardKind::LoaderOffset,
+            frame: 0,
+            line: from / pitch as u32,
+            dot: 0,
+            what: format!(
+                "from address {from:#06X} to {:#06X} memory holds the picture {by:+} bytes away ({where_to})",
+                to - 1
+            ),
+            cure: match by {
+                1.. => {
+                    format!("skip {by} bytes of the file (a header, or the end of the part before), or load {by} lower")
+                }
+                _ => format!("load this part {} bytes higher: bytes before it are missing", -by),
+            },
+        }
+    };
+    displaced(image, picture).into_iter().map(hazard).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn noise(len: usize, seed: u32) -> Vec<u8> {
+        (0..len as u32).map(|at| ((at ^ seed).wrapping_mul(2_654_435_761) >> 11) as u8).collect()
+    }
+
+    #[test]
+    fn a_header_shifts_everything() {
+        let picture = noise(64000, 0);
+        let mut image = vec![0xFD, 0, 0xA0, 0, 0, 0xFA, 0];
+        image.extend_from_slice(&picture[..63993]);
+        assert_eq!(displaced(&image, &picture), [Displaced { from: 7, to: 64000, by: 7 }]);
+        let hazards = loader_hazards(&image, &picture, 320);
+        assert!(hazards[0].what.contains("+7 bytes"), "{}", hazards[0].what);
+    }
+
+    #[test]
+    fn a_second_part_loaded_short_is_found() {
+        let picture = noise(64000, 5);
+        let mut image = picture.clone();
+        image.copy_within(32768.., 32768 - 128);
+        let found = displaced(&image, &picture);
+        assert_eq!(found[0], Displaced { from: 32640, to: 63872, by: -128 });
+    }
+
+    #[test]
+    fn plain_areas_tell_nothing() {
+        let mut picture = vec![3; 20000];
+        picture[8000..12000].copy_from_slice(&noise(4000, 9));
+        assert_eq!(displaced(&picture, &picture), []);
+        assert_eq!(displaced(&vec![3; 20000], &picture), []);
+    }
+
+    proptest! {
+        #[test]
+        fn any_shift_is_found(cut in 0usize..6000, by in 1i64..700, seed: u32) {
+            let picture = noise(8000, seed);
+            let mut image = picture.clone();
+            image.copy_within(cut..8000 - by as usize, cut + by as usize);
+            let found = displaced(&image, &picture);
+            prop_assert_eq!(found.len(), 1);
+            prop_assert_eq!(found[0].by, by);
+            // The bytes before the shift begins are those of the picture in place.
+            prop_assert!(found[0].from as usize >= cut && found[0].from as usize <= cut + by as usize + SHORTEST);
+            prop_assert_eq!(found[0].to, 8000);
+        }
+
+        #[test]
+        fn any_image_is_judged(image: Vec<u8>, picture: Vec<u8>) {
+            let _ = loader_hazards(&image, &picture, 0);
+        }
+    }
+}

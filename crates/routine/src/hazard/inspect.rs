@@ -1,0 +1,164 @@
+//! The inspector: four frames at a time, every check on each.
+
+use std::collections::VecDeque;
+use std::sync::Arc;
+
+use backporch_adapter::Adapter;
+use backporch_raster::Tap;
+use backporch_signal::Monitor;
+
+use super::seen::Seen;
+use super::state::StateWatch;
+use super::{Hazard, memory, start};
+use crate::cpu::Cpu;
+use crate::runner::Runner;
+use crate::script::Moment;
+use crate::time::DotTime;
+use crate::watch::FrameRecord;
+
+/// How the picture was meant to lie in video memory.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Layout {
+    /// Bytes from row to row.
+    pub pitch: u32,
+    /// Bytes of a row that are meant to be shown.
+    pub displayed: u32,
+}
+
+/// What stands around the board.
+#[derive(Clone, Debug, Default)]
+pub struct Surroundings {
+    /// Processor; margins are given in its clocks.
+    pub cpu: Option<Cpu>,
+    /// Clocks of a round of the polling loop beyond the plain one.
+    pub poll_extra_clocks: u32,
+    /// Monitor.
+    pub monitor: Option<Monitor>,
+    /// How the picture lies in memory.
+    pub layout: Option<Layout>,
+}
+
+/// Looks at frame after frame and keeps what went wrong.
+#[derive(Clone, Debug)]
+pub struct Inspector {
+    pub(super) adapter: Arc<Adapter>,
+    pub(super) around: Surroundings,
+    pub(super) clock: DotTime,
+    /// The frame before the one judged, that one, and up to two after it.
+    window: VecDeque<Seen>,
+    /// Position in the window of the next frame to be judged.
+    next: usize,
+    state: StateWatch,
+    hazards: Vec<Hazard>,
+    frames: u64,
+}
+
+/// Frames after a frame that have to be known before it is judged.
+const AHEAD: usize = 2;
+/// Frames before it that are remembered.
+const BEHIND: usize = 1;
+
+impl Inspector {
+    /// For boards of this class.
+    #[must_use]
+    pub fn new(adapter: Arc<Adapter>, around: Surroundings) -> Self {
+        Self {
+            clock: DotTime::new(adapter.dot_clock()),
+            adapter,
+            around,
+            window: VecDeque::new(),
+            next: 0,
+            state: StateWatch::default(),
+            hazards: Vec::new(),
+            frames: 0,
+        }
+    }
+
+    /// Looks at the next frame.
+    pub fn see(&mut self, record: FrameRecord) {
+        self.frames += 1;
+        self.window.push_back(Seen::new(record, &self.adapter));
+        while self.window.len() > self.next + AHEAD {
+            self.judge_next();
+        }
+    }
+
+    /// Frames seen.
+    #[must_use]
+    pub fn frames(&self) -> u64 {
+        self.frames
+    }
+
+    /// Judges the last frames too and gives all hazards, in order of frames.
+    ///
+    /// `waiting` is a wait that has not ended, and its first dot.
+    #[must_use]
+    pub fn finish(mut self, waiting: Option<(Moment, u64)>) -> Vec<Hazard> {
+        if let (Some((moment, from)), Some(last)) = (waiting, self.window.back()) {
+            self.hazards.extend(self.state.stuck(moment, from, last));
+        }
+        while self.next < self.window.len() {
+            self.judge_next();
+        }
+        self.hazards.sort_by_key(|hazard| (hazard.frame, hazard.line, hazard.dot, hazard.kind));
+        self.hazards
+    }
+
+    fn judge_next(&mut self) {
+        let window = std::mem::take(&mut self.window);
+        let frames: Vec<&Seen> = window.iter().collect();
+        let judged = self.next;
+        let mut found = start::judge(self, &frames, judged);
+        found.extend(memory::judge(self, &frames, judged));
+        let mut state = std::mem::take(&mut self.state);
+        found.extend(state.judge(self, frames[judged]));
+        self.state = state;
+        self.hazards.extend(found);
+        self.window = window;
+        if judged < BEHIND {
+            self.next += 1;
+        } else {
+            self.window.pop_front();
+        }
+    }
+
+    /// Microseconds of so many dots.
+    pub(super) fn microseconds(&self, dots: u64) -> f64 {
+        self.clock.picosecond_of(dots) as f64 / 1e6
+    }
+
+    /// "3.2 us (25 clocks)".
+    pub(super) fn duration(&self, dots: u64) -> String {
+        let microseconds = self.microseconds(dots);
+        match &self.around.cpu {
+            Some(cpu) => format!("{microseconds:.1} us ({} clocks)", cpu.base().clocks_in(dots)),
+            None => format!("{microseconds:.1} us"),
+        }
+    }
+
+    /// Dots of one round of the polling loop.
+    pub(super) fn poll_dots(&self) -> Option<u64> {
+        let cpu = self.around.cpu.as_ref()?;
+        Some(cpu.base().dot_at(u64::from(cpu.poll_round() + self.around.poll_extra_clocks)))
+    }
+}
+
+/// Runs a routine for so many frames and inspects them.
+pub fn inspect<T: Tap>(
+    runner: &mut Runner<T>,
+    frames: u64,
+    monitor: Option<Monitor>,
+    layout: Option<Layout>,
+) -> Vec<Hazard> {
+    let around = Surroundings {
+        cpu: Some(runner.cpu().clone()),
+        poll_extra_clocks: runner.program().file().poll_extra_clocks,
+        monitor,
+        layout,
+    };
+    let mut inspector = Inspector::new(Arc::clone(runner.board().board().adapter()), around);
+    for _ in 0..frames {
+        inspector.see(runner.next_record());
+    }
+    inspector.finish(runner.waiting())
+}

@@ -1,0 +1,48 @@
+//! What drives a board: routines, write traces, and the mistakes they make.
+//!
+//! Half of what goes wrong in a raster routine is the moment of a write. This
+//! room runs a routine as a machine would, instruction by instruction, and
+//! names its races with the beam.
+//!
+//! ```text
+//! *.routine.ron ─► Program ─┐
+//! cpu model ─────► Cpu ─────┼─► Runner ─┐               ┌─► Inspector ─► Hazards ─► margins, advice
+//! picture bytes ────────────┘           ├─► Watched ────┼─► Trace (CSV) ─► Replay
+//! *.csv ────────► Trace ───► Replay ────┘   (a Board,   ├─► waveform (VCD)
+//!                                            noted)     └─► chart (SVG)
+//! ```
+//!
+//! * [`Cpu`] says how long instructions take, from published tables; time is
+//!   exact, on a scale shared by processor and dot clock ([`Timebase`]);
+//! * a [`Runner`] does a [`Program`]'s steps, one bus access at a time, on any
+//!   board under any fault;
+//! * [`Watched`] is that board with every access noted beside the beam's place,
+//!   given frame by frame as [`FrameRecord`]s;
+//! * an [`Inspector`] finds [`Hazard`]s in the records alone, so a trace or any
+//!   other driver is judged like a script.
+//!
+//! The bus access of an instruction falls at its end, and takes effect at the
+//! first character clock from there on.
+#![forbid(unsafe_code)]
+
+mod cpu;
+mod hazard;
+mod program;
+mod runner;
+mod script;
+mod source_picture;
+mod time;
+mod trace;
+mod value;
+mod watch;
+
+pub use cpu::{BUILT_IN_CPUS, Bus, ClockRate, Cpu, CpuModel, InstructionClocks, NORMAL_SPEED, Repeated, Width};
+pub use hazard::{Displaced, Hazard, HazardKind, Inspector, Layout, Surroundings, displaced, inspect, loader_hazards};
+pub use program::{BUILT_IN_ROUTINES, Program};
+pub use runner::{RunError, Runner};
+pub use script::{AtEnd, ByteOrder, Condition, CounterForm, Moment, Origin, RoutineFile, Step};
+pub use source_picture::{SourcePicture, SourcePictureError};
+pub use time::{DotTime, Timebase};
+pub use trace::{Replay, Trace, TraceAccess, TraceUnit};
+pub use value::{Value, ValueForm};
+pub use watch::{At, Event, FrameRecord, MemoryAccess, Passed, PortAccess, PortValue, Signals, Waited, Watched};

@@ -1,0 +1,366 @@
+//! A board that is watched: whatever drives it, all that reaches its bus is
+//! noted with the beam's place, frame by frame.
+
+use std::collections::VecDeque;
+
+use backporch_adapter::{Adapter, Cell, PortRole, Registers};
+use backporch_raster::{Board, Frame, Tap};
+
+use crate::script::Moment;
+use crate::trace::{Trace, TraceAccess};
+
+/// Where the beam was.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct At {
+    /// Dots since the board was made.
+    pub dot: u64,
+    /// Frame.
+    pub frame: u64,
+    /// Scan line of the frame.
+    pub line: u32,
+    /// Dot of the line.
+    pub line_dot: u32,
+    /// Whether memory was shown there.
+    pub display: bool,
+}
+
+/// A value on its way to a port.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum PortValue {
+    /// A byte.
+    Byte(u8),
+    /// A word: its lower byte to the port, its upper byte to the next.
+    Word(u16),
+}
+
+/// A byte that reached a port.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct PortAccess {
+    /// Beam, when it took effect.
+    pub at: At,
+    /// Port.
+    pub port: u16,
+    /// Byte.
+    pub value: u8,
+    /// Register it went to, where the port led to one.
+    pub cell: Option<Cell>,
+    /// Start address before and after, where the register holds a part of it.
+    pub start: Option<(u32, u32)>,
+    /// The register is protected and kept another value.
+    pub ignored: bool,
+}
+
+/// A byte that reached video memory.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct MemoryAccess {
+    /// Beam, when it took effect.
+    pub at: At,
+    /// Address in video memory.
+    pub address: u32,
+    /// Byte before.
+    pub old: u8,
+    /// Byte after.
+    pub new: u8,
+}
+
+/// A wait of a routine.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Waited {
+    /// What for.
+    pub moment: Moment,
+    /// First dot of the wait.
+    pub from: u64,
+    /// Beam, when the routine saw the moment.
+    pub until: At,
+}
+
+/// A pass over the each-frame steps.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Passed {
+    /// Number of the pass.
+    pub pass: u64,
+    /// Beam at its end.
+    pub end: At,
+    /// Clocks spent on work.
+    pub busy_clocks: u64,
+    /// Clocks spent on waiting.
+    pub waited_clocks: u64,
+    /// Frames it was meant to take.
+    pub frames_meant: u32,
+}
+
+/// What happened, in order of time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Event {
+    /// A byte reached a port.
+    Port(PortAccess),
+    /// A byte reached video memory.
+    Memory(MemoryAccess),
+    /// A wait was over.
+    Waited(Waited),
+    /// A pass was over.
+    Passed(Passed),
+}
+
+/// A frame and all that happened while it was drawn.
+#[derive(Clone, Debug)]
+pub struct FrameRecord {
+    /// The frame.
+    pub frame: Frame,
+    /// Events while it was drawn.
+    pub events: Vec<Event>,
+    /// Registers at its end.
+    pub registers: Registers,
+    /// Scan lines from its start to the take-over of the start address.
+    pub latch_line: u32,
+}
+
+impl FrameRecord {
+    /// First dot after the frame.
+    #[must_use]
+    pub fn end_dot(&self) -> u64 {
+        self.dot_of_line(u32::MAX)
+    }
+
+    /// Dot at which a scan line begins, at most the frame's end.
+    #[must_use]
+    pub fn dot_of_line(&self, line: u32) -> u64 {
+        let lines = self.frame.lines.iter().take(line as usize);
+        self.frame.first_dot + lines.map(|line| u64::from(line.dots)).sum::<u64>()
+    }
+
+    /// Dot of the take-over of the start address that this frame holds, or ends with.
+    #[must_use]
+    pub fn latch_dot(&self) -> u64 {
+        self.dot_of_line(self.latch_line)
+    }
+
+    /// Start address shown, where anything is.
+    #[must_use]
+    pub fn start(&self) -> Option<u32> {
+        self.frame.picture_lines().next()?.fetch.map(|line| line.start)
+    }
+
+    /// First dot after the last line that shows memory.
+    #[must_use]
+    pub fn active_end(&self) -> u64 {
+        let shown = self.frame.lines.iter().rposition(|line| line.fetch.is_some());
+        self.dot_of_line(shown.map_or(0, |line| line as u32 + 1))
+    }
+}
+
+/// Signals at the beam.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Signals {
+    /// Memory is shown.
+    pub display: bool,
+    /// Horizontal sync.
+    pub horizontal_sync: bool,
+    /// Vertical sync.
+    pub vertical_sync: bool,
+}
+
+/// A board, its driver's accesses noted.
+#[derive(Clone, Debug)]
+pub struct Watched<T: Tap> {
+    board: Board<T>,
+    events: Vec<Event>,
+    records: VecDeque<FrameRecord>,
+    trace: Option<Trace>,
+    signals: Option<Vec<(u64, Signals)>>,
+}
+
+impl<T: Tap> Watched<T> {
+    /// Watches a board.
+    #[must_use]
+    pub fn new(board: Board<T>) -> Self {
+        Self { board, events: Vec::new(), records: VecDeque::new(), trace: None, signals: None }
+    }
+
+    /// The board.
+    #[must_use]
+    pub fn board(&self) -> &Board<T> {
+        &self.board
+    }
+
+    /// Its adapter.
+    #[must_use]
+    pub fn adapter(&self) -> &Adapter {
+        self.board.adapter()
+    }
+
+    /// Keeps every access from now on.
+    pub fn keep_trace(&mut self) {
+        self.trace.get_or_insert_default();
+    }
+
+    /// Accesses kept.
+    #[must_use]
+    pub fn trace(&self) -> Option<&Trace> {
+        self.trace.as_ref()
+    }
+
+    /// Samples sync and display enable at every character clock from now on.
+    pub fn keep_signals(&mut self) {
+        self.signals.get_or_insert_default();
+    }
+
+    /// Changes of the signals kept: dot and signals from there on.
+    #[must_use]
+    pub fn signals(&self) -> &[(u64, Signals)] {
+        self.signals.as_deref().unwrap_or(&[])
+    }
+
+    /// The oldest whole frame not yet taken.
+    pub fn take(&mut self) -> Option<FrameRecord> {
+        self.records.pop_front()
+    }
+
+    /// Whether a whole frame waits to be taken.
+    #[must_use]
+    pub fn has_record(&self) -> bool {
+        !self.records.is_empty()
+    }
+
+    /// Where the beam is.
+    #[must_use]
+    pub fn at(&self) -> At {
+        let beam = self.board.beam();
+        At { dot: beam.dot, frame: beam.frame, line: beam.scan_line, line_dot: beam.line_dot, display: beam.display }
+    }
+
+    /// Runs the beam to a dot.
+    pub fn run_to(&mut self, dot: u64) {
+        if self.signals.is_none() {
+            self.run_straight_to(dot);
+            return;
+        }
+        while self.board.beam().dot < dot {
+            self.sample();
+            self.run_straight_to(self.board.beam().dot + 1);
+        }
+    }
+
+    fn run_straight_to(&mut self, dot: u64) {
+        while let Some(frame) = self.board.run_towards(dot) {
+            let events = std::mem::take(&mut self.events);
+            let registers = self.board.registers().clone();
+            let latch_line = self.board.latch_line();
+            self.records.push_back(FrameRecord { frame, events, registers, latch_line });
+        }
+    }
+
+    fn sample(&mut self) {
+        let beam = self.board.beam();
+        let now =
+            Signals { display: beam.display, horizontal_sync: beam.horizontal_sync, vertical_sync: beam.vertical_sync };
+        let Some(signals) = &mut self.signals else { return };
+        if signals.last().is_none_or(|(_, last)| *last != now) {
+            signals.push((beam.dot, now));
+        }
+    }
+
+    /// Writes a port at a dot.
+    pub fn write_port(&mut self, dot: u64, port: u16, value: PortValue) {
+        self.run_to(dot);
+        self.note(dot, TraceAccess::Port(port, value));
+        match value {
+            PortValue::Byte(byte) => self.watch_byte(port, byte, |board| board.write_port(port, byte)),
+            PortValue::Word(word) => {
+                // Both bytes are put on the bus by one call, which faults may look at;
+                // what became of them is told from copies of the registers.
+                let [low, high] = word.to_le_bytes();
+                let before = self.board.registers().clone();
+                let cells = self.cells_of_word(&before, port, low);
+                self.board.write_port_word(port, word);
+                self.note_port(&before, port, low, cells[0]);
+                self.note_port(&before, port.wrapping_add(1), high, cells[1]);
+            }
+        }
+    }
+
+    fn watch_byte(&mut self, port: u16, byte: u8, write: impl FnOnce(&mut Board<T>)) {
+        let before = self.board.registers().clone();
+        let cell = self.board.adapter().target(&before, port);
+        write(&mut self.board);
+        self.note_port(&before, port, byte, cell);
+    }
+
+    fn cells_of_word(&self, before: &Registers, port: u16, low: u8) -> [Option<Cell>; 2] {
+        let adapter = self.board.adapter();
+        let mut between = before.clone();
+        adapter.write_port(&mut between, port, low, Default::default());
+        [adapter.target(before, port), adapter.target(&between, port.wrapping_add(1))]
+    }
+
+    fn note_port(&mut self, before: &Registers, port: u16, value: u8, cell: Option<Cell>) {
+        let adapter = self.board.adapter();
+        let after = self.board.registers();
+        let start = adapter.start_address();
+        let of_start = |cell: Cell| adapter.field_info(start).bits.iter().any(|slice| slice.cell() == Some(cell));
+        let ignored = |cell: Cell| adapter.is_protected(before, cell) && after.cell(cell) != value;
+        let access = PortAccess {
+            at: self.at(),
+            port,
+            value,
+            cell,
+            start: cell.filter(|cell| of_start(*cell)).map(|_| (adapter.get(before, start), adapter.get(after, start))),
+            ignored: cell.is_some_and(ignored),
+        };
+        self.events.push(Event::Port(access));
+    }
+
+    /// Reads a port at a dot.
+    pub fn read_port(&mut self, dot: u64, port: u16) -> u8 {
+        self.run_to(dot);
+        if self.reading_matters(port) {
+            self.note(dot, TraceAccess::Read(port));
+        }
+        self.board.read_port(port)
+    }
+
+    /// Whether reading a port changes what a later write does.
+    fn reading_matters(&self, port: u16) -> bool {
+        let adapter = self.board.adapter();
+        match adapter.role(port) {
+            Some(PortRole::Status) => {
+                let attribute = adapter.port_of(PortRole::AttributeFlipFlop);
+                attribute.is_some_and(|port| adapter.target(self.board.registers(), port).is_some())
+            }
+            Some(PortRole::DacData) => true,
+            _ => false,
+        }
+    }
+
+    /// Writes a byte of video memory at a dot. The offset wraps inside the window.
+    pub fn write_memory(&mut self, dot: u64, offset: u32, new: u8) {
+        self.run_to(dot);
+        let offset = self.in_window(offset);
+        self.note(dot, TraceAccess::Memory(offset, new));
+        let address = offset & (self.board.memory().len() as u32 - 1);
+        let old = self.board.memory()[address as usize];
+        let at = self.at();
+        self.board.write_memory(offset, new);
+        self.events.push(Event::Memory(MemoryAccess { at, address, old, new }));
+    }
+
+    /// Reads a byte of video memory at a dot. The offset wraps inside the window.
+    pub fn read_memory(&mut self, dot: u64, offset: u32) -> u8 {
+        self.run_to(dot);
+        self.board.read_memory(self.in_window(offset))
+    }
+
+    fn in_window(&self, offset: u32) -> u32 {
+        offset & (self.adapter().memory().window_bytes - 1)
+    }
+
+    pub(crate) fn push(&mut self, event: Event) {
+        self.events.push(event);
+    }
+
+    fn note(&mut self, dot: u64, access: TraceAccess) {
+        if let Some(trace) = &mut self.trace {
+            trace.push(dot, access);
+        }
+    }
+}

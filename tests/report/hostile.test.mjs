@@ -1,0 +1,79 @@
+// Names and texts that hold markup and script, in every file form that a page is made of, come out as text.
+
+import assert from "node:assert/strict";
+import { mkdirSync, readFileSync, writeFileSync } from "node:fs";
+import { after, before, test } from "node:test";
+import { fileURLToPath } from "node:url";
+import { folder, launch, open, run, save, shell, shows } from "./bench.mjs";
+
+const MARKUP = `<img src=x onerror=alert(1)><script>alert(2)</script></script>"'&amp;`;
+const RON = JSON.stringify(MARKUP);
+// What a file may be called: no slash.
+const NAME = `<img src=x onerror=alert(3)>"'&.`;
+const assets = (name) => readFileSync(fileURLToPath(new URL(`../../assets/${name}`, import.meta.url)), "utf8");
+
+const here = folder();
+let browser;
+
+before(async () => {
+  browser = await launch();
+  mkdirSync(here.file("parts"));
+  const adapter = assets("adapters/linear-256.ron")
+    .replace(/name: "linear-256"/, `name: ${RON}`)
+    .replace(/title: "64 KiB[^"]*"/, `title: ${RON}`)
+    .replace(/name: "320x200x256"/, `name: ${RON}`)
+    .replace(/title: "320 × 200, 256 colours"/, `title: ${RON}`)
+    .replace(/means: "Characters shown[^"]*"/, `means: ${RON}`);
+  const monitor = assets("monitors/fixed-31.ron").replace(/name: "fixed-31"/, `name: ${RON}`).replace(/title: "[^"]*"/, `title: ${RON}`);
+  writeFileSync(here.file(`parts/${NAME}adapter.ron`), adapter);
+  writeFileSync(here.file(`parts/${NAME}monitor.ron`), monitor);
+  run(here, "frame", "harbour-256", "--out", `parts/${NAME}png`);
+  const part = (name) => JSON.stringify(`parts/${NAME}${name}`);
+  writeFileSync(here.file(`${NAME}bench.ron`), `// ${MARKUP}
+(version: 1, title: ${RON}, adapter: ${part("adapter.ron")}, registers: {"displayed": 35}, quirks: [(name: "row-reload")],
+ picture: (source: ${part("png")}), monitor: ${part("monitor.ron")})`);
+  run(here, "report", `${NAME}bench.ron`, "--over", "start_address=0..4", "--title", `A page of ${MARKUP}`, "--out", "page.html");
+});
+after(async () => {
+  await browser?.close();
+  here.remove();
+});
+
+test("markup in files and names stays text, and the page does its work", async () => {
+  const { page, context, complaints } = await open(browser, here.file("page.html"));
+  await page.waitForSelector("#player[data-shown]");
+  assert.equal(await page.title(), `A page of ${MARKUP}`);
+  assert.equal(await page.locator("h1").innerText(), `A page of ${MARKUP}`);
+  // The page's own script and its data, and no picture that is not the page's.
+  assert.equal(await page.locator("script").count(), 2);
+  assert.equal(await page.locator("img").count(), 0);
+  const text = await page.locator("#bench").innerText();
+  assert.ok(text.split(MARKUP).length > 4, "title, board, mode and monitor are told");
+  await page.focus("#scrub");
+  await page.keyboard.press("Home");
+  await shows(page, 0);
+  assert.deepEqual(complaints, []);
+  await context.close();
+});
+
+test("even a script that got in would not run", async () => {
+  const html = readFileSync(here.file("page.html"), "utf8").replace("</h1>", "</h1><script>document.title = 'owned'</script>");
+  writeFileSync(here.file("forced.html"), html);
+  const { page, context, complaints } = await open(browser, here.file("forced.html"));
+  assert.notEqual(await page.title(), "owned");
+  assert.ok(complaints.some((complaint) => complaint.includes("Content Security Policy")));
+  await context.close();
+});
+
+test("its files make it again", async () => {
+  const { page, context } = await open(browser, here.file("page.html"));
+  await page.waitForSelector("#player[data-shown]");
+  const again = folder();
+  const names = await save(page, again);
+  assert.equal(names.length, 4);
+  shell(again, `${await page.locator("#command").innerText()} --out again.html`);
+  const rows = (at) => page.goto(`file://${at}`).then(() => page.locator("table.verdicts tbody").innerText());
+  assert.equal(await rows(again.file("again.html")), await rows(here.file("page.html")));
+  again.remove();
+  await context.close();
+});
