@@ -84,6 +84,10 @@ pub enum ViewCommand {
     Zoom,
     /// The next way to fit the picture into its panel.
     Fit,
+    /// Show or hide the panel at the left.
+    Left,
+    /// Show or hide the panel at the right.
+    Right,
     /// Type a frame to jump to.
     Jump,
     /// Type a bench to open.

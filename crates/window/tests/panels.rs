@@ -1,5 +1,6 @@
 //! The panels, run without a window: what they say, and what keys and buttons do.
 
+#[allow(dead_code)]
 mod table;
 
 use backporch_analysis::Verdict;
@@ -205,15 +206,43 @@ fn the_list_of_keys_opens_and_closes() {
 }
 
 #[test]
-fn all_of_it_fits_at_every_size() {
+fn the_picture_keeps_its_room_at_every_size() {
     for (width, height) in [(640.0, 400.0), (800.0, 600.0), (1280.0, 800.0), (1920.0, 1080.0), (3840.0, 2160.0)] {
         let harness = laid(Table::of("harbour-256-rows", &Settings::default()), width, height);
         let room = egui::Rect::from_min_size(egui::Pos2::ZERO, egui::vec2(width, height)).expand(1.0);
-        for label in ["run", "help: what the keys do", "memory map, 320 bytes a row, 64000 bytes shown"] {
+        for label in ["run", "help: what the keys do", "one step up", "run until the chosen condition"] {
             let rect = harness.get_by_label(label).rect();
             assert!(room.contains_rect(rect), "{label} at {rect:?} in {width} x {height}");
         }
+        let screen = harness.get_by_label_contains("screen, 320 by 200").rect();
+        assert!(screen.width() > width * 0.3 && screen.height() > height * 0.3, "{screen:?} in {width} x {height}");
     }
+}
+
+#[test]
+fn sides_are_hidden_and_shown() {
+    let mut harness = laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let shows = |harness: &egui_kittest::Harness<Table>| {
+        let has = |label| harness.query_by_label(label).is_some();
+        (has("SIGNAL"), has("REGISTERS"))
+    };
+    assert_eq!(shows(&harness), (true, true));
+    harness.key_press(Key::CloseBracket);
+    harness.run_steps(2);
+    assert_eq!(shows(&harness), (true, false));
+    harness.key_press(Key::OpenBracket);
+    harness.run_steps(2);
+    assert_eq!(shows(&harness), (false, false));
+    harness.key_press(Key::OpenBracket);
+    harness.key_press(Key::CloseBracket);
+    harness.run_steps(2);
+    assert_eq!(shows(&harness), (true, true));
+
+    let mut narrow = laid(Table::of("harbour-256", &Settings::default()), 700.0, 500.0);
+    assert_eq!(shows(&narrow), (false, true));
+    narrow.key_press(Key::OpenBracket);
+    narrow.run_steps(2);
+    assert_eq!(shows(&narrow), (true, false));
 }
 
 #[test]

@@ -11,7 +11,7 @@ use backporch_window::panels::Settings;
 use backporch_window::session::{Look, Side};
 use egui_kittest::{Harness, SnapshotOptions};
 use egui_wgpu::wgpu;
-use table::{Table, laid};
+use table::{Table, laid, scaled};
 
 /// Whether something can draw without a display.
 fn can_draw() -> bool {
@@ -55,6 +55,13 @@ fn at_work_light_and_large() {
     if can_draw() {
         let light = Settings { dark: false, ..Settings::default() };
         hold(&mut laid(at_work(&light), 1920.0, 1080.0), "at-work-light-1920");
+    }
+}
+
+#[test]
+fn at_twice_the_size() {
+    if can_draw() {
+        hold(&mut scaled(at_work(&Settings::default()), 640.0, 400.0, 2.0), "twice-dark-1280");
     }
 }
 

@@ -107,11 +107,18 @@ fn state(session: &Session) -> String {
     }
 }
 
+/// Points below which the ways to look are shown by their keys alone.
+const NARROW: f32 = 620.0;
+
 fn looks(desk: &mut Desk, ui: &mut Ui, session: &Session) {
+    let narrow = ui.available_width() < NARROW;
     for look in Look::ALL {
         let chosen = session.look() == look;
         let key = cap_of(Does::Session(Command::Look(look)));
-        let response = ui.selectable_label(chosen, format!("{key} {}", look.words()));
+        let words = if narrow { key.clone() } else { format!("{key} {}", look.words()) };
+        let response = ui.selectable_label(chosen, words).on_hover_text(look.words());
+        let label = format!("{key} {}", look.words());
+        response.widget_info(|| egui::WidgetInfo::selected(egui::WidgetType::SelectableLabel, true, chosen, &label));
         if response.clicked() {
             desk.ask(Command::Look(look));
         }
@@ -131,19 +138,25 @@ pub(crate) fn show_said(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
         });
     }
     ui.horizontal(|ui| {
-        if let Some(bench) = desk.fields.open(ui, &colours) {
-            session.open_another(&bench);
-        }
-        let refused = desk.fields.refused.clone();
-        match (refused, session.said()) {
-            (Some(refused), _) => ui.label(RichText::new(refused).color(colours.broken)),
-            (None, Some(said)) => ui.add(Label::new(said).truncate()),
-            (None, None) => ui.add(Label::new(faint(&colours, session.bench().title())).truncate()),
-        };
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             until(desk, ui, session);
+            ui.with_layout(Layout::left_to_right(Align::Center), |ui| said(desk, ui, session));
         });
     });
+}
+
+/// What was said last, and the field for a bench to open.
+fn said(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
+    let colours = desk.colours();
+    if let Some(bench) = desk.fields.open(ui, &colours) {
+        session.open_another(&bench);
+    }
+    let refused = desk.fields.refused.clone();
+    match (refused, session.said()) {
+        (Some(refused), _) => ui.add(Label::new(RichText::new(refused).color(colours.broken)).truncate()),
+        (None, Some(said)) => ui.add(Label::new(said).truncate()),
+        (None, None) => ui.add(Label::new(faint(&colours, session.bench().title())).truncate()),
+    };
 }
 
 /// The condition to run until, chosen and started.

@@ -13,6 +13,12 @@ use crate::session::{Canvas, Look, Session, Until};
 /// Seconds each board is shown while they blink in turn.
 const BLINK_S: f64 = 0.5;
 
+/// Points of a side panel's margins.
+const SIDE_MARGINS: f32 = 20.0;
+/// Points the middle keeps between both sides, and beside one alone.
+const LEAST_BETWEEN: f32 = 400.0;
+const LEAST_BESIDE: f32 = 230.0;
+
 /// Asked of whoever owns the window.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Want {
@@ -44,6 +50,11 @@ pub struct Desk {
     pub(crate) left: f32,
     pub(crate) right: f32,
     pub(crate) help: bool,
+    /// Sides shown where there is room: left, right; the one asked for last goes first.
+    sides: (bool, bool),
+    left_first: bool,
+    /// Sides that were shown last.
+    shown: (bool, bool),
     pub(crate) until: Until,
     pub(crate) fields: Fields,
     pub(crate) textures: Textures,
@@ -72,6 +83,9 @@ impl Desk {
             left: settings.left,
             right: settings.right,
             help: false,
+            sides: (true, true),
+            left_first: false,
+            shown: (true, true),
             until: Until::Damage,
             fields: Fields::default(),
             textures: Textures::default(),
@@ -215,35 +229,60 @@ impl Desk {
         });
         let side = plain(Margin::symmetric(10, 4)).stroke(edge);
         let widths = 200.0..=900.0;
-        let left = Panel::left("acts").frame(side).default_size(self.left).size_range(widths.clone());
-        let left = left.show(ui, |ui| {
-            egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
-                signal::show(self, ui, session);
-                quirks::show(self, ui, session);
-                quirks::show_offers(self, ui, session);
-                signal::show_notes(self, ui, session);
-            });
-        });
-        let right = Panel::right("made of").frame(side).default_size(self.right).size_range(widths);
-        let right = right.show(ui, |ui| {
-            let map = memory::room(ui.available_width(), session);
-            let height = (ui.available_height() - map).max(120.0);
-            ui.allocate_ui(Vec2::new(ui.available_width(), height), |ui| {
-                ui.set_min_height(height);
-                registers::show(self, ui, session, height - finger::ROOM);
-                finger::show(self, ui, session);
-            });
-            memory::show(self, ui, session);
-        });
-        (self.left, self.right) = (left.response.rect.width() - 20.0, right.response.rect.width() - 20.0);
+        let (shows_left, shows_right) = self.sides_shown(ui.available_width());
+        self.shown = (shows_left, shows_right);
+        if shows_left {
+            let left = Panel::left("acts").frame(side).default_size(self.left).size_range(widths.clone());
+            let left = left.show(ui, |ui| self.left_side(ui, session));
+            self.left = left.response.rect.width() - SIDE_MARGINS;
+        }
+        if shows_right {
+            let right = Panel::right("made of").frame(side).default_size(self.right).size_range(widths);
+            let right = right.show(ui, |ui| self.right_side(ui, session));
+            self.right = right.response.rect.width() - SIDE_MARGINS;
+        }
         let middle = Frame::new().fill(colours.ground).inner_margin(Margin::symmetric(10, 6));
         egui::CentralPanel::no_frame().frame(middle).show(ui, |ui| {
             trail::show(self, ui, session);
-            let sweep = sweep::ROOM;
-            let height = (ui.available_height() - sweep).max(80.0);
+            let sweep = sweep::room(ui.available_height());
+            let height = (ui.available_height() - sweep).max(60.0);
             screen::show(self, ui, session, screen, height);
-            sweep::show(self, ui, session);
+            sweep::show(self, ui, session, sweep);
         });
+    }
+
+    fn left_side(&mut self, ui: &mut Ui, session: &mut Session) {
+        egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+            signal::show(self, ui, session);
+            quirks::show(self, ui, session);
+            quirks::show_offers(self, ui, session);
+            signal::show_notes(self, ui, session);
+        });
+    }
+
+    fn right_side(&mut self, ui: &mut Ui, session: &mut Session) {
+        let map = memory::room(ui.available_width(), session);
+        let height = (ui.available_height() - map).max(120.0);
+        ui.allocate_ui(Vec2::new(ui.available_width(), height), |ui| {
+            ui.set_min_height(height);
+            registers::show(self, ui, session, height - finger::ROOM);
+            finger::show(self, ui, session);
+        });
+        memory::show(self, ui, session);
+    }
+
+    /// The sides there is room for beside a middle of some width.
+    fn sides_shown(&self, width: f32) -> (bool, bool) {
+        let (left, right) = (self.left + SIDE_MARGINS, self.right + SIDE_MARGINS);
+        let beside = |taken: f32, least: f32| width - taken >= least;
+        match self.sides {
+            (true, true) if beside(left + right, LEAST_BETWEEN) => (true, true),
+            (true, true) if self.left_first => (beside(left, LEAST_BESIDE), false),
+            (true, true) => (false, beside(right, LEAST_BESIDE)),
+            (shows_left, shows_right) => {
+                (shows_left && beside(left, LEAST_BESIDE), shows_right && beside(right, LEAST_BESIDE))
+            }
+        }
     }
 
     fn heed_keys(&mut self, ctx: &Context, session: &mut Session) {
@@ -278,6 +317,14 @@ impl Desk {
             ViewCommand::Theme => self.theme = self.theme.other(),
             ViewCommand::Zoom => self.twice = !self.twice,
             ViewCommand::Fit => self.fit = self.fit.other(),
+            ViewCommand::Left => {
+                self.sides.0 = !self.shown.0;
+                self.left_first |= self.sides.0;
+            }
+            ViewCommand::Right => {
+                self.sides.1 = !self.shown.1;
+                self.left_first &= !self.sides.1;
+            }
             ViewCommand::Jump => self.fields.begin_jump(),
             ViewCommand::Open => self.fields.begin_open(),
             ViewCommand::Value => self.fields.begin_value(),

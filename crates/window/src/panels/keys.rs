@@ -89,6 +89,8 @@ impl Binding {
             Key::Escape => "Esc",
             Key::Equals => "=",
             Key::Minus => "-",
+            Key::OpenBracket => "[",
+            Key::CloseBracket => "]",
             other => other.name(),
         }
     }
@@ -145,6 +147,8 @@ pub const KEYS: &[Binding] = &[
     once(NONE, Key::M, Group::Look, Session(C::MapRows), "memory map in rows of the pitch, or of 256"),
     once(NONE, Key::L, Group::Look, View(V::Theme), "light, or dark"),
     once(NONE, Key::Z, Group::Look, View(V::Zoom), "all of it at once or twice the size"),
+    once(NONE, Key::OpenBracket, Group::Look, View(V::Left), "left panel, shown or hidden"),
+    once(NONE, Key::CloseBracket, Group::Look, View(V::Right), "right panel, shown or hidden"),
     once(NONE, Key::H, Group::Look, View(V::Help), "this list"),
     once(NONE, Key::Escape, Group::Look, View(V::Close), "close what is open"),
     once(NONE, Key::Q, Group::Bench, Session(C::AllQuirks), "all quirks off, or on"),

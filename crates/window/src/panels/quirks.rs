@@ -97,13 +97,14 @@ pub(crate) fn show_offers(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
     let Some(offers) = session.offers().cloned() else {
         match session.is_searching() {
             true => ui.label(faint(&colours, "searching\u{2026}")),
-            false => ui
-                .horizontal(|ui| {
+            false => {
+                ui.horizontal(|ui| {
                     let label = "search for settings that hold";
                     button(desk, ui, "search", label, Command::Workarounds);
                     ui.label(faint(&colours, "for settings that hold"));
                 })
-                .response,
+                .response
+            }
         };
         return;
     };
@@ -117,7 +118,8 @@ pub(crate) fn show_offers(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
             if press.clicked() {
                 session.try_offer(at);
             }
-            let registers: Vec<String> = offer.registers.iter().map(|(name, value)| format!("{name} {value}")).collect();
+            let registers: Vec<String> =
+                offer.registers.iter().map(|(name, value)| format!("{name} {value}")).collect();
             let words = RichText::new(&offer.words).small();
             ui.add(Label::new(words).truncate()).on_hover_text(format!("{}\n{}", registers.join(", "), offer.cost));
         });

@@ -9,7 +9,7 @@ use super::look::{Colours, figures};
 use crate::session::{RegisterRow, Session, Way};
 
 /// Points for a register's name.
-const NAME: f32 = 148.0;
+const NAME: f32 = 140.0;
 
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session, height: f32) {
     headed(desk, ui, "REGISTERS");
@@ -70,7 +70,7 @@ fn value(desk: &mut Desk, ui: &mut Ui, session: &mut Session, row: &RegisterRow)
     let colours = desk.colours();
     let editing = desk.fields.register.as_ref().is_some_and(|(name, _)| *name == row.name);
     if !editing {
-        let text = figures(format!("{:>5} {:>5}", row.stored, format!("{:X}h", row.stored)));
+        let text = figures(format!("{:>5} {:>5}", row.stored, format!("{:X}h", row.stored))).size(11.5);
         let text = if row.differs() { text.color(colours.edge) } else { text };
         let response = ui.add(egui::Label::new(text).sense(Sense::click()));
         let label = format!("{} is {}: edit", row.name, row.stored);

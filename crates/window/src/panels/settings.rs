@@ -68,8 +68,8 @@ impl Default for Settings {
             twice: false,
             width: 1280.0,
             height: 800.0,
-            left: 270.0,
-            right: 346.0,
+            left: 262.0,
+            right: 372.0,
         }
     }
 }

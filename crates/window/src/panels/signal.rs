@@ -49,8 +49,8 @@ fn rates(ui: &mut Ui, colours: &Colours, signal: &Signal) {
         ui.end_row();
     };
     egui::Grid::new("rates").num_columns(2).spacing([10.0, 1.0]).show(ui, |ui| {
-        pair(ui, "lines", format!("{:>8.3} kHz", signal.line_rate_hz() / 1e3));
-        pair(ui, "frames", format!("{:>8.3} Hz", signal.frame_rate_hz()));
+        pair(ui, "lines", format!("{:.3} kHz", signal.line_rate_hz() / 1e3));
+        pair(ui, "frames", format!("{:.3} Hz", signal.frame_rate_hz()));
         pair(ui, "dots", signal.dot_clock.to_string());
         let (across, down) = (&signal.horizontal, &signal.vertical);
         let porches = |front: String, sync: String, back: String| format!("{front} \u{2502} {sync} \u{2502} {back}");

@@ -10,16 +10,26 @@ use super::look::{faint, figures, mark, shape};
 use crate::command::Command;
 use crate::session::{Session, Strip};
 
-/// Points the whole takes at the bottom of the middle.
-pub(crate) const ROOM: f32 = 152.0;
+/// Points the whole takes at the bottom of the middle, and without its strip.
+const ROOM: f32 = 152.0;
+const BARE: f32 = 62.0;
+/// Points the middle must have for the strip to be shown.
+const TALL: f32 = 340.0;
+
+/// Points it takes of a middle of some height.
+pub(crate) fn room(height: f32) -> f32 {
+    if height < TALL { BARE } else { ROOM }
+}
 /// Points of a thumbnail across and down.
 const THUMB: Vec2 = vec2(80.0, 60.0);
 
-pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
+pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session, room: f32) {
     ui.add_space(6.0);
     in_hand(desk, ui, session);
     seen(desk, ui, session);
-    strip(desk, ui, session);
+    if room > BARE {
+        strip(desk, ui, session);
+    }
 }
 
 fn in_hand(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
