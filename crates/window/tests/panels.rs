@@ -159,6 +159,12 @@ fn pointing_at_the_screen_tells_where_a_pixel_comes_from() {
     assert!((150..170).contains(&found.x) && (90..110).contains(&found.picture_line), "{found:?}");
     assert_eq!(found.address, found.picture_line * 320 + found.x);
     harness.get_by_label_contains(&format!("{:05X}h", found.address));
+    harness.remove_cursor();
+    harness.run_steps(2);
+    assert!(harness.state().session.finger().is_some(), "it stays, to be read");
+    harness.key_press(Key::Escape);
+    harness.run_steps(2);
+    assert!(harness.state().session.finger().is_none());
 }
 
 #[test]

@@ -290,7 +290,7 @@ impl Desk {
         let focused = ctx.memory(|memory| memory.focused().is_some());
         for does in keys::pressed(ctx) {
             match does {
-                Does::View(ViewCommand::Close) => self.close(ctx),
+                Does::View(ViewCommand::Close) => self.close(ctx, session),
                 // Letters belong to the field they are typed into, arrows and Space to what has the focus.
                 _ if typing => {}
                 Does::Session(command) if focused && moves_focus(command) => {}
@@ -300,7 +300,11 @@ impl Desk {
         }
     }
 
-    fn close(&mut self, ctx: &Context) {
+    /// Closes what is open on top; where nothing is, takes the finger off.
+    fn close(&mut self, ctx: &Context, session: &mut Session) {
+        if !self.help && !self.fields.is_open() {
+            session.point(&self.canvas, None);
+        }
         self.help = false;
         self.fields.close();
         ctx.memory_mut(|memory| {

@@ -37,6 +37,11 @@ impl Fields {
         self.open.begin();
     }
 
+    /// Whether something is being typed.
+    pub(crate) fn is_open(&self) -> bool {
+        [&self.jump, &self.value, &self.open].iter().any(|field| field.text.is_some()) || self.register.is_some()
+    }
+
     pub(crate) fn close(&mut self) {
         *self = Self::default();
     }

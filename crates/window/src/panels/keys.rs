@@ -150,7 +150,7 @@ pub const KEYS: &[Binding] = &[
     once(NONE, Key::OpenBracket, Group::Look, View(V::Left), "left panel, shown or hidden"),
     once(NONE, Key::CloseBracket, Group::Look, View(V::Right), "right panel, shown or hidden"),
     once(NONE, Key::H, Group::Look, View(V::Help), "this list"),
-    once(NONE, Key::Escape, Group::Look, View(V::Close), "close what is open"),
+    once(NONE, Key::Escape, Group::Look, View(V::Close), "close what is open, or take the finger off"),
     once(NONE, Key::Q, Group::Bench, Session(C::AllQuirks), "all quirks off, or on"),
     once(NONE, Key::A, Group::Bench, Session(C::NextBoard), "the same bench on the next board"),
     once(SHIFT, Key::A, Group::Bench, Session(C::NextMonitor), "let the next monitor judge"),

@@ -245,12 +245,12 @@ impl Session {
         self.switch_board(names[next]);
     }
 
-    /// The same bench on another board, in that board's first mode or the bench's own.
+    /// The same bench and rack on another board, in that board's first mode or the bench's own.
     pub fn switch_board(&mut self, name: &str) {
         let wishes = backporch_bench::Wishes { board: Some(name.to_string()), ..self.wishes.clone() };
-        let on: Vec<bool> = self.rack.iter().map(|fitted| fitted.on).collect();
+        let rack = self.rack.clone();
         if self.reopen(&self.name.clone(), &wishes) {
-            self.rack.iter_mut().zip(on).for_each(|(fitted, on)| fitted.on = on);
+            self.rack = rack;
             self.fit_rack();
         }
     }

@@ -392,8 +392,12 @@ fn the_same_bench_runs_on_the_next_board() {
     assert_eq!(session.bench().adapter().name(), "colour-graphics");
     assert_eq!(session.bench_file().adapter, "colour-graphics");
     assert_eq!(session.hand().name(), "start_address");
+    session.perform(Command::AllQuirks);
+    session.add_quirk("start-bits-stuck");
     session.switch_board("linear-256");
     assert_eq!(session.bench().adapter().name(), "linear-256");
+    let rack: Vec<(&str, bool)> = session.rack().iter().map(|fitted| (fitted.name(), fitted.on)).collect();
+    assert_eq!(rack, [("row-reload", false), ("start-bits-stuck", true)], "the rack comes along");
 }
 
 #[test]
