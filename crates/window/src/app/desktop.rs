@@ -1,6 +1,7 @@
 //! The window on the desktop: events in, frames out when they are due.
 
 use std::path::PathBuf;
+use std::rc::Rc;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -34,11 +35,8 @@ impl From<accesskit_winit::Event> for Heard {
 
 /// Longest sleep: files are looked at once a second.
 const NAP: Duration = Duration::from_secs(1);
-/// While frames run by themselves, the panels around them are laid out so
-/// often, and more rarely where the machine is busy with the frames.
-const PANELS_EVERY: [Duration; 2] = [Duration::from_millis(125), Duration::from_millis(500)];
-/// Share of frames late above which a machine is busy.
-const BUSY: f64 = 0.03;
+/// While frames run by themselves, the panels around them are laid out so often at most.
+const PANELS_EVERY: Duration = Duration::from_millis(125);
 /// Sleep while thumbnails are missing.
 const SHORT_NAP: Duration = Duration::from_millis(4);
 
@@ -47,18 +45,13 @@ struct Open {
     window: Arc<Window>,
     state: State,
     painter: Painter,
-    painted: Option<Painted>,
+    painted: Option<Rc<Painted>>,
     /// When the panels want to be drawn again without any event.
     again: Instant,
     /// When the panels were last laid out.
     laid_out: Instant,
     /// Something was pressed or moved since.
     stirred: bool,
-}
-
-/// How long panels laid out hold while frames run.
-fn panels_every(session: &Session) -> Duration {
-    PANELS_EVERY[usize::from(session.pace().lateness().share() > BUSY)]
 }
 
 /// Session, panels and window together.
@@ -143,7 +136,7 @@ impl Desktop {
         if changed {
             open.painter.take_canvas(self.desk.screen_pixels(), self.desk.fit())?;
         }
-        let settled = !open.stirred && open.laid_out.elapsed() < panels_every(&self.session);
+        let settled = !open.stirred && (open.laid_out.elapsed() < PANELS_EVERY || open.painter.is_painting_panels());
         if self.session.is_running() && settled && open.painter.has_panels() {
             if let Some((place, marks)) = self.desk.screen_again(&self.session) {
                 return if changed { open.painter.paint_over(&self.ctx, place, marks) } else { Ok(()) };
@@ -170,13 +163,13 @@ impl Desktop {
         open.state.handle_platform_output_with_event_loop(&open.window, events, output.platform_output);
         let wait = output.viewport_output.get(&egui::ViewportId::ROOT).map_or(NAP, |viewport| viewport.repaint_delay);
         open.again = Instant::now() + wait.min(NAP);
-        let painted = Painted {
+        let painted = Rc::new(Painted {
             jobs: self.ctx.tessellate(output.shapes, output.pixels_per_point),
             textures: output.textures_delta,
             pixels_per_point: output.pixels_per_point,
-        };
+        });
         let again = self.desk.screen_again(&self.session);
-        match again.filter(|_| self.session.is_running() && self.pressed.is_none()) {
+        match again.filter(|_| self.session.is_running()) {
             Some((place, marks)) => {
                 open.painter.keep_panels(&painted);
                 open.painter.paint_over(&self.ctx, place, marks)?;
@@ -217,7 +210,12 @@ impl Desktop {
     fn next_wake(&self) -> Instant {
         let now = Instant::now();
         let running = self.session.is_running();
-        let panels = |open: &Open| if running { open.laid_out + panels_every(&self.session) } else { open.again };
+        let busy = |open: &Open| open.painter.is_painting_panels() && !open.stirred;
+        let panels = |open: &Open| match running {
+            true if busy(open) => now + NAP,
+            true => open.laid_out + PANELS_EVERY,
+            false => open.again,
+        };
         let mut wake = self.open.as_ref().map_or(now + NAP, |open| panels(open).min(now + NAP));
         if let Some(next_s) = self.session.pace().next_s().filter(|_| running) {
             wake = wake.min(self.began + Duration::from_secs_f64(next_s.max(0.0)));

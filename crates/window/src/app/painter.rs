@@ -1,5 +1,6 @@
 //! Painting: the canvas into `pixels`' buffer, the panels around it, both onto the display.
 
+use std::rc::Rc;
 use std::sync::Arc;
 
 use egui::epaint::ClippedShape;
@@ -34,11 +35,21 @@ pub(super) struct Painter {
 /// The panels as last painted, kept so that a frame of the board alone can be
 /// painted over them: laying out and filling every panel costs several times
 /// what a frame does.
+///
+/// New ones are painted a band at a time, one with every frame of the board: a
+/// software driver takes longer over all of them than a frame may last.
 struct Panels {
     texture: wgpu::Texture,
     source: wgpu::BindGroup,
     fresh: bool,
+    /// What is being painted, and how many bands of it are still to come.
+    coming: Option<(Rc<Painted>, u32)>,
+    /// Band painted next.
+    band: u32,
 }
+
+/// Bands the panels are painted in.
+const BANDS: u32 = 16;
 
 /// Panels laid out and cut into triangles.
 pub(super) struct Painted {
@@ -74,6 +85,7 @@ impl Painter {
     pub fn resize(&mut self, width: u32, height: u32) -> Result<(), WindowError> {
         let most = self.most_side() as u32;
         self.size = (width.clamp(1, most), height.clamp(1, most));
+        self.drop_coming();
         self.panels = None;
         let resized = self.pixels.resize_surface(self.size.0, self.size.1);
         resized.map_err(|error| WindowError::Lost(error.to_string()))
@@ -103,6 +115,7 @@ impl Painter {
     /// Brings panels and canvas onto the display.
     pub fn paint(&mut self, painted: &Painted) -> Result<(), WindowError> {
         self.take_textures(painted);
+        self.drop_coming();
         if let Some(panels) = &mut self.panels {
             panels.fresh = false;
         }
@@ -111,21 +124,64 @@ impl Painter {
         shown
     }
 
-    /// Paints the panels aside, for [`paint_over`](Self::paint_over).
-    pub fn keep_panels(&mut self, painted: &Painted) {
+    /// Paints the panels aside, for [`paint_over`](Self::paint_over): at once,
+    /// or where older ones are there to be seen meanwhile, band by band.
+    pub fn keep_panels(&mut self, painted: &Rc<Painted>) {
         self.take_textures(painted);
-        let descriptor = self.descriptor(painted);
+        self.drop_coming();
         let mut panels = self.panels.take().unwrap_or_else(|| self.new_panels());
-        let (device, queue) = (self.pixels.device(), self.pixels.queue());
-        let mut encoder = device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        let more = self.renderer.update_buffers(device, queue, &mut encoder, &painted.jobs, &descriptor);
-        queue.submit(more);
-        let view = panels.texture.create_view(&wgpu::TextureViewDescriptor::default());
-        draw(&self.renderer, &mut encoder, &view, &painted.jobs, &descriptor);
-        queue.submit([encoder.finish()]);
+        panels.coming = Some((Rc::clone(painted), BANDS));
+        let at_once = if panels.fresh { 0 } else { BANDS };
         panels.fresh = true;
         self.panels = Some(panels);
-        self.free_textures(painted);
+        (0..at_once).for_each(|_| self.paint_band());
+    }
+
+    /// Lets go of panels not yet painted whole; newer ones follow.
+    fn drop_coming(&mut self) {
+        if let Some((painted, _)) = self.panels.as_mut().and_then(|panels| panels.coming.take()) {
+            self.free_textures(&painted);
+        }
+    }
+
+    /// Whether kept panels are still being painted.
+    pub fn is_painting_panels(&self) -> bool {
+        self.panels.as_ref().is_some_and(|panels| panels.coming.is_some())
+    }
+
+    /// Paints the next band of the panels that are coming.
+    fn paint_band(&mut self) {
+        let Some(panels) = &mut self.panels else {
+            return;
+        };
+        let Some((painted, left)) = panels.coming.take() else {
+            return;
+        };
+        let height = self.size.1 as f32 / painted.pixels_per_point / BANDS as f32;
+        let band = Rect::from_x_y_ranges(
+            f32::NEG_INFINITY..=f32::INFINITY,
+            panels.band as f32 * height..=(panels.band + 1) as f32 * height,
+        );
+        panels.band = (panels.band + 1) % BANDS;
+        let inside = |job: &ClippedPrimitive| {
+            let clip_rect = job.clip_rect.intersect(band);
+            clip_rect.is_positive().then(|| ClippedPrimitive { clip_rect, primitive: job.primitive.clone() })
+        };
+        let jobs: Vec<ClippedPrimitive> = painted.jobs.iter().filter_map(inside).collect();
+        let descriptor =
+            ScreenDescriptor { size_in_pixels: self.size.into(), pixels_per_point: painted.pixels_per_point };
+        let (device, queue) = (self.pixels.device(), self.pixels.queue());
+        let mut encoder = device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        let more = self.renderer.update_buffers(device, queue, &mut encoder, &jobs, &descriptor);
+        queue.submit(more);
+        let view = panels.texture.create_view(&wgpu::TextureViewDescriptor::default());
+        // The panels fill every point of the window, so nothing has to be cleared.
+        self.renderer.render(&mut begin(&mut encoder, &view, wgpu::LoadOp::Load), &jobs, &descriptor);
+        queue.submit([encoder.finish()]);
+        match left {
+            1 => self.free_textures(&painted),
+            left => panels.coming = Some((painted, left - 1)),
+        }
     }
 
     /// Whether panels are kept that still hold.
@@ -136,6 +192,7 @@ impl Painter {
     /// Brings the kept panels onto the display, the canvas at `place` (in
     /// points), and its marks over it.
     pub fn paint_over(&mut self, ctx: &egui::Context, place: Rect, marks: Vec<Shape>) -> Result<(), WindowError> {
+        self.paint_band();
         let Some(panels) = self.panels.as_ref().filter(|panels| panels.fresh) else {
             return Ok(());
         };
@@ -151,7 +208,7 @@ impl Painter {
         let shown = self.pixels.render_with(|encoder, view, context| {
             let more = renderer.update_buffers(&context.device, &context.queue, encoder, &jobs, &descriptor);
             context.queue.submit(more);
-            let mut pass = begin(encoder, view);
+            let mut pass = begin(encoder, view, wgpu::LoadOp::Clear(wgpu::Color::BLACK));
             blit.around(&mut pass, source, size, area);
             blit.stretch(&mut pass, canvas, area);
             if !jobs.is_empty() {
@@ -176,7 +233,7 @@ impl Painter {
             view_formats: &[],
         });
         let source = self.blit.source(device, &texture, wgpu::FilterMode::Nearest);
-        Panels { texture, source, fresh: false }
+        Panels { texture, source, fresh: false, coming: None, band: 0 }
     }
 
     fn present(&mut self, painted: &Painted) -> Result<(), WindowError> {
@@ -245,16 +302,21 @@ fn draw(
     jobs: &[ClippedPrimitive],
     descriptor: &ScreenDescriptor,
 ) {
-    renderer.render(&mut begin(encoder, view), jobs, descriptor);
+    let ground = wgpu::LoadOp::Clear(wgpu::Color::BLACK);
+    renderer.render(&mut begin(encoder, view, ground), jobs, descriptor);
 }
 
-/// A pass over a cleared ground.
-fn begin(encoder: &mut wgpu::CommandEncoder, view: &wgpu::TextureView) -> wgpu::RenderPass<'static> {
+/// A pass over what is there, or over a cleared ground.
+fn begin(
+    encoder: &mut wgpu::CommandEncoder,
+    view: &wgpu::TextureView,
+    load: wgpu::LoadOp<wgpu::Color>,
+) -> wgpu::RenderPass<'static> {
     let attachment = wgpu::RenderPassColorAttachment {
         view,
         depth_slice: None,
         resolve_target: None,
-        ops: wgpu::Operations { load: wgpu::LoadOp::Clear(wgpu::Color::BLACK), store: wgpu::StoreOp::Store },
+        ops: wgpu::Operations { load, store: wgpu::StoreOp::Store },
     };
     let descriptor = wgpu::RenderPassDescriptor {
         label: Some("panels"),

@@ -35,9 +35,9 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session, screen: 
     let colours = desk.colours();
     let (well, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
     let painter = ui.painter_at(well);
-    painter.rect_filled(well, CornerRadius::same(4), colours.well);
     let (width, height) = (desk.canvas().width, desk.canvas().height);
     if width == 0 || height == 0 {
+        painter.rect_filled(well, CornerRadius::ZERO, colours.well);
         let words = "these registers show nothing: the active area is empty";
         painter.text(
             well.center(),
@@ -68,10 +68,25 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session, screen: 
             session.pick_line(line);
         }
     }
+    around(&painter, well, place.rect, colours.well);
     let whole = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
     painter.image(screen.texture, place.rect, whole, Color32::WHITE);
     painter.extend(marks(desk, session, &place));
     captions(desk, &painter, &place);
+}
+
+/// Fills what of `outer` lies outside `inner`, which lies in it: large fills are dear without a graphics card.
+fn around(painter: &egui::Painter, outer: Rect, inner: Rect, colour: Color32) {
+    let inner = inner.intersect(outer);
+    let parts = [
+        Rect::from_min_max(outer.min, pos2(outer.right(), inner.top())),
+        Rect::from_min_max(pos2(outer.left(), inner.bottom()), outer.max),
+        Rect::from_min_max(pos2(outer.left(), inner.top()), inner.left_bottom()),
+        Rect::from_min_max(inner.right_top(), pos2(outer.right(), inner.bottom())),
+    ];
+    parts.into_iter().filter(Rect::is_positive).for_each(|part| {
+        painter.rect_filled(part, CornerRadius::ZERO, colour);
+    });
 }
 
 /// What the picture shows, for those who hear it.
