@@ -115,6 +115,13 @@ impl Sweep {
     /// Most steps a sweep may have: every start address of 64 KiB.
     pub const MOST_STEPS: u64 = 1 << 16;
 
+    /// Steps after which the kind of damage repeats, of consecutive steps of one register.
+    #[must_use]
+    pub fn period_of(steps: &[Step]) -> Option<usize> {
+        let kinds: Vec<Kind> = steps.iter().map(Step::kind).collect();
+        period(&kinds)
+    }
+
     /// The steps that are not clean.
     pub fn bad(&self) -> impl Iterator<Item = &Step> {
         self.steps.iter().filter(|step| step.verdict != Verdict::Clean)
@@ -122,6 +129,12 @@ impl Sweep {
 }
 
 impl Step {
+    /// The step at which `damage` was seen.
+    #[must_use]
+    pub fn new(values: Vec<u32>, damage: Damage) -> Self {
+        Self { values, verdict: damage.verdict(), pattern: damage.pattern(), damage }
+    }
+
     /// Verdict, number of lines, their distance and their pixels; not which lines.
     fn kind(&self) -> Kind {
         let lines = self.damage.damaged_lines().max(self.damage.visible_lines());
@@ -148,8 +161,7 @@ pub fn sweep(bench: &Bench, over: &[Over], hold: u32, done: &(dyn Fn() + Sync)) 
             step
         })
         .collect();
-    let kinds: Vec<Kind> = steps.iter().map(Step::kind).collect();
-    let repeats_every = if over.len() == 1 { period(&kinds) } else { None };
+    let repeats_every = if over.len() == 1 { Sweep::period_of(&steps) } else { None };
     Ok(Sweep { names: over.iter().map(|over| over.name.clone()).collect(), steps, repeats_every })
 }
 
@@ -203,7 +215,7 @@ impl Stepped<'_> {
     fn step(&self) -> Step {
         let StepBoards { mut healthy, mut faulty } = self.boards();
         let damage = Damage::between(&healthy.run_frame(), &faulty.run_frame());
-        Step { values: self.values.to_vec(), verdict: damage.verdict(), pattern: damage.pattern(), damage }
+        Step::new(self.values.to_vec(), damage)
     }
 
     fn boards(&self) -> StepBoards {

@@ -208,6 +208,12 @@ impl Bench {
         QuirkStack::new(self.quirks.clone(), self.seed)
     }
 
+    /// The same bench under another monitor.
+    #[must_use]
+    pub fn with_monitor(&self, monitor: Option<Monitor>) -> Self {
+        Self { monitor, ..self.clone() }
+    }
+
     /// The same bench with other quirks.
     #[must_use]
     pub fn with_quirks(&self, quirks: Vec<Quirk>) -> Self {

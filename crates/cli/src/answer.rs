@@ -92,10 +92,24 @@ pub fn refuse(error: &anyhow::Error) -> ExitCode {
     let mut said = io::stderr().lock();
     let _ = writeln!(said, "backporch: {error:#}");
     let form = error.chain().find_map(|error| error.downcast_ref::<FormError>());
-    if let Some(help) = form.and_then(FormError::help) {
+    if let Some(help) = form.and_then(FormError::help).or_else(|| display(error).and_then(|(help, _)| help)) {
         let _ = writeln!(said, "  help: {help}");
     }
-    let machine = form.is_some_and(|form| form.kind() == FormErrorKind::Machine)
+    let machine = display(error).is_some_and(|(_, failed)| failed)
+        || form.is_some_and(|form| form.kind() == FormErrorKind::Machine)
         || error.chain().any(|error| error.is::<io::Error>());
     ExitCode::from(if machine { 3 } else { 2 })
+}
+
+/// Help for an error of the window, and whether the machine is what failed.
+#[cfg(feature = "window")]
+fn display(error: &anyhow::Error) -> Option<(Option<&'static str>, bool)> {
+    let window = error.chain().find_map(|error| error.downcast_ref::<backporch_window::WindowError>())?;
+    Some((window.help(), !matches!(window, backporch_window::WindowError::Bench(_))))
+}
+
+/// Without the window no error comes from one.
+#[cfg(not(feature = "window"))]
+fn display(_: &anyhow::Error) -> Option<(Option<&'static str>, bool)> {
+    None
 }

@@ -63,6 +63,9 @@ pub enum Command {
     Run(RunArgs),
     /// Hand register settings back to the real machine
     Emit(EmitArgs),
+    /// Open the live window
+    #[cfg(feature = "window")]
+    Window(WindowArgs),
     /// Print shell completions
     Completions {
         /// The shell
@@ -339,6 +342,36 @@ pub struct RunArgs {
 pub struct SignalArgs {
     #[command(flatten)]
     pub bench: BenchArgs,
+}
+
+#[cfg(feature = "window")]
+#[derive(Debug, Args)]
+pub struct WindowArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    /// Let frames run at once
+    #[arg(long)]
+    pub run: bool,
+    /// Folder for pictures, recordings, benches and sightings
+    #[arg(long, value_name = "FOLDER", default_value = ".")]
+    pub out: PathBuf,
+    /// Size of the window in pixels, in place of the remembered one
+    #[arg(long, value_name = "WIDTHxHEIGHT", value_parser = size)]
+    pub size: Option<(u32, u32)>,
+    /// Close by itself after so many seconds, and say how many frames were late
+    #[arg(long, value_name = "SECONDS", value_parser = clap::value_parser!(u32).range(1..))]
+    pub seconds: Option<u32>,
+    /// Neither use nor keep a remembered layout
+    #[arg(long)]
+    pub fresh: bool,
+}
+
+#[cfg(feature = "window")]
+fn size(text: &str) -> Result<(u32, u32), String> {
+    let allowed = || format!("found {text}, allowed WIDTHxHEIGHT, each 320 to 16384");
+    let (width, height) = text.split_once('x').ok_or_else(allowed)?;
+    let side = |text: &str| text.parse().ok().filter(|side| (320..=16384).contains(side)).ok_or_else(allowed);
+    Ok((side(width)?, side(height)?))
 }
 
 #[derive(Debug, Args)]

@@ -20,6 +20,8 @@ mod run;
 mod signal;
 mod suspects;
 mod sweep;
+#[cfg(feature = "window")]
+mod window;
 mod workaround;
 
 /// Runs the command that was asked for.
@@ -31,6 +33,8 @@ pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
         Command::Frame(args) => frame::run(args, answer),
         Command::Sweep(args) => sweep::run(args, answer),
         Command::Signal(args) => signal::run(args, answer),
+        #[cfg(feature = "window")]
+        Command::Window(args) => window::run(args, answer),
         Command::Record(args) => record::run(args, answer),
         Command::Compare(args) => compare::run(args, answer),
         Command::Diagnose(args) => diagnose::run(args, answer),

@@ -1,0 +1,105 @@
+//! Everything a key or a button can ask for.
+//!
+//! Keys, buttons and tests all speak this language, so whatever can be clicked
+//! can be pressed and tried without a display.
+
+use backporch_analysis::Verdict;
+
+use crate::session::{Look, Until};
+
+/// Asked of the session.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Command {
+    /// Run, or pause.
+    RunOrPause,
+    /// One frame on.
+    FrameOn,
+    /// One frame back.
+    FrameBack,
+    /// One scan line on.
+    LineOn,
+    /// One scan line back.
+    LineBack,
+    /// One character clock on.
+    CharOn,
+    /// One character clock back.
+    CharBack,
+    /// Back to the first frame.
+    FirstFrame,
+    /// Twice as slow.
+    Slower,
+    /// Twice as fast, up to the board's own rate.
+    Faster,
+    /// The register in hand, by so many steps.
+    Step(i32),
+    /// The register in hand back to where its sweep began.
+    ToOrigin,
+    /// Take the next register in hand, or the one before.
+    OtherRegister {
+        /// The next one, not the one before.
+        next: bool,
+    },
+    /// Look at the boards another way.
+    Look(Look),
+    /// Show the whole raster, or the active area.
+    RasterOrPicture,
+    /// Switch every quirk off, or all of them on.
+    AllQuirks,
+    /// Switch one quirk, counted from 0.
+    Quirk(usize),
+    /// Note what is seen.
+    Note(Verdict),
+    /// Take the newest note back.
+    TakeBack,
+    /// Run until something happens.
+    RunUntil(Until),
+    /// The same routine on the next board.
+    NextBoard,
+    /// The next monitor judges.
+    NextMonitor,
+    /// Read the bench's files again.
+    Reload,
+    /// Save what was set up as a bench file.
+    SaveBench,
+    /// Save the sightings.
+    SaveSightings,
+    /// Keep the picture as a PNG.
+    KeepPicture,
+    /// Begin to record frames, or end and write them.
+    Record,
+    /// Search for register settings that hold against the quirks.
+    Workarounds,
+    /// Map rows as long as the pitch, or 256 bytes.
+    MapRows,
+}
+
+/// Asked of the window around the session.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ViewCommand {
+    /// Show or hide the keys.
+    Help,
+    /// Light or dark.
+    Theme,
+    /// Twice the size, or once.
+    Zoom,
+    /// The next way to fit the picture into its panel.
+    Fit,
+    /// Show or hide the panel at the left.
+    Left,
+    /// Show or hide the panel at the right.
+    Right,
+    /// Type a frame to jump to.
+    Jump,
+    /// Type a bench to open.
+    Open,
+    /// Type a value for the register in hand.
+    Value,
+    /// Keep the whole window as a PNG.
+    KeepWindow,
+    /// Close what is open on top.
+    Close,
+    /// Another condition to run until.
+    OtherUntil,
+    /// Run until the chosen condition.
+    RunUntilChosen,
+}

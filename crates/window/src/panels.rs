@@ -1,0 +1,35 @@
+//! The panels: the session drawn with egui, and what is pressed brought back to it.
+//!
+//! ```text
+//! ┌ bar: bench, board, where in time, verdict ──────────────────────────────┐
+//! │ signal      │ trail of frames                       │ registers         │
+//! │ quirks      │ screen                                │ pixel             │
+//! │ sightings   │ register in hand, strip of the sweep  │ memory            │
+//! └ what was said, what the keys do ─────────────────────────────────────────┘
+//! ```
+//!
+//! The middle is what one watches; left of it stands what acts on the picture,
+//! right of it what the picture is made of. Nothing here touches a display or a
+//! GPU: the same panels run in the window, in tests, and for the README.
+
+mod bar;
+mod desk;
+mod fields;
+mod finger;
+mod help;
+mod keys;
+mod look;
+mod memory;
+mod quirks;
+mod registers;
+mod screen;
+mod settings;
+mod sign;
+mod signal;
+mod sweep;
+mod trail;
+
+pub use desk::{Desk, Screen, Want};
+pub use keys::{Binding, Does, Group, KEYS, cap_of};
+pub use look::{Colours, Theme};
+pub use settings::{Fit, Settings};

@@ -1,0 +1,364 @@
+//! The desk: all panels together, and what belongs to looking alone.
+
+use egui::{Context, Frame, Margin, Panel, Stroke, TextureHandle, TextureId, Ui, Vec2};
+
+use super::fields::Fields;
+use super::keys::{self, Does};
+use super::look::{self, Theme, dress};
+use super::settings::{Fit, Settings};
+use super::{bar, finger, help, memory, quirks, registers, screen, signal, sweep, trail};
+use crate::command::{Command, ViewCommand};
+use crate::session::{Canvas, Look, Session, Until};
+
+/// Seconds each board is shown while they blink in turn.
+const BLINK_S: f64 = 0.5;
+
+/// Points of a side panel's margins.
+const SIDE_MARGINS: f32 = 20.0;
+/// Points the middle keeps between both sides, and beside one alone.
+const LEAST_BETWEEN: f32 = 400.0;
+const LEAST_BESIDE: f32 = 230.0;
+
+/// Asked of whoever owns the window.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Want {
+    /// Keep the whole window as a PNG.
+    KeepWindow,
+}
+
+/// The picture of the screen as the painter knows it.
+#[derive(Clone, Copy, Debug)]
+pub struct Screen {
+    /// The texture with the canvas, magnified or not.
+    pub texture: TextureId,
+}
+
+/// Textures drawn once and kept until what they show changes.
+#[derive(Default)]
+pub(crate) struct Textures {
+    pub memory: Option<(u64, TextureHandle)>,
+    pub thumbs: std::collections::BTreeMap<u32, TextureHandle>,
+    pub thumbs_revision: Option<u64>,
+    pub screen: Option<TextureHandle>,
+}
+
+/// All panels, and the state of looking at them.
+pub struct Desk {
+    pub(crate) theme: Theme,
+    pub(crate) fit: Fit,
+    pub(crate) twice: bool,
+    pub(crate) left: f32,
+    pub(crate) right: f32,
+    pub(crate) help: bool,
+    /// Sides shown where there is room: left, right; the one asked for last goes first.
+    sides: (bool, bool),
+    left_first: bool,
+    /// Sides that were shown last.
+    shown: (bool, bool),
+    pub(crate) until: Until,
+    pub(crate) fields: Fields,
+    pub(crate) textures: Textures,
+    /// Byte of memory pointed at on the map.
+    pub(crate) byte: Option<u32>,
+    /// Where the canvas stood when it was last laid out.
+    pub(crate) place: Option<screen::Place>,
+    canvas: Canvas,
+    /// Times each pixel is repeated across and down before the painter smooths it.
+    pub(crate) magnify: u32,
+    magnified: Vec<u8>,
+    drawn: Option<(u64, bool, u32)>,
+    dressed: Option<Theme>,
+    wants: Vec<Want>,
+    commands: Vec<Command>,
+}
+
+impl Desk {
+    /// A desk as it was left.
+    #[must_use]
+    pub fn new(settings: &Settings) -> Self {
+        Self {
+            theme: settings.theme(),
+            fit: if settings.whole_pixels { Fit::Whole } else { Fit::Shape },
+            twice: settings.twice,
+            left: settings.left,
+            right: settings.right,
+            help: false,
+            sides: (true, true),
+            left_first: false,
+            shown: (true, true),
+            until: Until::Damage,
+            fields: Fields::default(),
+            textures: Textures::default(),
+            byte: None,
+            place: None,
+            canvas: Canvas::default(),
+            magnify: 1,
+            magnified: Vec::new(),
+            drawn: None,
+            dressed: None,
+            wants: Vec::new(),
+            commands: Vec::new(),
+        }
+    }
+
+    /// As it is to be remembered; `size` is the window's, in points.
+    #[must_use]
+    pub fn settings(&self, size: (f32, f32)) -> Settings {
+        Settings {
+            dark: self.theme == Theme::Dark,
+            whole_pixels: self.fit == Fit::Whole,
+            twice: self.twice,
+            width: size.0,
+            height: size.1,
+            left: self.left,
+            right: self.right,
+            ..Settings::default()
+        }
+    }
+
+    /// How the picture fits its panel.
+    #[must_use]
+    pub fn fit(&self) -> Fit {
+        self.fit
+    }
+
+    /// How much larger than the display wants everything is drawn.
+    #[must_use]
+    pub fn zoom(&self) -> f32 {
+        if self.twice { 2.0 } else { 1.0 }
+    }
+
+    /// The pixels of the screen panel.
+    #[must_use]
+    pub fn canvas(&self) -> &Canvas {
+        &self.canvas
+    }
+
+    /// What was asked of whoever owns the window since the last time.
+    pub fn take_wants(&mut self) -> Vec<Want> {
+        std::mem::take(&mut self.wants)
+    }
+
+    /// Does, at the end of this frame, what a button or key asks the session for.
+    pub(crate) fn ask(&mut self, command: Command) {
+        self.commands.push(command);
+    }
+
+    /// Draws the canvas anew where what it shows has changed; `true` where it has.
+    pub fn refresh_canvas(&mut self, session: &Session, now_s: f64) -> bool {
+        let blink = session.look() == Look::Blink && (now_s / BLINK_S) as u64 % 2 == 1;
+        let wanted = (session.revision(), blink, self.magnify);
+        if self.drawn == Some(wanted) {
+            return false;
+        }
+        self.canvas = session.canvas(blink);
+        self.canvas.magnified(self.magnify, &mut self.magnified);
+        self.drawn = Some(wanted);
+        true
+    }
+
+    /// The canvas as the painter is to have it: pixels across, down, and their
+    /// bytes (red, green, blue, opacity). Never empty.
+    #[must_use]
+    pub fn screen_pixels(&self) -> (u32, u32, &[u8]) {
+        match self.magnified.is_empty() {
+            true => (1, 1, &[0, 0, 0, 255]),
+            false => (self.canvas.width * self.magnify, self.canvas.height * self.magnify, &self.magnified),
+        }
+    }
+
+    /// Whether something moves that no frame of the board moves.
+    #[must_use]
+    pub fn blinks(session: &Session) -> bool {
+        session.look() == Look::Blink
+    }
+
+    /// Shows the canvas through a texture of egui's own.
+    pub fn own_screen(&mut self, ctx: &Context) -> Screen {
+        let (width, height, bytes) = self.screen_pixels();
+        let image = egui::ColorImage::from_rgba_unmultiplied([width as usize, height as usize], bytes);
+        let options = match self.fit {
+            Fit::Whole => egui::TextureOptions::NEAREST,
+            Fit::Shape => egui::TextureOptions::LINEAR,
+        };
+        let texture = match self.textures.screen.take() {
+            Some(mut texture) => {
+                texture.set(image, options);
+                texture
+            }
+            None => ctx.load_texture("screen", image, options),
+        };
+        let id = texture.id();
+        self.textures.screen = Some(texture);
+        Screen { texture: id }
+    }
+
+    /// Where the canvas stands, in points, and the marks on it, to be drawn over
+    /// panels drawn before; `None` where they have to be laid out again.
+    #[must_use]
+    pub fn screen_again(&self, session: &Session) -> Option<(egui::Rect, Vec<egui::Shape>)> {
+        screen::again(self, session)
+    }
+
+    /// Draws every panel and does what was asked for on them.
+    pub fn show(&mut self, ui: &mut Ui, session: &mut Session, screen: Screen) {
+        if self.dressed != Some(self.theme) {
+            dress(ui.ctx(), self.theme);
+            self.dressed = Some(self.theme);
+        }
+        self.heed_keys(ui.ctx(), session);
+        heed_drops(ui.ctx(), session);
+        self.lay_out(ui, session, screen);
+        if self.help {
+            help::show(self, ui.ctx());
+        }
+        for command in std::mem::take(&mut self.commands) {
+            session.perform(command);
+        }
+    }
+
+    fn lay_out(&mut self, ui: &mut Ui, session: &mut Session, screen: Screen) {
+        let colours = self.theme.colours();
+        let plain = |margin| Frame::new().fill(colours.panel).inner_margin(margin);
+        let edge = Stroke::new(1.0, colours.rule);
+        Panel::top("bar").frame(plain(Margin::symmetric(12, 6)).stroke(edge)).resizable(false).show(ui, |ui| {
+            bar::show(self, ui, session);
+        });
+        Panel::bottom("said").frame(plain(Margin::symmetric(12, 4)).stroke(edge)).resizable(false).show(ui, |ui| {
+            bar::show_said(self, ui, session);
+        });
+        let side = plain(Margin::symmetric(10, 4)).stroke(edge);
+        let widths = 200.0..=900.0;
+        let (shows_left, shows_right) = self.sides_shown(ui.available_width());
+        self.shown = (shows_left, shows_right);
+        if shows_left {
+            let left = Panel::left("acts").frame(side).default_size(self.left).size_range(widths.clone());
+            let left = left.show(ui, |ui| self.left_side(ui, session));
+            self.left = left.response.rect.width() - SIDE_MARGINS;
+        }
+        if shows_right {
+            let right = Panel::right("made of").frame(side).default_size(self.right).size_range(widths);
+            let right = right.show(ui, |ui| self.right_side(ui, session));
+            self.right = right.response.rect.width() - SIDE_MARGINS;
+        }
+        let middle = Frame::new().fill(colours.ground).inner_margin(Margin::symmetric(10, 6));
+        egui::CentralPanel::no_frame().frame(middle).show(ui, |ui| {
+            trail::show(self, ui, session);
+            let sweep = sweep::room(ui.available_height());
+            let height = (ui.available_height() - sweep).max(60.0);
+            screen::show(self, ui, session, screen, height);
+            sweep::show(self, ui, session, sweep);
+        });
+    }
+
+    fn left_side(&mut self, ui: &mut Ui, session: &mut Session) {
+        egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+            signal::show(self, ui, session);
+            quirks::show(self, ui, session);
+            quirks::show_offers(self, ui, session);
+            signal::show_notes(self, ui, session);
+        });
+    }
+
+    fn right_side(&mut self, ui: &mut Ui, session: &mut Session) {
+        let map = memory::room(ui.available_width(), session);
+        let height = (ui.available_height() - map).max(120.0);
+        ui.allocate_ui(Vec2::new(ui.available_width(), height), |ui| {
+            ui.set_min_height(height);
+            registers::show(self, ui, session, height - finger::ROOM);
+            finger::show(self, ui, session);
+        });
+        memory::show(self, ui, session);
+    }
+
+    /// The sides there is room for beside a middle of some width.
+    fn sides_shown(&self, width: f32) -> (bool, bool) {
+        let (left, right) = (self.left + SIDE_MARGINS, self.right + SIDE_MARGINS);
+        let beside = |taken: f32, least: f32| width - taken >= least;
+        match self.sides {
+            (true, true) if beside(left + right, LEAST_BETWEEN) => (true, true),
+            (true, true) if self.left_first => (beside(left, LEAST_BESIDE), false),
+            (true, true) => (false, beside(right, LEAST_BESIDE)),
+            (shows_left, shows_right) => {
+                (shows_left && beside(left, LEAST_BESIDE), shows_right && beside(right, LEAST_BESIDE))
+            }
+        }
+    }
+
+    fn heed_keys(&mut self, ctx: &Context, session: &mut Session) {
+        let typing = ctx.text_edit_focused();
+        let focused = ctx.memory(|memory| memory.focused().is_some());
+        for does in keys::pressed(ctx) {
+            match does {
+                Does::View(ViewCommand::Close) => self.close(ctx, session),
+                // Letters belong to the field they are typed into, arrows and Space to what has the focus.
+                _ if typing => {}
+                Does::Session(command) if focused && moves_focus(command) => {}
+                Does::Session(command) => session.perform(command),
+                Does::View(view) => self.view(view),
+            }
+        }
+    }
+
+    /// Closes what is open on top; where nothing is, takes the finger off.
+    fn close(&mut self, ctx: &Context, session: &mut Session) {
+        if !self.help && !self.fields.is_open() {
+            session.point(&self.canvas, None);
+        }
+        self.help = false;
+        self.fields.close();
+        ctx.memory_mut(|memory| {
+            if let Some(focused) = memory.focused() {
+                memory.surrender_focus(focused);
+            }
+        });
+    }
+
+    /// Does what a key or a button asks of the window.
+    pub(crate) fn view(&mut self, command: ViewCommand) {
+        match command {
+            ViewCommand::Help => self.help = !self.help,
+            ViewCommand::Theme => self.theme = self.theme.other(),
+            ViewCommand::Zoom => self.twice = !self.twice,
+            ViewCommand::Fit => self.fit = self.fit.other(),
+            ViewCommand::Left => {
+                self.sides.0 = !self.shown.0;
+                self.left_first |= self.sides.0;
+            }
+            ViewCommand::Right => {
+                self.sides.1 = !self.shown.1;
+                self.left_first &= !self.sides.1;
+            }
+            ViewCommand::Jump => self.fields.begin_jump(),
+            ViewCommand::Open => self.fields.begin_open(),
+            ViewCommand::Value => self.fields.begin_value(),
+            ViewCommand::KeepWindow => self.wants.push(Want::KeepWindow),
+            ViewCommand::Close => {}
+            ViewCommand::OtherUntil => {
+                let here = Until::ALL.iter().position(|until| *until == self.until).unwrap_or(0);
+                self.until = Until::ALL[(here + 1) % Until::ALL.len()];
+            }
+            ViewCommand::RunUntilChosen => self.commands.push(Command::RunUntil(self.until)),
+        }
+    }
+
+    /// Its colours.
+    pub(crate) fn colours(&self) -> look::Colours {
+        self.theme.colours()
+    }
+}
+
+/// Opens a bench that was dropped on the window.
+fn heed_drops(ctx: &Context, session: &mut Session) {
+    let dropped = ctx.input(|input| input.raw.dropped_files.iter().filter_map(|file| file.path.clone()).next_back());
+    if let Some(path) = dropped {
+        session.open_another(&path.to_string_lossy());
+    }
+}
+
+/// Whether a key that asks for this also works a focused button, slider or list.
+fn moves_focus(command: Command) -> bool {
+    use Command as C;
+    let works = [C::RunOrPause, C::FrameOn, C::FrameBack, C::Step(1), C::Step(-1)];
+    works.contains(&command)
+}

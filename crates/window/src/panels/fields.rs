@@ -1,0 +1,104 @@
+//! Fields one types into: a frame, a value, a bench.
+
+use backporch_form::number;
+use egui::{Id, TextEdit, Ui};
+
+use super::look::{Colours, faint};
+
+/// What is being typed, where something is.
+#[derive(Clone, Debug, Default)]
+pub struct Fields {
+    jump: Field,
+    value: Field,
+    open: Field,
+    /// Register being edited in the list, by name, and its text.
+    pub(crate) register: Option<(String, String)>,
+    /// Why the last value was refused.
+    pub(crate) refused: Option<String>,
+}
+
+/// One field.
+#[derive(Clone, Debug, Default)]
+struct Field {
+    text: Option<String>,
+    fresh: bool,
+}
+
+impl Fields {
+    pub(crate) fn begin_jump(&mut self) {
+        self.jump.begin();
+    }
+
+    pub(crate) fn begin_value(&mut self) {
+        self.value.begin();
+    }
+
+    pub(crate) fn begin_open(&mut self) {
+        self.open.begin();
+    }
+
+    /// Whether something is being typed.
+    pub(crate) fn is_open(&self) -> bool {
+        [&self.jump, &self.value, &self.open].iter().any(|field| field.text.is_some()) || self.register.is_some()
+    }
+
+    pub(crate) fn close(&mut self) {
+        *self = Self::default();
+    }
+
+    /// The field for a frame to jump to; a number, once it is entered.
+    pub(crate) fn jump(&mut self, ui: &mut Ui, colours: &Colours) -> Option<u64> {
+        let text = self.jump.show(ui, colours, "jump to frame", 90.0)?;
+        self.read(&text)
+    }
+
+    /// The field for the value of the register in hand.
+    pub(crate) fn value(&mut self, ui: &mut Ui, colours: &Colours) -> Option<u64> {
+        let text = self.value.show(ui, colours, "value", 70.0)?;
+        self.read(&text)
+    }
+
+    /// The field for a bench's name or path.
+    pub(crate) fn open(&mut self, ui: &mut Ui, colours: &Colours) -> Option<String> {
+        self.open.show(ui, colours, "bench: a name, or a path", 320.0)
+    }
+
+    /// Reads a number, or says why it is none.
+    pub(crate) fn read(&mut self, text: &str) -> Option<u64> {
+        match number(text.trim()) {
+            Ok(value) => {
+                self.refused = None;
+                Some(value)
+            }
+            Err(error) => {
+                self.refused = Some(error.to_string());
+                None
+            }
+        }
+    }
+}
+
+impl Field {
+    fn begin(&mut self) {
+        *self = Self { text: Some(String::new()), fresh: true };
+    }
+
+    /// Shows the field where it is open; gives its text once it is entered.
+    fn show(&mut self, ui: &mut Ui, colours: &Colours, label: &str, width: f32) -> Option<String> {
+        let text = self.text.as_mut()?;
+        let label = ui.label(faint(colours, label));
+        let edit = TextEdit::singleline(text).id(Id::new(("field", label.id))).desired_width(width);
+        let response = ui.add(edit).labelled_by(label.id);
+        if self.fresh {
+            response.request_focus();
+            self.fresh = false;
+            return None;
+        }
+        let entered = ui.input(|input| input.key_pressed(egui::Key::Enter));
+        if response.lost_focus() {
+            let text = self.text.take();
+            return text.filter(|text| entered && !text.trim().is_empty());
+        }
+        None
+    }
+}

@@ -1,0 +1,53 @@
+//! The overlay that lists what the keys do.
+
+use egui::{Align2, Context, RichText, ScrollArea, Ui, Window};
+
+use super::desk::Desk;
+use super::keys::{Group, KEYS};
+use super::look::{Colours, heading};
+
+pub(crate) fn show(desk: &mut Desk, ctx: &Context) {
+    let colours = desk.colours();
+    let room = ctx.content_rect().shrink(40.0);
+    let columns = ((room.width() / COLUMN) as usize).clamp(1, COLUMNS.len());
+    let width = columns as f32 * COLUMN;
+    let window = Window::new("What the keys do")
+        .anchor(Align2::CENTER_CENTER, [0.0, 0.0])
+        .collapsible(false)
+        .resizable(false)
+        .default_width(width)
+        .open(&mut desk.help);
+    window.show(ctx, |ui| {
+        let most = room.height() - 50.0;
+        ScrollArea::vertical().max_height(most).min_scrolled_height(most).show(ui, |ui| {
+            ui.horizontal_top(|ui| {
+                for column in 0..columns {
+                    ui.vertical(|ui| {
+                        ui.set_width(COLUMN - 20.0);
+                        // Groups of columns there is no room for go below, in turn.
+                        let groups = COLUMNS.iter().skip(column).step_by(columns);
+                        groups.flat_map(|groups| groups.iter()).for_each(|group| list(ui, &colours, *group));
+                    });
+                    ui.add_space(14.0);
+                }
+            });
+        });
+    });
+}
+
+/// Points of a column.
+const COLUMN: f32 = 310.0;
+
+/// Groups of keys, column by column where there is room for all three.
+const COLUMNS: [&[Group]; 3] = [&[Group::Time, Group::Keep], &[Group::Register, Group::Bench], &[Group::Look]];
+
+fn list(ui: &mut Ui, colours: &Colours, group: Group) {
+    heading(ui, colours, group.words());
+    egui::Grid::new(group.words()).num_columns(2).spacing([12.0, 1.0]).min_col_width(62.0).show(ui, |ui| {
+        for binding in KEYS.iter().filter(|binding| binding.group == group) {
+            ui.label(RichText::new(binding.cap()).monospace().color(colours.accent));
+            ui.label(RichText::new(binding.words).small());
+            ui.end_row();
+        }
+    });
+}

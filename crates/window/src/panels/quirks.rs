@@ -1,0 +1,147 @@
+//! The boards and the rack of quirks: switched live, parameters moved by slider.
+
+use backporch_analysis::Verdict;
+use backporch_quirk::Family;
+use backporch_signal::SYNC_CAUTION;
+use egui::{Checkbox, Label, RichText, Slider, Ui};
+
+use super::bar::{button, headed};
+use super::desk::Desk;
+use super::look::{Colours, faint, figures, mark};
+use crate::command::Command;
+use crate::session::Session;
+
+pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
+    headed(desk, ui, "BOARD AND QUIRKS");
+    choose_board(ui, session);
+    let colours = desk.colours();
+    let mut removed = None;
+    for at in 0..session.rack().len() {
+        fitted(desk, ui, session, at, &mut removed);
+    }
+    if session.rack().is_empty() {
+        ui.label(faint(&colours, "No quirk is fitted: the board is healthy."));
+    }
+    if let Some(at) = removed {
+        session.remove_quirk(at);
+    }
+    add(ui, session);
+}
+
+fn choose_board(ui: &mut Ui, session: &mut Session) {
+    let name = session.bench().adapter().name().to_string();
+    let mut chosen = name.clone();
+    let list = egui::ComboBox::from_id_salt("board").selected_text(&name).width(ui.available_width() - 12.0);
+    list.show_ui(ui, |ui| {
+        for board in backporch_bench::adapter_names() {
+            ui.selectable_value(&mut chosen, board.to_string(), board);
+        }
+    });
+    if chosen != name {
+        session.switch_board(&chosen);
+    }
+}
+
+fn fitted(desk: &mut Desk, ui: &mut Ui, session: &mut Session, at: usize, removed: &mut Option<usize>) {
+    let colours = desk.colours();
+    let Some(fitted) = session.rack().get(at) else {
+        return;
+    };
+    let (family, mut on) = (fitted.quirk().family().clone(), fitted.on);
+    ui.horizontal(|ui| {
+        let words = RichText::new(family.name()).strong();
+        let switch = ui.add(Checkbox::new(&mut on, words)).on_hover_text(family.cause());
+        if switch.changed() {
+            desk.ask(Command::Quirk(at));
+        }
+        let off = ui.small_button("\u{00D7}").on_hover_text("take it off the rack");
+        super::bar::named(&off, &format!("take {} off the rack", family.name()));
+        if off.clicked() {
+            *removed = Some(at);
+        }
+    });
+    ui.add(Label::new(faint(&colours, family.title())).wrap());
+    parameters(ui, session, at, &family, &colours);
+}
+
+/// A slider over each parameter's values, in the order in which the family lists them.
+fn parameters(ui: &mut Ui, session: &mut Session, at: usize, family: &Family, colours: &Colours) {
+    let chosen = session.rack()[at].quirk().parameters();
+    for (name, choices) in family.parameters().iter() {
+        let value = chosen.get(name).copied().unwrap_or_default();
+        let mut sorted: Vec<(i64, u64)> = (0..choices.count()).filter_map(|at| Some((choices.at(at)?, at))).collect();
+        sorted.sort_unstable();
+        let Some(mut place) = sorted.iter().position(|(one, _)| *one == value) else {
+            continue;
+        };
+        let before = place;
+        ui.horizontal(|ui| {
+            let label = ui.label(faint(colours, name));
+            let most = sorted.len().saturating_sub(1);
+            let slider = Slider::new(&mut place, 0..=most).show_value(false);
+            ui.add_enabled(most > 0, slider).labelled_by(label.id);
+            ui.label(figures(value.to_string()));
+        });
+        if place != before
+            && let Some((_, position)) = sorted.get(place)
+        {
+            session.choose(at, name, *position);
+        }
+    }
+}
+
+/// Settings that are said to hold, each to be tried at a press.
+pub(crate) fn show_offers(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
+    let colours = desk.colours();
+    headed(desk, ui, "WORKAROUNDS");
+    let Some(offers) = session.offers().cloned() else {
+        match session.is_searching() {
+            true => ui.label(faint(&colours, "searching\u{2026}")),
+            false => {
+                ui.horizontal(|ui| {
+                    let label = "search for settings that hold";
+                    button(desk, ui, "search", label, Command::Workarounds);
+                    ui.label(faint(&colours, "for settings that hold"));
+                })
+                .response
+            }
+        };
+        return;
+    };
+    ui.add(Label::new(faint(&colours, &offers.said)).wrap());
+    for (at, offer) in offers.offers.iter().enumerate() {
+        ui.horizontal(|ui| {
+            let verdict = if offer.holds { Verdict::Clean } else { Verdict::EdgeDamaged };
+            mark(ui, &colours, verdict, 11.0);
+            let press = ui.small_button("try");
+            super::bar::named(&press, &format!("try {}", offer.words));
+            if press.clicked() {
+                session.try_offer(at);
+            }
+            let registers: Vec<String> =
+                offer.registers.iter().map(|(name, value)| format!("{name} {value}")).collect();
+            let words = RichText::new(&offer.words).small();
+            ui.add(Label::new(words).truncate()).on_hover_text(format!("{}\n{}", registers.join(", "), offer.cost));
+        });
+    }
+    if offers.offers.iter().any(|offer| offer.moves_sync) {
+        ui.add(Label::new(RichText::new(SYNC_CAUTION).small().color(colours.edge)).wrap());
+    }
+}
+
+/// A list of built-in quirks to fit.
+fn add(ui: &mut Ui, session: &mut Session) {
+    let mut chosen = None;
+    let list =
+        egui::ComboBox::from_id_salt("fit a quirk").selected_text("fit a quirk").width(ui.available_width() - 12.0);
+    list.show_ui(ui, |ui| {
+        for name in Family::built_in_names() {
+            if ui.selectable_label(false, name).clicked() {
+                chosen = Some(name);
+            }
+        }
+    });
+    if let Some(name) = chosen {
+        session.add_quirk(name);
+    }
+}

@@ -1,0 +1,108 @@
+//! Registers by name: value, what it means now, protection, and what differs
+//! from start-up; a click takes one in hand, a second edits it.
+
+use egui::{RichText, ScrollArea, Sense, TextEdit, Ui};
+
+use super::bar::headed;
+use super::desk::Desk;
+use super::look::{Colours, figures};
+use crate::session::{RegisterRow, Session, Way};
+
+/// Points for a register's name.
+const NAME: f32 = 140.0;
+
+pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session, height: f32) {
+    headed(desk, ui, "REGISTERS");
+    let rows = session.registers();
+    let hand = session.hand().name().to_string();
+    ScrollArea::vertical().id_salt("registers").max_height((height - 30.0).max(60.0)).auto_shrink(false).show(
+        ui,
+        |ui| {
+            ui.spacing_mut().item_spacing.y = 1.0;
+            for (at, row) in rows.iter().enumerate() {
+                let band = if at % 2 == 1 { ui.visuals().faint_bg_color } else { egui::Color32::TRANSPARENT };
+                egui::Frame::new().fill(band).inner_margin(egui::Margin::symmetric(2, 0)).show(ui, |ui| {
+                    ui.horizontal(|ui| {
+                        name(desk, ui, session, row, row.name == hand);
+                        value(desk, ui, session, row);
+                        ui.add(egui::Label::new(RichText::new(row.meaning()).small()).truncate());
+                    });
+                });
+            }
+        },
+    );
+}
+
+/// The name: pressed, it takes the register in hand.
+fn name(desk: &Desk, ui: &mut Ui, session: &mut Session, row: &RegisterRow, in_hand: bool) {
+    let colours = desk.colours();
+    let ink = match (in_hand, row.differs()) {
+        (true, _) => colours.accent,
+        (false, true) => colours.edge,
+        (false, false) => colours.ink,
+    };
+    let lock = match (row.protected, row.read_only) {
+        (_, true) => " \u{2298}",
+        (true, _) => " \u{1F512}",
+        _ => "",
+    };
+    let text = RichText::new(format!("{}{lock}", row.name)).color(ink);
+    let width = NAME.min(ui.available_width() * 0.46);
+    let label = egui::Label::new(text).truncate().sense(Sense::click());
+    let layout = egui::Layout::left_to_right(egui::Align::Center);
+    let response = ui.allocate_ui_with_layout(egui::vec2(width, 18.0), layout, |ui| {
+        ui.set_width(width);
+        ui.add(label)
+    });
+    let response = response.inner;
+    let protection = if row.protected { "\nprotected: a routine has to lift the protection first" } else { "" };
+    let response = response.on_hover_text(format!(
+        "{}\n{}; start-up {} ({:X}h){protection}",
+        row.means, row.cells, row.start_up, row.start_up
+    ));
+    if response.clicked() && session.take_register(&row.name).is_err() {
+        session.say(format!("{} cannot be taken in hand", row.name));
+    }
+}
+
+/// The stored value: pressed, it is edited; Enter writes through the ports, Ctrl Enter past them.
+fn value(desk: &mut Desk, ui: &mut Ui, session: &mut Session, row: &RegisterRow) {
+    let colours = desk.colours();
+    let editing = desk.fields.register.as_ref().is_some_and(|(name, _)| *name == row.name);
+    if !editing {
+        let text = figures(format!("{:>5} {:>5}", row.stored, format!("{:X}h", row.stored))).size(11.5);
+        let text = if row.differs() { text.color(colours.edge) } else { text };
+        let response = ui.add(egui::Label::new(text).sense(Sense::click()));
+        let label = format!("{} is {}: edit", row.name, row.stored);
+        response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Button, true, &label));
+        if response.clicked() && !row.read_only {
+            desk.fields.register = Some((row.name.clone(), row.stored.to_string()));
+        }
+        return;
+    }
+    edit(desk, ui, session, row, &colours);
+}
+
+fn edit(desk: &mut Desk, ui: &mut Ui, session: &mut Session, row: &RegisterRow, colours: &Colours) {
+    let Some((_, text)) = desk.fields.register.as_mut() else {
+        return;
+    };
+    let response = ui.add(TextEdit::singleline(text).desired_width(78.0).text_color(colours.accent));
+    let hint = format!("0 to {}; Enter writes it through its ports, Ctrl Enter past them", row.max);
+    let entered = ui.input(|input| input.key_pressed(egui::Key::Enter));
+    let past = ui.input(|input| input.modifiers.ctrl);
+    match response.lost_focus() {
+        true => {
+            let text = desk.fields.register.take().map(|(_, text)| text).filter(|_| entered);
+            let Some(value) = text.and_then(|text| desk.fields.read(&text)) else {
+                return;
+            };
+            let way = if past { Way::Past } else { Way::Ports };
+            desk.fields.refused = session.set_register(row.field, value, way).err().map(|error| error.to_string());
+        }
+        false if !response.has_focus() => response.request_focus(),
+        false => {
+            response.on_hover_text(hint);
+        }
+    }
+}

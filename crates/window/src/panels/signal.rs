@@ -1,0 +1,168 @@
+//! The signal panel: rates, porches, what the monitor says; and the sightings noted.
+
+use backporch_signal::{Reading, SYNC_CAUTION, Signal};
+use egui::{RichText, Stroke, Ui, vec2};
+
+use super::bar::{button, headed};
+use super::desk::Desk;
+use super::look::{Colours, faint, figures, mark};
+use crate::command::Command;
+use crate::session::{Session, SignalView};
+
+pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
+    let colours = desk.colours();
+    headed(desk, ui, "SIGNAL");
+    let view = session.signal();
+    match &view {
+        SignalView::Stable { signal, judged } => {
+            rates(ui, &colours, signal);
+            axis_bar(ui, &colours, signal);
+            match judged {
+                Some((_, judged)) => {
+                    choose_monitor(desk, ui, session);
+                    judged.readings.iter().for_each(|reading| margin(ui, &colours, reading));
+                }
+                None => choose_monitor(desk, ui, session),
+            }
+        }
+        SignalView::Unstable(why) => {
+            ui.label(RichText::new("no stable signal").strong().color(colours.broken));
+            ui.label(RichText::new(why).small().color(colours.broken));
+            choose_monitor(desk, ui, session);
+        }
+    }
+    if view.is_refused() {
+        ui.add_space(4.0);
+        egui::Frame::new().stroke(Stroke::new(1.0, colours.broken)).inner_margin(6.0).corner_radius(3.0).show(
+            ui,
+            |ui| {
+                ui.label(RichText::new(SYNC_CAUTION).small());
+            },
+        );
+    }
+}
+
+fn rates(ui: &mut Ui, colours: &Colours, signal: &Signal) {
+    let pair = |ui: &mut Ui, name: &str, value: String| {
+        ui.label(faint(colours, name));
+        ui.label(figures(value));
+        ui.end_row();
+    };
+    egui::Grid::new("rates").num_columns(2).spacing([10.0, 1.0]).show(ui, |ui| {
+        pair(ui, "lines", format!("{:.3} kHz", signal.line_rate_hz() / 1e3));
+        pair(ui, "frames", format!("{:.3} Hz", signal.frame_rate_hz()));
+        pair(ui, "dots", signal.dot_clock.to_string());
+        let (across, down) = (&signal.horizontal, &signal.vertical);
+        let porches = |front: String, sync: String, back: String| format!("{front} \u{2502} {sync} \u{2502} {back}");
+        let us = |dots| format!("{:.2}", signal.microseconds(dots));
+        pair(
+            ui,
+            "porch sync porch",
+            porches(us(across.front_porch()), us(across.sync()), us(across.back_porch())) + " us",
+        );
+        let lines = |lines: u32| lines.to_string();
+        pair(ui, "in lines", porches(lines(down.front_porch()), lines(down.sync()), lines(down.back_porch())));
+        pair(ui, "total", format!("{} x {}", across.total(), down.total()));
+    });
+}
+
+/// One line drawn to scale: active, front porch, sync, back porch.
+fn axis_bar(ui: &mut Ui, colours: &Colours, signal: &Signal) {
+    let axis = &signal.horizontal;
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 12.0), egui::Sense::hover());
+    let painter = ui.painter();
+    let scale = rect.width() / axis.total() as f32;
+    let mut x = rect.left();
+    let parts = [
+        (axis.active(), colours.accent, 10.0),
+        (axis.front_porch(), colours.rule, 3.0),
+        (axis.sync(), colours.broken, 10.0),
+        (axis.back_porch(), colours.rule, 3.0),
+    ];
+    for (dots, colour, height) in parts {
+        let part = egui::Rect::from_min_size(egui::pos2(x, rect.bottom() - height), vec2(dots as f32 * scale, height));
+        painter.rect_filled(part, 0.0, colour);
+        x += dots as f32 * scale;
+    }
+    let words = format!(
+        "a line: {} dots active, front porch {}, sync {}, back porch {}",
+        axis.active(),
+        axis.front_porch(),
+        axis.sync(),
+        axis.back_porch()
+    );
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Label, true, &words));
+    response.on_hover_text(words);
+}
+
+/// The monitor and its verdict.
+fn choose_monitor(desk: &Desk, ui: &mut Ui, session: &mut Session) {
+    let colours = desk.colours();
+    let refused = session.signal().is_refused();
+    let name = session.bench().monitor().map(|monitor| monitor.name.clone());
+    ui.add_space(3.0);
+    ui.horizontal(|ui| {
+        let mut chosen = name.clone().unwrap_or_default();
+        let shown = name.clone().unwrap_or_else(|| "no monitor".to_string());
+        egui::ComboBox::from_id_salt("monitor").selected_text(shown).width(90.0).show_ui(ui, |ui| {
+            for name in backporch_bench::monitor_names() {
+                ui.selectable_value(&mut chosen, name.to_string(), name);
+            }
+        });
+        if name.as_ref() != Some(&chosen) && !chosen.is_empty() {
+            session.switch_monitor(&chosen);
+        }
+        match (name.is_some(), refused) {
+            (false, _) => ui.label(faint(&colours, "nobody judges")),
+            (true, true) => ui.label(RichText::new("refuses").strong().color(colours.broken)),
+            (true, false) => ui.label(RichText::new("takes it").strong().color(colours.clean)),
+        };
+    });
+}
+
+/// One reading between its limits, with the margin to the nearer one.
+fn margin(ui: &mut Ui, colours: &Colours, reading: &Reading) {
+    let holds = reading.holds();
+    let colour = if holds { colours.clean } else { colours.broken };
+    let (scale, unit) = if reading.unit == "Hz" && reading.value >= 1e4 { (1e-3, "kHz") } else { (1.0, reading.unit) };
+    let figure = format!("{:.2} {unit}", reading.value * scale);
+    let margin = format!("{:+.2}", reading.margin() * scale);
+    let response = ui
+        .horizontal(|ui| {
+            ui.label(faint(colours, reading.what));
+            ui.label(figures(figure).size(11.5));
+            ui.label(figures(margin).size(11.5).color(colour));
+        })
+        .response;
+    response.on_hover_text(reading.to_string());
+}
+
+/// The sightings noted so far.
+pub(crate) fn show_notes(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
+    use backporch_analysis::Verdict;
+    let colours = desk.colours();
+    headed(desk, ui, "SIGHTINGS");
+    ui.horizontal(|ui| {
+        for (verdict, word) in [(Verdict::Clean, "C"), (Verdict::EdgeDamaged, "E"), (Verdict::Broken, "B")] {
+            mark(ui, &colours, verdict, 12.0);
+            button(desk, ui, word, &format!("note a sighting: {}", verdict.word()), Command::Note(verdict));
+        }
+        if session.notes().unsaved() {
+            button(desk, ui, "save", "save the sightings", Command::SaveSightings);
+        }
+    });
+    if !session.notes().picked().is_empty() {
+        let picked: Vec<String> = session.notes().picked().iter().map(ToString::to_string).collect();
+        ui.label(RichText::new(format!("picked lines {}", picked.join(" "))).small().color(colours.edge));
+    }
+    if session.notes().noted().is_empty() {
+        ui.label(faint(&colours, "What the real board shows at this setting: note it with C, E or B."));
+    }
+    for sighting in session.notes().noted().iter().rev() {
+        ui.horizontal(|ui| {
+            mark(ui, &colours, sighting.seen, 11.0);
+            let words = format!("{} {}: {}", sighting.over, sighting.at, sighting.saw());
+            ui.add(egui::Label::new(RichText::new(words).small()).truncate());
+        });
+    }
+}

@@ -1,0 +1,205 @@
+//! The sweep by hand: the register in hand with its step and verdict, and the
+//! strip of what its values show.
+
+use backporch_analysis::Verdict;
+use egui::{Color32, ColorImage, Rect, RichText, ScrollArea, Sense, Stroke, TextureOptions, Ui, Vec2, pos2, vec2};
+
+use super::bar::button;
+use super::desk::Desk;
+use super::look::{faint, figures, mark, shape};
+use crate::command::Command;
+use crate::session::{Session, Strip};
+
+/// Points the whole takes at the bottom of the middle, and without its strip.
+const ROOM: f32 = 152.0;
+const BARE: f32 = 62.0;
+/// Points the middle must have for the strip to be shown.
+const TALL: f32 = 340.0;
+
+/// Points it takes of a middle of some height.
+pub(crate) fn room(height: f32) -> f32 {
+    if height < TALL { BARE } else { ROOM }
+}
+/// Points of a thumbnail across and down.
+const THUMB: Vec2 = vec2(80.0, 60.0);
+
+pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session, room: f32) {
+    ui.add_space(6.0);
+    in_hand(desk, ui, session);
+    seen(desk, ui, session);
+    if room > BARE {
+        strip(desk, ui, session);
+    }
+}
+
+fn in_hand(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
+    let colours = desk.colours();
+    ui.horizontal(|ui| {
+        choose(ui, session);
+        button(desk, ui, "\u{2212}", "one step down", Command::Step(-1));
+        let hand = session.hand();
+        let value = figures(format!("{}", hand.value())).size(20.0).strong().color(colours.accent);
+        ui.label(value);
+        button(desk, ui, "+", "one step up", Command::Step(1));
+        let hand = session.hand();
+        ui.label(figures(format!("{:>04X}h", hand.value())).color(colours.faint));
+        ui.label(faint(&colours, "step"));
+        ui.label(figures(format!("{:+}", hand.step())));
+        if let Some(value) = desk.fields.value(ui, &colours) {
+            session.set_hand(u32::try_from(value).unwrap_or(u32::MAX));
+        }
+        ui.separator();
+        let verdict = session.damage().verdict();
+        mark(ui, &colours, verdict, 14.0);
+        ui.label(RichText::new(verdict.word()).strong().color(colours.of(verdict)));
+    });
+}
+
+/// How much is damaged, where, and in which pattern; nothing of a clean frame.
+fn extent(session: &Session) -> String {
+    let damage = session.damage();
+    if damage.verdict() == Verdict::Clean {
+        return String::new();
+    }
+    let mut words = format!("{} lines damaged, {} visible", damage.damaged_lines(), damage.visible_lines());
+    if let Some(x) = &damage.x {
+        words += &format!(", pixels {} to {}", x.start(), x.end());
+    }
+    match damage.pattern() {
+        Some(pattern) if pattern.period > 1 => words += &format!(", every {} from {}", pattern.period, pattern.phase),
+        Some(_) => words += ", every line",
+        None => {}
+    }
+    words
+}
+
+/// The list of registers to take in hand.
+fn choose(ui: &mut Ui, session: &mut Session) {
+    let name = session.hand().name().to_string();
+    let mut chosen = name.clone();
+    let list = egui::ComboBox::from_id_salt("register in hand").width(150.0).selected_text(&name);
+    let names: Vec<String> = session.registers().into_iter().filter(|row| !row.read_only).map(|row| row.name).collect();
+    list.show_ui(ui, |ui| {
+        for name in names {
+            ui.selectable_value(&mut chosen, name.clone(), name);
+        }
+    });
+    if chosen != name && session.take_register(&chosen).is_err() {
+        session.say(format!("{chosen} cannot be taken in hand"));
+    }
+}
+
+/// What was found so far, by hand and on the strip.
+fn seen(desk: &Desk, ui: &mut Ui, session: &Session) {
+    let colours = desk.colours();
+    ui.horizontal(|ui| {
+        let extent = extent(session);
+        if !extent.is_empty() {
+            ui.label(RichText::new(extent).small().color(colours.of(session.damage().verdict())));
+            ui.label(faint(&colours, "\u{00B7}"));
+        }
+        let hand = session.hand();
+        let by_hand = match hand.period() {
+            Some(period) => format!("{} seen by hand repeat every {period}", hand.seen_count()),
+            None => format!("{} seen by hand, no period yet", hand.seen_count()),
+        };
+        ui.label(faint(&colours, by_hand));
+        let strip = session.strip();
+        let (first, last) = strip.range();
+        if let Some(period) = strip.period() {
+            ui.label(faint(&colours, "\u{00B7}"));
+            ui.label(RichText::new(format!("{first} to {last} repeat every {period}")).small().color(colours.accent));
+        }
+    });
+}
+
+fn strip(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
+    refresh(desk, ui.ctx(), session.strip());
+    let (first, last) = session.strip().range();
+    let value = session.hand().value();
+    let moved = ui.data(|data| data.get_temp::<u32>(egui::Id::new("strip at"))) != Some(value);
+    ui.data_mut(|data| data.insert_temp(egui::Id::new("strip at"), value));
+    let mut clicked = None;
+    ScrollArea::horizontal().auto_shrink(false).show(ui, |ui| {
+        ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = 5.0;
+            for at in first..=last {
+                let response = cell(desk, ui, session, at);
+                if at == value && moved {
+                    response.scroll_to_me(Some(egui::Align::Center));
+                }
+                if response.clicked() {
+                    clicked = Some(at);
+                }
+            }
+        });
+    });
+    if let Some(at) = clicked {
+        session.set_hand(at);
+    }
+}
+
+fn cell(desk: &Desk, ui: &mut Ui, session: &Session, at: u32) -> egui::Response {
+    let colours = desk.colours();
+    let size = THUMB + vec2(0.0, 18.0);
+    let (rect, response) = ui.allocate_exact_size(size, Sense::click());
+    let picture = Rect::from_min_size(rect.min, THUMB);
+    let drawn = session.strip().cell(at);
+    let verdict = drawn.map(|cell| cell.step.verdict);
+    if ui.is_rect_visible(rect) {
+        let painter = ui.painter();
+        match desk.textures.thumbs.get(&at) {
+            Some(texture) => {
+                let whole = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
+                painter.image(texture.id(), picture, whole, Color32::WHITE);
+            }
+            None => {
+                painter.rect_filled(picture, 2.0, colours.well);
+            }
+        }
+        let here = at == session.hand().value();
+        if here {
+            painter.rect_stroke(picture, 0.0, Stroke::new(2.5, colours.accent), egui::StrokeKind::Outside);
+        }
+        let below = rect.bottom() - 8.0;
+        let ink = if here { colours.accent } else { colours.faint };
+        let font = egui::FontId::monospace(11.0);
+        painter.text(pos2(rect.left() + 2.0, below), egui::Align2::LEFT_CENTER, at.to_string(), font, ink);
+        if let Some(verdict) = verdict {
+            let square = Rect::from_center_size(pos2(rect.right() - 8.0, below), Vec2::splat(11.0));
+            shape(painter, square, verdict, colours.of(verdict));
+        }
+    }
+    let words = verdict.map_or("not drawn yet", Verdict::word);
+    let label = format!("{} {at}: {words}", session.hand().name());
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Button, true, &label));
+    response
+}
+
+/// Brings new thumbnails to the painter.
+fn refresh(desk: &mut Desk, ctx: &egui::Context, strip: &Strip) {
+    let textures = &mut desk.textures;
+    if textures.thumbs_revision == Some(strip.revision()) {
+        return;
+    }
+    textures.thumbs_revision = Some(strip.revision());
+    let (first, last) = strip.range();
+    let generation = strip.generation();
+    textures.thumbs.retain(|at, texture| {
+        (first..=last).contains(at) && strip.cell(*at).is_some() && texture.name() == name(generation, *at)
+    });
+    for at in first..=last {
+        let Some(cell) = strip.cell(at).filter(|cell| !cell.rgba.is_empty()) else {
+            continue;
+        };
+        textures.thumbs.entry(at).or_insert_with(|| {
+            let size = [cell.width as usize, cell.height as usize];
+            let image = ColorImage::from_rgba_unmultiplied(size, cell.rgba.as_flattened());
+            ctx.load_texture(name(generation, at), image, TextureOptions::LINEAR)
+        });
+    }
+}
+
+fn name(generation: u64, at: u32) -> String {
+    format!("thumbnail {generation} {at}")
+}

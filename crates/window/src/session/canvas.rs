@@ -1,0 +1,223 @@
+//! The canvas: the pixels the screen panel shows, and which frame pixel each of them is.
+//!
+//! A canvas holds one or two tiles, a tile the picture of one board's newest
+//! frame. In the middle of a frame the lines the beam has drawn stand over the
+//! frame before, which is dimmed, as an afterglow.
+
+use backporch_adapter::Rgba;
+use backporch_raster::{Frame, Picture, ScanLine, SegmentKind, View};
+
+/// Which boards are looked at, and how.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Look {
+    /// The board under its quirks.
+    #[default]
+    Faulty,
+    /// The healthy board.
+    Healthy,
+    /// Healthy at the left, faulty at the right.
+    Beside,
+    /// The faulty board's pixels that differ, over a dimmed picture.
+    Difference,
+    /// Healthy and faulty in turn.
+    Blink,
+}
+
+impl Look {
+    /// All of them, in the order of their keys.
+    pub const ALL: [Self; 5] = [Self::Faulty, Self::Healthy, Self::Beside, Self::Difference, Self::Blink];
+
+    /// In a word or two.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Faulty => "faulty",
+            Self::Healthy => "healthy",
+            Self::Beside => "beside",
+            Self::Difference => "difference",
+            Self::Blink => "blink",
+        }
+    }
+}
+
+/// One of the two boards.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Side {
+    /// The healthy board.
+    Healthy,
+    /// The board under its quirks.
+    Faulty,
+}
+
+/// Where a board's picture stands on the canvas.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Tile {
+    /// The board.
+    pub side: Side,
+    /// Left column.
+    pub x: u32,
+    /// Pixels across.
+    pub width: u32,
+    /// Pixels down.
+    pub height: u32,
+}
+
+/// Pixels to show.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Canvas {
+    /// Pixels across.
+    pub width: u32,
+    /// Pixels down.
+    pub height: u32,
+    /// Colour of each pixel.
+    pub rgba: Vec<Rgba>,
+    /// The boards' pictures on it.
+    pub tiles: Vec<Tile>,
+}
+
+/// Columns between two tiles.
+const GAP: u32 = 8;
+/// Colour of what belongs to no tile.
+const GROUND: Rgba = [0, 0, 0, 0];
+/// Colour of a differing pixel.
+const DIFFERS: Rgba = [236, 92, 150, 255];
+
+/// A board's newest whole frame and, in the middle of a frame, what is drawn of the next.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Seen<'a> {
+    pub whole: &'a Frame,
+    pub under_way: Option<&'a Frame>,
+}
+
+impl Canvas {
+    /// Draws what is looked at; `other` tells which of the two a blink is at.
+    pub(crate) fn draw(look: Look, view: View, right: Seen, wrong: Seen, other: bool) -> Self {
+        let healthy = || (Side::Healthy, right.picture(view));
+        let faulty = || (Side::Faulty, wrong.picture(view));
+        match (look, other) {
+            (Look::Faulty, _) | (Look::Blink, false) => Self::of(vec![faulty()]),
+            (Look::Healthy, _) | (Look::Blink, true) => Self::of(vec![healthy()]),
+            (Look::Beside, _) => Self::of(vec![healthy(), faulty()]),
+            (Look::Difference, _) => {
+                let (side, mut picture) = faulty();
+                mark_differences(&mut picture, &right.picture(view));
+                Self::of(vec![(side, picture)])
+            }
+        }
+    }
+
+    fn of(pictures: Vec<(Side, Picture)>) -> Self {
+        let height = pictures.iter().map(|(_, picture)| picture.height).max().unwrap_or(0);
+        let mut canvas = Self { height, ..Self::default() };
+        for (side, picture) in &pictures {
+            if canvas.width > 0 {
+                canvas.width += GAP;
+            }
+            let tile = Tile { side: *side, x: canvas.width, width: picture.width, height: picture.height };
+            canvas.tiles.push(tile);
+            canvas.width += picture.width;
+        }
+        if let [(_, one)] = pictures.as_slice() {
+            canvas.rgba.clone_from(&one.rgba);
+            return canvas;
+        }
+        canvas.rgba = vec![GROUND; (canvas.width * height) as usize];
+        for (tile, (_, picture)) in canvas.tiles.iter().zip(&pictures) {
+            for y in 0..picture.height {
+                let from = (y * picture.width) as usize;
+                let to = (y * canvas.width + tile.x) as usize;
+                let width = picture.width as usize;
+                canvas.rgba[to..to + width].copy_from_slice(&picture.rgba[from..from + width]);
+            }
+        }
+        canvas
+    }
+
+    /// The tile at a column, and the column inside it.
+    #[must_use]
+    pub fn tile_at(&self, x: u32) -> Option<(Tile, u32)> {
+        let tile = self.tiles.iter().find(|tile| (tile.x..tile.x + tile.width).contains(&x))?;
+        Some((*tile, x - tile.x))
+    }
+
+    /// The bytes of all pixels (red, green, blue, opacity), every pixel
+    /// repeated `times` across and down, written over `bytes`.
+    pub fn magnified(&self, times: u32, bytes: &mut Vec<u8>) {
+        bytes.clear();
+        if times <= 1 {
+            bytes.extend_from_slice(self.rgba.as_flattened());
+            return;
+        }
+        let mut line = Vec::new();
+        for row in self.rgba.chunks_exact(self.width.max(1) as usize) {
+            line.clear();
+            row.iter().for_each(|pixel| (0..times).for_each(|_| line.extend_from_slice(pixel)));
+            (0..times).for_each(|_| bytes.extend_from_slice(&line));
+        }
+    }
+}
+
+impl Seen<'_> {
+    fn picture(&self, view: View) -> Picture {
+        let mut picture = self.whole.picture(view);
+        if let Some(frame) = self.under_way {
+            lay_over(&mut picture, frame, view);
+        }
+        picture
+    }
+}
+
+/// Lays the lines drawn so far over the frame before, which is dimmed.
+fn lay_over(picture: &mut Picture, frame: &Frame, view: View) {
+    let fresh = frame.picture(view);
+    picture.rgba.iter_mut().for_each(|pixel| *pixel = dimmed(*pixel));
+    let rows = fresh.height.min(picture.height);
+    let width = fresh.width.min(picture.width) as usize;
+    for y in 0..rows {
+        let drawn = match y + 1 == fresh.height {
+            true => width.min(drawn_of_last(frame, view) as usize),
+            false => width,
+        };
+        let (from, to) = ((y * fresh.width) as usize, (y * picture.width) as usize);
+        picture.rgba[to..to + drawn].copy_from_slice(&fresh.rgba[from..from + drawn]);
+    }
+}
+
+/// Pixels drawn of the last row.
+fn drawn_of_last(frame: &Frame, view: View) -> u32 {
+    match view {
+        View::Raster => frame.lines.last().map_or(0, |line| line.dots),
+        View::Picture => frame.picture_lines().last().map_or(0, |line| active_end(frame, line)),
+    }
+}
+
+/// The pixel after the last active one of a line.
+fn active_end(frame: &Frame, line: &ScanLine) -> u32 {
+    let end = |segment: &backporch_raster::Segment| match segment.kind {
+        SegmentKind::Active { pixel_dots, .. } => (segment.dot + segment.dots) / u32::from(pixel_dots.max(1)),
+        _ => 0,
+    };
+    frame.segments_of(line).iter().map(end).max().unwrap_or(0)
+}
+
+fn dimmed([red, green, blue, opacity]: Rgba) -> Rgba {
+    let half = |level: u8| level / 2;
+    [half(red), half(green), half(blue), opacity]
+}
+
+/// Marks the pixels of `picture` that differ from `other`; the rest is dimmed and loses its colour.
+fn mark_differences(picture: &mut Picture, other: &Picture) {
+    let width = picture.width.max(1);
+    for (at, pixel) in picture.rgba.iter_mut().enumerate() {
+        let (x, y) = (at as u32 % width, at as u32 / width);
+        let inside = x < other.width && y < other.height;
+        let same = inside && other.rgba[(y * other.width + x) as usize] == *pixel;
+        *pixel = if same { greyed(*pixel) } else { DIFFERS };
+    }
+}
+
+fn greyed([red, green, blue, opacity]: Rgba) -> Rgba {
+    // Weights of luma (SMPTE 170M), at two fifths of the brightness.
+    let luma = (u32::from(red) * 299 + u32::from(green) * 587 + u32::from(blue) * 114) * 2 / 5000;
+    [luma as u8, luma as u8, luma as u8, opacity]
+}

@@ -1,0 +1,188 @@
+//! Video memory as a picture, and the outlines of what the frame shows of it.
+
+use backporch_adapter::{Adapter, Palette, Registers, Rgba, Serialise};
+use backporch_raster::Frame;
+
+/// How many bytes a row of the map has.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Rows {
+    /// As many as the picture's pitch: the picture reads as on the screen.
+    #[default]
+    Pitch,
+    /// 256, the rows of memory chips: crossings stand at the right edge.
+    Chips,
+}
+
+/// Video memory as a picture.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct MemoryMap {
+    /// Bytes a row.
+    pub row_bytes: u32,
+    /// Pixels a byte.
+    pub byte_pixels: u32,
+    /// Rows.
+    pub rows: u32,
+    /// Colour of each pixel, row by row; opacity 0 beyond the last byte.
+    pub rgba: Vec<Rgba>,
+}
+
+impl MemoryMap {
+    /// Pixels across.
+    #[must_use]
+    pub fn width(&self) -> u32 {
+        self.row_bytes * self.byte_pixels
+    }
+
+    /// Draws memory as its bytes would show under these registers.
+    #[must_use]
+    pub fn draw(adapter: &Adapter, registers: &Registers, memory: &[u8], row_bytes: u32) -> Self {
+        let row_bytes = row_bytes.clamp(1, memory.len().max(1) as u32);
+        let format = adapter.format(adapter.format_index(registers));
+        let palette = adapter.palette(registers);
+        let bits = match format.serialise {
+            Serialise::Packed(bits @ (1 | 2 | 4)) => u32::from(bits),
+            _ => 8,
+        };
+        let byte_pixels = 8 / bits;
+        let rows = (memory.len() as u32).div_ceil(row_bytes);
+        let mut rgba = Vec::with_capacity((rows * row_bytes * byte_pixels) as usize);
+        let colour = |byte: u8| colour(&palette, format.serialise, byte);
+        for byte in memory {
+            for pixel in (0..byte_pixels).rev() {
+                let value = u32::from(*byte) >> (pixel * bits) & ((1 << bits) - 1);
+                rgba.push(colour(value as u8));
+            }
+        }
+        rgba.resize((rows * row_bytes * byte_pixels) as usize, [0, 0, 0, 0]);
+        Self { row_bytes, byte_pixels, rows, rgba }
+    }
+
+    /// The byte at a pixel of the map.
+    #[must_use]
+    pub fn address_at(&self, x: u32, y: u32) -> Option<u32> {
+        (x < self.width() && y < self.rows).then(|| y * self.row_bytes + x / self.byte_pixels.max(1))
+    }
+
+    /// Row and byte of the row of an address.
+    #[must_use]
+    pub fn place_of(&self, address: u32) -> (u32, u32) {
+        (address % self.row_bytes.max(1), address / self.row_bytes.max(1))
+    }
+}
+
+/// The colour a value is shown in; bytes of text are shown as grey levels.
+fn colour(palette: &Palette, serialise: Serialise, value: u8) -> Rgba {
+    match serialise {
+        Serialise::Packed(_) => palette.colours[usize::from(value)],
+        _ => [value, value, value, 255],
+    }
+}
+
+/// Which bytes of memory a frame shows.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Cover {
+    shown: Vec<bool>,
+}
+
+/// A straight piece of an outline, in bytes across and rows down.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Edge {
+    /// Where it begins: byte of the row, row.
+    pub from: (u32, u32),
+    /// Where it ends.
+    pub to: (u32, u32),
+}
+
+impl Cover {
+    /// The bytes a frame fetches.
+    #[must_use]
+    pub fn of(frame: &Frame, bytes: usize) -> Self {
+        let mut shown = vec![false; bytes];
+        for span in &frame.spans {
+            let from = (span.address as usize).min(bytes);
+            let to = (span.address as usize + span.len as usize).min(bytes);
+            shown[from..to].fill(true);
+        }
+        Self { shown }
+    }
+
+    /// Whether a byte shows.
+    #[must_use]
+    pub fn has(&self, address: u32) -> bool {
+        self.shown.get(address as usize).copied().unwrap_or(false)
+    }
+
+    /// Number of bytes that show.
+    #[must_use]
+    pub fn count(&self) -> usize {
+        self.shown.iter().filter(|shown| **shown).count()
+    }
+
+    /// The bytes that show here and not in `before`.
+    #[must_use]
+    pub fn beyond(&self, before: &Self) -> Self {
+        let shown = self.shown.iter().enumerate();
+        Self { shown: shown.map(|(at, shown)| *shown && !before.has(at as u32)).collect() }
+    }
+
+    /// The outline of what shows, on a map of so many bytes a row.
+    #[must_use]
+    pub fn outline(&self, row_bytes: u32) -> Vec<Edge> {
+        let row_bytes = row_bytes.max(1);
+        let rows = (self.shown.len() as u32).div_ceil(row_bytes);
+        let has = |x: i64, y: i64| {
+            let inside = (0..i64::from(row_bytes)).contains(&x) && (0..i64::from(rows)).contains(&y);
+            inside && self.has((y * i64::from(row_bytes) + x) as u32)
+        };
+        let (width, height) = (i64::from(row_bytes), i64::from(rows));
+        let mut edges = Vec::new();
+        for y in 0..=height {
+            let differs = |x: i64| has(x, y) != has(x, y - 1);
+            runs(width, differs, |from, to| edges.push(Edge { from: (from, y as u32), to: (to, y as u32) }));
+        }
+        for x in 0..=width {
+            let differs = |y: i64| has(x, y) != has(x - 1, y);
+            runs(height, differs, |from, to| edges.push(Edge { from: (x as u32, from), to: (x as u32, to) }));
+        }
+        edges
+    }
+}
+
+/// Calls `each` with every run of positions below `end` that `hit`.
+fn runs(end: i64, hit: impl Fn(i64) -> bool, mut each: impl FnMut(u32, u32)) {
+    let mut from = None;
+    for at in 0..=end {
+        match (at < end && hit(at), from) {
+            (true, None) => from = Some(at),
+            (false, Some(first)) => {
+                each(first as u32, at as u32);
+                from = None;
+            }
+            _ => {}
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_outline_goes_round_what_shows() {
+        let mut shown = vec![false; 16];
+        shown[5..7].fill(true);
+        shown[9..11].fill(true);
+        let cover = Cover { shown };
+        let edges = cover.outline(4);
+        let edge = |from, to| Edge { from, to };
+        assert_eq!(edges, [edge((1, 1), (3, 1)), edge((1, 3), (3, 3)), edge((1, 1), (1, 3)), edge((3, 1), (3, 3)),]);
+        assert_eq!(cover.count(), 4);
+    }
+
+    #[test]
+    fn what_enters_was_not_shown_before() {
+        let cover = |from: usize| Cover { shown: (0..8).map(|at| (from..from + 4).contains(&at)).collect() };
+        let entered = cover(2).beyond(&cover(0));
+        assert_eq!((0..8).filter(|at| entered.has(*at)).collect::<Vec<_>>(), [4, 5]);
+    }
+}

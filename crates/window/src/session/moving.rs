@@ -1,0 +1,241 @@
+//! Moving through time: frames, lines and character clocks, on and back.
+
+use backporch_analysis::Damage;
+use backporch_raster::Beam;
+
+use super::memory::Cover;
+use super::pair::Act;
+use super::until::Wait;
+use super::{Session, Until};
+
+/// Frames run in one tick on the way to a frame far ahead.
+const JUMP_AT_ONCE: u64 = 24;
+
+/// Farthest frame one can jump to.
+pub(crate) const FARTHEST: u64 = 1_000_000;
+
+impl Session {
+    /// Whether frames run by themselves.
+    #[must_use]
+    pub fn is_running(&self) -> bool {
+        self.running || self.goal.is_some()
+    }
+
+    /// What the run waits for, where it waits for something.
+    #[must_use]
+    pub fn waits_for(&self) -> Option<Until> {
+        self.wait.as_ref().map(|wait| wait.until)
+    }
+
+    /// The frame a jump is on its way to.
+    #[must_use]
+    pub fn goal(&self) -> Option<u64> {
+        self.goal
+    }
+
+    /// Number of the whole frame shown.
+    #[must_use]
+    pub fn frame_shown(&self) -> u64 {
+        self.tape.pair().newest.wrong.number
+    }
+
+    /// Whether the beam stands inside a frame, with part of it drawn.
+    #[must_use]
+    pub fn is_mid_frame(&self) -> bool {
+        let pair = self.tape.pair();
+        pair.now() > pair.frame_start()
+    }
+
+    /// Where the faulty board's beam is.
+    #[must_use]
+    pub fn beam(&self) -> Beam {
+        self.tape.pair().wrong.beam()
+    }
+
+    /// Whether what comes next was seen before and is played again.
+    #[must_use]
+    pub fn replays(&self) -> bool {
+        self.tape.replays()
+    }
+
+    /// Lets frames run, or stops them.
+    pub fn run(&mut self, on: bool) {
+        self.running = on;
+        self.wait = None;
+        self.goal = None;
+        self.pace.stop();
+    }
+
+    /// Runs until something happens.
+    pub fn run_until(&mut self, until: Until) {
+        self.run(true);
+        self.wait = Some(Wait::new(until, &self.tape.pair().wanted, &self.damage));
+    }
+
+    /// Lets time pass: runs the frames that are due, looks after files once a
+    /// second, and draws a few thumbnails. `now_s` counts seconds from any start.
+    pub fn tick(&mut self, now_s: f64) {
+        if now_s - self.looked_at_files_s >= 1.0 || now_s < self.looked_at_files_s {
+            self.looked_at_files_s = now_s;
+            self.look_at_files();
+        }
+        self.look_at_search();
+        if let Some(goal) = self.goal {
+            self.near(goal);
+        } else if self.running {
+            self.pace.set_rate(self.frame_rate_hz());
+            for _ in 0..self.pace.due(now_s) {
+                if self.running {
+                    self.next_frame();
+                }
+            }
+        }
+        let spare = if self.running { 1 } else { 2 };
+        self.draw_thumbs(spare);
+    }
+
+    /// Runs part of the way to a frame far ahead.
+    fn near(&mut self, goal: u64) {
+        let next = (self.frame_shown() + JUMP_AT_ONCE).min(goal);
+        self.tape.seek(&self.bench, next);
+        if next == goal {
+            self.goal = None;
+        }
+        self.arrived();
+    }
+
+    /// Runs to the end of the frame under way, doing on the way what was asked for.
+    pub(crate) fn next_frame(&mut self) {
+        if !self.pending.is_empty() {
+            self.do_pending();
+        }
+        self.tape.finish_frame(&self.bench);
+        self.refresh();
+        if let Some(wait) = &self.wait
+            && wait.is_over(&self.tape.pair().wanted, &self.damage)
+        {
+            let words = format!("stopped at frame {}: {}", self.frame_shown(), wait.until.words());
+            self.run(false);
+            self.say(words);
+        }
+    }
+
+    /// Does what was asked for a quarter down the frame: far from any latch, in
+    /// the active area of every mode.
+    fn do_pending(&mut self) {
+        let pair = self.tape.pair();
+        let length: u64 = pair.newest.wrong.lines.iter().map(|line| u64::from(line.dots)).sum();
+        if pair.now() > pair.frame_start() + length / 4 {
+            self.tape.finish_frame(&self.bench);
+        }
+        let quarter = self.tape.pair().frame_start() + length / 4;
+        self.tape.run_to(&self.bench, quarter);
+        for act in std::mem::take(&mut self.pending) {
+            self.act(act);
+        }
+    }
+
+    /// Does something to the boards, now.
+    pub(crate) fn act(&mut self, act: Act) {
+        self.tape.act(&self.bench, act);
+        self.trail.forget_after(self.frame_shown());
+        self.memory_revision += 1;
+        if self.hand.is_pending() {
+            let frame = self.tape.pair().frame();
+            self.hand.set_in(frame);
+        }
+    }
+
+    /// Frames on, or back where `frames` is below zero.
+    pub fn step_frames(&mut self, frames: i64) {
+        self.run(false);
+        match u64::try_from(frames) {
+            Ok(frames) => (0..frames).for_each(|_| self.next_frame()),
+            Err(_) => {
+                // Inside a frame, the first step back goes to its start.
+                let back = frames.unsigned_abs() - u64::from(self.is_mid_frame());
+                self.seek(self.frame_shown().saturating_sub(back));
+            }
+        }
+    }
+
+    /// Scan lines on, or back where `lines` is below zero.
+    pub fn step_lines(&mut self, lines: i64) {
+        self.run(false);
+        for _ in 0..lines.max(0) {
+            self.tape.finish_line(&self.bench);
+        }
+        if lines < 0 {
+            let dots = self.tape.pair().newest.wrong.lines.first().map_or(1, |line| u64::from(line.dots));
+            let into_line = u64::from(self.beam().line_dot);
+            let back = into_line + dots * (lines.unsigned_abs() - u64::from(into_line > 0));
+            self.seek_dot(self.tape.pair().now().saturating_sub(back));
+        }
+        self.refresh();
+    }
+
+    /// Character clocks on, or back where `chars` is below zero.
+    pub fn step_chars(&mut self, chars: i64) {
+        self.run(false);
+        for _ in 0..chars.max(0) {
+            self.tape.step_char(&self.bench);
+        }
+        if chars < 0 {
+            let adapter = self.bench.adapter();
+            let format = adapter.format(adapter.format_index(self.tape.pair().wrong.registers()));
+            let back = u64::from(format.char_dots) * chars.unsigned_abs();
+            self.seek_dot(self.tape.pair().now().saturating_sub(back));
+        }
+        self.refresh();
+    }
+
+    /// Goes to a frame of the past at once, or to one far ahead over the next ticks.
+    pub fn jump(&mut self, frame: u64) {
+        self.run(false);
+        let frame = frame.min(FARTHEST);
+        match frame > self.frame_shown() + JUMP_AT_ONCE {
+            true => self.goal = Some(frame),
+            false => self.seek(frame),
+        }
+    }
+
+    fn seek(&mut self, frame: u64) {
+        self.pending.clear();
+        self.tape.seek(&self.bench, frame);
+        self.arrived();
+    }
+
+    fn seek_dot(&mut self, dot: u64) {
+        // The first frame is always whole: before its end there is nothing to show.
+        let first_end = self.tape.first_end();
+        self.pending.clear();
+        self.tape.seek_dot(&self.bench, dot.max(first_end));
+        self.arrived();
+    }
+
+    /// Takes in how things stand at another moment.
+    fn arrived(&mut self) {
+        let value = self.bench.adapter().get(&self.tape.pair().wanted, self.hand.field);
+        self.hand.found_at(value);
+        self.memory_revision += 1;
+        self.refresh();
+    }
+
+    /// Works out what is seen of the newest frames.
+    pub(crate) fn refresh(&mut self) {
+        let pair = self.tape.pair();
+        let frame = pair.newest.wrong.number;
+        self.damage = Damage::between(&pair.newest.right, &pair.newest.wrong);
+        self.hand.see(frame, &self.damage);
+        self.trail.note(frame, self.damage.verdict());
+        if self.fetched != pair.newest.wrong.spans {
+            self.fetched.clone_from(&pair.newest.wrong.spans);
+            let cover = Cover::of(&pair.newest.wrong, pair.wrong.memory().len());
+            self.entered = if self.cover.count() == 0 { Cover::default() } else { cover.beyond(&self.cover) };
+            self.cover = cover;
+        }
+        self.capture();
+        self.follow_finger();
+        self.revision += 1;
+    }
+}

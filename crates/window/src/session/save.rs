@@ -1,0 +1,123 @@
+//! What was set up, written down as a bench file.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use backporch_adapter::{Adapter, Registers};
+use backporch_bench::{BenchFile, QuirkRef, Scroll};
+use backporch_form::Number;
+
+/// The registers that differ from those of `before`, by name.
+pub(crate) fn differing(adapter: &Adapter, registers: &Registers, before: &Registers) -> BTreeMap<String, Number> {
+    let fields = adapter.fields().filter(|(field, _)| adapter.get(registers, *field) != adapter.get(before, *field));
+    fields.map(|(field, info)| (info.name.clone(), u64::from(adapter.get(registers, field)).into())).collect()
+}
+
+/// A name as the new file has to give it: paths from the old file's folder
+/// become whole ones, what is built in keeps its name.
+pub(crate) fn renamed(name: &str, folder: &Path, built_in: bool) -> String {
+    if built_in {
+        return name.to_string();
+    }
+    let path: PathBuf = folder.join(name);
+    std::path::absolute(&path).unwrap_or(path).display().to_string()
+}
+
+/// The file's text: every field that says something, one a line.
+#[must_use]
+pub fn bench_text(file: &BenchFile) -> String {
+    let mut text = String::from("(\n    version: 1,\n");
+    let mut line = |field: &str, value: String| text += &format!("    {field}: {value},\n");
+    if !file.title.is_empty() {
+        line("title", quoted(&file.title));
+    }
+    line("adapter", quoted(&file.adapter));
+    if let Some(mode) = &file.mode {
+        line("mode", quoted(mode));
+    }
+    if !file.registers.is_empty() {
+        let one = |(name, value): (&String, &Number)| format!("{}: {value}", quoted(name));
+        line("registers", format!("{{{}}}", joined(file.registers.iter().map(one))));
+    }
+    if !file.quirks.is_empty() {
+        line("quirks", format!("[{}]", joined(file.quirks.iter().map(quirk_text))));
+    }
+    if let Some(picture) = &file.picture {
+        let mut parts = vec![format!("source: {}", quoted(&picture.source))];
+        if picture.at != 0 {
+            parts.push(format!("at: {}", picture.at));
+        }
+        if picture.column != 0 {
+            parts.push(format!("column: {}", picture.column));
+        }
+        if picture.scroll == Scroll::Redrawn {
+            parts.push("scroll: Redrawn".to_string());
+        }
+        if picture.dither {
+            parts.push("dither: true".to_string());
+        }
+        line("picture", format!("({})", parts.join(", ")));
+    }
+    let named = [("memory", &file.memory), ("routine", &file.routine), ("monitor", &file.monitor)];
+    for (field, name) in named {
+        if let Some(name) = name {
+            line(field, quoted(name));
+        }
+    }
+    if file.seed != 0 {
+        line("seed", file.seed.to_string());
+    }
+    text + ")\n"
+}
+
+fn quirk_text(quirk: &QuirkRef) -> String {
+    let mut text = format!("(name: {}", quoted(&quirk.name));
+    if !quirk.parameters.is_empty() {
+        let one = |(name, value): (&String, &i64)| format!("{}: {value}", quoted(name));
+        text += &format!(", parameters: {{{}}}", joined(quirk.parameters.iter().map(one)));
+    }
+    text + ")"
+}
+
+fn joined(parts: impl Iterator<Item = String>) -> String {
+    parts.collect::<Vec<_>>().join(", ")
+}
+
+/// A RON string: quotation marks, backslashes and control characters escaped.
+pub(crate) fn quoted(text: &str) -> String {
+    let mut quoted = String::from("\"");
+    for character in text.chars() {
+        match character {
+            '"' | '\\' => quoted.extend(['\\', character]),
+            control if control.is_control() => quoted.extend(control.escape_default()),
+            plain => quoted.push(plain),
+        }
+    }
+    quoted + "\""
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use backporch_form::{Source, parse};
+
+    #[test]
+    fn every_built_in_bench_comes_back() {
+        for (name, text) in backporch_bench::BUILT_IN_BENCHES {
+            let file: BenchFile = parse(&Source::built_in(*name, *text)).unwrap();
+            let written = bench_text(&file);
+            assert_eq!(parse::<BenchFile>(&Source::built_in("again", &written)).unwrap(), file, "{written}");
+        }
+    }
+
+    #[test]
+    fn every_field_comes_back() {
+        let text = r#"(version: 1, title: "a \"b\" \\ \n c", adapter: "x.ron", mode: "m", registers: {"a": 0x10, "b": 0},
+            quirks: [(name: "q", parameters: {"p": -3}), (name: "r")],
+            picture: (source: "p.png", at: 3, column: 4, scroll: Redrawn, dither: true),
+            memory: "m.bin", routine: "r", monitor: "n", seed: 7)"#;
+        let file: BenchFile = parse(&Source::built_in("all", text)).unwrap();
+        let written = bench_text(&file);
+        assert_eq!(parse::<BenchFile>(&Source::built_in("again", &written)).unwrap(), file, "{written}");
+    }
+}

@@ -1,0 +1,262 @@
+//! The panels, run without a window: what they say, and what keys and buttons do.
+
+#[allow(dead_code)]
+mod table;
+
+use backporch_analysis::Verdict;
+use backporch_signal::SYNC_CAUTION;
+use backporch_window::Command;
+use backporch_window::panels::{KEYS, Settings};
+use backporch_window::session::{Look, Side};
+use egui::{Key, Modifiers};
+use egui_kittest::kittest::Queryable;
+use table::{Table, laid};
+
+#[test]
+fn keys_step_the_sweep_and_move_through_time() {
+    let mut harness = laid(Table::of("harbour-256-rows", &Settings::default()), 1280.0, 800.0);
+    harness.key_press(Key::ArrowUp);
+    harness.step();
+    assert_eq!(harness.state().session.hand().value(), 1);
+    assert_eq!(harness.state().session.damage().verdict(), Verdict::EdgeDamaged);
+    harness.key_press_modifiers(Modifiers::SHIFT, Key::ArrowUp);
+    harness.step();
+    assert_eq!(harness.state().session.hand().value(), 9);
+    let frame = harness.state().session.frame_shown();
+    harness.key_press(Key::ArrowLeft);
+    harness.step();
+    assert_eq!(harness.state().session.frame_shown(), frame - 1);
+    harness.key_press_modifiers(Modifiers::SHIFT, Key::ArrowRight);
+    harness.step();
+    assert!(harness.state().session.is_mid_frame());
+    harness.key_press(Key::Space);
+    harness.step();
+    assert!(harness.state().session.is_running());
+}
+
+#[test]
+fn every_key_of_the_list_can_be_pressed() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut table = Table::of("harbour-256-rows", &Settings::default());
+    table.session.write_to(folder.path());
+    let mut harness = laid(table, 1280.0, 800.0);
+    for binding in KEYS {
+        harness.key_press_modifiers(binding.with, binding.key);
+        harness.run_steps(2);
+        harness.key_press(Key::Escape);
+        harness.run_steps(2);
+    }
+    let written = std::fs::read_dir(folder.path()).unwrap().count();
+    assert!(written >= 2, "bench and picture at least, {written}");
+}
+
+#[test]
+fn what_is_heard_says_what_is_seen() {
+    let mut table = Table::of("harbour-256-rows", &Settings::default());
+    table.session.set_hand(1);
+    table.session.draw_thumbs(64);
+    let harness = laid(table, 1280.0, 800.0);
+    harness.get_by_label("screen, 320 by 200 pixels, frame 2: edge-damaged, 50 lines damaged");
+    harness.get_by_label("memory map, 320 bytes a row, 63900 bytes shown");
+    harness.get_by_label("trail of frames, frame 2 shown");
+    harness.get_by_label("start_address 1: edge-damaged");
+    harness.get_by_label("start_address 0: clean");
+    harness.get_by_label("displayed is 39: edit");
+    for label in ["run", "one frame on", "one frame back", "the first frame", "help: what the keys do"] {
+        harness.get_by_label(label);
+    }
+}
+
+#[test]
+fn buttons_do_what_keys_do() {
+    let mut harness = laid(Table::of("harbour-256-rows", &Settings::default()), 1280.0, 800.0);
+    harness.get_by_label("one step up").click();
+    harness.run_steps(2);
+    assert_eq!(harness.state().session.hand().value(), 1);
+    harness.get_by_label("note a sighting: edge-damaged").click();
+    harness.run_steps(2);
+    assert_eq!(harness.state().session.notes().noted().len(), 1);
+    harness.get_by_label("3 beside").click();
+    harness.run_steps(2);
+    assert_eq!(harness.state().session.look(), Look::Beside);
+    harness.get_by_label("row-reload").click();
+    harness.run_steps(2);
+    assert!(!harness.state().session.rack()[0].on);
+    harness.get_by_label("run").click();
+    harness.run_steps(2);
+    assert!(harness.state().session.is_running());
+    harness.get_by_label("pause").click();
+    harness.run_steps(2);
+    assert!(!harness.state().session.is_running());
+}
+
+#[test]
+fn a_thumbnail_is_clicked_on() {
+    let mut table = Table::of("harbour-256-rows", &Settings::default());
+    table.session.draw_thumbs(64);
+    let mut harness = laid(table, 1280.0, 800.0);
+    harness.get_by_label("start_address 3: edge-damaged").click();
+    harness.run_steps(2);
+    assert_eq!(harness.state().session.hand().value(), 3);
+}
+
+#[test]
+fn a_register_is_edited_and_a_wrong_value_refused() {
+    let mut harness = laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let write = |harness: &mut egui_kittest::Harness<Table>, from: u32, text: &str| {
+        harness.get_by_label(&format!("displayed is {from}: edit")).click();
+        harness.run_steps(3);
+        harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
+        harness.event(egui::Event::Text(text.to_string()));
+        harness.run_steps(2);
+        harness.key_press(Key::Enter);
+        harness.run_steps(3);
+    };
+    write(&mut harness, 39, "1Fh");
+    assert_eq!(harness.state().session.frame(Side::Faulty).picture_size().0, 256);
+    assert!(harness.state().session.hand().name() == "start_address");
+    write(&mut harness, 31, "300");
+    harness.get_by_label_contains("found 300, allowed 0..=255");
+    assert_eq!(harness.state().session.frame(Side::Faulty).picture_size().0, 256);
+}
+
+#[test]
+fn letters_typed_into_a_field_are_no_keys() {
+    let mut harness = laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    harness.key_press(Key::O);
+    harness.run_steps(3);
+    for key in [Key::Q, Key::Space, Key::C] {
+        harness.key_press(key);
+    }
+    harness.event(egui::Event::Text("harbour-cg".to_string()));
+    harness.run_steps(2);
+    assert!(!harness.state().session.is_running());
+    assert!(harness.state().session.notes().noted().is_empty());
+    harness.key_press(Key::Enter);
+    harness.run_steps(3);
+    assert_eq!(harness.state().session.name(), "harbour-cg");
+}
+
+#[test]
+fn a_frame_is_jumped_to_by_number() {
+    let mut harness = laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    harness.key_press(Key::J);
+    harness.run_steps(3);
+    harness.event(egui::Event::Text("7".to_string()));
+    harness.run_steps(2);
+    harness.key_press(Key::Enter);
+    harness.run_steps(3);
+    assert_eq!(harness.state().session.frame_shown(), 7);
+}
+
+#[test]
+fn pointing_at_the_screen_tells_where_a_pixel_comes_from() {
+    let mut harness = laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let screen = harness.get_by_label_contains("screen, 320 by 200").rect();
+    harness.hover_at(screen.center());
+    harness.run_steps(2);
+    let found = harness.state().session.finger().unwrap().provenance.clone();
+    assert!((150..170).contains(&found.x) && (90..110).contains(&found.picture_line), "{found:?}");
+    assert_eq!(found.address, found.picture_line * 320 + found.x);
+    harness.get_by_label_contains(&format!("{:05X}h", found.address));
+    harness.remove_cursor();
+    harness.run_steps(2);
+    assert!(harness.state().session.finger().is_some(), "it stays, to be read");
+    harness.key_press(Key::Escape);
+    harness.run_steps(2);
+    assert!(harness.state().session.finger().is_none());
+}
+
+#[test]
+fn a_refused_signal_brings_the_caution() {
+    let mut table = Table::of("harbour-256", &Settings::default());
+    assert!(laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0).query_by_label(SYNC_CAUTION).is_none());
+    table.session.switch_monitor("fixed-15");
+    let harness = laid(table, 1280.0, 800.0);
+    harness.get_by_label(SYNC_CAUTION);
+    harness.get_by_label("refuses");
+}
+
+#[test]
+fn a_fault_in_a_file_is_told_in_the_window() {
+    let mut table = Table::of("harbour-256", &Settings::default());
+    table.session.open_another("no-such-bench");
+    let harness = laid(table, 1280.0, 800.0);
+    harness.get_by_label_contains("found no-such-bench");
+    harness.get_by_label_contains("screen, 320 by 200");
+}
+
+#[test]
+fn a_bench_is_dropped_on_the_window() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("dropped.bench.ron");
+    std::fs::write(&path, "(version: 1, adapter: \"colour-graphics\")").unwrap();
+    let mut harness = laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    harness.input_mut().dropped_files.push(egui::DroppedFile { path: Some(path), ..Default::default() });
+    harness.run_steps(2);
+    assert_eq!(harness.state().session.bench().adapter().name(), "colour-graphics");
+}
+
+#[test]
+fn the_list_of_keys_opens_and_closes() {
+    let mut harness = laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    assert!(harness.query_by_label("one character clock back").is_none());
+    harness.key_press(Key::H);
+    harness.run_steps(3);
+    for binding in KEYS {
+        assert!(harness.query_all_by_label(binding.words).next().is_some(), "{}", binding.words);
+    }
+    harness.key_press(Key::Escape);
+    harness.run_steps(3);
+    assert!(harness.query_by_label("one character clock back").is_none());
+}
+
+#[test]
+fn the_picture_keeps_its_room_at_every_size() {
+    for (width, height) in [(640.0, 400.0), (800.0, 600.0), (1280.0, 800.0), (1920.0, 1080.0), (3840.0, 2160.0)] {
+        let harness = laid(Table::of("harbour-256-rows", &Settings::default()), width, height);
+        let room = egui::Rect::from_min_size(egui::Pos2::ZERO, egui::vec2(width, height)).expand(1.0);
+        for label in ["run", "help: what the keys do", "one step up", "run until the chosen condition"] {
+            let rect = harness.get_by_label(label).rect();
+            assert!(room.contains_rect(rect), "{label} at {rect:?} in {width} x {height}");
+        }
+        let screen = harness.get_by_label_contains("screen, 320 by 200").rect();
+        assert!(screen.width() > width * 0.3 && screen.height() > height * 0.3, "{screen:?} in {width} x {height}");
+    }
+}
+
+#[test]
+fn sides_are_hidden_and_shown() {
+    let mut harness = laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let shows = |harness: &egui_kittest::Harness<Table>| {
+        let has = |label| harness.query_by_label(label).is_some();
+        (has("SIGNAL"), has("REGISTERS"))
+    };
+    assert_eq!(shows(&harness), (true, true));
+    harness.key_press(Key::CloseBracket);
+    harness.run_steps(2);
+    assert_eq!(shows(&harness), (true, false));
+    harness.key_press(Key::OpenBracket);
+    harness.run_steps(2);
+    assert_eq!(shows(&harness), (false, false));
+    harness.key_press(Key::OpenBracket);
+    harness.key_press(Key::CloseBracket);
+    harness.run_steps(2);
+    assert_eq!(shows(&harness), (true, true));
+
+    let mut narrow = laid(Table::of("harbour-256", &Settings::default()), 700.0, 500.0);
+    assert_eq!(shows(&narrow), (false, true));
+    narrow.key_press(Key::OpenBracket);
+    narrow.run_steps(2);
+    assert_eq!(shows(&narrow), (true, false));
+}
+
+#[test]
+fn an_empty_picture_is_said_and_harms_nothing() {
+    let mut table = Table::of("harbour-256", &Settings::default());
+    let displayed = table.session.bench().field("vertical_displayed").unwrap();
+    table.session.set_register(displayed, 0, backporch_window::session::Way::Past).unwrap();
+    table.session.perform(Command::FrameOn);
+    let harness = laid(table, 1280.0, 800.0);
+    harness.get_by_label_contains("memory map");
+}

@@ -1,0 +1,91 @@
+//! What the panels look like: pictures of the main states, drawn by the
+//! software Vulkan driver and held against those kept in `tests/snapshots`.
+//!
+//! Where there is no driver the tests say so and stand aside (`tests/run`
+//! installs one). `UPDATE_SNAPSHOTS=1` keeps new pictures: look at them.
+
+mod table;
+
+use backporch_window::Command;
+use backporch_window::panels::Settings;
+use backporch_window::session::{Look, Side};
+use egui_kittest::{Harness, SnapshotOptions};
+use egui_wgpu::wgpu;
+use table::{Table, laid, scaled};
+
+/// Whether something can draw without a display.
+fn can_draw() -> bool {
+    let descriptor = wgpu::InstanceDescriptor::new_without_display_handle();
+    let instance = wgpu::Instance::new(descriptor);
+    let found = pollster::block_on(instance.request_adapter(&wgpu::RequestAdapterOptions::default())).is_ok();
+    if !found {
+        println!("skipped: no driver to draw with; tests/run installs mesa-vulkan-drivers");
+    }
+    found
+}
+
+/// A session in the middle of the work: a damaged step, a finger on a bent pixel.
+fn at_work(settings: &Settings) -> Table {
+    let mut table = Table::of("harbour-256-rows", settings);
+    for _ in 0..12 {
+        table.session.perform(Command::Step(1));
+    }
+    while !table.session.strip().is_whole() {
+        table.session.draw_thumbs(64);
+    }
+    table.session.point_at(Side::Faulty, 310, 7);
+    table
+}
+
+fn hold(harness: &mut Harness<Table>, name: &str) {
+    // Drivers round the edges of letters differently.
+    let options = SnapshotOptions::new().threshold(1.5).failed_pixel_count_threshold(400);
+    harness.snapshot_options(name, &options);
+}
+
+#[test]
+fn at_work_dark() {
+    if can_draw() {
+        hold(&mut laid(at_work(&Settings::default()), 1280.0, 800.0), "at-work-dark-1280");
+    }
+}
+
+#[test]
+fn at_work_light_and_large() {
+    if can_draw() {
+        let light = Settings { dark: false, ..Settings::default() };
+        hold(&mut laid(at_work(&light), 1920.0, 1080.0), "at-work-light-1920");
+    }
+}
+
+#[test]
+fn at_twice_the_size() {
+    if can_draw() {
+        hold(&mut scaled(at_work(&Settings::default()), 640.0, 400.0, 2.0), "twice-dark-1280");
+    }
+}
+
+#[test]
+fn both_boards_and_the_keys() {
+    if can_draw() {
+        let mut table = at_work(&Settings::default());
+        table.session.set_look(Look::Beside);
+        let mut harness = laid(table, 1280.0, 800.0);
+        hold(&mut harness, "beside-dark-1280");
+        harness.key_press(egui::Key::H);
+        harness.run_steps(4);
+        hold(&mut harness, "keys-dark-1280");
+    }
+}
+
+#[test]
+fn in_the_middle_of_a_raster_a_monitor_refuses() {
+    if can_draw() {
+        let mut table = at_work(&Settings { dark: false, ..Settings::default() });
+        table.session.switch_monitor("fixed-15");
+        table.session.perform(Command::RasterOrPicture);
+        table.session.step_lines(200);
+        table.session.step_chars(17);
+        hold(&mut laid(table, 1280.0, 800.0), "raster-refused-light-1280");
+    }
+}

@@ -1,0 +1,252 @@
+//! A display without a screen, and a window on it: keys in, pixels out.
+
+use std::io::{BufRead, BufReader};
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+use x11rb::connection::Connection;
+use x11rb::protocol::xproto::{ConnectionExt, ImageFormat, InputFocus};
+use x11rb::protocol::xtest::ConnectionExt as _;
+use x11rb::rust_connection::RustConnection;
+
+/// Size of the display and of the window on it.
+const SIZE: (u16, u16) = (1600, 1000);
+/// How long anything may take before a test gives up: the machine may be busy.
+const PATIENCE: Duration = Duration::from_secs(90);
+/// The colour in which faults are told.
+const FAULT: [u8; 3] = [240, 104, 160];
+
+/// X11 event codes of a key pressed, a key released, and the pointer moved.
+const KEY_PRESS: u8 = 2;
+const KEY_RELEASE: u8 = 3;
+const MOTION: u8 = 6;
+
+/// A frame buffer server of its own.
+pub struct Display {
+    server: Child,
+    name: String,
+    runtime: tempfile::TempDir,
+}
+
+impl Display {
+    /// Starts one; says why and gives `None` where there is no server.
+    pub fn start() -> Option<Self> {
+        let (width, height) = SIZE;
+        let server = Command::new("Xvfb")
+            .args(["-displayfd", "1", "-nolisten", "tcp", "-screen", "0", &format!("{width}x{height}x24")])
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn();
+        let mut server = match server {
+            Ok(server) => server,
+            Err(error) => {
+                println!("skipped: Xvfb cannot be started ({error}); tests/run installs it");
+                return None;
+            }
+        };
+        let mut number = String::new();
+        let out = server.stdout.take().expect("its output is piped");
+        BufReader::new(out).read_line(&mut number).expect("it tells its number");
+        let name = format!(":{}", number.trim());
+        Some(Self { server, name, runtime: tempfile::tempdir().expect("a folder") })
+    }
+
+    /// A program on this display.
+    pub fn command(&self, program: &str) -> Command {
+        let mut command = Command::new(program);
+        command.env("DISPLAY", &self.name).env_remove("WAYLAND_DISPLAY").env_remove("WAYLAND_SOCKET");
+        command.env("XDG_RUNTIME_DIR", self.runtime.path());
+        command
+    }
+
+    /// Opens the window; says why and gives `None` where there is no driver.
+    pub fn open(&self, program: &str, folder: &Path, bench: &str) -> Option<Running<'_>> {
+        let (width, height) = SIZE;
+        let (connection, _) = x11rb::connect(Some(&self.name)).expect("the server answers");
+        let root = connection.setup().roots[0].root;
+        // The pixel under the pointer would be outlined.
+        let moved = connection.xtest_fake_input(MOTION, 0, 0, root, 0, 0, 0).expect("sent");
+        moved.check().expect("the server has the XTEST extension");
+        let mut child = self
+            .command(program)
+            .args(["window", bench, "--fresh", "--size", &format!("{width}x{height}"), "--out"])
+            .arg(folder)
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("the program runs");
+        let began = Instant::now();
+        let window = loop {
+            if let Some(status) = child.try_wait().expect("the program can be asked") {
+                let said = std::io::read_to_string(child.stderr.take().expect("piped")).unwrap_or_default();
+                assert!(said.contains("no driver"), "the window is gone ({status}): {said}");
+                println!("skipped: {}; tests/run installs mesa-vulkan-drivers", said.trim());
+                return None;
+            }
+            let tree = connection.query_tree(root).expect("sent").reply().expect("answered");
+            let shown = tree.children.into_iter().find(|window| {
+                let shape = connection.get_geometry(*window).ok().and_then(|asked| asked.reply().ok());
+                shape.is_some_and(|shape| (shape.width, shape.height) == SIZE)
+            });
+            if let Some(window) = shown {
+                break window;
+            }
+            assert!(began.elapsed() < PATIENCE, "no window appears");
+            std::thread::sleep(Duration::from_millis(20));
+        };
+        let running = Running { _display: self, child, connection, root };
+        running.until("something is painted", || running.capture().is_painted());
+        // Without a window manager nobody else gives it the keys.
+        let now = x11rb::CURRENT_TIME;
+        running.connection.set_input_focus(InputFocus::PARENT, window, now).expect("sent").check().expect("focused");
+        Some(running)
+    }
+}
+
+impl Drop for Display {
+    fn drop(&mut self) {
+        // It may have gone by itself.
+        let _ = self.server.kill();
+        let _ = self.server.wait();
+    }
+}
+
+/// A window on the display.
+pub struct Running<'a> {
+    _display: &'a Display,
+    child: Child,
+    connection: RustConnection,
+    root: u32,
+}
+
+impl Running<'_> {
+    fn fake(&self, kind: u8, detail: u8) {
+        let sent = self.connection.xtest_fake_input(kind, detail, 0, self.root, 0, 0, 0);
+        sent.expect("sent").check().expect("the server has the XTEST extension");
+    }
+
+    /// Presses and releases a key.
+    pub fn key(&self, name: &str) {
+        self.keys(&[name]);
+    }
+
+    /// Presses keys in order and releases them in the opposite one.
+    pub fn keys(&self, names: &[&str]) {
+        let codes: Vec<u8> = names.iter().map(|name| self.code(name)).collect();
+        codes.iter().for_each(|code| self.fake(KEY_PRESS, *code));
+        codes.iter().rev().for_each(|code| self.fake(KEY_RELEASE, *code));
+    }
+
+    /// The server's code of a key, by the symbol on it.
+    fn code(&self, name: &str) -> u8 {
+        let symbol = match name {
+            "Up" => 0xFF52,
+            "Left" => 0xFF51,
+            "space" => 0x20,
+            "Shift_L" => 0xFFE1,
+            letter => u32::from(letter.as_bytes()[0]),
+        };
+        let setup = self.connection.setup();
+        let (first, count) = (setup.min_keycode, setup.max_keycode - setup.min_keycode + 1);
+        let map = self.connection.get_keyboard_mapping(first, count).expect("sent").reply().expect("answered");
+        let rows = map.keysyms.chunks(usize::from(map.keysyms_per_keycode));
+        let at = rows.into_iter().position(|symbols| symbols.first() == Some(&symbol)).expect("the keyboard has it");
+        first + at as u8
+    }
+
+    /// What the display shows.
+    pub fn capture(&self) -> Picture {
+        let (width, height) = SIZE;
+        let asked = self.connection.get_image(ImageFormat::Z_PIXMAP, self.root, 0, 0, width, height, !0);
+        let data = asked.expect("sent").reply().expect("answered").data;
+        let rgb = data.chunks_exact(4).map(|pixel| [pixel[2], pixel[1], pixel[0]]).collect();
+        Picture { width: width.into(), rgb }
+    }
+
+    /// Waits for the display to show a picture, pixel for pixel.
+    pub fn shows(&self, wanted: &Picture, what: &str) {
+        self.until(what, || self.capture().holds(wanted));
+    }
+
+    /// Whether a fault is told at the bottom left.
+    pub fn tells_a_fault(&self) -> bool {
+        let picture = self.capture();
+        let rows = picture.rgb.chunks_exact(picture.width);
+        let bottom = rows.skip(usize::from(SIZE.1) * 9 / 10);
+        let left = bottom.flat_map(|row| &row[..row.len() / 2]);
+        left.filter(|pixel| **pixel == FAULT).count() > 20
+    }
+
+    /// Waits for a picture the program writes.
+    pub fn file(&self, folder: &Path, name: &str) -> Picture {
+        let path = folder.join(name);
+        self.until(name, || path.exists());
+        Picture::read(&path)
+    }
+
+    /// Waits until something holds.
+    pub fn until(&self, what: &str, holds: impl Fn() -> bool) {
+        let began = Instant::now();
+        while !holds() {
+            if began.elapsed() > PATIENCE {
+                self.capture().keep("window-test-failed.png");
+                panic!("{what}: not within {PATIENCE:?}; the display is kept as window-test-failed.png");
+            }
+            std::thread::sleep(Duration::from_millis(30));
+        }
+    }
+}
+
+impl Drop for Running<'_> {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+/// Pixels, row by row.
+#[derive(Debug, PartialEq, Eq)]
+pub struct Picture {
+    width: usize,
+    rgb: Vec<[u8; 3]>,
+}
+
+impl Picture {
+    /// Reads a picture file.
+    pub fn read(path: &Path) -> Self {
+        let image = image::open(path).expect("a picture").to_rgb8();
+        Self { width: image.width() as usize, rgb: image.pixels().map(|pixel| pixel.0).collect() }
+    }
+
+    fn keep(&self, name: &str) {
+        let bytes = self.rgb.as_flattened().to_vec();
+        let height = self.rgb.len() / self.width;
+        let image = image::RgbImage::from_raw(self.width as u32, height as u32, bytes).expect("as many as it says");
+        image.save(std::env::temp_dir().join(name)).expect("it can be written");
+    }
+
+    fn is_painted(&self) -> bool {
+        self.rgb.iter().any(|pixel| *pixel != self.rgb[0])
+    }
+
+    /// Whether `part` stands somewhere in this picture, pixel for pixel.
+    pub fn holds(&self, part: &Self) -> bool {
+        let (rows, part_rows) = (self.rgb.len() / self.width, part.rgb.len() / part.width);
+        if part_rows > rows || part.width > self.width {
+            return false;
+        }
+        let row = |picture: &Self, y: usize, x: usize, width: usize| {
+            let from = y * picture.width + x;
+            picture.rgb[from..from + width].to_vec()
+        };
+        // The middle row is the least likely to be all of one colour.
+        let middle = part_rows / 2;
+        let wanted = row(part, middle, 0, part.width);
+        let starts = (middle..rows - part_rows + middle + 1)
+            .flat_map(|y| (0..=self.width - part.width).map(move |x| (x, y)))
+            .filter(|(x, y)| self.rgb[y * self.width + x..][..part.width] == wanted[..]);
+        starts.into_iter().any(|(x, y)| {
+            (0..part_rows).all(|at| row(self, y - middle + at, x, part.width) == row(part, at, 0, part.width))
+        })
+    }
+}

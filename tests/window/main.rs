@@ -1,0 +1,152 @@
+//! The live window on a display of its own: real keys in, the display's pixels out.
+//!
+//! A frame buffer server (Xvfb) stands in for the display and the software
+//! Vulkan driver draws on it. Where one of them is missing the tests say so and
+//! stand aside; `tests/run` installs both.
+
+mod display;
+
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+
+use display::{Display, Picture, Running};
+
+const BACKPORCH: &str = env!("CARGO_BIN_EXE_backporch");
+
+/// What the `frame` command draws, every pixel twice as large, as the window shows it at this size.
+fn frame(folder: &Path, arguments: &[&str]) -> Picture {
+    scaled_frame(folder, "2", arguments)
+}
+
+fn scaled_frame(folder: &Path, scale: &str, arguments: &[&str]) -> Picture {
+    let out = folder.join("wanted.png");
+    let done = Command::new(BACKPORCH)
+        .args(["frame", "--scale", scale, "--out"])
+        .arg(&out)
+        .args(arguments)
+        .output()
+        .expect("the program runs");
+    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+    Picture::read(&out)
+}
+
+/// The window, once it shows whole pixels and nothing points at them.
+fn open<'a>(display: &'a Display, folder: &Path, bench: &str) -> Option<Running<'a>> {
+    let window = display.open(BACKPORCH, folder, bench)?;
+    window.key("f");
+    Some(window)
+}
+
+#[test]
+fn a_sweep_by_real_keys_shows_what_the_frame_command_shows() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(display) = Display::start() else { return };
+    let Some(window) = open(&display, folder.path(), "harbour-256-rows") else { return };
+    window.shows(&frame(folder.path(), &["harbour-256-rows"]), "the first frame");
+    for step in 1..=5 {
+        window.key("Up");
+        let wanted = frame(folder.path(), &["harbour-256-rows", "--start", &step.to_string()]);
+        window.shows(&wanted, &format!("step {step}"));
+    }
+    // A step takes two frames: one in which it is written, one that shows it.
+    for back in [4, 3] {
+        window.key("Left");
+        window.key("Left");
+        let wanted = frame(folder.path(), &["harbour-256-rows", "--start", &back.to_string()]);
+        window.shows(&wanted, &format!("rewound to step {back}"));
+    }
+    window.key("q");
+    let wanted = frame(folder.path(), &["harbour-256-rows", "--start", "3", "--no-quirks"]);
+    window.shows(&wanted, "without its quirk");
+    window.key("space");
+    window.shows(&wanted, "running");
+    window.key("space");
+
+    window.keys(&["Shift_L", "k"]);
+    let kept = window.file(folder.path(), "harbour-256-rows-1-window.png");
+    assert!(kept.holds(&wanted), "the window kept by the program itself shows the same");
+    window.key("k");
+    let kept = window.file(folder.path(), "harbour-256-rows-1.png");
+    let arguments = ["harbour-256-rows", "--start", "3", "--no-quirks"];
+    assert_eq!(kept, scaled_frame(folder.path(), "1", &arguments));
+}
+
+#[test]
+fn a_broken_bench_is_told_and_recovers() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("mine.bench.ron");
+    let bench = path.to_str().unwrap();
+    let good = "(version: 1, adapter: \"linear-256\", picture: (source: \"harbour\", scroll: Redrawn))";
+    fs::write(&path, good).unwrap();
+    let Some(display) = Display::start() else { return };
+    let Some(window) = open(&display, folder.path(), bench) else { return };
+    let before = frame(folder.path(), &[bench]);
+    window.shows(&before, "the bench as it was");
+    assert!(!window.tells_a_fault());
+
+    fs::write(&path, good.replace("linear-256", "linear-257")).unwrap();
+    window.until("the fault is told", || window.tells_a_fault());
+    window.shows(&before, "the last good state");
+
+    fs::write(&path, good.replace(", picture", ", registers: {\"start_address\": 7}, picture")).unwrap();
+    window.until("the fault is gone", || !window.tells_a_fault());
+    window.shows(&frame(folder.path(), &[bench]), "the mended bench");
+}
+
+#[test]
+fn without_a_display_there_is_a_clear_message() {
+    let done = Command::new(BACKPORCH)
+        .args(["window", "harbour-256", "--fresh"])
+        .env_remove("DISPLAY")
+        .env_remove("WAYLAND_DISPLAY")
+        .env_remove("WAYLAND_SOCKET")
+        .output()
+        .expect("the program runs");
+    assert_eq!(done.status.code(), Some(3));
+    let said = String::from_utf8(done.stderr).unwrap();
+    let lines: Vec<&str> = said.lines().collect();
+    assert!(lines[0].starts_with("backporch: found no display to open a window on"), "{said}");
+    assert!(lines[1].starts_with("  help: set DISPLAY"), "{said}");
+    assert_eq!(lines.len(), 2, "{said}");
+}
+
+#[test]
+fn without_a_driver_there_is_a_clear_message() {
+    let Some(display) = Display::start() else { return };
+    let done = display
+        .command(BACKPORCH)
+        .args(["window", "harbour-256", "--fresh", "--seconds", "1"])
+        .env("VK_DRIVER_FILES", "/none")
+        .env("VK_ICD_FILENAMES", "/none")
+        .env("WGPU_BACKEND", "vulkan")
+        .output()
+        .expect("the program runs");
+    assert_eq!(done.status.code(), Some(3));
+    let said = String::from_utf8(done.stderr).unwrap();
+    assert!(said.contains("backporch: found no driver to draw with"), "{said}");
+}
+
+#[test]
+fn a_bench_that_cannot_be_opened_is_the_users_to_mend() {
+    let done = Command::new(BACKPORCH).args(["window", "no-such-bench"]).output().expect("the program runs");
+    assert_eq!(done.status.code(), Some(2));
+}
+
+/// Timings gate nothing: what is measured is printed for whoever asks (`--nocapture`).
+#[test]
+fn pacing_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(display) = Display::start() else { return };
+    let Some(window) = open(&display, folder.path(), "harbour-256") else { return };
+    drop(window);
+    let done = display
+        .command(BACKPORCH)
+        .args(["window", "harbour-256", "--fresh", "--run", "--seconds", "4", "--format", "json"])
+        .output()
+        .expect("the program runs");
+    assert_eq!(done.status.code(), Some(0));
+    let said = String::from_utf8(done.stdout).unwrap();
+    assert!(said.contains("\"frames_due\""), "{said}");
+    println!("{said}");
+}
