@@ -163,6 +163,7 @@ impl<T: Tap> Board<T> {
     fn drawn_before(&self, line: &Line, acting: &Acting) -> Option<&Drawn> {
         let drawn = self.drawn.as_ref()?;
         let Line { scan_line, row_address, .. } = drawn.line;
+        let row_address = if self.card.decoded.shown.uses_row_address { line.row_address } else { row_address };
         let tap = &self.card.tap;
         let repeats = drawn.writes == self.card.writes
             && drawn.shape == self.card.decoded.shape
