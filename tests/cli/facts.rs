@@ -83,7 +83,7 @@ fn rates_are_the_published_ones() {
     let modes = [
         ("harbour-256", None, 25.175e6, 800, 449, 31_469.0, 70.09),
         ("harbour-cg", None, 14.31818e6, 912, 262, 15_700.0, 59.92),
-        ("harbour-vga", None, 25.175e6, 800, 525, 31_469.0, 59.940),
+        ("harbour-vga", Some("640x480x16"), 25.175e6, 800, 525, 31_469.0, 59.940),
         ("harbour-cg", Some("640x200x2"), 14.31818e6, 912, 262, 15_700.0, 59.92),
     ];
     for (bench, mode, clock, dots, lines, line_rate, frame_rate) in modes {
