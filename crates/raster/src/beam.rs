@@ -249,7 +249,7 @@ impl<T: Tap> Board<T> {
             scratch.extend_from_slice(memory.get(from..there).unwrap_or(&[]));
             // Where a fault leads out of memory, nothing answers.
             scratch.resize((span.end() - offset) as usize, 0);
-            if let Some(new) = span.from_offset(under_way.noted) {
+            if let Some(new) = span.starting_at(under_way.noted) {
                 let on_this_line = spans.len() as u32 > under_way.first_span;
                 match spans.last_mut() {
                     Some(last) if on_this_line && new.continues(last) => last.len += new.len,

@@ -21,7 +21,7 @@ impl Span {
     }
 
     /// What of this span lies at or after an offset of its line.
-    pub(crate) fn from_offset(self, offset: u32) -> Option<Self> {
+    pub(crate) fn starting_at(self, offset: u32) -> Option<Self> {
         let gone = offset.saturating_sub(self.at);
         (gone < self.len).then(|| Self { at: self.at + gone, address: self.address + gone, len: self.len - gone })
     }

@@ -158,7 +158,7 @@ impl Line {
         let inside = linear & self.mask;
         let spread = match self.spread {
             Spread::Byte => inside,
-            spread => spread.place(inside / PLANES) * PLANES | inside % PLANES,
+            spread => (spread.place(inside / PLANES) * PLANES) | (inside % PLANES),
         };
         spread & !self.holes
     }
