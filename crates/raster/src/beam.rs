@@ -4,14 +4,17 @@ use std::sync::Arc;
 
 use backporch_adapter::{Aspects, Palette, StartLoad, Timing};
 
-use crate::board::{Board, Drawn, MOST_FRAME_DOTS, MOST_FRAME_LINES};
+use crate::board::{Board, Drawn};
 use crate::counters::{LineEnd, MOST_LINE_CHARS};
 use crate::fetch;
 use crate::frame::{ScanLine, Segment, SegmentKind};
 use crate::latch::Reload;
+use crate::line::Line;
+use crate::place::{MOST_FRAME_DOTS, MOST_FRAME_LINES};
 use crate::plan::pitch;
 use crate::serialise::Serialiser;
-use crate::tap::{Acting, Line, Stages, Tap};
+use crate::stages::Stages;
+use crate::tap::{Acting, Tap};
 use crate::template::{LineStart, LineTemplate};
 
 impl<T: Tap> Board<T> {
