@@ -3,6 +3,7 @@
 mod bad_input;
 mod commands;
 mod facts;
+mod hazards;
 mod passing_on;
 mod program;
 mod run;

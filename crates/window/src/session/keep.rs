@@ -93,6 +93,8 @@ impl Session {
             picture,
             memory: self.file.memory.as_ref().map(|name| named(name, false)),
             routine: self.file.routine.clone(),
+            cpu: self.file.cpu.clone(),
+            machine: self.file.machine.clone(),
             monitor,
             seed: self.bench.seed(),
         }
