@@ -5,6 +5,7 @@ mod common;
 use std::path::Path;
 use std::sync::Arc;
 
+use backporch_adapter::Adapter;
 use backporch_machine::{Folder, Machine, Model, Stop};
 use backporch_raster::{Board, Frame};
 use common::{board, has_assembler, machine, program, run, setup, start_of, values};
@@ -115,6 +116,35 @@ fn palette_bars_change_between_lines() {
     for (line, blue) in blues.iter().enumerate() {
         let level = (line / 25 * 4) as u8;
         assert_eq!(*blue, level << 2 | level >> 4, "scan line {line}");
+    }
+}
+
+/// By the program's own words: above the split the colour of byte column c and row y is c + y, below c xor y; the upper
+/// part moves by a pixel a frame.
+#[test]
+fn planes_pan_smoothly_above_a_split_that_stands() {
+    if !has_assembler() {
+        return;
+    }
+    let image = program("panning.asm", &[]);
+    let adapter = Adapter::built_in("vga").unwrap();
+    let registers = adapter.start_up(adapter.mode("320x200x16").unwrap());
+    for model in Model::ALL {
+        let board = Board::healthy(Arc::clone(&adapter), registers.clone());
+        let mut machine = Machine::new(board, &image, "320x200x16", setup(model)).unwrap();
+        let (frames, stop) = run(&mut machine);
+        assert!(matches!(stop, Stop::Exit(0)), "{stop:?}");
+        let panned = |moved: usize| -> Vec<Vec<u8>> {
+            let colour = |x: usize, y: usize| match y {
+                0..150 => ((x + moved) / 8 + y) % 16,
+                _ => (x / 8) ^ (y - 150),
+            };
+            (0..200).map(|y| (0..320).map(|x| colour(x, y) as u8 % 16).collect()).collect()
+        };
+        let first = frames.iter().position(|frame| values(frame) == panned(0)).expect("the picture at rest");
+        for moved in 1..16 {
+            assert!(values(&frames[first + moved]) == panned(moved), "{} moved by {moved}", model.name());
+        }
     }
 }
 
