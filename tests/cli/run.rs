@@ -285,3 +285,38 @@ fn wild_programs_end_with_a_clear_word() {
         assert!(!ran.out.contains("panicked") && !ran.err.contains("panicked"));
     }
 }
+
+/// A program of planes: its split screen is no window that runs over, its rows have the pitch it sets, its pixels lead
+/// back to their instruction, and its trace shows the same frames.
+#[test]
+fn a_program_of_planes_is_judged_traced_and_replayed() {
+    let bench = Bench::new();
+    if !assembled(&bench, "panning", &[]) {
+        return;
+    }
+    bench.write("planes.bench.ron", r#"(version: 1, adapter: "vga", mode: "320x200x16", routine: "panning.com")"#);
+    let told = bench.json(&[
+        "run",
+        "planes.bench.ron",
+        "--hazards",
+        "--trace",
+        "pan.csv",
+        "--every",
+        "frames",
+        "--at",
+        "100,20",
+    ]);
+    assert!(told["pixel"]["by"].as_str().unwrap().contains("stosb"), "{}", told["pixel"]);
+    // It draws in full view at first, and sets its pitch only then: nothing else.
+    let settled = |hazard: &&serde_json::Value| !["tear", "pitch"].contains(&hazard["kind"].as_str().unwrap());
+    let wrong: Vec<_> = told["hazards"].as_array().unwrap().iter().filter(settled).collect();
+    assert!(wrong.is_empty(), "{wrong:?}");
+    let frames = told["frames"].as_u64().unwrap();
+    for number in [1, frames / 2, frames - 1] {
+        let arguments = ["frame", "planes.bench.ron", "--routine", "pan.csv", "--out", "replay.png", "--frame"];
+        assert_eq!(bench.run(&[&arguments[..], &[&number.to_string()]].concat()).status, 0);
+        let replay = image::open(bench.path("replay.png")).unwrap().to_rgb8();
+        let ran = image::open(bench.path(&format!("frames/{number:06}.png"))).unwrap().to_rgb8();
+        assert!(replay == ran, "frame {number}");
+    }
+}

@@ -7,6 +7,7 @@ use std::collections::BTreeSet;
 use std::path::Path;
 
 use anyhow::{Context, Result, ensure};
+use backporch_adapter::{MemoryAccess, PLANES};
 use backporch_analysis::{Damage, Verdict};
 use backporch_bench::{Bench, Driver, LONGEST_FRAME, RealMode, Start, Wishes, is_program, trace_of};
 use backporch_form::FormError;
@@ -289,11 +290,16 @@ fn pixel<T: Tap>(machine: &Machine<T>, frame: &Frame, (x, line): (u32, u32)) -> 
     let found = found.with_context(|| format!("--at: found {x},{line}, allowed 0..{width},0..{height}"))?;
     let dots: u64 = frame.lines.iter().take(found.scan_line as usize + 1).map(|line| u64::from(line.dots)).sum();
     let shown = frame.first_dot + dots;
-    let memory = machine.board().memory().len() as u32;
-    let writes = machine.recorded().iter().rev();
-    let wrote = writes
-        .filter(|access| access.kind == Kind::Memory && access.dot <= shown)
-        .find(|access| access.address % memory == found.address);
+    let board = machine.board();
+    let path = board.adapter().memory_path(board.registers());
+    // One address of the processor stands for a byte in every plane, where there are planes.
+    let whole = match board.adapter().memory().access {
+        MemoryAccess::Linear => 1,
+        MemoryAccess::Planes => PLANES,
+    };
+    let reaches = |offset| path.address(offset).is_some_and(|address| address / whole == found.address / whole);
+    let mut writes = machine.recorded().iter().rev();
+    let wrote = writes.find(|access| access.kind == Kind::Memory && access.dot <= shown && reaches(access.address));
     let by = wrote.map(|access| machine.listing(access.by, 1).first().map_or_else(String::new, ToString::to_string));
     Ok(PixelAnswer { x, line, value: found.value, address: found.address, by })
 }

@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-use backporch_adapter::Adapter;
+use backporch_adapter::{Adapter, MemoryAccess, PLANES};
 use backporch_raster::Tap;
 use backporch_signal::Monitor;
 
@@ -122,6 +122,14 @@ impl Inspector {
             self.next += 1;
         } else {
             self.window.pop_front();
+        }
+    }
+
+    /// Bytes of memory behind one address of the processor: those of all planes, where there are planes.
+    pub(super) fn bytes_at_address(&self) -> u32 {
+        match self.adapter.memory().access {
+            MemoryAccess::Linear => 1,
+            MemoryAccess::Planes => PLANES,
         }
     }
 

@@ -167,7 +167,8 @@ fn tear(frame: &Seen, burst: &[MemoryAccess]) -> Option<Hazard> {
 fn wrong_pitch(inspector: &Inspector, frame: &Seen, burst: &[MemoryAccess]) -> Option<Hazard> {
     let line = frame.first_line().filter(|line| line.pitch > 0)?;
     let mut starts = vec![burst[0]];
-    let steps = burst.windows(2).filter(|pair| pair[1].address.wrapping_sub(pair[0].address) != 1);
+    let next = 1..=inspector.bytes_at_address();
+    let steps = burst.windows(2).filter(|pair| !next.contains(&pair[1].address.wrapping_sub(pair[0].address)));
     starts.extend(steps.map(|pair| pair[1]));
     // Rows of one bank only; their linear addresses differ by the pitch.
     let bank = starts[0].address & !line.mask;

@@ -25,7 +25,7 @@ impl StateWatch {
     pub fn judge(&mut self, inspector: &Inspector, frame: &Seen) -> Vec<Hazard> {
         let mut hazards = protected(inspector, frame);
         hazards.extend(snow(inspector, frame));
-        hazards.extend(self.runs_over(frame));
+        hazards.extend(self.runs_over(frame, inspector.bytes_at_address()));
         hazards.extend(self.against_layout(inspector, frame));
         hazards.extend(self.sync(inspector, frame));
         for event in &frame.events {
@@ -51,19 +51,21 @@ impl StateWatch {
         })
     }
 
-    fn runs_over(&mut self, frame: &Seen) -> Option<Hazard> {
+    fn runs_over(&mut self, frame: &Seen, bytes_at_address: u32) -> Option<Hazard> {
         let mut before: Option<(u32, u32)> = None;
         let mut over = None;
         for (number, line) in frame.lines.iter().enumerate() {
             let Some(line) = line.fetch else { continue };
             let end = u64::from(line.linear) + u64::from(line.bytes);
             let around = u64::from(line.mask) + 1;
-            let restarted = before.is_some_and(|(bank, linear)| bank == line.bank && line.linear < linear);
+            // A split screen begins at 0 again, too, but not by running over.
+            let wraps = |linear: u32| line.linear < linear && u64::from(linear) + u64::from(line.pitch) >= around;
+            let restarted = before.is_some_and(|(bank, linear)| bank == line.bank && wraps(linear));
             if end > around || restarted {
                 over = Some((number, format!("the end of its {around} bytes and goes on at their beginning")));
                 break;
             }
-            let segment = |address: u64| address >> 16;
+            let segment = |address: u64| (address / u64::from(bytes_at_address)) >> 16;
             if segment(u64::from(line.linear)) != segment(end - 1) {
                 over = Some((number, "a 64 KiB segment, which a routine's 16-bit offsets cannot follow".to_owned()));
                 break;
