@@ -5,7 +5,7 @@ use std::process::Stdio;
 
 use crate::program::{Bench, command};
 
-const BENCHES: [&str; 3] = ["harbour-256", "harbour-256-rows", "harbour-cg"];
+const BENCHES: [&str; 4] = ["harbour-256", "harbour-256-rows", "harbour-vga", "harbour-cg"];
 
 #[test]
 fn every_built_in_bench_answers_every_command() {
@@ -157,4 +157,21 @@ fn completions_and_manual_are_printed() {
     let bench = Bench::new();
     assert!(bench.run(&["completions", "bash"]).out.contains("backporch"));
     assert!(bench.run(&["manual"]).out.contains("backporch"));
+}
+
+/// A bench goes to any class of board, in every mode of it that shows pictures.
+#[test]
+fn every_mode_that_shows_pictures_takes_the_picture() {
+    let bench = Bench::new();
+    for board in ["colour-graphics", "ega", "linear-256", "monochrome", "vga"] {
+        let moved = bench.json(&["boards", board]);
+        let ran = bench.run(&["frame", "harbour-256", "--board", board, "--out", "moved.png"]);
+        assert_eq!(ran.status, 0, "{board}: {}", ran.err);
+        for mode in moved["modes"].as_array().unwrap() {
+            let mode = mode["name"].as_str().unwrap();
+            let ran = bench.run(&["frame", "harbour-256", "--board", board, "--mode", mode, "--out", "mode.png"]);
+            let shows_pictures = !mode.contains("text");
+            assert_eq!(ran.status, if shows_pictures { 0 } else { 2 }, "{board} {mode}: {}", ran.err);
+        }
+    }
 }

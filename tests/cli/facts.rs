@@ -66,19 +66,24 @@ fn the_row_model_at_256_bytes() {
 /// Healthy boards are clean at every start address, wrap included.
 #[test]
 fn healthy_boards_are_clean_at_every_start_address() {
-    for (bench, range) in [("harbour-256", "start_address=0..=65535/37"), ("harbour-cg", "start_address=0..=16383/11")]
-    {
+    let sweeps = [
+        ("harbour-256", "start_address=0..=65535/37"),
+        ("harbour-cg", "start_address=0..=16383/11"),
+        ("harbour-vga", "start_address=0..=65535/37"),
+    ];
+    for (bench, range) in sweeps {
         let swept = Bench::new().json(&["sweep", bench, "--over", range]);
         assert!(swept["steps"].as_array().unwrap().iter().all(|step| step["verdict"] == "clean"), "{bench}");
     }
 }
 
-/// Published rates of the colour-graphics and the 400-line VGA timing, to 0.01 %.
+/// Published rates of the colour-graphics timing and of the 400- and 480-line VGA timings, to 0.01 %.
 #[test]
 fn rates_are_the_published_ones() {
     let modes = [
         ("harbour-256", None, 25.175e6, 800, 449, 31_469.0, 70.09),
         ("harbour-cg", None, 14.31818e6, 912, 262, 15_700.0, 59.92),
+        ("harbour-vga", Some("640x480x16"), 25.175e6, 800, 525, 31_469.0, 59.940),
         ("harbour-cg", Some("640x200x2"), 14.31818e6, 912, 262, 15_700.0, 59.92),
     ];
     for (bench, mode, clock, dots, lines, line_rate, frame_rate) in modes {

@@ -1,34 +1,16 @@
 //! A checked adapter profile, with its names compiled into indices.
 
 use std::collections::HashMap;
-use std::sync::Arc;
 
-use backporch_form::{FormError, Source, parse};
 use backporch_signal::{Axis, AxisError, Hertz, Signal};
 
 use crate::aspects::Aspects;
-use crate::check::Checker;
-use crate::colour::Colours;
 use crate::format::Format;
-use crate::planes::PlaneFields;
+use crate::named::{Colours, NamedFields};
 use crate::port::{PortRole, Ports, StatusSignal};
 use crate::profile::{AdapterProfile, DacStart, MemoryRule, Mode};
-use crate::register::{Bank, Cell, Field, PALETTE_SHOWN, Registers, SetError};
-use crate::shown::ShownFields;
+use crate::register::{Bank, Cell, Field, FieldId, PALETTE_SHOWN, Registers, SetError};
 use crate::timing::Timing;
-
-/// Built-in adapter profiles: name and RON text.
-pub const BUILT_IN_ADAPTERS: &[(&str, &str)] = &[
-    ("colour-graphics", include_str!("../../../assets/adapters/colour-graphics.ron")),
-    ("ega", include_str!("../../../assets/adapters/ega.ron")),
-    ("linear-256", include_str!("../../../assets/adapters/linear-256.ron")),
-    ("monochrome", include_str!("../../../assets/adapters/monochrome.ron")),
-    ("vga", include_str!("../../../assets/adapters/vga.ron")),
-];
-
-/// A field of one adapter, by position; made by [`Adapter::field`].
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub struct FieldId(pub(crate) u16);
 
 /// An adapter profile that holds together: every name it uses exists, every
 /// number is one the engine can run.
@@ -49,8 +31,8 @@ pub struct Adapter {
     /// The timing rule's fields, or the quantity taken for an optional one.
     pub(crate) timing: Vec<Result<FieldId, u32>>,
     pub(crate) timing_widths: Vec<u8>,
-    pub(crate) shown: ShownFields,
-    pub(crate) planes: PlaneFields,
+    pub(crate) shown: NamedFields,
+    pub(crate) planes: NamedFields,
     pub(crate) video_enable: Option<FieldId>,
     pub(crate) screen_off: Option<FieldId>,
     pub(crate) colours: Vec<Colours>,
@@ -60,22 +42,6 @@ pub struct Adapter {
 }
 
 impl Adapter {
-    /// Reads and checks a profile.
-    ///
-    /// # Errors
-    /// Names the file, line, field, what was found and what is allowed.
-    pub fn from_source(source: &Source) -> Result<Arc<Self>, FormError> {
-        let profile: AdapterProfile = parse(source)?;
-        Checker::new(source).adapter(profile).map(Arc::new)
-    }
-
-    /// The built-in adapter of that name.
-    #[must_use]
-    pub fn built_in(name: &str) -> Option<Arc<Self>> {
-        let (name, text) = BUILT_IN_ADAPTERS.iter().find(|(known, _)| *known == name)?;
-        Self::from_source(&Source::built_in(*name, *text)).ok()
-    }
-
     /// The profile as written.
     #[must_use]
     pub fn profile(&self) -> &AdapterProfile {
@@ -234,14 +200,6 @@ impl Adapter {
 
     pub(crate) fn has_snow(&self, format: usize) -> bool {
         self.snow.get(format).copied().unwrap_or(false)
-    }
-
-    pub(crate) fn shown_fields(&self) -> &ShownFields {
-        &self.shown
-    }
-
-    pub(crate) fn plane_fields(&self) -> &PlaneFields {
-        &self.planes
     }
 
     /// What depends on a cell.

@@ -5,15 +5,15 @@ use std::collections::HashMap;
 use backporch_form::{FormError, Source};
 use backporch_signal::Hertz;
 
-use crate::adapter::{Adapter, FieldId};
+use crate::adapter::Adapter;
 use crate::aspects::Aspects;
-use crate::colour::Colours;
 use crate::format::{BorderRule, ColourRule, Format, Serialise};
-use crate::planes::PlaneFields;
+use crate::named::{Colours, NamedFields};
+use crate::planes;
 use crate::port::{PortRole, Ports};
 use crate::profile::{AdapterProfile, MemoryAccess, MemoryRule};
-use crate::register::{Bank, Cell};
-use crate::shown::{Addressing, ShownFields};
+use crate::register::{Bank, Cell, FieldId};
+use crate::shown::{self, Addressing};
 use crate::timing::{TimingRule, VerticalSync};
 
 /// Dot clocks the engine runs, in hertz.
@@ -75,8 +75,8 @@ impl<'a> Checker<'a> {
             start_address: timing.start_address,
             timing: timing.fields,
             timing_widths: timing.widths,
-            shown: ShownFields::new(find),
-            planes: PlaneFields::new(find),
+            shown: NamedFields::new(&shown::FIELDS, find),
+            planes: NamedFields::new(&planes::FIELDS, find),
             video_enable,
             screen_off,
             colours: profile.formats.iter().map(|format| colours(format, &names)).collect(),

@@ -1,9 +1,9 @@
 //! Colour tables: pixel values to RGB, for one state of the registers.
 
-use crate::adapter::{Adapter, FieldId};
+use crate::adapter::Adapter;
 use crate::format::{AttributeColour, BorderRule, ColourRule};
 use crate::profile::DacStart;
-use crate::register::{Bank, Cell, Registers};
+use crate::register::{Bank, Cell, FieldId, Registers};
 
 /// Red, green, blue and 255, one byte each.
 pub type Rgba = [u8; 4];
@@ -47,13 +47,6 @@ pub const RGBI: [Rgba; 16] = {
 pub const fn widen_dac(level: u8) -> u8 {
     let level = level & 0x3F;
     level << 2 | level >> 4
-}
-
-/// A colour rule and a border rule with their names compiled.
-#[derive(Clone, Debug)]
-pub(crate) struct Colours {
-    pub fields: Vec<FieldId>,
-    pub border: Option<FieldId>,
 }
 
 /// Cells of the attribute controller (VGA register documentation).

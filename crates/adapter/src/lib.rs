@@ -19,10 +19,12 @@
 mod adapter;
 mod aspects;
 mod basis;
+mod built_in;
 pub mod charset;
 mod check;
 mod colour;
 mod format;
+mod named;
 mod planes;
 mod port;
 mod profile;
@@ -31,9 +33,10 @@ mod register;
 mod shown;
 mod timing;
 
-pub use adapter::{Adapter, BUILT_IN_ADAPTERS, FieldId};
+pub use adapter::Adapter;
 pub use aspects::Aspects;
 pub use basis::{Basis, Fact};
+pub use built_in::BUILT_IN_ADAPTERS;
 pub use charset::{CharacterSet, CharsetError};
 pub use colour::{Palette, RGBI, Rgba, widen_dac};
 pub use format::{AddressRule, AttributeColour, BorderRule, ColourRule, Format, PageBit, RowBit, Serialise};
@@ -42,7 +45,7 @@ pub use port::{Effect, Guard, PortAt, PortRole, StatusBit, StatusSignal};
 pub use profile::{
     AdapterProfile, DacStart, DotClocks, MemoryAccess, MemoryBus, MemoryRule, Mode, ProtectRule, RegisterBlock,
 };
-pub use register::{Access, Bank, Cell, Field, Registers, SetError, Slice};
+pub use register::{Access, Bank, Cell, Field, FieldId, Registers, SetError, Slice};
 pub use shown::{Addressing, Cursor, Glyphs, Shown, Spread};
 pub use timing::{
     LineTiming, PulseEnd, RowTiming, StartLoad, SyncWidthZero, Timing, TimingRule, Vertical, VerticalSync,

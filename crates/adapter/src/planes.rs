@@ -6,7 +6,7 @@
 //! controller: write modes 0 to 3, read modes 0 and 1, set/reset, rotate, logic
 //! function, bit mask; sequencer: map mask, odd/even, chain four).
 
-use crate::adapter::{Adapter, FieldId};
+use crate::adapter::Adapter;
 use crate::profile::{MemoryAccess, MemoryRule};
 use crate::register::Registers;
 
@@ -18,7 +18,7 @@ const PLANE_MASK: u32 = 0xFFFF;
 
 /// Fields the way through planes reads, where a profile has them, and what is
 /// taken where it has not.
-const FIELDS: [(&str, u32); 14] = [
+pub(crate) const FIELDS: [(&str, u32); 14] = [
     ("memory_map", 1),
     ("map_mask", 15),
     ("chain_four", 0),
@@ -34,22 +34,6 @@ const FIELDS: [(&str, u32); 14] = [
     ("colour_compare", 0),
     ("colour_care", 15),
 ];
-
-/// Positions of those fields, compiled.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct PlaneFields {
-    found: Vec<Option<FieldId>>,
-}
-
-impl PlaneFields {
-    pub fn new(find: impl Fn(&str) -> Option<FieldId>) -> Self {
-        Self { found: FIELDS.iter().map(|(name, _)| find(name)).collect() }
-    }
-
-    pub fn ids(&self) -> impl Iterator<Item = FieldId> + '_ {
-        self.found.iter().flatten().copied()
-    }
-}
 
 /// The processor's way to memory under one state of the registers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -83,13 +67,8 @@ impl Adapter {
     pub fn memory_path(&self, registers: &Registers) -> MemoryPath {
         let MemoryRule { bytes, access, .. } = self.memory();
         let window_mask = bytes - 1;
-        let through = (access == MemoryAccess::Planes).then(|| {
-            let values: [u32; FIELDS.len()] = std::array::from_fn(|at| match self.plane_fields().found[at] {
-                Some(field) => self.get(registers, field),
-                None => FIELDS[at].1,
-            });
-            Planes::new(&values)
-        });
+        let through = (access == MemoryAccess::Planes)
+            .then(|| Planes::new(&self.planes.values(|field| self.get(registers, field))));
         MemoryPath { window_mask, through }
     }
 }

@@ -123,6 +123,10 @@ pub enum Access {
     ReadOnly,
 }
 
+/// A field of one adapter, by position; made by [`Adapter::field`](crate::Adapter::field).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct FieldId(pub(crate) u16);
+
 /// A named register: one number spread over one or more slices.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

@@ -1,7 +1,7 @@
 //! What the registers say about showing memory, gathered for the beam: one
 //! small value per state of the registers, without names or tables.
 
-use crate::adapter::{Adapter, FieldId};
+use crate::adapter::Adapter;
 use crate::charset::CharacterSet;
 use crate::format::{AddressRule, RowBit, Serialise};
 use crate::register::Registers;
@@ -186,14 +186,9 @@ impl Addressing {
     }
 }
 
-/// Fields that decide how memory is shown, where a profile has them.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct ShownFields {
-    found: Vec<Option<FieldId>>,
-}
-
-/// Names of those fields and the value taken where there is none.
-const FIELDS: [(&str, u32); 20] = [
+/// Fields that decide how memory is shown, where a profile has them, and what
+/// is taken where it has not.
+pub(crate) const FIELDS: [(&str, u32); 20] = [
     ("blink", 0),
     ("pixel_panning", 0),
     ("panning_above_split", 0),
@@ -224,32 +219,13 @@ const HIDDEN: u32 = 1;
 const BLINKS: u32 = 2;
 const BLINKS_SLOWLY: u32 = 3;
 
-impl ShownFields {
-    pub fn new(find: impl Fn(&str) -> Option<FieldId>) -> Self {
-        Self { found: FIELDS.iter().map(|(name, _)| find(name)).collect() }
-    }
-
-    pub fn ids(&self) -> impl Iterator<Item = FieldId> + '_ {
-        self.found.iter().flatten().copied()
-    }
-
-    fn has(&self, name: &str) -> bool {
-        let position = FIELDS.iter().position(|(known, _)| *known == name);
-        position.is_some_and(|at| self.found[at].is_some())
-    }
-}
-
 impl Adapter {
     /// How memory is shown under these registers.
     #[must_use]
     pub fn shown(&self, registers: &Registers) -> Shown {
         let index = self.format_index(registers);
         let format = self.format(index);
-        let fields = self.shown_fields();
-        let values: [u32; FIELDS.len()] = std::array::from_fn(|at| match fields.found[at] {
-            Some(field) => self.get(registers, field),
-            None => FIELDS[at].1,
-        });
+        let values: [u32; FIELDS.len()] = self.shown.values(|field| self.get(registers, field));
         let [blink, panning, pan_above, ..] = values;
         let [cursor_address, cursor_start, cursor_end, cursor_blink, cursor_disable] =
             std::array::from_fn(|at| values[3 + at]);
@@ -265,7 +241,7 @@ impl Adapter {
                 _ => Some(16),
             },
         };
-        let hidden = cursor_disable != 0 || cursor_blink == HIDDEN || !fields.has("cursor_start");
+        let hidden = cursor_disable != 0 || cursor_blink == HIDDEN || !self.shown.has("cursor_start");
         Shown {
             format: index as u32,
             char_dots: format.char_dots,

@@ -47,10 +47,13 @@ pub(crate) fn read(path: &Path, most: u64) -> Result<Vec<u8>, FormError> {
     Ok(bytes)
 }
 
-/// The built-in picture of that name, or the one in a file.
-pub(crate) fn load(name: &str, library: &Library) -> Result<RgbImage, FormError> {
+/// Heights the built-in picture is drawn in, in lines.
+const DRAWN_LINES: std::ops::RangeInclusive<u32> = 64..=600;
+
+/// The built-in picture of that name, as many lines high as the mode shows, or the one in a file.
+pub(crate) fn load(name: &str, library: &Library, lines: u32) -> Result<RgbImage, FormError> {
     if name == "harbour" {
-        return Ok(harbour(harbour::DEFAULT_WIDTH, harbour::DEFAULT_HEIGHT));
+        return Ok(harbour(harbour::DEFAULT_WIDTH, lines.clamp(*DRAWN_LINES.start(), *DRAWN_LINES.end())));
     }
     let path = library.path(name);
     let bytes = read(&path, MOST_PICTURE_BYTES)?;

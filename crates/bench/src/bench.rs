@@ -272,6 +272,22 @@ struct Setup<'a> {
     wishes: &'a Wishes,
 }
 
+/// The frame a mode shows as it starts up.
+fn quiet_of(adapter: &Adapter, mode: &Mode) -> QuietFrame {
+    QuietFrame::new(adapter, &adapter.start_up(mode), &Healthy)
+}
+
+/// The mode of another board for a bench made for one it does not have: its
+/// default mode, or where there is a picture, its first one that takes it.
+fn counterpart(adapter: &Adapter, shows_picture: bool) -> &Mode {
+    let serves = |mode: &&Mode| !shows_picture || bits_per_pixel(&quiet_of(adapter, mode)).is_ok();
+    let default = adapter.default_mode();
+    if serves(&default) {
+        return default;
+    }
+    adapter.profile().modes.iter().find(serves).unwrap_or(default)
+}
+
 impl Setup<'_> {
     fn bench(&self, name: &str, file: BenchFile) -> Result<Bench, FormError> {
         let wishes = self.wishes;
@@ -292,7 +308,7 @@ impl Setup<'_> {
             (None, None) => None,
         };
         let base_memory = self.memory(&file, &adapter, &registers)?;
-        let art = self.art(&file, &adapter, &mut registers)?;
+        let art = self.art(&file, &adapter, &mode, &mut registers)?;
         Ok(Bench {
             name: name.to_string(),
             title: file.title,
@@ -350,7 +366,7 @@ impl Setup<'_> {
         match adapter.mode(name) {
             Some(mode) => Ok(mode.clone()),
             None if moved => {
-                let mode = adapter.default_mode().clone();
+                let mode = counterpart(adapter, file.picture.is_some()).clone();
                 notes.push(format!("{} has no mode {name}; it runs {}", adapter.name(), mode.name));
                 Ok(mode)
             }
@@ -429,7 +445,13 @@ impl Setup<'_> {
 
     /// Loads the picture and brings it into the mode's colours; a mode with a
     /// DAC takes the picture's own.
-    fn art(&self, file: &BenchFile, adapter: &Adapter, registers: &mut Registers) -> Result<Option<Art>, FormError> {
+    fn art(
+        &self,
+        file: &BenchFile,
+        adapter: &Adapter,
+        mode: &Mode,
+        registers: &mut Registers,
+    ) -> Result<Option<Art>, FormError> {
         let quiet = QuietFrame::new(adapter, registers, &Healthy);
         let from_file = file.picture.clone();
         let (wanted, library, named_by) = match &self.wishes.picture {
@@ -443,7 +465,9 @@ impl Setup<'_> {
                 None => return Ok(None),
             },
         };
-        let image = self.named_by(named_by, art::load(&wanted.source, library))?;
+        // As the mode starts up: changed geometry shows more or less of one and the same picture.
+        let lines = quiet_of(adapter, mode).picture_lines();
+        let image = self.named_by(named_by, art::load(&wanted.source, library, lines))?;
         let unfit = |error: LayError| {
             let (found, allowed) = match error {
                 LayError::Text => ("a text mode".to_string(), "a graphics mode".to_string()),

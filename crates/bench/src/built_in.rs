@@ -6,6 +6,7 @@ use backporch_form::Source;
 pub const BUILT_IN_BENCHES: &[(&str, &str)] = &[
     ("harbour-256", include_str!("../../../assets/benches/harbour-256.bench.ron")),
     ("harbour-256-rows", include_str!("../../../assets/benches/harbour-256-rows.bench.ron")),
+    ("harbour-vga", include_str!("../../../assets/benches/harbour-vga.bench.ron")),
     ("harbour-cg", include_str!("../../../assets/benches/harbour-cg.bench.ron")),
 ];
 

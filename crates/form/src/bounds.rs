@@ -8,8 +8,8 @@ use std::ops::Range;
 
 use serde::de::DeserializeOwned;
 
-use crate::parse::read;
 use crate::place::offset_of;
+use crate::read::read;
 
 /// Least and greatest value of a whole number's type.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -52,6 +52,7 @@ mod outline;
 mod parse;
 mod place;
 mod range;
+mod read;
 mod source;
 mod version;
 mod words;

@@ -3,7 +3,6 @@
 use std::ops::Range;
 
 use ron::error::SpannedError;
-use ron::extensions::Extensions;
 use serde::de::DeserializeOwned;
 
 use crate::bounds::Bounds;
@@ -11,6 +10,7 @@ use crate::explain::{Allowed, Explanation, Spot, explain};
 use crate::lex::{Kind, Token, tokens};
 use crate::outline::Outline;
 use crate::place::offset_of;
+use crate::read::read;
 use crate::words::{NUMBER, piece, plain_found};
 use crate::{FormError, Place, Source};
 
@@ -24,11 +24,6 @@ use crate::{FormError, Place, Source};
 /// else the value.
 pub fn parse<T: DeserializeOwned>(source: &Source) -> Result<T, FormError> {
     read(source.text()).map_err(|error| Report::on::<T>(source, &error))
-}
-
-/// Reads RON as all forms are read; the recursion limit is ron's own (128).
-pub(crate) fn read<T: DeserializeOwned>(text: &str) -> Result<T, SpannedError> {
-    ron::Options::default().with_default_extension(Extensions::IMPLICIT_SOME).from_str(text)
 }
 
 /// What turns ron's error, which knows how far the reader came, into one that points at the word at fault.

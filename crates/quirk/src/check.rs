@@ -3,7 +3,7 @@
 
 use backporch_form::{FormError, Source, nearest};
 
-use crate::family::{Effect, FamilyForm};
+use crate::family_form::{Effect, FamilyForm};
 use crate::language::{Action, Condition, Knows, Limits, Quantity, Value, is_name};
 use crate::parameters::{Choices, MOST_VALUES};
 

@@ -3,6 +3,7 @@
 
 use backporch_raster::{Line, LineFacts, Stages};
 
+use crate::armed::Armed;
 use crate::chance::draw;
 use crate::language::Action;
 use crate::on_line::{OnLine, Settled};
@@ -12,19 +13,6 @@ use crate::stage::{
     AddressAction, ColourAction, FetchAction, LatchAction, PixelAction, PlaceAction, PortAction, SyncAction,
 };
 use crate::truth::Truth;
-
-/// An action and when it acts.
-#[derive(Clone, Debug)]
-pub(crate) struct Armed<A> {
-    /// Position of its quirk in the stack.
-    pub quirk: usize,
-    /// When it acts.
-    pub truth: Truth,
-    /// What it does.
-    pub action: A,
-    /// What its own chance draws from.
-    pub key: u64,
-}
 
 /// The effects of a stage that bends lines.
 #[derive(Clone, Debug)]

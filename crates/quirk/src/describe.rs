@@ -1,6 +1,7 @@
 //! What a family does, said back in plain words.
 
-use crate::family::{Effect, Family};
+use crate::family::Family;
+use crate::family_form::{Effect, Threshold};
 use crate::language::{Condition, Value};
 use crate::quirk::Quirk;
 
@@ -20,7 +21,7 @@ impl Quirk {
         let filled = self.family().form().effects.iter().map(|effect| Effect {
             when: effect.when.map(number),
             does: effect.does.map(number),
-            threshold: effect.threshold.as_ref().map(|threshold| crate::family::Threshold {
+            threshold: effect.threshold.as_ref().map(|threshold| Threshold {
                 of: threshold.of.map(number),
                 from: number(&threshold.from),
                 does: threshold.does.map(number),

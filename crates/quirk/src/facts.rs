@@ -3,7 +3,8 @@
 
 use backporch_raster::LineFacts;
 
-use crate::compiled::{Armed, Compiled};
+use crate::armed::Armed;
+use crate::compiled::Compiled;
 use crate::language::Quantity;
 use crate::stage::{AddressAction, FetchAction, PixelAction};
 use crate::truth::{Fact, Truth};

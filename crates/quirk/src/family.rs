@@ -1,90 +1,13 @@
 //! Families: quirks as files describe them, with parameters left open.
 
-use std::collections::BTreeMap;
-use std::fmt;
 use std::sync::Arc;
 
-use backporch_form::{FormError, Source, Version1, nearest, parse};
-use serde::{Deserialize, Serialize};
+use backporch_form::{FormError, Source, parse};
 
 use crate::check::check;
-use crate::language::{Action, Condition, Quantity, Value};
+use crate::family_form::{FamilyForm, Standing};
 use crate::library::LIBRARY;
 use crate::parameters::Parameters;
-use crate::quirk::Quirk;
-
-/// The file form of a family (RON, one a file). A family without parameters is one closed quirk.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct FamilyForm {
-    /// Version of the file form.
-    pub version: Version1,
-    /// Name used on the command line and in bench files: small letters, digits, hyphens.
-    pub name: String,
-    /// What is wrong, in a few words.
-    pub title: String,
-    /// The physical cause, in plain words.
-    pub cause: String,
-    /// How it looks on the screen.
-    pub looks: String,
-    /// How well it is known.
-    pub standing: Standing,
-    /// How likely the family is beside the others, from 1 to 1000; its members share it evenly.
-    pub prior: u32,
-    /// Open parameters.
-    #[serde(default, skip_serializing_if = "Parameters::is_empty")]
-    pub parameters: Parameters,
-    /// What it does, in the order in which the effects act within a stage.
-    pub effects: Vec<Effect>,
-}
-
-/// How well a family is known.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-pub enum Standing {
-    /// Seen on real boards: common practice.
-    Known,
-    /// Thought out; nobody is known to have seen it.
-    Conjectured,
-}
-
-impl fmt::Display for Standing {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::Known => "known (common practice)",
-            Self::Conjectured => "conjectured",
-        })
-    }
-}
-
-/// One effect of a family: an action, when it acts, and a threshold from which another takes its place.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Effect {
-    /// When it acts.
-    #[serde(default, skip_serializing_if = "is_always")]
-    pub when: Condition<Value>,
-    /// What it does.
-    pub does: Action<Value>,
-    /// What it does instead, from where on.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub threshold: Option<Threshold>,
-}
-
-/// From some value of a quantity on, another action takes the place of an effect's own.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Threshold {
-    /// What is measured.
-    pub of: Quantity<Value>,
-    /// Least value at which the other action acts.
-    pub from: Value,
-    /// The other action.
-    pub does: Action<Value>,
-}
-
-fn is_always(condition: &Condition<Value>) -> bool {
-    *condition == Condition::Always
-}
 
 /// A family that holds together: every value fits its place, whatever member is chosen.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -188,57 +111,5 @@ impl Family {
     #[must_use]
     pub fn count(&self) -> u64 {
         self.parameters().iter().map(|(_, choices)| choices.count()).product()
-    }
-
-    /// The member at a position below [`Family::count`]: the last parameter changes fastest.
-    #[must_use]
-    pub fn member(&self, position: u64) -> Option<Quirk> {
-        let mut left = position;
-        let mut values = Vec::with_capacity(self.parameters().len());
-        for (_, choices) in self.parameters().iter().rev() {
-            values.push(choices.at(left % choices.count())?);
-            left /= choices.count();
-        }
-        values.reverse();
-        (left == 0).then(|| Quirk::new(self.clone(), values.into()))
-    }
-
-    /// All members, in order, each made as it is asked for.
-    pub fn quirks(&self) -> impl Iterator<Item = Quirk> + use<> {
-        let family = self.clone();
-        (0..self.count()).filter_map(move |position| family.member(position))
-    }
-
-    /// The member with the first value of every parameter.
-    #[must_use]
-    pub fn close_default(&self) -> Quirk {
-        let first = self.parameters().iter().filter_map(|(_, choices)| choices.at(0));
-        Quirk::new(self.clone(), first.collect())
-    }
-
-    /// The member with these values; parameters left out take their first one.
-    ///
-    /// # Errors
-    /// A parameter the family does not have, or a value that is none of its own.
-    pub fn close(&self, values: &BTreeMap<String, i64>) -> Result<Quirk, FormError> {
-        let mut chosen = self.close_default().values().to_vec();
-        for (name, value) in values {
-            let (position, choices) = self.0.parameters.find(name).ok_or_else(|| self.unknown(name))?;
-            if !choices.has(*value) {
-                return Err(FormError::new(self.name(), value, choices).in_field(name));
-            }
-            chosen[position] = *value;
-        }
-        Ok(Quirk::new(self.clone(), chosen.into()))
-    }
-
-    fn unknown(&self, name: &str) -> FormError {
-        let names: Vec<&str> = self.0.parameters.iter().map(|(name, _)| name).collect();
-        let allowed = if names.is_empty() { "no parameter".to_owned() } else { names.join(", ") };
-        let error = FormError::new(self.name(), name, allowed);
-        match nearest(name, names) {
-            Some(guess) => error.with_help(format!("did you mean {guess}?")),
-            None => error,
-        }
     }
 }

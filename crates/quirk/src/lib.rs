@@ -38,15 +38,18 @@
 //! ```
 #![forbid(unsafe_code)]
 
+mod armed;
 mod chance;
 mod check;
 mod compiled;
 mod describe;
 mod facts;
 mod family;
+mod family_form;
 mod idle;
 mod language;
 mod library;
+mod members;
 mod on_line;
 mod parameters;
 mod possible;
@@ -58,7 +61,8 @@ mod stage;
 mod truth;
 mod warn;
 
-pub use family::{Effect, Family, FamilyForm, Standing, Threshold};
+pub use family::Family;
+pub use family_form::{Effect, FamilyForm, Standing, Threshold};
 pub use language::{Action, ActionEntry, Condition, Each, Knows, Limits, Quantity, Value};
 pub use parameters::{Choices, Parameters};
 pub use quirk::Quirk;

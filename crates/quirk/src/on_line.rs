@@ -5,7 +5,7 @@
 
 use backporch_raster::Line;
 
-use crate::compiled::Armed;
+use crate::armed::Armed;
 use crate::scene::{Anywhere, AtLine};
 use crate::truth::{Answer, Truth};
 

@@ -7,7 +7,8 @@ use backporch_raster::{
     Acting, Bend, LatchMoment, Line, LineFacts, MemoryWrite, Outcome, PortWrite, Run, Shift, Stages, Tap, Touch,
 };
 
-use crate::compiled::{Armed, Compiled};
+use crate::armed::Armed;
+use crate::compiled::Compiled;
 use crate::language::{Action, Value};
 use crate::on_line::OnLine;
 use crate::quirk::Quirk;

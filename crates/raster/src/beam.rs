@@ -4,14 +4,17 @@ use std::sync::Arc;
 
 use backporch_adapter::{Aspects, Palette, StartLoad, Timing};
 
-use crate::board::{Board, Drawn, MOST_FRAME_DOTS, MOST_FRAME_LINES};
+use crate::board::{Board, Drawn};
 use crate::counters::{LineEnd, MOST_LINE_CHARS};
 use crate::fetch;
 use crate::frame::{ScanLine, Segment, SegmentKind};
 use crate::latch::Reload;
+use crate::line::Line;
+use crate::place::{MOST_FRAME_DOTS, MOST_FRAME_LINES};
 use crate::plan::pitch;
 use crate::serialise::Serialiser;
-use crate::tap::{Acting, Line, Stages, Tap};
+use crate::stages::Stages;
+use crate::tap::{Acting, Tap};
 use crate::template::{LineStart, LineTemplate};
 
 impl<T: Tap> Board<T> {
@@ -163,6 +166,7 @@ impl<T: Tap> Board<T> {
     fn drawn_before(&self, line: &Line, acting: &Acting) -> Option<&Drawn> {
         let drawn = self.drawn.as_ref()?;
         let Line { scan_line, row_address, .. } = drawn.line;
+        let row_address = if self.card.decoded.shown.uses_row_address { line.row_address } else { row_address };
         let tap = &self.card.tap;
         let repeats = drawn.writes == self.card.writes
             && drawn.shape == self.card.decoded.shape
@@ -248,7 +252,7 @@ impl<T: Tap> Board<T> {
             scratch.extend_from_slice(memory.get(from..there).unwrap_or(&[]));
             // Where a fault leads out of memory, nothing answers.
             scratch.resize((span.end() - offset) as usize, 0);
-            if let Some(new) = span.from_offset(under_way.noted) {
+            if let Some(new) = span.starting_at(under_way.noted) {
                 let on_this_line = spans.len() as u32 > under_way.first_span;
                 match spans.last_mut() {
                     Some(last) if on_this_line && new.continues(last) => last.len += new.len,

@@ -5,9 +5,10 @@ use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Aspects, Effect, FieldId, Guard, Registers, SetError, StartLoad};
 
-use crate::board::Beam;
 use crate::decoded::Decoded;
-use crate::tap::{LatchMoment, MemoryWrite, Outcome, PortWrite, Stages, Tap};
+use crate::place::Beam;
+use crate::stages::Stages;
+use crate::tap::{LatchMoment, MemoryWrite, Outcome, PortWrite, Tap};
 
 /// A byte on its way to a port.
 #[derive(Clone, Copy, Debug)]

@@ -5,7 +5,8 @@ use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Aspects, MemoryPath, Palette, Registers, Shown, Timing};
 
-use crate::tap::{Stages, Tap};
+use crate::stages::Stages;
+use crate::tap::Tap;
 
 /// Registers, decoded.
 #[derive(Clone, Debug)]

@@ -5,8 +5,9 @@ use std::sync::Arc;
 
 use backporch_adapter::{Palette, Rgba};
 
-use crate::fetch::Span;
-use crate::tap::Line;
+use crate::line::Line;
+use crate::shift::Shift;
+use crate::span::Span;
 
 /// What the beam draws.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -64,23 +65,6 @@ pub struct ScanLine {
     pub spans: Range<u32>,
     /// How it was fetched, where it shows memory.
     pub fetch: Option<Line>,
-}
-
-/// How far the monitor shows a frame from its place.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Shift {
-    /// To the right, in dots.
-    pub dots: i32,
-    /// Down, in scan lines.
-    pub lines: i32,
-}
-
-impl Shift {
-    /// Whether the frame stands in its place.
-    #[must_use]
-    pub fn is_none(self) -> bool {
-        self == Self::default()
-    }
 }
 
 /// Which part of a frame is looked at.

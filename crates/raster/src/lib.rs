@@ -32,6 +32,7 @@
 #![forbid(unsafe_code)]
 
 mod beam;
+mod bend;
 mod board;
 mod card;
 mod counters;
@@ -41,21 +42,31 @@ mod facts;
 mod fetch;
 mod frame;
 mod latch;
+mod line;
+mod place;
 mod plan;
 mod provenance;
 mod serialise;
+mod shift;
+mod span;
+mod stages;
 pub mod stepper;
 mod tap;
 mod template;
 
-pub use board::{Beam, Board};
+pub use bend::{Bend, Touch};
+pub use board::Board;
 pub use counters::lines::Lines;
 pub use counters::rows::Rows;
 pub use counters::{Counters, Down, LineEnd, Pulse};
 pub use drive::Drive;
 pub use facts::LineFacts;
-pub use fetch::Span;
-pub use frame::{Frame, Picture, ScanLine, Segment, SegmentKind, Shift, Tint, View};
+pub use frame::{Frame, Picture, ScanLine, Segment, SegmentKind, Tint, View};
+pub use line::{Line, Run};
+pub use place::Beam;
 pub use plan::{Plan, PlanLine, QuietFrame};
-pub use provenance::{Bend, Provenance, Touch};
-pub use tap::{Acting, Healthy, LatchMoment, Line, MemoryWrite, Outcome, PortWrite, Run, Stages, Tap};
+pub use provenance::Provenance;
+pub use shift::Shift;
+pub use span::Span;
+pub use stages::Stages;
+pub use tap::{Acting, Healthy, LatchMoment, MemoryWrite, Outcome, PortWrite, Tap};

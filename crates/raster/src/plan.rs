@@ -6,8 +6,11 @@
 
 use backporch_adapter::{Adapter, Addressing, Format, LineTiming, Registers, Shown, Timing, Vertical};
 
-use crate::fetch::{self, Span};
-use crate::tap::{LatchMoment, Line, Stages, Tap};
+use crate::fetch;
+use crate::line::Line;
+use crate::span::Span;
+use crate::stages::Stages;
+use crate::tap::{LatchMoment, Tap};
 
 /// Values of the 5-bit row-scan counter.
 const SCANS: u32 = 32;

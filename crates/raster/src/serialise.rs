@@ -5,7 +5,7 @@
 
 use backporch_adapter::{CharacterSet, Glyphs, Serialise, Shown};
 
-use crate::tap::Line;
+use crate::line::Line;
 
 /// Most pixels a group gives.
 const MOST_PIXELS: usize = 9;

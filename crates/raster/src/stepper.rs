@@ -15,13 +15,15 @@ use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Aspects, FieldId, Registers, SetError, StartLoad, Timing, Vertical};
 
-use crate::board::{Beam, MOST_FRAME_DOTS, MOST_FRAME_LINES};
 use crate::card::{Card, PortByte};
 use crate::counters::MOST_LINE_CHARS;
 use crate::decoded::Decoded;
 use crate::drive::Drive;
 use crate::frame::{Frame, ScanLine, Segment, SegmentKind};
-use crate::tap::{Line, Stages, Tap};
+use crate::line::Line;
+use crate::place::{Beam, MOST_FRAME_DOTS, MOST_FRAME_LINES};
+use crate::stages::Stages;
+use crate::tap::Tap;
 
 use mc6845::Mc6845;
 use vga::Vga;

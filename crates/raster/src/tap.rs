@@ -5,58 +5,13 @@
 //! to a byte or pixel may depend only on the [`Line`], the position on it, the
 //! value and what it *peeks* at, never on how the line was cut into stretches.
 
-use std::ops::BitOr;
+use backporch_adapter::{Cell, Guard, Palette, PortRole, Timing};
 
-use backporch_adapter::{Cell, Guard, PLANES, Palette, PortRole, Spread, Timing};
-
+use crate::bend::{Bend, Touch};
 use crate::facts::LineFacts;
-use crate::frame::Shift;
-use crate::provenance::{Bend, Touch};
-
-/// A set of pipeline stages.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Stages(u8);
-
-impl Stages {
-    /// No stage.
-    pub const NONE: Self = Self(0);
-    /// Port writes.
-    pub const PORT: Self = Self(1);
-    /// Taking over the start address.
-    pub const LATCH: Self = Self(2);
-    /// Address of each byte.
-    pub const ADDRESS: Self = Self(4);
-    /// The bytes fetched.
-    pub const FETCH: Self = Self(8);
-    /// Pixel values.
-    pub const PIXEL: Self = Self(16);
-    /// Colour tables.
-    pub const COLOUR: Self = Self(32);
-    /// Comparands and sync.
-    pub const SYNC: Self = Self(64);
-    /// Bytes written to memory by the processor.
-    pub const MEMORY: Self = Self(128);
-
-    /// Whether this set has every stage of `other`.
-    #[must_use]
-    pub const fn has(self, other: Self) -> bool {
-        self.0 & other.0 == other.0
-    }
-
-    /// Whether this set has no stage of `other`.
-    #[must_use]
-    pub const fn is_none_of(self, other: Self) -> bool {
-        self.0 & other.0 == 0
-    }
-}
-
-impl BitOr for Stages {
-    type Output = Self;
-
-    fn bitor(self, other: Self) -> Self {
-        Self(self.0 | other.0)
-    }
-}
+use crate::line::{Line, Run};
+use crate::shift::Shift;
+use crate::stages::Stages;
 
 /// What a tap has settled about a line before its places are drawn: asked once
 /// a line, and handed back for every stretch of it.
@@ -74,122 +29,6 @@ impl Acting {
     pub fn is_unbent(&self) -> bool {
         self.stages.is_none_of(Stages::ADDRESS | Stages::FETCH | Stages::PIXEL)
     }
-}
-
-/// One scan line of the active area, as the fetch stage sees it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Line {
-    /// Frame number since the board was made.
-    pub frame: u64,
-    /// Scan line of the frame, counted from the first one displayed.
-    pub scan_line: u32,
-    /// Line of the picture: scan lines that repeat their row count once.
-    pub picture_line: u32,
-    /// Character row.
-    pub row: u32,
-    /// Scan line inside the row.
-    pub row_address: u8,
-    /// Start address of this frame, in address units.
-    pub start: u32,
-    /// Linear address of the line's first byte, below `mask + 1`.
-    pub linear: u32,
-    /// Bytes from one row to the next.
-    pub pitch: u32,
-    /// Character clocks displayed.
-    pub displayed: u32,
-    /// Bytes a line shows.
-    pub bytes: u32,
-    /// Bytes an address unit stands for.
-    pub unit: u32,
-    /// Bits of the linear address that reach memory.
-    pub mask: u32,
-    /// Address bits put in by the row address.
-    pub bank: u32,
-    /// Position of the display format in the adapter's table.
-    pub format: u32,
-    /// Bytes of a character clock.
-    pub char_bytes: u32,
-    /// Pixels of a character clock.
-    pub char_pixels: u32,
-    /// Bits of a pixel value, 0 in text.
-    pub pixel_bits: u8,
-    /// Address bits that row and page bits replace.
-    pub holes: u32,
-    /// How a counter of planes is spread over addresses.
-    pub spread: Spread,
-    /// The address moves once in `1 << repeat` character clocks.
-    pub repeat: u8,
-    /// Pixels the line is panned to the left by.
-    pub pan: u8,
-}
-
-impl Line {
-    /// The linear address a healthy board has at a byte of this line.
-    #[must_use]
-    pub fn healthy(&self, offset: u32) -> u32 {
-        if self.repeat == 0 {
-            return self.linear.wrapping_add(offset);
-        }
-        let char_bytes = self.char_bytes.max(1);
-        let steps = (offset / char_bytes) >> self.repeat;
-        self.linear.wrapping_add(steps * char_bytes + offset % char_bytes)
-    }
-
-    /// Bytes the line fetches: panned, it needs one character more than it shows.
-    #[must_use]
-    pub fn fetched(&self) -> u32 {
-        self.bytes + if self.pan > 0 && self.bytes > 0 { self.char_bytes } else { 0 }
-    }
-
-    /// Pixels the line shows.
-    #[must_use]
-    pub fn pixels(&self) -> u32 {
-        self.bytes / self.char_bytes.max(1) * self.char_pixels
-    }
-
-    /// The memory address of a linear address.
-    #[must_use]
-    pub fn memory(&self, linear: u32) -> u32 {
-        self.place(linear) | self.bank
-    }
-
-    /// The memory address of a linear address, its bank bits left out.
-    pub(crate) fn place(&self, linear: u32) -> u32 {
-        let inside = linear & self.mask;
-        let spread = match self.spread {
-            Spread::Byte => inside,
-            spread => spread.place(inside / PLANES) * PLANES | inside % PLANES,
-        };
-        spread & !self.holes
-    }
-
-    /// For how many bytes from a linear address on memory addresses are consecutive.
-    pub(crate) fn consecutive(&self, linear: u32) -> u32 {
-        let inside = linear & self.mask;
-        let to_wrap = self.mask - inside + 1;
-        match (self.spread, self.holes) {
-            (Spread::Byte, 0) => to_wrap,
-            (Spread::Byte, holes) => {
-                let block = holes & holes.wrapping_neg();
-                to_wrap.min(block - (inside & (block - 1)))
-            }
-            _ => PLANES - inside % PLANES,
-        }
-    }
-
-    /// The bank bits among `bits`: those that do not count along the line.
-    pub(crate) fn bank_bits(&self, bits: u32) -> u32 {
-        bits & !(self.mask & !self.holes)
-    }
-}
-
-/// Where a byte is fetched from, and for how many bytes on that stays true.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Run {
-    /// Linear address of the first byte; the following ones are consecutive.
-    pub linear: u32,
-    /// Number of bytes for which that holds, at least 1.
-    pub len: u32,
 }
 
 /// A byte on its way to a port.

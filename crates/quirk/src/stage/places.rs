@@ -12,7 +12,8 @@ use std::ops::Range;
 use backporch_raster::Line;
 use smallvec::SmallVec;
 
-use crate::compiled::{Armed, LineStage};
+use crate::armed::Armed;
+use crate::compiled::LineStage;
 use crate::on_line::OnLine;
 use crate::scene::AtLine;
 use crate::truth::{Answer, Truth};

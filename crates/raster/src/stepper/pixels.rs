@@ -4,9 +4,11 @@
 use backporch_adapter::{CharacterSet, Serialise, Shown, Spread, Vertical};
 
 use super::Stepper;
-use crate::fetch::Span;
 use crate::frame::SegmentKind;
-use crate::tap::{Acting, Line, Stages, Tap};
+use crate::line::Line;
+use crate::span::Span;
+use crate::stages::Stages;
+use crate::tap::{Acting, Tap};
 
 impl<T: Tap> Stepper<T> {
     /// Draws the character clock the beam is at.

@@ -1,0 +1,119 @@
+//! A scan line as the fetch stage sees it, and where its bytes lie.
+
+use backporch_adapter::{PLANES, Spread};
+
+/// One scan line of the active area, as the fetch stage sees it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Line {
+    /// Frame number since the board was made.
+    pub frame: u64,
+    /// Scan line of the frame, counted from the first one displayed.
+    pub scan_line: u32,
+    /// Line of the picture: scan lines that repeat their row count once.
+    pub picture_line: u32,
+    /// Character row.
+    pub row: u32,
+    /// Scan line inside the row.
+    pub row_address: u8,
+    /// Start address of this frame, in address units.
+    pub start: u32,
+    /// Linear address of the line's first byte, below `mask + 1`.
+    pub linear: u32,
+    /// Bytes from one row to the next.
+    pub pitch: u32,
+    /// Character clocks displayed.
+    pub displayed: u32,
+    /// Bytes a line shows.
+    pub bytes: u32,
+    /// Bytes an address unit stands for.
+    pub unit: u32,
+    /// Bits of the linear address that reach memory.
+    pub mask: u32,
+    /// Address bits put in by the row address.
+    pub bank: u32,
+    /// Position of the display format in the adapter's table.
+    pub format: u32,
+    /// Bytes of a character clock.
+    pub char_bytes: u32,
+    /// Pixels of a character clock.
+    pub char_pixels: u32,
+    /// Bits of a pixel value, 0 in text.
+    pub pixel_bits: u8,
+    /// Address bits that row and page bits replace.
+    pub holes: u32,
+    /// How a counter of planes is spread over addresses.
+    pub spread: Spread,
+    /// The address moves once in `1 << repeat` character clocks.
+    pub repeat: u8,
+    /// Pixels the line is panned to the left by.
+    pub pan: u8,
+}
+
+impl Line {
+    /// The linear address a healthy board has at a byte of this line.
+    #[must_use]
+    pub fn healthy(&self, offset: u32) -> u32 {
+        if self.repeat == 0 {
+            return self.linear.wrapping_add(offset);
+        }
+        let char_bytes = self.char_bytes.max(1);
+        let steps = (offset / char_bytes) >> self.repeat;
+        self.linear.wrapping_add(steps * char_bytes + offset % char_bytes)
+    }
+
+    /// Bytes the line fetches: panned, it needs one character more than it shows.
+    #[must_use]
+    pub fn fetched(&self) -> u32 {
+        self.bytes + if self.pan > 0 && self.bytes > 0 { self.char_bytes } else { 0 }
+    }
+
+    /// Pixels the line shows.
+    #[must_use]
+    pub fn pixels(&self) -> u32 {
+        self.bytes / self.char_bytes.max(1) * self.char_pixels
+    }
+
+    /// The memory address of a linear address.
+    #[must_use]
+    pub fn memory(&self, linear: u32) -> u32 {
+        self.place(linear) | self.bank
+    }
+
+    /// The memory address of a linear address, its bank bits left out.
+    pub(crate) fn place(&self, linear: u32) -> u32 {
+        let inside = linear & self.mask;
+        let spread = match self.spread {
+            Spread::Byte => inside,
+            spread => (spread.place(inside / PLANES) * PLANES) | (inside % PLANES),
+        };
+        spread & !self.holes
+    }
+
+    /// For how many bytes from a linear address on memory addresses are consecutive.
+    pub(crate) fn consecutive(&self, linear: u32) -> u32 {
+        let inside = linear & self.mask;
+        let to_wrap = self.mask - inside + 1;
+        match (self.spread, self.holes) {
+            (Spread::Byte, 0) => to_wrap,
+            (Spread::Byte, holes) => {
+                let block = holes & holes.wrapping_neg();
+                to_wrap.min(block - (inside & (block - 1)))
+            }
+            _ => PLANES - inside % PLANES,
+        }
+    }
+
+    /// The bank bits among `bits`: those that do not count along the line.
+    pub(crate) fn bank_bits(&self, bits: u32) -> u32 {
+        bits & !(self.mask & !self.holes)
+    }
+}
+
+/// Where a byte is fetched from, and for how many bytes on that stays true.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Run {
+    /// Linear address of the first byte; the following ones are consecutive.
+    pub linear: u32,
+    /// Number of bytes for which that holds, at least 1.
+    pub len: u32,
+}
