@@ -178,8 +178,10 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
     }
 
     fn run(&self, progress: &Progress<'_>) -> Answer {
-        let judges: Vec<Judge<'_, T>> =
-            self.suspects.iter().map(|suspect| Judge::new(&suspect.tap, &self.settings)).collect();
+        let judge = |suspect: &'a Suspect<T>| {
+            Judge::new(&suspect.tap, &self.settings).of_starts(self.need.fixed_starts().cloned())
+        };
+        let judges: Vec<Judge<'_, T>> = self.suspects.iter().map(judge).collect();
         let (of, judged) = (self.settings.len() as u64, AtomicU64::new(0));
         let claims = |setting: &Setting| {
             let claims = self.offering(&judges, setting, |offering| offering.claims());
