@@ -129,6 +129,27 @@ pub struct Diagnosis {
     pub predictions: u64,
 }
 
+impl Diagnosis {
+    /// What follows, in a sentence.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        let first = self.suspects.first();
+        let name = first.map_or("", |first| first.name.as_str());
+        let percent = first.map_or(0.0, |first| first.probability * 100.0);
+        match self.conclusion {
+            Conclusion::NothingSeen => "cannot tell: nothing was seen that counts".to_string(),
+            Conclusion::CannotTell => {
+                format!("cannot tell: the likeliest, {name}, has {percent:.0} %; a probe below will help")
+            }
+            Conclusion::Healthy => format!("the board is healthy, as far as was looked ({percent:.1} %)"),
+            Conclusion::Routine => format!("the routine, not the board ({percent:.1} %)"),
+            Conclusion::NoneOfThese => format!("a fault that none of the families describes ({percent:.1} %)"),
+            Conclusion::Fault => format!("{name} ({percent:.1} %)"),
+            Conclusion::OneOfGroup => "one of a group that no sighting so far can tell apart".to_string(),
+        }
+    }
+}
+
 /// Ranks the faults, and what else may be the cause, by the sightings.
 ///
 /// `memo` keeps the predictions for the next time, when more has been seen.

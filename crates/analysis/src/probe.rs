@@ -59,6 +59,29 @@ pub struct Probe {
     pub predictions: Vec<Prediction>,
 }
 
+impl Probe {
+    /// What has to be done at the machine.
+    #[must_use]
+    pub fn instruction(&self) -> String {
+        let registers = self.candidate.registers();
+        let values: Vec<String> = registers.iter().map(|(name, value)| format!("{name} = {value}")).collect();
+        let staging = &self.candidate.experiment.staging;
+        let board = match staging.specimen {
+            Specimen::Suspected => "",
+            Specimen::Another => "on another board of the same class, ",
+        };
+        let when = match (staging.look, staging.moment) {
+            (Look::Settled, _) => "look once the picture has settled",
+            (Look::Moving, Moment::ActiveArea) => "written in the active area, look at the very next frame",
+            (Look::Moving, Moment::Retrace) => {
+                "written just after vertical retrace begins, look at the very next frame"
+            }
+            (Look::Moving, Moment::Routine) => "written by your routine, look while it moves",
+        };
+        format!("{board}set {}, {when}", values.join(", "))
+    }
+}
+
 /// The `most` best probes, the best first.
 ///
 /// `done` is called after every candidate, from any thread.

@@ -8,6 +8,10 @@ pub const BUILT_IN_BENCHES: &[(&str, &str)] = &[
     ("harbour-256-rows", include_str!("../../../assets/benches/harbour-256-rows.bench.ron")),
     ("harbour-vga", include_str!("../../../assets/benches/harbour-vga.bench.ron")),
     ("harbour-cg", include_str!("../../../assets/benches/harbour-cg.bench.ron")),
+    ("scroll-clean", include_str!("../../../assets/benches/scroll-clean.bench.ron")),
+    ("scroll-late", include_str!("../../../assets/benches/scroll-late.bench.ron")),
+    ("scroll-torn", include_str!("../../../assets/benches/scroll-torn.bench.ron")),
+    ("scroll-early-column", include_str!("../../../assets/benches/scroll-early-column.bench.ron")),
 ];
 
 /// The text of a built-in bench.

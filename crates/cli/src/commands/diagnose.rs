@@ -8,7 +8,6 @@ use backporch_analysis::faults::{Faults, Quirks};
 use backporch_analysis::memo::Memo;
 use backporch_analysis::outcome::Impression;
 use backporch_analysis::probe::{Prediction, Probe, candidate_count, probes};
-use backporch_analysis::scene::{Look, Moment, Specimen};
 use backporch_analysis::sightings::{Observer, Sightings};
 use backporch_form::{FormError, Source};
 use backporch_quirk::Family;
@@ -127,24 +126,6 @@ fn word(conclusion: Conclusion) -> &'static str {
     }
 }
 
-/// The same in a sentence.
-fn sentence(diagnosis: &Diagnosis) -> String {
-    let first = diagnosis.suspects.first();
-    let name = first.map_or("", |first| first.name.as_str());
-    let percent = first.map_or(0.0, |first| first.probability * 100.0);
-    match diagnosis.conclusion {
-        Conclusion::NothingSeen => "cannot tell: nothing was seen that counts".to_string(),
-        Conclusion::CannotTell => {
-            format!("cannot tell: the likeliest, {name}, has {percent:.0} %; a probe below will help")
-        }
-        Conclusion::Healthy => format!("the board is healthy, as far as was looked ({percent:.1} %)"),
-        Conclusion::Routine => format!("the routine, not the board ({percent:.1} %)"),
-        Conclusion::NoneOfThese => format!("a fault that none of the families describes ({percent:.1} %)"),
-        Conclusion::Fault => format!("{name} ({percent:.1} %)"),
-        Conclusion::OneOfGroup => "one of a group that no sighting so far can tell apart".to_string(),
-    }
-}
-
 impl DiagnoseAnswer {
     fn new(
         args: &DiagnoseArgs,
@@ -160,7 +141,7 @@ impl DiagnoseAnswer {
             sightings: args.sightings.clone(),
             board: sightings.bench().adapter().name().to_string(),
             conclusion: word(diagnosis.conclusion),
-            says: sentence(diagnosis),
+            says: diagnosis.sentence(),
             titles: families.iter().map(|suspect| suspect.title.clone()).collect(),
             suspects: families.into_iter().map(SuspectAnswer::new).collect(),
             others: others.into_iter().map(OtherAnswer::new).collect(),
@@ -264,7 +245,7 @@ impl ProbeAnswer {
             registers: probe.candidate.registers().into_iter().collect(),
             expected_information_bits: probe.bits,
             outcomes: probe.predictions.iter().map(outcome).collect(),
-            do_this: instruction(probe),
+            do_this: probe.instruction(),
             costs: probe.candidate.change.words(),
         }
     }
@@ -285,22 +266,4 @@ impl ProbeAnswer {
         }
         text
     }
-}
-
-/// What has to be done at the machine.
-fn instruction(probe: &Probe) -> String {
-    let registers = probe.candidate.registers();
-    let values: Vec<String> = registers.iter().map(|(name, value)| format!("{name} = {value}")).collect();
-    let staging = &probe.candidate.experiment.staging;
-    let board = match staging.specimen {
-        Specimen::Suspected => "",
-        Specimen::Another => "on another board of the same class, ",
-    };
-    let when = match (staging.look, staging.moment) {
-        (Look::Settled, _) => "look once the picture has settled",
-        (Look::Moving, Moment::ActiveArea) => "written in the active area, look at the very next frame",
-        (Look::Moving, Moment::Retrace) => "written just after vertical retrace begins, look at the very next frame",
-        (Look::Moving, Moment::Routine) => "written by your routine, look while it moves",
-    };
-    format!("{board}set {}, {when}", values.join(", "))
 }

@@ -137,10 +137,12 @@ impl Desktop {
             open.painter.take_canvas(self.desk.screen_pixels(), self.desk.fit())?;
         }
         let settled = !open.stirred && (open.laid_out.elapsed() < PANELS_EVERY || open.painter.is_painting_panels());
-        if self.session.is_running() && settled && open.painter.has_panels() {
-            if let Some((place, marks)) = self.desk.screen_again(&self.session) {
-                return if changed { open.painter.paint_over(&self.ctx, place, marks) } else { Ok(()) };
-            }
+        if self.session.is_running()
+            && settled
+            && open.painter.has_panels()
+            && let Some((place, marks)) = self.desk.screen_again(&self.session)
+        {
+            return if changed { open.painter.paint_over(&self.ctx, place, marks) } else { Ok(()) };
         }
         self.lay_out(events, now_s)
     }

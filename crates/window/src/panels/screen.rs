@@ -189,6 +189,9 @@ fn beam(desk: &Desk, session: &Session, shapes: &mut Vec<Shape>, place: &Place, 
     shapes.push(Shape::convex_polygon(arrow, colours.accent, Stroke::NONE));
 }
 
+/// Lettering on the ground behind pictures, which is dark in both themes.
+const ON_WELL: Color32 = Color32::from_gray(190);
+
 /// The boards' names over two tiles.
 fn captions(desk: &Desk, painter: &egui::Painter, place: &Place) {
     let canvas = desk.canvas();
@@ -202,6 +205,6 @@ fn captions(desk: &Desk, painter: &egui::Painter, place: &Place) {
         };
         let at = place.of(tile, 0, 0, 1, 1).left_top() - vec2(0.0, 4.0);
         let font = egui::FontId::proportional(12.0);
-        painter.text(at, egui::Align2::LEFT_BOTTOM, words, font, desk.colours().faint);
+        painter.text(at, egui::Align2::LEFT_BOTTOM, words, font, ON_WELL);
     }
 }

@@ -569,9 +569,9 @@ fn a_workaround_is_found_and_tried() {
     let mut session = open("harbour-256-rows");
     session.set_hand(1);
     session.perform(Command::Workarounds);
-    assert!(session.is_searching() && session.offers().is_none());
+    assert!(session.searching().is_some() && session.offers().is_none());
     let began = std::time::Instant::now();
-    while session.is_searching() {
+    while session.searching().is_some() {
         assert!(began.elapsed().as_secs() < 300, "a search over one register set is short");
         std::thread::sleep(std::time::Duration::from_millis(5));
         session.tick(0.0);
@@ -586,4 +586,181 @@ fn a_workaround_is_found_and_tried() {
     session.try_offer(999);
     session.perform(Command::AllQuirks);
     assert!(session.offers().is_none(), "other quirks, other workarounds");
+}
+
+#[test]
+fn a_routine_drives_both_boards_as_it_drives_one_alone() {
+    let mut session = open("scroll-clean");
+    let bench = Bench::open("scroll-clean", &Wishes::default()).unwrap();
+    let mut alone = Drive::of(&bench, Path::new("")).unwrap().unwrap();
+    let mut board = bench.faulty(bench.registers());
+    let mut pictures = Vec::new();
+    for frame in 0..12u64 {
+        let whole = loop {
+            let next = alone.next_until(board.beam().dot + 5000);
+            if let Some(whole) = board.run_towards(next.map_or(board.beam().dot + 5000, |(dot, _)| dot)) {
+                break whole;
+            }
+            if let Some((_, access)) = next {
+                pair::access_board(&mut board, access);
+                alone.done();
+            }
+        };
+        assert_eq!(session.frame_shown(), frame);
+        assert_eq!(shown(&session), whole.picture(View::Picture), "frame {frame}");
+        assert_eq!(session.damage().verdict(), Verdict::Clean, "no quirk, no damage");
+        pictures.push(shown(&session));
+        session.perform(Command::FrameOn);
+    }
+    // Two words of two bytes a frame, once the first start address is taken over.
+    assert!(session.hand().value() >= 10, "the register in hand follows: {}", session.hand().value());
+    assert!(pictures[3] != pictures[4], "it scrolls");
+    session.jump(4);
+    assert_eq!(shown(&session), pictures[4], "rewound");
+    session.step_frames(3);
+    assert_eq!(shown(&session), pictures[7], "played again");
+    session.step_frames(-1);
+    for _ in 0..3 {
+        session.perform(Command::LineOn);
+        session.perform(Command::CharOn);
+    }
+    session.step_frames(1);
+    assert_eq!(shown(&session), pictures[7], "stepping by lines and characters changes nothing");
+}
+
+#[test]
+fn a_run_stops_at_a_routines_hazard() {
+    let mut session = open("scroll-late");
+    session.run_until(Until::Hazard);
+    let mut now = 0.0;
+    while session.is_running() && now < 60.0 {
+        session.tick(now);
+        now += 0.02;
+    }
+    assert!(!session.is_running());
+    assert!(session.said().unwrap().starts_with("stopped at frame"), "{:?}", session.said());
+    assert!(session.frame_shown() < 6, "the first scroll is late already");
+    session.step_frames(6);
+    let routine = session.routine().unwrap();
+    assert_eq!(routine.cpu, "16bit-8");
+    let kinds: Vec<&str> = routine.hazards.iter().map(|one| one.kind.name()).collect();
+    assert!(kinds.contains(&"late-start"), "{kinds:?}");
+
+    let mut clean = open("scroll-clean");
+    clean.step_frames(90);
+    assert_eq!(clean.routine().unwrap().hazards, [], "a clean routine has none");
+
+    let mut none = open("harbour-256");
+    none.run_until(Until::Hazard);
+    assert!(!none.is_running());
+    assert!(none.said().unwrap().contains("no routine"));
+}
+
+#[test]
+fn a_hand_and_quirks_may_meddle_with_a_routine() {
+    let mut session = open("scroll-clean");
+    session.add_quirk("row-reload");
+    session.step_frames(3);
+    session.step_lines(100);
+    let width = session.bench().field("displayed").unwrap();
+    session.set_register(width, 31, Way::Ports).unwrap();
+    session.step_frames(4);
+    assert_eq!(session.frame(Side::Faulty).picture_size().0, 256);
+    let value = session.hand().value();
+    session.step_frames(5);
+    assert!(session.hand().value() > value, "the routine goes on");
+    assert!(session.frame(Side::Healthy).picture_size().0 == 256);
+}
+
+#[test]
+fn a_routine_that_cannot_run_is_told_like_any_fault_in_a_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("mine.bench.ron");
+    let bench = "(version: 1, adapter: \"linear-256\", picture: (source: \"harbour\"), routine: \"own.routine.ron\")";
+    fs::write(&path, bench).unwrap();
+    let routine = folder.path().join("own.routine.ron");
+    fs::write(&routine, "(version: 1, each_frame: [Wait(Noon)])").unwrap();
+    let error = Session::open(path.to_str().unwrap(), &Wishes::default()).unwrap_err();
+    assert!(error.to_string().contains("own.routine.ron:1"), "{error}");
+    fs::write(&routine, "(version: 1, each_frame: [Wait(RetraceStart)])").unwrap();
+    let mut session = open(path.to_str().unwrap());
+    session.step_frames(3);
+    let saved = session.bench_file().routine.unwrap();
+    assert!(Path::new(&saved).is_absolute() && saved.ends_with("own.routine.ron"), "{saved}");
+    // A broken routine is told and the last good state stays; mended, it is taken up.
+    fs::write(&routine, "(version: 1, each_frame: [Wait(Noon)]) ").unwrap();
+    session.look_at_files();
+    assert!(session.problem().is_some());
+    assert_eq!(session.frame_shown(), 3);
+    fs::write(&routine, "(version: 1, each_frame: [Wait(DisplayStart)])  ").unwrap();
+    session.look_at_files();
+    assert!(session.problem().is_none());
+}
+
+#[test]
+fn sightings_lead_to_their_suspect_and_a_probe() {
+    let mut session = open("harbour-256-rows");
+    session.perform(Command::Diagnose);
+    assert!(session.diagnosing().is_none(), "nothing is noted");
+    // What the faulty board shows stands for the real one.
+    for start in 0..9 {
+        session.set_hand(start);
+        session.perform(Command::Note(session.damage().verdict()));
+    }
+    session.perform(Command::Diagnose);
+    let began = std::time::Instant::now();
+    while session.diagnosing().is_some() {
+        assert!(began.elapsed().as_secs() < 300, "nine sightings are judged in seconds");
+        std::thread::sleep(std::time::Duration::from_millis(5));
+        session.tick(0.0);
+    }
+    let findings = session.findings().unwrap().clone();
+    let rank = findings.suspects.iter().position(|row| row.name == "row-reload");
+    assert!(rank.is_some_and(|rank| rank < 3), "{findings:?}");
+    let total: f64 = findings.suspects.iter().map(|row| row.probability).sum();
+    assert!(total <= 1.0 + 1e-9);
+
+    session.perform(Command::AllQuirks);
+    assert_eq!(session.damage().verdict(), Verdict::Clean);
+    session.fit_suspect(rank.unwrap());
+    let on: Vec<&str> = session.rack().iter().filter(|fitted| fitted.on).map(Fitted::name).collect();
+    assert_eq!(on, ["row-reload"]);
+    assert_eq!(session.damage().verdict(), Verdict::EdgeDamaged, "the suspect does what was seen");
+    session.perform(Command::NextSuspect);
+    if let Some(probe) = findings.probes.first() {
+        session.try_probe(0);
+        for (name, value) in &probe.registers {
+            let field = session.bench().field(name).unwrap();
+            let found = session.bench().adapter().get(session.faulty_registers(), field);
+            assert_eq!(u64::from(found), *value, "{name}");
+        }
+    }
+}
+
+#[test]
+fn sightings_say_what_the_bench_alone_does_not() {
+    let wishes = Wishes { set: vec![("displayed".into(), 31)], ..Wishes::default() };
+    let mut session = Session::open("harbour-256-rows", &wishes).unwrap();
+    session.perform(Command::Note(Verdict::Clean));
+    assert!(session.sightings_text().contains("\"displayed\": 31"), "{}", session.sightings_text());
+}
+
+#[test]
+fn every_class_of_board_opens_and_draws() {
+    for board in backporch_bench::adapter_names() {
+        let wishes = Wishes { board: Some(board.to_string()), ..Wishes::default() };
+        let mut session = Session::open("harbour-256", &wishes).unwrap_or_else(|error| panic!("{board}: {error}"));
+        session.step_frames(2);
+        let picture = shown(&session);
+        let mut colours = picture.rgba.clone();
+        colours.sort_unstable();
+        colours.dedup();
+        assert!(picture.width >= 160 && colours.len() >= 2, "{board}: {} colours", colours.len());
+        assert!(session.memory_map().rows > 0, "{board}");
+        assert!(matches!(session.signal(), SignalView::Stable { .. }), "{board}");
+        session.perform(Command::Step(1));
+        session.draw_thumbs(4);
+        session.point_at(Side::Faulty, 100, 100);
+        assert!(session.registers().len() > 10, "{board}");
+    }
 }
