@@ -157,3 +157,24 @@ proptest! {
         prop_assert!(tried.len() >= 9);
     }
 }
+
+/// Data bit 0 to the controller stuck at 0: odd start addresses and odd sync positions do not
+/// arrive, so the smallest step and the middle cannot be had; what is left is found.
+#[test]
+fn what_rendering_disproves_is_tried_otherwise() {
+    let family = Family::built_in("port-data-bit-stuck").unwrap();
+    let mut members = (0..family.count()).map(|member| family.member(member).unwrap());
+    let stuck = members.find(|quirk| quirk.parameters()["bits"] == 1).unwrap();
+    let stack = QuirkStack::new(vec![stuck], 0);
+    let need = Need {
+        starts: Some(58..=61),
+        least_width: Some(304),
+        may_change: ["displayed", "sync_position", "start_address"].map(String::from).into(),
+        ..Need::default()
+    };
+    let suspects = [Suspect { name: String::new(), tap: stack.clone(), probability: 1.0 }];
+    let answer = search(bench(0), &need, &suspects, &|_, _| ()).unwrap();
+    let holding = answer.candidates.iter().find(|one| one.failing.is_none()).expect("steps of 4 pixels hold");
+    assert_eq!((holding.cost.step_pixels, holding.origin), (4, 58));
+    assert_eq!(failing(bench(0), holding, &stack), Vec::<u32>::new());
+}

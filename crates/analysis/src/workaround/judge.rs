@@ -273,7 +273,7 @@ fn first_bad<T: Tap>(tap: &T, line: &Line, pixels: Pixels) -> u32 {
     }
     let here = tap.acting(line);
     let moved = match here.stages.has(Stages::ADDRESS) {
-        true if tap.bank(line) != line.bank => 0,
+        true if line.bank_bits(tap.bank(line) ^ line.bank) != 0 => 0,
         true => first_moved(tap, line),
         false => NEVER,
     };
