@@ -300,3 +300,12 @@ fn sightings_are_diagnosed_and_a_suspect_fitted_by_buttons() {
     assert!(harness.state().session.rack().iter().any(|fitted| fitted.on && fitted.name() == "row-reload"));
     assert!(harness.query_all_by_label_contains("set the board up for probe").count() <= 3);
 }
+
+#[test]
+fn the_page_lists_every_key() {
+    let page = include_str!("../../../docs/window.md");
+    for binding in KEYS {
+        let row = format!("| `{}` | {} |", binding.cap(), binding.words);
+        assert!(page.contains(&row), "docs/window.md lacks {row}");
+    }
+}

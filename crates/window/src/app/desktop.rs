@@ -142,7 +142,11 @@ impl Desktop {
             && open.painter.has_panels()
             && let Some((place, marks)) = self.desk.screen_again(&self.session)
         {
-            return if changed { open.painter.paint_over(&self.ctx, place, marks) } else { Ok(()) };
+            if changed {
+                open.painter.paint_over(&self.ctx, place, marks)?;
+                self.note_answer();
+            }
+            return Ok(());
         }
         self.lay_out(events, now_s)
     }
@@ -179,12 +183,20 @@ impl Desktop {
             None => open.painter.paint(&painted)?,
         }
         open.painted = Some(painted);
+        self.note_answer();
+        self.heed_wants();
+        Ok(())
+    }
+
+    /// What was painted just now answers the oldest key, unless its frame is still to come.
+    fn note_answer(&mut self) {
+        if self.session.awaits_frame() {
+            return;
+        }
         if let Some(pressed) = self.pressed.take() {
             self.answered.0 += pressed.elapsed().as_secs_f64();
             self.answered.1 += 1;
         }
-        self.heed_wants();
-        Ok(())
     }
 
     fn heed_wants(&mut self) {

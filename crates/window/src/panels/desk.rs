@@ -37,7 +37,7 @@ pub struct Screen {
 /// Textures drawn once and kept until what they show changes.
 #[derive(Default)]
 pub(crate) struct Textures {
-    pub memory: Option<(u64, TextureHandle)>,
+    pub memory: Option<(u64, TextureHandle, crate::session::MemoryMap)>,
     pub thumbs: std::collections::BTreeMap<u32, TextureHandle>,
     pub thumbs_revision: Option<u64>,
     pub screen: Option<TextureHandle>,

@@ -23,8 +23,11 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
     }
     ui.horizontal(|ui| {
         button(desk, ui, "diagnose", "diagnose: who could have caused the sightings", Command::Diagnose);
-        let count = session.notes().noted().len();
-        ui.label(faint(&colours, format!("{count} sightings")));
+        let words = match session.notes().noted().len() {
+            1 => "1 sighting".to_string(),
+            count => format!("{count} sightings"),
+        };
+        ui.label(faint(&colours, words));
     });
     let Some(findings) = session.findings().cloned() else {
         return;

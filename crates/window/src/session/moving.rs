@@ -27,6 +27,12 @@ impl Session {
         self.wait.as_ref().map(|wait| wait.until)
     }
 
+    /// Whether something was asked for that no frame shows yet.
+    #[must_use]
+    pub fn awaits_frame(&self) -> bool {
+        !self.pending.is_empty() || self.hand.is_unsettled()
+    }
+
     /// The frame a jump is on its way to.
     #[must_use]
     pub fn goal(&self) -> Option<u64> {
