@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod commands;
+mod diagnose;
 mod facts;
 mod passing_on;
 mod program;
