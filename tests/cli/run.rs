@@ -68,8 +68,10 @@ fn a_faulty_board_is_told_frame_by_frame() {
 #[test]
 fn late_and_torn_programs_are_named_with_their_instructions() {
     let bench = Bench::new();
-    for (definition, kinds) in [("-DRIGHT", [].as_slice()), ("-DLATE", &["column-late"]), ("-DTORN", &["late-start"])] {
-        if !assembled(&bench, "scroll", &["-DFRAMES=20", definition]) {
+    for (definition, kinds) in
+        [("-DRIGHT", [].as_slice()), ("-DLATE", &["column-late"]), ("-DTORN", &["late-start", "torn-start"])]
+    {
+        if !assembled(&bench, "scroll", &["-DFRAMES=30", definition]) {
             return;
         }
         let ran = bench.run(&["run", "scroll.com", "--hazards", "--format", "json"]);
@@ -80,7 +82,7 @@ fn late_and_torn_programs_are_named_with_their_instructions() {
         assert_eq!(found.is_empty(), kinds.is_empty(), "{definition}: {found:?}");
         for kind in kinds {
             let hazard = found.iter().find(|hazard| hazard["kind"] == *kind);
-            let by = hazard.unwrap_or_else(|| panic!("{definition}: {found:?}"))["by"].as_str().unwrap();
+            let by = hazard.unwrap_or_else(|| panic!("{definition}: no {kind}"))["by"].as_str().unwrap();
             let instruction = if *kind == "column-late" { "mov [es:di],dx" } else { "out dx,ax" };
             assert!(by.starts_with("0810:") && by.contains(instruction), "{definition}: {by}");
         }

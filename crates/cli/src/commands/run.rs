@@ -17,7 +17,7 @@ use backporch_raster::{Frame, Tap, View};
 use backporch_routine::{DotTime, TraceUnit};
 use serde::Serialize;
 
-use super::hazards::named::{self, HazardAnswer};
+use super::hazards::named::{self, HazardAnswer, summed};
 use crate::answer::{Answer, Found};
 use crate::args::RunArgs;
 use crate::files;
@@ -247,15 +247,15 @@ fn write_frame(answer: &mut Answer, path: &Path, frame: &Frame, scale: u32) -> R
     files::write_png(answer, path, &image)
 }
 
-fn finish<T: Tap>(
+fn finish<T: Tap + Clone>(
     args: &RunArgs,
     (bench, program): (&Bench, &RealMode),
     machine: &mut Machine<T>,
     mut outcome: Outcome,
     answer: &mut Answer,
 ) -> Result<Found> {
-    // A program that ended within its first frame has shown that one.
-    let frame = outcome.last.take().unwrap_or_else(|| machine.finish_frame());
+    // A program that stopped within its first frame has shown that one; the machine stays where it stopped.
+    let frame = outcome.last.take().unwrap_or_else(|| machine.clone().finish_frame());
     let pixel = args.at.map(|at| pixel(machine, &frame, at)).transpose()?;
     if let Some(path) = &args.trace {
         let clock = DotTime::new(bench.adapter().dot_clock());
@@ -417,9 +417,7 @@ impl RunAnswer {
                 None => "not written by the program\n".to_string(),
             };
         }
-        for hazard in self.hazards.iter().flatten() {
-            text += &hazard.text();
-        }
+        text.extend(self.hazards.iter().flat_map(|hazards| summed(hazards)));
         if self.hazards.as_ref().is_some_and(Vec::is_empty) {
             text += "no hazards\n";
         }

@@ -8,7 +8,7 @@ use backporch_routine::{
 };
 use serde::Serialize;
 
-use super::named::HazardAnswer;
+use super::named::{HazardAnswer, summed};
 
 /// The JSON form.
 #[derive(Debug, Serialize)]
@@ -365,19 +365,4 @@ fn counted(hazards: &[HazardAnswer], frames: u64) -> String {
         1 => format!("1 hazard in {frames} frames"),
         many => format!("{many} hazards in {frames} frames"),
     }
-}
-
-/// Told once for each kind, with how often it comes again; the JSON form has them all.
-fn summed(hazards: &[HazardAnswer]) -> impl Iterator<Item = String> {
-    let first = |(at, hazard): &(usize, &HazardAnswer)| hazards[..*at].iter().all(|other| other.kind != hazard.kind);
-    hazards.iter().enumerate().filter(first).map(|(at, hazard)| {
-        let again: Vec<u64> =
-            hazards[at + 1..].iter().filter(|other| other.kind == hazard.kind).map(|other| other.frame).collect();
-        match (again.first(), again.last()) {
-            (Some(next), Some(last)) => {
-                hazard.text() + &format!("  and {} more, in frames {next} to {last}\n", again.len())
-            }
-            _ => hazard.text(),
-        }
-    })
 }

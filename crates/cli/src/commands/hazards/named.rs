@@ -100,3 +100,18 @@ fn responsible(accesses: &[Access], kind: HazardKind, dot: u64) -> Option<&Acces
         _ => None,
     }
 }
+
+/// Told once for each kind, with how often it comes again; the JSON form has them all.
+pub fn summed(hazards: &[HazardAnswer]) -> impl Iterator<Item = String> {
+    let first = |(at, hazard): &(usize, &HazardAnswer)| hazards[..*at].iter().all(|other| other.kind != hazard.kind);
+    hazards.iter().enumerate().filter(first).map(|(at, hazard)| {
+        let again: Vec<u64> =
+            hazards[at + 1..].iter().filter(|other| other.kind == hazard.kind).map(|other| other.frame).collect();
+        match (again.first(), again.last()) {
+            (Some(next), Some(last)) => {
+                hazard.text() + &format!("  and {} more, in frames {next} to {last}\n", again.len())
+            }
+            _ => hazard.text(),
+        }
+    })
+}
