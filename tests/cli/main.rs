@@ -2,7 +2,9 @@
 
 mod bad_input;
 mod commands;
+mod diagnose;
 mod facts;
+mod hazards;
 mod passing_on;
 mod program;
 mod run;
