@@ -75,6 +75,16 @@ def every(bad, period):
     return 1.0 if best >= 1.0 else 0.8 * ramp(best, 0.5, 1.0)
 
 
+def counted(bad):
+    """Whether the bad lines follow a pattern close enough that one counts it."""
+    lines = np.flatnonzero(bad)
+    if lines.size < 2:
+        return False
+    first, period = lines[0], lines[1] - lines[0]
+    follows = period * 3 <= LINES and first < period and np.array_equal(lines, np.arange(first, LINES, period))
+    return bool(follows and period <= 10)
+
+
 def grade(word, outcome):
     """How far a word is true of a frame."""
     bad, first, last, width = outcome
@@ -90,9 +100,9 @@ def grade(word, outcome):
     if word[0] == "every":
         return every(bad, word[1])
     if word[0] == "right":
-        return ramp(first / width, 0.3, 0.48)
+        return ramp(first / width, 0.3, 0.48) * (1.0 - 0.4 * ramp(first / width, 0.75, 0.88))
     if word[0] == "few":
-        return 1.0 - ramp(count / LINES, 0.1, 0.2)
+        return (0.6 if counted(bad) else 1.0) * (1.0 - ramp(count / LINES, 0.1, 0.2))
     raise ValueError(word)
 
 

@@ -40,11 +40,18 @@ fn the_demo_tells_the_story_and_writes_its_pictures() {
     let bench = Bench::new();
     let ran = bench.run(&["demo"]);
     assert_eq!(ran.status, 0, "{}", ran.err);
-    for found in ["62 of 64 steps are damaged", "every 32 steps", "every 4th line", "320: 0, 312: 37"] {
+    for found in [
+        "62 of 64 steps are damaged",
+        "every 32 steps",
+        "every 4th line",
+        "320: 0, 312: 37",
+        "adapter: ",
+        "row-reload (100.0 %)",
+    ] {
         assert!(ran.out.contains(found), "{found} is not in:\n{}", ran.out);
     }
     for line in ran.out.lines().filter(|line| line.ends_with(".png") && !line.contains("backporch ")) {
-        let picture = image::open(bench.path(line.trim())).unwrap();
+        let picture = image::open(bench.path(line.rsplit(": ").next().unwrap().trim())).unwrap();
         assert!(picture.width() >= 640 && picture.height() >= 400, "{line}");
     }
 }

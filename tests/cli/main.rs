@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod commands;
+mod diagnose;
 mod facts;
 mod hazards;
 mod passing_on;

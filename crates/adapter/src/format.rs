@@ -89,29 +89,25 @@ impl Serialise {
 
     /// The bytes that show `pixels`, of which there are as many as the bytes
     /// of a character clock (or of one byte, where pixels are packed) hold;
-    /// empty in text. What [`Serialise`] makes of them is `pixels` again.
-    #[must_use]
-    pub fn bytes_showing(self, pixels: &[u8]) -> Vec<u8> {
+    /// none in text. What [`Serialise`] makes of them is `pixels` again.
+    pub fn bytes_showing(self, pixels: &[u8]) -> impl Iterator<Item = u8> + use<> {
         let pixel = |at: usize| u32::from(pixels.get(at).copied().unwrap_or(0));
-        match self {
-            Self::Text | Self::MonoText | Self::PlaneText => Vec::new(),
+        let planar = |plane: usize| (0..8).fold(0, |byte, at| (byte << 1) | ((pixel(at) >> plane) & 1)) as u8;
+        let interleaved = |plane: usize| {
+            let (first, shift) = (plane % 2 * 4, plane / 2 * 2);
+            (first..first + 4).fold(0, |byte, at| (byte << 2) | ((pixel(at) >> shift) & 3)) as u8
+        };
+        let (bytes, count) = match self {
+            Self::Text | Self::MonoText | Self::PlaneText => ([0; 4], 0),
             Self::Packed(bits) => {
-                let value = (0..usize::from(8 / bits.max(1))).fold(0, |byte, at| byte << bits | pixel(at));
-                vec![value as u8]
+                let value = (0..usize::from(8 / bits.max(1))).fold(0, |byte, at| (byte << bits) | pixel(at));
+                ([value as u8, 0, 0, 0], 1)
             }
-            Self::PlaneBytes => (0..4).map(|at| pixel(at) as u8).collect(),
-            Self::Planar => {
-                let plane = |plane: u32| (0..8).fold(0, |byte, at| byte << 1 | pixel(at) >> plane & 1) as u8;
-                (0..4).map(plane).collect()
-            }
-            Self::Interleaved => {
-                let plane = |plane: usize| {
-                    let (first, shift) = (plane % 2 * 4, plane / 2 * 2);
-                    (first..first + 4).fold(0, |byte, at| byte << 2 | pixel(at) >> shift & 3) as u8
-                };
-                (0..4).map(plane).collect()
-            }
-        }
+            Self::PlaneBytes => ([0, 1, 2, 3].map(|at| pixel(at) as u8), 4),
+            Self::Planar => ([0, 1, 2, 3].map(planar), 4),
+            Self::Interleaved => ([0, 1, 2, 3].map(interleaved), 4),
+        };
+        bytes.into_iter().take(count)
     }
 
     /// Pixels that [`Serialise::bytes_showing`] takes at once, 0 in text.

@@ -11,6 +11,7 @@
 //!
 //! Members are judged in blocks of a fixed size, in parallel inside a block and
 //! put together in order, so the answer is the same on any number of threads.
+//! Families that only bend addresses come first: they need no frame drawn.
 //! A member that can no longer come within [`HOPELESS`] of the best one found in
 //! the blocks before is given up; what it could have weighed is below a
 //! billionth of the answer.
@@ -22,7 +23,7 @@ mod tally;
 
 use std::collections::BTreeMap;
 
-use backporch_raster::Tap;
+use backporch_raster::{Stages, Tap};
 use rayon::prelude::*;
 
 pub use judge::Judged;
@@ -35,7 +36,7 @@ use judge::Judge;
 use tally::Tally;
 
 /// Members judged before the best one is looked up again.
-const BLOCK: usize = 256;
+const BLOCK: usize = 32;
 /// Natural logarithm of the odds at which a member is given up.
 pub const HOPELESS: f64 = 35.0;
 /// Suspects kept with their predictions, for groups and probes.
@@ -129,6 +130,27 @@ pub struct Diagnosis {
     pub predictions: u64,
 }
 
+impl Diagnosis {
+    /// What follows, in a sentence.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        let first = self.suspects.first();
+        let name = first.map_or("", |first| first.name.as_str());
+        let percent = first.map_or(0.0, |first| first.probability * 100.0);
+        match self.conclusion {
+            Conclusion::NothingSeen => "cannot tell: nothing was seen that counts".to_string(),
+            Conclusion::CannotTell => {
+                format!("cannot tell: the likeliest, {name}, has {percent:.0} %; a probe below will help")
+            }
+            Conclusion::Healthy => format!("the board is healthy, as far as was looked ({percent:.1} %)"),
+            Conclusion::Routine => format!("the routine, not the board ({percent:.1} %)"),
+            Conclusion::NoneOfThese => format!("a fault that none of the families describes ({percent:.1} %)"),
+            Conclusion::Fault => format!("{name} ({percent:.1} %)"),
+            Conclusion::OneOfGroup => "one of a group that no sighting so far can tell apart".to_string(),
+        }
+    }
+}
+
 /// Ranks the faults, and what else may be the cause, by the sightings.
 ///
 /// `memo` keeps the predictions for the next time, when more has been seen.
@@ -148,7 +170,8 @@ pub fn diagnose<F: Faults>(
     tally.add(Cause::Routine, prior.routine.ln(), &judge.routine());
     tally.add(Cause::NoneOfThese, prior.none_of_these.ln(), &judge.nobody());
     let kinds = faults.kinds();
-    let all = (0..kinds.len()).flat_map(|family| (0..kinds[family].count).map(move |member| (family, member)));
+    let families = cheapest_first(faults).into_iter();
+    let all = families.flat_map(|family| (0..kinds[family].count).map(move |member| (family, member)));
     let mut all = all.peekable();
     while all.peek().is_some() {
         let block: Vec<(usize, u64)> = all.by_ref().take(BLOCK).collect();
@@ -174,6 +197,17 @@ pub fn diagnose<F: Faults>(
         }
     }
     tally.close(faults, judge.counting() > 0, notes)
+}
+
+/// Positions of the families, those first whose members need no frame drawn; else in their own order.
+fn cheapest_first<F: Faults>(faults: &F) -> Vec<usize> {
+    let is_drawn = |family: &usize| {
+        let first = faults.member(*family, 0);
+        first.is_none_or(|first| !Stages::ADDRESS.has(first.tap.stages()))
+    };
+    let mut families: Vec<usize> = (0..faults.kinds().len()).collect();
+    families.sort_by_key(is_drawn);
+    families
 }
 
 /// Every member held against every sighting, none given up, in the order of the families.

@@ -16,6 +16,8 @@
 mod candidate;
 mod information;
 
+use std::collections::BTreeSet;
+
 use backporch_raster::{Healthy, Tap};
 use rayon::prelude::*;
 
@@ -59,7 +61,30 @@ pub struct Probe {
     pub predictions: Vec<Prediction>,
 }
 
-/// The `most` best probes, the best first.
+impl Probe {
+    /// What has to be done at the machine.
+    #[must_use]
+    pub fn instruction(&self) -> String {
+        let registers = self.candidate.registers();
+        let values: Vec<String> = registers.iter().map(|(name, value)| format!("{name} = {value}")).collect();
+        let staging = &self.candidate.experiment.staging;
+        let board = match staging.specimen {
+            Specimen::Suspected => "",
+            Specimen::Another => "on another board of the same class, ",
+        };
+        let when = match (staging.look, staging.moment) {
+            (Look::Settled, _) => "look once the picture has settled",
+            (Look::Moving, Moment::ActiveArea) => "written in the active area, look at the very next frame",
+            (Look::Moving, Moment::Retrace) => {
+                "written just after vertical retrace begins, look at the very next frame"
+            }
+            (Look::Moving, Moment::Routine) => "written by your routine, look while it moves",
+        };
+        format!("{board}set {}, {when}", values.join(", "))
+    }
+}
+
+/// The `most` best probes, the best first; of those that divide the suspects alike only the best.
 ///
 /// `done` is called after every candidate, from any thread.
 #[must_use]
@@ -84,8 +109,13 @@ pub fn probes<F: Faults>(
         .collect();
     // The sort is stable: of equally good ones the first candidate stays first.
     probes.sort_by(|one, other| other.worth().total_cmp(&one.worth()));
-    probes.truncate(most);
-    probes
+    let mut kept: Vec<Probe> = Vec::new();
+    for probe in probes {
+        if kept.len() < most && !kept.iter().any(|better| better.divides_like(&probe)) {
+            kept.push(probe);
+        }
+    }
+    kept
 }
 
 /// Number of candidates that [`probes`] looks at.
@@ -95,6 +125,14 @@ pub fn candidate_count(sightings: &Sightings) -> u64 {
 }
 
 impl Probe {
+    /// Whether both tell the same suspects from each other.
+    fn divides_like(&self, other: &Self) -> bool {
+        let groups = |probe: &Self| -> BTreeSet<BTreeSet<String>> {
+            probe.predictions.iter().map(|one| one.suspects.iter().cloned().collect()).collect()
+        };
+        groups(self) == groups(other)
+    }
+
     /// Bits over cost.
     fn worth(&self) -> f64 {
         self.bits / self.candidate.cost()

@@ -95,6 +95,7 @@ pub struct Scene {
     width: u32,
     key: u64,
     memory: OnceLock<Vec<u8>>,
+    memory_before: OnceLock<Vec<u8>>,
     at_rest: OnceLock<Frame>,
     driven: OnceLock<driven::Meant>,
 }
@@ -132,6 +133,7 @@ impl Scene {
             width,
             bench,
             memory: OnceLock::new(),
+            memory_before: OnceLock::new(),
             at_rest: OnceLock::new(),
             driven: OnceLock::new(),
         }
@@ -215,13 +217,15 @@ impl Scene {
 
     /// Video memory as the experiment finds it.
     fn memory(&self) -> &[u8] {
-        self.memory.get_or_init(|| {
-            let registers = match self.staging.laid {
-                Laid::Again => &self.registers,
-                Laid::Once => &self.before,
-            };
-            self.bench.memory(registers).into_owned()
-        })
+        match self.staging.laid {
+            Laid::Again => self.memory.get_or_init(|| self.bench.memory(&self.registers).into_owned()),
+            Laid::Once => self.memory_before(),
+        }
+    }
+
+    /// Video memory as laid for the bench.
+    fn memory_before(&self) -> &[u8] {
+        self.memory_before.get_or_init(|| self.bench.memory(&self.before).into_owned())
     }
 }
 

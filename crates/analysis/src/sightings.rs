@@ -238,6 +238,20 @@ impl Sightings {
         Ok(())
     }
 
+    /// Where something was seen: `39 characters, start_address 1 to 31`.
+    #[must_use]
+    pub fn place(&self, sighting: &Sighting) -> String {
+        let experiment = &self.experiments[sighting.experiment];
+        let register = &experiment.bench.adapter().field_info(experiment.over).name;
+        let title = match experiment.title.as_str() {
+            "" => String::new(),
+            title => format!("{title}, "),
+        };
+        let (from, last) = sighting.steps;
+        let steps = if from == last { format!("{from}") } else { format!("{from} to {last}") };
+        format!("{title}{register} {steps}")
+    }
+
     /// What is odd about the sightings, and the positions of those that count.
     #[must_use]
     pub fn weighed(&self) -> (Vec<Note>, Vec<usize>) {

@@ -5,7 +5,9 @@ use std::collections::BTreeSet;
 use std::sync::LazyLock;
 
 use backporch_adapter::Registers;
-use backporch_analysis::workaround::{Candidate, FRAMES_LOOKED_AT, Need, Origin, Suspect, rendered, search};
+use backporch_analysis::workaround::{
+    Candidate, FRAMES_LOOKED_AT, MAY_CHANGE, Need, Origin, Suspect, rendered, search,
+};
 use backporch_analysis::{Damage, Verdict};
 use backporch_bench::{Bench, Wishes};
 use backporch_quirk::{Family, QuirkStack};
@@ -57,6 +59,17 @@ fn failing(bench: &Bench, candidate: &Candidate, stack: &QuirkStack) -> Vec<u32>
     candidate.starts().filter(|start| !is_clean(bench, &candidate.registers, stack, *start)).collect()
 }
 
+/// Whether layouts of rows are searched, too: there are hundreds, so only the long run does now and then.
+fn layouts() -> impl Strategy<Value = bool> {
+    prop::bool::weighted(if ProptestConfig::default().cases > 256 { 0.05 } else { 0.0 })
+}
+
+/// Registers a search may change.
+fn may_change(layouts: bool) -> BTreeSet<String> {
+    let rows = |name: &&str| layouts || *name != "max_scan_line";
+    MAY_CHANGE.into_iter().filter(rows).map(String::from).collect()
+}
+
 proptest! {
     // Each case renders hundreds of frames.
     #![proptest_config(ProptestConfig { cases: ProptestConfig::default().cases / 32, ..ProptestConfig::default() })]
@@ -66,7 +79,8 @@ proptest! {
     #[test]
     fn no_claim_fails(
         which in 0usize..2, family in any::<usize>(), member in any::<u64>(), seed in any::<u64>(),
-        from in 0u32..1900, more in 0u32..40, free in any::<bool>(), least in 100u32..320, lower in 0u32..80,
+        from in 0u32..1900, more in 0u32..40, free in any::<bool>(), least in 200u32..320, lower in 0u32..80,
+        layouts in layouts(),
     ) {
         let (bench, stack) = (bench(which), fault(family, member, seed));
         let need = Need {
@@ -74,6 +88,7 @@ proptest! {
             origin: if free { Origin::Free } else { Origin::Fixed },
             least_width: Some(least),
             least_height: Some(200 - lower),
+            may_change: may_change(layouts),
             ..Need::default()
         };
         let suspects = [Suspect { name: String::new(), tap: stack.clone(), probability: 1.0 }];
@@ -141,4 +156,25 @@ proptest! {
         }
         prop_assert!(tried.len() >= 9);
     }
+}
+
+/// Data bit 0 to the controller stuck at 0: odd start addresses and odd sync positions do not
+/// arrive, so the smallest step and the middle cannot be had; what is left is found.
+#[test]
+fn what_rendering_disproves_is_tried_otherwise() {
+    let family = Family::built_in("port-data-bit-stuck").unwrap();
+    let mut members = (0..family.count()).map(|member| family.member(member).unwrap());
+    let stuck = members.find(|quirk| quirk.parameters()["bits"] == 1).unwrap();
+    let stack = QuirkStack::new(vec![stuck], 0);
+    let need = Need {
+        starts: Some(58..=61),
+        least_width: Some(304),
+        may_change: ["displayed", "sync_position", "start_address"].map(String::from).into(),
+        ..Need::default()
+    };
+    let suspects = [Suspect { name: String::new(), tap: stack.clone(), probability: 1.0 }];
+    let answer = search(bench(0), &need, &suspects, &|_, _| ()).unwrap();
+    let holding = answer.candidates.iter().find(|one| one.failing.is_none()).expect("steps of 4 pixels hold");
+    assert_eq!((holding.cost.step_pixels, holding.origin), (4, 58));
+    assert_eq!(failing(bench(0), holding, &stack), Vec::<u32>::new());
 }

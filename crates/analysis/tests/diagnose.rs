@@ -10,6 +10,7 @@ use backporch_analysis::sightings::{Note, Sightings};
 use backporch_analysis::trials::{Trials, run};
 use backporch_bench::{Bench, Wishes};
 use backporch_form::Source;
+use backporch_quirk::Family;
 
 fn read(experiments: &str) -> Sightings {
     let text = format!("(version: 1, bench: \"harbour-256\", experiments: [{experiments}])");
@@ -146,7 +147,7 @@ fn what_cannot_be_is_refused_where_it_stands() {
 
 #[test]
 fn a_clean_sweep_is_a_healthy_board_or_a_fault_that_does_not_show() {
-    let sightings = read("(seen: [(at: \"0..64\", saw: \"clean\")])");
+    let sightings = read("(seen: [(at: \"0..8\", saw: \"clean\")])");
     let diagnosis = told(&sightings);
     assert!(!matches!(diagnosis.conclusion, Conclusion::Fault | Conclusion::NoneOfThese), "{:?}", diagnosis.conclusion);
     let group = diagnosis.indistinguishable.first().unwrap();
@@ -157,24 +158,35 @@ fn a_clean_sweep_is_a_healthy_board_or_a_fault_that_does_not_show() {
 #[test]
 fn damage_that_is_only_seen_while_the_routine_runs_is_put_down_to_it() {
     let diagnosis = told(&read(
-        r#"(seen: [(at: "0..64", saw: "clean")]),
-           (look: Moving, moment: Routine, seen: [(at: "1..=32", saw: "damaged on the left"), (at: 256, saw: "broken")]),
-           (look: Moving, moment: ActiveArea, seen: [(at: "1..=32", saw: "clean"), (at: 256, saw: "clean")])"#,
+        r#"(seen: [(at: "0..8", saw: "clean")]),
+           (look: Moving, moment: Routine, seen: [(at: "1..=8", saw: "damaged on the left"), (at: 256, saw: "broken")]),
+           (look: Moving, moment: ActiveArea, seen: [(at: "1..=8", saw: "clean"), (at: 256, saw: "clean")])"#,
     ));
     assert_eq!(diagnosis.suspects[0].best.cause, Cause::Routine, "{:?}", &diagnosis.suspects[..3]);
 }
 
+/// Some families in the ordinary run, all of them in the long one.
+fn some_families() -> Quirks {
+    let every = if rounds() > 1 { 1 } else { 6 };
+    Quirks::new(Family::all_built_in().step_by(every), 0)
+}
+
+/// Rounds of the long run (`tests/run --long`), 1 in the ordinary one.
+fn rounds() -> u64 {
+    std::env::var("BACKPORCH_ROUNDS").ok().and_then(|rounds| rounds.parse().ok()).unwrap_or(1)
+}
+
 #[test]
 fn the_answer_is_the_same_on_any_number_of_threads() {
+    let (sightings, faults) = (read(SWEEP), some_families());
     let on = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
         pool.install(|| {
-            let sightings = read(SWEEP);
-            let diagnosis = told(&sightings);
-            format!(
-                "{diagnosis:?} {:?}",
-                asked(&sightings, &diagnosis).iter().map(|p| (p.bits, &p.predictions)).collect::<Vec<_>>()
-            )
+            let memo = Memo::default();
+            let diagnosis = diagnose(&sightings, &faults, &Prior::default(), &memo, &|_| {});
+            let probes = probes(&sightings, &faults, &diagnosis, 3, &memo, &|| {});
+            let probes: Vec<_> = probes.iter().map(|probe| (probe.bits, &probe.predictions)).collect();
+            format!("{diagnosis:?} {probes:?}")
         })
     };
     let one = on(1);
@@ -186,7 +198,10 @@ fn the_answer_is_the_same_on_any_number_of_threads() {
 #[test]
 fn blind_trials_find_most_faults() {
     let bench = Arc::new(Bench::open("harbour-256", &Wishes::default()).unwrap());
-    let trials = Trials { inside: 24, outside: 8, steps: 24, ..Trials::default() };
+    let trials = match rounds() {
+        1 => Trials { inside: 12, outside: 4, steps: 16, ..Trials::default() },
+        _ => Trials::default(),
+    };
     let report = run(&bench, &Quirks::library_and([], 0), &trials, &|| {});
     assert!(report.hits() >= 0.7, "{report}");
     assert!(report.outside_misnamed() <= 0.5, "{report}");

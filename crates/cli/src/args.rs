@@ -270,8 +270,11 @@ pub struct ReportArgs {
     #[arg(long, value_name = "FRAMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=1000))]
     pub hold: u32,
     /// Put suspects and probes on the page: the JSON answer of `diagnose`
-    #[arg(long, value_name = "JSON")]
+    #[arg(long, value_name = "JSON", conflicts_with = "sightings")]
     pub diagnosis: Option<PathBuf>,
+    /// The same from a sightings file, or built-in sightings, diagnosed on the way
+    #[arg(long, value_name = "NAME|FILE")]
+    pub sightings: Option<String>,
     /// Put these hazards on the page, in place of those of the bench's own routine: the JSON answer of `hazards`
     #[arg(long, value_name = "JSON")]
     pub hazards: Option<PathBuf>,
@@ -473,6 +476,13 @@ pub struct DiagnoseArgs {
     /// Probes named
     #[arg(long, value_name = "NUMBER", default_value_t = 3)]
     pub probes: usize,
+}
+
+impl DiagnoseArgs {
+    /// As usual, of these sightings.
+    pub fn of(sightings: &str) -> Self {
+        Self { sightings: sightings.to_string(), quirks: Vec::new(), observer_errors: None, most: 6, probes: 3 }
+    }
 }
 
 #[derive(Debug, Args)]

@@ -13,57 +13,10 @@ pub mod table;
 
 pub use prefetch::Prefetch;
 
+use crate::cost::Cost;
 use crate::instruction::{Base, Instruction, Memory, Operand, Operation, Repeat};
 use crate::model::Model;
 use table::{Class, Published, Row, Shape};
-
-/// Clocks of one decoded instruction, what depends on the moment left open.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Cost {
-    /// Always the same.
-    Flat(u16),
-    /// The same, and the bytes of the instruction jumped to.
-    Jump(u16),
-    /// One or the other; a taken one may cost the bytes of its target, too.
-    Branch {
-        /// Not taken.
-        not: u16,
-        /// Taken.
-        taken: u16,
-        /// Whether the target's bytes count.
-        target: bool,
-    },
-    /// So many, and so many a bit shifted.
-    Bits {
-        /// Before the first bit.
-        base: u16,
-        /// A bit.
-        each: u16,
-    },
-    /// A string under a repeat prefix.
-    Repeated {
-        /// Once.
-        start: u16,
-        /// A repetition.
-        each: u16,
-    },
-    /// A stack frame, by nesting level 0, 1, or more at so many a level.
-    Frame {
-        /// Level 0.
-        none: u16,
-        /// Level 1.
-        one: u16,
-        /// Level 2 and beyond: this, and `each` for every level after the first.
-        more: u16,
-        /// A level.
-        each: u16,
-    },
-}
-
-impl Cost {
-    /// No clocks.
-    pub const FREE: Self = Self::Flat(0);
-}
 
 /// Clocks for a hardware interrupt, from acknowledge to the handler's first
 /// instruction (The 8086 Family User's Manual, interrupt processing time;
@@ -144,21 +97,6 @@ pub fn cost(model: Model, instruction: &Instruction, opcode: u8, overridden: boo
     match model {
         Model::P80286 => row.p80286.cost(u16::from(three_part)),
         _ => row.p8086.cost(of_address(&instruction.memory)).plus(surcharge),
-    }
-}
-
-impl Cost {
-    fn plus(self, more: u16) -> Self {
-        match self {
-            Self::Flat(clocks) => Self::Flat(clocks + more),
-            Self::Jump(clocks) => Self::Jump(clocks + more),
-            Self::Branch { not, taken, target } => Self::Branch { not: not + more, taken: taken + more, target },
-            Self::Bits { base, each } => Self::Bits { base: base + more, each },
-            Self::Repeated { start, each } => Self::Repeated { start: start + more, each },
-            Self::Frame { none, one, more: many, each } => {
-                Self::Frame { none: none + more, one: one + more, more: many + more, each }
-            }
-        }
     }
 }
 

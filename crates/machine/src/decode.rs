@@ -9,6 +9,7 @@
 use iced_x86::{Code, Decoder, DecoderOptions, Instruction as Raw, MemorySize, Mnemonic, OpKind, Register};
 
 use crate::clocks;
+use crate::cost::Cost;
 use crate::instruction::{Base, Instruction, Memory, Operand, Operation, Repeat};
 use crate::model::Model;
 use crate::registers::{Byte, Segment, Word};
@@ -101,7 +102,7 @@ fn not_here(operation: Operation, length: u8) -> Instruction {
         memory: Memory { segment: Segment::Ds, base: Base::None, displacement: 0, displaced: false },
         immediate: 0,
         second: 0,
-        cost: clocks::Cost::FREE,
+        cost: Cost::FREE,
     }
 }
 

@@ -12,7 +12,8 @@ mod system;
 mod transfer;
 
 use crate::bus::Bus;
-use crate::clocks::{self, Cost};
+use crate::clocks;
+use crate::cost::Cost;
 use crate::instruction::{Base, Instruction, Operand, Operation};
 use crate::processor::{Processor, Step, vector};
 use crate::registers::{Byte, Far, Segment, Word};

@@ -1,6 +1,6 @@
 //! One instruction, decoded: what to do, with what, and what it costs.
 
-use crate::clocks::Cost;
+use crate::cost::Cost;
 use crate::registers::{Byte, Segment, Word};
 
 /// What an instruction does.

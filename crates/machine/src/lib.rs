@@ -30,6 +30,7 @@ mod arena;
 mod bus;
 mod cache;
 pub mod clocks;
+pub mod cost;
 pub mod decode;
 mod devices;
 mod execute;

@@ -2,7 +2,8 @@
 
 use crate::bus::Bus;
 use crate::cache::Cache;
-use crate::clocks::{self, Cost, Prefetch};
+use crate::clocks::{self, Prefetch};
+use crate::cost::Cost;
 use crate::decode;
 use crate::execute::{Execution, Fault};
 use crate::instruction::{Instruction, Operation};

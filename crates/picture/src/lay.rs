@@ -46,6 +46,9 @@ pub fn bits_per_pixel(frame: &QuietFrame) -> Result<u32, LayError> {
     }
 }
 
+/// Most pixels that are laid together, in whatever bytes they share.
+const MOST_AT_ONCE: usize = 8;
+
 /// Lays `picture` into `memory` as `frame` will fetch it.
 ///
 /// Every row of memory is filled to its whole pitch, so a picture wider than
@@ -69,9 +72,11 @@ pub fn lay(picture: &Indexed, frame: &QuietFrame, placement: Placement, memory: 
         // Columns wrap around: the row goes on and on from the placement's column.
         let mut pixels = row.iter().cycle().skip(placement.column as usize % width);
         let mut offset = 0;
+        let mut group = [0; MOST_AT_ONCE];
+        let group = &mut group[..at_once.min(MOST_AT_ONCE)];
         while offset < line.pitch.max(line.bytes) {
-            let group: Vec<u8> = pixels.by_ref().take(at_once).copied().collect();
-            for byte in rule.bytes_showing(&group) {
+            group.iter_mut().zip(&mut pixels).for_each(|(pixel, index)| *pixel = *index);
+            for byte in rule.bytes_showing(group) {
                 if let Some(cell) = memory.get_mut(line.memory(line.healthy(offset)) as usize) {
                     *cell = byte;
                 }

@@ -75,7 +75,8 @@ impl AddressAction<i32> {
 impl FetchAction<i32> {
     fn looks_at(&self) -> LineFacts {
         match self {
-            Self::Noise { .. } | Self::Snow { .. } => LineFacts::ALL,
+            // Chance and notes of writes belong to one scan line of one frame, wherever it is fetched from.
+            Self::Noise { .. } | Self::Snow { .. } => LineFacts::FRAME | LineFacts::PLACE | LineFacts::LENGTH,
             _ => LineFacts::LENGTH,
         }
     }
@@ -84,7 +85,7 @@ impl FetchAction<i32> {
 impl PixelAction<i32> {
     fn looks_at(&self) -> LineFacts {
         match self {
-            Self::Jitter { .. } | Self::WriteShows { .. } => LineFacts::ALL,
+            Self::Jitter { .. } | Self::WriteShows { .. } => LineFacts::FRAME | LineFacts::PLACE | LineFacts::LENGTH,
             _ => LineFacts::LENGTH,
         }
     }

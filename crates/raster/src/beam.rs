@@ -36,7 +36,7 @@ impl<T: Tap> Board<T> {
             self.line.begins = Some((begins, shape));
         }
         let most = if snows { 1 } else { most };
-        let chars = self.counters.stretch(&timing, units, most);
+        let chars = self.steady(&timing, units, shape).min(most);
         if self.counters.in_sync() {
             self.push(SegmentKind::Sync, chars);
         } else if self.counters.in_blanking() {
@@ -49,6 +49,7 @@ impl<T: Tap> Board<T> {
         self.card.snow = None;
         self.now += u64::from(chars) * u64::from(char_dots);
         let regular = self.counters.along + chars == timing.chars();
+        self.steady.1 -= chars;
         match self.counters.advance(&timing, chars) {
             Some(end) => {
                 if regular {
@@ -62,6 +63,16 @@ impl<T: Tap> Board<T> {
             }
             None => {}
         }
+    }
+
+    /// Character clocks for which the counters stay as they are. Writes that
+    /// leave timing alone cut a stretch in two and need no second look.
+    fn steady(&mut self, timing: &Timing, units: u32, shape: u64) -> u32 {
+        let (known, left) = self.steady;
+        if known != shape || left == 0 || self.counters.along == 0 {
+            self.steady = (shape, self.counters.stretch(timing, units, u32::MAX));
+        }
+        self.steady.1
     }
 
     /// Keeps the line under way as a template, where nothing has changed in it.

@@ -66,6 +66,8 @@ pub struct Board<T: Tap = Healthy> {
     pub(crate) next_picture_line: u32,
     pub(crate) drawn: Option<Drawn>,
     pub(crate) templates: Templates,
+    /// Shape of the registers, and character clocks the counters stay as they are under it.
+    pub(crate) steady: (u64, u32),
     pub(crate) scratch: Vec<u8>,
 }
 
@@ -98,6 +100,7 @@ impl<T: Tap> Board<T> {
             next_picture_line: 0,
             drawn: None,
             templates: Templates::default(),
+            steady: (0, 0),
             scratch: Vec::new(),
         }
     }

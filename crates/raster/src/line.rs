@@ -104,7 +104,8 @@ impl Line {
     }
 
     /// The bank bits among `bits`: those that do not count along the line.
-    pub(crate) fn bank_bits(&self, bits: u32) -> u32 {
+    #[must_use]
+    pub fn bank_bits(&self, bits: u32) -> u32 {
         bits & !(self.mask & !self.holes)
     }
 }

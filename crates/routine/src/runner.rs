@@ -166,6 +166,15 @@ impl<T: Tap> Runner<T> {
         }
     }
 
+    /// Runs until the beam is at a dot, and to the end of the bus access under way there.
+    ///
+    /// What is driven may thus be looked at between two accesses, not only between two frames.
+    pub fn run_to(&mut self, dot: u64) {
+        while self.board.at().dot < dot {
+            self.tick();
+        }
+    }
+
     /// Runs until a frame is whole and gives it without what happened.
     pub fn next_frame(&mut self) -> Frame {
         self.next_record().frame

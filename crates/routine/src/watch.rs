@@ -200,6 +200,16 @@ impl<T: Tap> Watched<T> {
         self.trace.as_ref()
     }
 
+    /// Takes the accesses kept so far; later ones go on being kept.
+    pub fn take_trace(&mut self) -> Trace {
+        self.trace.as_mut().map(std::mem::take).unwrap_or_default()
+    }
+
+    /// Does something to the board that its driver has no part in, such as turning a register by hand.
+    pub fn past_the_driver(&mut self, act: impl FnOnce(&mut Board<T>)) {
+        act(&mut self.board);
+    }
+
     /// Samples sync and display enable at every character clock from now on.
     pub fn keep_signals(&mut self) {
         self.signals.get_or_insert_default();

@@ -69,6 +69,12 @@ pub enum Command {
     Record,
     /// Search for register settings that hold against the quirks.
     Workarounds,
+    /// Try the next setting that the search found.
+    NextWorkaround,
+    /// Judge the sightings noted: who could have caused them.
+    Diagnose,
+    /// Put the next suspect on the board.
+    NextSuspect,
     /// Map rows as long as the pitch, or 256 bytes.
     MapRows,
 }

@@ -20,12 +20,15 @@ mod help;
 mod keys;
 mod look;
 mod memory;
+mod open;
 mod quirks;
 mod registers;
+mod routine;
 mod screen;
 mod settings;
 mod sign;
 mod signal;
+mod suspects;
 mod sweep;
 mod trail;
 

@@ -14,6 +14,8 @@
 //! ```
 
 mod canvas;
+mod drive;
+mod errand;
 mod finger;
 mod hand;
 mod keep;
@@ -26,9 +28,11 @@ mod pair;
 mod rack;
 mod record;
 mod registers;
+mod routine;
 mod save;
 mod setting;
 mod strip;
+mod suspects;
 mod tape;
 #[cfg(test)]
 mod tests;
@@ -39,9 +43,11 @@ mod watch;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use backporch_adapter::Registers;
 use backporch_analysis::Damage;
+use backporch_analysis::memo::Memo;
 use backporch_bench::{Bench, BenchFile, Wishes};
 use backporch_form::{FormError, Number, Source, parse};
 use backporch_raster::{Span, View};
@@ -55,15 +61,18 @@ pub use offers::{Offer, Offers};
 pub use pace::{Lateness, Pace, SLOWNESS};
 pub use rack::Fitted;
 pub use registers::RegisterRow;
+pub use routine::{HazardCount, RoutineView};
 pub use setting::Way;
 pub use strip::{Cell, STRIP_CELLS, Strip};
+pub use suspects::{Findings, ProbeRow, SuspectRow};
 pub use trail::Trail;
 pub use until::Until;
 pub use view::SignalView;
 pub use watch::Watch;
 
 use crate::command::Command;
-use offers::Search;
+use drive::Drive;
+use errand::Errand;
 use pair::{Act, Pair};
 use record::Recorder;
 use tape::Tape;
@@ -76,6 +85,7 @@ pub struct Session {
     wishes: Wishes,
     file: BenchFile,
     bench: Bench,
+    as_filed: Registers,
     rack: Vec<Fitted>,
     tape: Tape,
     damage: Damage,
@@ -91,7 +101,10 @@ pub struct Session {
     pace: Pace,
     pending: Vec<Act>,
     notes: Notes,
-    search: Search,
+    search: Errand<Offers>,
+    findings: Errand<Findings>,
+    memo: Arc<Memo>,
+    offer_tried: usize,
     finger: Option<Finger>,
     fetched: Vec<Span>,
     cover: Cover,
@@ -110,6 +123,9 @@ pub struct Session {
 struct Opened {
     file: BenchFile,
     bench: Bench,
+    /// Registers as the file alone sets them: what sightings are told against.
+    as_filed: Registers,
+    drive: Option<Drive>,
     rack: Vec<Fitted>,
     watch: Watch,
 }
@@ -124,7 +140,11 @@ impl Opened {
         let file: BenchFile = parse(&source)?;
         let rack = rack::fitted(&bench, &file, wishes, &folder_of(name));
         let watch = Watch::new(keep::files_of(name, &file, wishes));
-        Ok(Self { file, bench, rack, watch })
+        let board_alone = Wishes { board: wishes.board.clone(), ..Wishes::default() };
+        let as_filed = Bench::open(name, &board_alone)
+            .map_or_else(|_| bench.registers().clone(), |filed| filed.registers().clone());
+        let drive = Drive::of(&bench, &folder_of(name))?;
+        Ok(Self { file, bench, as_filed, drive, rack, watch })
     }
 }
 
@@ -142,17 +162,18 @@ impl Session {
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
     pub fn open(name: &str, wishes: &Wishes) -> Result<Self, FormError> {
-        let Opened { file, bench, rack, watch } = Opened::read(name, wishes)?;
+        let Opened { file, bench, as_filed, drive, rack, watch } = Opened::read(name, wishes)?;
         let field = bench.adapter().start_address();
         let info = bench.adapter().field_info(field);
         let value = bench.adapter().get(bench.registers(), field);
         let hand = Hand::new(field, &info.name, info.max(), value);
-        let tape = Tape::new(Pair::new(&bench, bench.registers()));
+        let tape = Tape::new(Pair::new(&bench, drive));
         let mut session = Self {
             name: name.to_string(),
             wishes: wishes.clone(),
             file,
             bench,
+            as_filed,
             rack,
             tape,
             damage: Damage::default(),
@@ -168,7 +189,10 @@ impl Session {
             pace: Pace::new(60.0),
             pending: Vec::new(),
             notes: Notes::default(),
-            search: Search::default(),
+            search: Errand::default(),
+            findings: Errand::default(),
+            memo: Arc::default(),
+            offer_tried: 0,
             finger: None,
             fetched: Vec::new(),
             cover: Cover::default(),
@@ -197,7 +221,7 @@ impl Session {
         self.finger = None;
         self.memory_revision += 1;
         self.strip.clear();
-        self.search = Search::Idle;
+        self.search = Errand::Idle;
         self.refresh();
         // The first value is settled from the start.
         let frame = self.frame_shown();
@@ -226,17 +250,20 @@ impl Session {
     }
 
     fn take_over(&mut self, opened: Opened) {
-        let Opened { file, bench, rack, watch } = opened;
+        let Opened { file, bench, as_filed, drive, rack, watch } = opened;
         let name = self.hand.name().to_string();
         self.file = file;
         self.bench = bench;
+        self.as_filed = as_filed;
+        self.memo = Arc::default();
+        self.findings = Errand::Idle;
         self.rack = rack;
         self.watch = watch;
         self.problem = None;
         self.pending.clear();
         self.wait = None;
         self.goal = None;
-        self.tape = Tape::new(Pair::new(&self.bench, self.bench.registers()));
+        self.tape = Tape::new(Pair::new(&self.bench, drive));
         let start = self.bench.adapter().start_address();
         let field = self.bench.adapter().field(&name).unwrap_or(start);
         self.take_in_hand(field);
@@ -281,6 +308,9 @@ impl Session {
             Command::Record => self.record(),
             Command::MapRows => self.other_rows(),
             Command::Workarounds => self.search_workarounds(),
+            Command::NextWorkaround => self.try_next_offer(),
+            Command::Diagnose => self.diagnose(),
+            Command::NextSuspect => self.fit_next_suspect(),
         }
     }
 

@@ -260,3 +260,52 @@ fn an_empty_picture_is_said_and_harms_nothing() {
     let harness = laid(table, 1280.0, 800.0);
     harness.get_by_label_contains("memory map");
 }
+
+#[test]
+fn a_bench_is_chosen_from_the_list() {
+    let mut harness = laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    harness.key_press(Key::O);
+    harness.run_steps(3);
+    harness.get_by_label("open scroll-late").click();
+    harness.run_steps(3);
+    assert_eq!(harness.state().session.name(), "scroll-late");
+    assert!(harness.query_by_label("open scroll-late").is_none(), "the list is closed");
+    harness.get_by_label("Scroll: start address written after it is taken over");
+    harness.state_mut().session.step_frames(8);
+    harness.run_steps(2);
+    harness.get_by_label("late-start");
+}
+
+#[test]
+fn sightings_are_diagnosed_and_a_suspect_fitted_by_buttons() {
+    let mut table = Table::of("harbour-256-rows", &Settings { left: 300.0, ..Settings::default() });
+    for start in 0..9 {
+        table.session.set_hand(start);
+        table.session.perform(Command::Note(table.session.damage().verdict()));
+    }
+    let mut harness = laid(table, 1600.0, 1800.0);
+    harness.get_by_label("diagnose: who could have caused the sightings").click();
+    harness.run_steps(2);
+    let began = std::time::Instant::now();
+    while harness.state().session.diagnosing().is_some() {
+        assert!(began.elapsed().as_secs() < 300, "nine sightings are judged in seconds");
+        std::thread::sleep(std::time::Duration::from_millis(10));
+        harness.state_mut().session.tick(0.0);
+    }
+    harness.run_steps(2);
+    harness.state_mut().session.perform(Command::AllQuirks);
+    harness.run_steps(2);
+    harness.get_by_label("put row-reload on the board").click();
+    harness.run_steps(2);
+    assert!(harness.state().session.rack().iter().any(|fitted| fitted.on && fitted.name() == "row-reload"));
+    assert!(harness.query_all_by_label_contains("set the board up for probe").count() <= 3);
+}
+
+#[test]
+fn the_page_lists_every_key() {
+    let page = include_str!("../../../docs/window.md");
+    for binding in KEYS {
+        let row = format!("| `{}` | {} |", binding.cap(), binding.words);
+        assert!(page.contains(&row), "docs/window.md lacks {row}");
+    }
+}

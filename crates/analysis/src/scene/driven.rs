@@ -47,7 +47,7 @@ pub(super) fn outcome<T: Tap + Clone>(scene: &Scene, tap: &T) -> Outcome {
 fn shown<T: Tap + Clone>(scene: &Scene, tap: &T, moment: Moment) -> (Frame, Frame) {
     let adapter = scene.adapter();
     let mut board = Board::new(Arc::clone(adapter), scene.before.clone(), tap.clone());
-    board.load(&scene.bench.memory(&scene.before));
+    board.load(scene.memory_before());
     let first = board.run_frame();
     board.recycle(first);
     reach(&mut board, moment);

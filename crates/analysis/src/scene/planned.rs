@@ -56,7 +56,7 @@ fn displaced<T: Tap + Clone>(scene: &Scene, tap: &T) -> Option<bool> {
 /// Holds one line's addresses against the healthy ones.
 fn hold<T: Tap>(tap: &T, line: &Line, healthy: &Line, bends: bool, width: u32, outcome: &mut Outcome) {
     let mut at = 0;
-    let right_bank = !bends || (tap.bank(line) ^ healthy.bank) & !line.mask == 0;
+    let right_bank = !bends || line.bank_bits(tap.bank(line) ^ healthy.bank) == 0;
     while at < line.bytes {
         let straight = line.healthy(at);
         let run = match bends {

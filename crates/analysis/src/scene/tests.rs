@@ -88,7 +88,8 @@ fn address_families() -> Vec<&'static str> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(96))]
+    // Each case draws a frame.
+    #![proptest_config(ProptestConfig { cases: ProptestConfig::default().cases / 8, ..ProptestConfig::default() })]
 
     /// What the plan says of lines and columns is what drawn frames fetch.
     #[test]

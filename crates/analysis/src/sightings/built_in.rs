@@ -4,6 +4,7 @@ use backporch_form::Source;
 
 /// Built-in sightings: name and RON text.
 pub const BUILT_IN_SIGHTINGS: &[(&str, &str)] = &[
+    ("harbour-glance", include_str!("../../../../assets/sightings/harbour-glance.sightings.ron")),
     ("harbour-sweep", include_str!("../../../../assets/sightings/harbour-sweep.sightings.ron")),
     ("harbour-widths", include_str!("../../../../assets/sightings/harbour-widths.sightings.ron")),
 ];

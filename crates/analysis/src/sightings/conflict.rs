@@ -81,14 +81,6 @@ fn contradict(one: &Seen, other: &Seen) -> bool {
 }
 
 fn what(sightings: &Sightings, sighting: &Sighting, other: Option<&Seen>) -> String {
-    let experiment = &sightings.experiments()[sighting.experiment];
-    let register = &experiment.bench.adapter().field_info(experiment.over).name;
-    let title = match experiment.title.as_str() {
-        "" => String::new(),
-        title => format!("{title}, "),
-    };
-    let (from, last) = sighting.steps;
-    let steps = if from == last { format!("{from}") } else { format!("{from} to {last}") };
     let other = other.map_or_else(String::new, |other| format!(" / {other}"));
-    format!("{title}{register} {steps}: {}{other}", sighting.seen)
+    format!("{}: {}{other}", sightings.place(sighting), sighting.seen)
 }

@@ -170,6 +170,10 @@ pub struct Candidate {
     pub smallest_step: (u32, u32),
     /// Whether every start address was also rendered and held against a healthy board.
     pub rendered: bool,
+    /// Position of its setting in the search.
+    pub(super) setting: usize,
+    /// Steps of the need taken at once.
+    pub(super) multiplier: u32,
 }
 
 impl Candidate {

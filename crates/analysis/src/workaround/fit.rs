@@ -41,6 +41,10 @@ impl Fit {
 /// Whether a fault leaves the timing of these registers alone.
 pub type Sound<'a> = dyn Fn(&Registers) -> bool + Sync + 'a;
 
+/// The registers a fit may choose.
+pub(super) const SIGNAL_LEVERS: [&str; 4] =
+    ["horizontal_total", "sync_width", "sync_position", "vertical_sync_position"];
+
 /// Fits signals around settings of one bench.
 pub struct Fitter<'a> {
     adapter: &'a Adapter,
@@ -68,16 +72,8 @@ impl<'a> Fitter<'a> {
     ) -> Option<Self> {
         let reference = adapter.signal(start_up).or_else(|_| adapter.signal(bench)).ok()?;
         let lever = |name: &str| adapter.field(name).filter(|_| need.may_change.contains(name));
-        Some(Self {
-            adapter,
-            monitor,
-            reference,
-            total: lever("horizontal_total"),
-            width: lever("sync_width"),
-            position: lever("sync_position"),
-            row_position: lever("vertical_sync_position"),
-            sound,
-        })
+        let [total, width, position, row_position] = SIGNAL_LEVERS.map(lever);
+        Some(Self { adapter, monitor, reference, total, width, position, row_position, sound })
     }
 
     /// The least intrusive signal around a setting: the first that the monitor

@@ -9,7 +9,11 @@
 //! * at anything more: every line of every start address is asked about.
 //!
 //! In the first two the places are a [`Ring`] and a frame is the ring laid over
-//! itself, one turn a line.
+//! itself, one turn a line. Where only [some start addresses](Judge::of_starts)
+//! are asked about and they have fewer lines than there are places, those lines
+//! are asked about instead.
+
+use std::ops::RangeInclusive;
 
 use backporch_adapter::{Adapter, Registers, Timing};
 use backporch_raster::{LatchMoment, Line, LineFacts, Stages, Tap};
@@ -32,6 +36,8 @@ pub struct Judge<'a, T> {
     facts: LineFacts,
     frames: u64,
     moves_take_over: bool,
+    /// The start addresses that are asked about; all of them where none are named.
+    starts: Option<RangeInclusive<u32>>,
     /// First bad byte from each place, for lines up to some length.
     first_bad: Option<FirstBad>,
 }
@@ -67,7 +73,7 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
         let facts = tap.looks_at();
         let frames = if facts.has(LineFacts::FRAME) { FRAMES_LOOKED_AT } else { 1 };
         let moves_take_over = settings.first().is_some_and(|setting| moves_take_over(tap, setting));
-        let mut judge = Self { tap, facts, frames, moves_take_over, first_bad: None };
+        let mut judge = Self { tap, facts, frames, moves_take_over, starts: None, first_bad: None };
         let once = LineFacts::LINEAR | LineFacts::FRAME;
         let longest = settings.iter().max_by_key(|setting| setting.line.bytes);
         if let (true, Some(setting)) = (facts.within(once), longest) {
@@ -76,6 +82,12 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
             judge.first_bad = Some(FirstBad { bytes, ring: setting.places, format, at });
         }
         judge
+    }
+
+    /// Asks about these start addresses alone; all others count as clean.
+    #[must_use]
+    pub fn of_starts(self, starts: Option<RangeInclusive<u32>>) -> Self {
+        Self { starts, ..self }
     }
 
     /// Whether the judgement rests on more than fetched addresses and timing,
@@ -99,15 +111,17 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
             return Ground::Lost;
         }
         let by_place = LineFacts::LINEAR | LineFacts::LENGTH | LineFacts::FRAME;
-        if !self.facts.within(by_place) || !setting.is_evenly_spaced() {
-            return Ground::Lines(self.first_bad_lines(setting));
-        }
         let known = |first: &&FirstBad| {
             let Line { bytes, format, .. } = setting.line;
             first.ring == setting.places && first.bytes >= bytes && first.format == format
         };
+        let known = self.first_bad.as_ref().filter(known);
+        let by_lines = known.is_none() && self.has_fewer_lines_than_places(setting);
+        if by_lines || !self.facts.within(by_place) || !setting.is_evenly_spaced() {
+            return Ground::Lines(self.first_bad_lines(setting));
+        }
         let bytes = setting.line.bytes;
-        let places = match self.first_bad.as_ref().filter(known) {
+        let places = match known {
             Some(first) => Ring::from_fn(setting.places, |place| first.at[place as usize] < bytes),
             None => {
                 let first = self.first_bad_bytes(setting);
@@ -115,6 +129,21 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
             }
         };
         Ground::Places { places, starts: self.badly_latched(setting) }
+    }
+
+    /// Whether the lines of all start addresses asked about are fewer than the places a line can begin at.
+    fn has_fewer_lines_than_places(&self, setting: &Setting) -> bool {
+        self.starts.as_ref().is_some_and(|starts| {
+            let lines = u64::from(starts.end().saturating_sub(*starts.start())) * u64::from(setting.height);
+            lines < u64::from(setting.places)
+        })
+    }
+
+    /// Whether a start address is asked about; ranges go around where the ring ends.
+    fn is_asked(&self, setting: &Setting, start: u32) -> bool {
+        self.starts.as_ref().is_none_or(|starts| {
+            start.wrapping_sub(*starts.start()) & (setting.starts - 1) <= starts.end().saturating_sub(*starts.start())
+        })
     }
 
     fn spoils_timing(&self, setting: &Setting) -> bool {
@@ -157,26 +186,33 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
         got.wrapping_mul(unit) & mask != start.wrapping_mul(unit) & mask
     }
 
-    /// The first bad byte of a line that begins at each place.
+    /// The first bad byte of a line that begins at each place; one place speaks
+    /// for all where the fault does not look at it.
     fn first_bad_bytes(&self, setting: &Setting) -> Vec<u32> {
         let place = |place: u32| {
             let linear = place * setting.line.unit;
             let frame = |frame| first_bad(self.tap, &Line { frame, linear, ..setting.line }, setting.pixels);
             (0..self.frames).map(frame).min().unwrap_or(NEVER)
         };
+        if !self.facts.has(LineFacts::LINEAR) {
+            return vec![place(0); setting.places as usize];
+        }
         (0..setting.places).into_par_iter().with_min_len(1024).map(place).collect()
     }
 
-    /// The first bad picture line from each start address, every scan line looked at.
+    /// The first bad picture line from each start address, every scan line looked
+    /// at; one start address speaks for all where the fault looks at nothing that comes from it.
     fn first_bad_lines(&self, setting: &Setting) -> Vec<u32> {
         let is_bad = |line: &Line| {
             (0..self.frames).any(|frame| first_bad(self.tap, &Line { frame, ..*line }, setting.pixels) != NEVER)
         };
-        let start = |start| {
-            if self.is_badly_latched(setting, start) {
-                return 0;
-            }
-            setting.scan_lines(start).find(is_bad).map_or(NEVER, |line| line.picture_line)
+        let first_bad = |start| setting.scan_lines(start).find(is_bad).map_or(NEVER, |line| line.picture_line);
+        let by_start = self.facts.has(LineFacts::LINEAR) || self.facts.has(LineFacts::START);
+        let of_all = (!by_start).then(|| first_bad(0));
+        let start = |start| match self.is_asked(setting, start) {
+            false => NEVER,
+            true if self.is_badly_latched(setting, start) => 0,
+            true => of_all.unwrap_or_else(|| first_bad(start)),
         };
         (0..setting.starts).into_par_iter().with_min_len(64).map(start).collect()
     }
@@ -237,7 +273,7 @@ fn first_bad<T: Tap>(tap: &T, line: &Line, pixels: Pixels) -> u32 {
     }
     let here = tap.acting(line);
     let moved = match here.stages.has(Stages::ADDRESS) {
-        true if tap.bank(line) != line.bank => 0,
+        true if line.bank_bits(tap.bank(line) ^ line.bank) != 0 => 0,
         true => first_moved(tap, line),
         false => NEVER,
     };

@@ -147,6 +147,14 @@ impl Default for Need {
     }
 }
 
+impl Need {
+    /// The only start addresses it shows; `None` where they are all of memory's, or may move.
+    #[must_use]
+    pub fn fixed_starts(&self) -> Option<&RangeInclusive<u32>> {
+        self.starts.as_ref().filter(|_| self.origin == Origin::Fixed)
+    }
+}
+
 impl NeedFile {
     /// Reads a need.
     ///

@@ -49,17 +49,17 @@ type Bad = Vec<Ring>;
 
 impl Offering<'_> {
     /// Every claim that no other of this setting covers: for each step, from
-    /// the smallest on, the greatest heights at which ever more suspects are
-    /// held against.
+    /// `first` times the smallest on, the greatest heights at which ever more
+    /// suspects are held against.
     ///
     /// A lower picture shows fewer lines and is clean wherever a higher one is,
     /// so the greatest height at which more is held is found by halving.
     #[must_use]
-    pub fn claims(&self) -> Vec<Claim> {
+    pub fn claims_from(&self, first: u32) -> Vec<Claim> {
         let mut claims: Vec<Claim> = Vec::new();
         let all: f64 = self.weights.iter().sum();
         let (full, least) = (self.bad(self.setting.height), self.bad(self.least_height));
-        for (multiplier, stride, walk) in self.walks() {
+        for (multiplier, stride, walk) in self.walks().skip_while(|(multiplier, ..)| *multiplier < first) {
             let held = |claims: &[Claim], height: u32| {
                 let higher = claims.iter().filter(|claim| claim.height >= height);
                 higher.map(|claim| claim.probability).fold(0.0, f64::max)

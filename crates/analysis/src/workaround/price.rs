@@ -73,6 +73,8 @@ impl Pricing<'_> {
             redraw,
             smallest_step: (setting.pixels_of_unit(), setting.lines_of_row),
             rendered: false,
+            setting: 0,
+            multiplier: claim.multiplier,
         })
     }
 

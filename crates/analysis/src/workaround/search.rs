@@ -1,5 +1,6 @@
 //! The search: every setting, every start address, every step and origin.
 
+use std::collections::BTreeSet;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use backporch_adapter::Registers;
@@ -7,9 +8,9 @@ use backporch_bench::Bench;
 use backporch_raster::Tap;
 use rayon::prelude::*;
 
-use super::candidate::{Candidate, Failing, worth_showing};
+use super::candidate::{Candidate, Cost, Failing, worth_showing};
 use super::confirm::{holds, rendered};
-use super::fit::{Fit, Fitter, Sound};
+use super::fit::{Fit, Fitter, SIGNAL_LEVERS, Sound};
 use super::impossible::{Impossible, check};
 use super::judge::{FRAMES_LOOKED_AT, Ground, Judge, bends_timing};
 use super::need::Need;
@@ -19,7 +20,7 @@ use super::ring::Ring;
 use super::setting::{Levers, Setting};
 
 /// Candidates that rendering may disprove before a search gives up.
-const MOST_TRIES: usize = 12;
+const MOST_TRIES: usize = 64;
 /// Most partial answers.
 const MOST_PARTIAL: usize = 12;
 /// Most partial answers whose failing start addresses have to be rendered.
@@ -103,6 +104,8 @@ struct Search<'a, T> {
     suspects: &'a [Suspect<T>],
     weights: Vec<f64>,
     fitter: Fitter<'a>,
+    /// Leaves totals and sync as they are on the bench.
+    untouched: Fitter<'a>,
     settings: Vec<Setting>,
     fits: Vec<Fit>,
     refused: u32,
@@ -125,13 +128,14 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
         let own = Setting::new(adapter, bench.registers().clone()).ok_or(Impossible::NoPicture)?;
         check(bench, need, &own)?;
         let start_up = adapter.start_up(bench.mode());
-        let fitter = Fitter::new(adapter, &start_up, bench.registers(), bench.monitor(), need, sound);
+        let fitter = |need: &Need| Fitter::new(adapter, &start_up, bench.registers(), bench.monitor(), need, sound);
         let mut search = Self {
             bench,
             need,
             suspects,
             weights: suspects.iter().map(|suspect| suspect.probability).collect(),
-            fitter: fitter.ok_or(Impossible::NoSignal)?,
+            fitter: fitter(need).ok_or(Impossible::NoSignal)?,
+            untouched: fitter(&Need { may_change: BTreeSet::new(), ..need.clone() }).ok_or(Impossible::NoSignal)?,
             settings: Vec::new(),
             fits: Vec::new(),
             refused: 0,
@@ -178,11 +182,13 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
     }
 
     fn run(&self, progress: &Progress<'_>) -> Answer {
-        let judges: Vec<Judge<'_, T>> =
-            self.suspects.iter().map(|suspect| Judge::new(&suspect.tap, &self.settings)).collect();
+        let judge = |suspect: &'a Suspect<T>| {
+            Judge::new(&suspect.tap, &self.settings).of_starts(self.need.fixed_starts().cloned())
+        };
+        let judges: Vec<Judge<'_, T>> = self.suspects.iter().map(judge).collect();
         let (of, judged) = (self.settings.len() as u64, AtomicU64::new(0));
         let claims = |setting: &Setting| {
-            let claims = self.offering(&judges, setting, |offering| offering.claims());
+            let claims = self.offering(&judges, setting, |offering| offering.claims_from(1));
             progress(judged.fetch_add(1, Ordering::Relaxed) + 1, of);
             claims
         };
@@ -191,7 +197,7 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
         let to_render: Vec<bool> = judges.iter().map(Judge::needs_rendering).collect();
         let holding = claims.iter().enumerate().flat_map(|(at, claims)| claims.iter().map(move |claim| (at, claim)));
         let pool = holding.filter_map(|(at, claim)| self.candidate(at, claim)).collect();
-        let (mut candidates, given_up) = self.proven(pool, &to_render, progress);
+        let (mut candidates, given_up) = self.proven(pool, &judges, &to_render, progress);
         let holds = candidates.iter().any(|candidate| candidate.failing.is_none());
         let mut partial = if holds { Vec::new() } else { self.partial(&judges, &to_render, progress) };
         if self.suspects.len() == 1 {
@@ -241,13 +247,21 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
         let timing = self.bench.adapter().timing(&fit.registers);
         let bent = |at: &usize| bends_timing(&self.suspects[*at].tap, &timing);
         let welcome = (fit.accepted() || self.need.out_of_margin) && !claim.held_by.iter().any(bent);
-        self.pricing.candidate(setting, fit, claim).filter(|_| welcome)
+        let candidate = self.pricing.candidate(setting, fit, claim).filter(|_| welcome)?;
+        Some(Candidate { setting: at, ..candidate })
     }
 
     /// The candidates worth showing, those that rest on more than addresses
     /// and timing only after every one of their start addresses was rendered;
-    /// and whether that was given up before all of them were.
-    fn proven(&self, mut pool: Vec<Candidate>, to_render: &[bool], progress: &Progress<'_>) -> (Vec<Candidate>, bool) {
+    /// and whether that was given up before all of them were. For one that is
+    /// disproved the same off the middle is tried, and larger steps.
+    fn proven(
+        &self,
+        mut pool: Vec<Candidate>,
+        judges: &[Judge<'_, T>],
+        to_render: &[bool],
+        progress: &Progress<'_>,
+    ) -> (Vec<Candidate>, bool) {
         let unproven = |one: &Candidate| !one.rendered && one.held_by.iter().any(|at| to_render[*at]);
         let mut in_vain = 0;
         loop {
@@ -260,13 +274,37 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
                 return (pool, true);
             }
             let candidate = pool.remove(at);
-            let held_before = candidate.held_by.len();
-            let proven = self.prove(candidate, to_render, progress);
-            in_vain += usize::from(proven.held_by.len() < held_before);
+            let proven = self.prove(candidate.clone(), to_render, progress);
+            if proven.held_by.len() < candidate.held_by.len() {
+                in_vain += 1;
+                pool.extend(self.larger_steps(judges, &candidate));
+                pool.extend(self.off_centre(candidate));
+            }
             if !proven.held_by.is_empty() {
                 pool.push(proven);
             }
         }
+    }
+
+    /// What the candidate's setting offers at larger steps than its own.
+    fn larger_steps(&self, judges: &[Judge<'_, T>], candidate: &Candidate) -> Vec<Candidate> {
+        let (at, from) = (candidate.setting, candidate.multiplier + 1);
+        let claims = self.offering(judges, &self.settings[at], |offering| offering.claims_from(from));
+        claims.iter().filter_map(|claim| self.candidate(at, claim)).collect()
+    }
+
+    /// The same candidate with totals and sync as on the bench, where they are
+    /// not already: a fault may keep just the values that centre it from arriving.
+    fn off_centre(&self, candidate: Candidate) -> Option<Candidate> {
+        let adapter = self.bench.adapter();
+        let mut registers = candidate.registers.clone();
+        for field in SIGNAL_LEVERS.iter().filter_map(|name| adapter.field(name)) {
+            adapter.set(&mut registers, field, u64::from(adapter.get(self.bench.registers(), field))).ok()?;
+        }
+        let fit = self.untouched.fit(&registers).filter(|fit| fit.accepted() || self.need.out_of_margin)?;
+        let off_centre = fit.off_dots.unsigned_abs() + fit.off_lines.unsigned_abs();
+        let cost = Cost { off_centre, ..candidate.cost };
+        (registers != candidate.registers).then_some(Candidate { registers, fit, cost, ..candidate })
     }
 
     /// Renders a candidate under every suspect it is claimed to hold against.

@@ -13,7 +13,7 @@ use image::RgbImage;
 
 use crate::answer::{Answer, Found};
 use crate::args::{Arguments, Command, DemoArgs};
-use crate::commands::{frame, report, sweep, workaround};
+use crate::commands::{compare, diagnose, frame, report, sweep, workaround};
 use crate::files;
 
 /// Start addresses of two periods of the demo's fault.
@@ -56,12 +56,21 @@ pub fn run(args: &DemoArgs, answer: &mut Answer) -> Result<Found> {
     story.say("\n5  The same picture laid out again at other widths, at start address 0.")?;
     story.say(format!("   {}", widths(&faulty, story.answer)?))?;
 
-    story.say("\n6  A way round it: every start address by steps of 2 pixels, what has to be given up?")?;
+    story.say("\n6  The scrolling routine itself, frame by frame, on the suspected board and on healthy ones.")?;
+    let differs = args.out.join("comparison.png");
+    also(&["compare", "harbour-256-rows", "--out", &differs.to_string_lossy()], story.answer)?;
+    story.written.push(differs);
+
+    story.say("\n7  Which fault is it? A few looks at the machine in plain words, and what may be behind them.")?;
+    also(&["diagnose", "harbour-glance", "--most", "3", "--probes", "1"], story.answer)?;
+
+    story.say("\n8  A way round it: every start address by steps of 2 pixels, what has to be given up?")?;
     also(&["workaround", "harbour-256-rows", "--most", "1"], story.answer)?;
 
-    story.say("\n7  All of it as one page.")?;
+    story.say("\n9  All of it as one page.")?;
     let page = args.out.join("report.html");
-    also(&["report", "harbour-256-rows", "--out", &page.to_string_lossy()], story.answer)?;
+    let typed = ["report", "harbour-256-rows", "--sightings", "harbour-glance", "--out", &page.to_string_lossy()];
+    also(&typed, story.answer)?;
     story.written.push(page);
 
     story.say(format!("\nEverything lies in {}:", args.out.display()))?;
@@ -76,6 +85,8 @@ pub fn run(args: &DemoArgs, answer: &mut Answer) -> Result<Found> {
 fn also(typed: &[&str], answer: &mut Answer) -> Result<()> {
     let arguments = Arguments::try_parse_from(std::iter::once(&"backporch").chain(typed))?;
     match &arguments.command {
+        Command::Compare(args) => compare::run(args, answer)?,
+        Command::Diagnose(args) => diagnose::run(args, answer)?,
         Command::Workaround(args) => workaround::run(args, answer)?,
         Command::Report(args) => report::run(args, answer)?,
         _ => Found::Nothing,

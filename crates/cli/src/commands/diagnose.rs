@@ -8,8 +8,7 @@ use backporch_analysis::faults::{Faults, Quirks};
 use backporch_analysis::memo::Memo;
 use backporch_analysis::outcome::Impression;
 use backporch_analysis::probe::{Prediction, Probe, candidate_count, probes};
-use backporch_analysis::scene::{Look, Moment, Specimen};
-use backporch_analysis::sightings::{Observer, Sightings};
+use backporch_analysis::sightings::{Observer, Sighting, Sightings};
 use backporch_form::{FormError, Source};
 use backporch_quirk::Family;
 use serde::Serialize;
@@ -24,6 +23,8 @@ const LEAST: f64 = 1e-6;
 const MOST_MEMBERS: usize = 64;
 /// Names told of a group in text, at most.
 const MOST_NAMES: usize = 6;
+/// Groups and outcomes of a probe told in text, at most; JSON has all.
+const MOST_TOLD: usize = 6;
 
 /// The JSON form.
 #[derive(Debug, Serialize)]
@@ -32,6 +33,7 @@ pub struct DiagnoseAnswer {
     board: String,
     conclusion: &'static str,
     says: String,
+    seen: Vec<SeenAnswer>,
     suspects: Vec<SuspectAnswer>,
     others: Vec<OtherAnswer>,
     members: Vec<MemberAnswer>,
@@ -42,6 +44,13 @@ pub struct DiagnoseAnswer {
     predictions: u64,
     #[serde(skip)]
     titles: Vec<String>,
+}
+
+/// One sighting.
+#[derive(Debug, Serialize)]
+struct SeenAnswer {
+    at: String,
+    saw: String,
 }
 
 /// A family and its likeliest member.
@@ -89,29 +98,36 @@ struct OutcomeAnswer {
 }
 
 pub fn run(args: &DiagnoseArgs, answer: &mut Answer) -> Result<Found> {
-    let mut sightings = Sightings::open(&args.sightings)?;
-    if let Some(errors) = args.observer_errors {
-        let allowed = format!("{} to {}", Observer::ALLOWED.start(), Observer::ALLOWED.end());
-        let observer = Observer::new(errors).ok_or_else(|| FormError::new("--observer-errors", errors, allowed))?;
-        sightings = sightings.seen_by(observer);
-    }
-    let families = args.quirks.iter().map(|path| Family::from_source(&Source::read(path)?));
-    let families = families.collect::<Result<Vec<_>, FormError>>()?;
-    let faults = Quirks::library_and(families, sightings.bench().seed());
-    let memo = Memo::default();
-    let bar = progress::bar(answer, "judging", members(&faults));
-    let diagnosis = diagnose(&sightings, &faults, &Prior::default(), &memo, &|judged| bar.inc(judged));
-    bar.finish_and_clear();
-    let bar = progress::bar(answer, "choosing probes", candidate_count(&sightings));
-    let probes = probes(&sightings, &faults, &diagnosis, args.probes, &memo, &|| bar.inc(1));
-    bar.finish_and_clear();
-    let told = DiagnoseAnswer::new(args, &sightings, &faults, &diagnosis, &probes);
+    let (told, conclusion) = args.diagnosis(answer)?;
     answer.give(&told, |told| told.text(args.most))?;
     let wrong = matches!(
-        diagnosis.conclusion,
+        conclusion,
         Conclusion::Fault | Conclusion::OneOfGroup | Conclusion::NoneOfThese | Conclusion::Routine
     );
     Ok(if wrong { Found::Something } else { Found::Nothing })
+}
+
+impl DiagnoseArgs {
+    /// Reads the sightings and diagnoses them, with progress.
+    pub fn diagnosis(&self, answer: &Answer) -> Result<(DiagnoseAnswer, Conclusion)> {
+        let mut sightings = Sightings::open(&self.sightings)?;
+        if let Some(errors) = self.observer_errors {
+            let allowed = format!("{} to {}", Observer::ALLOWED.start(), Observer::ALLOWED.end());
+            let observer = Observer::new(errors).ok_or_else(|| FormError::new("--observer-errors", errors, allowed))?;
+            sightings = sightings.seen_by(observer);
+        }
+        let families = self.quirks.iter().map(|path| Family::from_source(&Source::read(path)?));
+        let families = families.collect::<Result<Vec<_>, FormError>>()?;
+        let faults = Quirks::library_and(families, sightings.bench().seed());
+        let memo = Memo::default();
+        let bar = progress::bar(answer, "judging", members(&faults));
+        let diagnosis = diagnose(&sightings, &faults, &Prior::default(), &memo, &|judged| bar.inc(judged));
+        bar.finish_and_clear();
+        let bar = progress::bar(answer, "choosing probes", candidate_count(&sightings));
+        let probes = probes(&sightings, &faults, &diagnosis, self.probes, &memo, &|| bar.inc(1));
+        bar.finish_and_clear();
+        Ok((DiagnoseAnswer::new(self, &sightings, &faults, &diagnosis, &probes), diagnosis.conclusion))
+    }
 }
 
 /// The word for programs.
@@ -127,24 +143,6 @@ fn word(conclusion: Conclusion) -> &'static str {
     }
 }
 
-/// The same in a sentence.
-fn sentence(diagnosis: &Diagnosis) -> String {
-    let first = diagnosis.suspects.first();
-    let name = first.map_or("", |first| first.name.as_str());
-    let percent = first.map_or(0.0, |first| first.probability * 100.0);
-    match diagnosis.conclusion {
-        Conclusion::NothingSeen => "cannot tell: nothing was seen that counts".to_string(),
-        Conclusion::CannotTell => {
-            format!("cannot tell: the likeliest, {name}, has {percent:.0} %; a probe below will help")
-        }
-        Conclusion::Healthy => format!("the board is healthy, as far as was looked ({percent:.1} %)"),
-        Conclusion::Routine => format!("the routine, not the board ({percent:.1} %)"),
-        Conclusion::NoneOfThese => format!("a fault that none of the families describes ({percent:.1} %)"),
-        Conclusion::Fault => format!("{name} ({percent:.1} %)"),
-        Conclusion::OneOfGroup => "one of a group that no sighting so far can tell apart".to_string(),
-    }
-}
-
 impl DiagnoseAnswer {
     fn new(
         args: &DiagnoseArgs,
@@ -153,14 +151,16 @@ impl DiagnoseAnswer {
         diagnosis: &Diagnosis,
         probes: &[Probe],
     ) -> Self {
-        let listed = diagnosis.suspects.iter().filter(|suspect| suspect.probability >= LEAST);
-        let (families, others): (Vec<&Suspect>, Vec<&Suspect>) =
-            listed.partition(|suspect| matches!(suspect.best.cause, Cause::Fault { .. }));
+        // That it may be something else is always told, however unlikely.
+        let (mut families, others): (Vec<&Suspect>, Vec<&Suspect>) =
+            diagnosis.suspects.iter().partition(|suspect| matches!(suspect.best.cause, Cause::Fault { .. }));
+        families.retain(|suspect| suspect.probability >= LEAST);
         Self {
             sightings: args.sightings.clone(),
             board: sightings.bench().adapter().name().to_string(),
             conclusion: word(diagnosis.conclusion),
-            says: sentence(diagnosis),
+            says: diagnosis.sentence(),
+            seen: sightings.sightings().iter().map(|sighting| SeenAnswer::new(sightings, sighting)).collect(),
             titles: families.iter().map(|suspect| suspect.title.clone()).collect(),
             suspects: families.into_iter().map(SuspectAnswer::new).collect(),
             others: others.into_iter().map(OtherAnswer::new).collect(),
@@ -187,11 +187,11 @@ impl DiagnoseAnswer {
         for (suspect, title) in self.suspects.iter().zip(&self.titles).take(most) {
             let parameters: Vec<String> =
                 suspect.parameters.iter().map(|(name, value)| format!("{name} {value}")).collect();
+            let named = format!("{}  {}", suspect.quirk, parameters.join(", "));
             text += &format!(
-                "  {:7}  {}  {}\n           {title}; explains {} of {all} sightings, contradicts {}\n",
+                "  {:7}  {}\n           {title}; explains {} of {all} sightings, contradicts {}\n",
                 percent(suspect.probability),
-                suspect.quirk,
-                parameters.join(", "),
+                named.trim_end(),
                 suspect.explains,
                 suspect.contradicts
             );
@@ -199,11 +199,8 @@ impl DiagnoseAnswer {
         for other in &self.others {
             text += &format!("  {:7}  {}\n", percent(other.probability), other.cause);
         }
-        for group in &self.indistinguishable {
-            let left = group.len().saturating_sub(MOST_NAMES);
-            let more = if left > 0 { format!(" and {left} more") } else { String::new() };
-            let names: Vec<&str> = group.iter().take(MOST_NAMES).map(String::as_str).collect();
-            text += &format!("no sighting so far tells apart: {}{more}\n", names.join("; "));
+        for group in self.indistinguishable.iter().take(MOST_TOLD) {
+            text += &format!("no sighting so far tells apart: {}\n", some_names(group));
         }
         for (number, probe) in (1..).zip(&self.probes) {
             text += &probe.text(number);
@@ -212,10 +209,25 @@ impl DiagnoseAnswer {
     }
 }
 
+/// The first few names, and how many more there are.
+fn some_names(names: &[String]) -> String {
+    let first = names.iter().take(MOST_NAMES).map(String::as_str).collect::<Vec<&str>>().join("; ");
+    match names.len().saturating_sub(MOST_NAMES) {
+        0 => first,
+        more => format!("{first} and {more} more"),
+    }
+}
+
 fn percent(probability: f64) -> String {
     match probability * 100.0 {
         small if small < 0.05 => "< 0.1 %".to_string(),
         percent => format!("{percent:.1} %"),
+    }
+}
+
+impl SeenAnswer {
+    fn new(sightings: &Sightings, sighting: &Sighting) -> Self {
+        Self { at: sightings.place(sighting), saw: sighting.seen.to_string() }
     }
 }
 
@@ -264,7 +276,7 @@ impl ProbeAnswer {
             registers: probe.candidate.registers().into_iter().collect(),
             expected_information_bits: probe.bits,
             outcomes: probe.predictions.iter().map(outcome).collect(),
-            do_this: instruction(probe),
+            do_this: probe.instruction(),
             costs: probe.candidate.change.words(),
         }
     }
@@ -272,35 +284,14 @@ impl ProbeAnswer {
     fn text(&self, number: u32) -> String {
         let bits = self.expected_information_bits;
         let mut text = format!("probe {number}: {} ({bits:.2} bits; {})\n", self.do_this, self.costs);
-        for outcome in &self.outcomes {
-            let left = outcome.suspects.len().saturating_sub(MOST_NAMES);
-            let more = if left > 0 { format!(" and {left} more") } else { String::new() };
-            let names: Vec<&str> = outcome.suspects.iter().take(MOST_NAMES).map(String::as_str).collect();
-            text += &format!(
-                "  {:7}  {}\n           {}{more}\n",
-                percent(outcome.probability),
-                outcome.sees,
-                names.join("; ")
-            );
+        for outcome in self.outcomes.iter().take(MOST_TOLD) {
+            let names = some_names(&outcome.suspects);
+            text += &format!("  {:7}  {}\n           {names}\n", percent(outcome.probability), outcome.sees);
+        }
+        let rarer: f64 = self.outcomes.iter().skip(MOST_TOLD).map(|outcome| outcome.probability).sum();
+        if rarer > 0.0 {
+            text += &format!("  {:7}  anything else that JSON lists\n", percent(rarer));
         }
         text
     }
-}
-
-/// What has to be done at the machine.
-fn instruction(probe: &Probe) -> String {
-    let registers = probe.candidate.registers();
-    let values: Vec<String> = registers.iter().map(|(name, value)| format!("{name} = {value}")).collect();
-    let staging = &probe.candidate.experiment.staging;
-    let board = match staging.specimen {
-        Specimen::Suspected => "",
-        Specimen::Another => "on another board of the same class, ",
-    };
-    let when = match (staging.look, staging.moment) {
-        (Look::Settled, _) => "look once the picture has settled",
-        (Look::Moving, Moment::ActiveArea) => "written in the active area, look at the very next frame",
-        (Look::Moving, Moment::Retrace) => "written just after vertical retrace begins, look at the very next frame",
-        (Look::Moving, Moment::Routine) => "written by your routine, look while it moves",
-    };
-    format!("{board}set {}, {when}", values.join(", "))
 }

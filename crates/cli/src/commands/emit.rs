@@ -143,11 +143,12 @@ fn beside(program: &Path) -> PathBuf {
 /// What is to be emitted; a search without a result is told in words.
 fn wanted(args: &EmitArgs, answer: &Answer) -> Result<Result<(Bench, Wanted), String>> {
     let (bench, need) = workaround::opened(&args.bench.bench, args.bench.wishes(), &args.need)?;
+    let diagnosis = suspects::source(args.diagnosis.as_deref())?;
     let adapter = bench.adapter();
     let mut registers = bench.registers().clone();
     let mut sweep = Sweep { from: adapter.get(&registers, adapter.start_address()), stride: 1, count: 1 };
     if let Some(number) = args.workaround {
-        let faults = suspects::faults(&bench, args.diagnosis.as_deref())?;
+        let faults = suspects::faults(&bench, diagnosis.as_ref())?;
         let found = match workaround::searched(&bench, &need, &faults, answer) {
             Ok(found) => found,
             Err(reason) => return Ok(Err(reason)),
@@ -158,8 +159,8 @@ fn wanted(args: &EmitArgs, answer: &Answer) -> Result<Result<(Bench, Wanted), St
         registers = candidate.registers.clone();
         sweep = Sweep { from: candidate.origin, stride: candidate.stride, count: candidate.of_starts.min(0xFFFF) };
     }
-    if let (Some(number), Some(path)) = (args.probe, &args.diagnosis) {
-        for (name, value) in suspects::probe(path, number)? {
+    if let (Some(number), Some(diagnosis)) = (args.probe, &diagnosis) {
+        for (name, value) in suspects::probe(diagnosis, number)? {
             let field = bench.field(&name)?;
             adapter.set(&mut registers, field, u64::from(value)).map_err(|error| {
                 FormError::new("--probe", error.found, format!("0..={}", error.max)).in_field(&name)

@@ -3,15 +3,17 @@
 use anyhow::Result;
 use backporch_analysis::{Over, Sweep};
 use backporch_bench::{Bench, Packed, pack};
+use backporch_form::Source;
 use backporch_report::page::{BenchPart, Embedded, Page, SignalPart, SweepPart, Table};
 use backporch_signal::SYNC_CAUTION;
 use serde::Serialize;
 
 use self::compared::compared;
 use self::workarounds::Found as Settings;
+use super::suspects;
 use super::sweep::swept;
 use crate::answer::{Answer, Found};
-use crate::args::ReportArgs;
+use crate::args::{DiagnoseArgs, ReportArgs};
 use crate::{files, progress};
 
 mod answers;
@@ -37,7 +39,8 @@ pub fn run(args: &ReportArgs, answer: &mut Answer) -> Result<Found> {
     super::frame::say_notes(&bench, answer)?;
     let over = ranges(&bench, args)?;
     let sweep = swept(&bench, &over, args.hold, answer)?;
-    let page = page(args, &bench, &over, &sweep, answer)?;
+    let diagnosis = diagnosis(args, answer)?;
+    let page = page(args, &bench, &over, &sweep, diagnosis.as_ref(), answer)?;
     let html = page.html()?;
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.bench.bench, ".html"));
     files::write(answer, &path, html.as_bytes())?;
@@ -66,13 +69,28 @@ fn ranges(bench: &Bench, args: &ReportArgs) -> Result<Vec<Over>> {
     over.collect()
 }
 
+/// The diagnosis to be shown: read, or made from sightings.
+fn diagnosis(args: &ReportArgs, answer: &Answer) -> Result<Option<Source>> {
+    let Some(sightings) = &args.sightings else {
+        return suspects::source(args.diagnosis.as_deref());
+    };
+    let (told, _) = DiagnoseArgs::of(sightings).diagnosis(answer)?;
+    Ok(Some(Source::built_in("diagnosis.json", serde_json::to_string_pretty(&told)?)))
+}
+
 /// Fills the page.
-fn page(args: &ReportArgs, bench: &Bench, over: &[Over], sweep: &Sweep, answer: &Answer) -> Result<Page> {
+fn page(
+    args: &ReportArgs,
+    bench: &Bench,
+    over: &[Over],
+    sweep: &Sweep,
+    diagnosis: Option<&Source>,
+    answer: &Answer,
+) -> Result<Page> {
     let bar = progress::bar(answer, "drawing frames", sweep.steps.len() as u64);
     let drawn = SweepPart::new(bench, over, sweep, args.hold, &|| bar.inc(1))?;
     bar.finish_and_clear();
-    let (files, command) = again(args)?;
-    let diagnosis = args.diagnosis.as_deref();
+    let (files, command) = again(args, diagnosis)?;
     let settings = if args.no_workarounds { None } else { Settings::search(bench, diagnosis, answer)? };
     let (workarounds, of_settings) = settings.map_or((None, Vec::new()), |found| (Some(found.part), found.tables));
     Ok(Page {
@@ -103,7 +121,7 @@ fn title(bench: &Bench) -> String {
 }
 
 /// The files from which the page can be made again, and the command that does so. The bench file has all wishes in it.
-fn again(args: &ReportArgs) -> Result<(Vec<Embedded>, String)> {
+fn again(args: &ReportArgs, diagnosis: Option<&Source>) -> Result<(Vec<Embedded>, String)> {
     let packed = pack(&args.bench.bench, &args.bench.wishes())?;
     let mut files: Vec<Embedded> = packed.into_iter().map(|Packed { name, bytes }| Embedded { name, bytes }).collect();
     let mut words = vec!["backporch".to_string(), "report".to_string()];
@@ -114,9 +132,10 @@ fn again(args: &ReportArgs) -> Result<(Vec<Embedded>, String)> {
     if args.hold != 1 {
         words.extend(["--hold".to_string(), args.hold.to_string()]);
     }
-    for (option, path) in [("--diagnosis", &args.diagnosis), ("--hazards", &args.hazards)] {
-        if let Some(path) = path {
-            let file = answers::embedded(path, &files)?;
+    let hazards = args.hazards.as_deref().map(Source::read).transpose()?;
+    for (option, source) in [("--diagnosis", diagnosis), ("--hazards", hazards.as_ref())] {
+        if let Some(source) = source {
+            let file = answers::embedded(source, &files);
             words.extend([option.to_string(), quoted(&file.name)]);
             files.push(file);
         }

@@ -13,7 +13,7 @@ use serde::Deserialize;
 /// Suspects taken into a search: those that together have this much of the probability.
 const ENOUGH: f64 = 0.999;
 /// At most so many of them.
-const MOST: usize = 64;
+const MOST: usize = 32;
 
 /// Faults and what they are called.
 #[derive(Debug)]
@@ -27,7 +27,11 @@ pub struct Faults {
 /// The part of a diagnosis that a search needs; the rest is left unread.
 #[derive(Debug, Deserialize)]
 struct DiagnosisFile {
+    /// The likeliest member of each family, with the probability of the whole family.
     suspects: Vec<DiagnosisSuspect>,
+    /// The likeliest members of all families, each with its own probability.
+    #[serde(default)]
+    members: Vec<DiagnosisSuspect>,
     #[serde(default)]
     probes: Vec<DiagnosisProbe>,
 }
@@ -46,9 +50,9 @@ struct DiagnosisSuspect {
 }
 
 /// The bench's quirks as one certain fault, or the suspects of a diagnosis.
-pub fn faults(bench: &Bench, diagnosis: Option<&Path>) -> Result<Faults> {
+pub fn faults(bench: &Bench, diagnosis: Option<&Source>) -> Result<Faults> {
     match diagnosis {
-        Some(path) => diagnosed(bench, path),
+        Some(source) => diagnosed(bench, source),
         None => Ok(own(bench)),
     }
 }
@@ -64,27 +68,30 @@ fn own(bench: &Bench) -> Faults {
 }
 
 /// The registers of a diagnosis's probe, counted from 1.
-pub fn probe(path: &Path, number: usize) -> Result<BTreeMap<String, u32>> {
-    let mut probes = read(path)?.probes;
+pub fn probe(diagnosis: &Source, number: usize) -> Result<BTreeMap<String, u32>> {
+    let mut probes = read(diagnosis)?.probes;
     match number.checked_sub(1).filter(|at| *at < probes.len()) {
         Some(at) => Ok(probes.swap_remove(at).registers),
         None => Err(FormError::new("--probe", number, format!("1..={} of the diagnosis", probes.len())).into()),
     }
 }
 
-fn read(path: &Path) -> Result<DiagnosisFile> {
-    let source = Source::read(path)?;
-    let unread = |found: String| FormError::new(path.display().to_string(), found, "the JSON answer of diagnose");
+/// A diagnosis's text, where there is one.
+pub fn source(path: Option<&Path>) -> Result<Option<Source>> {
+    Ok(path.map(Source::read).transpose()?)
+}
+
+fn read(source: &Source) -> Result<DiagnosisFile> {
+    let unread = |found: String| FormError::new(source.name(), found, "the JSON answer of diagnose");
     Ok(serde_json::from_str(source.text()).map_err(|error| unread(error.to_string()))?)
 }
 
-fn diagnosed(bench: &Bench, path: &Path) -> Result<Faults> {
-    let mut listed = read(path)?.suspects;
+fn diagnosed(bench: &Bench, source: &Source) -> Result<Faults> {
+    let told = read(source)?;
+    let mut listed = if told.members.is_empty() { told.suspects } else { told.members };
     let wrong = |one: &&DiagnosisSuspect| !(0.0..=1.0).contains(&one.probability);
     if let Some(one) = listed.iter().find(wrong) {
-        return Err(FormError::new(path.display().to_string(), one.probability, "0 to 1")
-            .in_field("probability")
-            .into());
+        return Err(FormError::new(source.name(), one.probability, "0 to 1").in_field("probability").into());
     }
     listed.sort_by(|one, other| other.probability.total_cmp(&one.probability));
     let mut faults = Faults { suspects: Vec::new(), names: Vec::new() };

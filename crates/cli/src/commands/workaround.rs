@@ -91,7 +91,7 @@ struct NothingAnswer {
 pub fn run(args: &WorkaroundArgs, answer: &mut Answer) -> Result<Found> {
     let (bench, need) = opened(&args.bench.bench, args.bench.wishes(), &args.need)?;
     super::frame::say_notes(&bench, answer)?;
-    let faults = suspects::faults(&bench, args.diagnosis.as_deref())?;
+    let faults = suspects::faults(&bench, suspects::source(args.diagnosis.as_deref())?.as_ref())?;
     match searched(&bench, &need, &faults, answer) {
         Ok(found) => {
             let mut told = WorkaroundAnswer::new(&bench, &need, &faults, &found);

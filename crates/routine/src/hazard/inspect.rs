@@ -89,6 +89,12 @@ impl Inspector {
         self.frames
     }
 
+    /// Takes the hazards found since the last time, in the order in which they were found;
+    /// [`finish`](Self::finish) gives those not taken.
+    pub fn take_found(&mut self) -> Vec<Hazard> {
+        std::mem::take(&mut self.hazards)
+    }
+
     /// Judges the last frames too and gives all hazards, in order of frames.
     ///
     /// `waiting` is a wait that has not ended, and its first dot.

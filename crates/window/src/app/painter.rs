@@ -2,6 +2,7 @@
 
 use std::rc::Rc;
 use std::sync::Arc;
+use std::time::{Duration, Instant};
 
 use egui::epaint::ClippedShape;
 use egui::{ClippedPrimitive, Pos2, Rect, Shape, TextureId, TexturesDelta, vec2};
@@ -46,10 +47,14 @@ struct Panels {
     coming: Option<(Rc<Painted>, u32)>,
     /// Band painted next.
     band: u32,
+    /// When bands were last painted.
+    last: Instant,
 }
 
 /// Bands the panels are painted in.
 const BANDS: u32 = 16;
+/// Time in which new panels are painted whole, where frames come more seldom than a band each would take.
+const WHOLE_WITHIN: Duration = Duration::from_millis(240);
 
 /// Panels laid out and cut into triangles.
 pub(super) struct Painted {
@@ -149,6 +154,17 @@ impl Painter {
         self.panels.as_ref().is_some_and(|panels| panels.coming.is_some())
     }
 
+    /// Bands to be painted with this frame: one, or more where frames are far apart.
+    fn bands_due(&mut self) -> u32 {
+        let Some(panels) = &mut self.panels else {
+            return 0;
+        };
+        let passed = panels.last.elapsed().as_secs_f64();
+        panels.last = Instant::now();
+        let due = (passed / WHOLE_WITHIN.as_secs_f64() * f64::from(BANDS)).round();
+        (due as u32).clamp(1, BANDS)
+    }
+
     /// Paints the next band of the panels that are coming.
     fn paint_band(&mut self) {
         let Some(panels) = &mut self.panels else {
@@ -192,7 +208,7 @@ impl Painter {
     /// Brings the kept panels onto the display, the canvas at `place` (in
     /// points), and its marks over it.
     pub fn paint_over(&mut self, ctx: &egui::Context, place: Rect, marks: Vec<Shape>) -> Result<(), WindowError> {
-        self.paint_band();
+        (0..self.bands_due()).for_each(|_| self.paint_band());
         let Some(panels) = self.panels.as_ref().filter(|panels| panels.fresh) else {
             return Ok(());
         };
@@ -233,7 +249,7 @@ impl Painter {
             view_formats: &[],
         });
         let source = self.blit.source(device, &texture, wgpu::FilterMode::Nearest);
-        Panels { texture, source, fresh: false, coming: None, band: 0 }
+        Panels { texture, source, fresh: false, coming: None, band: 0, last: Instant::now() }
     }
 
     fn present(&mut self, painted: &Painted) -> Result<(), WindowError> {

@@ -145,12 +145,9 @@ pub(crate) fn show_said(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
     });
 }
 
-/// What was said last, and the field for a bench to open.
-fn said(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
+/// What was said last.
+fn said(desk: &Desk, ui: &mut Ui, session: &Session) {
     let colours = desk.colours();
-    if let Some(bench) = desk.fields.open(ui, &colours) {
-        session.open_another(&bench);
-    }
     let refused = desk.fields.refused.clone();
     match (refused, session.said()) {
         (Some(refused), _) => ui.add(Label::new(RichText::new(refused).color(colours.broken)).truncate()),

@@ -5,10 +5,11 @@ use egui::{Context, Frame, Margin, Panel, Stroke, TextureHandle, TextureId, Ui, 
 use super::fields::Fields;
 use super::keys::{self, Does};
 use super::look::{self, Theme, dress};
+use super::open::{self, Opening};
 use super::settings::{Fit, Settings};
-use super::{bar, finger, help, memory, quirks, registers, screen, signal, sweep, trail};
+use super::{bar, finger, help, memory, quirks, registers, routine, screen, signal, suspects, sweep, trail};
 use crate::command::{Command, ViewCommand};
-use crate::session::{Canvas, Look, Session, Until};
+use crate::session::{Canvas, Findings, Look, Session, Until};
 
 /// Seconds each board is shown while they blink in turn.
 const BLINK_S: f64 = 0.5;
@@ -36,7 +37,7 @@ pub struct Screen {
 /// Textures drawn once and kept until what they show changes.
 #[derive(Default)]
 pub(crate) struct Textures {
-    pub memory: Option<(u64, TextureHandle)>,
+    pub memory: Option<(u64, TextureHandle, crate::session::MemoryMap)>,
     pub thumbs: std::collections::BTreeMap<u32, TextureHandle>,
     pub thumbs_revision: Option<u64>,
     pub screen: Option<TextureHandle>,
@@ -50,6 +51,11 @@ pub struct Desk {
     pub(crate) left: f32,
     pub(crate) right: f32,
     pub(crate) help: bool,
+    /// The list of benches to open, while it is open.
+    pub(crate) opening: Option<Opening>,
+    open_asked: bool,
+    /// Findings that were shown last.
+    pub(crate) findings: Option<Findings>,
     /// Sides shown where there is room: left, right; the one asked for last goes first.
     sides: (bool, bool),
     left_first: bool,
@@ -83,6 +89,9 @@ impl Desk {
             left: settings.left,
             right: settings.right,
             help: false,
+            opening: None,
+            open_asked: false,
+            findings: None,
             sides: (true, true),
             left_first: false,
             shown: (true, true),
@@ -209,6 +218,10 @@ impl Desk {
         self.heed_keys(ui.ctx(), session);
         heed_drops(ui.ctx(), session);
         self.lay_out(ui, session, screen);
+        if std::mem::take(&mut self.open_asked) {
+            self.opening = Some(Opening::of(session));
+        }
+        open::show(self, ui.ctx(), session);
         if self.help {
             help::show(self, ui.ctx());
         }
@@ -254,9 +267,11 @@ impl Desk {
     fn left_side(&mut self, ui: &mut Ui, session: &mut Session) {
         egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
             signal::show(self, ui, session);
+            routine::show(self, ui, session);
             quirks::show(self, ui, session);
-            quirks::show_offers(self, ui, session);
             signal::show_notes(self, ui, session);
+            suspects::show(self, ui, session);
+            quirks::show_offers(self, ui, session);
         });
     }
 
@@ -302,10 +317,11 @@ impl Desk {
 
     /// Closes what is open on top; where nothing is, takes the finger off.
     fn close(&mut self, ctx: &Context, session: &mut Session) {
-        if !self.help && !self.fields.is_open() {
+        if !self.help && self.opening.is_none() && !self.fields.is_open() {
             session.point(&self.canvas, None);
         }
         self.help = false;
+        self.opening = None;
         self.fields.close();
         ctx.memory_mut(|memory| {
             if let Some(focused) = memory.focused() {
@@ -330,7 +346,7 @@ impl Desk {
                 self.left_first &= !self.sides.1;
             }
             ViewCommand::Jump => self.fields.begin_jump(),
-            ViewCommand::Open => self.fields.begin_open(),
+            ViewCommand::Open => self.open_asked = true,
             ViewCommand::Value => self.fields.begin_value(),
             ViewCommand::KeepWindow => self.wants.push(Want::KeepWindow),
             ViewCommand::Close => {}

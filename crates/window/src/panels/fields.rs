@@ -1,4 +1,4 @@
-//! Fields one types into: a frame, a value, a bench.
+//! Fields one types into: a frame, a value.
 
 use backporch_form::number;
 use egui::{Id, TextEdit, Ui};
@@ -10,7 +10,6 @@ use super::look::{Colours, faint};
 pub struct Fields {
     jump: Field,
     value: Field,
-    open: Field,
     /// Register being edited in the list, by name, and its text.
     pub(crate) register: Option<(String, String)>,
     /// Why the last value was refused.
@@ -33,13 +32,9 @@ impl Fields {
         self.value.begin();
     }
 
-    pub(crate) fn begin_open(&mut self) {
-        self.open.begin();
-    }
-
     /// Whether something is being typed.
     pub(crate) fn is_open(&self) -> bool {
-        [&self.jump, &self.value, &self.open].iter().any(|field| field.text.is_some()) || self.register.is_some()
+        [&self.jump, &self.value].iter().any(|field| field.text.is_some()) || self.register.is_some()
     }
 
     pub(crate) fn close(&mut self) {
@@ -56,11 +51,6 @@ impl Fields {
     pub(crate) fn value(&mut self, ui: &mut Ui, colours: &Colours) -> Option<u64> {
         let text = self.value.show(ui, colours, "value", 70.0)?;
         self.read(&text)
-    }
-
-    /// The field for a bench's name or path.
-    pub(crate) fn open(&mut self, ui: &mut Ui, colours: &Colours) -> Option<String> {
-        self.open.show(ui, colours, "bench: a name, or a path", 320.0)
     }
 
     /// Reads a number, or says why it is none.

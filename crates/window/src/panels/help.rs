@@ -43,11 +43,14 @@ const COLUMNS: [&[Group]; 3] = [&[Group::Time, Group::Keep], &[Group::Register, 
 
 fn list(ui: &mut Ui, colours: &Colours, group: Group) {
     heading(ui, colours, group.words());
-    egui::Grid::new(group.words()).num_columns(2).spacing([12.0, 1.0]).min_col_width(62.0).show(ui, |ui| {
-        for binding in KEYS.iter().filter(|binding| binding.group == group) {
-            ui.label(RichText::new(binding.cap()).monospace().color(colours.accent));
-            ui.label(RichText::new(binding.words).small());
-            ui.end_row();
-        }
-    });
+    egui::Grid::new(group.words()).num_columns(2).spacing([12.0, 1.0]).min_row_height(19.0).min_col_width(62.0).show(
+        ui,
+        |ui| {
+            for binding in KEYS.iter().filter(|binding| binding.group == group) {
+                ui.label(RichText::new(binding.cap()).monospace().color(colours.accent));
+                ui.label(RichText::new(binding.words).small());
+                ui.end_row();
+            }
+        },
+    );
 }

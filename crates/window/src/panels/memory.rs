@@ -1,6 +1,6 @@
 //! The memory map: video memory as a picture, with what shows of it outlined.
 
-use egui::{Color32, ColorImage, Painter, Rect, Sense, Stroke, TextureOptions, Ui, Vec2, pos2, vec2};
+use egui::{Color32, ColorImage, Painter, Pos2, Rect, Sense, Stroke, TextureOptions, Ui, Vec2, pos2, vec2};
 
 use super::bar::headed;
 use super::desk::Desk;
@@ -10,10 +10,19 @@ use crate::session::{Cover, Edge, MemoryMap, Rows, Session, Side};
 /// Points the map takes under its heading, at most.
 const MOST: f32 = 300.0;
 
-/// Where the map stands, and how large a byte is on it.
+/// Columns a tall map may be folded into, and the points between them.
+const MOST_COLUMNS: u32 = 12;
+const GAP: f32 = 5.0;
+
+/// Where the map stands, and how large a byte is on it. A map taller than its
+/// room is folded into columns, read from the left.
 struct Place {
     rect: Rect,
     byte: Vec2,
+    columns: u32,
+    /// Rows of a column.
+    rows: u32,
+    row_bytes: u32,
 }
 
 /// Points the whole takes in a panel of some width.
@@ -30,22 +39,20 @@ pub(crate) fn room(width: f32, session: &Session) -> f32 {
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
     let colours = desk.colours();
     headed(desk, ui, "MEMORY");
-    let map = session.memory_map();
-    refresh(desk, ui.ctx(), session, &map);
+    let map = refresh(desk, ui.ctx(), session);
     let room = vec2(ui.available_width(), (ui.available_height() - 20.0).clamp(40.0, MOST));
-    let scale = (room.x / map.width() as f32).min(room.y / map.rows as f32);
-    let size = vec2(map.width() as f32, map.rows as f32) * scale;
-    let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
+    let (columns, scale) = fold(&map, room);
+    let rows = map.rows.div_ceil(columns);
     let byte = vec2(map.byte_pixels as f32, 1.0) * scale;
-    let place = Place { rect, byte };
+    let wide = (map.width() as f32 * scale + GAP) * columns as f32 - GAP;
+    let (rect, response) = ui.allocate_exact_size(vec2(wide, rows as f32 * scale), Sense::hover());
+    let place = Place { rect, byte, columns, rows, row_bytes: map.row_bytes };
     let painter = ui.painter_at(rect.expand(2.0));
-    painter.rect_filled(rect, 0.0, colours.well);
-    if let Some((_, texture)) = &desk.textures.memory {
-        let whole = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
-        painter.image(texture.id(), rect, whole, Color32::WHITE);
+    if let Some((_, texture, _)) = &desk.textures.memory {
+        place.picture(&painter, texture.id(), map.rows, colours.well);
     }
-    place.outline(&painter, session.cover(), map.row_bytes, Stroke::new(1.5, colours.accent));
-    place.outline(&painter, session.entered(), map.row_bytes, Stroke::new(1.5, colours.edge));
+    place.outline(&painter, session.cover(), Stroke::new(1.5, colours.accent));
+    place.outline(&painter, session.entered(), Stroke::new(1.5, colours.edge));
     place.wrap(&painter, &map, session.memory().len() as u32, colours.broken);
     if let Some(finger) = session.finger() {
         let (healthy, fetched) = (finger.provenance.healthy_address, finger.provenance.address);
@@ -54,10 +61,8 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
         }
         place.ring(&painter, &map, fetched, Color32::WHITE);
     }
-    desk.byte = response.hover_pos().and_then(|pos| {
-        let at = (pos - rect.min) / scale;
-        map.address_at(at.x.max(0.0) as u32, at.y.max(0.0) as u32)
-    });
+    desk.byte =
+        response.hover_pos().and_then(|pos| place.address_at(pos)).filter(|at| (*at as usize) < session.memory().len());
     let label = format!("memory map, {} bytes a row, {} bytes shown", map.row_bytes, session.cover().count());
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, &label));
     ui.horizontal(|ui| match desk.byte {
@@ -74,42 +79,134 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
     });
 }
 
-/// Brings a changed map to the painter.
-fn refresh(desk: &mut Desk, ctx: &egui::Context, session: &Session, map: &MemoryMap) {
-    let stale = desk.textures.memory.as_ref().is_none_or(|(revision, _)| *revision != session.memory_revision());
-    if !stale {
-        return;
+/// Brings a changed map to the painter; gives its measures, without its pixels.
+fn refresh(desk: &mut Desk, ctx: &egui::Context, session: &Session) -> MemoryMap {
+    if let Some((_, _, map)) = desk.textures.memory.as_ref().filter(|(known, ..)| *known == session.memory_revision()) {
+        return map.clone();
     }
+    let mut map = session.memory_map();
+    let rgba = std::mem::take(&mut map.rgba);
     let size = [map.width() as usize, map.rows as usize];
-    let image = ColorImage::from_rgba_unmultiplied(size, map.rgba.as_flattened());
+    let image = ColorImage::from_rgba_unmultiplied(size, rgba.as_flattened());
     let texture = ctx.load_texture("memory", image, TextureOptions::LINEAR);
-    desk.textures.memory = Some((session.memory_revision(), texture));
+    desk.textures.memory = Some((session.memory_revision(), texture, map.clone()));
+    map
+}
+
+/// Columns in which the map is largest, and points a pixel then takes.
+fn fold(map: &MemoryMap, room: Vec2) -> (u32, f32) {
+    let scale = |columns: u32| {
+        let across = (room.x - GAP * (columns - 1) as f32) / (map.width() * columns).max(1) as f32;
+        across.min(room.y / map.rows.div_ceil(columns).max(1) as f32)
+    };
+    let all = (1..=MOST_COLUMNS).map(|columns| (columns, scale(columns)));
+    all.fold((1, scale(1)), |best, one| if one.1 > best.1 * 1.05 { one } else { best })
 }
 
 impl Place {
-    fn at(&self, (byte, row): (u32, u32)) -> egui::Pos2 {
-        self.rect.min + vec2(byte as f32, row as f32) * self.byte
+    /// Points from one column to the next.
+    fn stride(&self) -> f32 {
+        self.row_bytes as f32 * self.byte.x + GAP
     }
 
-    fn outline(&self, painter: &Painter, cover: &Cover, row_bytes: u32, stroke: Stroke) {
-        for Edge { from, to } in cover.outline(row_bytes) {
-            painter.line_segment([self.at(from), self.at(to)], stroke);
+    /// The corner of a byte; `column` says to which column a row on a fold counts.
+    fn at(&self, byte: u32, row: u32, column: u32) -> Pos2 {
+        let row = row as f32 - (column * self.rows) as f32;
+        self.rect.min + vec2(column as f32 * self.stride() + byte as f32 * self.byte.x, row * self.byte.y)
+    }
+
+    fn column_of(&self, row: u32) -> u32 {
+        row / self.rows.max(1)
+    }
+
+    fn corner(&self, (byte, row): (u32, u32)) -> Pos2 {
+        self.at(byte, row, self.column_of(row))
+    }
+
+    fn address_at(&self, pos: Pos2) -> Option<u32> {
+        let at = pos - self.rect.min;
+        let column = (at.x / self.stride()).max(0.0) as u32;
+        let byte = ((at.x - column as f32 * self.stride()) / self.byte.x) as u32;
+        let row = (at.y / self.byte.y).max(0.0) as u32;
+        let inside = column < self.columns && byte < self.row_bytes && row < self.rows;
+        inside.then(|| (column * self.rows + row) * self.row_bytes + byte)
+    }
+
+    fn picture(&self, painter: &Painter, texture: egui::TextureId, all_rows: u32, ground: Color32) {
+        let all_rows = all_rows.max(1);
+        for column in 0..self.columns {
+            let (from, to) = (column * self.rows, ((column + 1) * self.rows).min(all_rows));
+            if from >= to {
+                continue;
+            }
+            let rect = Rect::from_min_max(self.at(0, from, column), self.at(self.row_bytes, to, column));
+            let part = |row: u32| row as f32 / all_rows as f32;
+            painter.rect_filled(rect, 0.0, ground);
+            let uv = Rect::from_min_max(pos2(0.0, part(from)), pos2(1.0, part(to)));
+            painter.image(texture, rect, uv, Color32::WHITE);
+        }
+    }
+
+    fn outline(&self, painter: &Painter, cover: &Cover, stroke: Stroke) {
+        for Edge { from, to } in cover.outline(self.row_bytes) {
+            let (first, last) = (self.column_of(from.1.saturating_sub(1)), self.column_of(to.1));
+            for column in first..=last.min(self.columns - 1) {
+                let (top, bottom) = (column * self.rows, (column + 1) * self.rows);
+                let (from_row, to_row) = (from.1.clamp(top, bottom), to.1.clamp(top, bottom));
+                // Along a row: where its line lies in this column; down: what of it does.
+                let here = if from.1 == to.1 { from_row == from.1 } else { from_row < to_row };
+                if here {
+                    painter.line_segment([self.at(from.0, from_row, column), self.at(to.0, to_row, column)], stroke);
+                }
+            }
         }
     }
 
     /// A dashed line where the last byte of memory is followed by the first.
     fn wrap(&self, painter: &Painter, map: &MemoryMap, bytes: u32, colour: Color32) {
         let (byte, row) = map.place_of(bytes.saturating_sub(1));
-        let end = self.at((byte + 1, row));
-        let down = vec2(0.0, self.byte.y);
-        let line = [self.at((0, row)) + down, end + down, end, pos2(self.rect.right(), end.y)];
+        let column = self.column_of(row);
+        let line = [
+            self.at(0, row + 1, column),
+            self.at(byte + 1, row + 1, column),
+            self.at(byte + 1, row, column),
+            self.at(self.row_bytes, row, column),
+        ];
         painter.extend(egui::Shape::dashed_line(&line, Stroke::new(1.0, colour), 4.0, 3.0));
     }
 
     fn ring(&self, painter: &Painter, map: &MemoryMap, address: u32, colour: Color32) {
-        let corner = self.at(map.place_of(address));
-        let rect = Rect::from_min_size(corner, self.byte).expand(3.0);
+        let rect = Rect::from_min_size(self.corner(map.place_of(address)), self.byte).expand(3.0);
         painter.rect_stroke(rect, 2.0, Stroke::new(2.0, Color32::BLACK), egui::StrokeKind::Outside);
         painter.rect_stroke(rect, 2.0, Stroke::new(1.5, colour), egui::StrokeKind::Outside);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn map(row_bytes: u32, rows: u32) -> MemoryMap {
+        MemoryMap { row_bytes, byte_pixels: 2, rows, rgba: Vec::new() }
+    }
+
+    #[test]
+    fn a_tall_map_is_folded_and_a_wide_one_is_not() {
+        assert_eq!(fold(&map(320, 205), vec2(348.0, 300.0)).0, 1);
+        let (columns, scale) = fold(&map(160, 1639), vec2(348.0, 300.0));
+        assert!(columns > 1 && scale > 300.0 / 1639.0, "{columns} columns at {scale}");
+    }
+
+    #[test]
+    fn every_byte_is_found_where_it_is_drawn() {
+        let rect = Rect::from_min_size(pos2(7.0, 11.0), vec2(400.0, 300.0));
+        let place = Place { rect, byte: vec2(2.0, 1.0), columns: 3, rows: 10, row_bytes: 16 };
+        let map = map(16, 30);
+        for address in 0..16 * 30 {
+            let middle = place.corner(map.place_of(address)) + place.byte * 0.5;
+            assert_eq!(place.address_at(middle), Some(address));
+        }
+        let between = place.at(16, 0, 0) + vec2(GAP / 2.0, 1.0);
+        assert_eq!(place.address_at(between), None, "between two columns there is nothing");
     }
 }

@@ -90,22 +90,29 @@ fn parameters(ui: &mut Ui, session: &mut Session, at: usize, family: &Family, co
     }
 }
 
+/// How far an errand is.
+pub(crate) fn under_way(ui: &mut Ui, colours: &Colours, what: &str, done: u64, all: u64) {
+    let share = done as f32 / all.max(1) as f32;
+    let words = format!("{done} of {all} {what}");
+    ui.add(egui::ProgressBar::new(share).desired_height(6.0).fill(colours.accent));
+    ui.label(faint(colours, words));
+}
+
 /// Settings that are said to hold, each to be tried at a press.
 pub(crate) fn show_offers(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
     let colours = desk.colours();
     headed(desk, ui, "WORKAROUNDS");
     let Some(offers) = session.offers().cloned() else {
-        match session.is_searching() {
-            true => ui.label(faint(&colours, "searching\u{2026}")),
-            false => {
+        match session.searching() {
+            Some((done, all)) => under_way(ui, &colours, "settings judged", done, all),
+            None => {
                 ui.horizontal(|ui| {
                     let label = "search for settings that hold";
                     button(desk, ui, "search", label, Command::Workarounds);
                     ui.label(faint(&colours, "for settings that hold"));
-                })
-                .response
+                });
             }
-        };
+        }
         return;
     };
     ui.add(Label::new(faint(&colours, &offers.said)).wrap());

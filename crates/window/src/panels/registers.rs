@@ -10,6 +10,8 @@ use crate::session::{RegisterRow, Session, Way};
 
 /// Points for a register's name.
 const NAME: f32 = 140.0;
+/// Points a row is high.
+const ROW: f32 = 18.0;
 
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session, height: f32) {
     headed(desk, ui, "REGISTERS");
@@ -19,6 +21,7 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session, height: 
         ui,
         |ui| {
             ui.spacing_mut().item_spacing.y = 1.0;
+            ui.spacing_mut().interact_size.y = ROW;
             for (at, row) in rows.iter().enumerate() {
                 let band = if at % 2 == 1 { ui.visuals().faint_bg_color } else { egui::Color32::TRANSPARENT };
                 egui::Frame::new().fill(band).inner_margin(egui::Margin::symmetric(2, 0)).show(ui, |ui| {

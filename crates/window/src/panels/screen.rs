@@ -108,15 +108,17 @@ fn place(room: Rect, size: (u32, u32), aspect: f32, fit: Fit, scale: f32) -> Pla
     let aspect = if aspect.is_finite() && aspect > 0.0 { aspect } else { 1.0 };
     // A pixel is `aspect` wide where it is 1 high.
     let high = (room.width() / (width * aspect)).min(room.height() / height);
+    // What does not fit at one pixel each is shown smaller rather than cut off.
+    let fits = room.width() * scale >= width && room.height() * scale >= height;
     let pixel = match fit {
-        Fit::Shape => vec2(high * aspect, high),
-        Fit::Whole => {
+        Fit::Whole if fits => {
             let times = |room: f32, pixels: f32| (room * scale / pixels).floor().max(1.0);
             let (most_across, most_down) = (times(room.width(), width), times(room.height(), height));
             let across = most_across.min((most_down * aspect).round().max(1.0));
             let down = (across / aspect).round().clamp(1.0, most_down);
             vec2(across, down) / scale
         }
+        Fit::Shape | Fit::Whole => vec2(high * aspect, high),
     };
     let points = vec2(width * pixel.x, height * pixel.y);
     let corner = room.center() - points / 2.0;
@@ -189,6 +191,9 @@ fn beam(desk: &Desk, session: &Session, shapes: &mut Vec<Shape>, place: &Place, 
     shapes.push(Shape::convex_polygon(arrow, colours.accent, Stroke::NONE));
 }
 
+/// Lettering on the ground behind pictures, which is dark in both themes.
+const ON_WELL: Color32 = Color32::from_gray(190);
+
 /// The boards' names over two tiles.
 fn captions(desk: &Desk, painter: &egui::Painter, place: &Place) {
     let canvas = desk.canvas();
@@ -202,6 +207,26 @@ fn captions(desk: &Desk, painter: &egui::Painter, place: &Place) {
         };
         let at = place.of(tile, 0, 0, 1, 1).left_top() - vec2(0.0, 4.0);
         let font = egui::FontId::proportional(12.0);
-        painter.text(at, egui::Align2::LEFT_BOTTOM, words, font, desk.colours().faint);
+        painter.text(at, egui::Align2::LEFT_BOTTOM, words, font, ON_WELL);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn placed(size: (u32, u32), fit: Fit) -> Place {
+        place(Rect::from_min_size(Pos2::ZERO, vec2(599.0, 520.0)), size, 5.0 / 6.0, fit, 1.0)
+    }
+
+    #[test]
+    fn whole_pixels_stay_whole_and_nothing_is_cut_off() {
+        let whole = placed((256, 200), Fit::Whole);
+        assert_eq!(whole.pixel, vec2(2.0, 2.0));
+        let beside = placed((648, 200), Fit::Whole);
+        assert!(beside.rect.width() <= 599.5, "{:?}", beside.rect);
+        let shape = placed((320, 200), Fit::Shape);
+        // A 4 : 3 tube (common practice): 320 x 200 pixels are five sixths as wide as high.
+        assert!((shape.rect.aspect_ratio() - 4.0 / 3.0).abs() < 1e-3);
     }
 }

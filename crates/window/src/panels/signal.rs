@@ -9,6 +9,9 @@ use super::look::{Colours, faint, figures, mark};
 use crate::command::Command;
 use crate::session::{Session, SignalView};
 
+/// Sightings listed, the newest first.
+const MOST_NOTES: usize = 5;
+
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
     let colours = desk.colours();
     headed(desk, ui, "SIGNAL");
@@ -20,7 +23,7 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
             match judged {
                 Some((_, judged)) => {
                     choose_monitor(desk, ui, session);
-                    judged.readings.iter().for_each(|reading| margin(ui, &colours, reading));
+                    margins(ui, &colours, &judged.readings);
                 }
                 None => choose_monitor(desk, ui, session),
             }
@@ -48,7 +51,7 @@ fn rates(ui: &mut Ui, colours: &Colours, signal: &Signal) {
         ui.label(figures(value));
         ui.end_row();
     };
-    egui::Grid::new("rates").num_columns(2).spacing([10.0, 1.0]).show(ui, |ui| {
+    egui::Grid::new("rates").num_columns(2).spacing([10.0, 1.0]).min_row_height(18.0).show(ui, |ui| {
         pair(ui, "lines", format!("{:.3} kHz", signal.line_rate_hz() / 1e3));
         pair(ui, "frames", format!("{:.3} Hz", signal.frame_rate_hz()));
         pair(ui, "dots", signal.dot_clock.to_string());
@@ -120,21 +123,21 @@ fn choose_monitor(desk: &Desk, ui: &mut Ui, session: &mut Session) {
     });
 }
 
-/// One reading between its limits, with the margin to the nearer one.
-fn margin(ui: &mut Ui, colours: &Colours, reading: &Reading) {
-    let holds = reading.holds();
-    let colour = if holds { colours.clean } else { colours.broken };
-    let (scale, unit) = if reading.unit == "Hz" && reading.value >= 1e4 { (1e-3, "kHz") } else { (1.0, reading.unit) };
-    let figure = format!("{:.2} {unit}", reading.value * scale);
-    let margin = format!("{:+.2}", reading.margin() * scale);
-    let response = ui
-        .horizontal(|ui| {
-            ui.label(faint(colours, reading.what));
-            ui.label(figures(figure).size(11.5));
-            ui.label(figures(margin).size(11.5).color(colour));
-        })
-        .response;
-    response.on_hover_text(reading.to_string());
+/// Each reading between its limits, with the margin to the nearer one.
+fn margins(ui: &mut Ui, colours: &Colours, readings: &[Reading]) {
+    egui::Grid::new("margins").num_columns(3).spacing([8.0, 1.0]).min_row_height(18.0).show(ui, |ui| {
+        for reading in readings {
+            let colour = if reading.holds() { colours.clean } else { colours.broken };
+            let kilo = reading.unit == "Hz" && reading.value >= 1e4;
+            let (scale, unit) = if kilo { (1e-3, "kHz") } else { (1.0, reading.unit) };
+            let words = reading.to_string();
+            ui.label(faint(colours, reading.what)).on_hover_text(&words);
+            ui.label(figures(format!("{:.2} {unit}", reading.value * scale)).size(11.5)).on_hover_text(&words);
+            let margin = figures(format!("{:+.2}", reading.margin() * scale)).size(11.5).color(colour);
+            ui.label(margin).on_hover_text(&words);
+            ui.end_row();
+        }
+    });
 }
 
 /// The sightings noted so far.
@@ -158,11 +161,16 @@ pub(crate) fn show_notes(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
     if session.notes().noted().is_empty() {
         ui.label(faint(&colours, "What the real board shows at this setting: note it with C, E or B."));
     }
-    for sighting in session.notes().noted().iter().rev() {
+    for sighting in session.notes().noted().iter().rev().take(MOST_NOTES) {
         ui.horizontal(|ui| {
+            ui.set_max_height(16.0);
             mark(ui, &colours, sighting.seen, 11.0);
             let words = format!("{} {}: {}", sighting.over, sighting.at, sighting.saw());
             ui.add(egui::Label::new(RichText::new(words).small()).truncate());
         });
+    }
+    let more = session.notes().noted().len().saturating_sub(MOST_NOTES);
+    if more > 0 {
+        ui.label(faint(&colours, format!("and {more} before them")));
     }
 }

@@ -12,6 +12,9 @@ const STEP: f32 = 6.0;
 /// Points down.
 const HEIGHT: f32 = 34.0;
 
+/// Points a frame's number takes to either side.
+const LABEL: f32 = 12.0;
+
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
     let colours = desk.colours();
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), HEIGHT), Sense::click_and_drag());
@@ -26,8 +29,9 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
     for frame in first..first + fits {
         let x = x_of(frame);
         let font = FontId::monospace(9.0);
-        if frame % 20 == 0 {
-            painter.text(pos2(x, rect.bottom()), Align2::CENTER_BOTTOM, frame.to_string(), font, colours.faint);
+        if frame % 20 == 0 && x + LABEL <= rect.right() {
+            let align = if x - LABEL < rect.left() { Align2::LEFT_BOTTOM } else { Align2::CENTER_BOTTOM };
+            painter.text(pos2(x, rect.bottom()), align, frame.to_string(), font, colours.faint);
         }
         let Some(verdict) = session.trail().verdict(frame) else {
             continue;

@@ -86,6 +86,11 @@ impl Hand {
         self.pending
     }
 
+    /// Whether no whole frame has shown the value since it was asked for.
+    pub(crate) fn is_unsettled(&self) -> bool {
+        self.pending || self.settles.is_some()
+    }
+
     pub(crate) fn ask(&mut self, value: u32) {
         self.value = value.min(self.max);
         self.pending = true;

@@ -12,7 +12,7 @@ use image::RgbImage;
 
 use super::record::Recorder;
 use super::save::{bench_text, renamed};
-use super::{Session, folder_of};
+use super::{Session, drive, folder_of};
 
 /// Names tried for a new file before giving up.
 const MOST_NUMBERED: u32 = 10_000;
@@ -33,6 +33,7 @@ pub(crate) fn files_of(name: &str, file: &BenchFile, wishes: &Wishes) -> Vec<Pat
     file.quirks.iter().for_each(|quirk| beside(&quirk.name, Family::built_in(&quirk.name).is_some()));
     file.picture.iter().for_each(|picture| beside(&picture.source, picture.source == "harbour"));
     file.memory.iter().for_each(|name| beside(name, false));
+    file.routine.iter().for_each(|name| beside(name, drive::is_built_in(name)));
     file.monitor.iter().for_each(|name| beside(name, Monitor::built_in(name).is_some()));
     let wished = wishes.quirks.iter().filter(|name| Family::built_in(name).is_none()).map(PathBuf::from);
     let pictured = wishes.picture.iter().cloned();
@@ -92,7 +93,7 @@ impl Session {
             quirks: self.rack.iter().filter(|fitted| fitted.on).map(|fitted| fitted.written.clone()).collect(),
             picture,
             memory: self.file.memory.as_ref().map(|name| named(name, false)),
-            routine: self.file.routine.clone(),
+            routine: self.file.routine.as_ref().map(|name| named(name, drive::is_built_in(name))),
             cpu: self.file.cpu.clone(),
             machine: self.file.machine.clone(),
             monitor,
@@ -110,8 +111,7 @@ impl Session {
             self.say("nothing is noted: there are no sightings to save");
             return;
         }
-        let bench = renamed(&self.name, Path::new(""), backporch_bench::built_in(&self.name).is_some());
-        let text = self.notes.text(self.bench.title(), &bench);
+        let text = self.sightings_text();
         if self.keep("sightings", ".sightings.ron", |_| Ok(text.into_bytes())) {
             self.notes.saved();
         }

@@ -18,7 +18,7 @@ pub enum Rows {
 pub struct MemoryMap {
     /// Bytes a row.
     pub row_bytes: u32,
-    /// Pixels a byte.
+    /// Drawn a byte.
     pub byte_pixels: u32,
     /// Rows.
     pub rows: u32,
@@ -27,7 +27,7 @@ pub struct MemoryMap {
 }
 
 impl MemoryMap {
-    /// Pixels across.
+    /// Drawn across.
     #[must_use]
     pub fn width(&self) -> u32 {
         self.row_bytes * self.byte_pixels
@@ -39,28 +39,18 @@ impl MemoryMap {
         let row_bytes = row_bytes.clamp(1, memory.len().max(1) as u32);
         let format = adapter.format(adapter.format_index(registers));
         let palette = adapter.palette(registers);
-        let bits = match format.serialise {
-            Serialise::Packed(bits @ (1 | 2 | 4)) => u32::from(bits),
-            _ => 8,
+        let pixels = match format.serialise {
+            Serialise::Packed(bits @ (1 | 2 | 4)) => Drawn::Packed(u32::from(bits)),
+            Serialise::Packed(_) | Serialise::PlaneBytes => Drawn::Bytes,
+            Serialise::Planar => Drawn::Planes,
+            _ => Drawn::Grey,
         };
-        let byte_pixels = 8 / bits;
+        let byte_pixels = pixels.of_a_byte();
         let rows = (memory.len() as u32).div_ceil(row_bytes);
         let mut rgba = Vec::with_capacity((rows * row_bytes * byte_pixels) as usize);
-        let colour = |byte: u8| colour(&palette, format.serialise, byte);
-        for byte in memory {
-            for pixel in (0..byte_pixels).rev() {
-                let value = u32::from(*byte) >> (pixel * bits) & ((1 << bits) - 1);
-                rgba.push(colour(value as u8));
-            }
-        }
+        memory.chunks(PLANES).for_each(|bytes| pixels.draw(bytes, &palette, &mut rgba));
         rgba.resize((rows * row_bytes * byte_pixels) as usize, [0, 0, 0, 0]);
         Self { row_bytes, byte_pixels, rows, rgba }
-    }
-
-    /// The byte at a pixel of the map.
-    #[must_use]
-    pub fn address_at(&self, x: u32, y: u32) -> Option<u32> {
-        (x < self.width() && y < self.rows).then(|| y * self.row_bytes + x / self.byte_pixels.max(1))
     }
 
     /// Row and byte of the row of an address.
@@ -70,11 +60,49 @@ impl MemoryMap {
     }
 }
 
-/// The colour a value is shown in; bytes of text are shown as grey levels.
-fn colour(palette: &Palette, serialise: Serialise, value: u8) -> Rgba {
-    match serialise {
-        Serialise::Packed(_) => palette.colours[usize::from(value)],
-        _ => [value, value, value, 255],
+/// Planes of a board that has some; the bytes of one address lie side by side.
+const PLANES: usize = 4;
+
+/// How bytes are drawn on the map.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Drawn {
+    /// Several pixels of so many bits lie in a byte.
+    Packed(u32),
+    /// A byte is a pixel.
+    Bytes,
+    /// A pixel takes a bit of each plane: four bytes are eight pixels.
+    Planes,
+    /// Bytes that are no pixels, such as characters, are shown as grey levels.
+    Grey,
+}
+
+impl Drawn {
+    /// Drawn a byte takes on the map.
+    fn of_a_byte(self) -> u32 {
+        match self {
+            Self::Packed(bits) => 8 / bits,
+            Self::Bytes | Self::Grey => 1,
+            Self::Planes => 2,
+        }
+    }
+
+    /// Draws the bytes of one address of every plane, or as many neighbours.
+    fn draw(self, bytes: &[u8], palette: &Palette, rgba: &mut Vec<Rgba>) {
+        let colour = |value: u32| palette.colours[value as usize & 0xFF];
+        match self {
+            Self::Packed(bits) => {
+                let pixel = |byte: u8, at: u32| u32::from(byte) >> (at * bits) & ((1 << bits) - 1);
+                let all = bytes.iter().flat_map(|byte| (0..8 / bits).rev().map(move |at| pixel(*byte, at)));
+                rgba.extend(all.map(colour));
+            }
+            Self::Bytes => rgba.extend(bytes.iter().map(|byte| colour(u32::from(*byte)))),
+            Self::Planes => {
+                let bit = |plane: usize, at: u32| u32::from(bytes.get(plane).copied().unwrap_or(0)) >> at & 1;
+                let value = |at: u32| (0..PLANES).fold(0, |value, plane| value | bit(plane, at) << plane);
+                rgba.extend((0..8).rev().map(value).map(colour));
+            }
+            Self::Grey => rgba.extend(bytes.iter().map(|byte| [*byte, *byte, *byte, 255])),
+        }
     }
 }
 

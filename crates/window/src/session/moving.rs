@@ -6,10 +6,13 @@ use backporch_raster::Beam;
 use super::memory::Cover;
 use super::pair::Act;
 use super::until::Wait;
-use super::{Session, Until};
+use super::{Session, Until, routine};
 
 /// Frames run in one tick on the way to a frame far ahead.
 const JUMP_AT_ONCE: u64 = 24;
+
+/// Running frames from one thumbnail to the next.
+const THUMB_EVERY: u64 = 10;
 
 /// Farthest frame one can jump to.
 pub(crate) const FARTHEST: u64 = 1_000_000;
@@ -25,6 +28,12 @@ impl Session {
     #[must_use]
     pub fn waits_for(&self) -> Option<Until> {
         self.wait.as_ref().map(|wait| wait.until)
+    }
+
+    /// Whether something was asked for that no frame shows yet.
+    #[must_use]
+    pub fn awaits_frame(&self) -> bool {
+        !self.pending.is_empty() || self.hand.is_unsettled()
     }
 
     /// The frame a jump is on its way to.
@@ -68,8 +77,13 @@ impl Session {
 
     /// Runs until something happens.
     pub fn run_until(&mut self, until: Until) {
+        if until == Until::Hazard && self.routine().is_none() {
+            self.say("no routine drives this bench: a hazard is a routine's mistake");
+            return;
+        }
         self.run(true);
-        self.wait = Some(Wait::new(until, &self.tape.pair().wanted, &self.damage));
+        let hazards = self.tape.pair().hazard_count();
+        self.wait = Some(Wait::new(until, &self.tape.pair().wanted, &self.damage, hazards));
     }
 
     /// Lets time pass: runs the frames that are due, looks after files once a
@@ -80,6 +94,7 @@ impl Session {
             self.look_at_files();
         }
         self.look_at_search();
+        self.look_at_findings();
         if let Some(goal) = self.goal {
             self.near(goal);
         } else if self.running {
@@ -90,8 +105,9 @@ impl Session {
                 }
             }
         }
-        let spare = if self.running { 1 } else { 2 };
-        self.draw_thumbs(spare);
+        // A thumbnail takes two boards and a picture laid: while frames run there is seldom time for one.
+        let has_time = !self.running || self.frame_shown().is_multiple_of(THUMB_EVERY);
+        self.draw_thumbs(if has_time { 2 - u32::from(self.running) } else { 0 });
     }
 
     /// Runs part of the way to a frame far ahead.
@@ -112,9 +128,12 @@ impl Session {
         self.tape.finish_frame(&self.bench);
         self.refresh();
         if let Some(wait) = &self.wait
-            && wait.is_over(&self.tape.pair().wanted, &self.damage)
+            && wait.is_over(&self.tape.pair().wanted, &self.damage, self.tape.pair().hazard_count())
         {
-            let words = format!("stopped at frame {}: {}", self.frame_shown(), wait.until.words());
+            let until = wait.until;
+            let found = self.tape.pair().newest_hazard().filter(|_| until == Until::Hazard);
+            let what = found.map_or_else(|| until.words().to_string(), routine::words);
+            let words = format!("stopped at frame {}: {what}", self.frame_shown());
             self.run(false);
             self.say(words);
         }
@@ -223,6 +242,7 @@ impl Session {
 
     /// Works out what is seen of the newest frames.
     pub(crate) fn refresh(&mut self) {
+        self.follow_routine();
         let pair = self.tape.pair();
         let frame = pair.newest.wrong.number;
         self.damage = Damage::between(&pair.newest.right, &pair.newest.wrong);

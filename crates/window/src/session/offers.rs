@@ -1,13 +1,11 @@
 //! Workarounds searched for from here, and tried on the boards.
 //!
-//! A search may take a while, so it goes on beside the session: [`Offers`] are
-//! taken in when they are told, and the frames go on meanwhile.
-
-use std::sync::mpsc::{Receiver, TryRecvError, channel};
-use std::thread;
+//! A search may take a while, so it goes on beside the session as an errand.
 
 use backporch_analysis::workaround::{Candidate, Need, Suspect, search};
 use backporch_bench::Bench;
+
+use super::errand::Progress;
 
 /// Candidates listed at most.
 const MOST: usize = 12;
@@ -36,49 +34,13 @@ pub struct Offers {
     pub said: String,
 }
 
-/// A search under way, or over.
-#[derive(Debug, Default)]
-pub(crate) enum Search {
-    /// None was asked for, or the boards are no longer the same.
-    #[default]
-    Idle,
-    /// Under way.
-    Running(Receiver<Offers>),
-    /// Over.
-    Told(Offers),
-}
-
-impl Search {
-    /// Searches beside the session.
-    pub fn begin(bench: &Bench) -> Self {
-        let (tell, told) = channel();
-        let bench = bench.clone();
-        thread::spawn(move || {
-            // A session that has gone on meanwhile no longer listens.
-            let _ = tell.send(Offers::search(&bench));
-        });
-        Self::Running(told)
-    }
-
-    /// Takes in what was found, where the search is over.
-    pub fn look(&mut self) {
-        if let Self::Running(told) = self {
-            match told.try_recv() {
-                Ok(offers) => *self = Self::Told(offers),
-                Err(TryRecvError::Empty) => {}
-                Err(TryRecvError::Disconnected) => *self = Self::Idle,
-            }
-        }
-    }
-}
-
 impl Offers {
     /// Searches for settings that hold against all of the bench's quirks together.
-    pub(crate) fn search(bench: &Bench) -> Self {
+    pub(crate) fn search(bench: &Bench, progress: &Progress) -> Self {
         let names: Vec<&str> = bench.quirks().iter().map(|quirk| quirk.name()).collect();
         let suspect = Suspect { name: names.join(" + "), tap: bench.stack(), probability: 1.0 };
         let suspects = if names.is_empty() { Vec::new() } else { vec![suspect] };
-        let found = match search(bench, &Need::default(), &suspects, &|_, _| ()) {
+        let found = match search(bench, &Need::default(), &suspects, &|done, all| progress.set(done, all)) {
             Ok(found) => found,
             Err(impossible) => return Self { offers: Vec::new(), said: impossible.to_string() },
         };

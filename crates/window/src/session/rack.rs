@@ -1,5 +1,6 @@
 //! The rack: the quirks at hand, on or off.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use backporch_bench::{Bench, BenchFile, QuirkRef, Wishes};
@@ -35,6 +36,16 @@ impl Fitted {
         let quirk = Family::built_in(name)?.close_default();
         let written = QuirkRef { name: name.to_string(), parameters: quirk.parameters() };
         Some(Self { quirk, written, on: true })
+    }
+
+    /// Chooses values of parameters by name; those it does not know stay as they are.
+    pub(crate) fn choose_values(&mut self, chosen: &BTreeMap<String, i64>) {
+        let mut values = self.quirk.parameters();
+        values.extend(chosen.iter().map(|(name, value)| (name.clone(), *value)));
+        if let Ok(quirk) = self.quirk.family().close(&values) {
+            self.quirk = quirk;
+            self.written.parameters = values;
+        }
     }
 
     /// Chooses another value of one parameter, by its position in the family's listing.

@@ -4,7 +4,8 @@ use backporch_adapter::{FieldId, SetError};
 use backporch_analysis::Verdict;
 use backporch_form::FormError;
 
-use super::offers::{Offers, Search};
+use super::errand::Errand;
+use super::offers::Offers;
 use super::pair::Act;
 use super::registers::{self, RegisterRow};
 use super::{Fitted, Hand, Session, Sighting};
@@ -148,28 +149,41 @@ impl Session {
 
     /// Searches for settings that hold against the quirks switched on, beside the session.
     pub(crate) fn search_workarounds(&mut self) {
-        self.search = Search::begin(&self.bench);
+        let bench = self.bench.clone();
+        self.search = Errand::begin(move |progress| Offers::search(&bench, progress));
+        self.offer_tried = 0;
         self.say("searching for register settings that hold");
     }
 
     /// Takes in what a search has found.
     pub(crate) fn look_at_search(&mut self) {
-        self.search.look();
+        if self.search.look()
+            && let Some(offers) = self.search.told()
+        {
+            self.say(offers.said.clone());
+        }
     }
 
-    /// Whether a search is under way.
+    /// How far a search under way is: settings judged, of all.
     #[must_use]
-    pub fn is_searching(&self) -> bool {
-        matches!(self.search, Search::Running(_))
+    pub fn searching(&self) -> Option<(u64, u64)> {
+        self.search.progress()
     }
 
     /// What the last search found, while the boards are still the same.
     #[must_use]
     pub fn offers(&self) -> Option<&Offers> {
-        match &self.search {
-            Search::Told(offers) => Some(offers),
-            _ => None,
+        self.search.told()
+    }
+
+    /// Tries the offers in turn.
+    pub(crate) fn try_next_offer(&mut self) {
+        let count = self.offers().map_or(0, |offers| offers.offers.len());
+        if count == 0 {
+            self.say("no settings to try yet: search for them first");
+            return;
         }
+        self.try_offer(self.offer_tried % count);
     }
 
     /// Writes the registers of an offer, counted from 0.
@@ -177,6 +191,7 @@ impl Session {
         let Some(offer) = self.offers().and_then(|offers| offers.offers.get(at)).cloned() else {
             return;
         };
+        self.offer_tried = at + 1;
         match self.try_registers(&offer.registers) {
             Ok(()) => self.say(format!("trying {}", offer.words)),
             Err(error) => self.say(error.to_string()),
@@ -227,7 +242,7 @@ impl Session {
     pub(crate) fn fit_rack(&mut self) {
         let quirks: Vec<_> = self.rack.iter().filter(|fitted| fitted.on).map(|fitted| fitted.quirk.clone()).collect();
         self.bench = self.bench.with_quirks(quirks.clone());
-        self.search = Search::Idle;
+        self.search = Errand::Idle;
         let act = Act::Quirks { quirks, seed: self.bench.seed() };
         self.hand.forget();
         self.strip.clear();
@@ -279,7 +294,7 @@ impl Session {
 
     pub(crate) fn note(&mut self, verdict: Verdict) {
         let over = self.hand.name().to_string();
-        let mut registers = self.differing_from(self.bench.registers());
+        let mut registers = self.differing_from(&self.as_filed);
         registers.remove(&over);
         let at = self.hand.value();
         let registers = registers.into_iter().map(|(name, value)| (name, value.get())).collect();

@@ -14,11 +14,13 @@ pub enum Until {
     RegisterChange,
     /// A verdict other than the last frame's.
     OtherVerdict,
+    /// A mistake of timing or order in the routine.
+    Hazard,
 }
 
 impl Until {
     /// All of them.
-    pub const ALL: [Self; 4] = [Self::Damage, Self::Clean, Self::OtherVerdict, Self::RegisterChange];
+    pub const ALL: [Self; 5] = [Self::Damage, Self::Clean, Self::OtherVerdict, Self::RegisterChange, Self::Hazard];
 
     /// In words, after "run until".
     #[must_use]
@@ -28,6 +30,7 @@ impl Until {
             Self::Clean => "a clean frame",
             Self::RegisterChange => "a register changes",
             Self::OtherVerdict => "the verdict changes",
+            Self::Hazard => "a hazard",
         }
     }
 }
@@ -38,20 +41,22 @@ pub(crate) struct Wait {
     pub until: Until,
     before: Registers,
     verdict: Verdict,
+    hazards: usize,
 }
 
 impl Wait {
-    pub fn new(until: Until, registers: &Registers, damage: &Damage) -> Self {
-        Self { until, before: registers.clone(), verdict: damage.verdict() }
+    pub fn new(until: Until, registers: &Registers, damage: &Damage, hazards: usize) -> Self {
+        Self { until, before: registers.clone(), verdict: damage.verdict(), hazards }
     }
 
     /// Whether the wait is over after a frame.
-    pub fn is_over(&self, registers: &Registers, damage: &Damage) -> bool {
+    pub fn is_over(&self, registers: &Registers, damage: &Damage, hazards: usize) -> bool {
         let verdict = damage.verdict();
         match self.until {
             Until::Damage => verdict != Verdict::Clean,
             Until::Clean => verdict == Verdict::Clean,
             Until::OtherVerdict => verdict != self.verdict,
+            Until::Hazard => hazards > self.hazards,
             Until::RegisterChange => *registers != self.before,
         }
     }

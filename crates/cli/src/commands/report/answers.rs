@@ -7,7 +7,7 @@ use anyhow::Result;
 use backporch_bench::Bench;
 use backporch_form::{FormError, Source};
 use backporch_quirk::Family;
-use backporch_report::page::{BeamChart, Diagnosis, Embedded, Hazard, Hazards, Probe, Row, Suspect};
+use backporch_report::page::{BeamChart, Diagnosis, Embedded, Hazard, Hazards, Probe, Row, Seen, Suspect};
 use backporch_routine::beam_chart;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
@@ -20,11 +20,19 @@ use crate::commands::hazards::{look, record_of};
 struct DiagnosisAnswer {
     #[serde(default)]
     says: String,
+    #[serde(default)]
+    seen: Vec<SeenAnswer>,
     suspects: Vec<SuspectAnswer>,
     #[serde(default)]
     indistinguishable: Vec<Vec<String>>,
     #[serde(default)]
     probes: Vec<ProbeAnswer>,
+}
+
+#[derive(Debug, Deserialize)]
+struct SeenAnswer {
+    at: String,
+    saw: String,
 }
 
 #[derive(Debug, Deserialize)]
@@ -69,11 +77,11 @@ struct HazardTold {
 }
 
 /// Suspects and probes from the JSON answer of `diagnose`.
-pub fn diagnosis(path: &Path) -> Result<Diagnosis> {
-    let told: DiagnosisAnswer = read(path, "the JSON answer of diagnose")?;
+pub fn diagnosis(source: &Source) -> Result<Diagnosis> {
+    let told: DiagnosisAnswer = read(source, "the JSON answer of diagnose")?;
     Ok(Diagnosis {
         says: told.says,
-        seen: Vec::new(),
+        seen: told.seen.into_iter().map(|one| Seen { setting: one.at, seen: one.saw }).collect(),
         suspects: told.suspects.into_iter().map(suspect).collect(),
         indistinguishable: told.indistinguishable.iter().map(|group| group.join(", ")).collect(),
         probes: told.probes.into_iter().map(probe).collect(),
@@ -107,7 +115,7 @@ fn probe(told: ProbeAnswer) -> Probe {
 
 /// Hazards from the JSON answer of `hazards`, marked on the frame of the bench's signal.
 pub fn hazards(path: &Path, bench: &Bench) -> Result<Hazards> {
-    let told: HazardsAnswer = read(path, "the JSON answer of hazards")?;
+    let told: HazardsAnswer = read(&Source::read(path)?, "the JSON answer of hazards")?;
     let places = told.hazards.iter().map(|hazard| (hazard.dot, hazard.line)).collect();
     let hazard = |told: HazardTold| {
         let HazardTold { kind, frame, line, dot, what, cure } = told;
@@ -151,18 +159,18 @@ pub fn own_hazards(bench: &Bench) -> Result<Option<Hazards>> {
     }))
 }
 
-fn read<T: DeserializeOwned>(path: &Path, allowed: &str) -> Result<T> {
-    let source = Source::read(path)?;
+fn read<T: DeserializeOwned>(source: &Source, allowed: &str) -> Result<T> {
     let read = serde_json::from_str(source.text());
-    Ok(read.map_err(|error| FormError::new(path.display().to_string(), error, allowed))?)
+    Ok(read.map_err(|error| FormError::new(source.name(), error, allowed))?)
 }
 
 /// Takes an answer's file onto the page, so that the page can be made again, under a name that `taken` does not have.
-pub fn embedded(path: &Path, taken: &[Embedded]) -> Result<Embedded> {
-    let source = Source::read(path)?;
-    let base = path.file_name().map_or_else(|| "answer.json".into(), |base| base.to_string_lossy().into_owned());
+pub fn embedded(source: &Source, taken: &[Embedded]) -> Embedded {
+    let base = Path::new(source.name())
+        .file_name()
+        .map_or_else(|| "answer.json".into(), |base| base.to_string_lossy().into_owned());
     let numbered = (2..).map(|number| format!("{number}-{base}"));
     let free = |name: &String| taken.iter().all(|file| file.name != *name);
     let name = std::iter::once(base.clone()).chain(numbered).find(free);
-    Ok(Embedded { name: name.unwrap_or(base), bytes: source.text().as_bytes().to_vec() })
+    Embedded { name: name.unwrap_or(base), bytes: source.text().as_bytes().to_vec() }
 }

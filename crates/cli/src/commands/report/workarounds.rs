@@ -1,10 +1,9 @@
 //! Settings that hold against the bench's quirks, for the page: what each costs, how it looks, its tables.
 
-use std::path::Path;
-
 use anyhow::Result;
 use backporch_analysis::workaround::{Answer as Workarounds, Candidate, Need};
 use backporch_bench::Bench;
+use backporch_form::Source;
 use backporch_picture::record::Screen;
 use backporch_raster::View;
 use backporch_report::emit;
@@ -27,7 +26,7 @@ pub struct Found {
 
 impl Found {
     /// Searches with progress, against a diagnosis where there is one; a healthy bench has nothing to get around.
-    pub fn search(bench: &Bench, diagnosis: Option<&Path>, answer: &Answer) -> Result<Option<Self>> {
+    pub fn search(bench: &Bench, diagnosis: Option<&Source>, answer: &Answer) -> Result<Option<Self>> {
         if bench.quirks().is_empty() && diagnosis.is_none() {
             return Ok(None);
         }

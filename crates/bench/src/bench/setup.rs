@@ -1,0 +1,257 @@
+//! Setting a bench up: the bench file, with the command line's wishes laid over it.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use backporch_adapter::{Adapter, Mode, Registers};
+use backporch_form::{FormError, FormErrorKind, Source};
+use backporch_picture::lay::{LayError, bits_per_pixel};
+use backporch_quirk::Quirk;
+use backporch_raster::{Healthy, QuietFrame};
+
+use super::{Bench, Wishes, unknown_register};
+use crate::art::{self, Art};
+use crate::driver::{Drive, Named};
+use crate::file::{BenchFile, PictureRef};
+use crate::library::Library;
+
+/// One bench being set up.
+pub(super) struct Setup<'a> {
+    pub source: &'a Source,
+    pub library: &'a Library,
+    pub here: Library,
+    pub wishes: &'a Wishes,
+}
+
+/// The frame a mode shows as it starts up.
+fn quiet_of(adapter: &Adapter, mode: &Mode) -> QuietFrame {
+    QuietFrame::new(adapter, &adapter.start_up(mode), &Healthy)
+}
+
+/// The mode of another board for a bench made for one it does not have: its
+/// default mode, or where there is a picture, its first one that takes it.
+fn counterpart(adapter: &Adapter, shows_picture: bool) -> &Mode {
+    let serves = |mode: &&Mode| !shows_picture || bits_per_pixel(&quiet_of(adapter, mode)).is_ok();
+    let default = adapter.default_mode();
+    if serves(&default) {
+        return default;
+    }
+    adapter.profile().modes.iter().find(serves).unwrap_or(default)
+}
+
+impl Setup<'_> {
+    pub fn bench(&self, name: &str, file: BenchFile) -> Result<Bench, FormError> {
+        let wishes = self.wishes;
+        let of_file = self.at(&["adapter"], self.library.adapter(&file.adapter))?;
+        let adapter = match &wishes.board {
+            Some(board) => self.here.adapter(board)?,
+            None => Arc::clone(&of_file),
+        };
+        let moved = adapter.name() != of_file.name();
+        let mut notes = Vec::new();
+        let mode = self.mode(&file, &adapter, moved, &mut notes)?;
+        let mut registers = adapter.start_up(&mode);
+        self.registers(&file, &of_file, &adapter, &mut registers, &mut notes)?;
+        let quirks = self.quirks(&file)?;
+        let monitor = match (&wishes.monitor, &file.monitor) {
+            (Some(name), _) => Some(self.here.monitor(name)?),
+            (None, Some(name)) => Some(self.at(&["monitor"], self.library.monitor(name))?),
+            (None, None) => None,
+        };
+        let base_memory = self.memory(&file, &adapter, &registers)?;
+        let art = self.art(&file, &adapter, &mode, &mut registers)?;
+        let drive = self.drive(&file);
+        Ok(Bench {
+            name: name.to_string(),
+            title: file.title,
+            mode,
+            registers,
+            quirks,
+            art,
+            base_memory,
+            monitor,
+            drive,
+            seed: file.seed,
+            notes,
+            adapter,
+        })
+    }
+
+    /// What drives the board; it is read when it is asked for.
+    fn drive(&self, file: &BenchFile) -> Drive {
+        let named = |wished: &Option<String>, written: &Option<String>, field| {
+            let of =
+                |name: &String, library: &Library, field| Named { name: name.clone(), library: library.clone(), field };
+            match (wished, written) {
+                (Some(name), _) => Some(of(name, &self.here, None)),
+                (None, Some(name)) => Some(of(name, self.library, Some(field))),
+                (None, None) => None,
+            }
+        };
+        Drive {
+            source: Arc::new(self.source.clone()),
+            routine: named(&self.wishes.routine, &file.routine, "routine"),
+            cpu: named(&self.wishes.cpu, &file.cpu, "cpu"),
+            machine: file.machine.clone(),
+            library: self.library.clone(),
+        }
+    }
+
+    /// Places an error met while looking something up at the field that named it.
+    fn at<T>(&self, path: &[&str], result: Result<T, FormError>) -> Result<T, FormError> {
+        result.map_err(|error| match error.line() {
+            // The named file was read and is itself at fault.
+            Some(_) => error,
+            None => {
+                let fault = self.source.fault(path, error.found(), error.allowed()).of_kind(error.kind());
+                match error.help() {
+                    Some(help) => fault.with_help(help),
+                    None => fault,
+                }
+            }
+        })
+    }
+
+    /// The same, where a field of the bench file named it.
+    fn named_by<T>(&self, path: Option<[&str; 2]>, result: Result<T, FormError>) -> Result<T, FormError> {
+        match path {
+            Some(path) => self.at(&path, result),
+            None => result,
+        }
+    }
+
+    fn mode(
+        &self,
+        file: &BenchFile,
+        adapter: &Adapter,
+        moved: bool,
+        notes: &mut Vec<String>,
+    ) -> Result<Mode, FormError> {
+        let names = || adapter.profile().modes.iter().map(|mode| mode.name.as_str()).collect::<Vec<_>>().join(", ");
+        if let Some(name) = &self.wishes.mode {
+            let found = adapter.mode(name).cloned();
+            return found.ok_or_else(|| FormError::new("mode", name, names()));
+        }
+        let Some(name) = &file.mode else {
+            return Ok(adapter.default_mode().clone());
+        };
+        match adapter.mode(name) {
+            Some(mode) => Ok(mode.clone()),
+            None if moved => {
+                let mode = counterpart(adapter, file.picture.is_some()).clone();
+                notes.push(format!("{} has no mode {name}; it runs {}", adapter.name(), mode.name));
+                Ok(mode)
+            }
+            None => Err(self.source.fault(&["mode"], name, names())),
+        }
+    }
+
+    /// Sets the bench file's registers, then the command line's. On another
+    /// board than the file's, a register keeps the quantity it stands for.
+    fn registers(
+        &self,
+        file: &BenchFile,
+        of_file: &Adapter,
+        adapter: &Adapter,
+        registers: &mut Registers,
+        notes: &mut Vec<String>,
+    ) -> Result<(), FormError> {
+        for (name, value) in &file.registers {
+            let path = ["registers", name.as_str()];
+            let written = of_file.field(name).ok_or_else(|| {
+                let error = unknown_register(of_file, name);
+                self.source.fault(&path, error.found(), error.allowed())
+            })?;
+            let info = of_file.field_info(written);
+            let value = u64::from(*value);
+            if value > u64::from(info.max()) {
+                return Err(self.source.fault(&path, value, format!("0..={}", info.max())));
+            }
+            let Some(field) = adapter.field(name) else {
+                notes.push(format!("{} has no register {name}; it is left out", adapter.name()));
+                continue;
+            };
+            let quantity = value + u64::from(info.plus);
+            let stored = quantity.saturating_sub(u64::from(adapter.field_info(field).plus));
+            if adapter.set(registers, field, stored).is_err() {
+                notes.push(format!("{name} of {} cannot hold {quantity}; it is left out", adapter.name()));
+            }
+        }
+        for (name, value) in &self.wishes.set {
+            let field = adapter.field(name).ok_or_else(|| unknown_register(adapter, name))?;
+            adapter
+                .set(registers, field, *value)
+                .map_err(|error| FormError::new("--set", error.found, format!("0..={}", error.max)).in_field(name))?;
+        }
+        Ok(())
+    }
+
+    fn quirks(&self, file: &BenchFile) -> Result<Vec<Quirk>, FormError> {
+        let mut quirks = Vec::new();
+        let of_file = if self.wishes.no_quirks { &[] } else { file.quirks.as_slice() };
+        for (position, quirk) in of_file.iter().enumerate() {
+            let position = position.to_string();
+            let family = self.at(&["quirks", &position, "name"], self.library.family(&quirk.name))?;
+            let closed = family.close(&quirk.parameters);
+            quirks.push(closed.map_err(|error| {
+                self.source.fault(&["quirks", &position, "parameters"], error.found(), error.allowed())
+            })?);
+        }
+        for name in &self.wishes.quirks {
+            let family = self.here.family(name)?;
+            let closed = family.close(&BTreeMap::new());
+            quirks.push(closed.map_err(|error| FormError::new(name, error.found(), error.allowed()))?);
+        }
+        Ok(quirks)
+    }
+
+    fn memory(&self, file: &BenchFile, adapter: &Adapter, registers: &Registers) -> Result<Vec<u8>, FormError> {
+        let bytes = adapter.memory().bytes as usize;
+        let mut memory = adapter.memory_at_start(registers);
+        if let Some(name) = &file.memory {
+            let image = self.at(&["memory"], art::read(&self.library.path(name), bytes as u64))?;
+            memory[..image.len()].copy_from_slice(&image);
+        }
+        Ok(memory)
+    }
+
+    /// Loads the picture and brings it into the mode's colours; a mode with a
+    /// DAC takes the picture's own.
+    fn art(
+        &self,
+        file: &BenchFile,
+        adapter: &Adapter,
+        mode: &Mode,
+        registers: &mut Registers,
+    ) -> Result<Option<Art>, FormError> {
+        let quiet = QuietFrame::new(adapter, registers, &Healthy);
+        let from_file = file.picture.clone();
+        let (wanted, library, named_by) = match &self.wishes.picture {
+            Some(path) => {
+                let source = path.to_string_lossy().into_owned();
+                let place = from_file.unwrap_or_else(|| PictureRef::new(String::new()));
+                (PictureRef { source, ..place }, &self.here, None)
+            }
+            None => match from_file {
+                Some(picture) => (picture, self.library, Some(["picture", "source"])),
+                None => return Ok(None),
+            },
+        };
+        // As the mode starts up: changed geometry shows more or less of one and the same picture.
+        let lines = quiet_of(adapter, mode).picture_lines();
+        let image = self.named_by(named_by, art::load(&wanted.source, library, lines))?;
+        let unfit = |error: LayError| {
+            let (found, allowed) = match error {
+                LayError::Text => ("a text mode".to_string(), "a graphics mode".to_string()),
+                LayError::Colours { found, allowed } => (found.to_string(), format!("at most {allowed} colours")),
+            };
+            match named_by {
+                Some(path) => self.source.fault(&path, found, allowed),
+                None => FormError::new(&wanted.source, found, allowed).of_kind(FormErrorKind::Form),
+            }
+        };
+        let bits = bits_per_pixel(&quiet).map_err(unfit)?;
+        let picture = self.named_by(named_by, art::in_colours_of(&image, &wanted, adapter, registers, &quiet, bits))?;
+        Ok(Some(Art { picture, at: wanted.at, column: wanted.column, scroll: wanted.scroll }))
+    }
+}

@@ -1,0 +1,98 @@
+//! The list of benches to open: those built in, those that lie about, or one typed.
+
+use std::path::{Path, PathBuf};
+
+use egui::{Align2, Context, Key, RichText, ScrollArea, TextEdit, Window};
+
+use super::bar::named;
+use super::desk::Desk;
+use super::look::{faint, heading};
+use crate::session::Session;
+
+/// Benches listed of a folder at most.
+const MOST: usize = 64;
+
+/// The list while it is open.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Opening {
+    text: String,
+    /// Bench files of the folder at hand; looked for when the list opens.
+    files: Vec<PathBuf>,
+    fresh: bool,
+}
+
+impl Opening {
+    /// A list of what lies in the working folder and beside the bench.
+    pub(crate) fn of(session: &Session) -> Self {
+        let beside = Path::new(session.name()).parent().map(Path::to_path_buf).unwrap_or_default();
+        let mut files = benches_in(Path::new("."));
+        if !beside.as_os_str().is_empty() && beside != Path::new(".") {
+            files.extend(benches_in(&beside));
+        }
+        Self { text: String::new(), files, fresh: true }
+    }
+}
+
+/// Bench files of a folder, by name; none where it cannot be read.
+fn benches_in(folder: &Path) -> Vec<PathBuf> {
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    let paths = entries.map(|entry| entry.path());
+    let mut files: Vec<PathBuf> = paths.filter(|path| path.to_string_lossy().ends_with(".bench.ron")).collect();
+    files.sort();
+    files.truncate(MOST);
+    files
+}
+
+pub(crate) fn show(desk: &mut Desk, ctx: &Context, session: &mut Session) {
+    let Some(mut opening) = desk.opening.take() else {
+        return;
+    };
+    let colours = desk.colours();
+    let mut chosen = None;
+    let mut open = true;
+    let window = Window::new("Open a bench")
+        .anchor(Align2::CENTER_CENTER, [0.0, 0.0])
+        .collapsible(false)
+        .resizable(false)
+        .default_width(420.0)
+        .open(&mut open);
+    window.show(ctx, |ui| {
+        ui.horizontal(|ui| {
+            let label = ui.label(faint(&colours, "bench: a name, or a path"));
+            let edit = TextEdit::singleline(&mut opening.text).desired_width(260.0);
+            let response = ui.add(edit).labelled_by(label.id);
+            if std::mem::take(&mut opening.fresh) {
+                response.request_focus();
+            }
+            let entered = response.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
+            if entered && !opening.text.trim().is_empty() {
+                chosen = Some(opening.text.trim().to_string());
+            }
+        });
+        ScrollArea::vertical().max_height(320.0).show(ui, |ui| {
+            let mut offer = |ui: &mut egui::Ui, name: &str, shown: &str| {
+                let response = ui.selectable_label(session.name() == name, RichText::new(shown).monospace());
+                named(&response, &format!("open {shown}"));
+                if response.clicked() {
+                    chosen = Some(name.to_string());
+                }
+            };
+            heading(ui, &colours, "BUILT IN");
+            for (name, _) in backporch_bench::BUILT_IN_BENCHES {
+                offer(ui, name, name);
+            }
+            if !opening.files.is_empty() {
+                heading(ui, &colours, "FILES");
+            }
+            for file in &opening.files {
+                let name = file.to_string_lossy();
+                offer(ui, &name, name.trim_start_matches("./"));
+            }
+        });
+        ui.label(faint(&colours, "Or drop a bench file on the window."));
+    });
+    match chosen {
+        Some(name) => session.open_another(&name),
+        None => desk.opening = Some(opening).filter(|_| open),
+    }
+}

@@ -1,0 +1,34 @@
+//! The routine that drives the boards, and the mistakes it has made.
+
+use egui::{Label, RichText, Ui};
+
+use super::bar::headed;
+use super::desk::Desk;
+use super::look::{faint, figures};
+use crate::session::Session;
+
+pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
+    let Some(routine) = session.routine() else {
+        return;
+    };
+    let colours = desk.colours();
+    headed(desk, ui, "ROUTINE");
+    ui.add(Label::new(&routine.title).wrap());
+    ui.label(faint(&colours, format!("on a {} processor", routine.cpu)));
+    if routine.hazards.is_empty() {
+        ui.label(RichText::new("no hazard so far").small().color(colours.clean));
+    }
+    for one in &routine.hazards {
+        ui.horizontal(|ui| {
+            ui.label(figures(format!("{:>4}", one.count)).size(11.5).color(colours.broken));
+            ui.label(RichText::new(one.kind.name()).small().strong());
+            ui.label(faint(&colours, format!("last in frame {}, line {}", one.newest.frame, one.newest.line)));
+        })
+        .response
+        .on_hover_text(format!("{}\n{}", one.newest.what, one.newest.cure));
+    }
+    if let Some(newest) = routine.hazards.iter().map(|one| &one.newest).max_by_key(|hazard| hazard.frame) {
+        ui.add(Label::new(faint(&colours, &newest.what)).wrap());
+        ui.add(Label::new(RichText::new(&newest.cure).small().color(colours.clean)).wrap());
+    }
+}

@@ -1,0 +1,60 @@
+//! The routine under the session, as the panels show it: its name, and the
+//! mistakes of timing and order it has made.
+
+use backporch_routine::{Hazard, HazardKind};
+
+use super::Session;
+
+/// Hazards of one kind.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct HazardCount {
+    /// The kind.
+    pub kind: HazardKind,
+    /// How often it was made.
+    pub count: usize,
+    /// The newest one.
+    pub newest: Hazard,
+}
+
+/// The routine that drives the boards.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RoutineView {
+    /// Its title, or its name.
+    pub title: String,
+    /// Processor it runs on.
+    pub cpu: String,
+    /// Its mistakes, by kind.
+    pub hazards: Vec<HazardCount>,
+}
+
+/// A hazard in a line: kind, frame and line, what happened.
+pub(crate) fn words(hazard: &Hazard) -> String {
+    format!("{} in frame {}, line {}: {}", hazard.kind, hazard.frame, hazard.line, hazard.what)
+}
+
+impl Session {
+    /// The routine that drives the boards, where the bench names one.
+    #[must_use]
+    pub fn routine(&self) -> Option<RoutineView> {
+        let drive = self.tape.pair().drive()?;
+        let name = self.bench.routine().unwrap_or_default();
+        let title = if drive.title().is_empty() { name } else { drive.title() };
+        Some(RoutineView {
+            title: title.to_string(),
+            cpu: drive.cpu().to_string(),
+            hazards: drive.hazards().by_kind.values().cloned().collect(),
+        })
+    }
+
+    /// Takes in what the routine did to the register in hand, and that memory has changed.
+    pub(crate) fn follow_routine(&mut self) {
+        if self.tape.pair().drive().is_none() {
+            return;
+        }
+        self.memory_revision += 1;
+        let value = self.bench.adapter().get(&self.tape.pair().wanted, self.hand.field);
+        if !self.hand.is_pending() && value != self.hand.value() {
+            self.hand.found_at(value);
+        }
+    }
+}

@@ -1,0 +1,113 @@
+//! Routines that drive the boards.
+
+use super::*;
+
+#[test]
+fn a_routine_drives_both_boards_as_it_drives_one_alone() {
+    let mut session = open("scroll-clean");
+    let bench = Bench::open("scroll-clean", &Wishes::default()).unwrap();
+    let mut alone = Drive::of(&bench, Path::new("")).unwrap().unwrap();
+    let mut board = bench.faulty(bench.registers());
+    let mut pictures = Vec::new();
+    for frame in 0..12u64 {
+        let whole = loop {
+            let next = alone.next_until(board.beam().dot + 5000);
+            if let Some(whole) = board.run_towards(next.map_or(board.beam().dot + 5000, |(dot, _)| dot)) {
+                break whole;
+            }
+            if let Some((_, access)) = next {
+                pair::access_board(&mut board, access);
+                alone.done();
+            }
+        };
+        assert_eq!(session.frame_shown(), frame);
+        assert_eq!(shown(&session), whole.picture(View::Picture), "frame {frame}");
+        assert_eq!(session.damage().verdict(), Verdict::Clean, "no quirk, no damage");
+        pictures.push(shown(&session));
+        session.perform(Command::FrameOn);
+    }
+    // Two words of two bytes a frame, once the first start address is taken over.
+    assert!(session.hand().value() >= 10, "the register in hand follows: {}", session.hand().value());
+    assert!(pictures[3] != pictures[4], "it scrolls");
+    session.jump(4);
+    assert_eq!(shown(&session), pictures[4], "rewound");
+    session.step_frames(3);
+    assert_eq!(shown(&session), pictures[7], "played again");
+    session.step_frames(-1);
+    for _ in 0..3 {
+        session.perform(Command::LineOn);
+        session.perform(Command::CharOn);
+    }
+    session.step_frames(1);
+    assert_eq!(shown(&session), pictures[7], "stepping by lines and characters changes nothing");
+}
+
+#[test]
+fn a_run_stops_at_a_routines_hazard() {
+    let mut session = open("scroll-late");
+    session.run_until(Until::Hazard);
+    let mut now = 0.0;
+    while session.is_running() && now < 60.0 {
+        session.tick(now);
+        now += 0.02;
+    }
+    assert!(!session.is_running());
+    assert!(session.said().unwrap().starts_with("stopped at frame"), "{:?}", session.said());
+    assert!(session.frame_shown() < 6, "the first scroll is late already");
+    session.step_frames(6);
+    let routine = session.routine().unwrap();
+    assert_eq!(routine.cpu, "16bit-8");
+    let kinds: Vec<&str> = routine.hazards.iter().map(|one| one.kind.name()).collect();
+    assert!(kinds.contains(&"late-start"), "{kinds:?}");
+
+    let mut clean = open("scroll-clean");
+    // To and fro, past both turns.
+    clean.step_frames(620);
+    assert_eq!(clean.routine().unwrap().hazards, [], "a clean routine has none");
+
+    let mut none = open("harbour-256");
+    none.run_until(Until::Hazard);
+    assert!(!none.is_running());
+    assert!(none.said().unwrap().contains("no routine"));
+}
+
+#[test]
+fn a_hand_and_quirks_may_meddle_with_a_routine() {
+    let mut session = open("scroll-clean");
+    session.add_quirk("row-reload");
+    session.step_frames(3);
+    session.step_lines(100);
+    let width = session.bench().field("displayed").unwrap();
+    session.set_register(width, 31, Way::Ports).unwrap();
+    session.step_frames(4);
+    assert_eq!(session.frame(Side::Faulty).picture_size().0, 256);
+    let value = session.hand().value();
+    session.step_frames(5);
+    assert!(session.hand().value() > value, "the routine goes on");
+    assert!(session.frame(Side::Healthy).picture_size().0 == 256);
+}
+
+#[test]
+fn a_routine_that_cannot_run_is_told_like_any_fault_in_a_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("mine.bench.ron");
+    let bench = "(version: 1, adapter: \"linear-256\", picture: (source: \"harbour\"), routine: \"own.routine.ron\")";
+    fs::write(&path, bench).unwrap();
+    let routine = folder.path().join("own.routine.ron");
+    fs::write(&routine, "(version: 1, each_frame: [Wait(Noon)])").unwrap();
+    let error = Session::open(path.to_str().unwrap(), &Wishes::default()).unwrap_err();
+    assert!(error.to_string().contains("own.routine.ron:1"), "{error}");
+    fs::write(&routine, "(version: 1, each_frame: [Wait(RetraceStart)])").unwrap();
+    let mut session = open(path.to_str().unwrap());
+    session.step_frames(3);
+    let saved = session.bench_file().routine.unwrap();
+    assert!(Path::new(&saved).is_absolute() && saved.ends_with("own.routine.ron"), "{saved}");
+    // A broken routine is told and the last good state stays; mended, it is taken up.
+    fs::write(&routine, "(version: 1, each_frame: [Wait(Noon)]) ").unwrap();
+    session.look_at_files();
+    assert!(session.problem().is_some());
+    assert_eq!(session.frame_shown(), 3);
+    fs::write(&routine, "(version: 1, each_frame: [Wait(DisplayStart)])  ").unwrap();
+    session.look_at_files();
+    assert!(session.problem().is_none());
+}

@@ -1,0 +1,164 @@
+//! What is read and kept: benches, pictures, sightings, and what follows from them.
+
+use super::*;
+
+#[test]
+fn a_broken_file_is_shown_and_the_last_good_state_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("mine.bench.ron");
+    let good = "(version: 1, adapter: \"linear-256\", picture: (source: \"harbour\", scroll: Redrawn))";
+    fs::write(&path, good).unwrap();
+    let mut session = open(path.to_str().unwrap());
+    session.set_hand(4);
+    let picture = shown(&session);
+
+    fs::write(&path, "(version: 1,\n adapter: \"linear-257\")").unwrap();
+    session.look_at_files();
+    let problem = session.problem().unwrap();
+    assert_eq!((problem.line(), problem.field()), (Some(2), Some("adapter")));
+    assert_eq!(shown(&session), picture);
+    session.perform(Command::FrameOn);
+    assert!(session.problem().is_some(), "it stays until mended");
+
+    fs::write(&path, good.replace("linear-256", "colour-graphics")).unwrap();
+    session.look_at_files();
+    assert!(session.problem().is_none());
+    assert_eq!(session.bench().adapter().name(), "colour-graphics");
+}
+
+#[test]
+fn a_bench_that_is_not_there_leaves_all_as_it_was() {
+    let mut session = open("harbour-256");
+    session.open_another("no-such-bench");
+    assert!(session.problem().is_some());
+    assert_eq!(session.name(), "harbour-256");
+    session.open_another("harbour-cg");
+    assert!(session.problem().is_none());
+    assert_eq!(session.name(), "harbour-cg");
+}
+
+#[test]
+fn what_was_set_up_comes_back_from_its_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = open("harbour-256-rows");
+    session.write_to(folder.path());
+    session.set_hand(5);
+    let displayed = session.bench().field("displayed").unwrap();
+    session.set_register(displayed, 37, Way::Ports).unwrap();
+    session.perform(Command::SaveBench);
+    let path = folder.path().join("harbour-256-rows-1.bench.ron");
+    let mut again = open(path.to_str().unwrap());
+    assert_eq!(shown(&again), shown(&session));
+    assert_eq!(again.rack().len(), 1);
+    assert_eq!(again.bench_file(), session.bench_file());
+
+    again.write_to(folder.path());
+    again.perform(Command::AllQuirks);
+    again.perform(Command::SaveBench);
+    assert!(folder.path().join("harbour-256-rows-1-1.bench.ron").exists());
+}
+
+#[test]
+fn sightings_are_noted_and_saved() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = open("harbour-256-rows");
+    session.write_to(folder.path());
+    session.perform(Command::SaveSightings);
+    assert!(!folder.path().join("harbour-256-rows-1.sightings.ron").exists());
+    session.perform(Command::Note(Verdict::Clean));
+    session.perform(Command::Step(1));
+    session.pick_line(7);
+    session.pick_line(3);
+    session.pick_line(9);
+    session.pick_line(9);
+    session.perform(Command::Note(Verdict::Broken));
+    session.perform(Command::TakeBack);
+    assert_eq!(session.notes().noted().len(), 1);
+    session.pick_line(3);
+    session.pick_line(7);
+    session.perform(Command::Note(Verdict::EdgeDamaged));
+    assert_eq!(session.notes().noted().len(), 2);
+    assert!(session.notes().unsaved());
+    session.perform(Command::SaveSightings);
+    assert!(!session.notes().unsaved());
+    let text = fs::read_to_string(folder.path().join("harbour-256-rows-1.sightings.ron")).unwrap();
+    let lines: Vec<&str> = text.lines().map(str::trim).collect();
+    assert!(lines.contains(&"bench: \"harbour-256-rows\","), "{text}");
+    assert!(lines.contains(&"(at: 0, saw: \"clean\"),"), "{text}");
+    assert!(lines.contains(&"(at: 1, saw: \"edge-damaged, lines 3 7\"),"), "{text}");
+    assert_eq!(text.matches("over:").count(), 1, "one experiment: {text}");
+}
+
+#[test]
+fn pictures_and_recordings_are_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = open("harbour-256");
+    session.write_to(folder.path());
+    session.perform(Command::KeepPicture);
+    let kept = image::open(folder.path().join("harbour-256-1.png")).unwrap().to_rgb8();
+    let wanted: Vec<u8> = shown(&session).rgba.iter().flat_map(|pixel| pixel[..3].to_vec()).collect();
+    assert_eq!(kept.as_raw(), &wanted);
+
+    session.perform(Command::Record);
+    session.step_frames(3);
+    assert_eq!(session.recorded(), Some(3));
+    session.perform(Command::Record);
+    let file = std::io::BufReader::new(fs::File::open(folder.path().join("harbour-256-2.png")).unwrap());
+    let mut reader = png::Decoder::new(file).read_info().unwrap();
+    assert_eq!(reader.info().animation_control().unwrap().num_frames, 3);
+    let mut pixels = vec![0; reader.output_buffer_size().unwrap()];
+    reader.next_frame(&mut pixels).unwrap();
+    assert_eq!(pixels, wanted);
+
+    session.perform(Command::Record);
+    session.perform(Command::Record);
+    assert!(session.said().unwrap().contains("at least one frame"));
+}
+
+#[test]
+fn sightings_lead_to_their_suspect_and_a_probe() {
+    let mut session = open("harbour-256-rows");
+    session.perform(Command::Diagnose);
+    assert!(session.diagnosing().is_none(), "nothing is noted");
+    // What the faulty board shows stands for the real one.
+    for start in 0..9 {
+        session.set_hand(start);
+        session.perform(Command::Note(session.damage().verdict()));
+    }
+    session.perform(Command::Diagnose);
+    let began = std::time::Instant::now();
+    while session.diagnosing().is_some() {
+        assert!(began.elapsed().as_secs() < 300, "nine sightings are judged in seconds");
+        std::thread::sleep(std::time::Duration::from_millis(5));
+        session.tick(0.0);
+    }
+    let findings = session.findings().unwrap().clone();
+    let rank = findings.suspects.iter().position(|row| row.name == "row-reload");
+    assert!(rank.is_some_and(|rank| rank < 3), "{findings:?}");
+    let total: f64 = findings.suspects.iter().map(|row| row.probability).sum();
+    assert!(total <= 1.0 + 1e-9);
+
+    session.perform(Command::AllQuirks);
+    assert_eq!(session.damage().verdict(), Verdict::Clean);
+    session.fit_suspect(rank.unwrap());
+    let on: Vec<&str> = session.rack().iter().filter(|fitted| fitted.on).map(Fitted::name).collect();
+    assert_eq!(on, ["row-reload"]);
+    assert_eq!(session.damage().verdict(), Verdict::EdgeDamaged, "the suspect does what was seen");
+    session.perform(Command::NextSuspect);
+    if let Some(probe) = findings.probes.first() {
+        session.try_probe(0);
+        for (name, value) in &probe.registers {
+            let field = session.bench().field(name).unwrap();
+            let found = session.bench().adapter().get(session.faulty_registers(), field);
+            assert_eq!(u64::from(found), *value, "{name}");
+        }
+    }
+}
+
+#[test]
+fn sightings_say_what_the_bench_alone_does_not() {
+    let wishes = Wishes { set: vec![("displayed".into(), 31)], ..Wishes::default() };
+    let mut session = Session::open("harbour-256-rows", &wishes).unwrap();
+    session.perform(Command::Note(Verdict::Clean));
+    assert!(session.sightings_text().contains("\"displayed\": 31"), "{}", session.sightings_text());
+}

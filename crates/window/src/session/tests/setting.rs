@@ -1,0 +1,116 @@
+//! What is set: registers, quirks, boards, workarounds.
+
+use super::*;
+
+#[test]
+fn registers_are_listed_with_meaning_and_protection() {
+    let session = open("harbour-256");
+    let rows = session.registers();
+    let row = |name: &str| rows.iter().find(|row| row.name == name).unwrap();
+    let displayed = row("displayed");
+    assert_eq!((displayed.stored, displayed.quantity), (39, 40), "39 shows 40 characters (common practice)");
+    assert_eq!(displayed.meaning(), "40 character clocks");
+    assert!(displayed.protected && !displayed.differs());
+    assert!(!row("start_address").protected);
+    assert_eq!(row("start_address").cells, "Crtc 0Ch, 0Dh");
+}
+
+#[test]
+fn protected_registers_are_written_both_ways() {
+    for way in [Way::Ports, Way::Past] {
+        let mut session = open("harbour-256");
+        let displayed = session.bench().field("displayed").unwrap();
+        session.set_register(displayed, 31, way).unwrap();
+        assert_eq!(session.frame(Side::Faulty).picture_size(), (256, 200), "{way:?}");
+        let row = session.registers().into_iter().find(|row| row.name == "displayed").unwrap();
+        assert!(row.differs() && row.protected);
+        assert!(session.set_register(displayed, 256, way).is_err());
+    }
+}
+
+#[test]
+fn quirks_are_switched_live() {
+    let mut session = open("harbour-256-rows");
+    session.set_hand(16);
+    assert_eq!(session.damage().damaged_lines(), 50);
+    session.perform(Command::AllQuirks);
+    assert_eq!(session.damage().verdict(), Verdict::Clean);
+    assert!(session.bench().quirks().is_empty());
+    session.perform(Command::Quirk(0));
+    assert_eq!(session.damage().damaged_lines(), 50);
+    session.perform(Command::Quirk(99));
+}
+
+#[test]
+fn quirks_are_added_tuned_and_taken_away() {
+    let mut session = open("harbour-256");
+    session.add_quirk("row-reload");
+    session.set_hand(1);
+    assert_eq!(session.damage().damaged_lines(), 50);
+    let reloads = session.rack()[0].quirk().parameters()["reloads"];
+    assert_eq!(reloads, 1);
+    // Two reloads a line are enough for 320 bytes on rows of 256 (derived).
+    session.choose(0, "reloads", 1);
+    assert_eq!(session.rack()[0].quirk().parameters()["reloads"], 2);
+    assert_eq!(session.damage().verdict(), Verdict::Clean);
+    assert_eq!(session.bench_file().quirks[0].parameters["reloads"], 2);
+    session.choose(0, "reloads", 99);
+    session.choose(9, "no_such", 0);
+    session.remove_quirk(0);
+    assert!(session.rack().is_empty());
+    session.add_quirk("no-such-quirk");
+    assert!(session.rack().is_empty());
+}
+
+#[test]
+fn the_same_bench_runs_on_the_next_board() {
+    let mut session = open("harbour-256-rows");
+    session.set_hand(3);
+    session.switch_board("colour-graphics");
+    assert_eq!(session.bench().adapter().name(), "colour-graphics");
+    assert_eq!(session.bench_file().adapter, "colour-graphics");
+    assert_eq!(session.hand().name(), "start_address");
+    session.perform(Command::AllQuirks);
+    session.add_quirk("start-bits-stuck");
+    session.switch_board("linear-256");
+    assert_eq!(session.bench().adapter().name(), "linear-256");
+    let rack: Vec<(&str, bool)> = session.rack().iter().map(|fitted| (fitted.name(), fitted.on)).collect();
+    assert_eq!(rack, [("row-reload", false), ("start-bits-stuck", true)], "the rack comes along");
+}
+
+#[test]
+fn a_candidate_is_tried_whole_or_not_at_all() {
+    let mut session = open("harbour-256-rows");
+    session.set_hand(1);
+    let bad = session.try_registers(&[("displayed".into(), 31), ("sync_position".into(), 999)]);
+    assert_eq!(bad.unwrap_err().field(), Some("sync_position"));
+    assert_eq!(session.frame(Side::Faulty).picture_size().0, 320);
+    session.try_registers(&[("displayed".into(), 31), ("sync_position".into(), 38)]).unwrap();
+    assert_eq!(session.frame(Side::Faulty).picture_size().0, 256);
+    // 256 bytes a line never cross a second row (derived).
+    assert_eq!(session.damage().verdict(), Verdict::Clean);
+}
+
+#[test]
+fn a_workaround_is_found_and_tried() {
+    let mut session = open("harbour-256-rows");
+    session.set_hand(1);
+    session.perform(Command::Workarounds);
+    assert!(session.searching().is_some() && session.offers().is_none());
+    let began = std::time::Instant::now();
+    while session.searching().is_some() {
+        assert!(began.elapsed().as_secs() < 300, "a search over one register set is short");
+        std::thread::sleep(std::time::Duration::from_millis(5));
+        session.tick(0.0);
+    }
+    let offers = session.offers().unwrap().clone();
+    let holding = offers.offers.iter().position(|offer| offer.holds).unwrap();
+    session.try_offer(holding);
+    for start in [1, 2, 31, 33, 100] {
+        session.set_hand(start);
+        assert_eq!(session.damage().verdict(), Verdict::Clean, "{offers:?} at {start}");
+    }
+    session.try_offer(999);
+    session.perform(Command::AllQuirks);
+    assert!(session.offers().is_none(), "other quirks, other workarounds");
+}
