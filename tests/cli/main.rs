@@ -5,6 +5,7 @@ mod commands;
 mod diagnose;
 mod facts;
 mod guide;
+mod hazards;
 mod passing_on;
 mod program;
 mod run;

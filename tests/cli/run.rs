@@ -68,8 +68,10 @@ fn a_faulty_board_is_told_frame_by_frame() {
 #[test]
 fn late_and_torn_programs_are_named_with_their_instructions() {
     let bench = Bench::new();
-    for (definition, kinds) in [("-DRIGHT", [].as_slice()), ("-DLATE", &["column-late"]), ("-DTORN", &["late-start"])] {
-        if !assembled(&bench, "scroll", &["-DFRAMES=20", definition]) {
+    for (definition, kinds) in
+        [("-DRIGHT", [].as_slice()), ("-DLATE", &["column-late"]), ("-DTORN", &["late-start", "torn-start"])]
+    {
+        if !assembled(&bench, "scroll", &["-DFRAMES=30", definition]) {
             return;
         }
         let ran = bench.run(&["run", "scroll.com", "--hazards", "--format", "json"]);
@@ -80,7 +82,7 @@ fn late_and_torn_programs_are_named_with_their_instructions() {
         assert_eq!(found.is_empty(), kinds.is_empty(), "{definition}: {found:?}");
         for kind in kinds {
             let hazard = found.iter().find(|hazard| hazard["kind"] == *kind);
-            let by = hazard.unwrap_or_else(|| panic!("{definition}: {found:?}"))["by"].as_str().unwrap();
+            let by = hazard.unwrap_or_else(|| panic!("{definition}: no {kind}"))["by"].as_str().unwrap();
             let instruction = if *kind == "column-late" { "mov [es:di],dx" } else { "out dx,ax" };
             assert!(by.starts_with("0810:") && by.contains(instruction), "{definition}: {by}");
         }
@@ -158,5 +160,128 @@ fn breakpoints_and_trouble_tell_where() {
     ] {
         let ran = bench.run(&arguments);
         assert!(ran.status >= 2 && ran.err.contains(found), "{arguments:?}: {} {}", ran.status, ran.err);
+    }
+}
+
+/// A bench file names the program; every command on it runs it.
+#[test]
+fn a_bench_file_names_a_program_as_its_routine() {
+    let bench = Bench::new();
+    if !assembled(&bench, "scroll", &["-DFRAMES=20", "-DTORN"]) {
+        return;
+    }
+    bench.write(
+        "torn.bench.ron",
+        r#"(version: 1, adapter: "linear-256", routine: "scroll.com", machine: (clock: (crystal_hz: 8000000)))"#,
+    );
+    let told = bench.json(&["run", "torn.bench.ron", "--hazards", "--trace", "torn.csv", "--every", "frames"]);
+    assert_eq!((told["processor"].as_str(), told["ended"].as_str()), (Some("8086"), Some("exit")), "{told}");
+    let frames = told["frames"].as_u64().unwrap();
+    let late = |told: &serde_json::Value| -> Vec<(u64, String)> {
+        let all = told["hazards"].as_array().unwrap().iter().filter(|hazard| hazard["kind"] == "late-start");
+        all.map(|hazard| (hazard["frame"].as_u64().unwrap(), hazard["by"].as_str().unwrap_or("").to_string())).collect()
+    };
+    // The same mistakes by both ways, with the same instructions.
+    let arguments = ["hazards", "torn.bench.ron", "--frames", &frames.to_string(), "--phases", "0"];
+    let judged = bench.json(&arguments);
+    assert_eq!(late(&judged), late(&told));
+    assert!(!late(&told).is_empty() && late(&told).iter().all(|(_, by)| by.contains("out dx,ax")), "{told}");
+    // The program and its trace show the same frames, one by one.
+    let record = |arguments: &[&str], folder: &str| {
+        let count = frames.to_string();
+        let fixed = ["--frames", &count, "--scale", "1", "--square", "--as", "png", "--out", folder];
+        let ran = bench.run(&[&["record"], arguments, &fixed].concat());
+        assert_eq!(ran.status, 0, "{}", ran.err);
+    };
+    record(&["torn.bench.ron"], "program");
+    record(&["torn.bench.ron", "--routine", "torn.csv"], "replay");
+    let pictures = |folder: &str| {
+        let mut files: Vec<_> =
+            std::fs::read_dir(bench.path(folder)).unwrap().map(|file| file.unwrap().path()).collect();
+        files.retain(|path| path.extension().is_some_and(|ending| ending == "png"));
+        files.sort();
+        files.iter().map(|path| image::open(path).unwrap().to_rgb8()).collect::<Vec<_>>()
+    };
+    let (ran, program, replay) = (pictures("frames"), pictures("program"), pictures("replay"));
+    assert_eq!(ran.len() as u64, frames);
+    for (number, frame) in ran.iter().enumerate() {
+        assert!(*frame == program[number] && *frame == replay[number], "frame {number}");
+    }
+    assert_eq!(bench.run(&["frame", "torn.bench.ron", "--frame", "9", "--out", "nine.png"]).status, 0);
+    assert!(image::open(bench.path("nine.png")).unwrap().to_rgb8() == ran[9]);
+    // Another processor on the command line goes before the bench's.
+    let other = bench.json(&["run", "torn.bench.ron", "--processor", "80286", "--clock", "12"]);
+    assert_eq!((other["processor"].as_str(), other["clock_hz"].as_f64()), (Some("80286"), Some(12e6)));
+    let ran = bench.run(&["run", "harbour-256"]);
+    assert!(ran.status == 2 && ran.err.contains("routine: found none, allowed a .COM or .EXE program"), "{}", ran.err);
+}
+
+/// Start phases and speeds of a program: the right scroll holds at all of them, the torn one does not.
+#[test]
+fn a_program_is_swept_over_phases_and_speeds() {
+    let bench = Bench::new();
+    for (definition, holds) in [("-DRIGHT", true), ("-DTORN", false)] {
+        if !assembled(&bench, "scroll", &["-DFRAMES=80", definition]) {
+            return;
+        }
+        let sweep = ["--phases", "3", "--speeds", "95..=105/5", "--settling", "45", "--frames-each", "10"];
+        let told = bench.json(&[&["hazards", "harbour-256", "--routine", "scroll.com"], &sweep[..]].concat());
+        assert_eq!(told["margins"]["runs"], 9);
+        assert_eq!(told["margins"]["kinds"].as_array().unwrap().is_empty(), holds, "{definition}: {}", told["margins"]);
+    }
+}
+
+#[test]
+fn a_run_goes_back_by_frames() {
+    let bench = Bench::new();
+    if !assembled(&bench, "scroll", &["-DFRAMES=200"]) {
+        return;
+    }
+    let all = bench.json(&["run", "scroll.com", "--frames", "60", "--every", "frames"]);
+    assert_eq!(all["frames"], 60);
+    for back in [1, 7, 40] {
+        let told = bench.json(&["run", "scroll.com", "--frames", "60", "--back", &back.to_string()]);
+        assert_eq!(told["ended"], "gone-back");
+        let why = told["stopped"]["why"].as_str().unwrap();
+        assert!(why.contains(&format!("the beginning of frame {}", 60 - back)), "{why}");
+        assert!(!told["stopped"]["next"].as_array().unwrap().is_empty());
+        let shown = image::open(bench.path("scroll.png")).unwrap().to_rgb8();
+        let before = bench.path(&format!("frames/{:06}.png", 59 - back));
+        assert!(shown == image::open(before).unwrap().to_rgb8(), "{back} frames back");
+    }
+}
+
+/// Programs by their bytes: each ends with a clear word, in bounded time.
+#[test]
+fn wild_programs_end_with_a_clear_word() {
+    let bench = Bench::new();
+    std::fs::create_dir(bench.path("files")).unwrap();
+    bench.write("secret.txt", "secret");
+    #[cfg(unix)]
+    std::os::unix::fs::symlink(bench.path("secret.txt"), bench.path("files/link.txt")).unwrap();
+    // mov ax,3D00h; mov dx,10Ch; int 21h; mov ah,4Ch; int 21h; the path
+    let open = |path: &str| {
+        [&[0xB8, 0, 0x3D, 0xBA, 0x0C, 1, 0xCD, 0x21, 0xB4, 0x4C, 0xCD, 0x21], path.as_bytes(), &[0]].concat()
+    };
+    let programs: [(&str, Vec<u8>, &str); 7] = [
+        ("jmp $", vec![0xEB, 0xFE], "the program runs on"),
+        ("jmp 9000:0000", vec![0xEA, 0, 0, 0, 0x90], "no program"),
+        ("push ax; jmp -3", vec![0x50, 0xEB, 0xFD], "stack"),
+        // xor ax,ax; mov es,ax; xor di,di; mov cx,8000h; rep stosw; add ax,1000h; jmp to mov es,ax
+        (
+            "write everywhere",
+            vec![0x31, 0xC0, 0x8E, 0xC0, 0x31, 0xFF, 0xB9, 0, 0x80, 0xF3, 0xAB, 5, 0, 0x10, 0xEB, 0xF2],
+            "the program cannot go on",
+        ),
+        ("open ..", open("..\\secret.txt"), "secret.txt"),
+        ("open a link", open("link.txt"), "link.txt"),
+        ("hlt", vec![0xFA, 0xF4], "halted"),
+    ];
+    for (name, bytes, says) in programs {
+        bench.write("wild.com", bytes);
+        let ran = bench.run(&["run", "wild.com", "--folder", "files", "--frames", "30"]);
+        let fine = if says == "the program runs on" { 0 } else { 1 };
+        assert!(ran.status == fine && ran.out.contains(says), "{name}: {} {} {}", ran.status, ran.out, ran.err);
+        assert!(!ran.out.contains("panicked") && !ran.err.contains("panicked"));
     }
 }

@@ -90,6 +90,16 @@ impl MemoryPath {
         Some(at + to.trailing_zeros() % PLANES)
     }
 
+    /// Where a byte written at an offset into the window would go: the first
+    /// address, and a bit for each byte from there on.
+    #[must_use]
+    pub fn written(&self, offset: u32) -> Option<(u32, u32)> {
+        match &self.through {
+            None => Some((offset & self.window_mask, 1)),
+            Some(planes) => planes.target(offset).map(|(at, to)| (at, to.into())),
+        }
+    }
+
     /// Reads a byte at an offset into the window, loading the latches; FFh
     /// where nothing is mapped there.
     pub fn read(&self, memory: &[u8], latches: &mut [u8; 4], offset: u32) -> u8 {

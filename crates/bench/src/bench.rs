@@ -14,6 +14,8 @@ use backporch_raster::{Board, Healthy, QuietFrame, Tap};
 use backporch_signal::Monitor;
 
 use crate::art::{self, Art};
+use crate::driven::Driven;
+use crate::driver::{Drive, Driver, Named, Start};
 use crate::file::{BenchFile, PictureRef, Scroll};
 use crate::library::{Library, folder_of};
 
@@ -34,6 +36,10 @@ pub struct Wishes {
     pub picture: Option<PathBuf>,
     /// Another monitor.
     pub monitor: Option<String>,
+    /// Another routine.
+    pub routine: Option<String>,
+    /// Another CPU model for a routine script.
+    pub cpu: Option<String>,
 }
 
 /// One board under test with everything on the bench around it.
@@ -48,7 +54,7 @@ pub struct Bench {
     art: Option<Art>,
     base_memory: Vec<u8>,
     monitor: Option<Monitor>,
-    routine: Option<String>,
+    drive: Drive,
     seed: u64,
     notes: Vec<String>,
 }
@@ -124,10 +130,29 @@ impl Bench {
         self.monitor.as_ref()
     }
 
-    /// The routine the bench file names.
+    /// Name of the routine that drives the board.
     #[must_use]
     pub fn routine(&self) -> Option<&str> {
-        self.routine.as_deref()
+        self.drive.routine.as_ref().map(|named| named.name.as_str())
+    }
+
+    /// What drives the board, read and checked against it; none where the bench names no routine.
+    ///
+    /// # Errors
+    /// Names the file, line, field, what was found and what is allowed.
+    pub fn driver(&self) -> Result<Option<Driver>, FormError> {
+        self.drive.read(self)
+    }
+
+    /// A board of this bench under its routine from the first dot on; alone where the bench names none.
+    ///
+    /// # Errors
+    /// As [`driver`](Self::driver).
+    pub fn driven<T: Tap>(&self, board: Board<T>) -> Result<Driven<T>, FormError> {
+        match self.driver()? {
+            Some(driver) => driver.start(self, board, Start::default()),
+            None => Ok(Driven::Alone(Box::new(board))),
+        }
     }
 
     /// Seed of every fault that acts by chance.
@@ -309,6 +334,7 @@ impl Setup<'_> {
         };
         let base_memory = self.memory(&file, &adapter, &registers)?;
         let art = self.art(&file, &adapter, &mode, &mut registers)?;
+        let drive = self.drive(&file);
         Ok(Bench {
             name: name.to_string(),
             title: file.title,
@@ -318,11 +344,31 @@ impl Setup<'_> {
             art,
             base_memory,
             monitor,
-            routine: file.routine,
+            drive,
             seed: file.seed,
             notes,
             adapter,
         })
+    }
+
+    /// What drives the board; it is read when it is asked for.
+    fn drive(&self, file: &BenchFile) -> Drive {
+        let named = |wished: &Option<String>, written: &Option<String>, field| {
+            let of =
+                |name: &String, library: &Library, field| Named { name: name.clone(), library: library.clone(), field };
+            match (wished, written) {
+                (Some(name), _) => Some(of(name, &self.here, None)),
+                (None, Some(name)) => Some(of(name, self.library, Some(field))),
+                (None, None) => None,
+            }
+        };
+        Drive {
+            source: Arc::new(self.source.clone()),
+            routine: named(&self.wishes.routine, &file.routine, "routine"),
+            cpu: named(&self.wishes.cpu, &file.cpu, "cpu"),
+            machine: file.machine.clone(),
+            library: self.library.clone(),
+        }
     }
 
     /// Places an error met while looking something up at the field that named it.

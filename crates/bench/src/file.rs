@@ -31,15 +31,68 @@ pub struct BenchFile {
     /// A raw memory image beside this file, laid from address 0 before the picture.
     #[serde(default)]
     pub memory: Option<String>,
-    /// Routine that drives the board: built-in, or a path beside this file.
+    /// What drives the board: a built-in routine, or a path beside this file: a
+    /// routine script, a write trace (`.csv`), or a real-mode program (`.com`, `.exe`).
     #[serde(default)]
     pub routine: Option<String>,
+    /// CPU model a script runs on: built-in, or the path of one beside this file;
+    /// the script's own one if left out.
+    #[serde(default)]
+    pub cpu: Option<String>,
+    /// The machine around a real-mode program.
+    #[serde(default)]
+    pub machine: MachineRef,
     /// Built-in monitor, or the path of a profile beside this file.
     #[serde(default)]
     pub monitor: Option<String>,
     /// Seed of every fault that acts by chance.
     #[serde(default)]
     pub seed: u64,
+}
+
+/// The machine around a real-mode program.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct MachineRef {
+    /// Part number of the processor: `8088`, `8086` or `80286`.
+    pub processor: String,
+    /// Its clock.
+    pub clock: ClockRef,
+    /// Folder beside this file whose files the program may read; none if left out.
+    pub folder: Option<String>,
+    /// The program's command line.
+    pub tail: String,
+    /// Keys pressed: milliseconds after the start, and the key's name.
+    pub keys: Vec<(u64, String)>,
+}
+
+impl Default for MachineRef {
+    /// An 8086 at 8 MHz without files.
+    fn default() -> Self {
+        let clock = ClockRef::default();
+        Self { processor: "8086".to_string(), clock, folder: None, tail: String::new(), keys: Vec::new() }
+    }
+}
+
+/// A processor clock: a crystal, divided.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ClockRef {
+    /// The crystal in hertz.
+    pub crystal_hz: Number,
+    /// What divides it.
+    #[serde(default = "undivided")]
+    pub divide: Number,
+}
+
+fn undivided() -> Number {
+    Number::from(1)
+}
+
+impl Default for ClockRef {
+    fn default() -> Self {
+        Self { crystal_hz: Number::from(8_000_000), divide: undivided() }
+    }
 }
 
 /// A quirk and its parameters.

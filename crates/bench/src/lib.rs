@@ -2,14 +2,15 @@
 //!
 //! A bench file names an adapter, a mode, the registers that differ from the
 //! mode's start-up values, quirks, a picture and where it lies in memory, a
-//! monitor and a seed. Read, checked and with the command line's wishes laid
+//! routine, a monitor and a seed. Read, checked and with the command line's wishes laid
 //! over it, it is a [`Bench`]: from there every board, healthy or faulty, is
 //! one call away.
 //!
 //! ```text
 //! *.bench.ron ─► BenchFile ─┬─► Bench ─┬─► registers, memory
-//! command line ─► Wishes ───┘          ├─► healthy board
-//!                                      └─► board under its quirks
+//! command line ─► Wishes ───┘          ├─► healthy board ─────────┐
+//!                                      ├─► board under its quirks ┴─► Driven ─► frames
+//!                                      └─► Driver: routine, trace, program ┘
 //! ```
 //!
 //! A bench is passed on as a [pack]: one file that says everything, and the files
@@ -22,12 +23,18 @@
 mod art;
 mod bench;
 mod built_in;
+mod driven;
+mod driver;
 mod file;
 mod library;
 mod pack;
+mod watching;
 
 pub use bench::{Bench, Wishes};
 pub use built_in::{BUILT_IN_BENCHES, built_in};
-pub use file::{BenchFile, PictureRef, QuirkRef, Scroll};
+pub use driven::{Driven, LONGEST_FRAME, Played, trace_of};
+pub use driver::{Driver, RealMode, Script, Start, is_program};
+pub use file::{BenchFile, ClockRef, MachineRef, PictureRef, QuirkRef, Scroll};
 pub use library::{Library, adapter_names, monitor_names};
 pub use pack::{Packed, pack};
+pub use watching::{Keep, Watch};

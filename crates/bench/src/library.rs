@@ -38,6 +38,12 @@ impl Library {
         self.folder.join(name)
     }
 
+    /// Paths are taken from the folder of a file named here.
+    #[must_use]
+    pub(crate) fn beside_file(&self, name: &str) -> Self {
+        Self::beside(folder_of(&self.path(name)))
+    }
+
     /// An adapter by name or path.
     ///
     /// # Errors

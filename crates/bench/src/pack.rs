@@ -13,7 +13,7 @@ use backporch_quirk::Family;
 use backporch_signal::Monitor;
 
 use crate::bench::{Bench, Wishes};
-use crate::file::{BenchFile, PictureRef, QuirkRef, Scroll};
+use crate::file::{BenchFile, ClockRef, MachineRef, PictureRef, QuirkRef, Scroll};
 use crate::library::{Library, folder_of};
 
 /// A file of a pack.
@@ -105,14 +105,23 @@ impl Packer {
                 Some(name) => Some(self.take(name, &beside)?),
                 None => None,
             },
-            routine: match &file.routine {
-                // Anything else is built in, or missing for whoever runs it.
-                Some(name) if beside.path(name).is_file() => Some(self.take(name, &beside)?),
-                other => other.clone(),
-            },
+            routine: self.driving(wishes.routine.as_ref(), file.routine.as_ref())?,
+            cpu: self.driving(wishes.cpu.as_ref(), file.cpu.as_ref())?,
+            // A program's folder stays where it is: what the program reads there is its own affair.
+            machine: file.machine.clone(),
             monitor,
             seed: file.seed,
         })
+    }
+
+    /// The name of a routine or a CPU model in the pack, the wished one before the written one.
+    fn driving(&mut self, wished: Option<&String>, written: Option<&String>) -> Result<Option<String>, FormError> {
+        let folder = if wished.is_some() { Library::default() } else { self.library.clone() };
+        match wished.or(written) {
+            // Anything else is built in, or missing for whoever runs it.
+            Some(name) if folder.path(name).is_file() => Ok(Some(self.take(name, &folder)?)),
+            other => Ok(other.cloned()),
+        }
     }
 
     fn quirks(&mut self, file: &BenchFile, wishes: &Wishes) -> Result<Vec<QuirkRef>, FormError> {
@@ -175,14 +184,14 @@ fn differing(bench: &Bench) -> BTreeMap<String, backporch_form::Number> {
 /// A bench file as RON, without what is left at its default.
 fn written(file: &BenchFile) -> String {
     // Every field has to be thought of here.
-    let BenchFile { version: _, title, adapter, mode, registers, quirks, picture, memory, routine, monitor, seed } =
-        file;
+    let BenchFile { version: _, title, adapter, mode, registers, quirks, picture, memory, monitor, seed, .. } = file;
+    let BenchFile { routine, cpu, machine, .. } = file;
     let mut fields = vec!["version: 1".to_string()];
     if !title.is_empty() {
         fields.push(format!("title: {}", quoted(title)));
     }
     fields.push(format!("adapter: {}", quoted(adapter)));
-    let texts = [("mode", mode), ("memory", memory), ("routine", routine), ("monitor", monitor)];
+    let texts = [("mode", mode), ("memory", memory), ("routine", routine), ("cpu", cpu), ("monitor", monitor)];
     fields.extend(texts.iter().filter_map(|(name, text)| Some(format!("{name}: {}", quoted(text.as_ref()?)))));
     if !registers.is_empty() {
         fields.push(format!("registers: {}", map(registers)));
@@ -194,11 +203,32 @@ fn written(file: &BenchFile) -> String {
         };
         fields.push(format!("quirks: [{}]", quirks.iter().map(quirk).collect::<Vec<_>>().join(", ")));
     }
+    if *machine != MachineRef::default() {
+        fields.push(format!("machine: {}", written_machine(machine)));
+    }
     fields.extend(picture.iter().map(|place| format!("picture: {}", written_picture(place))));
     if *seed != 0 {
         fields.push(format!("seed: {seed}"));
     }
     fields.iter().fold("(\n".to_string(), |text, field| text + "    " + field + ",\n") + ")\n"
+}
+
+fn written_machine(machine: &MachineRef) -> String {
+    let MachineRef { processor, clock, folder, tail, keys } = machine;
+    let ClockRef { crystal_hz, divide } = clock;
+    let clock = format!("(crystal_hz: {crystal_hz}, divide: {divide})");
+    let mut text = format!("(processor: {}, clock: {clock}", quoted(processor));
+    if let Some(folder) = folder {
+        let _ = write!(text, ", folder: {}", quoted(folder));
+    }
+    if !tail.is_empty() {
+        let _ = write!(text, ", tail: {}", quoted(tail));
+    }
+    let keys: Vec<String> = keys.iter().map(|(time, key)| format!("({time}, {})", quoted(key))).collect();
+    if !keys.is_empty() {
+        let _ = write!(text, ", keys: [{}]", keys.join(", "));
+    }
+    text + ")"
 }
 
 fn written_picture(place: &PictureRef) -> String {

@@ -59,6 +59,8 @@ pub enum Command {
     Workaround(WorkaroundArgs),
     /// Write one self-contained HTML page: sweep, boards, signal, registers, and the bench to do it again
     Report(ReportArgs),
+    /// Run the bench's routine and list its mistakes of timing and order, how often they strike, and the cure
+    Hazards(HazardsArgs),
     /// Run a real-mode program against the bench's board
     Run(RunArgs),
     /// Hand register settings back to the real machine
@@ -102,6 +104,12 @@ pub struct BenchArgs {
     /// Judge by another monitor
     #[arg(long, value_name = "NAME|FILE")]
     pub monitor: Option<String>,
+    /// Drive the board with another routine: a script, a write trace (.csv), or a program (.com, .exe)
+    #[arg(long, value_name = "NAME|FILE")]
+    pub routine: Option<String>,
+    /// Run a routine script on another CPU model
+    #[arg(long, value_name = "NAME|FILE")]
+    pub cpu: Option<String>,
 }
 
 impl BenchArgs {
@@ -115,6 +123,8 @@ impl BenchArgs {
             set: self.set.clone(),
             picture: self.picture.clone(),
             monitor: self.monitor.clone(),
+            routine: self.routine.clone(),
+            cpu: self.cpu.clone(),
         }
     }
 }
@@ -164,8 +174,8 @@ pub struct FrameArgs {
     /// Start address, as the register holds it
     #[arg(long, value_name = "VALUE", value_parser = value)]
     pub start: Option<u64>,
-    /// Number of the frame, the first being 0
-    #[arg(long, value_name = "NUMBER", default_value_t = 0)]
+    /// Number of the frame, the first being 0; a bench's routine runs up to it
+    #[arg(long, visible_alias = "frame", value_name = "NUMBER", default_value_t = 0, value_parser = clap::value_parser!(u32).range(..=1_000_000))]
     pub number: u32,
     /// The whole raster with border, blanking and sync made visible
     #[arg(long)]
@@ -212,7 +222,7 @@ pub struct RecordArgs {
     /// Frames a step lasts
     #[arg(long, value_name = "FRAMES", default_value_t = 1, requires = "over", value_parser = clap::value_parser!(u32).range(1..=1000))]
     pub hold: u32,
-    /// Frames of a run, where no register is stepped
+    /// Frames of a run, where no register is stepped; under the bench's routine, where it has one
     #[arg(long, value_name = "NUMBER", default_value_t = 300, conflicts_with = "over", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
     pub frames: u32,
     /// Times as slow as the board
@@ -265,7 +275,7 @@ pub struct ReportArgs {
     /// The same from a sightings file, or built-in sightings, diagnosed on the way
     #[arg(long, value_name = "NAME|FILE")]
     pub sightings: Option<String>,
-    /// Put a routine's hazards on the page: the JSON answer of `hazards`
+    /// Put these hazards on the page, in place of those of the bench's own routine: the JSON answer of `hazards`
     #[arg(long, value_name = "JSON")]
     pub hazards: Option<PathBuf>,
     /// Leave out the search for settings that hold
@@ -280,20 +290,68 @@ pub struct ReportArgs {
 }
 
 #[derive(Debug, Args)]
+pub struct HazardsArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    /// Frames that are looked at
+    #[arg(long, value_name = "NUMBER", default_value_t = 60, value_parser = clap::value_parser!(u64).range(3..=100_000))]
+    pub frames: u64,
+    /// Pass over what happens before this frame, while a routine sets itself up
+    #[arg(long, value_name = "FRAME", default_value_t = 0)]
+    pub from: u64,
+    /// Start phases tried at each speed; 0 leaves the margins out
+    #[arg(long, value_name = "NUMBER", default_value_t = 70, value_parser = clap::value_parser!(u32).range(..=100_000))]
+    pub phases: u32,
+    /// Speeds tried, in hundredths of the processor's own
+    #[arg(long, value_name = "RANGE", value_parser = range, default_value = "95..=105/5")]
+    pub speeds: Range,
+    /// Frames counted in each of these runs
+    #[arg(long, value_name = "NUMBER", default_value_t = 6, value_parser = clap::value_parser!(u64).range(1..=10_000))]
+    pub frames_each: u64,
+    /// Frames at the beginning of each of them that are not counted
+    #[arg(long, value_name = "NUMBER", default_value_t = 2, value_parser = clap::value_parser!(u64).range(..=10_000))]
+    pub settling: u64,
+    /// Do not look for a moment of the write that holds
+    #[arg(long)]
+    pub no_advice: bool,
+    /// Where the routine goes, turned to write at the advised moment
+    #[arg(long, value_name = "RON", conflicts_with = "no_advice")]
+    pub advised: Option<PathBuf>,
+    /// Tell the budget of every built-in CPU model
+    #[arg(long)]
+    pub budgets: bool,
+    /// Write all that reached the board, as a write trace
+    #[arg(long, value_name = "CSV")]
+    pub trace: Option<PathBuf>,
+    /// Times of the trace in nanoseconds, not dots
+    #[arg(long, requires = "trace")]
+    pub nanoseconds: bool,
+    /// Draw the beam's way through a frame with every write and wait
+    #[arg(long, value_name = "SVG|PNG")]
+    pub chart: Option<PathBuf>,
+    /// The frame drawn [default: that of the first hazard]
+    #[arg(long, value_name = "FRAME", requires = "chart", value_parser = clap::value_parser!(u64).range(..=100_000))]
+    pub chart_frame: Option<u64>,
+    /// Hold a memory image against the bench's picture: where a loader displaced it
+    #[arg(long, value_name = "FILE")]
+    pub image: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
 pub struct RunArgs {
-    /// The program: a .COM or .EXE file
+    /// The program: a .COM or .EXE file, or a bench whose routine is one
     pub program: PathBuf,
     #[command(flatten)]
     pub bench: BenchArgs,
     /// Frames to run, unless the program ends before
     #[arg(long, value_name = "NUMBER", default_value_t = 300, value_parser = clap::value_parser!(u64).range(1..=1_000_000))]
     pub frames: u64,
-    /// Processor: 8088, 8086 or 80286
-    #[arg(long, value_name = "NUMBER", default_value = "8086", value_parser = model)]
-    pub processor: Model,
-    /// Its clock in MHz; 4.77 is a third of the machine's crystal
-    #[arg(long, value_name = "MHZ", default_value = "8", value_parser = clock)]
-    pub clock: ProcessorClock,
+    /// Processor: 8088, 8086 or 80286 [default: the bench's, 8086 for a program file]
+    #[arg(long, value_name = "NUMBER", value_parser = model)]
+    pub processor: Option<Model>,
+    /// Its clock in MHz; 4.77 is a third of the machine's crystal [default: the bench's, 8 for a program file]
+    #[arg(long, value_name = "MHZ", value_parser = clock)]
+    pub clock: Option<ProcessorClock>,
     /// Dots the beam is ahead when the program starts
     #[arg(long, value_name = "DOTS", default_value_t = 0, value_parser = clap::value_parser!(u64).range(..=100_000_000))]
     pub phase: u64,
@@ -306,9 +364,9 @@ pub struct RunArgs {
     /// Let it write there, too
     #[arg(long, requires = "folder")]
     pub writable: bool,
-    /// The program's command line
-    #[arg(long, value_name = "TEXT", default_value = "")]
-    pub tail: String,
+    /// The program's command line [default: the bench's]
+    #[arg(long, value_name = "TEXT")]
+    pub tail: Option<String>,
     /// Stop before the instruction at an address (again for more)
     #[arg(long = "break-at", value_name = "SEGMENT:OFFSET", value_parser = far)]
     pub break_at: Vec<Far>,
@@ -321,6 +379,9 @@ pub struct RunArgs {
     /// Stop at the first frame that differs from a healthy board's
     #[arg(long)]
     pub until_damaged: bool,
+    /// Go back so many frames from where it stopped, to the beginning of that frame
+    #[arg(long, value_name = "FRAMES", value_parser = clap::value_parser!(u64).range(1..=1_000_000))]
+    pub back: Option<u64>,
     /// Which instruction made a pixel of the last frame
     #[arg(long, value_name = "X,LINE", value_parser = point)]
     pub at: Option<(u32, u32)>,
@@ -462,10 +523,13 @@ pub struct EmitArgs {
     /// Start addresses a test program steps through [default: those of the workaround, or the bench's own]
     #[arg(long, value_name = "RANGE", value_parser = range)]
     pub over: Option<Range>,
+    /// Frames of a waveform
+    #[arg(long, value_name = "NUMBER", default_value_t = 2, value_parser = clap::value_parser!(u64).range(1..=600))]
+    pub frames: u64,
     /// Name of the table in C and assembly
     #[arg(long, value_name = "NAME", default_value = "scroll_registers")]
     pub name: String,
-    /// Where it goes; `-` for standard output [default: standard output, BENCH.com for a program]
+    /// Where it goes; `-` for standard output [default: standard output, BENCH.com for a program, BENCH.vcd for a waveform]
     #[arg(long, value_name = "PATH")]
     pub out: Option<PathBuf>,
 }
@@ -483,6 +547,8 @@ pub enum EmitForm {
     Trace,
     /// A flat real-mode test program with its listing beside it
     Program,
+    /// A value change dump (IEEE 1364): sync, display enable, addresses, take-over and writes under the bench's routine
+    Vcd,
 }
 
 /// What the routine needs: a file, or one option for each of its fields.

@@ -13,6 +13,7 @@ mod demo;
 mod diagnose;
 mod emit;
 mod frame;
+mod hazards;
 mod quirks;
 mod record;
 mod report;
@@ -40,6 +41,7 @@ pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
         Command::Diagnose(args) => diagnose::run(args, answer),
         Command::Workaround(args) => workaround::run(args, answer),
         Command::Report(args) => report::run(args, answer),
+        Command::Hazards(args) => hazards::run(args, answer),
         Command::Run(args) => run::run(args, answer),
         Command::Emit(args) => emit::run(args, answer),
         Command::Completions { shell } => {

@@ -29,6 +29,13 @@ impl ProcessorClock {
         self.crystal_hz as f64 / self.divider as f64
     }
 
+    /// The clock at so many thousandths of its speed, to the hertz of its crystal.
+    #[must_use]
+    pub fn at_speed(self, permille: u32) -> Self {
+        let crystal = u128::from(self.crystal_hz) * u128::from(permille) / 1000;
+        Self::new(crystal as u64, self.divider).unwrap_or(self)
+    }
+
     /// Clocks in a time, rounded down.
     #[must_use]
     pub fn clocks_in(self, nanoseconds: u64) -> u64 {

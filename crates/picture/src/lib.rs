@@ -30,3 +30,5 @@ pub mod quantise;
 pub mod record;
 pub mod sheet;
 pub mod write;
+
+pub use plate::Lettering;

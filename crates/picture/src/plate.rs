@@ -67,34 +67,34 @@ pub(crate) fn fill(picture: &mut RgbImage, area: Area, colour: Colour) {
 
 /// Lettering of one size and colour.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Lettering {
+pub struct Lettering {
     /// Pixels to a dot of a glyph, at least 1.
-    pub(crate) scale: u32,
+    pub scale: u32,
     /// The colour of lit dots; dark ones let the ground through.
-    pub(crate) colour: Colour,
+    pub colour: Colour,
 }
 
 impl Lettering {
     /// Pixels from the top of a line of text to its lowest dot.
     #[must_use]
-    pub(crate) fn height(self) -> u32 {
+    pub fn height(self) -> u32 {
         u32::from(CharacterSet::built_in().glyph_height()) * self.scale
     }
 
     /// Pixels that a text takes up across.
     #[must_use]
-    pub(crate) fn width(self, text: &str) -> u32 {
+    pub fn width(self, text: &str) -> u32 {
         text.chars().count() as u32 * ADVANCE * self.scale
     }
 
     /// Characters that fit into so many pixels.
     #[must_use]
-    pub(crate) const fn fitting(self, width: u32) -> usize {
+    pub const fn fitting(self, width: u32) -> usize {
         (width / (ADVANCE * self.scale)) as usize
     }
 
     /// Writes one line, its top left at `x`, `y`. Characters that the set lacks show as `?`.
-    pub(crate) fn write(self, picture: &mut RgbImage, (x, y): (u32, u32), text: &str) {
+    pub fn write(self, picture: &mut RgbImage, (x, y): (u32, u32), text: &str) {
         for (place, character) in (0u32..).zip(text.chars()) {
             let left = x.saturating_add(place.saturating_mul(ADVANCE * self.scale));
             if left >= picture.width() {

@@ -208,6 +208,12 @@ impl<T: Tap> Board<T> {
         self.card.read_memory(offset)
     }
 
+    /// Where a byte written at an offset into the window would go: the first
+    /// address, and a bit for each byte from there on; `None` where nothing is mapped.
+    pub fn written_at(&mut self, offset: u32) -> Option<(u32, u32)> {
+        self.card.written_at(offset)
+    }
+
     /// The byte the processor would read at an offset into its window, without
     /// leaving a trace; FFh where nothing is mapped there.
     #[must_use]

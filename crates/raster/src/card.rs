@@ -145,6 +145,14 @@ impl<T: Tap> Card<T> {
         self.disturb(value);
     }
 
+    /// Where a byte written at an offset into the window would go (see [`MemoryPath::written`](backporch_adapter::MemoryPath::written)).
+    pub fn written_at(&mut self, offset: u32) -> Option<(u32, u32)> {
+        if self.decoded.is_stale(Aspects::MEMORY) {
+            self.refresh_path();
+        }
+        self.decoded.path.written(offset)
+    }
+
     /// The processor reads a byte at an offset into its window.
     pub fn read_memory(&mut self, offset: u32) -> u8 {
         if self.decoded.is_stale(Aspects::MEMORY) {

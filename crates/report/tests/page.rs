@@ -207,7 +207,8 @@ fn page_of_text(text: &str) -> Page {
     });
     page.hazards = Some(Hazards {
         frames: 3,
-        hazards: vec![Hazard { kind: say(), frame: 1, line: 2, dot: 3, what: say(), cure: say() }],
+        drawn: None,
+        hazards: vec![Hazard { kind: say(), frame: 1, line: 2, dot: 3, what: say(), cure: say(), again: 0 }],
         chart: None,
     });
     page.tables = vec![Table { title: say(), text: say() }];

@@ -9,7 +9,7 @@
 //! cpu model ─────► Cpu ─────┼─► Runner ─┐               ┌─► Inspector ─► Hazards ─► margins, advice
 //! picture bytes ────────────┘           ├─► Watched ────┼─► Trace (CSV) ─► Replay
 //! *.csv ────────► Trace ───► Replay ────┘   (a Board,   ├─► waveform (VCD)
-//!                                            noted)     └─► chart (SVG)
+//!                                            noted)     └─► chart (SVG, picture)
 //! ```
 //!
 //! * [`Cpu`] says how long instructions take, from published tables; time is
@@ -41,10 +41,10 @@ mod watch;
 mod waveform;
 
 pub use budget::{Budget, Fit, MoveBudget, MoveKind};
-pub use chart::beam_chart;
+pub use chart::{beam_chart, beam_chart_image};
 pub use cpu::{BUILT_IN_CPUS, Bus, ClockRate, Cpu, CpuModel, InstructionClocks, NORMAL_SPEED, Repeated, Width};
 pub use hazard::{Displaced, Hazard, HazardKind, Inspector, Layout, Surroundings, displaced, inspect, loader_hazards};
-pub use margins::{Advice, Count, KindMargin, Margins, SETTLING_FRAMES, Sweep, Trial};
+pub use margins::{Advice, Count, Judge, Judged, KindMargin, Margins, SETTLING_FRAMES, Sweep, Trial, frame_dots};
 pub use program::{BUILT_IN_ROUTINES, Program};
 pub use runner::{RunError, Runner};
 pub use script::{AtEnd, ByteOrder, Condition, CounterForm, Moment, Origin, RoutineFile, Step};

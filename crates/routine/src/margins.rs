@@ -8,6 +8,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use backporch_adapter::{Adapter, Registers};
 use backporch_form::Source;
 use backporch_raster::{Board, Tap};
 use backporch_signal::Monitor;
@@ -56,13 +57,59 @@ pub struct Sweep {
     pub speeds: Vec<u32>,
     /// Frames of each run, those it settles in included.
     pub frames: u64,
+    /// Frames at a run's beginning that are not counted.
+    pub settling: u64,
 }
 
 impl Default for Sweep {
     /// 70 phases at 95, 100 and 105 hundredths of the speed, 8 frames each.
     fn default() -> Self {
-        Self { phases: 70, speeds: vec![950, NORMAL_SPEED, 1050], frames: 8 }
+        Self { phases: 70, speeds: vec![950, NORMAL_SPEED, 1050], frames: 8, settling: SETTLING_FRAMES }
     }
+}
+
+impl Sweep {
+    /// Every run's start dot and speed: one phase by chance in each of as many equal parts of a frame.
+    #[must_use]
+    pub fn runs(&self, frame_dots: u64, seed: u64) -> Vec<(u64, u32)> {
+        let mut state = seed;
+        let phases = u64::from(self.phases.max(1));
+        let starts: Vec<u64> = (0..phases)
+            .map(|phase| {
+                let (from, to) = (phase * frame_dots / phases, (phase + 1) * frame_dots / phases);
+                from + chance(&mut state) % (to - from).max(1)
+            })
+            .collect();
+        self.speeds.iter().flat_map(|speed| starts.iter().map(|start| (*start, *speed))).collect()
+    }
+
+    /// Makes every run and counts what struck. `judge` runs the driver from a dot at a speed and shows a
+    /// [`Judge`] its frames; `done` is called after each run.
+    ///
+    /// # Errors
+    /// The first of `judge`'s.
+    pub fn margins<E: Send>(
+        &self,
+        (frame_dots, seed): (u64, u64),
+        judge: &(dyn Fn(u64, u32) -> Result<Judged, E> + Sync),
+        done: &(dyn Fn() + Sync),
+    ) -> Result<Margins, E> {
+        let run = |&(start_dot, speed): &(u64, u32)| {
+            let judged = judge(start_dot, speed)?;
+            done();
+            Ok(Outcome { start_dot, speed, judged: judged.within(self.settling..self.frames) })
+        };
+        let outcomes: Vec<Outcome> = self.runs(frame_dots, seed).par_iter().map(run).collect::<Result<_, E>>()?;
+        Ok(gathered(&outcomes, self.frames.saturating_sub(self.settling)))
+    }
+}
+
+/// Dots of a frame under these registers.
+#[must_use]
+pub fn frame_dots(adapter: &Adapter, registers: &Registers) -> u64 {
+    let timing = adapter.timing(registers);
+    let format = adapter.format(adapter.format_index(registers));
+    u64::from(timing.chars()) * u64::from(timing.lines()) * u64::from(format.char_dots)
 }
 
 /// How often something struck out of how many.
@@ -138,12 +185,52 @@ impl Margins {
     }
 }
 
-/// One run.
+/// What was found in one run.
+#[derive(Clone, Debug)]
+pub struct Judged {
+    hazards: Vec<Hazard>,
+    nearest_latch: Option<u64>,
+}
+
+impl Judged {
+    fn within(mut self, frames: std::ops::Range<u64>) -> Self {
+        self.hazards.retain(|hazard| frames.contains(&hazard.frame));
+        self
+    }
+}
+
+/// Looks at the frames of one run.
+#[derive(Clone, Debug)]
+pub struct Judge {
+    inspector: Inspector,
+    nearest: Nearest,
+}
+
+impl Judge {
+    /// For boards of this class.
+    #[must_use]
+    pub fn new(adapter: Arc<Adapter>, around: Surroundings) -> Self {
+        Self { inspector: Inspector::new(adapter, around), nearest: Nearest::default() }
+    }
+
+    /// Looks at the next frame.
+    pub fn see(&mut self, record: FrameRecord) {
+        self.nearest.see(&record);
+        self.inspector.see(record);
+    }
+
+    /// What was found. `waiting` is a wait that has not ended, and its first dot.
+    #[must_use]
+    pub fn finish(self, waiting: Option<(Moment, u64)>) -> Judged {
+        Judged { hazards: self.inspector.finish(waiting), nearest_latch: self.nearest.distance }
+    }
+}
+
+/// One run of a sweep.
 struct Outcome {
     start_dot: u64,
     speed: u32,
-    hazards: Vec<Hazard>,
-    nearest_latch: Option<u64>,
+    judged: Judged,
 }
 
 impl<T: Tap + Clone + Send + Sync> Trial<T> {
@@ -162,34 +249,11 @@ impl<T: Tap + Clone + Send + Sync> Trial<T> {
     /// # Errors
     /// Where the routine draws from a picture and there is none.
     pub fn margins(&self, sweep: &Sweep, done: &(dyn Fn() + Sync)) -> Result<Margins, RunError> {
-        let frame_dots = self.frame_dots();
-        let mut state = self.seed;
-        let phases = u64::from(sweep.phases.max(1));
-        let starts: Vec<u64> = (0..phases)
-            .map(|phase| {
-                let (from, to) = (phase * frame_dots / phases, (phase + 1) * frame_dots / phases);
-                from + chance(&mut state) % (to - from).max(1)
-            })
-            .collect();
-        let pairs: Vec<(u64, u32)> =
-            sweep.speeds.iter().flat_map(|speed| starts.iter().map(|start| (*start, *speed))).collect();
-        let run = |&(start, speed): &(u64, u32)| {
-            let outcome = self.run(start, speed, sweep.frames);
-            done();
-            outcome
-        };
-        let outcomes: Vec<Outcome> = pairs.par_iter().map(run).collect::<Result<_, RunError>>()?;
-        Ok(gathered(&outcomes, sweep.frames.saturating_sub(SETTLING_FRAMES)))
+        let dots = frame_dots(self.board.adapter(), self.board.registers());
+        sweep.margins((dots, self.seed), &|start, speed| self.run(start, speed, sweep.frames), done)
     }
 
-    fn frame_dots(&self) -> u64 {
-        let adapter = self.board.adapter();
-        let timing = adapter.timing(self.board.registers());
-        let format = adapter.format(adapter.format_index(self.board.registers()));
-        u64::from(timing.chars()) * u64::from(timing.lines()) * u64::from(format.char_dots)
-    }
-
-    fn run(&self, start_dot: u64, speed: u32, frames: u64) -> Result<Outcome, RunError> {
+    fn run(&self, start_dot: u64, speed: u32, frames: u64) -> Result<Judged, RunError> {
         let mut runner = self.runner(start_dot, speed)?;
         let around = Surroundings {
             cpu: Some(runner.cpu().clone()),
@@ -197,21 +261,16 @@ impl<T: Tap + Clone + Send + Sync> Trial<T> {
             monitor: self.monitor.clone(),
             layout: self.layout,
         };
-        let mut inspector = Inspector::new(Arc::clone(self.board.adapter()), around);
-        let mut nearest = Nearest::default();
+        let mut judge = Judge::new(Arc::clone(self.board.adapter()), around);
         for _ in 0..frames {
-            let record = runner.next_record();
-            nearest.see(&record);
-            inspector.see(record);
+            judge.see(runner.next_record());
         }
-        let mut hazards = inspector.finish(runner.waiting());
-        hazards.retain(|hazard| (SETTLING_FRAMES..frames).contains(&hazard.frame));
-        Ok(Outcome { start_dot, speed, hazards, nearest_latch: nearest.distance })
+        Ok(judge.finish(runner.waiting()))
     }
 }
 
 /// The least distance between a change of the start address and a take-over.
-#[derive(Default)]
+#[derive(Clone, Debug, Default)]
 struct Nearest {
     last_latch: Option<u64>,
     distance: Option<u64>,
@@ -238,7 +297,7 @@ fn gathered(outcomes: &[Outcome], frames: u64) -> Margins {
     let mut kinds: BTreeMap<HazardKind, KindMargin> = BTreeMap::new();
     for outcome in outcomes {
         let mut struck: BTreeMap<HazardKind, BTreeSet<u64>> = BTreeMap::new();
-        for hazard in &outcome.hazards {
+        for hazard in &outcome.judged.hazards {
             struck.entry(hazard.kind).or_default().insert(hazard.frame);
             kinds.entry(hazard.kind).or_insert_with(|| KindMargin {
                 kind: hazard.kind,
@@ -259,7 +318,7 @@ fn gathered(outcomes: &[Outcome], frames: u64) -> Margins {
         runs,
         frames: runs * frames,
         kinds: kinds.into_values().collect(),
-        nearest_latch: outcomes.iter().filter_map(|outcome| outcome.nearest_latch).min(),
+        nearest_latch: outcomes.iter().filter_map(|outcome| outcome.judged.nearest_latch).min(),
     }
 }
 

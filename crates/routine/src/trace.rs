@@ -10,8 +10,9 @@
 //! The first name of the header says whether times are dots or nanoseconds
 //! (`ns`) since the board was made. A `port` value of four hexadecimal digits,
 //! or above 255, is a word, written by one instruction. A third kind, `read`,
-//! stands for the reads that change what a later write does, such as the one
-//! that makes the attribute port take an index next.
+//! stands for the port reads that change what a later write does, such as the
+//! one that makes the attribute port take an index next; a fourth, `memory-read`,
+//! for the reads of video memory that fill latches or make snow.
 
 use std::fmt::Write as _;
 
@@ -33,6 +34,8 @@ pub enum TraceAccess {
     Read(u16),
     /// A byte of video memory was written, at an offset into its window.
     Memory(u32, u8),
+    /// A byte of video memory was read, which filled latches or made snow.
+    MemoryRead(u32),
 }
 
 /// Accesses in order of time.
@@ -79,6 +82,7 @@ impl Trace {
                     writeln!(text, "{time},port,0x{port:03X},0x{value:04X}")
                 }
                 TraceAccess::Read(port) => writeln!(text, "{time},read,0x{port:03X},0"),
+                TraceAccess::MemoryRead(offset) => writeln!(text, "{time},memory-read,0x{offset:04X},0"),
                 TraceAccess::Memory(offset, value) => writeln!(text, "{time},memory,0x{offset:04X},0x{value:02X}"),
             };
         }
@@ -139,7 +143,8 @@ impl Row<'_> {
             "memory" => {
                 TraceAccess::Memory(self.number(2, "address", 0xF_FFFF)? as u32, self.number(3, "value", 0xFF)? as u8)
             }
-            other => return Err(self.error(1, "kind", other, "port, memory or read")),
+            "memory-read" => TraceAccess::MemoryRead(self.number(2, "address", 0xF_FFFF)? as u32),
+            other => return Err(self.error(1, "kind", other, "port, memory, read or memory-read")),
         };
         Ok((time, access))
     }
@@ -240,6 +245,9 @@ impl<T: Tap> Replay<T> {
                 self.board.read_port(dot, port);
             }
             TraceAccess::Memory(offset, value) => self.board.write_memory(dot, offset, value),
+            TraceAccess::MemoryRead(offset) => {
+                self.board.read_memory(dot, offset);
+            }
         }
     }
 }
@@ -273,7 +281,10 @@ mod tests {
                 "dot,kind,address,value\n1,port,0x3D4\n",
                 "t.csv:2:1: found 3 values, allowed four: time, kind, address, value",
             ),
-            ("dot,kind,address,value\n1,poke,0,0\n", "t.csv:2:3: kind: found poke, allowed port, memory or read"),
+            (
+                "dot,kind,address,value\n1,poke,0,0\n",
+                "t.csv:2:3: kind: found poke, allowed port, memory, read or memory-read",
+            ),
             ("dot,kind,address,value\n1,memory,0,256\n", "t.csv:2:12: value: found 256, allowed 0..=255"),
             (
                 "dot,kind,address,value\n9,memory,0,1\n\n8,memory,0,1\n",
@@ -290,6 +301,7 @@ mod tests {
             (0u16.., any::<u16>()).prop_map(|(port, value)| TraceAccess::Port(port, PortValue::Word(value))),
             (0u16..).prop_map(TraceAccess::Read),
             (0u32..1 << 20, any::<u8>()).prop_map(|(offset, value)| TraceAccess::Memory(offset, value)),
+            (0u32..1 << 20).prop_map(TraceAccess::MemoryRead),
         ]
     }
 
@@ -308,7 +320,7 @@ mod tests {
         }
 
         #[test]
-        fn any_text_is_read_or_refused(body in "([0-9a-fx]{0,4},(port|memory|read|p),[0-9a-fx]{0,5},[0-9x]{0,5}\n|.{0,9}\n){0,6}") {
+        fn any_text_is_read_or_refused(body in "([0-9a-fx]{0,4},(port|memory|read|memory-read|p),[0-9a-fx]{0,5},[0-9x]{0,5}\n|.{0,9}\n){0,6}") {
             let _ = Trace::from_csv(&Source::built_in("t", format!("dot,kind,address,value\n{body}")), clock());
         }
     }

@@ -347,17 +347,28 @@ impl<T: Tap> Watched<T> {
         self.run_to(dot);
         let offset = self.in_window(offset);
         self.note(dot, TraceAccess::Memory(offset, new));
-        let address = offset & (self.board.memory().len() as u32 - 1);
-        let old = self.board.memory()[address as usize];
         let at = self.at();
+        let Some((first, bytes)) = self.board.written_at(offset) else { return };
+        let addresses = (0..32).filter(|byte| bytes >> byte & 1 != 0).map(|byte| first + byte);
+        let olds: Vec<(u32, u8)> =
+            addresses.filter_map(|address| Some((address, *self.board.memory().get(address as usize)?))).collect();
         self.board.write_memory(offset, new);
-        self.events.push(Event::Memory(MemoryAccess { at, address, old, new }));
+        for (address, old) in olds {
+            let new = self.board.memory()[address as usize];
+            self.events.push(Event::Memory(MemoryAccess { at, address, old, new }));
+        }
     }
 
     /// Reads a byte of video memory at a dot. The offset wraps inside the window.
     pub fn read_memory(&mut self, dot: u64, offset: u32) -> u8 {
         self.run_to(dot);
-        self.board.read_memory(self.in_window(offset))
+        let offset = self.in_window(offset);
+        let before = self.board.registers().latches();
+        let value = self.board.read_memory(offset);
+        if self.board.registers().latches() != before || !self.adapter().profile().snow.is_empty() {
+            self.note(dot, TraceAccess::MemoryRead(offset));
+        }
+        value
     }
 
     fn in_window(&self, offset: u32) -> u32 {

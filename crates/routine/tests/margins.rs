@@ -48,7 +48,7 @@ fn one_phase_in_seventy_is_found_and_its_share_is_true() {
     let truth = (70.0 - (frame_clocks - to_write)) / 70.0;
     assert!((truth - 1.0 / 70.0).abs() < 0.001, "{truth}");
 
-    let sweep = Sweep { phases: 240, speeds: vec![NORMAL_SPEED], frames: 6 };
+    let sweep = Sweep { phases: 240, speeds: vec![NORMAL_SPEED], frames: 6, ..Sweep::default() };
     let margins = trial(NEAR_MISS).margins(&sweep, &|| {}).unwrap();
     let late = margins.kind(HazardKind::LateStart).expect("the bounce is found");
     let (low, high) = late.frames.interval();
@@ -65,7 +65,7 @@ fn one_phase_in_seventy_is_found_and_its_share_is_true() {
 #[test]
 fn the_recommended_moment_holds_at_every_phase_and_speed() {
     let (_, late) = backporch_routine::BUILT_IN_ROUTINES.iter().find(|(name, _)| *name == "scroll-late").unwrap();
-    let sweep = Sweep { phases: 12, speeds: vec![900, NORMAL_SPEED, 1100], frames: 6 };
+    let sweep = Sweep { phases: 12, speeds: vec![900, NORMAL_SPEED, 1100], frames: 6, ..Sweep::default() };
     for text in [NEAR_MISS, late] {
         let trial = trial(text);
         assert!(!trial.margins(&sweep, &|| {}).unwrap().is_clean());

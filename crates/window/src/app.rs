@@ -51,7 +51,7 @@ pub struct Pacing {
     pub frames: Lateness,
     /// The board's rate, in hertz.
     pub rate_hz: f64,
-    /// Mean time from a key to the picture it brought, in milliseconds, where keys were pressed.
+    /// Median time from a key to the picture it brought, in milliseconds, where keys were pressed.
     pub input_ms: Option<f64>,
 }
 

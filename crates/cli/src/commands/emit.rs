@@ -1,13 +1,15 @@
-//! `emit`: register settings as tables and test programs for the real machine.
+//! `emit`: register settings as tables and test programs for the real machine, and waveforms of what the board does.
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use anyhow::{Result, anyhow};
 use backporch_adapter::Registers;
-use backporch_bench::Bench;
+use backporch_bench::{Bench, Driver, Keep, Start};
 use backporch_form::FormError;
 use backporch_report::emit::{Sweep, Table, TestProgram};
+use backporch_routine::write_vcd;
 use serde::Serialize;
 
 use super::{suspects, workaround};
@@ -66,6 +68,7 @@ pub fn run(args: &EmitArgs, answer: &mut Answer) -> Result<Found> {
         EmitForm::Assembly => table.to_assembly(&args.name),
         EmitForm::Csv => table.to_csv(),
         EmitForm::Trace => table.to_trace(),
+        EmitForm::Vcd => return vcd(args, &bench, &wanted, told, answer),
         EmitForm::Program => return program(args, &bench, &wanted, told, answer),
     };
     match &args.out {
@@ -81,6 +84,25 @@ pub fn run(args: &EmitArgs, answer: &mut Answer) -> Result<Found> {
             answer.give(&told, EmitAnswer::text)?;
         }
         None => answer.bytes(text.as_bytes())?,
+    }
+    Ok(Found::Nothing)
+}
+
+/// Writes a waveform of the board under the bench's routine, or alone where it has none.
+fn vcd(args: &EmitArgs, bench: &Bench, wanted: &Wanted, mut told: EmitAnswer, answer: &mut Answer) -> Result<Found> {
+    let alone = || Driver::Trace(Arc::default());
+    let driver = bench.driver()?.unwrap_or_else(alone);
+    let mut records = Vec::new();
+    let run = (Start::default(), args.frames, Keep { trace: false, signals: true });
+    let board = bench.faulty(&wanted.registers);
+    let watch = driver.watch(bench, board, run, &mut |record| records.push(record))?;
+    let mut dump = Vec::new();
+    write_vcd(&mut dump, bench.adapter(), &watch.signals, &records)?;
+    let path = args.out.clone().unwrap_or_else(|| files::beside(&args.bench.bench, ".vcd"));
+    files::write(answer, &path, &dump)?;
+    if path.as_os_str() != "-" {
+        told.out.push(path.display().to_string());
+        answer.give(&told, EmitAnswer::text)?;
     }
     Ok(Found::Nothing)
 }

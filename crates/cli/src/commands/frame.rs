@@ -2,9 +2,9 @@
 
 use anyhow::{Context, Result};
 use backporch_analysis::Damage;
-use backporch_bench::Bench;
+use backporch_bench::{Bench, Driven};
 use backporch_picture::difference::{Captions, side_by_side};
-use backporch_raster::{Board, Frame, Provenance, Tap, View};
+use backporch_raster::{Frame, Provenance, Tap, View};
 use image::RgbImage;
 use serde::Serialize;
 
@@ -74,15 +74,18 @@ pub fn say_notes(bench: &Bench, answer: &mut Answer) -> Result<()> {
 pub fn run(args: &FrameArgs, answer: &mut Answer) -> Result<Found> {
     let bench = open(&args.bench, args.start)?;
     say_notes(&bench, answer)?;
-    let mut healthy = bench.healthy(bench.registers());
-    let mut faulty = bench.faulty(bench.registers());
+    let mut healthy = bench.driven(bench.healthy(bench.registers()))?;
+    let mut faulty = bench.driven(bench.faulty(bench.registers()))?;
     let right = frame_number(&mut healthy, args.number);
     let wrong = frame_number(&mut faulty, args.number);
+    if let Some(report) = faulty.trouble() {
+        answer.say(format!("note: at {} the program {}", report.at, report.trouble))?;
+    }
     let damage = Damage::between(&right, &wrong);
     let pixel = match args.at {
         Some((x, line)) => {
             let (width, height) = wrong.picture_size();
-            let found = faulty.provenance(&wrong, x, line);
+            let found = faulty.board().provenance(&wrong, x, line);
             let found = found
                 .with_context(|| format!("--at: found {x},{line}, allowed 0..{width},0..{height} (the active area)"))?;
             Some(Pixel::new(found))
@@ -97,7 +100,7 @@ pub fn run(args: &FrameArgs, answer: &mut Answer) -> Result<Found> {
     anyhow::ensure!(image.width() > 0 && image.height() > 0, "these registers show nothing: the active area is empty");
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.bench.bench, ".png"));
     if let Some(memory) = &args.memory_out {
-        files::write(answer, memory, faulty.memory())?;
+        files::write(answer, memory, faulty.board().memory())?;
     }
     files::write_png(answer, &path, &image)?;
     if path.as_os_str() == "-" {
@@ -122,11 +125,11 @@ pub fn run(args: &FrameArgs, answer: &mut Answer) -> Result<Found> {
 }
 
 /// Runs to the frame of that number and gives it.
-fn frame_number<T: Tap>(board: &mut Board<T>, number: u32) -> Frame {
-    let mut frame = board.run_frame();
+fn frame_number<T: Tap>(driven: &mut Driven<T>, number: u32) -> Frame {
+    let mut frame = driven.next_frame();
     for _ in 0..number {
-        board.recycle(frame);
-        frame = board.run_frame();
+        driven.recycle(frame);
+        frame = driven.next_frame();
     }
     frame
 }

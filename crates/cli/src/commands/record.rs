@@ -63,7 +63,8 @@ pub fn run(args: &RecordArgs, answer: &mut Answer) -> Result<Found> {
     let over: Vec<Over> = over.collect::<Result<_>>()?;
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.bench.bench, ".apng"));
     let form = form_of(args.form, &path)?;
-    let film = Film { bench: &bench, play: play(args, &over)?, look: Look::new(args) };
+    let driver = if over.is_empty() { bench.driver()? } else { None };
+    let film = Film { bench: &bench, driver, play: play(args, &over)?, look: Look::new(args) };
     let size = film.size()?;
     let opening = Opening { width: size.0, height: size.1, frames: film.frames(), again: !args.once };
     let mut tally = Tally { slow: args.slow, ..Tally::default() };
@@ -132,14 +133,14 @@ fn record(film: &Film, size: (u32, u32), sink: &mut dyn Sink, tally: &mut Tally,
     let (give, take) = sync_channel::<Shot>(UNDER_WAY);
     std::thread::scope(|scope| {
         // Where the sink fails, nobody takes frames any more, and drawing ends, too.
-        scope.spawn(move || film.shoot(size, &mut |shot| give.send(shot).is_ok()));
+        let drawing = scope.spawn(move || film.shoot(size, &mut |shot| give.send(shot).is_ok()));
         for shot in take {
             let when = tally.count(&shot);
             sink.take(shot, when)?;
             bar.inc(1);
         }
         bar.finish_and_clear();
-        Ok(())
+        drawing.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
     })
 }
 

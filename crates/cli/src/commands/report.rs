@@ -29,6 +29,8 @@ struct ReportAnswer {
     bytes: usize,
     steps: usize,
     damaged_steps: usize,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    hazards: Option<usize>,
 }
 
 pub fn run(args: &ReportArgs, answer: &mut Answer) -> Result<Found> {
@@ -43,6 +45,7 @@ pub fn run(args: &ReportArgs, answer: &mut Answer) -> Result<Found> {
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.bench.bench, ".html"));
     files::write(answer, &path, html.as_bytes())?;
     let damaged = sweep.bad().count();
+    let hazards = page.hazards.as_ref().map(|hazards| hazards.count());
     if path.as_os_str() != "-" {
         let told = ReportAnswer {
             board: bench.adapter().name().to_string(),
@@ -51,10 +54,11 @@ pub fn run(args: &ReportArgs, answer: &mut Answer) -> Result<Found> {
             bytes: html.len(),
             steps: sweep.steps.len(),
             damaged_steps: damaged,
+            hazards,
         };
         answer.give(&told, ReportAnswer::text)?;
     }
-    Ok(if damaged > 0 { Found::Something } else { Found::Nothing })
+    Ok(if damaged > 0 || hazards.is_some_and(|count| count > 0) { Found::Something } else { Found::Nothing })
 }
 
 fn ranges(bench: &Bench, args: &ReportArgs) -> Result<Vec<Over>> {
@@ -98,7 +102,10 @@ fn page(
         comparison: compared(args, bench, over, sweep),
         diagnosis: diagnosis.map(answers::diagnosis).transpose()?,
         workarounds,
-        hazards: args.hazards.as_deref().map(|path| answers::hazards(path, bench)).transpose()?,
+        hazards: match args.hazards.as_deref() {
+            Some(path) => Some(answers::hazards(path, bench)?),
+            None => answers::own_hazards(bench)?,
+        },
         tables: std::iter::once(registers(bench)).chain(of_settings).collect(),
         cautions: vec![SYNC_CAUTION.to_string()],
         command,
@@ -165,8 +172,9 @@ fn registers(bench: &Bench) -> Table {
 impl ReportAnswer {
     fn text(&self) -> String {
         let quirks = if self.quirks.is_empty() { "healthy".to_string() } else { self.quirks.join(", ") };
+        let hazards = self.hazards.map_or_else(String::new, |count| format!(", {count} hazards of the routine"));
         format!(
-            "{}, {quirks}: {} of {} steps damaged\n{}: {:.2} MB, opens in any browser\n",
+            "{}, {quirks}: {} of {} steps damaged{hazards}\n{}: {:.2} MB, opens in any browser\n",
             self.board,
             self.damaged_steps,
             self.steps,

@@ -3,32 +3,28 @@
 //! Where the bench has quirks, the same program runs on a healthy board beside
 //! it, frame by frame, and every frame gets its verdict.
 
-mod hazards;
-
 use std::collections::BTreeSet;
 use std::path::Path;
 
 use anyhow::{Context, Result, ensure};
 use backporch_analysis::{Damage, Verdict};
-use backporch_bench::Bench;
-use backporch_form::{FormError, FormErrorKind};
+use backporch_bench::{Bench, Driver, LONGEST_FRAME, RealMode, Start, Wishes, is_program, trace_of};
+use backporch_form::FormError;
+use backporch_machine::hardware::Waits;
 use backporch_machine::record::Kind;
-use backporch_machine::{Breakpoints, Folder, Image, Listed, Machine, Report, Setup, Stop};
-use backporch_raster::{Board, Frame, Tap, View};
+use backporch_machine::{Breakpoints, Folder, History, Listed, Machine, Report, Stop};
+use backporch_raster::{Frame, Tap, View};
 use backporch_routine::{DotTime, TraceUnit};
 use serde::Serialize;
 
-use self::hazards::HazardAnswer;
+use super::hazards::named::{self, HazardAnswer, summed};
 use crate::answer::{Answer, Found};
 use crate::args::RunArgs;
 use crate::files;
 
-/// Largest program file that is read.
-const LARGEST: u64 = 1 << 20;
-
-/// A program that shows no frame within this time of its own is not waited for
-/// any longer, in nanoseconds: a frame of the slowest board lasts a tenth of that.
-const LONGEST_FRAME: u64 = 200_000_000;
+/// Frames between two snapshots, and how many are kept.
+const SNAPSHOT_EVERY: u64 = 16;
+const SNAPSHOTS: usize = 64;
 
 /// Instructions listed where a run stops.
 const LISTED: usize = 6;
@@ -93,69 +89,101 @@ struct PixelAnswer {
 }
 
 /// What a run came to.
+#[derive(Default)]
 struct Outcome {
     stop: Option<Stop>,
     last: Option<Frame>,
     frames: u64,
     damaged: u64,
     first_damaged: Option<u64>,
+    /// Frame to whose beginning it went back.
+    back_at: Option<u64>,
 }
 
 pub fn run(args: &RunArgs, answer: &mut Answer) -> Result<Found> {
-    let bench = super::frame::open(&args.bench, None)?;
+    let (bench, program) = program(args)?;
     super::frame::say_notes(&bench, answer)?;
-    let image = read_program(&args.program)?;
-    let setup = setup(args)?;
-    let start = |board| start(board, &image, &bench, &setup, args);
-    let mut machine = start(bench.faulty(bench.registers()))?;
+    let mode = &bench.mode().name;
+    let mut machine = program.machine(bench.faulty(bench.registers()), mode, Start::default())?;
     // A healthy board needs no twin; without quirks there is nothing to compare.
     let mut twin = match bench.quirks().is_empty() {
         true => None,
-        false => Some(start_healthy(&bench, &image, &setup, args)?),
+        false => Some(read_only(&program, args)?.machine(bench.healthy(bench.registers()), mode, Start::default())?),
     };
     machine.record(args.trace.is_some() || args.at.is_some() || args.hazards);
-    let outcome = play(&mut machine, twin.as_mut(), args, answer)?;
-    finish(args, &bench, &mut machine, outcome, answer)
-}
-
-fn read_program(path: &Path) -> Result<Image> {
-    let name = path.display().to_string();
-    let failed = |error: std::io::Error| {
-        FormError::new(&name, error, "a .COM or .EXE file that can be read").of_kind(FormErrorKind::Machine)
-    };
-    let size = std::fs::metadata(path).map_err(failed)?.len();
-    ensure!(size <= LARGEST, "{name}: found {size} bytes, allowed at most {LARGEST}");
-    let bytes = std::fs::read(path).map_err(failed)?;
-    Image::parse(&bytes).with_context(|| name.clone())
-}
-
-fn setup(args: &RunArgs) -> Result<Setup> {
-    let folder = args.folder.as_ref().map(|path| {
-        Folder::new(path, args.writable).with_context(|| format!("--folder: could not open {}", path.display()))
-    });
-    let setup = Setup::new(args.processor, args.clock);
-    Ok(Setup { phase: args.phase, folder: folder.transpose()?, tail: args.tail.clone(), ..setup })
-}
-
-fn start<T: Tap>(board: Board<T>, image: &Image, bench: &Bench, setup: &Setup, args: &RunArgs) -> Result<Machine<T>> {
-    let name = || args.program.display().to_string();
-    let mut machine = Machine::new(board, image, &bench.mode().name, setup.clone()).with_context(name)?;
-    for (milliseconds, key) in &args.keys {
-        machine.press(*key, milliseconds * 1_000_000);
+    let mut history = args.back.map(|_| History::new(SNAPSHOT_EVERY, SNAPSHOTS));
+    let mut outcome = play(&mut machine, (twin.as_mut(), history.as_mut()), args, answer)?;
+    if let (Some(history), Some(back)) = (&history, args.back) {
+        go_back(&mut machine, history, back, &mut outcome)?;
     }
-    Ok(machine)
+    finish(args, (&bench, &program), &mut machine, outcome, answer)
 }
 
-/// The twin on a healthy board; it writes no files.
-fn start_healthy(bench: &Bench, image: &Image, setup: &Setup, args: &RunArgs) -> Result<Machine> {
-    let folder = args.folder.as_ref().map(|path| Folder::new(path, false)).transpose()?;
-    start(bench.healthy(bench.registers()), image, bench, &Setup { folder, ..setup.clone() }, args)
+/// The program and its bench: named by the bench file, or beside it.
+fn program(args: &RunArgs) -> Result<(Bench, RealMode)> {
+    let name = args.program.display().to_string();
+    let alone = is_program(&name);
+    let wishes = args.bench.wishes();
+    let bench = match alone {
+        true => Bench::open(&args.bench.bench, &Wishes { routine: Some(name), ..wishes })?,
+        false => Bench::open(&name, &wishes)?,
+    };
+    let Some(Driver::Program(mut program)) = bench.driver()? else {
+        let found = bench.routine().map_or_else(|| "none".to_string(), ToString::to_string);
+        return Err(FormError::new(bench.name(), found, "a .COM or .EXE program").in_field("routine").into());
+    };
+    let setup = &mut program.setup;
+    setup.model = args.processor.unwrap_or(setup.model);
+    setup.clock = args.clock.unwrap_or(setup.clock);
+    setup.waits = Waits::common(setup.clock);
+    setup.phase = args.phase;
+    if let Some(tail) = &args.tail {
+        setup.tail.clone_from(tail);
+    }
+    if let Some(path) = &args.folder {
+        let folder = Folder::new(path, args.writable);
+        setup.folder = Some(folder.with_context(|| format!("--folder: could not open {}", path.display()))?);
+    }
+    program.keys.extend(args.keys.iter().map(|(milliseconds, key)| (milliseconds * 1_000_000, *key)));
+    Ok((bench, *program))
+}
+
+/// The same program with a folder it cannot write to: the twin writes no files.
+fn read_only(program: &RealMode, args: &RunArgs) -> Result<RealMode> {
+    let mut twin = program.clone();
+    if let (Some(path), true) = (&args.folder, args.writable) {
+        twin.setup.folder = Some(Folder::new(path, false)?);
+    }
+    Ok(twin)
+}
+
+/// Back to the beginning of a frame, with the whole frame before it.
+fn go_back<T: Tap + Clone>(
+    machine: &mut Machine<T>,
+    history: &History<T>,
+    back: u64,
+    outcome: &mut Outcome,
+) -> Result<()> {
+    let here = machine.board().frame_so_far().number;
+    let wanted = here.saturating_sub(back);
+    let before = history.rewind(wanted.saturating_sub(1));
+    *machine = before.with_context(|| format!("--back: found {back} frames, allowed at most {here}"))?;
+    outcome.last = None;
+    while machine.board().frame_so_far().number < wanted {
+        match machine.run() {
+            Stop::Frame(frame) => outcome.last = Some(*frame),
+            _ => break,
+        }
+    }
+    outcome.stop = Some(Stop::TimeOver);
+    outcome.back_at = Some(wanted);
+    Ok(())
 }
 
 /// Runs until the frames are over or something stops the program for good.
-fn play<T: Tap>(
+fn play<T: Tap + Clone>(
     machine: &mut Machine<T>,
-    mut twin: Option<&mut Machine>,
+    (mut twin, mut history): (Option<&mut Machine>, Option<&mut History<T>>),
     args: &RunArgs,
     answer: &mut Answer,
 ) -> Result<Outcome> {
@@ -164,8 +192,11 @@ fn play<T: Tap>(
         ports: args.break_port.iter().copied().collect::<BTreeSet<_>>(),
         scan_line: args.break_line,
     });
-    let mut outcome = Outcome { stop: None, last: None, frames: 0, damaged: 0, first_damaged: None };
+    let mut outcome = Outcome::default();
     while outcome.frames < args.frames {
+        if let Some(history) = history.as_deref_mut() {
+            history.note(machine.board().frame_so_far().number, machine);
+        }
         machine.set_deadline(machine.nanoseconds().saturating_add(LONGEST_FRAME));
         let frame = match machine.run() {
             Stop::Frame(frame) => *frame,
@@ -216,22 +247,22 @@ fn write_frame(answer: &mut Answer, path: &Path, frame: &Frame, scale: u32) -> R
     files::write_png(answer, path, &image)
 }
 
-fn finish<T: Tap>(
+fn finish<T: Tap + Clone>(
     args: &RunArgs,
-    bench: &Bench,
+    (bench, program): (&Bench, &RealMode),
     machine: &mut Machine<T>,
     mut outcome: Outcome,
     answer: &mut Answer,
 ) -> Result<Found> {
-    // A program that ended within its first frame has shown that one.
-    let frame = outcome.last.take().unwrap_or_else(|| machine.finish_frame());
+    // A program that stopped within its first frame has shown that one; the machine stays where it stopped.
+    let frame = outcome.last.take().unwrap_or_else(|| machine.clone().finish_frame());
     let pixel = args.at.map(|at| pixel(machine, &frame, at)).transpose()?;
     if let Some(path) = &args.trace {
         let clock = DotTime::new(bench.adapter().dot_clock());
-        let csv = hazards::trace(machine.recorded()).to_csv(TraceUnit::Dot, clock);
+        let csv = trace_of(machine.recorded()).to_csv(TraceUnit::Dot, clock);
         files::write(answer, path, csv.as_bytes())?;
     }
-    let hazards = args.hazards.then(|| hazards::find(bench, machine, outcome.frames));
+    let hazards = args.hazards.then(|| named::of_run(bench, machine, outcome.frames));
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.program.display().to_string(), ".png"));
     let (width, _) = frame.picture_size();
     let file = (width > 0).then(|| path.display().to_string());
@@ -246,7 +277,7 @@ fn finish<T: Tap>(
     if path.as_os_str() == "-" {
         return Ok(found);
     }
-    let told = RunAnswer { pixel, hazards, file, ..RunAnswer::new(args, bench, machine, &outcome) };
+    let told = RunAnswer { pixel, hazards, file, ..RunAnswer::new(args, (bench, program), machine, &outcome) };
     answer.give(&told, RunAnswer::text)?;
     Ok(found)
 }
@@ -291,9 +322,18 @@ impl StoppedAnswer {
 }
 
 impl RunAnswer {
-    fn new<T: Tap>(args: &RunArgs, bench: &Bench, machine: &Machine<T>, outcome: &Outcome) -> Self {
+    fn new<T: Tap>(
+        args: &RunArgs,
+        (bench, program): (&Bench, &RealMode),
+        machine: &Machine<T>,
+        outcome: &Outcome,
+    ) -> Self {
         let stopped = |why: String| Some(StoppedAnswer::new(why, machine));
         let (ended, stopped) = match &outcome.stop {
+            _ if outcome.back_at.is_some() => {
+                let frame = outcome.back_at.unwrap_or_default();
+                ("gone-back", stopped(format!("gone back to the beginning of frame {frame}")))
+            }
             None if args.until_damaged && outcome.damaged > 0 => {
                 ("damaged", stopped("the first damaged frame is whole".to_string()))
             }
@@ -310,9 +350,9 @@ impl RunAnswer {
             board: bench.adapter().name().to_string(),
             mode: bench.mode().name.clone(),
             quirks: bench.quirks().iter().map(|quirk| quirk.name().to_string()).collect(),
-            program: args.program.display().to_string(),
-            processor: args.processor.name(),
-            clock_hz: args.clock.hertz(),
+            program: program.name.clone(),
+            processor: program.setup.model.name(),
+            clock_hz: program.setup.clock.hertz(),
             ended,
             exit_code: if let Some(Stop::Exit(code)) = outcome.stop { Some(code) } else { None },
             trouble: if let Some(Stop::Trouble(report)) = &outcome.stop {
@@ -339,6 +379,7 @@ impl RunAnswer {
             ("waits-for-key", _) => "the program waits for a key, and none is to come (--key MS=KEY)".to_string(),
             ("no-frame", _) => "the board shows no whole frame any more".to_string(),
             ("damaged", _) => "stopped at the first damaged frame".to_string(),
+            ("gone-back", _) => "gone back".to_string(),
             ("breakpoint", _) => "stopped at a breakpoint".to_string(),
             _ => "the program cannot go on".to_string(),
         }
@@ -376,13 +417,7 @@ impl RunAnswer {
                 None => "not written by the program\n".to_string(),
             };
         }
-        for hazard in self.hazards.iter().flatten() {
-            let HazardAnswer { kind, frame, line, dot, what, cure, by } = hazard;
-            text += &format!("{kind}, frame {frame}, line {line}, dot {dot}: {what}\n  cure: {cure}\n");
-            if let Some(by) = by {
-                text += &format!("  by {by}\n");
-            }
-        }
+        text.extend(self.hazards.iter().flat_map(|hazards| summed(hazards)));
         if self.hazards.as_ref().is_some_and(Vec::is_empty) {
             text += "no hazards\n";
         }

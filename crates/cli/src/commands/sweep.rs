@@ -42,6 +42,9 @@ struct StepAnswer {
 pub fn run(args: &SweepArgs, answer: &mut Answer) -> Result<Found> {
     let bench = Bench::open(&args.bench.bench, &args.bench.wishes())?;
     super::frame::say_notes(&bench, answer)?;
+    if let Some(routine) = bench.routine() {
+        answer.say(format!("note: {routine} rests while the sweep sets the registers"))?;
+    }
     let mut over = Vec::new();
     for (name, range) in &args.over {
         let field = bench.field(name)?;

@@ -58,7 +58,7 @@ impl WindowAnswer {
             self.share_late * 100.0
         );
         if let Some(input) = self.input_to_picture_ms {
-            text += &format!("a key's picture came after {input:.1} ms on average\n");
+            text += &format!("a key's picture came after {input:.1} ms, in the middle of all\n");
         }
         text
     }

@@ -159,6 +159,16 @@ pub struct Hazards {
     pub hazards: Vec<Hazard>,
     /// The same on the beam's way through a frame.
     pub chart: Option<super::plot::BeamChart>,
+    /// One frame with every write and wait, drawn by the program itself as SVG; its number.
+    pub drawn: Option<(u64, String)>,
+}
+
+impl Hazards {
+    /// How many mistakes there are.
+    #[must_use]
+    pub fn count(&self) -> usize {
+        self.hazards.iter().map(|hazard| 1 + hazard.again as usize).sum()
+    }
 }
 
 /// A mistake.
@@ -176,6 +186,8 @@ pub struct Hazard {
     pub what: String,
     /// What to do about it.
     pub cure: String,
+    /// How many more of the kind there are, where they are told as one.
+    pub again: u32,
 }
 
 /// Register values to copy.

@@ -40,12 +40,26 @@ pub fn displaced(image: &[u8], picture: &[u8]) -> Vec<Displaced> {
             continue;
         }
         match best(image, picture, &places, at) {
-            Some(better) => by = better,
+            Some(better) => {
+                by = better;
+                // Bytes that told nothing by themselves belong to it, too.
+                let floor = stretches.last().map_or(0, |last| last.to as usize);
+                at = begin(image, picture, (floor, at), by);
+            }
             None => at += 1,
         }
     }
     stretches.retain(|stretch| stretch.by != 0);
     stretches
+}
+
+/// The first byte of a displaced stretch that is known to hold `at`, not before `floor`.
+fn begin(image: &[u8], picture: &[u8], (floor, at): (usize, usize), by: i64) -> usize {
+    let agrees = |at: &usize| {
+        let from = usize::try_from(*at as i64 - by).ok();
+        from.and_then(|from| picture.get(from)).is_some_and(|byte| *byte == image[*at])
+    };
+    at - (floor..at).rev().take_while(agrees).count()
 }
 
 fn push(stretches: &mut Vec<Displaced>, from: usize, to: usize, by: i64) {

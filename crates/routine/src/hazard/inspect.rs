@@ -9,7 +9,7 @@ use backporch_signal::Monitor;
 
 use super::seen::Seen;
 use super::state::StateWatch;
-use super::{Hazard, memory, start};
+use super::{Hazard, HazardKind, memory, start};
 use crate::cpu::Cpu;
 use crate::runner::Runner;
 use crate::script::Moment;
@@ -107,6 +107,9 @@ impl Inspector {
             self.judge_next();
         }
         self.hazards.sort_by_key(|hazard| (hazard.frame, hazard.line, hazard.dot, hazard.kind));
+        // A torn address may be told by its writes and by the frames around it.
+        self.hazards
+            .dedup_by(|next, one| [one.kind, next.kind] == [HazardKind::TornStart; 2] && one.frame == next.frame);
         self.hazards
     }
 

@@ -35,7 +35,25 @@ pub(super) fn judge(inspector: &Inspector, frames: &[&Seen], judged: usize) -> V
             hazards.extend(judge_group(inspector, frames, judged, group));
         }
     }
+    hazards.extend(excursion(inspector, frames, judged, &writes));
     hazards
+}
+
+/// A frame whose start address lies far from what was set before and from what is set next, with bytes of both: the
+/// take-over fell between two writes, however far apart they were.
+fn excursion(inspector: &Inspector, frames: &[&Seen], judged: usize, writes: &[StartWrite]) -> Option<Hazard> {
+    let (before, next) = (frames.get(judged.checked_sub(1)?)?, frames.get(judged + 1)?);
+    let shown = |frame: &Seen| frame.first_line().map(|line| line.start);
+    let latch = before.latch_dot;
+    let mut changes = writes.iter().filter(|write| write.before != write.after);
+    let first = changes.clone().rfind(|write| write.at.dot < latch)?;
+    let last = changes.find(|write| write.at.dot >= latch)?;
+    let (old, taken, new) = (first.before, first.after, last.after);
+    let are_shown = shown(frames[judged]) == Some(taken) && shown(next) == Some(new);
+    let whole = old.abs_diff(new);
+    let far = whole > 0 && taken.abs_diff(old) > whole && taken.abs_diff(new) > whole;
+    (first.cell != last.cell && are_shown && far)
+        .then(|| torn(inspector, first, last, latch, frames[judged].number, (old, taken, new)))
 }
 
 fn start_write(event: &Event) -> Option<StartWrite> {

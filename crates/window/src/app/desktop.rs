@@ -37,6 +37,8 @@ impl From<accesskit_winit::Event> for Heard {
 const NAP: Duration = Duration::from_secs(1);
 /// While frames run by themselves, the panels around them are laid out so often at most.
 const PANELS_EVERY: Duration = Duration::from_millis(125);
+/// Keys whose time is kept, at most.
+const MOST_ANSWERED: usize = 1 << 16;
 /// Sleep while thumbnails are missing.
 const SHORT_NAP: Duration = Duration::from_millis(4);
 
@@ -67,8 +69,8 @@ pub(super) struct Desktop {
     began: Instant,
     /// When the oldest key not yet shown was pressed.
     pressed: Option<Instant>,
-    /// Sum in seconds and number of times from key to picture.
-    answered: (f64, u32),
+    /// Times from key to picture, in seconds.
+    answered: Vec<f64>,
 }
 
 impl Desktop {
@@ -84,7 +86,7 @@ impl Desktop {
             failed: None,
             began: Instant::now(),
             pressed: None,
-            answered: (0.0, 0),
+            answered: Vec::new(),
         }
     }
 
@@ -93,9 +95,10 @@ impl Desktop {
         if let Some(failed) = self.failed {
             return Err(failed);
         }
-        let (sum, count) = self.answered;
+        let mut answered = self.answered;
+        answered.sort_by(f64::total_cmp);
         let pace = self.session.pace();
-        let input_ms = (count > 0).then(|| sum / f64::from(count) * 1000.0);
+        let input_ms = answered.get(answered.len() / 2).map(|median| median * 1000.0);
         Ok(Some(Pacing { frames: pace.total(), rate_hz: pace.rate_hz(), input_ms }))
     }
 
@@ -148,11 +151,11 @@ impl Desktop {
             }
             return Ok(());
         }
-        self.lay_out(events, now_s)
+        self.lay_out(events, now_s, changed)
     }
 
-    /// Lays every panel out and paints them.
-    fn lay_out(&mut self, events: &ActiveEventLoop, now_s: f64) -> Result<(), WindowError> {
+    /// Lays every panel out and paints them; `changed` says that the canvas is not yet on the display.
+    fn lay_out(&mut self, events: &ActiveEventLoop, now_s: f64, changed: bool) -> Result<(), WindowError> {
         let Some(open) = &mut self.open else {
             return Ok(());
         };
@@ -163,9 +166,10 @@ impl Desktop {
         let (session, desk, painter) = (&mut self.session, &mut self.desk, &mut open.painter);
         let output = self.ctx.run_ui(input, |ui| desk.show(ui, session, painter.screen()));
         // What a key changed just now is shown at once, not a frame late.
-        if desk.refresh_canvas(session, now_s) {
-            painter.take_canvas(desk.screen_pixels(), desk.fit())?;
-        }
+        let changed = match desk.refresh_canvas(session, now_s) {
+            true => painter.take_canvas(desk.screen_pixels(), desk.fit()).map(|()| true)?,
+            false => changed,
+        };
         open.state.handle_platform_output_with_event_loop(&open.window, events, output.platform_output);
         let wait = output.viewport_output.get(&egui::ViewportId::ROOT).map_or(NAP, |viewport| viewport.repaint_delay);
         open.again = Instant::now() + wait.min(NAP);
@@ -177,8 +181,12 @@ impl Desktop {
         let again = self.desk.screen_again(&self.session);
         match again.filter(|_| self.session.is_running()) {
             Some((place, marks)) => {
+                // Without a new frame there is nothing to show before the next one brings the panels along.
+                let shows_now = changed || !open.painter.has_panels();
                 open.painter.keep_panels(&painted);
-                open.painter.paint_over(&self.ctx, place, marks)?;
+                if shows_now {
+                    open.painter.paint_over(&self.ctx, place, marks)?;
+                }
             }
             None => open.painter.paint(&painted)?,
         }
@@ -193,9 +201,10 @@ impl Desktop {
         if self.session.awaits_frame() {
             return;
         }
-        if let Some(pressed) = self.pressed.take() {
-            self.answered.0 += pressed.elapsed().as_secs_f64();
-            self.answered.1 += 1;
+        if let Some(pressed) = self.pressed.take()
+            && self.answered.len() < MOST_ANSWERED
+        {
+            self.answered.push(pressed.elapsed().as_secs_f64());
         }
     }
 
@@ -296,7 +305,10 @@ impl ApplicationHandler<Heard> for Desktop {
             return;
         };
         let response = open.state.on_window_event(&open.window, &event);
-        open.stirred |= response.repaint && !matches!(event, WindowEvent::RedrawRequested);
+        // A key let go changes nothing that could not wait for the panels' next turn.
+        let waits = self.session.is_running() && is_release(&event);
+        let repaint = response.repaint && !waits;
+        open.stirred |= repaint && !matches!(event, WindowEvent::RedrawRequested);
         match event {
             WindowEvent::CloseRequested => {
                 self.remember();
@@ -319,7 +331,7 @@ impl ApplicationHandler<Heard> for Desktop {
                 self.pressed.get_or_insert_with(Instant::now);
                 open.window.request_redraw();
             }
-            _ if response.repaint => open.window.request_redraw(),
+            _ if repaint => open.window.request_redraw(),
             _ => {}
         }
     }
@@ -338,4 +350,9 @@ impl ApplicationHandler<Heard> for Desktop {
         }
         events.set_control_flow(ControlFlow::WaitUntil(wake));
     }
+}
+
+/// Whether a key was let go.
+fn is_release(event: &WindowEvent) -> bool {
+    matches!(event, WindowEvent::KeyboardInput { event, .. } if event.state == ElementState::Released)
 }

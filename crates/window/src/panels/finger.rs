@@ -8,7 +8,7 @@ use super::look::{faint, figures};
 use crate::session::{Session, Side};
 
 /// Points it takes.
-pub(crate) const ROOM: f32 = 128.0;
+pub(crate) const ROOM: f32 = 146.0;
 
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &Session) {
     let colours = desk.colours();
@@ -44,6 +44,7 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &Session) {
         ui.label(RichText::new(words).small().color(colours.broken));
     }
     let decided: Vec<String> = found.decided_by.iter().map(|(name, value)| format!("{name} {value}")).collect();
-    let words = format!("pitch {}, {} crossings; {}", found.pitch, found.crossings, decided.join(", "));
+    let crossings = if found.crossings == 1 { "crossing" } else { "crossings" };
+    let words = format!("pitch {}, {} {crossings}; {}", found.pitch, found.crossings, decided.join(", "));
     ui.add(egui::Label::new(faint(&colours, words.clone())).truncate()).on_hover_text(words);
 }

@@ -94,6 +94,8 @@ impl Session {
             picture,
             memory: self.file.memory.as_ref().map(|name| named(name, false)),
             routine: self.file.routine.as_ref().map(|name| named(name, drive::is_built_in(name))),
+            cpu: self.file.cpu.clone(),
+            machine: self.file.machine.clone(),
             monitor,
             seed: self.bench.seed(),
         }

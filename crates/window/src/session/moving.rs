@@ -11,6 +11,9 @@ use super::{Session, Until, routine};
 /// Frames run in one tick on the way to a frame far ahead.
 const JUMP_AT_ONCE: u64 = 24;
 
+/// Running frames from one thumbnail to the next.
+const THUMB_EVERY: u64 = 10;
+
 /// Farthest frame one can jump to.
 pub(crate) const FARTHEST: u64 = 1_000_000;
 
@@ -102,8 +105,9 @@ impl Session {
                 }
             }
         }
-        let spare = if self.running { 1 } else { 2 };
-        self.draw_thumbs(spare);
+        // A thumbnail takes two boards and a picture laid: while frames run there is seldom time for one.
+        let has_time = !self.running || self.frame_shown().is_multiple_of(THUMB_EVERY);
+        self.draw_thumbs(if has_time { 2 - u32::from(self.running) } else { 0 });
     }
 
     /// Runs part of the way to a frame far ahead.

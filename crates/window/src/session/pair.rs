@@ -201,6 +201,7 @@ pub(crate) fn access_board<T: Tap>(board: &mut Board<T>, access: TraceAccess) {
         TraceAccess::Port(port, PortValue::Word(value)) => board.write_port_word(port, value),
         TraceAccess::Read(port) => drop(board.read_port(port)),
         TraceAccess::Memory(offset, value) => board.write_memory(offset, value),
+        TraceAccess::MemoryRead(offset) => drop(board.read_memory(offset)),
     }
 }
 

@@ -3,8 +3,9 @@
 use anyhow::{Result, ensure};
 use backporch_adapter::Registers;
 use backporch_analysis::{Damage, Over, StepBoards, step_boards};
-use backporch_bench::Bench;
+use backporch_bench::{Bench, Driven, Driver, Start};
 use backporch_picture::record::{Caption, Screen};
+use backporch_quirk::QuirkStack;
 use backporch_raster::{Frame, Healthy, Picture, QuietFrame, Tint, View};
 use image::RgbImage;
 
@@ -32,6 +33,8 @@ pub struct Look {
 #[derive(Debug)]
 pub struct Film<'a> {
     pub bench: &'a Bench,
+    /// What drives the board in a run; a sweep sets the registers itself.
+    pub driver: Option<Driver>,
     pub play: Play<'a>,
     pub look: Look,
 }
@@ -66,7 +69,7 @@ impl Film<'_> {
     pub fn size(&self) -> Result<(u32, u32)> {
         let (screen, caption) = (self.screen(), if self.look.caption { Caption::HEIGHT } else { 0 });
         let (mut across, mut down) = (0, 0);
-        for size in self.picture_sizes() {
+        for size in self.picture_sizes()? {
             let (width, height) = screen.size(size);
             (across, down) = (across.max(width), down.max(height));
         }
@@ -74,14 +77,37 @@ impl Film<'_> {
         Ok((across, down + caption))
     }
 
-    fn picture_sizes(&self) -> Vec<(u32, u32)> {
-        match &self.play {
-            // A fault may make the picture another size than the registers say.
-            Play::Run { .. } => vec![self.bench.faulty(self.bench.registers()).run_frame().picture_size()],
+    fn picture_sizes(&self) -> Result<Vec<(u32, u32)>> {
+        Ok(match &self.play {
+            // A fault may make the picture another size than the registers say, and a routine change it.
+            Play::Run { frames } => {
+                let mut driven = self.pair()?.faulty;
+                let looked_at = if self.driver.is_some() { *frames } else { 1 };
+                let mut size = |_| {
+                    let frame = driven.next_frame();
+                    let size = frame.picture_size();
+                    driven.recycle(frame);
+                    size
+                };
+                (0..looked_at).map(&mut size).collect()
+            }
             Play::Sweep { over, steps, .. } => {
                 steps.iter().map(|values| picture_size(self.bench, &registers(self.bench, over, values))).collect()
             }
-        }
+        })
+    }
+
+    /// Both boards of a run, under what drives them.
+    fn pair(&self) -> Result<Pair> {
+        let registers = self.bench.registers();
+        let (healthy, faulty) = (self.bench.healthy(registers), self.bench.faulty(registers));
+        Ok(match &self.driver {
+            None => StepBoards { healthy, faulty }.into(),
+            Some(driver) => Pair {
+                healthy: driver.start(self.bench, healthy, Start::default())?,
+                faulty: driver.start(self.bench, faulty, Start::default())?,
+            },
+        })
     }
 
     fn screen(&self) -> Screen {
@@ -99,14 +125,14 @@ impl Film<'_> {
     }
 
     /// Gives every frame in turn, until one is not taken.
-    pub fn shoot(&self, size: (u32, u32), give: &mut dyn FnMut(Shot) -> bool) {
+    ///
+    /// # Errors
+    /// Where a program cannot be started.
+    pub fn shoot(&self, size: (u32, u32), give: &mut dyn FnMut(Shot) -> bool) -> Result<()> {
         let lens = Lens { film: self, screen: self.screen(), size };
         match &self.play {
             Play::Run { frames } => {
-                let registers = self.bench.registers();
-                let boards =
-                    StepBoards { healthy: self.bench.healthy(registers), faulty: self.bench.faulty(registers) };
-                lens.roll(boards, *frames, &|at| format!("frame {at}"), give);
+                lens.roll(self.pair()?, *frames, &|at| format!("frame {at}"), give);
             }
             Play::Sweep { over, steps, hold } => {
                 let mut before = steps.first();
@@ -114,12 +140,25 @@ impl Film<'_> {
                     let boards = step_boards(self.bench, over, before.unwrap_or(values), values, 1);
                     before = Some(values);
                     let setting = setting(step, over, values);
-                    if !lens.roll(boards, *hold, &|_| setting.clone(), give) {
-                        return;
+                    if !lens.roll(boards.into(), *hold, &|_| setting.clone(), give) {
+                        break;
                     }
                 }
             }
         }
+        Ok(())
+    }
+}
+
+/// The board that is right and the one on the bench, side by side.
+struct Pair {
+    healthy: Driven<Healthy>,
+    faulty: Driven<QuirkStack>,
+}
+
+impl From<StepBoards> for Pair {
+    fn from(StepBoards { healthy, faulty }: StepBoards) -> Self {
+        Self { healthy: Driven::Alone(Box::new(healthy)), faulty: Driven::Alone(Box::new(faulty)) }
     }
 }
 
@@ -157,14 +196,14 @@ impl Lens<'_> {
     /// Runs both boards for so many frames; false where a frame was not taken.
     fn roll(
         &self,
-        mut boards: StepBoards,
+        mut boards: Pair,
         frames: u32,
         setting: &dyn Fn(u32) -> String,
         give: &mut dyn FnMut(Shot) -> bool,
     ) -> bool {
         let mut picture = Picture { width: 0, height: 0, rgba: Vec::new() };
         (0..frames).all(|at| {
-            let (healthy, faulty) = (boards.healthy.run_frame(), boards.faulty.run_frame());
+            let (healthy, faulty) = (boards.healthy.next_frame(), boards.faulty.next_frame());
             let shot = self.shot(&healthy, &faulty, setting(at), &mut picture);
             boards.healthy.recycle(healthy);
             boards.faulty.recycle(faulty);

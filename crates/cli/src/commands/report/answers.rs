@@ -1,4 +1,4 @@
-//! Answers of other commands that go on the page: the JSON of `diagnose` and of `hazards`.
+//! Answers of other commands that go on the page: the JSON of `diagnose` and of `hazards`, and the bench's own hazards.
 
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -8,8 +8,12 @@ use backporch_bench::Bench;
 use backporch_form::{FormError, Source};
 use backporch_quirk::Family;
 use backporch_report::page::{BeamChart, Diagnosis, Embedded, Hazard, Hazards, Probe, Row, Seen, Suspect};
+use backporch_routine::beam_chart;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
+
+use crate::commands::hazards::named::HazardAnswer;
+use crate::commands::hazards::{look, record_of};
 
 /// What of a diagnosis goes on the page; the rest is left unread.
 #[derive(Debug, Deserialize)]
@@ -58,12 +62,12 @@ struct OutcomeAnswer {
 
 #[derive(Debug, Deserialize)]
 struct HazardsAnswer {
-    hazards: Vec<HazardAnswer>,
+    hazards: Vec<HazardTold>,
     frames: u32,
 }
 
 #[derive(Debug, Deserialize)]
-struct HazardAnswer {
+struct HazardTold {
     kind: String,
     frame: u32,
     line: u32,
@@ -113,15 +117,46 @@ fn probe(told: ProbeAnswer) -> Probe {
 pub fn hazards(path: &Path, bench: &Bench) -> Result<Hazards> {
     let told: HazardsAnswer = read(&Source::read(path)?, "the JSON answer of hazards")?;
     let places = told.hazards.iter().map(|hazard| (hazard.dot, hazard.line)).collect();
-    let hazard = |told: HazardAnswer| {
-        let HazardAnswer { kind, frame, line, dot, what, cure } = told;
-        Hazard { kind, frame, line, dot, what, cure }
+    let hazard = |told: HazardTold| {
+        let HazardTold { kind, frame, line, dot, what, cure } = told;
+        Hazard { kind, frame, line, dot, what, cure, again: 0 }
     };
     Ok(Hazards {
         frames: told.frames,
         chart: bench.adapter().signal(bench.registers()).ok().map(|signal| BeamChart::new(&signal, places)),
+        drawn: None,
         hazards: told.hazards.into_iter().map(hazard).collect(),
     })
+}
+
+/// Frames of the bench's own routine that are looked at.
+const FRAMES: u64 = 60;
+
+/// Hazards of the bench's own routine, one of each kind, with the frame of the first as the beam draws it.
+pub fn own_hazards(bench: &Bench) -> Result<Option<Hazards>> {
+    let Some(driver) = bench.driver()? else { return Ok(None) };
+    let looked = look(bench, &driver, FRAMES, false)?;
+    let mut listed: Vec<Hazard> = Vec::new();
+    for HazardAnswer { kind, frame, line, dot, what, cure, by } in looked.hazards {
+        match listed.iter_mut().find(|known| known.kind == kind) {
+            Some(known) => known.again += 1,
+            None => {
+                let what = by.map_or(what.clone(), |by| format!("{what}; by {by}"));
+                listed.push(Hazard { kind: kind.to_string(), frame: frame as u32, line, dot, what, cure, again: 0 });
+            }
+        }
+    }
+    let drawn = match listed.first() {
+        Some(first) => record_of(bench, &driver, u64::from(first.frame).min(FRAMES - 1))?,
+        None => None,
+    };
+    let places = listed.iter().map(|hazard| (hazard.dot, hazard.line)).collect();
+    Ok(Some(Hazards {
+        frames: FRAMES as u32,
+        chart: bench.adapter().signal(bench.registers()).ok().map(|signal| BeamChart::new(&signal, places)),
+        drawn: drawn.map(|record| (record.frame.number, beam_chart(&record, bench.adapter()))),
+        hazards: listed,
+    }))
 }
 
 fn read<T: DeserializeOwned>(source: &Source, allowed: &str) -> Result<T> {

@@ -1,0 +1,307 @@
+//! What drives a bench's board: a routine script, a write trace, or a real-mode program.
+//!
+//! ```text
+//! routine: "scroll-late"     ─► Script  ┐
+//! routine: "run.csv"         ─► Trace   ├─► Driver ─► Driven, on any board, at any phase and speed
+//! routine: "scroll.com"      ─► Program ┘
+//! ```
+
+use std::path::Path;
+use std::sync::Arc;
+
+use backporch_form::{FormError, FormErrorKind, Source, nearest};
+use backporch_machine::{Folder, Image, Key, Machine, Model, ProcessorClock, Setup};
+use backporch_picture::lay::bits_per_pixel;
+use backporch_raster::{Board, Healthy, QuietFrame, Tap};
+use backporch_routine::{
+    BUILT_IN_CPUS, BUILT_IN_ROUTINES, Cpu, CpuModel, DotTime, NORMAL_SPEED, Program, Replay, Runner, SourcePicture,
+    Trace,
+};
+
+use crate::art;
+use crate::bench::Bench;
+use crate::driven::{Driven, Played};
+use crate::file::{ClockRef, MachineRef};
+use crate::library::Library;
+
+/// Largest program file that is read.
+const LARGEST_PROGRAM: u64 = 1 << 20;
+/// Largest trace that is read: some minutes of a busy program.
+const LARGEST_TRACE: u64 = 256 << 20;
+/// CPU model of a script that names none.
+const USUAL_CPU: &str = "16bit-8";
+
+/// A name and where it is looked up.
+#[derive(Clone, Debug)]
+pub(crate) struct Named {
+    pub name: String,
+    pub library: Library,
+    /// Field of the bench file that named it; none for the command line.
+    pub field: Option<&'static str>,
+}
+
+/// What a bench says of its driver, not yet read.
+#[derive(Clone, Debug)]
+pub(crate) struct Drive {
+    pub source: Arc<Source>,
+    pub routine: Option<Named>,
+    pub cpu: Option<Named>,
+    pub machine: MachineRef,
+    pub library: Library,
+}
+
+/// What drives a board, read and checked against its class.
+#[derive(Clone, Debug)]
+pub enum Driver {
+    /// A routine script.
+    Script(Script),
+    /// A write trace.
+    Trace(Arc<Trace>),
+    /// A real-mode program.
+    Program(Box<RealMode>),
+}
+
+/// A routine script and all it needs.
+#[derive(Clone, Debug)]
+pub struct Script {
+    /// The routine.
+    pub program: Arc<Program>,
+    /// The processor it runs on.
+    pub model: Arc<CpuModel>,
+    /// The bench's picture, as bytes of the board's layout.
+    pub picture: Option<Arc<SourcePicture>>,
+}
+
+/// A real-mode program and the machine around it.
+#[derive(Clone, Debug)]
+pub struct RealMode {
+    /// Name or path.
+    pub name: String,
+    /// The program.
+    pub image: Image,
+    /// The machine.
+    pub setup: Setup,
+    /// Keys pressed, each at a time in nanoseconds.
+    pub keys: Vec<(u64, Key)>,
+}
+
+/// When and how fast a driver starts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Start {
+    /// Dot of frame 0 at which it begins; its own where it has one.
+    pub dot: Option<u64>,
+    /// Speed of its processor in thousandths.
+    pub speed: u32,
+}
+
+impl Default for Start {
+    /// As written, at normal speed.
+    fn default() -> Self {
+        Self { dot: None, speed: NORMAL_SPEED }
+    }
+}
+
+/// What a file is by its ending.
+fn ending(name: &str) -> String {
+    Path::new(name).extension().map(|ending| ending.to_string_lossy().to_lowercase()).unwrap_or_default()
+}
+
+/// Whether a routine's name is that of a real-mode program.
+#[must_use]
+pub fn is_program(name: &str) -> bool {
+    matches!(ending(name).as_str(), "com" | "exe")
+}
+
+impl Drive {
+    /// An error met while reading what a field of the bench file names, placed there.
+    fn placed<T>(&self, field: Option<&str>, result: Result<T, FormError>) -> Result<T, FormError> {
+        result.map_err(|error| match (field, error.line()) {
+            (Some(field), None) if error.kind() != FormErrorKind::Machine => {
+                let fault = self.source.fault(&[field], error.found(), error.allowed()).of_kind(error.kind());
+                error.help().map_or(fault.clone(), |help| fault.with_help(help))
+            }
+            _ => error,
+        })
+    }
+
+    pub fn read(&self, bench: &Bench) -> Result<Option<Driver>, FormError> {
+        let Some(named) = &self.routine else { return Ok(None) };
+        let read = match ending(&named.name).as_str() {
+            "com" | "exe" => self.program(named).map(|program| Driver::Program(Box::new(program))),
+            "csv" => trace(named, bench).map(|trace| Driver::Trace(Arc::new(trace))),
+            _ => self.script(named, bench).map(Driver::Script),
+        };
+        self.placed(named.field, read).map(Some)
+    }
+
+    fn script(&self, named: &Named, bench: &Bench) -> Result<Script, FormError> {
+        let built_in = BUILT_IN_ROUTINES.iter().find(|(name, _)| *name == named.name);
+        let source = match built_in {
+            Some((name, text)) => Source::built_in(*name, *text),
+            None => routine_source(named)?,
+        };
+        let program = Program::from_source(&source, bench.adapter())?;
+        let model = self.cpu(named, program.file().cpu.as_deref())?;
+        let picture = if program.needs_picture() { Some(Arc::new(source_picture(bench)?)) } else { None };
+        Ok(Script { program: Arc::new(program), model: Arc::new(model), picture })
+    }
+
+    /// The command line's model, else the bench file's, else the script's own.
+    fn cpu(&self, script: &Named, own: Option<&str>) -> Result<CpuModel, FormError> {
+        match &self.cpu {
+            Some(cpu) => self.placed(cpu.field, cpu_model(&cpu.name, &cpu.library)),
+            None => cpu_model(own.unwrap_or(USUAL_CPU), &script.library.beside_file(&script.name)),
+        }
+    }
+
+    fn program(&self, named: &Named) -> Result<RealMode, FormError> {
+        let path = named.library.path(&named.name);
+        let shown = path.display().to_string();
+        let bytes = art::read(&path, LARGEST_PROGRAM)?;
+        let image = Image::parse(&bytes).map_err(|error| FormError::new(&shown, error, "a .COM or .EXE program"))?;
+        let (setup, keys) = self.machine()?;
+        Ok(RealMode { name: named.name.clone(), image, setup, keys })
+    }
+
+    fn machine(&self) -> Result<(Setup, Vec<(u64, Key)>), FormError> {
+        let MachineRef { processor, clock, folder, tail, keys } = &self.machine;
+        let fault = |field: &str, found: &str, allowed: String| self.source.fault(&["machine", field], found, allowed);
+        let models = Model::ALL.map(Model::name).join(", ");
+        let model = Model::named(processor).ok_or_else(|| fault("processor", processor, models))?;
+        let clock = self.clock(clock)?;
+        let folder = folder.as_ref().map(|name| {
+            let opened = Folder::new(&self.library.path(name), false);
+            opened.map_err(|error| fault("folder", name, format!("a folder beside this file ({error})")))
+        });
+        let key = |(milliseconds, name): &(u64, String)| {
+            let key = Key::named(name).map_err(|error| fault("keys", name, error.to_string()))?;
+            let latest = 86_400_000;
+            match *milliseconds <= latest {
+                true => Ok((milliseconds * 1_000_000, key)),
+                false => Err(fault("keys", &milliseconds.to_string(), format!("0..={latest} milliseconds"))),
+            }
+        };
+        let keys = keys.iter().map(key).collect::<Result<_, _>>()?;
+        Ok((Setup { folder: folder.transpose()?, tail: tail.clone(), ..Setup::new(model, clock) }, keys))
+    }
+
+    fn clock(&self, clock: &ClockRef) -> Result<ProcessorClock, FormError> {
+        let (crystal, divide) = (u64::from(clock.crystal_hz), u64::from(clock.divide));
+        let made = ProcessorClock::new(crystal, divide).filter(|clock| (1e5..=1e8).contains(&clock.hertz()));
+        let allowed = "0.1 to 100 MHz from a divisor of 1 to 1000";
+        made.ok_or_else(|| self.source.fault(&["machine", "clock"], format!("{crystal} Hz / {divide}"), allowed))
+    }
+}
+
+fn routine_source(named: &Named) -> Result<Source, FormError> {
+    let path = named.library.path(&named.name);
+    if named.name.contains(['/', '\\', '.']) || path.exists() {
+        return Source::read(&path);
+    }
+    let known: Vec<&str> = BUILT_IN_ROUTINES.iter().map(|(name, _)| *name).collect();
+    Err(unknown("routine", &named.name, &known))
+}
+
+fn unknown(what: &str, name: &str, known: &[&str]) -> FormError {
+    let error = FormError::new(what, name, format!("{}, or the path of a file", known.join(", ")));
+    match nearest(name, known.iter().copied()) {
+        Some(guess) => error.with_help(format!("did you mean {guess}?")),
+        None => error,
+    }
+}
+
+fn cpu_model(name: &str, library: &Library) -> Result<CpuModel, FormError> {
+    match CpuModel::built_in(name) {
+        Some(model) => Ok(model),
+        None if name.contains(['/', '\\', '.']) || library.path(name).exists() => {
+            CpuModel::from_source(&Source::read(&library.path(name))?)
+        }
+        None => Err(unknown("cpu", name, &BUILT_IN_CPUS.iter().map(|(name, _)| *name).collect::<Vec<_>>())),
+    }
+}
+
+fn trace(named: &Named, bench: &Bench) -> Result<Trace, FormError> {
+    let path = named.library.path(&named.name);
+    let shown = path.display().to_string();
+    let text = String::from_utf8(art::read(&path, LARGEST_TRACE)?)
+        .map_err(|_| FormError::new(&shown, "bytes that are no text", "a write trace as UTF-8 text"))?;
+    Trace::from_csv(&Source::built_in(shown, text), DotTime::new(bench.adapter().dot_clock()))
+}
+
+/// The bench's picture as bytes of the board's layout.
+fn source_picture(bench: &Bench) -> Result<SourcePicture, FormError> {
+    let wrong = |found: &str, allowed: &str| FormError::new(bench.name(), found, allowed);
+    let picture = bench.picture().ok_or_else(|| {
+        wrong("a routine that copies from a picture, and no picture", "a picture on the bench (picture: or --picture)")
+    })?;
+    let quiet = QuietFrame::new(bench.adapter(), bench.registers(), &Healthy);
+    let rule = quiet.format().serialise;
+    let at_once = rule.pixels_at_once() as usize;
+    let bits = bits_per_pixel(&quiet).ok().filter(|bits| at_once as u32 * bits == 8 || *bits == 8);
+    if bits.is_none() {
+        let allowed = "a mode whose pixels lie packed in memory (planar routines move bytes within memory)";
+        return Err(wrong("a routine that copies from a picture into planes", allowed));
+    }
+    let width = picture.width() as usize;
+    let row = |row: &[u8]| -> Vec<u8> {
+        match bits {
+            Some(8) => row.to_vec(),
+            _ => row.chunks(at_once).flat_map(|group| rule.bytes_showing(group)).collect(),
+        }
+    };
+    let rows: Vec<Vec<u8>> = picture.indices().chunks_exact(width).map(row).collect();
+    let (bytes, height) = (rows.first().map_or(0, Vec::len) as u32, rows.len() as u32);
+    SourcePicture::new(bytes, height, bytes, rows.concat())
+        .map_err(|error| wrong(&error.to_string(), "a picture of at least one pixel"))
+}
+
+impl Script {
+    /// The processor on a board of this class, at normal speed.
+    #[must_use]
+    pub fn cpu(&self, bench: &Bench) -> Cpu {
+        Cpu::new(Arc::clone(&self.model), bench.adapter(), NORMAL_SPEED)
+    }
+}
+
+impl RealMode {
+    /// The machine with the program loaded, about to start.
+    ///
+    /// # Errors
+    /// Where the program does not fit into memory.
+    pub fn machine<T: Tap>(&self, board: Board<T>, mode: &str, start: Start) -> Result<Machine<T>, FormError> {
+        let clock = self.setup.clock.at_speed(start.speed);
+        let phase = start.dot.unwrap_or(self.setup.phase);
+        let setup = Setup { clock, phase, ..self.setup.clone() };
+        let mut machine = Machine::new(board, &self.image, mode, setup)
+            .map_err(|error| FormError::new(&self.name, error, "a program that fits"))?;
+        for (time, key) in &self.keys {
+            machine.press(*key, *time);
+        }
+        Ok(machine)
+    }
+}
+
+impl Driver {
+    /// The driver at its first access, on a board of the bench.
+    ///
+    /// # Errors
+    /// Where a program does not fit into memory.
+    pub fn start<T: Tap>(&self, bench: &Bench, board: Board<T>, start: Start) -> Result<Driven<T>, FormError> {
+        Ok(match self {
+            Self::Script(script) => {
+                let cpu = Cpu::new(Arc::clone(&script.model), bench.adapter(), start.speed);
+                let (program, picture) = (Arc::clone(&script.program), script.picture.clone());
+                let made = Runner::new(board, program, cpu, picture, bench.seed());
+                let runner = made.map_err(|error| FormError::new(bench.name(), error, "a picture on the bench"))?;
+                Driven::Script(Box::new(match start.dot {
+                    Some(dot) => runner.starting_at(dot),
+                    None => runner,
+                }))
+            }
+            Self::Trace(trace) => Driven::Trace(Box::new(Replay::new(board, Arc::clone(trace)))),
+            Self::Program(program) => {
+                Driven::Program(Box::new(Played::new(program.machine(board, &bench.mode().name, start)?)))
+            }
+        })
+    }
+}

@@ -1,0 +1,125 @@
+//! A driver at work on a watched board: every access noted beside the beam's place, frame by frame.
+
+use std::sync::Arc;
+
+use backporch_form::FormError;
+use backporch_raster::{Board, Healthy, QuietFrame, Tap};
+use backporch_routine::{Cpu, FrameRecord, Inspector, Layout, Moment, Replay, Signals, Surroundings, Trace, Watched};
+
+use crate::bench::Bench;
+use crate::driven::{Driven, Played, trace_of};
+use crate::driver::{Driver, Start};
+
+/// What is kept beside the frames.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Keep {
+    /// Every access, as a write trace.
+    pub trace: bool,
+    /// Sync and display enable at every character clock.
+    pub signals: bool,
+}
+
+/// What a watched run left behind.
+#[derive(Clone, Debug)]
+pub struct Watch<T: Tap> {
+    /// Every access, where they were kept.
+    pub trace: Trace,
+    /// Changes of sync and display enable, where they were kept: dot and signals from there on.
+    pub signals: Vec<(u64, Signals)>,
+    /// A wait that has not ended, and its first dot.
+    pub waiting: Option<(Moment, u64)>,
+    /// The program and its machine, its accesses recorded.
+    pub played: Option<Box<Played<T>>>,
+}
+
+impl Driver {
+    /// What stands around the bench's board under this driver, at a speed in thousandths.
+    #[must_use]
+    pub fn surroundings(&self, bench: &Bench, speed: u32) -> Surroundings {
+        let (cpu, poll_extra_clocks) = match self {
+            Self::Script(script) => (
+                Some(Cpu::new(Arc::clone(&script.model), bench.adapter(), speed)),
+                script.program.file().poll_extra_clocks,
+            ),
+            Self::Trace(_) | Self::Program(_) => (None, 0),
+        };
+        Surroundings { cpu, poll_extra_clocks, monitor: bench.monitor().cloned(), layout: bench.layout() }
+    }
+
+    /// Someone to look for mistakes in its frames.
+    #[must_use]
+    pub fn inspector(&self, bench: &Bench) -> Inspector {
+        let speed = Start::default().speed;
+        Inspector::new(Arc::clone(bench.adapter()), self.surroundings(bench, speed))
+    }
+
+    /// Runs the driver for so many frames and shows each to `see`.
+    ///
+    /// A program runs first, recorded; its record then drives the watched board.
+    ///
+    /// # Errors
+    /// Where a program does not fit into memory.
+    pub fn watch<T: Tap + Clone>(
+        &self,
+        bench: &Bench,
+        board: Board<T>,
+        (start, frames, keep): (Start, u64, Keep),
+        see: &mut dyn FnMut(FrameRecord),
+    ) -> Result<Watch<T>, FormError> {
+        let watched = board.clone();
+        match self.start(bench, board, start)? {
+            Driven::Script(mut runner) => {
+                keep.of(runner.board_mut());
+                (0..frames).for_each(|_| see(runner.next_record()));
+                Ok(Watch { waiting: runner.waiting(), ..Watch::of(runner.board()) })
+            }
+            Driven::Trace(mut replay) => {
+                keep.of(replay.board_mut());
+                (0..frames).for_each(|_| see(replay.next_frame()));
+                Ok(Watch::of(replay.board()))
+            }
+            Driven::Program(mut played) => {
+                played.machine_mut().record(true);
+                for _ in 0..frames {
+                    let frame = played.next_frame();
+                    played.machine_mut().recycle(frame);
+                }
+                let trace = trace_of(played.machine().recorded());
+                let mut replay = Replay::new(watched, Arc::new(trace));
+                keep.of(replay.board_mut());
+                (0..frames).for_each(|_| see(replay.next_frame()));
+                Ok(Watch { played: Some(played), ..Watch::of(replay.board()) })
+            }
+            Driven::Alone(_) => Ok(Watch::of(&Watched::new(watched))),
+        }
+    }
+}
+
+impl Keep {
+    fn of<T: Tap>(self, board: &mut Watched<T>) {
+        if self.trace {
+            board.keep_trace();
+        }
+        if self.signals {
+            board.keep_signals();
+        }
+    }
+}
+
+impl<T: Tap> Watch<T> {
+    fn of(board: &Watched<T>) -> Self {
+        let trace = board.trace().cloned().unwrap_or_default();
+        Self { trace, signals: board.signals().to_vec(), waiting: None, played: None }
+    }
+}
+
+impl Bench {
+    /// How the picture lies in memory, where there is one.
+    #[must_use]
+    pub fn layout(&self) -> Option<Layout> {
+        self.picture()?;
+        let quiet = QuietFrame::new(self.adapter(), self.registers(), &Healthy);
+        let line = quiet.line(0, quiet.start(), 0);
+        Some(Layout { pitch: line.pitch, displayed: line.bytes })
+    }
+}

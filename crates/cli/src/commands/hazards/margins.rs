@@ -1,0 +1,77 @@
+//! The routine at many start phases and at several speeds, and the moment that holds at all of them.
+
+use anyhow::Result;
+use backporch_bench::{Bench, Driver, Keep, Start};
+use backporch_form::FormError;
+use backporch_routine::{Judge, Margins, Sweep, Trial, frame_dots};
+
+use super::answer::{AdviceAnswer, HazardsAnswer, MarginsAnswer};
+use super::{adapter_of, is_of_timing};
+use crate::answer::Answer;
+use crate::args::HazardsArgs;
+use crate::{files, progress};
+
+/// Fills margins and advice in.
+pub fn fill(
+    args: &HazardsArgs,
+    bench: &Bench,
+    driver: &Driver,
+    told: &mut HazardsAnswer,
+    answer: &mut Answer,
+) -> Result<()> {
+    // A trace's times are fixed: it has no phase and no speed of its own.
+    if matches!(driver, Driver::Trace(_)) {
+        return Ok(());
+    }
+    let sweep = sweep(args)?;
+    let margins = margins(bench, driver, &sweep, answer)?;
+    let strikes = margins.kinds.iter().any(|margin| is_of_timing(margin.kind));
+    told.margins = Some(MarginsAnswer::new(bench, &sweep, &margins));
+    let Driver::Script(script) = driver else { return Ok(()) };
+    if !strikes || args.no_advice {
+        return Ok(());
+    }
+    let trial = Trial {
+        board: bench.faulty(bench.registers()),
+        program: script.program.clone(),
+        model: script.model.clone(),
+        picture: script.picture.clone(),
+        monitor: bench.monitor().cloned(),
+        layout: bench.layout(),
+        seed: bench.seed(),
+    };
+    let bar = progress::bar(answer, "looking for a moment that holds", 0);
+    let advice = trial.advice(&sweep, &|| bar.inc(1))?;
+    bar.finish_and_clear();
+    if let (Some(advice), Some(path)) = (&advice, &args.advised) {
+        let pretty = ron::ser::to_string_pretty(&advice.routine, ron::ser::PrettyConfig::default())?;
+        files::write(answer, path, (pretty + "\n").as_bytes())?;
+        told.files.push(path.display().to_string());
+    }
+    told.advice = Some(AdviceAnswer::new(bench, &sweep, advice.as_ref()));
+    Ok(())
+}
+
+fn sweep(args: &HazardsArgs) -> Result<Sweep> {
+    let speeds: Vec<u32> = args.speeds.iter().take(101).map(|percent| percent.min(100_000) as u32 * 10).collect();
+    let (least, most) = (100, 10_000);
+    if speeds.is_empty() || speeds.len() > 100 || speeds.iter().any(|speed| !(least..=most).contains(speed)) {
+        return Err(FormError::new("--speeds", args.speeds, "1 to 100 speeds of 10 to 1000 hundredths").into());
+    }
+    Ok(Sweep { phases: args.phases, speeds, frames: args.settling + args.frames_each, settling: args.settling })
+}
+
+/// Every run of the sweep.
+fn margins(bench: &Bench, driver: &Driver, sweep: &Sweep, answer: &Answer) -> Result<Margins> {
+    let bar = progress::bar(answer, "trying phases and speeds", u64::from(sweep.phases) * sweep.speeds.len() as u64);
+    let judge = |dot, speed| -> Result<_, FormError> {
+        let mut judge = Judge::new(adapter_of(bench), driver.surroundings(bench, speed));
+        let run = (Start { dot: Some(dot), speed }, sweep.frames, Keep::default());
+        let watch = driver.watch(bench, bench.faulty(bench.registers()), run, &mut |record| judge.see(record))?;
+        Ok(judge.finish(watch.waiting))
+    };
+    let dots = frame_dots(bench.adapter(), bench.registers());
+    let margins = sweep.margins((dots, bench.seed()), &judge, &|| bar.inc(1))?;
+    bar.finish_and_clear();
+    Ok(margins)
+}
