@@ -4,6 +4,7 @@ mod bad_input;
 mod commands;
 mod diagnose;
 mod facts;
+mod guide;
 mod hazards;
 mod passing_on;
 mod program;

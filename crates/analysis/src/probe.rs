@@ -96,6 +96,9 @@ pub fn probes<F: Faults>(
     memo: &Memo,
     done: &(dyn Fn() + Sync),
 ) -> Vec<Probe> {
+    if most == 0 {
+        return Vec::new();
+    }
     let asked = Asked::new(faults, diagnosis);
     let errors = sightings.observer().errors();
     let mut probes: Vec<Probe> = candidates(sightings)

@@ -199,7 +199,7 @@ fn the_answer_is_the_same_on_any_number_of_threads() {
 fn blind_trials_find_most_faults() {
     let bench = Arc::new(Bench::open("harbour-256", &Wishes::default()).unwrap());
     let trials = match rounds() {
-        1 => Trials { inside: 12, outside: 4, steps: 16, ..Trials::default() },
+        1 => Trials { inside: 10, outside: 4, steps: 12, ..Trials::default() },
         _ => Trials::default(),
     };
     let report = run(&bench, &Quirks::library_and([], 0), &trials, &|| {});

@@ -115,7 +115,7 @@ pub(super) fn verdict(entries: &[Entry]) -> Verdict {
     let blame = entries.iter().map(|entry| entry.blame).max().unwrap_or(Blame::Nobody);
     let labels = |blame: Blame| {
         let named = entries.iter().filter(|entry| entry.blame == blame);
-        named.map(|entry| entry.contender.label.as_str()).collect::<Vec<_>>().join(", ")
+        named.map(|entry| entry.contender.label.as_str()).collect::<Vec<_>>().join("; ")
     };
     let blamed = labels(blame);
     let because = match blame {

@@ -67,7 +67,9 @@ fn shown<T: Tap + Clone>(scene: &Scene, tap: &T, moment: Moment) -> (Frame, Fram
     (during, board.run_frame())
 }
 
-/// Brings memory to what it should hold: byte by byte where a routine would.
+/// Brings memory to what it should hold: byte by byte where a routine would,
+/// at once where the processor sees memory otherwise than the board does, as
+/// through planes.
 pub(crate) fn redraw<T: Tap>(board: &mut Board<T>, wanted: &[u8]) {
     let pairs = wanted.iter().zip(board.memory()).enumerate();
     let changed: Vec<usize> = pairs.filter(|(_, (new, old))| new != old).map(|(at, _)| at).collect();
@@ -77,8 +79,14 @@ pub(crate) fn redraw<T: Tap>(board: &mut Board<T>, wanted: &[u8]) {
     }
     for at in changed {
         board.write_memory(at as u32, wanted[at]);
+        if board.memory()[at] != wanted[at] {
+            break;
+        }
         let next = board.beam().dot + DOTS_A_BYTE;
         board.run_to(next);
+    }
+    if board.memory() != wanted {
+        board.load(wanted);
     }
 }
 

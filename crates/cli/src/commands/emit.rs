@@ -198,7 +198,8 @@ impl EmitAnswer {
         let what = if registers.is_empty() { "the start-up values".to_string() } else { registers.join(", ") };
         let mut text = format!("{} in {}: {what}\n{} port writes\n", self.board, self.mode, self.writes.len());
         if let Some(steps) = self.steps {
-            text += &format!("{steps} steps; any key goes on, backspace back, escape ends it\n");
+            let ending = if steps == 1 { "" } else { "s" };
+            text += &format!("{steps} step{ending}; any key goes on, backspace back, escape ends it\n");
         }
         for path in &self.out {
             text += &format!("written: {path}\n");
