@@ -238,6 +238,15 @@ impl<T: Tap> Replay<T> {
         }
     }
 
+    /// Plays on until the beam is at a dot; accesses at that very dot are still to come.
+    pub fn run_to(&mut self, dot: u64) {
+        while let Some((at, access)) = self.trace.accesses.get(self.next).copied().filter(|(at, _)| *at < dot) {
+            self.next += 1;
+            self.make(at, access);
+        }
+        self.board.run_to(dot);
+    }
+
     fn make(&mut self, dot: u64, access: TraceAccess) {
         match access {
             TraceAccess::Port(port, value) => self.board.write_port(dot, port, value),

@@ -143,7 +143,7 @@ impl Opened {
         let board_alone = Wishes { board: wishes.board.clone(), ..Wishes::default() };
         let as_filed = Bench::open(name, &board_alone)
             .map_or_else(|_| bench.registers().clone(), |filed| filed.registers().clone());
-        let drive = Drive::of(&bench, &folder_of(name))?;
+        let drive = Drive::of(&bench)?;
         Ok(Self { file, bench, as_filed, drive, rack, watch })
     }
 }
@@ -272,7 +272,11 @@ impl Session {
     }
 
     fn say_notes(&mut self) {
-        let notes = self.bench.notes().join("; ");
+        let mut notes = self.bench.notes().join("; ");
+        if self.bench.routine().is_some_and(backporch_bench::is_program) {
+            notes += if notes.is_empty() { "" } else { "; " };
+            notes += "its program is run by `backporch run`; here the board stands alone";
+        }
         self.said = Some(notes).filter(|notes| !notes.is_empty());
     }
 

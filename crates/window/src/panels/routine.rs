@@ -14,7 +14,8 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
     let colours = desk.colours();
     headed(desk, ui, "ROUTINE");
     ui.add(Label::new(&routine.title).wrap());
-    ui.label(faint(&colours, format!("on a {} processor", routine.cpu)));
+    let on = routine.cpu.map_or_else(|| "a write trace".to_string(), |cpu| format!("on a {cpu} processor"));
+    ui.label(faint(&colours, on));
     if routine.hazards.is_empty() {
         ui.label(RichText::new("no hazard so far").small().color(colours.clean));
     }

@@ -1,4 +1,4 @@
-//! A routine under the session: what it does is found out on a board of its
+//! A routine, or a write trace, under the session: what it does is found out on a board of its
 //! own and then done to both boards of the pair at the same dots.
 //!
 //! ```text
@@ -11,27 +11,29 @@
 //! any character clock.
 
 use std::collections::{BTreeMap, VecDeque};
-use std::path::Path;
 use std::sync::Arc;
 
-use backporch_bench::Bench;
-use backporch_form::{FormError, Source};
+use backporch_bench::{Bench, Driven, is_program};
+use backporch_form::FormError;
 use backporch_quirk::QuirkStack;
 use backporch_raster::Board;
 use backporch_routine::{
-    BUILT_IN_CPUS, BUILT_IN_ROUTINES, Cpu, CpuModel, Hazard, HazardKind, Inspector, NORMAL_SPEED, Program, Runner,
-    SourcePicture, Surroundings, TraceAccess,
+    BUILT_IN_ROUTINES, Hazard, HazardKind, Inspector, Replay, Runner, Surroundings, TraceAccess, Watched,
 };
 
 use super::routine::HazardCount;
 
-/// The processor of a routine that names none.
-const USUAL_CPU: &str = "16bit-8";
+/// A board under what drives it.
+#[derive(Clone, Debug)]
+enum Under {
+    Script(Box<Runner<QuirkStack>>),
+    Trace(Box<Replay<QuirkStack>>),
+}
 
-/// A routine, its board, and what it did there that the pair has yet to do.
+/// A routine or a write trace, its board, and what it did there that the pair has yet to do.
 #[derive(Clone, Debug)]
 pub(crate) struct Drive {
-    runner: Runner<QuirkStack>,
+    under: Under,
     coming: VecDeque<(u64, TraceAccess)>,
     inspector: Inspector,
     hazards: Hazards,
@@ -64,49 +66,68 @@ pub(crate) fn is_built_in(name: &str) -> bool {
     BUILT_IN_ROUTINES.iter().any(|(known, _)| *known == name)
 }
 
+impl Under {
+    fn run_to(&mut self, dot: u64) {
+        match self {
+            Self::Script(runner) => runner.run_to(dot),
+            Self::Trace(replay) => replay.run_to(dot),
+        }
+    }
+
+    fn watched(&self) -> &Watched<QuirkStack> {
+        match self {
+            Self::Script(runner) => runner.board(),
+            Self::Trace(replay) => replay.board(),
+        }
+    }
+
+    fn watched_mut(&mut self) -> &mut Watched<QuirkStack> {
+        match self {
+            Self::Script(runner) => runner.board_mut(),
+            Self::Trace(replay) => replay.board_mut(),
+        }
+    }
+}
+
 impl Drive {
-    /// The routine that the bench names, on its faulty board; paths are taken from `folder`.
+    /// What the bench names, on its faulty board; nothing where it names a
+    /// program, which needs a machine around it.
     ///
     /// # Errors
     /// Where it cannot be read, or does not go with the class of board.
-    pub fn of(bench: &Bench, folder: &Path) -> Result<Option<Self>, FormError> {
-        let Some(name) = bench.routine() else {
+    pub fn of(bench: &Bench) -> Result<Option<Self>, FormError> {
+        if bench.routine().is_none_or(is_program) {
             return Ok(None);
+        }
+        let mut around = Surroundings { monitor: bench.monitor().cloned(), ..Surroundings::default() };
+        let mut under = match bench.driven(bench.faulty(bench.registers()))? {
+            Driven::Script(runner) => {
+                around.cpu = Some(runner.cpu().clone());
+                around.poll_extra_clocks = runner.program().file().poll_extra_clocks;
+                Under::Script(runner)
+            }
+            Driven::Trace(replay) => Under::Trace(replay),
+            Driven::Alone(_) | Driven::Program(_) => return Ok(None),
         };
-        let source = match BUILT_IN_ROUTINES.iter().find(|(known, _)| *known == name) {
-            Some((name, text)) => Source::built_in(*name, *text),
-            None => Source::read(&folder.join(name))?,
-        };
-        let adapter = bench.adapter();
-        let program = Program::from_source(&source, adapter)?;
-        let cpu = program.file().cpu.as_deref().unwrap_or(USUAL_CPU);
-        let model = CpuModel::built_in(cpu).ok_or_else(|| {
-            let known: Vec<&str> = BUILT_IN_CPUS.iter().map(|(name, _)| *name).collect();
-            source.fault(&["cpu"], cpu, known.join(", "))
-        })?;
-        let cpu = Cpu::new(Arc::new(model), adapter, NORMAL_SPEED);
-        let around = Surroundings {
-            cpu: Some(cpu.clone()),
-            poll_extra_clocks: program.file().poll_extra_clocks,
-            monitor: bench.monitor().cloned(),
-            layout: None,
-        };
-        let board = bench.faulty(bench.registers());
-        let mut runner = Runner::new(board, Arc::new(program), cpu, source_picture(bench), bench.seed())
-            .map_err(|error| FormError::new(name, error, "a packed picture on the bench"))?;
-        runner.board_mut().keep_trace();
-        let inspector = Inspector::new(Arc::clone(adapter), around);
-        Ok(Some(Self { runner, coming: VecDeque::new(), inspector, hazards: Hazards::default() }))
+        under.watched_mut().keep_trace();
+        let inspector = Inspector::new(Arc::clone(bench.adapter()), around);
+        Ok(Some(Self { under, coming: VecDeque::new(), inspector, hazards: Hazards::default() }))
     }
 
-    /// Title of the routine.
+    /// Title of the routine; empty where it has none.
     pub fn title(&self) -> &str {
-        &self.runner.program().file().title
+        match &self.under {
+            Under::Script(runner) => &runner.program().file().title,
+            Under::Trace(_) => "",
+        }
     }
 
-    /// The processor it runs on.
-    pub fn cpu(&self) -> &str {
-        &self.runner.cpu().model().name
+    /// The processor it runs on, where it is no trace.
+    pub fn cpu(&self) -> Option<&str> {
+        match &self.under {
+            Under::Script(runner) => Some(&runner.cpu().model().name),
+            Under::Trace(_) => None,
+        }
     }
 
     /// Mistakes of timing and order found so far.
@@ -116,16 +137,17 @@ impl Drive {
 
     /// Dot at which its board's beam stands.
     pub fn now(&self) -> u64 {
-        self.runner.board().at().dot
+        self.under.watched().at().dot
     }
 
     /// The next access up to a dot that the pair has yet to do.
     pub fn next_until(&mut self, dot: u64) -> Option<(u64, TraceAccess)> {
         if self.coming.is_empty() && self.now() <= dot {
             // One dot further, so that an access at that very dot is known.
-            self.runner.run_to(dot + 1);
-            self.coming.extend(self.runner.board_mut().take_trace().accesses());
-            while let Some(record) = self.runner.board_mut().take() {
+            self.under.run_to(dot + 1);
+            let watched = self.under.watched_mut();
+            self.coming.extend(watched.take_trace().accesses());
+            while let Some(record) = watched.take() {
                 self.inspector.see(record);
             }
             self.inspector.take_found().into_iter().for_each(|hazard| self.hazards.add(hazard));
@@ -140,23 +162,6 @@ impl Drive {
 
     /// Does something to its board that the routine has no part in.
     pub fn past_the_routine(&mut self, act: impl FnOnce(&mut Board<QuirkStack>)) {
-        self.runner.board_mut().past_the_driver(act);
+        self.under.watched_mut().past_the_driver(act);
     }
-}
-
-/// The bench's picture as bytes the board shows, for boards whose pixels lie packed in their bytes.
-fn source_picture(bench: &Bench) -> Option<Arc<SourcePicture>> {
-    let picture = bench.picture()?;
-    let format = bench.adapter().format(bench.adapter().format_index(bench.registers()));
-    let serialise = format.serialise;
-    if serialise.is_text() || serialise.takes_planes() {
-        return None;
-    }
-    let (width, height) = (picture.width() as usize, picture.height());
-    let per_byte = 8 / usize::from(serialise.pixel_bits()).clamp(1, 8);
-    let rows = picture.indices().chunks(width.max(1));
-    let data: Vec<u8> =
-        rows.flat_map(|row| row.chunks(per_byte).flat_map(|pixels| serialise.bytes_showing(pixels))).collect();
-    let row = width.div_ceil(per_byte) as u32;
-    SourcePicture::new(row, height, row, data).ok().map(Arc::new)
 }

@@ -3,10 +3,11 @@
 use std::path::{Path, PathBuf};
 
 use backporch_adapter::Adapter;
-use backporch_bench::{BenchFile, Wishes};
+use backporch_bench::{BenchFile, MachineRef, Wishes};
 use backporch_form::{FormError, write_whole};
 use backporch_picture::write::png;
 use backporch_quirk::Family;
+use backporch_routine::CpuModel;
 use backporch_signal::Monitor;
 use image::RgbImage;
 
@@ -94,8 +95,11 @@ impl Session {
             picture,
             memory: self.file.memory.as_ref().map(|name| named(name, false)),
             routine: self.file.routine.as_ref().map(|name| named(name, drive::is_built_in(name))),
-            cpu: self.file.cpu.clone(),
-            machine: self.file.machine.clone(),
+            cpu: self.file.cpu.as_ref().map(|name| named(name, CpuModel::built_in(name).is_some())),
+            machine: MachineRef {
+                folder: self.file.machine.folder.as_ref().map(|name| named(name, false)),
+                ..self.file.machine.clone()
+            },
             monitor,
             seed: self.bench.seed(),
         }

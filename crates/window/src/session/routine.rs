@@ -21,8 +21,8 @@ pub struct HazardCount {
 pub struct RoutineView {
     /// Its title, or its name.
     pub title: String,
-    /// Processor it runs on.
-    pub cpu: String,
+    /// Processor it runs on; none of a write trace.
+    pub cpu: Option<String>,
     /// Its mistakes, by kind.
     pub hazards: Vec<HazardCount>,
 }
@@ -41,7 +41,7 @@ impl Session {
         let title = if drive.title().is_empty() { name } else { drive.title() };
         Some(RoutineView {
             title: title.to_string(),
-            cpu: drive.cpu().to_string(),
+            cpu: drive.cpu().map(str::to_string),
             hazards: drive.hazards().by_kind.values().cloned().collect(),
         })
     }

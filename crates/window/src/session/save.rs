@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use backporch_adapter::{Adapter, Registers};
-use backporch_bench::{BenchFile, QuirkRef, Scroll};
+use backporch_bench::{BenchFile, MachineRef, QuirkRef, Scroll};
 use backporch_form::Number;
 
 /// The registers that differ from those of `before`, by name.
@@ -58,16 +58,34 @@ pub fn bench_text(file: &BenchFile) -> String {
         }
         line("picture", format!("({})", parts.join(", ")));
     }
-    let named = [("memory", &file.memory), ("routine", &file.routine), ("monitor", &file.monitor)];
+    let named = [("memory", &file.memory), ("routine", &file.routine), ("cpu", &file.cpu), ("monitor", &file.monitor)];
     for (field, name) in named {
         if let Some(name) = name {
             line(field, quoted(name));
         }
     }
+    if file.machine != MachineRef::default() {
+        line("machine", machine_text(&file.machine));
+    }
     if file.seed != 0 {
         line("seed", file.seed.to_string());
     }
     text + ")\n"
+}
+
+fn machine_text(machine: &MachineRef) -> String {
+    let MachineRef { processor, clock, folder, tail, keys } = machine;
+    let clock = format!("(crystal_hz: {}, divide: {})", clock.crystal_hz, clock.divide);
+    let mut parts = vec![format!("processor: {}", quoted(processor)), format!("clock: {clock}")];
+    parts.extend(folder.iter().map(|folder| format!("folder: {}", quoted(folder))));
+    if !tail.is_empty() {
+        parts.push(format!("tail: {}", quoted(tail)));
+    }
+    if !keys.is_empty() {
+        let pressed = keys.iter().map(|(milliseconds, key)| format!("({milliseconds}, {})", quoted(key)));
+        parts.push(format!("keys: [{}]", joined(pressed)));
+    }
+    format!("({})", joined(parts.into_iter()))
 }
 
 fn quirk_text(quirk: &QuirkRef) -> String {
@@ -115,7 +133,9 @@ mod tests {
         let text = r#"(version: 1, title: "a \"b\" \\ \n c", adapter: "x.ron", mode: "m", registers: {"a": 0x10, "b": 0},
             quirks: [(name: "q", parameters: {"p": -3}), (name: "r")],
             picture: (source: "p.png", at: 3, column: 4, scroll: Redrawn, dither: true),
-            memory: "m.bin", routine: "r", monitor: "n", seed: 7)"#;
+            memory: "m.bin", routine: "r", cpu: "c",
+            machine: (processor: "80286", clock: (crystal_hz: 16000000, divide: 2), folder: "f", tail: "t", keys: [(5, "a")]),
+            monitor: "n", seed: 7)"#;
         let file: BenchFile = parse(&Source::built_in("all", text)).unwrap();
         let written = bench_text(&file);
         assert_eq!(parse::<BenchFile>(&Source::built_in("again", &written)).unwrap(), file, "{written}");

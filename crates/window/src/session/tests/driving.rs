@@ -6,7 +6,7 @@ use super::*;
 fn a_routine_drives_both_boards_as_it_drives_one_alone() {
     let mut session = open("scroll-clean");
     let bench = Bench::open("scroll-clean", &Wishes::default()).unwrap();
-    let mut alone = Drive::of(&bench, Path::new("")).unwrap().unwrap();
+    let mut alone = Drive::of(&bench).unwrap().unwrap();
     let mut board = bench.faulty(bench.registers());
     let mut pictures = Vec::new();
     for frame in 0..12u64 {
@@ -56,7 +56,7 @@ fn a_run_stops_at_a_routines_hazard() {
     assert!(session.frame_shown() < 6, "the first scroll is late already");
     session.step_frames(6);
     let routine = session.routine().unwrap();
-    assert_eq!(routine.cpu, "16bit-8");
+    assert_eq!(routine.cpu.as_deref(), Some("16bit-8"));
     let kinds: Vec<&str> = routine.hazards.iter().map(|one| one.kind.name()).collect();
     assert!(kinds.contains(&"late-start"), "{kinds:?}");
 
@@ -110,4 +110,25 @@ fn a_routine_that_cannot_run_is_told_like_any_fault_in_a_file() {
     fs::write(&routine, "(version: 1, each_frame: [Wait(DisplayStart)])  ").unwrap();
     session.look_at_files();
     assert!(session.problem().is_none());
+}
+
+#[test]
+fn a_write_trace_drives_the_boards_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("mine.bench.ron");
+    let bench = "(version: 1, adapter: \"linear-256\", picture: (source: \"harbour\"), routine: \"run.csv\")";
+    fs::write(&path, bench).unwrap();
+    // The start address of the class lies in cells 0Ch and 0Dh (common practice); written in the third frame.
+    let trace = "dot,kind,address,value\n800000,port,0x3D4,0x050D\n2900000,memory,0x0000,0x07\n";
+    fs::write(folder.path().join("run.csv"), trace).unwrap();
+    let mut session = open(path.to_str().unwrap());
+    assert_eq!(session.routine().unwrap().cpu, None);
+    session.step_frames(2);
+    assert_eq!(session.hand().value(), 5, "the trace turned it");
+    session.step_frames(1);
+    let moved = shown(&session);
+    session.jump(0);
+    assert_ne!(shown(&session), moved);
+    session.step_frames(9);
+    assert_eq!(session.memory()[0], 7);
 }
