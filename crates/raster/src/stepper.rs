@@ -1,9 +1,8 @@
 //! The literal stepper: the beam one character clock at a time.
 //!
 //! A second implementation of the road from counters to frames, to be read
-//! beside the data sheets: the [6845](mc6845), the [EGA and VGA
-//! controller](vga), then [fetch and serialise](pixels) a byte and a pixel at
-//! a time. It is slow and plain. The span path of [`Board`](crate::Board) is
+//! beside the data sheets: the 6845 (`mc6845`), the EGA and VGA controller
+//! (`vga`), then fetch and serialise (`pixels`) a byte and a pixel at a time. It is slow and plain. The span path of [`Board`](crate::Board) is
 //! held equal to it by the tests, frame for frame; the two share data types,
 //! registers and the bus, and none of the counting.
 
