@@ -29,6 +29,7 @@ mod file;
 mod library;
 mod pack;
 mod watching;
+mod written;
 
 pub use bench::{Bench, Wishes};
 pub use built_in::{BUILT_IN_BENCHES, built_in};
@@ -38,3 +39,4 @@ pub use file::{BenchFile, ClockRef, MachineRef, PictureRef, QuirkRef, Scroll};
 pub use library::{Library, adapter_names, monitor_names};
 pub use pack::{Packed, pack};
 pub use watching::{Keep, Watch};
+pub use written::differing;

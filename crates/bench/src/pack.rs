@@ -3,7 +3,6 @@
 //! What the command line wished is written into the bench file, so that the pack alone sets the same bench up again.
 
 use std::collections::{BTreeMap, HashMap};
-use std::fmt::Write;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -13,8 +12,9 @@ use backporch_quirk::Family;
 use backporch_signal::Monitor;
 
 use crate::bench::{Bench, Wishes};
-use crate::file::{BenchFile, ClockRef, MachineRef, PictureRef, QuirkRef, Scroll};
+use crate::file::{BenchFile, PictureRef, QuirkRef};
 use crate::library::{Library, folder_of};
+use crate::written::differing;
 
 /// A file of a pack.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -41,7 +41,7 @@ pub fn pack(name: &str, wishes: &Wishes) -> Result<Vec<Packed>, FormError> {
     packer.names.insert(own_name.clone(), PathBuf::new());
     let packed = packer.bench(&file, &bench, wishes)?;
     // A file that already says everything stays as its writer left it.
-    let text = if packed == file { source.text().to_string() } else { written(&packed) };
+    let text = if packed == file { source.text().to_string() } else { packed.to_text() };
     let first = Packed { name: own_name, bytes: text.into_bytes() };
     Ok(std::iter::once(first).chain(packer.files).collect())
 }
@@ -97,7 +97,7 @@ impl Packer {
             },
             registers: match wishes.set.is_empty() && wishes.board.is_none() && wishes.mode.is_none() {
                 true => file.registers.clone(),
-                false => differing(bench),
+                false => differing(bench.adapter(), bench.registers(), &bench.adapter().start_up(bench.mode())),
             },
             quirks: self.quirks(file, wishes)?,
             picture,
@@ -170,98 +170,6 @@ impl Packer {
         }
         Ok(base)
     }
-}
-
-/// Registers that do not hold the mode's start-up values.
-fn differing(bench: &Bench) -> BTreeMap<String, backporch_form::Number> {
-    let adapter = bench.adapter();
-    let usual = adapter.start_up(bench.mode());
-    let held = |registers| move |field| adapter.get(registers, field);
-    let fields = adapter.fields().filter(|(field, _)| held(bench.registers())(*field) != held(&usual)(*field));
-    fields.map(|(field, info)| (info.name.clone(), u64::from(adapter.get(bench.registers(), field)).into())).collect()
-}
-
-/// A bench file as RON, without what is left at its default.
-fn written(file: &BenchFile) -> String {
-    // Every field has to be thought of here.
-    let BenchFile { version: _, title, adapter, mode, registers, quirks, picture, memory, monitor, seed, .. } = file;
-    let BenchFile { routine, cpu, machine, .. } = file;
-    let mut fields = vec!["version: 1".to_string()];
-    if !title.is_empty() {
-        fields.push(format!("title: {}", quoted(title)));
-    }
-    fields.push(format!("adapter: {}", quoted(adapter)));
-    let texts = [("mode", mode), ("memory", memory), ("routine", routine), ("cpu", cpu), ("monitor", monitor)];
-    fields.extend(texts.iter().filter_map(|(name, text)| Some(format!("{name}: {}", quoted(text.as_ref()?)))));
-    if !registers.is_empty() {
-        fields.push(format!("registers: {}", map(registers)));
-    }
-    if !quirks.is_empty() {
-        let quirk = |quirk: &QuirkRef| match quirk.parameters.is_empty() {
-            true => format!("(name: {})", quoted(&quirk.name)),
-            false => format!("(name: {}, parameters: {})", quoted(&quirk.name), map(&quirk.parameters)),
-        };
-        fields.push(format!("quirks: [{}]", quirks.iter().map(quirk).collect::<Vec<_>>().join(", ")));
-    }
-    if *machine != MachineRef::default() {
-        fields.push(format!("machine: {}", written_machine(machine)));
-    }
-    fields.extend(picture.iter().map(|place| format!("picture: {}", written_picture(place))));
-    if *seed != 0 {
-        fields.push(format!("seed: {seed}"));
-    }
-    fields.iter().fold("(\n".to_string(), |text, field| text + "    " + field + ",\n") + ")\n"
-}
-
-fn written_machine(machine: &MachineRef) -> String {
-    let MachineRef { processor, clock, folder, tail, keys } = machine;
-    let ClockRef { crystal_hz, divide } = clock;
-    let clock = format!("(crystal_hz: {crystal_hz}, divide: {divide})");
-    let mut text = format!("(processor: {}, clock: {clock}", quoted(processor));
-    if let Some(folder) = folder {
-        let _ = write!(text, ", folder: {}", quoted(folder));
-    }
-    if !tail.is_empty() {
-        let _ = write!(text, ", tail: {}", quoted(tail));
-    }
-    let keys: Vec<String> = keys.iter().map(|(time, key)| format!("({time}, {})", quoted(key))).collect();
-    if !keys.is_empty() {
-        let _ = write!(text, ", keys: [{}]", keys.join(", "));
-    }
-    text + ")"
-}
-
-fn written_picture(place: &PictureRef) -> String {
-    let PictureRef { source, at, column, scroll, dither } = place;
-    let mut text = format!("(source: {}", quoted(source));
-    for (name, value) in [("at", at), ("column", column)].into_iter().filter(|(_, value)| **value != 0) {
-        let _ = write!(text, ", {name}: {value}");
-    }
-    if *scroll == Scroll::Redrawn {
-        text += ", scroll: Redrawn";
-    }
-    if *dither {
-        text += ", dither: true";
-    }
-    text + ")"
-}
-
-fn map<T: std::fmt::Display>(values: &BTreeMap<String, T>) -> String {
-    let pair = |(name, value): (&String, &T)| format!("{}: {value}", quoted(name));
-    format!("{{{}}}", values.iter().map(pair).collect::<Vec<_>>().join(", "))
-}
-
-/// A text as RON writes it: quotation marks, backslashes and control characters escaped.
-fn quoted(text: &str) -> String {
-    let mut quoted = String::from("\"");
-    for sign in text.chars() {
-        match sign {
-            '"' | '\\' => quoted.extend(['\\', sign]),
-            sign if sign.is_control() => quoted.extend(sign.escape_unicode()),
-            sign => quoted.push(sign),
-        }
-    }
-    quoted + "\""
 }
 
 #[cfg(test)]
@@ -352,7 +260,7 @@ mod tests {
             let source = Source::built_in("harbour-256", crate::BUILT_IN_BENCHES[0].1);
             let file: BenchFile = parse(&source).unwrap();
             let file = BenchFile { title, seed, ..file };
-            let again: BenchFile = parse(&Source::built_in("again", written(&file))).unwrap();
+            let again: BenchFile = parse(&Source::built_in("again", file.to_text())).unwrap();
             prop_assert_eq!(again, file);
         }
     }

@@ -28,8 +28,8 @@ mod pair;
 mod rack;
 mod record;
 mod registers;
+mod renamed;
 mod routine;
-mod save;
 mod setting;
 mod strip;
 mod suspects;
@@ -402,6 +402,6 @@ impl Session {
 
     /// Registers that differ from `before`, as sightings and benches name them.
     fn differing_from(&self, before: &Registers) -> BTreeMap<String, Number> {
-        save::differing(self.bench.adapter(), &self.tape.pair().wanted, before)
+        backporch_bench::differing(self.bench.adapter(), &self.tape.pair().wanted, before)
     }
 }

@@ -12,7 +12,7 @@ use backporch_signal::Monitor;
 use image::RgbImage;
 
 use super::record::Recorder;
-use super::save::{bench_text, renamed};
+use super::renamed::renamed;
 use super::{Session, drive, folder_of};
 
 /// Names tried for a new file before giving up.
@@ -106,7 +106,7 @@ impl Session {
     }
 
     pub(crate) fn save_bench(&mut self) {
-        let text = bench_text(&self.bench_file());
+        let text = self.bench_file().to_text();
         self.keep("bench", ".bench.ron", |_| Ok(text.into_bytes()));
     }
 

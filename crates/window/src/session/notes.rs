@@ -3,8 +3,7 @@
 use std::collections::BTreeMap;
 
 use backporch_analysis::Verdict;
-
-use super::save::quoted;
+use backporch_form::quoted;
 
 /// One sighting: under which registers, and what was seen.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -6,7 +6,7 @@ use std::path::Path;
 use backporch_bench::{Bench, BenchFile, QuirkRef, Wishes};
 use backporch_quirk::{Family, Quirk};
 
-use super::save::renamed;
+use super::renamed::renamed;
 
 /// A quirk fitted to the faulty board, or taken off it for now.
 #[derive(Clone, Debug)]

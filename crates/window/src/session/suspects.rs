@@ -19,7 +19,7 @@ use backporch_quirk::Family;
 
 use super::errand::{Errand, Progress};
 use super::rack::Fitted;
-use super::save::renamed;
+use super::renamed::renamed;
 use super::{Session, folder_of};
 
 /// Suspects listed at most.

@@ -1,0 +1,139 @@
+//! Bench files written: what was set up, as a text to keep or pass on.
+
+use std::collections::BTreeMap;
+
+use backporch_adapter::{Adapter, Registers};
+use backporch_form::{Number, quoted};
+
+use crate::file::{BenchFile, MachineRef, QuirkRef, Scroll};
+
+/// The registers that differ from those of `before`, by name.
+#[must_use]
+pub fn differing(adapter: &Adapter, registers: &Registers, before: &Registers) -> BTreeMap<String, Number> {
+    let fields = adapter.fields().filter(|(field, _)| adapter.get(registers, *field) != adapter.get(before, *field));
+    fields.map(|(field, info)| (info.name.clone(), u64::from(adapter.get(registers, field)).into())).collect()
+}
+
+impl BenchFile {
+    /// The file's text: every field that says something, one a line.
+    #[must_use]
+    pub fn to_text(&self) -> String {
+        // Every field has to be thought of here.
+        let Self {
+            version: _,
+            title,
+            adapter,
+            mode,
+            registers,
+            quirks,
+            picture,
+            memory,
+            routine,
+            cpu,
+            machine,
+            monitor,
+            seed,
+        } = self;
+        let mut text = String::from("(\n    version: 1,\n");
+        let mut line = |field: &str, value: String| text += &format!("    {field}: {value},\n");
+        if !title.is_empty() {
+            line("title", quoted(title));
+        }
+        line("adapter", quoted(adapter));
+        if let Some(mode) = mode {
+            line("mode", quoted(mode));
+        }
+        if !registers.is_empty() {
+            let one = |(name, value): (&String, &Number)| format!("{}: {value}", quoted(name));
+            line("registers", format!("{{{}}}", joined(registers.iter().map(one))));
+        }
+        if !quirks.is_empty() {
+            line("quirks", format!("[{}]", joined(quirks.iter().map(quirk_text))));
+        }
+        if let Some(picture) = picture {
+            let mut parts = vec![format!("source: {}", quoted(&picture.source))];
+            if picture.at != 0 {
+                parts.push(format!("at: {}", picture.at));
+            }
+            if picture.column != 0 {
+                parts.push(format!("column: {}", picture.column));
+            }
+            if picture.scroll == Scroll::Redrawn {
+                parts.push("scroll: Redrawn".to_string());
+            }
+            if picture.dither {
+                parts.push("dither: true".to_string());
+            }
+            line("picture", format!("({})", joined(parts.into_iter())));
+        }
+        let named = [("memory", memory), ("routine", routine), ("cpu", cpu), ("monitor", monitor)];
+        for (field, name) in named {
+            if let Some(name) = name {
+                line(field, quoted(name));
+            }
+        }
+        if *machine != MachineRef::default() {
+            line("machine", machine_text(machine));
+        }
+        if *seed != 0 {
+            line("seed", seed.to_string());
+        }
+        text + ")\n"
+    }
+}
+
+fn machine_text(machine: &MachineRef) -> String {
+    let MachineRef { processor, clock, folder, tail, keys } = machine;
+    let clock = format!("(crystal_hz: {}, divide: {})", clock.crystal_hz, clock.divide);
+    let mut parts = vec![format!("processor: {}", quoted(processor)), format!("clock: {clock}")];
+    parts.extend(folder.iter().map(|folder| format!("folder: {}", quoted(folder))));
+    if !tail.is_empty() {
+        parts.push(format!("tail: {}", quoted(tail)));
+    }
+    if !keys.is_empty() {
+        let pressed = keys.iter().map(|(milliseconds, key)| format!("({milliseconds}, {})", quoted(key)));
+        parts.push(format!("keys: [{}]", joined(pressed)));
+    }
+    format!("({})", joined(parts.into_iter()))
+}
+
+fn quirk_text(quirk: &QuirkRef) -> String {
+    let mut text = format!("(name: {}", quoted(&quirk.name));
+    if !quirk.parameters.is_empty() {
+        let one = |(name, value): (&String, &i64)| format!("{}: {value}", quoted(name));
+        text += &format!(", parameters: {{{}}}", joined(quirk.parameters.iter().map(one)));
+    }
+    text + ")"
+}
+
+fn joined(parts: impl Iterator<Item = String>) -> String {
+    parts.collect::<Vec<_>>().join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use backporch_form::{Source, parse};
+
+    #[test]
+    fn every_built_in_bench_comes_back() {
+        for (name, text) in crate::BUILT_IN_BENCHES {
+            let file: BenchFile = parse(&Source::built_in(*name, *text)).unwrap();
+            let written = file.to_text();
+            assert_eq!(parse::<BenchFile>(&Source::built_in("again", &written)).unwrap(), file, "{written}");
+        }
+    }
+
+    #[test]
+    fn every_field_comes_back() {
+        let text = r#"(version: 1, title: "a \"b\" \\ \n c", adapter: "x.ron", mode: "m", registers: {"a": 0x10, "b": 0},
+            quirks: [(name: "q", parameters: {"p": -3}), (name: "r")],
+            picture: (source: "p.png", at: 3, column: 4, scroll: Redrawn, dither: true),
+            memory: "m.bin", routine: "r", cpu: "c",
+            machine: (processor: "80286", clock: (crystal_hz: 16000000, divide: 2), folder: "f", tail: "t", keys: [(5, "a")]),
+            monitor: "n", seed: 7)"#;
+        let file: BenchFile = parse(&Source::built_in("all", text)).unwrap();
+        let written = file.to_text();
+        assert_eq!(parse::<BenchFile>(&Source::built_in("again", &written)).unwrap(), file, "{written}");
+    }
+}
