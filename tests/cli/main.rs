@@ -8,5 +8,7 @@ mod guide;
 mod hazards;
 mod passing_on;
 mod program;
+#[path = "../programs.rs"]
+mod programs;
 mod run;
 mod workaround;

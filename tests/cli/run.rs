@@ -1,33 +1,24 @@
 //! Programs run from the command line, assembled by nasm from our own sources.
 
-use std::path::Path;
-use std::process::{Command, Stdio};
-
 use backporch_analysis::Damage;
-use backporch_bench::Wishes;
+use backporch_bench::{BUILT_IN_PROGRAMS, Wishes};
 use backporch_machine::{Image, Key, Machine, Model, ProcessorClock, Setup, Stop};
 use backporch_quirk::QuirkStack;
 use backporch_raster::Frame;
 
 use crate::program::Bench;
+use crate::programs;
 
 /// A program of `assets/programs` in the scratch folder; `false` where there is no assembler.
 fn assembled(bench: &Bench, name: &str, definitions: &[&str]) -> bool {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../assets/programs");
-    let mut nasm = Command::new("nasm");
-    nasm.args(["-f", "bin", "-o"]).arg(bench.path(&format!("{name}.com"))).arg("-I").arg(&folder);
-    nasm.args(definitions).arg(folder.join(format!("{name}.asm"))).stderr(Stdio::null());
-    let made = nasm.status().is_ok_and(|status| status.success());
-    if !made {
-        println!("skipped: no nasm here; tests/run installs it");
-    }
-    made
+    let image = programs::assembled(&format!("{name}.asm"), definitions);
+    image.map(|image| bench.write(&format!("{name}.com"), image)).is_some()
 }
 
 #[test]
 fn a_program_shows_its_last_frame_and_its_trace() {
     let bench = Bench::new();
-    if !assembled(&bench, "scroll", &["-DFRAMES=10"]) {
+    if !assembled(&bench, "scroll", &["FRAMES=10"]) {
         return;
     }
     let told = bench.json(&["run", "scroll.com", "--trace", "scroll.csv", "--every", "frames", "--at", "319,5"]);
@@ -48,7 +39,7 @@ fn a_program_shows_its_last_frame_and_its_trace() {
 #[test]
 fn a_faulty_board_is_told_frame_by_frame() {
     let bench = Bench::new();
-    if !assembled(&bench, "sweep", &["-DSTEPS=64"]) {
+    if !assembled(&bench, "sweep", &["STEPS=64"]) {
         return;
     }
     let swept = bench.json(&["sweep", "harbour-256-rows", "--over", "start_address=0..64"]);
@@ -69,9 +60,9 @@ fn a_faulty_board_is_told_frame_by_frame() {
 fn late_and_torn_programs_are_named_with_their_instructions() {
     let bench = Bench::new();
     for (definition, kinds) in
-        [("-DRIGHT", [].as_slice()), ("-DLATE", &["column-late"]), ("-DTORN", &["late-start", "torn-start"])]
+        [("RIGHT", [].as_slice()), ("LATE", &["column-late"]), ("TORN", &["late-start", "torn-start"])]
     {
-        if !assembled(&bench, "scroll", &["-DFRAMES=30", definition]) {
+        if !assembled(&bench, "scroll", &["FRAMES=30", definition]) {
             return;
         }
         let ran = bench.run(&["run", "scroll.com", "--hazards", "--format", "json"]);
@@ -163,11 +154,40 @@ fn breakpoints_and_trouble_tell_where() {
     }
 }
 
+/// Those built in are what their sources say.
+#[test]
+fn built_in_programs_are_their_sources() {
+    let sources = [("program-keys", "keys.asm", &[][..]), ("program-torn", "scroll.asm", &["TORN", "FRAMES=65535"])];
+    assert_eq!(sources.map(|(name, ..)| name), BUILT_IN_PROGRAMS.map(|(name, _)| name));
+    for ((name, source, definitions), (_, image)) in sources.iter().zip(BUILT_IN_PROGRAMS) {
+        let Some(made) = programs::assembled(source, definitions) else { return };
+        assert!(made == *image, "{name} is not what {source} makes: assemble it anew");
+    }
+}
+
+#[test]
+fn a_program_in_c_is_judged_by_its_instructions() {
+    let bench = Bench::new();
+    for (definitions, late) in [(&[][..], false), (&["LATE"], true)] {
+        let Some(image) = programs::compiled("quay.c", definitions) else { return };
+        bench.write("quay.com", image);
+        let ran = bench.run(&["run", "quay.com", "--frames", "170", "--hazards", "--format", "json"]);
+        let told: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+        let hazards = told["hazards"].as_array().unwrap();
+        let starts: Vec<_> = hazards.iter().filter(|hazard| hazard["kind"] == "late-start").collect();
+        assert_eq!(starts.is_empty(), !late, "{hazards:?}");
+        assert!(starts.iter().all(|hazard| hazard["by"].as_str().unwrap().ends_with("out dx,ax")), "{starts:?}");
+        // The first picture is drawn in full view; after that a right scroll makes no mistake.
+        let scrolling = hazards.iter().filter(|hazard| hazard["frame"].as_u64() > Some(3)).count();
+        assert_eq!(scrolling == 0, !late, "{hazards:?}");
+    }
+}
+
 /// A bench file names the program; every command on it runs it.
 #[test]
 fn a_bench_file_names_a_program_as_its_routine() {
     let bench = Bench::new();
-    if !assembled(&bench, "scroll", &["-DFRAMES=20", "-DTORN"]) {
+    if !assembled(&bench, "scroll", &["FRAMES=20", "TORN"]) {
         return;
     }
     bench.write(
@@ -220,8 +240,8 @@ fn a_bench_file_names_a_program_as_its_routine() {
 #[test]
 fn a_program_is_swept_over_phases_and_speeds() {
     let bench = Bench::new();
-    for (definition, holds) in [("-DRIGHT", true), ("-DTORN", false)] {
-        if !assembled(&bench, "scroll", &["-DFRAMES=80", definition]) {
+    for (definition, holds) in [("RIGHT", true), ("TORN", false)] {
+        if !assembled(&bench, "scroll", &["FRAMES=80", definition]) {
             return;
         }
         let sweep = ["--phases", "3", "--speeds", "95..=105/5", "--settling", "45", "--frames-each", "10"];
@@ -234,7 +254,7 @@ fn a_program_is_swept_over_phases_and_speeds() {
 #[test]
 fn a_run_goes_back_by_frames() {
     let bench = Bench::new();
-    if !assembled(&bench, "scroll", &["-DFRAMES=200"]) {
+    if !assembled(&bench, "scroll", &["FRAMES=200"]) {
         return;
     }
     let all = bench.json(&["run", "scroll.com", "--frames", "60", "--every", "frames"]);

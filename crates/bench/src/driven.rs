@@ -89,6 +89,12 @@ impl<T: Tap> Played<T> {
         &mut self.machine
     }
 
+    /// The machine for somebody else to run.
+    #[must_use]
+    pub fn into_machine(self) -> Machine<T> {
+        self.machine
+    }
+
     /// How the program ended, where it did.
     #[must_use]
     pub fn ended(&self) -> Option<&Stop> {
@@ -123,16 +129,19 @@ impl<T: Tap> Played<T> {
 #[must_use]
 pub fn trace_of(accesses: &[Access]) -> Trace {
     let mut trace = Trace::default();
-    for access in accesses {
-        let port = access.address as u16;
-        let made = match access.kind {
-            Kind::Port => TraceAccess::Port(port, PortValue::Byte(access.value as u8)),
-            Kind::PortWord => TraceAccess::Port(port, PortValue::Word(access.value)),
-            Kind::PortRead => TraceAccess::Read(port),
-            Kind::Memory => TraceAccess::Memory(access.address, access.value as u8),
-            Kind::MemoryRead => TraceAccess::MemoryRead(access.address),
-        };
-        trace.push(access.dot, made);
-    }
+    accesses.iter().for_each(|access| trace.push(access.dot, traced(access)));
     trace
+}
+
+/// One access of a program, as a write trace has it.
+#[must_use]
+pub fn traced(access: &Access) -> TraceAccess {
+    let port = access.address as u16;
+    match access.kind {
+        Kind::Port => TraceAccess::Port(port, PortValue::Byte(access.value as u8)),
+        Kind::PortWord => TraceAccess::Port(port, PortValue::Word(access.value)),
+        Kind::PortRead => TraceAccess::Read(port),
+        Kind::Memory => TraceAccess::Memory(access.address, access.value as u8),
+        Kind::MemoryRead => TraceAccess::MemoryRead(access.address),
+    }
 }

@@ -20,6 +20,7 @@ use backporch_routine::{
 
 use crate::art;
 use crate::bench::Bench;
+use crate::built_in::{BUILT_IN_PROGRAMS, built_in_program};
 use crate::driven::{Driven, Played};
 use crate::file::{ClockRef, MachineRef};
 use crate::library::Library;
@@ -106,10 +107,10 @@ fn ending(name: &str) -> String {
     Path::new(name).extension().map(|ending| ending.to_string_lossy().to_lowercase()).unwrap_or_default()
 }
 
-/// Whether a routine's name is that of a real-mode program.
+/// Whether a routine's name is that of a real-mode program: a built-in one, or a file by its ending.
 #[must_use]
 pub fn is_program(name: &str) -> bool {
-    matches!(ending(name).as_str(), "com" | "exe")
+    built_in_program(name).is_some() || matches!(ending(name).as_str(), "com" | "exe")
 }
 
 impl Drive {
@@ -127,7 +128,7 @@ impl Drive {
     pub fn read(&self, bench: &Bench) -> Result<Option<Driver>, FormError> {
         let Some(named) = &self.routine else { return Ok(None) };
         let read = match ending(&named.name).as_str() {
-            "com" | "exe" => self.program(named).map(|program| Driver::Program(Box::new(program))),
+            _ if is_program(&named.name) => self.program(named).map(|program| Driver::Program(Box::new(program))),
             "csv" => trace(named, bench).map(|trace| Driver::Trace(Arc::new(trace))),
             _ => self.script(named, bench).map(Driver::Script),
         };
@@ -155,9 +156,13 @@ impl Drive {
     }
 
     fn program(&self, named: &Named) -> Result<RealMode, FormError> {
-        let path = named.library.path(&named.name);
-        let shown = path.display().to_string();
-        let bytes = art::read(&path, LARGEST_PROGRAM)?;
+        let (shown, bytes) = match built_in_program(&named.name) {
+            Some(image) => (named.name.clone(), image.to_vec()),
+            None => {
+                let path = named.library.path(&named.name);
+                (path.display().to_string(), art::read(&path, LARGEST_PROGRAM)?)
+            }
+        };
         let image = Image::parse(&bytes).map_err(|error| FormError::new(&shown, error, "a .COM or .EXE program"))?;
         let (setup, keys) = self.machine()?;
         Ok(RealMode { name: named.name.clone(), image, setup, keys })
@@ -198,7 +203,8 @@ fn routine_source(named: &Named) -> Result<Source, FormError> {
     if named.name.contains(['/', '\\', '.']) || path.exists() {
         return Source::read(&path);
     }
-    let known: Vec<&str> = BUILT_IN_ROUTINES.iter().map(|(name, _)| *name).collect();
+    let programs = BUILT_IN_PROGRAMS.iter().map(|(name, _)| *name);
+    let known: Vec<&str> = BUILT_IN_ROUTINES.iter().map(|(name, _)| *name).chain(programs).collect();
     Err(unknown("routine", &named.name, &known))
 }
 

@@ -22,6 +22,7 @@
 
 mod art;
 mod bench;
+mod blame;
 mod built_in;
 mod driven;
 mod driver;
@@ -32,8 +33,9 @@ mod watching;
 mod written;
 
 pub use bench::{Bench, Wishes};
-pub use built_in::{BUILT_IN_BENCHES, built_in};
-pub use driven::{Driven, LONGEST_FRAME, Played, trace_of};
+pub use blame::responsible;
+pub use built_in::{BUILT_IN_BENCHES, BUILT_IN_PROGRAMS, built_in, is_built_in_routine};
+pub use driven::{Driven, LONGEST_FRAME, Played, trace_of, traced};
 pub use driver::{Driver, RealMode, Script, Start, is_program};
 pub use file::{BenchFile, ClockRef, MachineRef, PictureRef, QuirkRef, Scroll};
 pub use library::{Library, adapter_names, monitor_names};

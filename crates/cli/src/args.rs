@@ -81,7 +81,7 @@ pub enum Command {
 #[derive(Debug, Args)]
 pub struct BenchArgs {
     /// A bench file, or the name of a built-in bench
-    #[arg(default_value = "harbour-256")]
+    #[arg(default_value = Self::USUAL)]
     pub bench: String,
     /// Try it on another adapter
     #[arg(long, value_name = "NAME|FILE")]
@@ -113,6 +113,9 @@ pub struct BenchArgs {
 }
 
 impl BenchArgs {
+    /// The bench where none is named.
+    pub const USUAL: &str = "harbour-256";
+
     /// The same as the bench crate takes it.
     pub fn wishes(&self) -> Wishes {
         Wishes {
@@ -368,7 +371,7 @@ pub struct RunArgs {
     #[arg(long, value_name = "TEXT")]
     pub tail: Option<String>,
     /// Stop before the instruction at an address (again for more)
-    #[arg(long = "break-at", value_name = "SEGMENT:OFFSET", value_parser = far)]
+    #[arg(long = "break-at", value_name = "SEGMENT:OFFSET")]
     pub break_at: Vec<Far>,
     /// Stop after a write to a port (again for more)
     #[arg(long = "break-port", value_name = "PORT", value_parser = port)]
@@ -682,13 +685,6 @@ fn press(text: &str) -> Result<(u64, Key), String> {
         true => Ok((time, Key::named(key.trim()).map_err(|error| error.to_string())?)),
         false => Err(format!("found {time} ms, allowed 0..=86400000")),
     }
-}
-
-fn far(text: &str) -> Result<Far, String> {
-    let allowed = || format!("found {text}, allowed SEGMENT:OFFSET, both hexadecimal");
-    let (segment, offset) = text.split_once(':').ok_or_else(allowed)?;
-    let part = |text: &str| u16::from_str_radix(text.trim().trim_end_matches('h'), 16).map_err(|_| allowed());
-    Ok(Far::new(part(segment)?, part(offset)?))
 }
 
 fn port(text: &str) -> Result<u16, String> {

@@ -169,7 +169,17 @@ impl<T: Tap> Hardware<T> {
     #[inline]
     #[must_use]
     pub fn dot(&self) -> u64 {
-        self.phase + self.to_dots.convert(self.clocks)
+        self.dot_at(self.clocks)
+    }
+
+    /// The first clock by which the beam is at a dot.
+    pub(crate) fn clocks_reaching(&self, dot: u64) -> u64 {
+        self.to_dots.first(dot.saturating_sub(self.phase))
+    }
+
+    /// The dot the beam was at when so many clocks had passed.
+    pub(crate) fn dot_at(&self, clocks: u64) -> u64 {
+        self.phase + self.to_dots.convert(clocks)
     }
 
     /// Beats of the timer since the start.
@@ -195,8 +205,8 @@ impl<T: Tap> Hardware<T> {
         self.clocks >= self.due
     }
 
-    /// Lets the beam catch up and devices ask for interrupts.
-    pub(crate) fn attend(&mut self) {
+    /// Lets the beam catch up and devices ask for interrupts; wants to do so again at `until` at the latest.
+    pub(crate) fn attend(&mut self, until: u64) {
         self.catch_up();
         let beats = self.beats();
         if let Some(at) = self.timer.next_interrupt(self.ticks_asked)
@@ -210,7 +220,7 @@ impl<T: Tap> Hardware<T> {
         }
         let lag = self.to_dots.first(self.to_dots.convert(self.clocks) + MOST_LAG);
         let tick = self.timer.next_interrupt(beats).map(|beat| self.to_timer.first(beat));
-        let times = [Some(lag), tick, self.keyboard.next()];
+        let times = [Some(lag.min(until)), tick, self.keyboard.next()];
         self.due = times.into_iter().flatten().min().unwrap_or(lag).max(self.clocks + 1);
     }
 
@@ -226,7 +236,7 @@ impl<T: Tap> Hardware<T> {
 
     /// Runs the beam to where it is by now.
     #[inline]
-    fn catch_up(&mut self) {
+    pub(crate) fn catch_up(&mut self) {
         let dot = self.dot();
         while let Some(frame) = self.board.run_towards(dot) {
             self.keep(frame);

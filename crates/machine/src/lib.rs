@@ -51,6 +51,7 @@ mod services;
 mod stops;
 mod system;
 mod trouble;
+mod writers;
 
 pub use bus::Bus;
 pub use devices::keys::{Key, UnknownKey};
@@ -62,6 +63,7 @@ pub use model::Model;
 pub use processor::{Processor, StackEnd, Step, Table, vector};
 pub use rate::{CRYSTAL_HZ, ProcessorClock};
 pub use record::Access;
-pub use registers::{Far, Registers};
+pub use registers::{Far, NoAddress, Registers};
 pub use stops::{Breakpoints, Stop};
 pub use trouble::{Listed, Report, Trouble};
+pub use writers::Writers;

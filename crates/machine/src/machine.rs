@@ -1,5 +1,6 @@
 //! The machine: a program, its processor, and the board under test.
 
+mod live;
 mod load;
 
 use backporch_raster::{Board, Frame, Healthy, Tap};
@@ -86,6 +87,9 @@ pub struct Machine<T: Tap = Healthy> {
     line_seen: u32,
     deadline: u64,
     live: bool,
+    waits_for_key: bool,
+    /// Clocks at which the last instruction began.
+    began: u64,
     over: Option<Over>,
 }
 
@@ -94,6 +98,15 @@ pub struct Machine<T: Tap = Healthy> {
 enum Over {
     Exit(u8),
     Trouble(Box<Report>),
+}
+
+impl Over {
+    fn stop(&self) -> Stop {
+        match self {
+            Self::Exit(code) => Stop::Exit(*code),
+            Self::Trouble(report) => Stop::Trouble(report.clone()),
+        }
+    }
 }
 
 impl<T: Tap> Machine<T> {
@@ -119,6 +132,8 @@ impl<T: Tap> Machine<T> {
             line_seen: 0,
             deadline: u64::MAX,
             live: false,
+            waits_for_key: false,
+            began: 0,
             over: None,
         };
         machine.prepare_firmware(mode);
@@ -225,10 +240,8 @@ impl<T: Tap> Machine<T> {
     /// A program that has ended stays so: it stops again the same way.
     pub fn run(&mut self) -> Stop {
         loop {
-            match &self.over {
-                Some(Over::Exit(code)) => return Stop::Exit(*code),
-                Some(Over::Trouble(report)) => return Stop::Trouble(report.clone()),
-                None => {}
+            if let Some(over) = &self.over {
+                return over.stop();
             }
             if let Some(stop) = self.run_on() {
                 return stop;
@@ -271,6 +284,7 @@ impl<T: Tap> Machine<T> {
     }
 
     fn advance(&mut self) -> Option<Stop> {
+        self.began = self.hardware.clocks();
         if self.hardware.controller.asks() && self.processor.takes_interrupts() {
             let vector = self.hardware.controller.acknowledge();
             let step = self.processor.interrupt(&mut self.hardware, vector);
@@ -306,7 +320,7 @@ impl<T: Tap> Machine<T> {
     /// Devices, frames and the deadline.
     #[cold]
     fn attend(&mut self) -> Option<Stop> {
-        self.hardware.attend();
+        self.hardware.attend(self.deadline);
         if self.hardware.clocks() >= self.deadline {
             return Some(Stop::TimeOver);
         }
@@ -370,7 +384,12 @@ impl<T: Tap> Machine<T> {
         let from = self.processor.registers.next();
         // What a service does to the board, the instruction that called it has done.
         self.hardware.at = self.trail.last();
-        match self.serve(number) {
+        let served = self.serve(number);
+        // Ticks and keys come in between; only the services that wait can end the wait.
+        if matches!(number, 0x16 | 0x21) {
+            self.waits_for_key = matches!(served, Ok(Served::WaitForKey));
+        }
+        match served {
             Ok(Served::Exit(code)) => {
                 if let Err(trouble) = self.close_all() {
                     return self.fail(trouble);

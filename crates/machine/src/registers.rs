@@ -74,6 +74,22 @@ impl Far {
     }
 }
 
+impl std::str::FromStr for Far {
+    type Err = NoAddress;
+
+    fn from_str(text: &str) -> Result<Self, NoAddress> {
+        let no_address = || NoAddress(text.to_string());
+        let (segment, offset) = text.trim().split_once(':').ok_or_else(no_address)?;
+        let part = |part: &str| u16::from_str_radix(part.trim_end_matches('h'), 16).map_err(|_| no_address());
+        Ok(Self::new(part(segment)?, part(offset)?))
+    }
+}
+
+/// A text that is no segmented address.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("found {0}, allowed SEGMENT:OFFSET, both hexadecimal")]
+pub struct NoAddress(pub String);
+
 impl std::fmt::Display for Far {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "{:04X}:{:04X}", self.segment, self.offset)

@@ -6,9 +6,9 @@ use std::path::Path;
 use std::sync::Arc;
 
 use backporch_adapter::Adapter;
-use backporch_machine::{Folder, Machine, Model, Stop};
+use backporch_machine::{Folder, Image, Machine, Model, Stop};
 use backporch_raster::{Board, Frame};
-use common::{board, has_assembler, machine, program, run, setup, start_of, values};
+use common::{board, has_assembler, machine, program, programs, run, setup, start_of, values};
 
 /// A picture in which every byte of 64 KiB tells its address.
 fn memory() -> Vec<u8> {
@@ -46,9 +46,9 @@ fn world(start: u32) -> Vec<Vec<u8>> {
     (0..200).map(|y| (0..320).map(|x| ((start * 2 + x) ^ y) as u8).collect()).collect()
 }
 
-/// Frames of the scroll once it runs.
-fn scrolled(definitions: &[&str], model: Model) -> Vec<Frame> {
-    let mut machine = machine("linear-256", &program("scroll.asm", definitions), setup(model));
+/// Frames of a scroll once it runs.
+fn scrolled(image: &Image, model: Model) -> Vec<Frame> {
+    let mut machine = machine("linear-256", image, setup(model));
     let (frames, stop) = run(&mut machine);
     assert!(matches!(stop, Stop::Exit(0)), "{stop:?}");
     frames.into_iter().skip_while(|frame| start_of(frame) != 0xE8).collect()
@@ -60,7 +60,7 @@ fn the_smooth_scroll_shows_its_world_in_every_frame() {
         return;
     }
     for model in Model::ALL {
-        let frames = scrolled(&[], model);
+        let frames = scrolled(&program("scroll.asm", &[]), model);
         let starts: Vec<u32> = frames.iter().map(start_of).collect();
         assert_eq!(starts[..49], (0xE8..0xE8 + 49).collect::<Vec<u32>>(), "{}", model.name());
         for frame in &frames[..49] {
@@ -69,12 +69,30 @@ fn the_smooth_scroll_shows_its_world_in_every_frame() {
     }
 }
 
+/// The same scroll from a C compiler: slower, and right all the same.
+#[test]
+fn a_scroll_in_c_shows_its_world_in_every_frame_unless_it_is_late() {
+    let (Some(right), Some(late)) = (programs::compiled("quay.c", &[]), programs::compiled("quay.c", &["LATE"])) else {
+        return;
+    };
+    let frames = scrolled(&Image::parse(&right).unwrap(), Model::P8086);
+    let starts: Vec<u32> = frames.iter().map(start_of).collect();
+    assert_eq!(starts[..25], (0xE8..0xE8 + 25).collect::<Vec<u32>>());
+    for frame in &frames[..25] {
+        assert_eq!(values(frame), world(start_of(frame)), "frame {}", frame.number);
+    }
+    let frames = scrolled(&Image::parse(&late).unwrap(), Model::P8086);
+    // Its columns are those of the next frame: every frame is wrong at the edge.
+    let wrong = frames.iter().filter(|frame| values(frame) != world(start_of(frame))).count();
+    assert!(wrong >= 23, "{wrong} of {}", frames.len());
+}
+
 #[test]
 fn the_late_scroll_shows_old_columns_and_the_torn_one_a_wrong_start() {
     if !has_assembler() {
         return;
     }
-    let late = scrolled(&["LATE"], Model::P8086);
+    let late = scrolled(&program("scroll.asm", &["LATE"]), Model::P8086);
     let wrong = |frame: &&Frame| values(frame) != world(start_of(frame));
     assert!(late.iter().filter(wrong).count() >= 40, "nearly every frame is wrong");
     let columns = values(&late[10]);
@@ -83,7 +101,7 @@ fn the_late_scroll_shows_old_columns_and_the_torn_one_a_wrong_start() {
     assert!(differing.clone().all(|(found, right)| found[..318] == right[..318]), "only at the right edge");
     assert!(differing.count() > 0);
 
-    let torn: Vec<u32> = scrolled(&["TORN"], Model::P8086).iter().map(start_of).collect();
+    let torn: Vec<u32> = scrolled(&program("scroll.asm", &["TORN"]), Model::P8086).iter().map(start_of).collect();
     // From 00FFh to 0100h: the upper byte is taken over a frame before the lower.
     assert!(torn.contains(&0x01FF), "{torn:X?}");
 }

@@ -118,6 +118,8 @@ pub struct Hazard {
     pub line: u32,
     /// Dot of that line.
     pub dot: u32,
+    /// Dot, since the board was made, at which the beam stood for the access that made the mistake, where one did.
+    pub made: Option<u64>,
     /// What happened.
     pub what: String,
     /// What to do about it.

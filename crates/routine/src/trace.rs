@@ -228,7 +228,7 @@ impl<T: Tap> Replay<T> {
                 }
                 Some((dot, access)) => {
                     self.next += 1;
-                    self.make(*dot, *access);
+                    self.board.make(*dot, *access);
                 }
                 None => {
                     let here = self.board.at().dot;
@@ -242,22 +242,9 @@ impl<T: Tap> Replay<T> {
     pub fn run_to(&mut self, dot: u64) {
         while let Some((at, access)) = self.trace.accesses.get(self.next).copied().filter(|(at, _)| *at < dot) {
             self.next += 1;
-            self.make(at, access);
+            self.board.make(at, access);
         }
         self.board.run_to(dot);
-    }
-
-    fn make(&mut self, dot: u64, access: TraceAccess) {
-        match access {
-            TraceAccess::Port(port, value) => self.board.write_port(dot, port, value),
-            TraceAccess::Read(port) => {
-                self.board.read_port(dot, port);
-            }
-            TraceAccess::Memory(offset, value) => self.board.write_memory(dot, offset, value),
-            TraceAccess::MemoryRead(offset) => {
-                self.board.read_memory(dot, offset);
-            }
-        }
     }
 }
 

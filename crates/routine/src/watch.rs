@@ -371,6 +371,16 @@ impl<T: Tap> Watched<T> {
         value
     }
 
+    /// Does at a dot what a write trace says.
+    pub fn make(&mut self, dot: u64, access: TraceAccess) {
+        match access {
+            TraceAccess::Port(port, value) => self.write_port(dot, port, value),
+            TraceAccess::Read(port) => drop(self.read_port(dot, port)),
+            TraceAccess::Memory(offset, value) => self.write_memory(dot, offset, value),
+            TraceAccess::MemoryRead(offset) => drop(self.read_memory(dot, offset)),
+        }
+    }
+
     fn in_window(&self, offset: u32) -> u32 {
         offset & (self.adapter().memory().window_bytes - 1)
     }

@@ -14,7 +14,6 @@ use backporch_routine::{
 };
 
 use self::answer::{BudgetAnswer, HazardsAnswer};
-use self::named::Places;
 use crate::answer::{Answer, Found};
 use crate::args::HazardsArgs;
 use crate::files;
@@ -94,7 +93,7 @@ fn of_driver(
 /// Runs the driver once and names its mistakes.
 pub fn look(bench: &Bench, driver: &Driver, frames: u64, trace: bool) -> Result<Looked> {
     let mut inspector: Inspector = driver.inspector(bench);
-    let (mut places, mut fit) = (Places::default(), None::<Fit>);
+    let mut fit = None::<Fit>;
     let cpu = match driver {
         Driver::Script(script) => Some(script.cpu(bench)),
         Driver::Trace(_) | Driver::Program(_) => None,
@@ -102,14 +101,13 @@ pub fn look(bench: &Bench, driver: &Driver, frames: u64, trace: bool) -> Result<
     let mut see = |record: FrameRecord| {
         let passed = cpu.as_ref().and_then(|cpu| Fit::of(std::slice::from_ref(&record), cpu));
         fit = [fit, passed].into_iter().flatten().max_by_key(|fit| fit.busiest_pass);
-        places.see(&record);
         inspector.see(record);
     };
     let keep = Keep { trace, signals: false };
     let watch = driver.watch(bench, bench.faulty(bench.registers()), (Start::default(), frames, keep), &mut see)?;
     let hazards: Vec<Hazard> = inspector.finish(watch.waiting);
     let hazards = match &watch.played {
-        Some(played) => places.of_program(hazards, played.machine()),
+        Some(played) => named::of_program(hazards, played.machine()),
         None => hazards.into_iter().map(|hazard| HazardAnswer::new(hazard, None)).collect(),
     };
     Ok(Looked { hazards, frames, fit, watch })

@@ -7,13 +7,11 @@ use std::collections::BTreeSet;
 use std::path::Path;
 
 use anyhow::{Context, Result, ensure};
-use backporch_adapter::{MemoryAccess, PLANES};
 use backporch_analysis::{Damage, Verdict};
-use backporch_bench::{Bench, Driver, LONGEST_FRAME, RealMode, Start, Wishes, is_program, trace_of};
+use backporch_bench::{Bench, Driver, LONGEST_FRAME, RealMode, Start, Wishes, built_in, is_program, trace_of};
 use backporch_form::FormError;
 use backporch_machine::hardware::Waits;
-use backporch_machine::record::Kind;
-use backporch_machine::{Breakpoints, Folder, History, Listed, Machine, Report, Stop};
+use backporch_machine::{Breakpoints, Folder, History, Listed, Machine, Report, Stop, Writers};
 use backporch_raster::{Frame, Tap, View};
 use backporch_routine::{DotTime, TraceUnit};
 use serde::Serialize;
@@ -123,7 +121,7 @@ pub fn run(args: &RunArgs, answer: &mut Answer) -> Result<Found> {
 /// The program and its bench: named by the bench file, or beside it.
 fn program(args: &RunArgs) -> Result<(Bench, RealMode)> {
     let name = args.program.display().to_string();
-    let alone = is_program(&name);
+    let alone = is_program(&name) && built_in(&name).is_none();
     let wishes = args.bench.wishes();
     let bench = match alone {
         true => Bench::open(&args.bench.bench, &Wishes { routine: Some(name), ..wishes })?,
@@ -291,16 +289,10 @@ fn pixel<T: Tap>(machine: &Machine<T>, frame: &Frame, (x, line): (u32, u32)) -> 
     let dots: u64 = frame.lines.iter().take(found.scan_line as usize + 1).map(|line| u64::from(line.dots)).sum();
     let shown = frame.first_dot + dots;
     let board = machine.board();
-    let path = board.adapter().memory_path(board.registers());
-    // One address of the processor stands for a byte in every plane, where there are planes.
-    let whole = match board.adapter().memory().access {
-        MemoryAccess::Linear => 1,
-        MemoryAccess::Planes => PLANES,
-    };
-    let reaches = |offset| path.address(offset).is_some_and(|address| address / whole == found.address / whole);
-    let mut writes = machine.recorded().iter().rev();
-    let wrote = writes.find(|access| access.kind == Kind::Memory && access.dot <= shown && reaches(access.address));
-    let by = wrote.map(|access| machine.listing(access.by, 1).first().map_or_else(String::new, ToString::to_string));
+    let mut writers = Writers::new(board.adapter());
+    machine.recorded().iter().for_each(|access| writers.see(access, board.adapter(), board.registers()));
+    let wrote = writers.of(found.address, shown);
+    let by = wrote.map(|by| machine.listing(by, 1).first().map_or_else(String::new, ToString::to_string));
     Ok(PixelAnswer { x, line, value: found.value, address: found.address, by })
 }
 

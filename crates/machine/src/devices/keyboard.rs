@@ -19,7 +19,14 @@ pub struct Keyboard {
 impl Keyboard {
     /// A key goes down and, later, up again; times are in processor clocks.
     pub fn press(&mut self, key: Key, down: u64, up: u64) {
-        self.coming.extend([(down, key.scan_code()), (up.max(down), key.scan_code() | RELEASED)]);
+        self.turn(key, true, down);
+        self.turn(key, false, up.max(down));
+    }
+
+    /// A key goes down, or up, at a time in processor clocks.
+    pub fn turn(&mut self, key: Key, down: bool, at: u64) {
+        let code = if down { key.scan_code() } else { key.scan_code() | RELEASED };
+        self.coming.push_back((at, code));
         self.coming.make_contiguous().sort_by_key(|(at, _)| *at);
     }
 

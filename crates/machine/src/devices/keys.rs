@@ -112,6 +112,17 @@ impl Key {
         known.map(Self).ok_or_else(|| UnknownKey(name.to_string()))
     }
 
+    /// Every key.
+    pub fn all() -> impl Iterator<Item = Self> {
+        (0..KEYS.len()).map(Self)
+    }
+
+    /// Its name.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        KEYS[self.0].0
+    }
+
     /// The key of that scan code (bit 7 tells press from release).
     #[must_use]
     pub fn of_scan_code(code: u8) -> Option<Self> {

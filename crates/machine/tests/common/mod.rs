@@ -2,44 +2,28 @@
 
 #![allow(dead_code)]
 
-use std::path::Path;
-use std::process::{Command, Stdio};
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Registers};
 use backporch_machine::{CRYSTAL_HZ, Image, Machine, Model, ProcessorClock, Setup, Stop};
 use backporch_raster::{Board, Frame};
 
+#[path = "../../../../tests/programs.rs"]
+pub mod programs;
+
 /// Whether the assembler is here; says so where it is not.
 pub fn has_assembler() -> bool {
-    let found = Command::new("nasm").arg("-v").stdout(Stdio::null()).status().is_ok_and(|status| status.success());
-    if !found {
-        println!("skipped: no nasm here; tests/run installs it");
-    }
-    found
+    programs::of_source("ret").is_some()
 }
 
 /// A program of `assets/programs`, assembled with definitions.
 pub fn program(name: &str, definitions: &[&str]) -> Image {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../assets/programs");
-    let source = std::fs::read_to_string(folder.join(name)).unwrap();
-    assemble(&source, &folder, definitions)
+    Image::parse(&programs::assembled(name, definitions).expect("asked for before")).unwrap()
 }
 
 /// A program given by its source, 8086 code at 100h.
 pub fn source(text: &str) -> Image {
-    assemble(&format!("cpu 8086\norg 100h\n{text}\n"), Path::new("."), &[])
-}
-
-fn assemble(source: &str, includes: &Path, definitions: &[&str]) -> Image {
-    let folder = tempfile::tempdir().unwrap();
-    let (input, output) = (folder.path().join("program.asm"), folder.path().join("program.com"));
-    std::fs::write(&input, source).unwrap();
-    let mut nasm = Command::new("nasm");
-    nasm.args(["-f", "bin", "-o"]).arg(&output).arg("-I").arg(includes).arg(&input);
-    nasm.args(definitions.iter().map(|definition| format!("-D{definition}")));
-    assert!(nasm.status().unwrap().success(), "nasm refused the program");
-    Image::parse(&std::fs::read(output).unwrap()).unwrap()
+    Image::parse(&programs::of_source(text).expect("asked for before")).unwrap()
 }
 
 /// The usual machine: 8 MHz.

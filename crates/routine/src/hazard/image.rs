@@ -122,6 +122,7 @@ pub fn loader_hazards(image: &[u8], picture: &[u8], pitch: u32) -> Vec<Hazard> {
             frame: 0,
             line: from / pitch as u32,
             dot: 0,
+            made: None,
             what: format!(
                 "from address {from:#06X} to {:#06X} memory holds the picture {by:+} bytes away ({where_to})",
                 to - 1

@@ -74,18 +74,23 @@ fn on_edge(frame: &Seen, movement: &Movement, address: u32) -> bool {
 /// Damage a burst did in one frame.
 struct Damage {
     first: Read,
+    /// Dot of the write that did the first of it.
+    made: u64,
     lines: BTreeSet<u32>,
 }
 
 impl Damage {
-    fn of(reads: impl Iterator<Item = Read>) -> Option<Self> {
-        let mut first: Option<Read> = None;
+    /// From what was read wrong, each with the write behind it.
+    fn of(reads: impl Iterator<Item = (Read, MemoryAccess)>) -> Option<Self> {
+        let mut first: Option<(Read, u64)> = None;
         let mut lines = BTreeSet::new();
-        for read in reads {
-            first = Some(first.map_or(read, |first| if read.dot < first.dot { read } else { first }));
+        for (read, write) in reads {
+            if first.is_none_or(|(first, _)| read.dot < first.dot) {
+                first = Some((read, write.at.dot));
+            }
             lines.insert(read.line);
         }
-        first.map(|first| Self { first, lines })
+        first.map(|(first, made)| Self { first, made, lines })
     }
 }
 
@@ -93,8 +98,10 @@ fn judge_column(frames: &[&Seen], judged: usize, target: usize, burst: &[MemoryA
     let changing = || burst.iter().filter(|write| write.old != write.new);
     let mut hazards = Vec::new();
     for frame in &frames[judged..target] {
-        let early =
-            changing().filter_map(|write| frame.last_read(write.address).filter(|read| read.dot > write.at.dot));
+        let early = changing().filter_map(|write| {
+            let read = frame.last_read(write.address).filter(|read| read.dot > write.at.dot)?;
+            Some((read, *write))
+        });
         if let Some(damage) = Damage::of(early) {
             let (shown, meant) = (frame.number, frames[target].number);
             hazards.push(Hazard {
@@ -102,6 +109,7 @@ fn judge_column(frames: &[&Seen], judged: usize, target: usize, burst: &[MemoryA
                 frame: shown,
                 line: damage.first.line,
                 dot: damage.first.line_dot,
+                made: Some(damage.made),
                 what: format!(
                     "the column that enters with frame {meant} was redrawn while frame {shown} still showed it at its \
                      old place: a line down the edge on {} scan lines",
@@ -118,7 +126,7 @@ fn judge_column(frames: &[&Seen], judged: usize, target: usize, burst: &[MemoryA
     let late =
         changing().filter(|write| write.at.dot < frame.end_dot && !for_next(write.address)).filter_map(|write| {
             let read = frame.first_read(write.address)?;
-            (read.dot <= write.at.dot).then_some(read)
+            (read.dot <= write.at.dot).then_some((read, *write))
         });
     if let Some(damage) = Damage::of(late) {
         hazards.push(Hazard {
@@ -126,6 +134,7 @@ fn judge_column(frames: &[&Seen], judged: usize, target: usize, burst: &[MemoryA
             frame: frame.number,
             line: damage.first.line,
             dot: damage.first.line_dot,
+            made: Some(damage.made),
             what: format!(
                 "the column that enters with frame {} was redrawn after the beam had read it: {} scan lines show the \
                  old edge",
@@ -143,16 +152,17 @@ fn tear(frame: &Seen, burst: &[MemoryAccess]) -> Option<Hazard> {
     let here = burst.iter().filter(|write| write.at.frame == frame.number && write.old != write.new);
     let mut sides = here.filter_map(|write| {
         let read = frame.first_read(write.address)?;
-        Some((read, read.dot > write.at.dot))
+        Some((read, read.dot > write.at.dot, write.at.dot))
     });
-    let (_, first_side) = sides.next()?;
-    let (read, ahead) = sides.find(|(_, side)| *side != first_side)?;
+    let (_, first_side, _) = sides.next()?;
+    let (read, ahead, made) = sides.find(|(_, side, _)| *side != first_side)?;
     let which = if ahead { "from" } else { "up to" };
     Some(Hazard {
         kind: HazardKind::Tear,
         frame: frame.number,
         line: read.line,
         dot: read.line_dot,
+        made: Some(made),
         what: format!(
             "memory was written across the place the beam was reading: {which} scan line {} on this frame shows the \
              new picture, elsewhere the old one",
@@ -189,6 +199,7 @@ fn wrong_pitch(inspector: &Inspector, frame: &Seen, burst: &[MemoryAccess]) -> O
         frame: frame.number,
         line: starts[0].at.line,
         dot: starts[0].at.line_dot,
+        made: Some(starts[0].at.dot),
         what: format!(
             "rows are written {first} bytes apart, the {} format shows them {} apart: the column slants",
             format.name, line.pitch

@@ -117,6 +117,7 @@ fn judge_group(inspector: &Inspector, frames: &[&Seen], judged: usize, group: &[
             frame: missed,
             line: last.at.line,
             dot: last.at.line_dot,
+            made: Some(last.at.dot),
             what: format!(
                 "start address {new:#06X} was written {after} after frame {missed} had taken over {old:#06X}: \
                  it shows from frame {} on",
@@ -143,6 +144,7 @@ fn torn(
         frame: shows,
         line: last.at.line,
         dot: last.at.line_dot,
+        made: Some(last.at.dot),
         what: format!(
             "the start address was taken over between its bytes: frame {shows} shows {taken:#06X}, neither {old:#06X} \
              nor {new:#06X}; the bytes were written {before} before and {after} after"
@@ -202,6 +204,7 @@ fn near(
         frame: shows,
         line: last.at.line,
         dot: last.at.line_dot,
+        made: Some(last.at.dot),
         what: format!(
             "start address {:#06X} was written {} {side} it is taken over for frame {shows}: a slower or faster \
              machine, or another round of the polling loop, changes what is shown",

@@ -44,6 +44,7 @@ impl StateWatch {
             frame: last.number,
             line: 0,
             dot: 0,
+            made: None,
             what: format!("the wait for {moment:?} has not ended for {frames} frames: the status port never shows it"),
             cure:
                 "check the registers that make the signal, and that the polling loop is shorter than what it waits for"
@@ -79,6 +80,7 @@ impl StateWatch {
             frame: frame.number,
             line: line as u32,
             dot: 0,
+            made: None,
             what: format!("the window from start address {:#06X} runs over {where_to}", frame.start.unwrap_or(0)),
             cure: "keep start address and screen inside, or let the redraw wrap at the same address as the board"
                 .to_owned(),
@@ -95,6 +97,7 @@ impl StateWatch {
             frame: frame.number,
             line: line.scan_line,
             dot: 0,
+            made: None,
             what: format!(
                 "the picture lies in memory {} bytes a row, {} of them to be shown; the board steps {} a row and shows {}",
                 layout.pitch, layout.displayed, line.pitch, line.bytes
@@ -122,6 +125,7 @@ impl StateWatch {
             frame: frame.number,
             line: 0,
             dot: 0,
+            made: None,
             what: format!("the monitor will not take the signal: {reason}"),
             cure: format!("keep totals and sync at the mode's values. {SYNC_CAUTION}"),
         })
@@ -142,6 +146,7 @@ impl StateWatch {
             frame: last.end.frame + u64::from(passed.frames_meant),
             line: passed.end.line,
             dot: passed.end.line_dot,
+            made: None,
             what: format!(
                 "pass {} took {took} frames{has} each, {} more than meant: {} clocks of work, {} of waiting",
                 passed.pass,
@@ -178,6 +183,7 @@ fn ignored(inspector: &Inspector, access: &PortAccess) -> Hazard {
         frame: access.at.frame,
         line: access.at.line,
         dot: access.at.line_dot,
+        made: Some(access.at.dot),
         what: format!("{:#04X} for {name} was not taken: the register is protected", access.value),
         cure: format!("clear {protect} first and set it again after"),
     }
@@ -201,6 +207,7 @@ fn snow(inspector: &Inspector, frame: &Seen) -> Option<Hazard> {
         frame: frame.number,
         line: first.line,
         dot: first.line_dot,
+        made: Some(first.dot),
         what: format!("{} accesses to memory while the beam displayed: each takes the fetch's place", shown.len()),
         cure: "touch memory only in blanking: wait for display enable to end, one access a scan line, or for retrace"
             .to_owned(),

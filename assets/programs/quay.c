@@ -1,0 +1,155 @@
+/* Smooth scroll with column redraw, two pixels a frame to the right, in C.
+ * For the 64 KiB 256-colour class: 320 by 200, one byte a pixel, start address in words.
+ *
+ * A pixel of the world at column x and line y has the colour x xor y (both modulo 256), as in scroll.asm. Every frame:
+ * the new start address while the beam displays; when vertical sync begins it has been taken over, and the two columns
+ * that enter at the right are drawn, from the top, ahead of the beam.
+ *
+ *      bcc -0 -c -o quay.o quay.c              as it should be
+ *      bcc -0 -DLATE -c -o quay.o quay.c       the start address is written after the moment it is taken over
+ *      ld86 -d -s -T 0x100 -o quay.com quay.o
+ */
+
+#ifndef FRAMES
+#define FRAMES 24
+#endif
+#define FIRST 0xE8              /* start address of the first frame: a carry into the upper byte comes soon */
+
+#define CONTROLLER 0x3D4
+#define STATUS 0x3DA
+#define WIDTH 320
+#define HEIGHT 200
+
+/* The first code of the program. */
+#asm
+        call    _main
+        mov     ax,#0x4C00
+        int     0x21
+#endasm
+
+set_mode(mode)
+int mode;
+{
+#asm
+        mov     bx,sp
+        mov     ax,2[bx]
+        int     0x10
+#endasm
+}
+
+int in_port(port)
+unsigned port;
+{
+#asm
+        mov     bx,sp
+        mov     dx,2[bx]
+        in      al,dx
+        xor     ah,ah
+#endasm
+}
+
+out_word(port, value)
+unsigned port, value;
+{
+#asm
+        mov     bx,sp
+        mov     dx,2[bx]
+        mov     ax,4[bx]
+        out     dx,ax
+#endasm
+}
+
+/* Writes a word of video memory. */
+draw(offset, value)
+unsigned offset, value;
+{
+#asm
+        mov     bx,sp
+        mov     ax,#0xA000
+        mov     es,ax
+        mov     ax,4[bx]
+        mov     bx,2[bx]
+        seg     es
+        mov     [bx],ax
+#endasm
+}
+
+retrace()
+{
+    while (!(in_port(STATUS) & 8))
+        ;
+}
+
+display()
+{
+    while (in_port(STATUS) & 8)
+        ;
+    while (in_port(STATUS) & 1)
+        ;
+}
+
+set_start(start)
+unsigned start;
+{
+    out_word(CONTROLLER, 0x0C | (start & 0xFF00));
+    out_word(CONTROLLER, 0x0D | (start << 8));
+}
+
+/* Two pixels of the world side by side, as they lie in a word. */
+unsigned pixels(x, y)
+unsigned x, y;
+{
+    return ((x ^ y) & 255) | (((x + 1) ^ y) << 8);
+}
+
+first_picture()
+{
+    unsigned x, y, offset;
+
+    offset = FIRST * 2;
+    for (y = 0; y < HEIGHT; y++)
+        for (x = 0; x < WIDTH; x += 2) {
+            draw(offset, pixels(FIRST * 2 + x, y));
+            offset += 2;
+        }
+}
+
+columns(start)
+unsigned start;
+{
+    unsigned x, y, offset;
+
+    offset = x = start * 2 + WIDTH - 2;
+    for (y = 0; y < HEIGHT; y++) {
+        draw(offset, pixels(x, y));
+        offset += WIDTH;
+    }
+}
+
+main()
+{
+    unsigned start, frame;
+
+    set_mode(0x13);
+    first_picture();
+    start = FIRST;
+    retrace();
+    display();
+    set_start(start);
+    retrace();
+    for (frame = 0; frame < FRAMES; frame++) {
+        start++;
+        display();
+#ifdef LATE
+        retrace();
+        set_start(start);
+#else
+        set_start(start);
+        retrace();
+#endif
+        columns(start);
+    }
+    display();                  /* the last frame is shown whole */
+    retrace();
+    display();
+}

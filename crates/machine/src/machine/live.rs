@@ -1,0 +1,79 @@
+//! A program watched as it runs: up to a dot, key by key, its place told beside the beam's.
+
+use backporch_raster::{Board, Tap};
+
+use super::{Machine, Over};
+use crate::devices::keys::Key;
+use crate::listing::{self, Line};
+use crate::registers::Far;
+use crate::stops::Stop;
+
+impl<T: Tap> Machine<T> {
+    /// Runs until the beam is at a dot or beyond: to the end of the first instruction that lasts that long.
+    ///
+    /// `None` once it is there; otherwise what stopped the program before. Whole frames are let go.
+    /// Afterwards there is no deadline.
+    pub fn run_to(&mut self, dot: u64) -> Option<Stop> {
+        self.deadline = self.hardware.clocks_reaching(dot);
+        self.hardware.reconsider();
+        let stop = loop {
+            match self.run() {
+                Stop::Frame(frame) => self.recycle(*frame),
+                Stop::TimeOver => break None,
+                stop => break Some(stop),
+            }
+        };
+        self.deadline = u64::MAX;
+        stop
+    }
+
+    /// The dot the program has come to: the end of the last instruction executed.
+    #[must_use]
+    pub fn dot(&self) -> u64 {
+        self.hardware.dot()
+    }
+
+    /// The dot at which the last instruction executed began.
+    #[must_use]
+    pub fn began(&self) -> u64 {
+        self.hardware.dot_at(self.began)
+    }
+
+    /// The instructions executed last, at most so many of them, disassembled; the newest at the end.
+    #[must_use]
+    pub fn recent(&self, most: usize) -> Vec<Line> {
+        let places: Vec<Far> = self.trail.places().collect();
+        let newest = &places[places.len().saturating_sub(most)..];
+        newest.iter().map(|at| listing::line(*at, |address| self.hardware.peek(address))).collect()
+    }
+
+    /// Whether it stands in a service that waits for a key.
+    #[must_use]
+    pub fn waits_for_key(&self) -> bool {
+        self.waits_for_key && self.over.is_none()
+    }
+
+    /// Whether it has ended for good, and how.
+    #[must_use]
+    pub fn ended(&self) -> Option<Stop> {
+        self.over.as_ref().map(Over::stop)
+    }
+
+    /// A key goes down, or up, now.
+    pub fn key(&mut self, key: Key, down: bool) {
+        let now = self.hardware.clocks();
+        self.hardware.keyboard.turn(key, down, now);
+        self.hardware.reconsider();
+    }
+
+    /// Lets the instruction that comes next go by, breakpoint or not.
+    pub fn pass(&mut self) {
+        self.passing = Some(self.processor.registers.next());
+    }
+
+    /// Does something to the board that the program has no part in, such as turning a register by hand.
+    pub fn past_the_program(&mut self, act: impl FnOnce(&mut Board<T>)) {
+        self.hardware.catch_up();
+        act(self.hardware.board_mut());
+    }
+}
