@@ -24,6 +24,10 @@ pub enum Command {
     CharOn,
     /// One character clock back.
     CharBack,
+    /// One instruction of the program on.
+    InstructionOn,
+    /// One instruction of the program back.
+    InstructionBack,
     /// Back to the first frame.
     FirstFrame,
     /// Twice as slow.
@@ -108,4 +112,6 @@ pub enum ViewCommand {
     OtherUntil,
     /// Run until the chosen condition.
     RunUntilChosen,
+    /// Give the keyboard to the program, or take it back.
+    Keyboard,
 }

@@ -25,6 +25,7 @@ mod notes;
 mod offers;
 mod pace;
 mod pair;
+mod program;
 mod rack;
 mod record;
 mod registers;
@@ -59,6 +60,7 @@ pub use memory::{Cover, Edge, MemoryMap, Rows};
 pub use notes::{Notes, Sighting};
 pub use offers::{Offer, Offers};
 pub use pace::{Lateness, Pace, SLOWNESS};
+pub use program::{Listing, ProgramState, ProgramView};
 pub use rack::Fitted;
 pub use registers::RegisterRow;
 pub use routine::{HazardCount, RoutineView};
@@ -272,11 +274,7 @@ impl Session {
     }
 
     fn say_notes(&mut self) {
-        let mut notes = self.bench.notes().join("; ");
-        if self.bench.routine().is_some_and(backporch_bench::is_program) {
-            notes += if notes.is_empty() { "" } else { "; " };
-            notes += "its program is run by `backporch run`; here the board stands alone";
-        }
+        let notes = self.bench.notes().join("; ");
         self.said = Some(notes).filter(|notes| !notes.is_empty());
     }
 
@@ -290,6 +288,8 @@ impl Session {
             Command::LineBack => self.step_lines(-1),
             Command::CharOn => self.step_chars(1),
             Command::CharBack => self.step_chars(-1),
+            Command::InstructionOn => self.step_instructions(true),
+            Command::InstructionBack => self.step_instructions(false),
             Command::FirstFrame => self.jump(0),
             Command::Slower => self.pace.shift(true),
             Command::Faster => self.pace.shift(false),

@@ -51,6 +51,17 @@ fn at_work_dark() {
 }
 
 #[test]
+fn a_program_at_work_dark() {
+    if can_draw() {
+        let mut table = Table::of("program-torn", &Settings::default());
+        table.session.step_frames(30);
+        table.session.step_lines(120);
+        table.session.point_at(Side::Faulty, 319, 7);
+        hold(&mut laid(table, 1280.0, 800.0), "program-dark-1280");
+    }
+}
+
+#[test]
 fn at_work_light_and_large() {
     if can_draw() {
         let light = Settings { dark: false, ..Settings::default() };

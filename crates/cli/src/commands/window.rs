@@ -3,12 +3,13 @@
 use std::time::Duration;
 
 use anyhow::Result;
+use backporch_bench::{Wishes, built_in, is_program};
 use backporch_window::panels::Settings;
 use backporch_window::{Options, Pacing, run as open};
 use serde::Serialize;
 
 use crate::answer::{Answer, Found};
-use crate::args::WindowArgs;
+use crate::args::{BenchArgs, WindowArgs};
 
 /// The JSON form: how frames were paced while the window was open.
 #[derive(Debug, Serialize)]
@@ -22,9 +23,15 @@ struct WindowAnswer {
 }
 
 pub fn run(args: &WindowArgs, answer: &mut Answer) -> Result<Found> {
+    let wishes = args.bench.wishes();
+    // A program by itself runs on the usual bench.
+    let (bench, wishes) = match is_program(&args.bench.bench) && built_in(&args.bench.bench).is_none() {
+        true => (BenchArgs::USUAL.to_string(), Wishes { routine: Some(args.bench.bench.clone()), ..wishes }),
+        false => (args.bench.bench.clone(), wishes),
+    };
     let options = Options {
-        bench: args.bench.bench.clone(),
-        wishes: args.bench.wishes(),
+        bench,
+        wishes,
         out: args.out.clone(),
         run: args.run,
         size: args.size,

@@ -148,6 +148,12 @@ pub(crate) fn show_said(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
 /// What was said last.
 fn said(desk: &Desk, ui: &mut Ui, session: &Session) {
     let colours = desk.colours();
+    if desk.keyboard.is_some() {
+        let words =
+            format!("the keyboard belongs to the program; {} takes it back", cap_of(Does::View(ViewCommand::Keyboard)));
+        ui.add(Label::new(RichText::new(words).color(colours.accent)).truncate());
+        return;
+    }
     let refused = desk.fields.refused.clone();
     match (refused, session.said()) {
         (Some(refused), _) => ui.add(Label::new(RichText::new(refused).color(colours.broken)).truncate()),
@@ -162,13 +168,18 @@ fn until(desk: &mut Desk, ui: &mut Ui, session: &Session) {
     let waits = session.waits_for().is_some();
     let words = if waits { "waiting" } else { "run until" };
     button(desk, ui, words, "run until the chosen condition", Command::RunUntil(desk.until));
-    let mut chosen = desk.until;
+    // From right to left: the value stands after the condition.
+    if let Some(until) = desk.fields.until(ui, desk.until) {
+        desk.until = until;
+    }
+    let chosen = desk.until;
     egui::ComboBox::from_id_salt("until").selected_text(chosen.words()).show_ui(ui, |ui| {
         for until in Until::ALL {
-            ui.selectable_value(&mut chosen, until, until.words());
+            if ui.selectable_label(until.words() == chosen.words(), until.words()).clicked() {
+                desk.until = until;
+            }
         }
     });
-    desk.until = chosen;
     ui.label(faint(&colours, cap_of(Does::View(ViewCommand::RunUntilChosen))));
 }
 

@@ -3,11 +3,12 @@
 use egui::{Context, Frame, Margin, Panel, Stroke, TextureHandle, TextureId, Ui, Vec2};
 
 use super::fields::Fields;
+use super::keyboard::Keyboard;
 use super::keys::{self, Does};
 use super::look::{self, Theme, dress};
 use super::open::{self, Opening};
 use super::settings::{Fit, Settings};
-use super::{bar, finger, help, memory, quirks, registers, routine, screen, signal, suspects, sweep, trail};
+use super::{bar, finger, help, memory, program, quirks, registers, routine, screen, signal, suspects, sweep, trail};
 use crate::command::{Command, ViewCommand};
 use crate::session::{Canvas, Findings, Look, Session, Until};
 
@@ -63,6 +64,8 @@ pub struct Desk {
     shown: (bool, bool),
     pub(crate) until: Until,
     pub(crate) fields: Fields,
+    /// The keyboard, while it belongs to the program.
+    pub(crate) keyboard: Option<Keyboard>,
     pub(crate) textures: Textures,
     /// Byte of memory pointed at on the map.
     pub(crate) byte: Option<u32>,
@@ -97,6 +100,7 @@ impl Desk {
             shown: (true, true),
             until: Until::Damage,
             fields: Fields::default(),
+            keyboard: None,
             textures: Textures::default(),
             byte: None,
             place: None,
@@ -266,8 +270,10 @@ impl Desk {
 
     fn left_side(&mut self, ui: &mut Ui, session: &mut Session) {
         egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
-            signal::show(self, ui, session);
+            // What runs comes first, where something does.
+            program::show(self, ui, session);
             routine::show(self, ui, session);
+            signal::show(self, ui, session);
             quirks::show(self, ui, session);
             signal::show_notes(self, ui, session);
             suspects::show(self, ui, session);
@@ -301,6 +307,7 @@ impl Desk {
     }
 
     fn heed_keys(&mut self, ctx: &Context, session: &mut Session) {
+        self.type_to_program(ctx, session);
         let typing = ctx.text_edit_focused();
         let focused = ctx.memory(|memory| memory.focused().is_some());
         for does in keys::pressed(ctx) {
@@ -313,6 +320,25 @@ impl Desk {
                 Does::View(view) => self.view(view),
             }
         }
+    }
+
+    /// Hands what is typed to the program, while the keyboard belongs to it.
+    fn type_to_program(&mut self, ctx: &Context, session: &mut Session) {
+        let has_program = session.program().is_some();
+        match &mut self.keyboard {
+            Some(keyboard) if has_program => {
+                keyboard.take(ctx).into_iter().for_each(|(key, down)| session.press(key, down));
+            }
+            keyboard => *keyboard = None,
+        }
+    }
+
+    /// Gives the keyboard to the program, or takes it back.
+    fn hand_keyboard(&mut self) {
+        self.keyboard = match self.keyboard {
+            None => Some(Keyboard::default()),
+            Some(_) => None,
+        };
     }
 
     /// Closes what is open on top; where nothing is, takes the finger off.
@@ -351,9 +377,10 @@ impl Desk {
             ViewCommand::KeepWindow => self.wants.push(Want::KeepWindow),
             ViewCommand::Close => {}
             ViewCommand::OtherUntil => {
-                let here = Until::ALL.iter().position(|until| *until == self.until).unwrap_or(0);
+                let here = Until::ALL.iter().position(|until| until.words() == self.until.words()).unwrap_or(0);
                 self.until = Until::ALL[(here + 1) % Until::ALL.len()];
             }
+            ViewCommand::Keyboard => self.hand_keyboard(),
             ViewCommand::RunUntilChosen => self.commands.push(Command::RunUntil(self.until)),
         }
     }

@@ -4,6 +4,7 @@ use backporch_form::number;
 use egui::{Id, TextEdit, Ui};
 
 use super::look::{Colours, faint};
+use crate::session::Until;
 
 /// What is being typed, where something is.
 #[derive(Clone, Debug, Default)]
@@ -12,6 +13,8 @@ pub struct Fields {
     value: Field,
     /// Register being edited in the list, by name, and its text.
     pub(crate) register: Option<(String, String)>,
+    /// The value of what a run waits for, as it is being typed.
+    until: Option<String>,
     /// Why the last value was refused.
     pub(crate) refused: Option<String>,
 }
@@ -51,6 +54,31 @@ impl Fields {
     pub(crate) fn value(&mut self, ui: &mut Ui, colours: &Colours) -> Option<u64> {
         let text = self.value.show(ui, colours, "value", 70.0)?;
         self.read(&text)
+    }
+
+    /// The field for the value of what a run waits for, where it has one; the same with the value typed.
+    pub(crate) fn until(&mut self, ui: &mut Ui, until: Until) -> Option<Until> {
+        let value = until.value()?;
+        let mut text = self.until.clone().unwrap_or(value);
+        let response = ui.add(TextEdit::singleline(&mut text).id(Id::new("until value")).desired_width(74.0));
+        let label = format!("value of: run until {}", until.words());
+        response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::TextEdit, true, &label));
+        if !response.has_focus() {
+            self.until = None;
+            return None;
+        }
+        let typed = until.with_value(&text);
+        self.until = Some(text);
+        match typed {
+            Ok(until) => {
+                self.refused = None;
+                Some(until)
+            }
+            Err(refused) => {
+                self.refused = Some(refused);
+                None
+            }
+        }
     }
 
     /// Reads a number, or says why it is none.

@@ -8,7 +8,7 @@ use super::look::{faint, figures};
 use crate::session::{Session, Side};
 
 /// Points it takes.
-pub(crate) const ROOM: f32 = 146.0;
+pub(crate) const ROOM: f32 = 160.0;
 
 pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &Session) {
     let colours = desk.colours();
@@ -39,6 +39,10 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &Session) {
             false => ui.label(RichText::new(format!("healthy: {:05X}h", found.healthy_address)).color(colours.clean)),
         };
     });
+    if let Some(by) = session.writer(finger) {
+        let words = format!("written by {by}");
+        ui.add(egui::Label::new(figures(words.clone()).size(11.0)).truncate()).on_hover_text(words);
+    }
     for bend in found.bends.iter().take(2) {
         let words = format!("{}: {:05X}h became {:05X}h", bend.quirk, bend.before, bend.after);
         ui.label(RichText::new(words).small().color(colours.broken));

@@ -89,7 +89,7 @@ pub(crate) fn show(desk: &mut Desk, ctx: &Context, session: &mut Session) {
                 offer(ui, &name, name.trim_start_matches("./"));
             }
         });
-        ui.label(faint(&colours, "Or drop a bench file on the window."));
+        ui.label(faint(&colours, "Or drop a bench file, or a program, on the window."));
     });
     match chosen {
         Some(name) => session.open_another(&name),

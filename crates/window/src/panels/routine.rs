@@ -14,7 +14,7 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
     let colours = desk.colours();
     headed(desk, ui, "ROUTINE");
     ui.add(Label::new(&routine.title).wrap());
-    let on = routine.cpu.map_or_else(|| "a write trace".to_string(), |cpu| format!("on a {cpu} processor"));
+    let on = routine.cpu.map_or_else(|| "a write trace".to_string(), |cpu| format!("processor {cpu}"));
     ui.label(faint(&colours, on));
     if routine.hazards.is_empty() {
         ui.label(RichText::new("no hazard so far").small().color(colours.clean));
@@ -27,6 +27,9 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
         })
         .response
         .on_hover_text(format!("{}\n{}", one.newest.what, one.newest.cure));
+        if let Some(by) = &one.by {
+            ui.add(Label::new(figures(format!("     by {by}")).size(11.0)).truncate()).on_hover_text(by);
+        }
     }
     if let Some(newest) = routine.hazards.iter().map(|one| &one.newest).max_by_key(|hazard| hazard.frame) {
         ui.add(Label::new(faint(&colours, &newest.what)).wrap());

@@ -1,42 +1,58 @@
-//! A routine, or a write trace, under the session: what it does is found out on a board of its
-//! own and then done to both boards of the pair at the same dots.
+//! What drives the boards of a session: a routine, a write trace or a program. What it does is
+//! found out on a board of its own and then done to both boards of the pair at the same dots.
 //!
 //! ```text
-//! Runner on its own faulty board ─► accesses with their dots ─► both boards
+//! Under, on its own faulty board ─► accesses with their dots ─► both boards
 //!                  └─► frame records ─► Inspector ─► hazards
 //! ```
 //!
-//! The routine waits for the faulty board, as it would in the machine; its own
-//! board may be up to one bus access ahead of the pair, so the pair can stop at
-//! any character clock.
+//! It waits for the faulty board, as it would in the machine; its own board may be up to one
+//! bus access or one instruction ahead of the pair, so the pair can stop at any character clock.
+
+mod program;
+mod under;
 
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::Arc;
 
-use backporch_bench::{Bench, Driven, is_program};
+use backporch_bench::{Bench, Driven};
 use backporch_form::FormError;
+use backporch_machine::Far;
 use backporch_quirk::QuirkStack;
 use backporch_raster::Board;
-use backporch_routine::{
-    BUILT_IN_ROUTINES, Hazard, HazardKind, Inspector, Replay, Runner, Surroundings, TraceAccess, Watched,
-};
+use backporch_routine::{Hazard, HazardKind, Inspector, Surroundings, TraceAccess};
 
+pub(crate) use self::program::Program;
+use self::under::Under;
 use super::routine::HazardCount;
 
-/// A board under what drives it.
-#[derive(Clone, Debug)]
-enum Under {
-    Script(Box<Runner<QuirkStack>>),
-    Trace(Box<Replay<QuirkStack>>),
+/// An access that the pair has yet to make.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Coming {
+    /// When.
+    pub dot: u64,
+    /// What.
+    pub access: TraceAccess,
 }
 
-/// A routine or a write trace, its board, and what it did there that the pair has yet to do.
+/// A place inside a frame at which a run may be asked to stop.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Place {
+    /// Before the program's instruction at an address.
+    Instruction(Far),
+    /// After a write to a port.
+    Port(u16),
+}
+
+/// What drives the boards, a board of its own, and what it did there that the pair has yet to do.
 #[derive(Clone, Debug)]
 pub(crate) struct Drive {
     under: Under,
-    coming: VecDeque<(u64, TraceAccess)>,
+    coming: VecDeque<Coming>,
     inspector: Inspector,
     hazards: Hazards,
+    /// Dot beyond which it may not run yet.
+    held: Option<u64>,
 }
 
 /// Mistakes of timing and order made so far.
@@ -51,82 +67,62 @@ pub(crate) struct Hazards {
 }
 
 impl Hazards {
-    fn add(&mut self, hazard: Hazard) {
+    fn add(&mut self, hazard: Hazard, by: Option<String>) {
         self.count += 1;
         self.newest = Some(hazard.clone());
-        let fresh = || HazardCount { kind: hazard.kind, count: 0, newest: hazard.clone() };
+        let fresh = || HazardCount { kind: hazard.kind, count: 0, newest: hazard.clone(), by: None };
         let kind = self.by_kind.entry(hazard.kind).or_insert_with(fresh);
         kind.count += 1;
         kind.newest = hazard;
-    }
-}
-
-/// Whether a routine of that name is part of the program.
-pub(crate) fn is_built_in(name: &str) -> bool {
-    BUILT_IN_ROUTINES.iter().any(|(known, _)| *known == name)
-}
-
-impl Under {
-    fn run_to(&mut self, dot: u64) {
-        match self {
-            Self::Script(runner) => runner.run_to(dot),
-            Self::Trace(replay) => replay.run_to(dot),
-        }
-    }
-
-    fn watched(&self) -> &Watched<QuirkStack> {
-        match self {
-            Self::Script(runner) => runner.board(),
-            Self::Trace(replay) => replay.board(),
-        }
-    }
-
-    fn watched_mut(&mut self) -> &mut Watched<QuirkStack> {
-        match self {
-            Self::Script(runner) => runner.board_mut(),
-            Self::Trace(replay) => replay.board_mut(),
-        }
+        kind.by = by;
     }
 }
 
 impl Drive {
-    /// What the bench names, on its faulty board; nothing where it names a
-    /// program, which needs a machine around it.
+    /// What the bench names, on its faulty board.
     ///
     /// # Errors
     /// Where it cannot be read, or does not go with the class of board.
     pub fn of(bench: &Bench) -> Result<Option<Self>, FormError> {
-        if bench.routine().is_none_or(is_program) {
-            return Ok(None);
-        }
-        let mut around = Surroundings { monitor: bench.monitor().cloned(), ..Surroundings::default() };
-        let mut under = match bench.driven(bench.faulty(bench.registers()))? {
+        let mut around =
+            Surroundings { monitor: bench.monitor().cloned(), layout: bench.layout(), ..Surroundings::default() };
+        let under = match bench.driven(bench.faulty(bench.registers()))? {
+            Driven::Alone(_) => return Ok(None),
             Driven::Script(runner) => {
                 around.cpu = Some(runner.cpu().clone());
                 around.poll_extra_clocks = runner.program().file().poll_extra_clocks;
-                Under::Script(runner)
+                Under::script(*runner)
             }
-            Driven::Trace(replay) => Under::Trace(replay),
-            Driven::Alone(_) | Driven::Program(_) => return Ok(None),
+            Driven::Trace(replay) => Under::trace(*replay),
+            Driven::Program(played) => Under::program(played.into_machine(), bench.faulty(bench.registers())),
         };
-        under.watched_mut().keep_trace();
         let inspector = Inspector::new(Arc::clone(bench.adapter()), around);
-        Ok(Some(Self { under, coming: VecDeque::new(), inspector, hazards: Hazards::default() }))
+        Ok(Some(Self { under, coming: VecDeque::new(), inspector, hazards: Hazards::default(), held: None }))
     }
 
     /// Title of the routine; empty where it has none.
     pub fn title(&self) -> &str {
-        match &self.under {
-            Under::Script(runner) => &runner.program().file().title,
-            Under::Trace(_) => "",
-        }
+        self.under.title()
     }
 
     /// The processor it runs on, where it is no trace.
-    pub fn cpu(&self) -> Option<&str> {
+    pub fn cpu(&self) -> Option<String> {
+        self.under.cpu()
+    }
+
+    /// The program, where it is one.
+    pub fn program(&self) -> Option<&Program> {
         match &self.under {
-            Under::Script(runner) => Some(&runner.cpu().model().name),
-            Under::Trace(_) => None,
+            Under::Program(program) => Some(program),
+            Under::Script(_) | Under::Trace(_) => None,
+        }
+    }
+
+    /// The same, to press its keys and to stop it.
+    pub fn program_mut(&mut self) -> Option<&mut Program> {
+        match &mut self.under {
+            Under::Program(program) => Some(program),
+            Under::Script(_) | Under::Trace(_) => None,
         }
     }
 
@@ -135,24 +131,45 @@ impl Drive {
         &self.hazards
     }
 
-    /// Dot at which its board's beam stands.
+    /// The dot it has come to.
     pub fn now(&self) -> u64 {
-        self.under.watched().at().dot
+        self.under.now()
+    }
+
+    /// Keeps it from running beyond a dot.
+    pub fn hold(&mut self, dot: Option<u64>) {
+        self.held = dot;
+    }
+
+    /// Whether its program has come to the place where it was asked to stop.
+    pub fn came_to_place(&self) -> bool {
+        self.program().is_some_and(Program::came_to_place)
     }
 
     /// The next access up to a dot that the pair has yet to do.
-    pub fn next_until(&mut self, dot: u64) -> Option<(u64, TraceAccess)> {
-        if self.coming.is_empty() && self.now() <= dot {
+    pub fn next_until(&mut self, dot: u64) -> Option<Coming> {
+        if self.coming.is_empty() && self.now() <= dot && !self.came_to_place() {
             // One dot further, so that an access at that very dot is known.
-            self.under.run_to(dot + 1);
-            let watched = self.under.watched_mut();
-            self.coming.extend(watched.take_trace().accesses());
-            while let Some(record) = watched.take() {
-                self.inspector.see(record);
-            }
-            self.inspector.take_found().into_iter().for_each(|hazard| self.hazards.add(hazard));
+            self.advance(self.held.map_or(dot + 1, |held| held.min(dot + 1)));
         }
-        self.coming.front().copied().filter(|(at, _)| *at <= dot)
+        self.known_until(dot)
+    }
+
+    /// The same of what it has done already.
+    pub fn known_until(&self, dot: u64) -> Option<Coming> {
+        self.coming.front().copied().filter(|coming| coming.dot <= dot)
+    }
+
+    fn advance(&mut self, dot: u64) {
+        self.coming.extend(self.under.run_to(dot));
+        while let Some(record) = self.under.watched_mut().take() {
+            self.under.see(&record);
+            self.inspector.see(record);
+        }
+        for hazard in self.inspector.take_found() {
+            let by = self.under.blamed(&hazard);
+            self.hazards.add(hazard, by);
+        }
     }
 
     /// The pair has done the next access.
@@ -160,8 +177,11 @@ impl Drive {
         self.coming.pop_front();
     }
 
-    /// Does something to its board that the routine has no part in.
-    pub fn past_the_routine(&mut self, act: impl FnOnce(&mut Board<QuirkStack>)) {
+    /// Does something to its boards that the routine has no part in.
+    pub fn past_the_routine(&mut self, act: impl Fn(&mut Board<QuirkStack>)) {
+        if let Some(program) = self.program_mut() {
+            program.past_the_program(&act);
+        }
         self.under.watched_mut().past_the_driver(act);
     }
 }

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use backporch_adapter::Adapter;
-use backporch_bench::{BenchFile, MachineRef, Wishes};
+use backporch_bench::{BenchFile, MachineRef, Wishes, is_built_in_routine, is_program};
 use backporch_form::{FormError, write_whole};
 use backporch_picture::write::png;
 use backporch_quirk::Family;
@@ -13,7 +13,7 @@ use image::RgbImage;
 
 use super::record::Recorder;
 use super::renamed::renamed;
-use super::{Session, drive, folder_of};
+use super::{Session, folder_of};
 
 /// Names tried for a new file before giving up.
 const MOST_NUMBERED: u32 = 10_000;
@@ -34,11 +34,12 @@ pub(crate) fn files_of(name: &str, file: &BenchFile, wishes: &Wishes) -> Vec<Pat
     file.quirks.iter().for_each(|quirk| beside(&quirk.name, Family::built_in(&quirk.name).is_some()));
     file.picture.iter().for_each(|picture| beside(&picture.source, picture.source == "harbour"));
     file.memory.iter().for_each(|name| beside(name, false));
-    file.routine.iter().for_each(|name| beside(name, drive::is_built_in(name)));
+    file.routine.iter().for_each(|name| beside(name, is_built_in_routine(name)));
     file.monitor.iter().for_each(|name| beside(name, Monitor::built_in(name).is_some()));
     let wished = wishes.quirks.iter().filter(|name| Family::built_in(name).is_none()).map(PathBuf::from);
     let pictured = wishes.picture.iter().cloned();
-    files.extend(wished.chain(pictured));
+    let routine = wishes.routine.iter().filter(|name| !is_built_in_routine(name)).map(PathBuf::from);
+    files.extend(wished.chain(pictured).chain(routine));
     files
 }
 
@@ -58,8 +59,15 @@ impl Session {
         }
     }
 
-    /// Opens another bench, with nothing laid over it.
+    /// Opens another bench, with nothing laid over it; a program runs on the bench at hand.
     pub fn open_another(&mut self, name: &str) {
+        if is_program(name) {
+            let wishes = Wishes { routine: Some(name.to_string()), ..self.wishes.clone() };
+            if self.reopen(&self.name.clone(), &wishes) {
+                self.say(format!("{name} drives the board"));
+            }
+            return;
+        }
         if self.reopen(name, &Wishes::default()) {
             self.say(format!("opened {name}"));
         }
@@ -94,8 +102,14 @@ impl Session {
             quirks: self.rack.iter().filter(|fitted| fitted.on).map(|fitted| fitted.written.clone()).collect(),
             picture,
             memory: self.file.memory.as_ref().map(|name| named(name, false)),
-            routine: self.file.routine.as_ref().map(|name| named(name, drive::is_built_in(name))),
-            cpu: self.file.cpu.as_ref().map(|name| named(name, CpuModel::built_in(name).is_some())),
+            routine: match &self.wishes.routine {
+                Some(name) => Some(renamed(name, Path::new(""), is_built_in_routine(name))),
+                None => self.file.routine.as_ref().map(|name| named(name, is_built_in_routine(name))),
+            },
+            cpu: match &self.wishes.cpu {
+                Some(name) => Some(renamed(name, Path::new(""), CpuModel::built_in(name).is_some())),
+                None => self.file.cpu.as_ref().map(|name| named(name, CpuModel::built_in(name).is_some())),
+            },
             machine: MachineRef {
                 folder: self.file.machine.folder.as_ref().map(|name| named(name, false)),
                 ..self.file.machine.clone()

@@ -6,7 +6,7 @@ use backporch_raster::Beam;
 use super::memory::Cover;
 use super::pair::Act;
 use super::until::Wait;
-use super::{Session, Until, routine};
+use super::{ProgramState, Session, Until, routine};
 
 /// Frames run in one tick on the way to a frame far ahead.
 const JUMP_AT_ONCE: u64 = 24;
@@ -71,17 +71,27 @@ impl Session {
     pub fn run(&mut self, on: bool) {
         self.running = on;
         self.wait = None;
+        self.tape.stop_at(None);
         self.goal = None;
         self.pace.stop();
     }
 
     /// Runs until something happens.
     pub fn run_until(&mut self, until: Until) {
-        if until == Until::Hazard && self.routine().is_none() {
-            self.say("no routine drives this bench: a hazard is a routine's mistake");
+        let refused = match until {
+            Until::Hazard if self.routine().is_none() => {
+                "no routine drives this bench: a hazard is a routine's mistake"
+            }
+            Until::PortWrite(_) if self.routine().is_none() => "no routine drives this bench: nothing writes to a port",
+            Until::Instruction(_) if self.tape.pair().program().is_none() => "no program drives this bench",
+            _ => "",
+        };
+        if !refused.is_empty() {
+            self.say(refused);
             return;
         }
         self.run(true);
+        self.tape.stop_at(until.place());
         let hazards = self.tape.pair().hazard_count();
         self.wait = Some(Wait::new(until, &self.tape.pair().wanted, &self.damage, hazards));
     }
@@ -125,17 +135,32 @@ impl Session {
         if !self.pending.is_empty() {
             self.do_pending();
         }
-        self.tape.finish_frame(&self.bench);
+        let before = self.tape.pair().program().map(ProgramState::of);
+        let whole = match self.waits_for() {
+            Some(Until::ScanLine(line)) => self.tape.finish_frame_or_come_to(&self.bench, line),
+            _ => self.tape.finish_frame(&self.bench),
+        };
         self.refresh();
+        self.tell_end(before);
         if let Some(wait) = &self.wait
-            && wait.is_over(&self.tape.pair().wanted, &self.damage, self.tape.pair().hazard_count())
+            && (!whole || wait.is_over(&self.tape.pair().wanted, &self.damage, self.tape.pair().hazard_count()))
         {
-            let until = wait.until;
-            let found = self.tape.pair().newest_hazard().filter(|_| until == Until::Hazard);
-            let what = found.map_or_else(|| until.words().to_string(), routine::words);
-            let words = format!("stopped at frame {}: {what}", self.frame_shown());
+            let words = self.stopped_words(wait.until);
             self.run(false);
             self.say(words);
+        }
+    }
+
+    fn stopped_words(&self, until: Until) -> String {
+        let found = self.tape.pair().newest_hazard().filter(|_| until == Until::Hazard);
+        let what = match (found, until.value()) {
+            (Some(hazard), _) => routine::words(hazard),
+            (None, Some(value)) => format!("{} {value}", until.words()),
+            (None, None) => until.words().to_string(),
+        };
+        match until.value() {
+            Some(_) => format!("stopped in frame {}, line {}: {what}", self.beam().frame, self.beam().scan_line),
+            None => format!("stopped at frame {}: {what}", self.frame_shown()),
         }
     }
 
@@ -189,6 +214,27 @@ impl Session {
             let into_line = u64::from(self.beam().line_dot);
             let back = into_line + dots * (lines.unsigned_abs() - u64::from(into_line > 0));
             self.seek_dot(self.tape.pair().now().saturating_sub(back));
+        }
+        self.refresh();
+    }
+
+    /// One instruction of the program on or back, where one drives the boards.
+    pub fn step_instructions(&mut self, on: bool) {
+        self.run(false);
+        let pair = self.tape.pair();
+        let Some(program) = pair.program() else {
+            self.say("no program drives this bench");
+            return;
+        };
+        if on {
+            let before = ProgramState::of(program);
+            if !self.tape.finish_instruction(&self.bench) {
+                self.say("the program has ended: there is no instruction to come");
+            }
+            self.tell_end(Some(before));
+        } else {
+            let began = program.began(pair.asked());
+            self.seek_dot(began.saturating_sub(1));
         }
         self.refresh();
     }

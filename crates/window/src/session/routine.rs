@@ -14,6 +14,8 @@ pub struct HazardCount {
     pub count: usize,
     /// The newest one.
     pub newest: Hazard,
+    /// The program's instruction that made it, disassembled, where one can be named.
+    pub by: Option<String>,
 }
 
 /// The routine that drives the boards.
@@ -41,7 +43,7 @@ impl Session {
         let title = if drive.title().is_empty() { name } else { drive.title() };
         Some(RoutineView {
             title: title.to_string(),
-            cpu: drive.cpu().map(str::to_string),
+            cpu: drive.cpu(),
             hazards: drive.hazards().by_kind.values().cloned().collect(),
         })
     }

@@ -8,6 +8,7 @@
 
 use backporch_bench::Bench;
 
+use super::drive::Place;
 use super::pair::{Act, Pair};
 
 /// Frames between snapshots, the newest ones first: (age up to, distance).
@@ -70,35 +71,68 @@ impl Tape {
 
     /// Does something now. What was recorded after this moment is forgotten.
     pub fn act(&mut self, bench: &Bench, act: Act) {
-        let (frame, dot) = (self.pair.frame(), self.pair.now());
+        self.pair.settle();
+        let (frame, dot) = (self.pair.frame(), self.pair.asked());
         self.done.truncate(self.next);
-        self.kept.retain(|kept| kept.dot <= dot && kept.next <= self.next);
+        self.kept.retain(|kept| kept.dot <= dot && kept.next <= self.next && kept.pair.ahead() <= dot);
         self.pair.act(bench, &act);
         self.done.push(Done { frame, dot, act });
         self.next += 1;
+        self.hold();
     }
 
-    /// Runs to a dot of the future.
-    pub fn run_to(&mut self, bench: &Bench, dot: u64) {
+    /// What drives the boards must not run beyond the next act.
+    fn hold(&mut self) {
+        self.pair.hold(self.done.get(self.next).map(|done| done.dot));
+    }
+
+    /// Asks runs to stop at a place inside a frame, or nowhere any more.
+    pub fn stop_at(&mut self, place: Option<Place>) {
+        self.pair.stop_at(place);
+    }
+
+    /// Runs to a dot of the future; `false` where it stopped before.
+    pub fn run_to(&mut self, bench: &Bench, dot: u64) -> bool {
         while let Some(at) = self.done.get(self.next).map(|done| done.dot).filter(|at| *at < dot) {
-            self.pair.run_to(at);
+            if !self.pair.run_to(at) {
+                return false;
+            }
             self.play(bench);
         }
-        self.pair.run_to(dot);
+        self.pair.run_to(dot)
     }
 
-    /// Runs to the end of the frame under way.
-    pub fn finish_frame(&mut self, bench: &Bench) {
+    /// Runs to the end of the frame under way; `false` where it stopped before.
+    pub fn finish_frame(&mut self, bench: &Bench) -> bool {
         while let Some(done) = self.done.get(self.next).filter(|done| done.frame == self.pair.frame()) {
             let dot = done.dot;
-            self.pair.run_to(dot);
+            if !self.pair.run_to(dot) {
+                return false;
+            }
             self.play(bench);
         }
-        self.pair.finish_frame();
+        if !self.pair.finish_frame() {
+            return false;
+        }
         if self.first_end == 0 {
             self.first_end = self.pair.now();
         }
         self.keep();
+        true
+    }
+
+    /// Runs to the end of the frame under way; `false` where it stopped before, at the beginning of a scan line.
+    pub fn finish_frame_or_come_to(&mut self, bench: &Bench, line: u32) -> bool {
+        let frame = self.pair.frame();
+        loop {
+            self.finish_line(bench);
+            if self.pair.wrong.beam().scan_line == line {
+                return false;
+            }
+            if self.pair.frame() != frame {
+                return true;
+            }
+        }
     }
 
     /// Runs on by one scan line.
@@ -112,8 +146,22 @@ impl Tape {
 
     /// Runs on by one character clock.
     pub fn step_char(&mut self, bench: &Bench) {
+        self.step_to(bench, self.pair.now() + 1);
+    }
+
+    /// Runs to the end of the program's instruction under way; `false` where none is.
+    pub fn finish_instruction(&mut self, bench: &Bench) -> bool {
+        // What was done at this very dot comes first.
+        while self.done.get(self.next).is_some_and(|done| done.dot <= self.pair.asked()) {
+            self.play(bench);
+        }
+        let end = self.pair.end_of_instruction();
+        end.inspect(|end| self.step_to(bench, *end)).is_some()
+    }
+
+    fn step_to(&mut self, bench: &Bench, dot: u64) {
         let frame = self.pair.frame();
-        self.run_to(bench, self.pair.now() + 1);
+        self.run_to(bench, dot);
         if self.pair.frame() != frame {
             self.keep();
         }
@@ -145,6 +193,7 @@ impl Tape {
         if let Some(kept) = self.kept.get(at) {
             self.pair = kept.pair.clone();
             self.next = kept.next;
+            self.hold();
         }
     }
 
@@ -153,6 +202,7 @@ impl Tape {
         if let Some(done) = self.done.get(self.next) {
             self.pair.act(bench, &done.act);
             self.next += 1;
+            self.hold();
         }
     }
 
@@ -163,7 +213,9 @@ impl Tape {
         if frame < newest + SPACING[0].1 {
             return;
         }
-        self.kept.push(Kept { frame, dot: self.pair.now(), next: self.next, pair: self.pair.clone() });
+        let mut pair = self.pair.clone();
+        pair.stop_at(None);
+        self.kept.push(Kept { frame, dot: pair.now(), next: self.next, pair });
         self.thin(frame);
     }
 

@@ -6,6 +6,7 @@
 
 mod driving;
 mod keeping;
+mod program;
 mod setting;
 mod showing;
 

@@ -2,6 +2,10 @@
 
 use backporch_adapter::Registers;
 use backporch_analysis::{Damage, Verdict};
+use backporch_form::number;
+use backporch_machine::Far;
+
+use super::drive::Place;
 
 /// What a run waits for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -16,11 +20,26 @@ pub enum Until {
     OtherVerdict,
     /// A mistake of timing or order in the routine.
     Hazard,
+    /// The beam at the beginning of a scan line.
+    ScanLine(u32),
+    /// A write to a port.
+    PortWrite(u16),
+    /// An instruction of the program that comes next.
+    Instruction(Far),
 }
 
 impl Until {
-    /// All of them.
-    pub const ALL: [Self; 5] = [Self::Damage, Self::Clean, Self::OtherVerdict, Self::RegisterChange, Self::Hazard];
+    /// All of them; those with a value with the first one.
+    pub const ALL: [Self; 8] = [
+        Self::Damage,
+        Self::Clean,
+        Self::OtherVerdict,
+        Self::RegisterChange,
+        Self::Hazard,
+        Self::ScanLine(0),
+        Self::PortWrite(0x3D4),
+        Self::Instruction(Far { segment: 0, offset: 0 }),
+    ];
 
     /// In words, after "run until".
     #[must_use]
@@ -31,6 +50,48 @@ impl Until {
             Self::RegisterChange => "a register changes",
             Self::OtherVerdict => "the verdict changes",
             Self::Hazard => "a hazard",
+            Self::ScanLine(_) => "scan line",
+            Self::PortWrite(_) => "a write to port",
+            Self::Instruction(_) => "instruction",
+        }
+    }
+
+    /// Its value, as one types it, where it has one.
+    #[must_use]
+    pub fn value(self) -> Option<String> {
+        match self {
+            Self::ScanLine(line) => Some(line.to_string()),
+            Self::PortWrite(port) => Some(format!("0x{port:X}")),
+            Self::Instruction(at) => Some(at.to_string()),
+            _ => None,
+        }
+    }
+
+    /// The same with another value; itself where it has none.
+    ///
+    /// # Errors
+    /// Says what was found and what is allowed.
+    pub fn with_value(self, text: &str) -> Result<Self, String> {
+        let up_to = |most: u64| {
+            let value = number(text.trim()).map_err(|error| error.to_string())?;
+            if value <= most { Ok(value) } else { Err(format!("found {value}, allowed 0..={most}")) }
+        };
+        Ok(match self {
+            Self::ScanLine(_) => Self::ScanLine(up_to(9999)? as u32),
+            Self::PortWrite(_) => Self::PortWrite(up_to(0xFFFF)? as u16),
+            Self::Instruction(_) => {
+                Self::Instruction(text.parse().map_err(|error: backporch_machine::NoAddress| error.to_string())?)
+            }
+            other => other,
+        })
+    }
+
+    /// The place at which a driven pair of boards stops for it.
+    pub(crate) fn place(self) -> Option<Place> {
+        match self {
+            Self::PortWrite(port) => Some(Place::Port(port)),
+            Self::Instruction(at) => Some(Place::Instruction(at)),
+            _ => None,
         }
     }
 }
@@ -58,6 +119,8 @@ impl Wait {
             Until::OtherVerdict => verdict != self.verdict,
             Until::Hazard => hazards > self.hazards,
             Until::RegisterChange => *registers != self.before,
+            // These stop inside a frame.
+            Until::ScanLine(_) | Until::PortWrite(_) | Until::Instruction(_) => false,
         }
     }
 }

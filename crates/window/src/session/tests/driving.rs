@@ -12,11 +12,11 @@ fn a_routine_drives_both_boards_as_it_drives_one_alone() {
     for frame in 0..12u64 {
         let whole = loop {
             let next = alone.next_until(board.beam().dot + 5000);
-            if let Some(whole) = board.run_towards(next.map_or(board.beam().dot + 5000, |(dot, _)| dot)) {
+            if let Some(whole) = board.run_towards(next.map_or(board.beam().dot + 5000, |coming| coming.dot)) {
                 break whole;
             }
-            if let Some((_, access)) = next {
-                pair::access_board(&mut board, access);
+            if let Some(coming) = next {
+                pair::access_board(&mut board, coming.access);
                 alone.done();
             }
         };

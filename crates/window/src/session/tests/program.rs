@@ -1,0 +1,281 @@
+//! Real-mode programs that drive the boards, assembled by nasm.
+
+#[path = "../../../../../tests/programs.rs"]
+mod programs;
+
+use backporch_machine::{Far, Key};
+
+use super::*;
+
+/// A bench with a program as its routine, on the 64 KiB class; `None` where there is no assembler.
+struct Programmed {
+    folder: tempfile::TempDir,
+}
+
+impl Programmed {
+    /// A program of `assets/programs`, with definitions.
+    fn of(name: &str, definitions: &[&str]) -> Option<Self> {
+        programs::assembled(name, definitions).map(Self::running)
+    }
+
+    /// A program by its source, 8086 code at 100h.
+    fn from(source: &str) -> Option<Self> {
+        programs::of_source(source).map(Self::running)
+    }
+
+    fn running(image: Vec<u8>) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        fs::write(folder.path().join("own.com"), image).unwrap();
+        let bench = "(version: 1, adapter: \"linear-256\", picture: (source: \"harbour\"), routine: \"own.com\", \
+                     machine: (clock: (crystal_hz: 8000000)))";
+        fs::write(folder.path().join("own.bench.ron"), bench).unwrap();
+        Self { folder }
+    }
+
+    fn name(&self) -> String {
+        self.folder.path().join("own.bench.ron").display().to_string()
+    }
+
+    fn open(&self, quirks: &[&str]) -> Session {
+        let quirks = quirks.iter().map(|name| name.to_string()).collect();
+        Session::open(&self.name(), &Wishes { quirks, ..Wishes::default() }).unwrap()
+    }
+
+    /// What the `frame` command shows: frames of a faulty board under the program alone.
+    fn alone(&self, quirks: &[&str], frames: usize) -> Vec<Picture> {
+        let quirks = quirks.iter().map(|name| name.to_string()).collect();
+        let bench = Bench::open(&self.name(), &Wishes { quirks, ..Wishes::default() }).unwrap();
+        let mut driven = bench.driven(bench.faulty(bench.registers())).unwrap();
+        (0..frames).map(|_| driven.next_frame().picture(View::Picture)).collect()
+    }
+}
+
+/// Where the beam and the program are, and what is shown.
+fn state(session: &Session) -> (u64, String, String, Picture) {
+    let program = session.program().unwrap();
+    let here = program.listing.iter().find(|line| line.here).unwrap();
+    (session.beam().dot, format!("{} {}", here.at, here.text), program.registers, shown(session))
+}
+
+/// Ticks until the session stands still.
+fn run_to_rest(session: &mut Session) {
+    let mut now = 0.0;
+    while session.is_running() && now < 60.0 {
+        session.tick(now);
+        now += 0.02;
+    }
+    assert!(!session.is_running(), "it came to rest");
+}
+
+#[test]
+fn a_program_drives_both_boards_as_it_drives_one_alone() {
+    for quirks in [&[][..], &["row-reload"]] {
+        let Some(own) = Programmed::of("scroll.asm", &["FRAMES=20"]) else { return };
+        let wanted = own.alone(quirks, 40);
+        let mut session = own.open(quirks);
+        for (number, picture) in wanted.iter().enumerate() {
+            assert_eq!(session.frame_shown(), number as u64);
+            assert!(shown(&session) == *picture, "frame {number} under {quirks:?}");
+            session.perform(Command::FrameOn);
+        }
+        for back in [31, 5, 17] {
+            session.jump(back);
+            assert!(shown(&session) == wanted[back as usize], "rewound to {back}");
+        }
+        // Whatever the steps, the same frames come.
+        for command in [Command::LineOn, Command::CharOn, Command::InstructionOn, Command::InstructionOn] {
+            session.perform(command);
+        }
+        session.step_frames(2);
+        assert!(shown(&session) == wanted[19]);
+        assert_eq!(session.program().unwrap().state, ProgramState::Runs);
+        session.jump(39);
+        while !session.program().unwrap().state.is_over() {
+            session.step_frames(1);
+        }
+        assert_eq!(session.program().unwrap().state, ProgramState::Ended(0));
+        assert!(session.said().unwrap().contains("ended with code 0"));
+        session.step_frames(2);
+    }
+}
+
+#[test]
+fn instructions_are_stepped_on_and_back() {
+    let Some(own) = Programmed::of("scroll.asm", &[]) else { return };
+    let mut session = own.open(&[]);
+    session.step_frames(8);
+    session.step_lines(30);
+    let mut seen = Vec::new();
+    for _ in 0..40 {
+        session.perform(Command::InstructionOn);
+        seen.push(state(&session));
+    }
+    // Every step ends another instruction, in the order the processor takes them.
+    let distinct = seen.windows(2).filter(|two| two[0].1 != two[1].1).count();
+    assert_eq!(distinct, 39, "{:?}", seen.iter().map(|state| &state.1).collect::<Vec<_>>());
+    assert!(seen.windows(2).all(|two| two[0].0 <= two[1].0), "the beam goes on");
+    for wanted in seen.iter().rev().skip(1) {
+        session.perform(Command::InstructionBack);
+        assert_eq!(state(&session).1, wanted.1);
+    }
+    assert!(session.beam().dot <= seen[0].0);
+}
+
+/// Waits for a key and shows the next start address with each.
+const BY_KEY: &str = "
+        xor     bx, bx
+.next:  mov     ah, 0
+        int     16h
+        inc     bx
+        mov     dx, 3D4h
+        mov     al, 0Dh
+        mov     ah, bl
+        out     dx, ax
+        cmp     bl, 5
+        jb      .next
+        in      al, 60h         ; there is a keyboard
+        mov     dx, 201h
+        in      al, dx          ; and nothing here
+";
+
+#[test]
+fn live_keys_reach_the_program_and_are_played_again() {
+    let Some(own) = Programmed::from(BY_KEY) else { return };
+    let mut session = own.open(&[]);
+    session.step_frames(3);
+    assert_eq!(session.program().unwrap().state, ProgramState::WaitsForKey);
+    let key = Key::named("space").unwrap();
+    let mut shown_then = Vec::new();
+    for step in 1..=3 {
+        session.press(key, true);
+        session.step_frames(1);
+        session.press(key, false);
+        session.step_frames(2);
+        assert_eq!(session.hand().value(), step, "the register in hand follows");
+        shown_then.push((session.frame_shown(), shown(&session)));
+    }
+    assert!(shown_then[0].1 != shown_then[1].1);
+    for (frame, picture) in shown_then.iter().rev() {
+        session.jump(*frame);
+        assert!(shown(&session) == *picture, "frame {frame} again");
+    }
+    session.jump(0);
+    for (frame, picture) in &shown_then {
+        session.step_frames((*frame - session.frame_shown()) as i64);
+        assert!(shown(&session) == *picture, "frame {frame} played again");
+    }
+    // Another key in the past replaces what came after, and a program that cannot go on stops the run.
+    session.jump(shown_then[0].0);
+    assert_eq!(session.hand().value(), 1);
+    session.run(true);
+    for step in 0..4 {
+        session.press(key, true);
+        session.next_frame();
+        session.press(key, false);
+        session.next_frame();
+        session.next_frame();
+        assert_eq!(session.is_running(), step < 3);
+    }
+    let ProgramState::Trouble(why) = session.program().unwrap().state else { panic!("{:?}", session.said()) };
+    assert!(why.contains("read port 0201h, which is not here"), "{why}");
+    assert!(session.said().unwrap().contains("cannot go on"), "{:?}", session.said());
+    session.step_frames(2);
+}
+
+#[test]
+fn a_run_stops_at_an_instruction_a_port_and_a_line() {
+    let Some(own) = Programmed::of("scroll.asm", &[]) else { return };
+    let mut session = own.open(&[]);
+    session.run_until(Until::PortWrite(0x3D4));
+    run_to_rest(&mut session);
+    assert!(session.said().unwrap().starts_with("stopped in frame"), "{:?}", session.said());
+    assert!(session.said().unwrap().contains("a write to port 0x3D4"));
+    // The upper byte comes first, then the lower.
+    let upper = session.bench().adapter().start_address();
+    assert_eq!(session.bench().adapter().get(&session.tape.pair().wanted, upper), 0);
+    session.run_until(Until::PortWrite(0x3D4));
+    run_to_rest(&mut session);
+    assert_eq!(session.bench().adapter().get(&session.tape.pair().wanted, upper), 0xE8);
+    let program = session.program().unwrap();
+    let at = program.listing.iter().position(|line| line.here).unwrap();
+    let done = &program.listing[at.saturating_sub(1)..=at];
+    assert!(done.iter().any(|line| line.text == "out dx,ax"), "{done:?}");
+
+    // Where that instruction lies, it stops again, before it: a frame later.
+    let out = done.iter().find(|line| line.text == "out dx,ax").unwrap().at;
+    let before = session.beam().dot;
+    session.run_until(Until::Instruction(out));
+    run_to_rest(&mut session);
+    let program = session.program().unwrap();
+    let here = program.listing.iter().find(|line| line.here).unwrap();
+    assert_eq!((here.at, here.text.as_str()), (out, "out dx,ax"));
+    let frame = session.tape.pair().newest.wrong.lines.iter().map(|line| u64::from(line.dots)).sum::<u64>();
+    let waited = session.beam().dot - before;
+    assert!((frame * 9 / 10..frame * 11 / 10).contains(&waited), "{waited} of {frame} dots");
+    // It has not been done yet: the next step does it.
+    let start = session.bench().adapter().get(&session.tape.pair().wanted, upper);
+    session.perform(Command::InstructionOn);
+    assert_eq!(session.bench().adapter().get(&session.tape.pair().wanted, upper), start + 1);
+    session.perform(Command::InstructionBack);
+    session.perform(Command::CharBack);
+    assert_eq!(session.bench().adapter().get(&session.tape.pair().wanted, upper), start, "and it is undone");
+
+    session.run_until(Until::ScanLine(123));
+    run_to_rest(&mut session);
+    assert_eq!((session.beam().scan_line, session.beam().char), (123, 0));
+    session.step_frames(1);
+    assert!(!session.is_mid_frame());
+
+    let mut none = open("harbour-256");
+    none.run_until(Until::Instruction(Far::new(0x810, 0x100)));
+    assert!(!none.is_running() && none.said().unwrap().contains("no program"));
+    none.run_until(Until::ScanLine(7));
+    run_to_rest(&mut none);
+    assert_eq!(none.beam().scan_line, 7);
+}
+
+#[test]
+fn a_pixel_leads_back_to_its_instruction_and_so_does_a_hazard() {
+    let Some(own) = Programmed::of("scroll.asm", &["TORN"]) else { return };
+    let mut session = own.open(&[]);
+    session.step_frames(40);
+    // The newest column is drawn by one instruction, the first picture by another.
+    for (x, text) in [(319, "mov [es:di],dx"), (3, "stosb")] {
+        let canvas = session.canvas(false);
+        session.point(&canvas, Some((x, 100)));
+        let finger = session.finger().unwrap().clone();
+        let by = session.writer(&finger).unwrap();
+        assert!(by.ends_with(text), "{by}");
+    }
+    let routine = session.routine().unwrap();
+    assert_eq!(routine.cpu.as_deref(), Some("8086 at 8.00 MHz"));
+    let late = routine.hazards.iter().find(|one| one.kind.name() == "late-start").unwrap();
+    assert!(late.by.as_ref().unwrap().ends_with("out dx,ax"), "{late:?}");
+}
+
+#[test]
+fn a_program_may_be_met_with_quirks_and_registers_by_hand() {
+    let Some(own) = Programmed::of("scroll.asm", &[]) else { return };
+    let mut session = own.open(&[]);
+    session.step_frames(8);
+    session.step_lines(100);
+    session.add_quirk("row-reload");
+    let width = session.bench().field("displayed").unwrap();
+    session.set_register(width, 31, Way::Ports).unwrap();
+    session.step_frames(4);
+    assert_eq!(session.frame(Side::Faulty).picture_size().0, 256);
+    let (frame, picture) = (session.frame_shown(), shown(&session));
+    session.step_frames(9);
+    session.jump(2);
+    session.step_frames((frame - 2) as i64);
+    assert!(shown(&session) == picture, "the same again from the past");
+    let saved = session.bench_file().routine.unwrap();
+    assert!(Path::new(&saved).is_absolute() && saved.ends_with("own.com"), "{saved}");
+
+    // Any bench may be given the program.
+    let path = own.folder.path().join("own.com").display().to_string();
+    let mut other = open("harbour-vga");
+    other.open_another(&path);
+    assert!(other.program().is_some(), "{:?}", other.problem());
+    assert_eq!(other.bench_file().routine, Some(path));
+}
