@@ -142,6 +142,9 @@ impl Running<'_> {
         let symbol = match name {
             "Up" => 0xFF52,
             "Left" => 0xFF51,
+            "Right" => 0xFF53,
+            "Home" => 0xFF50,
+            "F11" => 0xFFC8,
             "space" => 0x20,
             "Shift_L" => 0xFFE1,
             letter => u32::from(letter.as_bytes()[0]),

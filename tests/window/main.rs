@@ -95,6 +95,29 @@ fn a_broken_bench_is_told_and_recovers() {
 }
 
 #[test]
+fn real_keys_reach_a_program() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(display) = Display::start() else { return };
+    let Some(window) = open(&display, folder.path(), "program-keys") else { return };
+    // What the program shows at a start address: the same memory, no program.
+    let path = folder.path().join("still.bench.ron");
+    fs::write(&path, "(version: 1, adapter: \"linear-256\", picture: (source: \"harbour\"))").unwrap();
+    let at = |start: &str| frame(folder.path(), &[path.to_str().unwrap(), "--start", start]);
+    window.shows(&at("0"), "the first frame");
+    window.key("space");
+    window.key("F11");
+    for (key, start) in [("Right", "1"), ("Right", "2"), ("Right", "3"), ("Left", "2")] {
+        window.key(key);
+        window.shows(&at(start), &format!("panned to {start}"));
+    }
+    // Taken back, the keys are the window's again: Home goes to the first frame.
+    window.key("F11");
+    window.key("space");
+    window.key("Home");
+    window.shows(&at("0"), "back at the first frame");
+}
+
+#[test]
 fn without_a_display_there_is_a_clear_message() {
     let done = Command::new(BACKPORCH)
         .args(["window", "harbour-256", "--fresh"])

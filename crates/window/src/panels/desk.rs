@@ -1,9 +1,9 @@
 //! The desk: all panels together, and what belongs to looking alone.
 
-use egui::{Context, Frame, Margin, Panel, Stroke, TextureHandle, TextureId, Ui, Vec2};
+use egui::{Context, Frame, Margin, Modifiers, Panel, Stroke, TextureHandle, TextureId, Ui, Vec2};
 
 use super::fields::Fields;
-use super::keyboard::Keyboard;
+use super::keyboard::{Keyboard, takes_back};
 use super::keys::{self, Does};
 use super::look::{self, Theme, dress};
 use super::open::{self, Opening};
@@ -306,30 +306,47 @@ impl Desk {
         }
     }
 
+    /// Does what the keys ask for, one after the other: whoever the keyboard belongs to by then takes the next.
     fn heed_keys(&mut self, ctx: &Context, session: &mut Session) {
-        self.type_to_program(ctx, session);
+        let events = ctx.input_mut(|input| std::mem::take(&mut input.events));
         let typing = ctx.text_edit_focused();
         let focused = ctx.memory(|memory| memory.focused().is_some());
-        for does in keys::pressed(ctx) {
-            match does {
-                Does::View(ViewCommand::Close) => self.close(ctx, session),
-                // Letters belong to the field they are typed into, arrows and Space to what has the focus.
-                _ if typing => {}
-                Does::Session(command) if focused && moves_focus(command) => {}
-                Does::Session(command) => session.perform(command),
-                Does::View(view) => self.view(view),
+        if self.keyboard.is_some() && session.program().is_none() {
+            self.keyboard = None;
+        }
+        let mut left = Vec::with_capacity(events.len());
+        for event in events {
+            match &mut self.keyboard {
+                Some(keyboard) if !takes_back(&event) => match keyboard.typed(&event) {
+                    Some(typed) => typed.into_iter().for_each(|(key, down)| session.press(key, down)),
+                    None => left.push(event),
+                },
+                keyboard => {
+                    if let Some(mut keyboard) = keyboard.take() {
+                        // What is held is let go; the key itself gives nothing back.
+                        keyboard.hold(Modifiers::NONE).into_iter().for_each(|(key, down)| session.press(key, down));
+                    } else if let Some(does) = keys::asked(&event) {
+                        self.heed(ctx, session, does, (typing, focused));
+                    }
+                    left.push(event);
+                }
             }
         }
+        if let Some(keyboard) = &mut self.keyboard {
+            let modifiers = ctx.input(|input| input.modifiers);
+            keyboard.hold(modifiers).into_iter().for_each(|(key, down)| session.press(key, down));
+        }
+        ctx.input_mut(|input| input.events = left);
     }
 
-    /// Hands what is typed to the program, while the keyboard belongs to it.
-    fn type_to_program(&mut self, ctx: &Context, session: &mut Session) {
-        let has_program = session.program().is_some();
-        match &mut self.keyboard {
-            Some(keyboard) if has_program => {
-                keyboard.take(ctx).into_iter().for_each(|(key, down)| session.press(key, down));
-            }
-            keyboard => *keyboard = None,
+    fn heed(&mut self, ctx: &Context, session: &mut Session, does: Does, (typing, focused): (bool, bool)) {
+        match does {
+            Does::View(ViewCommand::Close) => self.close(ctx, session),
+            // Letters belong to the field they are typed into, arrows and Space to what has the focus.
+            _ if typing => {}
+            Does::Session(command) if focused && moves_focus(command) => {}
+            Does::Session(command) => session.perform(command),
+            Does::View(view) => self.view(view),
         }
     }
 

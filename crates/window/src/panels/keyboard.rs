@@ -1,9 +1,9 @@
 //! The keyboard while it belongs to the program: keys of this one to keys of that one.
 
 use backporch_machine::Key as ProgramKey;
-use egui::{Context, Event, Key, Modifiers};
+use egui::{Event, Key, Modifiers};
 
-use super::keys::{Does, KEYS};
+use super::keys::{self, Does};
 use crate::command::ViewCommand;
 
 /// The keyboard of the program: which of the keys that are held with others are down.
@@ -13,41 +13,36 @@ pub(crate) struct Keyboard {
 }
 
 impl Keyboard {
-    /// Takes what is typed away from the panels: keys that went down or up, in order.
-    /// The key that takes the keyboard back stays.
-    pub fn take(&mut self, ctx: &Context) -> Vec<(ProgramKey, bool)> {
-        let mut typed = Vec::new();
-        ctx.input_mut(|input| {
-            let modifiers = input.modifiers;
-            let mut turn = |was: bool, is: bool, name: &str| {
-                if was != is {
-                    typed.extend(ProgramKey::named(name).ok().map(|key| (key, is)));
-                }
-            };
-            turn(self.held.shift, modifiers.shift, "shift");
-            turn(self.held.ctrl, modifiers.ctrl, "ctrl");
-            turn(self.held.alt, modifiers.alt, "alt");
-            self.held = modifiers;
-            input.events.retain(|event| match event {
-                Event::Key { key, .. } if takes_back(*key) => true,
-                Event::Key { key, physical_key, pressed, .. } => {
-                    typed.extend(key_of(physical_key.unwrap_or(*key)).map(|key| (key, *pressed)));
-                    false
-                }
-                Event::Text(_) | Event::Copy | Event::Cut | Event::Paste(_) => false,
-                _ => true,
-            });
-        });
-        if !typed.is_empty() {
-            // Otherwise Space and Enter would press a button, too.
-            ctx.memory_mut(|memory| memory.focused().into_iter().for_each(|id| memory.surrender_focus(id)));
+    /// What an event types: keys of the program that went down or up, in order;
+    /// `None` where it is no business of a keyboard.
+    pub fn typed(&mut self, event: &Event) -> Option<Vec<(ProgramKey, bool)>> {
+        match event {
+            Event::Key { key, physical_key, pressed, modifiers, .. } => {
+                let mut typed = self.hold(*modifiers);
+                typed.extend(key_of(physical_key.unwrap_or(*key)).map(|key| (key, *pressed)));
+                Some(typed)
+            }
+            Event::Text(_) | Event::Copy | Event::Cut | Event::Paste(_) => Some(Vec::new()),
+            _ => None,
         }
-        typed
+    }
+
+    /// Keys held with others that went down or up.
+    pub fn hold(&mut self, modifiers: Modifiers) -> Vec<(ProgramKey, bool)> {
+        let held = std::mem::replace(&mut self.held, modifiers);
+        let turned = [
+            (held.shift, modifiers.shift, "shift"),
+            (held.ctrl, modifiers.ctrl, "ctrl"),
+            (held.alt, modifiers.alt, "alt"),
+        ];
+        let turned = turned.into_iter().filter(|(was, is, _)| was != is);
+        turned.filter_map(|(_, is, name)| ProgramKey::named(name).ok().map(|key| (key, is))).collect()
     }
 }
 
-fn takes_back(key: Key) -> bool {
-    KEYS.iter().any(|binding| binding.does == Does::View(ViewCommand::Keyboard) && binding.key == key)
+/// Whether an event is the key that takes the keyboard back.
+pub(crate) fn takes_back(event: &Event) -> bool {
+    keys::asked(event) == Some(Does::View(ViewCommand::Keyboard))
 }
 
 /// The program's key that stands where a key of this keyboard stands; `None` where it has none there.

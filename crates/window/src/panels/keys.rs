@@ -180,19 +180,13 @@ pub fn cap_of(does: Does) -> String {
     KEYS.iter().find(|binding| binding.does == does).map(Binding::cap).unwrap_or_default()
 }
 
-/// What the keys pressed since the last frame ask for, in order.
-pub(crate) fn pressed(ctx: &egui::Context) -> Vec<Does> {
-    ctx.input(|input| {
-        let asks = |event: &egui::Event| match event {
-            egui::Event::Key { key, pressed: true, repeat, modifiers, .. } => {
-                let fits = |binding: &&Binding| binding.key == *key && modifiers.matches_exact(binding.with);
-                let binding = KEYS.iter().find(fits)?;
-                (binding.repeats || !repeat).then_some(binding.does)
-            }
-            _ => None,
-        };
-        input.events.iter().filter_map(asks).collect()
-    })
+/// What an event asks for, where it is a key that does something.
+pub(crate) fn asked(event: &egui::Event) -> Option<Does> {
+    let egui::Event::Key { key, pressed: true, repeat, modifiers, .. } = event else {
+        return None;
+    };
+    let binding = KEYS.iter().find(|binding| binding.key == *key && modifiers.matches_exact(binding.with))?;
+    (binding.repeats || !repeat).then_some(binding.does)
 }
 
 #[cfg(test)]
