@@ -163,7 +163,7 @@ impl Drive {
                 (path.display().to_string(), art::read(&path, LARGEST_PROGRAM)?)
             }
         };
-        let image = Image::parse(&bytes).map_err(|error| FormError::new(&shown, error, "a .COM or .EXE program"))?;
+        let image = Image::parse(&bytes).map_err(|error| FormError::new(&shown, error.found(), error.allowed()))?;
         let (setup, keys) = self.machine()?;
         Ok(RealMode { name: named.name.clone(), image, setup, keys })
     }

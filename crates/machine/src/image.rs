@@ -39,12 +39,11 @@ pub enum ImageKind {
 
 /// A file that is no program.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
+#[error("found {}, allowed {}", self.found(), self.allowed())]
 pub enum ImageError {
     /// Nothing in it.
-    #[error("found an empty file, allowed a .COM or .EXE program")]
     Empty,
     /// Too long.
-    #[error("found {found} bytes, allowed at most {allowed}")]
     TooLong {
         /// Bytes found.
         found: usize,
@@ -52,7 +51,6 @@ pub enum ImageError {
         allowed: usize,
     },
     /// The header of a relocated image contradicts itself or the file.
-    #[error("{field} of the .EXE header: found {found}, allowed {allowed}")]
     Header {
         /// Which field.
         field: &'static str,
@@ -61,6 +59,28 @@ pub enum ImageError {
         /// What it may hold.
         allowed: String,
     },
+}
+
+impl ImageError {
+    /// What was found.
+    #[must_use]
+    pub fn found(&self) -> String {
+        match self {
+            Self::Empty => "an empty file".to_string(),
+            Self::TooLong { found, .. } => format!("{found} bytes"),
+            Self::Header { field, found, .. } => format!("{found} for the {field} of the .EXE header"),
+        }
+    }
+
+    /// What is allowed.
+    #[must_use]
+    pub fn allowed(&self) -> String {
+        match self {
+            Self::Empty => "a .COM or .EXE program".to_string(),
+            Self::TooLong { allowed, .. } => format!("at most {allowed}"),
+            Self::Header { allowed, .. } => allowed.clone(),
+        }
+    }
 }
 
 impl Image {

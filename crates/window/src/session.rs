@@ -216,6 +216,7 @@ impl Session {
     /// Shows the first frame of boards just made.
     fn start(&mut self) {
         self.tape.finish_frame(&self.bench);
+        self.tell_end(Some(ProgramState::Runs));
         self.fetched.clear();
         self.trail = Trail::default();
         self.cover = Cover::default();

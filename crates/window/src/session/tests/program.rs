@@ -279,3 +279,13 @@ fn a_program_may_be_met_with_quirks_and_registers_by_hand() {
     assert!(other.program().is_some(), "{:?}", other.problem());
     assert_eq!(other.bench_file().routine, Some(path));
 }
+
+#[test]
+fn a_program_that_cannot_go_on_is_told_from_the_start() {
+    let Some(own) = Programmed::from("mov dx, 201h\n in al, dx") else { return };
+    let mut session = own.open(&[]);
+    assert_eq!(session.said().unwrap(), "the program cannot go on: at 0810:0103 it read port 0201h, which is not here");
+    session.perform(Command::InstructionOn);
+    assert!(session.said().unwrap().contains("no instruction to come"), "{:?}", session.said());
+    session.step_frames(2);
+}
