@@ -152,17 +152,7 @@ fn the_chart_is_drawn_as_svg_and_as_png() {
 
 /// A write just before the take-over, one frame after a polling loop of 70 clocks saw the last one: by hand (see the
 /// routine crate's tests, from The 8086 Family User's Manual) it is late in 1.02 of 70 phases.
-const NEAR_MISS: &str = r#"(
-    version: 1,
-    poll_extra_clocks: 38,
-    counters: {"start": (from: 0, to: 200, at_end: Bounce)},
-    each_frame: [
-        Wait(RetraceStart),
-        Work(113960),
-        Count("start"),
-        Set(register: "start_address", value: "start", width: Word),
-    ],
-)"#;
+const NEAR_MISS: &str = include_str!("../routines/near-miss.routine.ron");
 
 #[test]
 fn a_bounce_of_one_phase_in_seventy_is_counted_and_cured() {

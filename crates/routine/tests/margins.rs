@@ -9,17 +9,7 @@ use setup::{linear_board, panorama, program};
 
 /// Waits for retrace by a polling loop of 70 clocks, works for almost a frame,
 /// and writes just before the next retrace.
-const NEAR_MISS: &str = r#"(
-    version: 1,
-    poll_extra_clocks: 38,
-    counters: {"start": (from: 0, to: 200, at_end: Bounce)},
-    each_frame: [
-        Wait(RetraceStart),
-        Work(113960),
-        Count("start"),
-        Set(register: "start_address", value: "start", width: Word),
-    ],
-)"#;
+const NEAR_MISS: &str = include_str!("../../../tests/routines/near-miss.routine.ron");
 
 fn trial(text: &str) -> Trial<backporch_raster::Healthy> {
     let board = linear_board(0);
