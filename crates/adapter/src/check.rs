@@ -69,7 +69,7 @@ impl<'a> Checker<'a> {
             readable,
             protected,
             protect,
-            aspects: [Aspects::NONE; Cell::COUNT],
+            aspects: [Aspects::empty(); Cell::COUNT],
             has_attributes: Ports::new(&profile.ports).has(PortRole::AttributeFlipFlop),
             ports: Ports::new(&profile.ports),
             start_address: timing.start_address,

@@ -203,7 +203,7 @@ pub fn diagnose<F: Faults>(
 fn cheapest_first<F: Faults>(faults: &F) -> Vec<usize> {
     let is_drawn = |family: &usize| {
         let first = faults.member(*family, 0);
-        first.is_none_or(|first| !Stages::ADDRESS.has(first.tap.stages()))
+        first.is_none_or(|first| !Stages::ADDRESS.contains(first.tap.stages()))
     };
     let mut families: Vec<usize> = (0..faults.kinds().len()).collect();
     families.sort_by_key(is_drawn);

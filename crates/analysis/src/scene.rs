@@ -201,11 +201,11 @@ impl Scene {
         }
         let stages = tap.stages();
         let moving = self.staging.look == Look::Moving;
-        let touches = |stage| !stages.is_none_of(stage);
+        let touches = |stage| stages.intersects(stage);
         let through_ports = touches(Stages::PORT) || moving && touches(Stages::LATCH | Stages::MEMORY);
         if through_ports || (moving && self.staging.moment == Moment::Retrace) {
             driven::outcome(self, tap)
-        } else if stages == Stages::NONE {
+        } else if stages.is_empty() {
             self.clean()
         } else if touches(Stages::FETCH | Stages::PIXEL | Stages::COLOUR) {
             drawn::outcome(self, tap, frames_watched(tap))
@@ -243,7 +243,7 @@ fn key(bench: &Bench, registers: &Registers, staging: &Staging) -> u64 {
 /// Frames to be watched until a fault that comes and goes has shown itself.
 fn frames_watched<T: Tap>(tap: &T) -> u64 {
     let by_frame = Stages::LATCH | Stages::COLOUR | Stages::SYNC;
-    match tap.looks_at().has(LineFacts::FRAME) || !tap.stages().is_none_of(by_frame) {
+    match tap.looks_at().contains(LineFacts::FRAME) || tap.stages().intersects(by_frame) {
         true => WATCHED_FRAMES,
         false => 1,
     }

@@ -220,10 +220,10 @@ impl Stepped<'_> {
 
     fn boards(&self) -> StepBoards {
         let settled = self.registers(self.values);
-        let faulty = match self.bench.stack().stages().is_none_of(Stages::PORT | Stages::LATCH | Stages::SYNC) {
+        let faulty = match self.bench.stack().stages().intersects(Stages::PORT | Stages::LATCH | Stages::SYNC) {
+            true => self.settled(self.bench.faulty(&self.registers(self.before))),
             // How it came to these registers makes no difference to this fault.
-            true => self.bench.faulty(&settled),
-            false => self.settled(self.bench.faulty(&self.registers(self.before))),
+            false => self.bench.faulty(&settled),
         };
         StepBoards { healthy: self.bench.healthy(&settled), faulty }
     }

@@ -67,13 +67,14 @@ fn is_clean_stepped(bench: &Bench, registers: &Registers, stack: &QuirkStack, st
 
 /// Frames in which a fault may look different.
 fn frames(stack: &QuirkStack) -> u64 {
-    let by_frame = stack.looks_at().has(LineFacts::FRAME) || !stack.stages().is_none_of(Stages::SYNC | Stages::COLOUR);
+    let by_frame =
+        stack.looks_at().contains(LineFacts::FRAME) || stack.stages().intersects(Stages::SYNC | Stages::COLOUR);
     if by_frame { FRAMES_LOOKED_AT } else { 1 }
 }
 
 /// Whether all a fault does is seen on a board that is not scrolled.
 fn shows_at_rest(stack: &QuirkStack) -> bool {
-    (Stages::ADDRESS | Stages::SYNC).has(stack.stages())
+    (Stages::ADDRESS | Stages::SYNC).contains(stack.stages())
 }
 
 fn failing(bench: &Bench, candidate: &Candidate, stack: &QuirkStack) -> Vec<u32> {

@@ -93,7 +93,7 @@ impl Compiled {
         if truth == Truth::Always(false) {
             return;
         }
-        self.stages = self.stages | action.stages();
+        self.stages |= action.stages();
         self.has_banks |= matches!(action, Action::Address(AddressAction::WrongBank { .. }));
         self.tells_scan_lines_apart |= action.is_of_lines() && truth.tells_scan_lines_apart();
         self.tells_scan_lines_apart |= match &action {

@@ -15,7 +15,7 @@ impl Compiled {
         let address = self.address.effects.iter().map(|effect| of(effect, effect.action.looks_at()));
         let fetch = self.fetch.effects.iter().map(|effect| of(effect, effect.action.looks_at()));
         let pixel = self.pixel.effects.iter().map(|effect| of(effect, effect.action.looks_at()));
-        address.chain(fetch).chain(pixel).fold(LineFacts::NONE, |all, facts| all | facts)
+        address.chain(fetch).chain(pixel).fold(LineFacts::empty(), |all, facts| all | facts)
     }
 }
 
@@ -26,13 +26,13 @@ fn of<A>(effect: &Armed<A>, action: LineFacts) -> LineFacts {
 impl Truth {
     fn looks_at(&self) -> LineFacts {
         match self {
-            Self::Always(_) => LineFacts::NONE,
+            Self::Always(_) => LineFacts::empty(),
             Self::All(parts) | Self::Any(parts) => {
-                parts.iter().fold(LineFacts::NONE, |all, part| all | part.looks_at())
+                parts.iter().fold(LineFacts::empty(), |all, part| all | part.looks_at())
             }
             Self::Measured { of, .. } => of.looks_at(),
             Self::Plain { fact: Fact::Chance { .. }, .. } => LineFacts::FRAME | LineFacts::PLACE,
-            Self::Plain { .. } => LineFacts::NONE,
+            Self::Plain { .. } => LineFacts::empty(),
         }
     }
 }
@@ -46,10 +46,10 @@ impl Quantity<i32> {
             Self::FirstByte | Self::Crossings(_) | Self::ToCrossing(_) | Self::SinceCrossing(_) => LineFacts::LINEAR,
             Self::LineCrossings(_) | Self::Tail(..) => LineFacts::LINEAR | LineFacts::LENGTH,
             Self::Pitch | Self::Displayed | Self::Bytes | Self::BytesLeft | Self::PixelsLeft => LineFacts::LENGTH,
-            Self::PixelBits | Self::Byte | Self::X | Self::Char => LineFacts::NONE,
+            Self::PixelBits | Self::Byte | Self::X | Self::Char => LineFacts::empty(),
             Self::Remainder(of, _) | Self::Quotient(of, _) => of.looks_at(),
             // Not known where lines are bent, or not known here: look at everything.
-            _ => LineFacts::ALL,
+            _ => LineFacts::all(),
         }
     }
 }
@@ -63,7 +63,7 @@ impl AddressAction<i32> {
             | Self::BitsHigh { .. }
             | Self::BitsSwapped { .. }
             | Self::Wrap { .. }
-            | Self::Moved { .. } => LineFacts::NONE,
+            | Self::Moved { .. } => LineFacts::empty(),
             Self::RowCarryBroken { .. } => LineFacts::START | LineFacts::PLACE | LineFacts::LENGTH,
             Self::PitchRounded { .. } | Self::RowsBack { .. } => LineFacts::PLACE | LineFacts::LENGTH,
             Self::PitchOff { .. } | Self::WrongBank { .. } => LineFacts::PLACE,

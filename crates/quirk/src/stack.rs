@@ -136,7 +136,7 @@ impl Tap for QuirkStack {
         let address = compiled.address.on_line(line);
         let fetch = settle(&compiled.fetch, &memory.fetch, line);
         let pixel = settle(&compiled.pixel, &memory.pixel, line);
-        let mut stages = Stages::NONE;
+        let mut stages = Stages::empty();
         let mut add = |stage: Stages, unbent: bool| stages = if unbent { stages } else { stages | stage };
         add(Stages::ADDRESS, address.is_none());
         add(Stages::FETCH, fetch.is_none());

@@ -12,17 +12,17 @@ fn done(stack: &QuirkStack, line: &Line) -> (Stages, u32, Vec<Run>, Vec<u8>, Vec
     let mut pixels: Vec<u8> = (0..64).map(|x| byte(x) & 1).collect();
     let acting = stack.acting(line);
     let here = acting.stages;
-    if here.has(Stages::FETCH) {
+    if here.contains(Stages::FETCH) {
         stack.fetch(line, &acting, 0, &mut bytes, &byte);
     }
-    if here.has(Stages::PIXEL) {
+    if here.contains(Stages::PIXEL) {
         stack.pixels(line, &acting, 0, &mut pixels, &|x| byte(x) & 1);
     }
-    let runs = match here.has(Stages::ADDRESS) {
+    let runs = match here.contains(Stages::ADDRESS) {
         true => (0..64).map(|at| stack.address(line, at, line.healthy(at))).collect(),
         false => Vec::new(),
     };
-    let bank = if here.has(Stages::ADDRESS) { stack.bank(line) } else { line.bank };
+    let bank = if here.contains(Stages::ADDRESS) { stack.bank(line) } else { line.bank };
     (here, bank, runs, bytes, pixels)
 }
 
@@ -42,21 +42,21 @@ proptest! {
             let stack = QuirkStack::new(vec![quirk], pick);
             let facts = stack.looks_at();
             let mut changed = line;
-            if !facts.has(LineFacts::LINEAR) {
+            if !facts.contains(LineFacts::LINEAR) {
                 changed.linear = other & line.mask;
             }
-            if !facts.has(LineFacts::LENGTH) {
+            if !facts.contains(LineFacts::LENGTH) {
                 (changed.displayed, changed.bytes, changed.pitch) = (line.displayed + 5, line.bytes + 64, other % 512);
             }
-            if !facts.has(LineFacts::PLACE) {
+            if !facts.contains(LineFacts::PLACE) {
                 changed.scan_line = other % 400;
                 (changed.picture_line, changed.row) = (other % 200, other % 100);
                 (changed.row_address, changed.bank) = ((other % 2) as u8, line.bank ^ 0x2000);
             }
-            if !facts.has(LineFacts::START) {
+            if !facts.contains(LineFacts::START) {
                 changed.start = other % 4096;
             }
-            if !facts.has(LineFacts::FRAME) {
+            if !facts.contains(LineFacts::FRAME) {
                 changed.frame = u64::from(other % 60);
             }
             let (one, two) = (done(&stack, &line), done(&stack, &changed));

@@ -9,9 +9,8 @@ use crate::counters::{LineEnd, MOST_LINE_CHARS};
 use crate::fetch;
 use crate::frame::{ScanLine, Segment, SegmentKind};
 use crate::latch::Reload;
-use crate::line::Line;
+use crate::line::{Line, LinePlace};
 use crate::place::{MOST_FRAME_DOTS, MOST_FRAME_LINES};
-use crate::plan::pitch;
 use crate::serialise::Serialiser;
 use crate::stages::Stages;
 use crate::tap::{Acting, Tap};
@@ -182,7 +181,7 @@ impl<T: Tap> Board<T> {
         let repeats = drawn.writes == self.card.writes
             && drawn.shape == self.card.decoded.shape
             && drawn.line == Line { scan_line, row_address, ..*line };
-        let alike = tap.stages() == Stages::NONE || tap.repeats(&drawn.acting, acting);
+        let alike = tap.stages().is_empty() || tap.repeats(&drawn.acting, acting);
         (repeats && alike).then_some(drawn)
     }
 
@@ -196,40 +195,23 @@ impl<T: Tap> Board<T> {
             return line;
         }
         let (timing, shown) = (&self.card.decoded.timing, &self.card.decoded.shown);
-        let address = &shown.addressing;
         let counters = &self.counters;
         let picture_line = match self.line.fetch {
             Some(first) => first.picture_line,
             None if counters.repeats(shown.uses_row_address) => self.next_picture_line.saturating_sub(1),
             None => self.next_picture_line,
         };
-        let length = timing.chars();
-        let displayed = u32::from(timing.displayed).min(length);
-        let bytes = displayed * address.bytes_per_char();
-        let pan = if shown.pan_above_split && counters.below_split() { 0 } else { shown.pan };
-        let line = Line {
+        let place = LinePlace {
             frame: self.frame.number,
             scan_line: self.frame.lines.len() as u32,
             picture_line,
             row: counters.row(),
             row_address: counters.scan(),
             start: self.start,
-            linear: counters.row_start().wrapping_mul(address.unit) & address.mask,
-            pitch: pitch(timing, address),
-            displayed: u32::from(timing.displayed),
-            bytes,
-            unit: address.unit,
-            mask: address.mask,
-            bank: address.bank(counters.scan()),
-            format: shown.format,
-            char_bytes: address.bytes_per_char(),
-            char_pixels: u32::from(shown.char_dots / shown.pixel_dots.max(1)),
-            pixel_bits: shown.serialise.pixel_bits(),
-            holes: address.holes,
-            spread: address.spread,
-            repeat: address.repeat,
-            pan,
+            linear: counters.row_start().wrapping_mul(shown.addressing.unit),
+            below_split: counters.below_split(),
         };
+        let line = Line::at(place, timing, shown);
         self.next_picture_line = picture_line + 1;
         self.line.fetch.get_or_insert(line);
         self.line.now = Some((line, shape));
@@ -277,7 +259,7 @@ impl<T: Tap> Board<T> {
         }
 
         let byte = |at: u32| fetch::byte(tap, line, acting, memory, at);
-        if acting.stages.has(Stages::FETCH) {
+        if acting.stages.contains(Stages::FETCH) {
             tap.fetch(line, acting, offset, scratch, &byte);
         }
         let cursor = card.decoded.shown.cursor_on(counters.row_start(), line.row_address, line.frame);
@@ -288,10 +270,10 @@ impl<T: Tap> Board<T> {
             frame.values.drain(first..first + usize::from(line.pan));
             frame.values.truncate(first + (chars * line.char_pixels) as usize);
         }
-        if acting.stages.has(Stages::PIXEL) {
+        if acting.stages.contains(Stages::PIXEL) {
             let bent = |at: u32| {
                 let mut one = [byte(at)];
-                if acting.stages.has(Stages::FETCH) {
+                if acting.stages.contains(Stages::FETCH) {
                     tap.fetch(line, acting, at, &mut one, &byte);
                 }
                 one[0]
@@ -340,7 +322,7 @@ impl<T: Tap> Board<T> {
         let number = self.frame.number + 1;
         let mut done = std::mem::take(&mut self.frame);
         done.unstable = unstable;
-        if self.card.tap.stages().has(Stages::SYNC) {
+        if self.card.tap.stages().contains(Stages::SYNC) {
             done.shift = self.card.tap.shift(done.number);
         }
         self.frame.number = number;
@@ -348,7 +330,7 @@ impl<T: Tap> Board<T> {
         self.finished = Some(done);
         self.next_picture_line = 0;
         self.drawn = None;
-        if self.card.tap.stages().has(Stages::COLOUR) {
+        if self.card.tap.stages().contains(Stages::COLOUR) {
             self.card.decoded.spoil(Aspects::COLOUR);
         }
     }

@@ -184,7 +184,7 @@ impl<T: Tap> Board<T> {
     }
 
     fn write_bus(&mut self, byte: PortByte) {
-        let looks = self.card.tap.stages().has(Stages::PORT);
+        let looks = self.card.tap.stages().contains(Stages::PORT);
         let beam = looks.then(|| (self.beam(), self.latch_line()));
         self.card.write_port(byte, self.now, beam);
     }
@@ -198,7 +198,7 @@ impl<T: Tap> Board<T> {
     /// Writes a byte of video memory at an offset into the processor's window,
     /// the way the registers lead it. Memory repeats inside a larger window.
     pub fn write_memory(&mut self, offset: u32, value: u8) {
-        let beam = self.card.tap.stages().has(Stages::MEMORY).then(|| self.beam());
+        let beam = self.card.tap.stages().contains(Stages::MEMORY).then(|| self.beam());
         self.card.write_memory(offset, value, beam);
     }
 

@@ -65,14 +65,14 @@ impl<T: Tap> Card<T> {
     /// Sets a named register past the ports and any protection.
     pub fn set(&mut self, field: FieldId, value: u64) -> Result<(), SetError> {
         self.adapter.set(&mut self.registers, field, value)?;
-        self.decoded.spoil(Aspects::ALL);
+        self.decoded.spoil(Aspects::all());
         Ok(())
     }
 
     /// Puts another fault in the place of this one.
     pub fn replace_tap(&mut self, tap: T) {
         self.tap = tap;
-        self.decoded.spoil(Aspects::ALL);
+        self.decoded.spoil(Aspects::all());
         self.writes += 1;
     }
 
@@ -191,7 +191,7 @@ impl<T: Tap> Card<T> {
     /// by `frame`; `shown` is the one until now.
     pub fn take_start(&mut self, now: u64, frame: u64, shown: u32) -> u32 {
         let start = self.adapter.get(&self.registers, self.adapter.start_address());
-        if !self.tap.stages().has(Stages::LATCH) {
+        if !self.tap.stages().contains(Stages::LATCH) {
             return start;
         }
         let since_write = self.start_written.map(|dot| now - dot);
@@ -206,7 +206,7 @@ impl<T: Tap> Card<T> {
 
     /// Scan lines by which a take-over comes late.
     pub fn latch_delay(&self) -> u32 {
-        match self.tap.stages().has(Stages::LATCH) {
+        match self.tap.stages().contains(Stages::LATCH) {
             true => self.tap.latch_delay(),
             false => 0,
         }

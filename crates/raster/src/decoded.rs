@@ -29,7 +29,7 @@ impl Decoded {
             shown,
             palette: Arc::new(palette(adapter, registers, tap, shown.format, frame)),
             path: adapter.memory_path(registers),
-            stale: Aspects::NONE,
+            stale: Aspects::empty(),
             shape: 0,
         }
     }
@@ -41,12 +41,12 @@ impl Decoded {
 
     /// Whether one of these is out of date.
     pub fn is_stale(&self, aspects: Aspects) -> bool {
-        self.stale.has(aspects)
+        self.stale.intersects(aspects)
     }
 
     /// One colour of the DAC has changed.
     pub fn recolour<T: Tap>(&mut self, adapter: &Adapter, registers: &Registers, tap: &T, entry: u8) {
-        let simple = !tap.stages().has(Stages::COLOUR) && !self.stale.has(Aspects::COLOUR | Aspects::SHOWN);
+        let simple = !tap.stages().contains(Stages::COLOUR) && !self.stale.intersects(Aspects::COLOUR | Aspects::SHOWN);
         let format = self.shown.format as usize;
         if !(simple && adapter.update_colour(registers, format, entry, Arc::make_mut(&mut self.palette))) {
             self.stale |= Aspects::COLOUR;
@@ -55,35 +55,35 @@ impl Decoded {
 
     /// Brings everything up to date.
     pub fn refresh<T: Tap>(&mut self, adapter: &Adapter, registers: &Registers, tap: &T, frame: u64) {
-        if self.stale == Aspects::NONE {
+        if self.stale.is_empty() {
             return;
         }
-        if self.stale.has(Aspects::TIMING) {
+        if self.stale.intersects(Aspects::TIMING) {
             let timing = timing(adapter, registers, tap);
             self.shape += u64::from(timing != self.timing);
             self.timing = timing;
         }
-        if self.stale.has(Aspects::SHOWN) {
+        if self.stale.intersects(Aspects::SHOWN) {
             let shown = adapter.shown(registers);
             self.shape += u64::from(shown != self.shown);
             self.shown = shown;
         }
-        if self.stale.has(Aspects::COLOUR) {
+        if self.stale.intersects(Aspects::COLOUR) {
             let palette = palette(adapter, registers, tap, self.shown.format, frame);
             if *self.palette != palette {
                 self.palette = Arc::new(palette);
             }
         }
-        if self.stale.has(Aspects::MEMORY) {
+        if self.stale.intersects(Aspects::MEMORY) {
             self.path = adapter.memory_path(registers);
         }
-        self.stale = Aspects::NONE;
+        self.stale = Aspects::empty();
     }
 }
 
 fn timing<T: Tap>(adapter: &Adapter, registers: &Registers, tap: &T) -> Timing {
     let mut timing = adapter.timing(registers);
-    if tap.stages().has(Stages::SYNC) {
+    if tap.stages().contains(Stages::SYNC) {
         tap.timing(&mut timing);
     }
     timing
@@ -91,7 +91,7 @@ fn timing<T: Tap>(adapter: &Adapter, registers: &Registers, tap: &T) -> Timing {
 
 fn palette<T: Tap>(adapter: &Adapter, registers: &Registers, tap: &T, format: u32, frame: u64) -> Palette {
     let mut palette = adapter.palette_of(registers, format as usize);
-    if tap.stages().has(Stages::COLOUR) {
+    if tap.stages().contains(Stages::COLOUR) {
         tap.colour(frame, &mut palette);
     }
     palette

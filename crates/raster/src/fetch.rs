@@ -33,7 +33,7 @@ impl<F: FnMut(Span)> Joined<F> {
 
 /// What of a tap acts on a line.
 pub(crate) fn acting<T: Tap>(tap: &T, line: &Line) -> Acting {
-    match tap.stages() == Stages::NONE {
+    match tap.stages().is_empty() {
         true => Acting::default(),
         false => tap.acting(line),
     }
@@ -46,7 +46,7 @@ pub(crate) fn acting<T: Tap>(tap: &T, line: &Line) -> Acting {
 /// that continue one another are joined.
 pub(crate) fn spans<T: Tap>(tap: &T, line: &Line, acting: &Acting, offset: u32, len: u32, each: impl FnMut(Span)) {
     let mut joined = Joined { last: None, each };
-    let bent = acting.stages.has(Stages::ADDRESS);
+    let bent = acting.stages.contains(Stages::ADDRESS);
     let bank = if bent { bank(tap, line) } else { line.bank };
     for (at, len) in steady(line, offset, len) {
         if bent {
@@ -78,7 +78,7 @@ fn bank<T: Tap>(tap: &T, line: &Line) -> u32 {
 /// The byte one offset of a line is fetched from, before the fetch stage's taps.
 pub(crate) fn byte<T: Tap>(tap: &T, line: &Line, acting: &Acting, memory: &[u8], offset: u32) -> u8 {
     let healthy = line.healthy(offset);
-    let address = match acting.stages.has(Stages::ADDRESS) {
+    let address = match acting.stages.contains(Stages::ADDRESS) {
         true => line.place(tap.address(line, offset, healthy).linear) | bank(tap, line),
         false => line.memory(healthy),
     };

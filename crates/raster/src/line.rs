@@ -1,6 +1,6 @@
 //! A scan line as the fetch stage sees it, and where its bytes lie.
 
-use backporch_adapter::{PLANES, Spread};
+use backporch_adapter::{Addressing, PLANES, Shown, Spread, Timing, Vertical};
 
 /// One scan line of the active area, as the fetch stage sees it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -49,7 +49,63 @@ pub struct Line {
     pub pan: u8,
 }
 
+/// Where a line stands in its frame and in memory.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct LinePlace {
+    pub frame: u64,
+    pub scan_line: u32,
+    pub picture_line: u32,
+    pub row: u32,
+    pub row_address: u8,
+    pub start: u32,
+    /// Linear address of its first byte, which may run beyond the mask.
+    pub linear: u32,
+    /// Whether it lies below a split screen's edge.
+    pub below_split: bool,
+}
+
+/// Bytes from one row to the next.
+pub(crate) fn pitch(timing: &Timing, address: &Addressing) -> u32 {
+    let shown = u32::from(timing.displayed);
+    match &timing.vertical {
+        // Where the counter never meets `displayed`, no row start is ever taken over.
+        Vertical::Rows(_) if shown < timing.chars() => shown * address.bytes_per_char(),
+        Vertical::Rows(_) => 0,
+        Vertical::Lines(lines) => lines.pitch_units * address.unit,
+    }
+}
+
 impl Line {
+    /// The line at a place, as timing and format have it fetched.
+    pub(crate) fn at(place: LinePlace, timing: &Timing, shown: &Shown) -> Self {
+        let LinePlace { frame, scan_line, picture_line, row, row_address, start, linear, below_split } = place;
+        let address = &shown.addressing;
+        let displayed = u32::from(timing.displayed);
+        Self {
+            frame,
+            scan_line,
+            picture_line,
+            row,
+            row_address,
+            start,
+            linear: linear & address.mask,
+            pitch: pitch(timing, address),
+            displayed,
+            bytes: displayed.min(timing.chars()) * address.bytes_per_char(),
+            unit: address.unit,
+            mask: address.mask,
+            bank: address.bank(row_address),
+            format: shown.format,
+            char_bytes: address.bytes_per_char(),
+            char_pixels: u32::from(shown.char_dots / shown.pixel_dots.max(1)),
+            pixel_bits: shown.serialise.pixel_bits(),
+            holes: address.holes,
+            spread: address.spread,
+            repeat: address.repeat,
+            pan: if below_split && shown.pan_above_split { 0 } else { shown.pan },
+        }
+    }
+
     /// The linear address a healthy board has at a byte of this line.
     #[must_use]
     pub fn healthy(&self, offset: u32) -> u32 {

@@ -4,10 +4,10 @@
 //! pitch after the one before, and a plan is a few additions a line: searching
 //! millions of register settings costs no more than that.
 
-use backporch_adapter::{Adapter, Addressing, Format, LineTiming, Registers, Shown, Timing, Vertical};
+use backporch_adapter::{Adapter, Format, LineTiming, Registers, Shown, Timing, Vertical};
 
 use crate::fetch;
-use crate::line::Line;
+use crate::line::{Line, LinePlace, pitch};
 use crate::span::Span;
 use crate::stages::Stages;
 use crate::tap::{LatchMoment, Tap};
@@ -102,17 +102,6 @@ impl Scans<'_> {
     }
 }
 
-/// Bytes from one row to the next.
-pub(crate) fn pitch(timing: &Timing, address: &Addressing) -> u32 {
-    let shown = u32::from(timing.displayed);
-    match &timing.vertical {
-        // Where the counter never meets `displayed`, no row start is ever taken over.
-        Vertical::Rows(_) if shown < timing.chars() => shown * address.bytes_per_char(),
-        Vertical::Rows(_) => 0,
-        Vertical::Lines(lines) => lines.pitch_units * address.unit,
-    }
-}
-
 /// Fetch of one line of the picture.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PlanLine {
@@ -163,7 +152,7 @@ impl QuietFrame {
     #[must_use]
     pub fn new<T: Tap>(adapter: &Adapter, registers: &Registers, tap: &T) -> Self {
         let mut timing = adapter.timing(registers);
-        if tap.stages().has(Stages::SYNC) {
+        if tap.stages().contains(Stages::SYNC) {
             tap.timing(&mut timing);
         }
         let shown = adapter.shown(registers);
@@ -231,43 +220,29 @@ impl QuietFrame {
         let scans = Scans { timing: &self.timing, uses_row_address: self.shown.uses_row_address };
         let (scan_line, row, scan) = scans.place(&part, index_in_part);
         let (address, timing) = (&self.shown.addressing, &self.timing);
-        let shown = u32::from(timing.displayed).min(timing.chars());
-        let pitch = pitch(timing, address);
         let first = match (&timing.vertical, split) {
             (_, true) => 0,
             (Vertical::Rows(_), false) => start,
             (Vertical::Lines(lines), false) => start.wrapping_add(u32::from(lines.byte_pan)),
         };
-        let linear = first.wrapping_mul(address.unit).wrapping_add(row.wrapping_mul(pitch));
-        Line {
+        let down = row.wrapping_mul(pitch(timing, address));
+        let place = LinePlace {
             frame,
             scan_line,
             picture_line: index,
             row,
             row_address: scan,
             start,
-            linear: linear & address.mask,
-            pitch,
-            displayed: u32::from(timing.displayed),
-            bytes: shown * address.bytes_per_char(),
-            unit: address.unit,
-            mask: address.mask,
-            bank: address.bank(scan),
-            format: self.shown.format,
-            char_bytes: address.bytes_per_char(),
-            char_pixels: u32::from(self.shown.char_dots / self.shown.pixel_dots.max(1)),
-            pixel_bits: self.shown.serialise.pixel_bits(),
-            holes: address.holes,
-            spread: address.spread,
-            repeat: address.repeat,
-            pan: if split && self.shown.pan_above_split { 0 } else { self.shown.pan },
-        }
+            linear: first.wrapping_mul(address.unit).wrapping_add(down),
+            below_split: split,
+        };
+        Line::at(place, timing, &self.shown)
     }
 
     /// The start address a tap lets the counters have.
     #[must_use]
     pub fn latched<T: Tap + Clone>(&self, tap: &T, frame: u64) -> u32 {
-        if !tap.stages().has(Stages::LATCH) {
+        if !tap.stages().contains(Stages::LATCH) {
             return self.start;
         }
         tap.clone().latch(&LatchMoment { dot: 0, frame, start: self.start, shown: self.start, since_write: None })

@@ -249,10 +249,10 @@ impl<T: Tap> Stepper<T> {
         let next = Frame { number: self.frame.number + 1, first_dot: self.now, ..Frame::default() };
         let mut done = std::mem::replace(&mut self.frame, next);
         done.unstable = unstable;
-        if self.card.tap.stages().has(Stages::SYNC) {
+        if self.card.tap.stages().contains(Stages::SYNC) {
             done.shift = self.card.tap.shift(done.number);
         }
-        if self.card.tap.stages().has(Stages::COLOUR) {
+        if self.card.tap.stages().contains(Stages::COLOUR) {
             self.card.decoded.spoil(Aspects::COLOUR);
         }
         self.finished = Some(done);
@@ -306,7 +306,7 @@ impl<T: Tap> Drive for Stepper<T> {
     }
 
     fn write_port(&mut self, port: u16, value: u8) {
-        let looks = self.card.tap.stages().has(Stages::PORT);
+        let looks = self.card.tap.stages().contains(Stages::PORT);
         let beam = looks.then(|| (self.beam(), self.card.latch_line()));
         self.card.write_port(PortByte { port, value, upper_half: false }, self.now, beam);
     }
@@ -317,7 +317,7 @@ impl<T: Tap> Drive for Stepper<T> {
     }
 
     fn write_memory(&mut self, offset: u32, value: u8) {
-        let beam = self.card.tap.stages().has(Stages::MEMORY).then(|| self.beam());
+        let beam = self.card.tap.stages().contains(Stages::MEMORY).then(|| self.beam());
         self.card.write_memory(offset, value, beam);
     }
 

@@ -27,7 +27,7 @@ impl Acting {
     /// Whether nothing bends how the line is drawn.
     #[must_use]
     pub fn is_unbent(&self) -> bool {
-        self.stages.is_none_of(Stages::ADDRESS | Stages::FETCH | Stages::PIXEL)
+        !self.stages.intersects(Stages::ADDRESS | Stages::FETCH | Stages::PIXEL)
     }
 }
 
@@ -110,7 +110,7 @@ pub trait Tap {
     /// Facts of a line that may change what [`Tap::stages_on`], [`Tap::address`],
     /// [`Tap::fetch`] and [`Tap::pixels`] answer, the place on the line aside.
     fn looks_at(&self) -> LineFacts {
-        LineFacts::ALL
+        LineFacts::all()
     }
 
     /// What of this tap acts on a line. It is asked again where a write has come in between.
@@ -201,10 +201,10 @@ pub struct Healthy;
 
 impl Tap for Healthy {
     fn stages(&self) -> Stages {
-        Stages::NONE
+        Stages::empty()
     }
 
     fn looks_at(&self) -> LineFacts {
-        LineFacts::NONE
+        LineFacts::empty()
     }
 }

@@ -45,7 +45,7 @@ pub fn best_column<T: Tap + Clone + Sync>(
     starts: &[u32],
 ) -> Option<BestColumn> {
     let art = bench.picture()?;
-    if !Stages::ADDRESS.has(tap.stages()) {
+    if !Stages::ADDRESS.contains(tap.stages()) {
         return None;
     }
     let swaps: Vec<Swap> = starts.par_iter().map(|start| swaps(bench, registers, tap, *start)).flatten().collect();

@@ -20,14 +20,14 @@ pub(super) fn outcome<T: Tap + Clone>(scene: &Scene, tap: &T, frame: u64) -> Out
     }
     let start = scene.quiet.latched(tap, frame);
     let bent_start = start != scene.quiet.start();
-    let bends = tap.stages().has(Stages::ADDRESS);
+    let bends = tap.stages().contains(Stages::ADDRESS);
     let mut outcome = scene.clean();
     for (index, healthy) in (0..).zip(&scene.lines) {
         let line = match bent_start {
             true => scene.quiet.line(frame, start, index),
             false => Line { frame, ..*healthy },
         };
-        let bends = bends && tap.stages_on(&line).has(Stages::ADDRESS);
+        let bends = bends && tap.stages_on(&line).contains(Stages::ADDRESS);
         if bends || bent_start {
             hold(tap, &line, healthy, bends, width, &mut outcome);
         }
@@ -38,7 +38,7 @@ pub(super) fn outcome<T: Tap + Clone>(scene: &Scene, tap: &T, frame: u64) -> Out
 
 /// Whether comparands or sync put the whole picture out of place, and if so, only in some frames.
 fn displaced<T: Tap + Clone>(scene: &Scene, tap: &T) -> Option<bool> {
-    if !tap.stages().has(Stages::SYNC) {
+    if !tap.stages().contains(Stages::SYNC) {
         return None;
     }
     let healthy = *scene.quiet.timing();

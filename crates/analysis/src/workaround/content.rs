@@ -19,13 +19,13 @@ pub(super) fn first_changed<T: Tap>(tap: &T, line: &Line, pixels: Pixels, here: 
 }
 
 fn first_changed_of<T: Tap>(tap: &T, line: &Line, pixels: Pixels, here: &Acting, trial: u32) -> u32 {
-    let in_bytes = match here.stages.has(Stages::FETCH) {
+    let in_bytes = match here.stages.contains(Stages::FETCH) {
         true => {
             first_difference(line.bytes, |at| sample(trial, at), |bytes, peek| tap.fetch(line, here, 0, bytes, peek))
         }
         false => None,
     };
-    let in_pixels = match here.stages.has(Stages::PIXEL) {
+    let in_pixels = match here.stages.contains(Stages::PIXEL) {
         true => {
             let value = |x| sample(trial, x) & pixels.most;
             first_difference(pixels.count, value, |values, peek| tap.pixels(line, here, 0, values, peek))

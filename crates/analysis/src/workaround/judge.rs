@@ -71,12 +71,12 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
     #[must_use]
     pub fn new(tap: &'a T, settings: &[Setting]) -> Self {
         let facts = tap.looks_at();
-        let frames = if facts.has(LineFacts::FRAME) { FRAMES_LOOKED_AT } else { 1 };
+        let frames = if facts.contains(LineFacts::FRAME) { FRAMES_LOOKED_AT } else { 1 };
         let moves_take_over = settings.first().is_some_and(|setting| moves_take_over(tap, setting));
         let mut judge = Self { tap, facts, frames, moves_take_over, starts: None, first_bad: None };
         let once = LineFacts::LINEAR | LineFacts::FRAME;
         let longest = settings.iter().max_by_key(|setting| setting.line.bytes);
-        if let (true, Some(setting)) = (facts.within(once), longest) {
+        if let (true, Some(setting)) = (once.contains(facts), longest) {
             let at = judge.first_bad_bytes(setting);
             let Line { bytes, format, .. } = setting.line;
             judge.first_bad = Some(FirstBad { bytes, ring: setting.places, format, at });
@@ -95,13 +95,13 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
     #[must_use]
     pub fn needs_rendering(&self) -> bool {
         let proven = Stages::ADDRESS | Stages::SYNC;
-        !proven.has(self.tap.stages()) || self.moves_take_over
+        !proven.contains(self.tap.stages()) || self.moves_take_over
     }
 
     /// Whether the fault changes from frame to frame, so that only so many frames were looked at.
     #[must_use]
     pub fn changes_with_frames(&self) -> bool {
-        self.frames > 1 || !self.tap.stages().is_none_of(Stages::SYNC | Stages::COLOUR)
+        self.frames > 1 || self.tap.stages().intersects(Stages::SYNC | Stages::COLOUR)
     }
 
     /// Judges a setting.
@@ -117,7 +117,7 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
         };
         let known = self.first_bad.as_ref().filter(known);
         let by_lines = known.is_none() && self.has_fewer_lines_than_places(setting);
-        if by_lines || !self.facts.within(by_place) || !setting.is_evenly_spaced() {
+        if by_lines || !by_place.contains(self.facts) || !setting.is_evenly_spaced() {
             return Ground::Lines(self.first_bad_lines(setting));
         }
         let bytes = setting.line.bytes;
@@ -149,7 +149,8 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
     fn spoils_timing(&self, setting: &Setting) -> bool {
         let mut tap = self.tap.clone();
         bends_timing(self.tap, setting.quiet.timing())
-            || self.tap.stages().has(Stages::SYNC) && (0..FRAMES_LOOKED_AT).any(|frame| !tap.shift(frame).is_none())
+            || self.tap.stages().contains(Stages::SYNC)
+                && (0..FRAMES_LOOKED_AT).any(|frame| !tap.shift(frame).is_none())
     }
 
     fn spoils_colour(&self, adapter: &Adapter, registers: &Registers) -> bool {
@@ -159,19 +160,19 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
             self.tap.colour(frame, &mut bent);
             bent != right
         };
-        self.tap.stages().has(Stages::COLOUR) && (0..FRAMES_LOOKED_AT).any(spoils)
+        self.tap.stages().contains(Stages::COLOUR) && (0..FRAMES_LOOKED_AT).any(spoils)
     }
 
     /// Start addresses that the counters never get, each after the one before.
     fn badly_latched(&self, setting: &Setting) -> Ring {
-        if !self.tap.stages().has(Stages::LATCH) {
+        if !self.tap.stages().contains(Stages::LATCH) {
             return Ring::new(setting.starts);
         }
         Ring::from_fn(setting.starts, |start| self.is_badly_latched(setting, start))
     }
 
     fn is_badly_latched(&self, setting: &Setting, start: u32) -> bool {
-        if !self.tap.stages().has(Stages::LATCH) {
+        if !self.tap.stages().contains(Stages::LATCH) {
             return false;
         }
         let Line { unit, mask, .. } = setting.line;
@@ -194,7 +195,7 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
             let frame = |frame| first_bad(self.tap, &Line { frame, linear, ..setting.line }, setting.pixels);
             (0..self.frames).map(frame).min().unwrap_or(NEVER)
         };
-        if !self.facts.has(LineFacts::LINEAR) {
+        if !self.facts.contains(LineFacts::LINEAR) {
             return vec![place(0); setting.places as usize];
         }
         (0..setting.places).into_par_iter().with_min_len(1024).map(place).collect()
@@ -207,7 +208,7 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
             (0..self.frames).any(|frame| first_bad(self.tap, &Line { frame, ..*line }, setting.pixels) != NEVER)
         };
         let first_bad = |start| setting.scan_lines(start).find(is_bad).map_or(NEVER, |line| line.picture_line);
-        let by_start = self.facts.has(LineFacts::LINEAR) || self.facts.has(LineFacts::START);
+        let by_start = self.facts.contains(LineFacts::LINEAR) || self.facts.contains(LineFacts::START);
         let of_all = (!by_start).then(|| first_bad(0));
         let start = |start| match self.is_asked(setting, start) {
             false => NEVER,
@@ -247,7 +248,7 @@ impl Ground {
 /// When the start address is taken over shows only as it is written: that is
 /// left to rendering.
 pub(super) fn bends_timing<T: Tap>(tap: &T, right: &Timing) -> bool {
-    if !tap.stages().has(Stages::SYNC) {
+    if !tap.stages().contains(Stages::SYNC) {
         return false;
     }
     let mut bent = *right;
@@ -258,7 +259,7 @@ pub(super) fn bends_timing<T: Tap>(tap: &T, right: &Timing) -> bool {
 
 fn moves_take_over<T: Tap>(tap: &T, setting: &Setting) -> bool {
     let mut bent = *setting.quiet.timing();
-    if tap.stages().has(Stages::SYNC) {
+    if tap.stages().contains(Stages::SYNC) {
         tap.timing(&mut bent);
     }
     bent.start_load != setting.quiet.timing().start_load
@@ -268,18 +269,18 @@ fn moves_take_over<T: Tap>(tap: &T, setting: &Setting) -> bool {
 fn first_bad<T: Tap>(tap: &T, line: &Line, pixels: Pixels) -> u32 {
     let stages = tap.stages();
     let touches = Stages::ADDRESS | Stages::FETCH | Stages::PIXEL;
-    if stages.is_none_of(touches) {
+    if !stages.intersects(touches) {
         return NEVER;
     }
     let here = tap.acting(line);
-    let moved = match here.stages.has(Stages::ADDRESS) {
+    let moved = match here.stages.contains(Stages::ADDRESS) {
         true if line.bank_bits(tap.bank(line) ^ line.bank) != 0 => 0,
         true => first_moved(tap, line),
         false => NEVER,
     };
-    match here.stages.is_none_of(Stages::FETCH | Stages::PIXEL) {
-        true => moved,
-        false => moved.min(content::first_changed(tap, line, pixels, &here)),
+    match here.stages.intersects(Stages::FETCH | Stages::PIXEL) {
+        true => moved.min(content::first_changed(tap, line, pixels, &here)),
+        false => moved,
     }
 }
 

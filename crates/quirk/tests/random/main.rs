@@ -157,7 +157,7 @@ proptest! {
         let tap = QuirkStack::new(quirks, seed);
         let quiet = QuietFrame::new(&adapter, &registers, &tap);
         let line = quiet.line(frame, start, index % quiet.picture_lines().max(1));
-        if tap.stages_on(&line).has(Stages::ADDRESS) {
+        if tap.stages_on(&line).contains(Stages::ADDRESS) {
             let ask = |at: u32| tap.address(&line, at, line.healthy(at));
             for at in 0..line.bytes {
                 let Run { linear, len } = ask(at);

@@ -94,9 +94,9 @@ impl<T: Tap> Stepper<T> {
 
     /// What of the tap acts on the line.
     fn acting(&self, line: &Line) -> Acting {
-        match self.card.tap.stages() {
-            Stages::NONE => Acting::default(),
-            _ => self.card.tap.acting(line),
+        match self.card.tap.stages().is_empty() {
+            true => Acting::default(),
+            false => self.card.tap.acting(line),
         }
     }
 
@@ -104,7 +104,7 @@ impl<T: Tap> Stepper<T> {
     fn address(&self, line: &Line, at: u32) -> u32 {
         let (char, byte) = (at / line.char_bytes, at % line.char_bytes);
         let healthy = line.linear.wrapping_add((char >> line.repeat) * line.char_bytes + byte);
-        let (linear, bank) = match self.acting(line).stages.has(Stages::ADDRESS) {
+        let (linear, bank) = match self.acting(line).stages.contains(Stages::ADDRESS) {
             true => (self.card.tap.address(line, at, healthy).linear, self.card.tap.bank(line)),
             false => (healthy, line.bank),
         };
@@ -133,7 +133,7 @@ impl<T: Tap> Stepper<T> {
         let snow = self.card.snow.filter(|_| snowing == Some(at / line.char_bytes));
         let mut byte = [snow.unwrap_or_else(|| self.byte(line, at))];
         let acting = self.acting(line);
-        if acting.stages.has(Stages::FETCH) {
+        if acting.stages.contains(Stages::FETCH) {
             self.card.tap.fetch(line, &acting, at, &mut byte, &|other| self.byte(line, other));
         }
         byte[0]
@@ -144,7 +144,7 @@ impl<T: Tap> Stepper<T> {
         let pan = u32::from(line.pan);
         let mut value = [self.pixel(line, x + pan, Some(char))];
         let acting = self.acting(line);
-        if acting.stages.has(Stages::PIXEL) {
+        if acting.stages.contains(Stages::PIXEL) {
             self.card.tap.pixels(line, &acting, x, &mut value, &|other| self.pixel(line, other + pan, None));
         }
         value[0]

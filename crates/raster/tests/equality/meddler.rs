@@ -29,7 +29,7 @@ impl Meddler {
     /// With the stages of the set bits.
     pub fn new(bits: u8) -> Self {
         let chosen = ALL.into_iter().enumerate().filter(|(bit, _)| bits >> bit & 1 != 0);
-        let stages = chosen.fold(Stages::NONE, |stages, (_, stage)| stages | stage);
+        let stages = chosen.fold(Stages::empty(), |stages, (_, stage)| stages | stage);
         Self { stages, last: 0, writes: 0 }
     }
 }
@@ -45,7 +45,7 @@ impl Tap for Meddler {
     }
 
     fn stages_on(&self, line: &Line) -> Stages {
-        if line.scan_line % 3 == 1 { Stages::NONE } else { self.stages }
+        if line.scan_line % 3 == 1 { Stages::empty() } else { self.stages }
     }
 
     fn port(&mut self, write: &PortWrite) -> Outcome {
