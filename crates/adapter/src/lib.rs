@@ -20,6 +20,7 @@ mod adapter;
 mod aspects;
 mod basis;
 mod built_in;
+mod bus;
 pub mod charset;
 mod check;
 mod colour;

@@ -123,6 +123,20 @@ pub enum Access {
     ReadOnly,
 }
 
+impl Access {
+    /// Whether a port write reaches the field.
+    #[must_use]
+    pub fn writes(self) -> bool {
+        self != Self::ReadOnly
+    }
+
+    /// Whether a port read shows the field.
+    #[must_use]
+    pub fn reads(self) -> bool {
+        self != Self::WriteOnly
+    }
+}
+
 /// A field of one adapter, by position; made by [`Adapter::field`](crate::Adapter::field).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct FieldId(pub(crate) u16);

@@ -1,25 +1,20 @@
 //! A bench, checked and ready to run.
 
-mod setup;
-
 use std::borrow::Cow;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, FieldId, Mode, Registers};
-use backporch_form::{FormError, Source, parse};
+use backporch_form::FormError;
 use backporch_picture::indexed::Indexed;
 use backporch_picture::lay::{Placement, bits_per_pixel, lay};
 use backporch_quirk::{Quirk, QuirkStack};
 use backporch_raster::{Board, Healthy, QuietFrame, Tap};
 use backporch_signal::Monitor;
 
-use self::setup::Setup;
 use crate::art::Art;
-use crate::driven::Driven;
-use crate::driver::{Drive, Driver, Start};
-use crate::file::{BenchFile, Scroll};
-use crate::library::{Library, folder_of};
+use crate::file::Scroll;
+use crate::named::Drive;
 
 /// What the command line wants to be different from the bench file.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -47,49 +42,21 @@ pub struct Wishes {
 /// One board under test with everything on the bench around it.
 #[derive(Clone, Debug)]
 pub struct Bench {
-    name: String,
-    title: String,
-    adapter: Arc<Adapter>,
-    mode: Mode,
-    registers: Registers,
-    quirks: Vec<Quirk>,
-    art: Option<Art>,
-    base_memory: Vec<u8>,
-    monitor: Option<Monitor>,
-    drive: Drive,
-    seed: u64,
-    notes: Vec<String>,
+    pub(crate) name: String,
+    pub(crate) title: String,
+    pub(crate) adapter: Arc<Adapter>,
+    pub(crate) mode: Mode,
+    pub(crate) registers: Registers,
+    pub(crate) quirks: Vec<Quirk>,
+    pub(crate) art: Option<Art>,
+    pub(crate) base_memory: Vec<u8>,
+    pub(crate) monitor: Option<Monitor>,
+    pub(crate) drive: Drive,
+    pub(crate) seed: u64,
+    pub(crate) notes: Vec<String>,
 }
 
 impl Bench {
-    /// Reads the bench of that name: built in, or the path of a file.
-    ///
-    /// # Errors
-    /// Names the file, line, field, what was found and what is allowed.
-    pub fn open(name: &str, wishes: &Wishes) -> Result<Self, FormError> {
-        match crate::built_in(name) {
-            Some(source) => Self::from_source(&source, name, &Library::default(), wishes),
-            None => {
-                let path = Path::new(name);
-                let source = match path.extension().is_none() && !path.exists() {
-                    true => return Err(unknown_bench(name)),
-                    false => Source::read(path)?,
-                };
-                Self::from_source(&source, name, &Library::beside(folder_of(path)), wishes)
-            }
-        }
-    }
-
-    /// Sets a bench up from its text; what it names is looked up in `library`,
-    /// what `wishes` name in the working folder.
-    ///
-    /// # Errors
-    /// Names the file, line, field, what was found and what is allowed.
-    pub fn from_source(source: &Source, name: &str, library: &Library, wishes: &Wishes) -> Result<Self, FormError> {
-        let file: BenchFile = parse(source)?;
-        Setup { source, library, here: Library::default(), wishes }.bench(name, file)
-    }
-
     /// Name or path it was opened by.
     #[must_use]
     pub fn name(&self) -> &str {
@@ -136,25 +103,6 @@ impl Bench {
     #[must_use]
     pub fn routine(&self) -> Option<&str> {
         self.drive.routine.as_ref().map(|named| named.name.as_str())
-    }
-
-    /// What drives the board, read and checked against it; none where the bench names no routine.
-    ///
-    /// # Errors
-    /// Names the file, line, field, what was found and what is allowed.
-    pub fn driver(&self) -> Result<Option<Driver>, FormError> {
-        self.drive.read(self)
-    }
-
-    /// A board of this bench under its routine from the first dot on; alone where the bench names none.
-    ///
-    /// # Errors
-    /// As [`driver`](Self::driver).
-    pub fn driven<T: Tap>(&self, board: Board<T>) -> Result<Driven<T>, FormError> {
-        match self.driver()? {
-            Some(driver) => driver.start(self, board, Start::default()),
-            None => Ok(Driven::Alone(Box::new(board))),
-        }
     }
 
     /// Seed of every fault that acts by chance.
@@ -272,16 +220,7 @@ impl Art {
     }
 }
 
-fn unknown_bench(name: &str) -> FormError {
-    let known: Vec<&str> = crate::BUILT_IN_BENCHES.iter().map(|(name, _)| *name).collect();
-    let error = FormError::new("bench", name, format!("{}, or the path of a bench file", known.join(", ")));
-    match backporch_form::nearest(name, known.iter().copied()) {
-        Some(guess) => error.with_help(format!("did you mean {guess}?")),
-        None => error,
-    }
-}
-
-fn unknown_register(adapter: &Adapter, name: &str) -> FormError {
+pub(crate) fn unknown_register(adapter: &Adapter, name: &str) -> FormError {
     let names: Vec<&str> = adapter.fields().map(|(_, field)| field.name.as_str()).collect();
     let allowed = format!("a register of {}: {}", adapter.name(), names.join(", "));
     let error = FormError::new("register", name, allowed);

@@ -9,7 +9,7 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use backporch_form::{FormError, FormErrorKind, Source, nearest};
+use backporch_form::{FormError, Source, nearest};
 use backporch_machine::{Folder, Image, Key, Machine, Model, ProcessorClock, Setup};
 use backporch_picture::lay::bits_per_pixel;
 use backporch_raster::{Board, Healthy, QuietFrame, Tap};
@@ -24,6 +24,7 @@ use crate::built_in::{BUILT_IN_PROGRAMS, built_in_program};
 use crate::driven::{Driven, Played};
 use crate::file::{ClockRef, MachineRef};
 use crate::library::Library;
+use crate::named::{Drive, Named};
 
 /// Largest program file that is read.
 const LARGEST_PROGRAM: u64 = 1 << 20;
@@ -31,25 +32,6 @@ const LARGEST_PROGRAM: u64 = 1 << 20;
 const LARGEST_TRACE: u64 = 256 << 20;
 /// CPU model of a script that names none.
 const USUAL_CPU: &str = "16bit-8";
-
-/// A name and where it is looked up.
-#[derive(Clone, Debug)]
-pub(crate) struct Named {
-    pub name: String,
-    pub library: Library,
-    /// Field of the bench file that named it; none for the command line.
-    pub field: Option<&'static str>,
-}
-
-/// What a bench says of its driver, not yet read.
-#[derive(Clone, Debug)]
-pub(crate) struct Drive {
-    pub source: Arc<Source>,
-    pub routine: Option<Named>,
-    pub cpu: Option<Named>,
-    pub machine: MachineRef,
-    pub library: Library,
-}
 
 /// What drives a board, read and checked against its class.
 #[derive(Clone, Debug)]
@@ -114,17 +96,6 @@ pub fn is_program(name: &str) -> bool {
 }
 
 impl Drive {
-    /// An error met while reading what a field of the bench file names, placed there.
-    fn placed<T>(&self, field: Option<&str>, result: Result<T, FormError>) -> Result<T, FormError> {
-        result.map_err(|error| match (field, error.line()) {
-            (Some(field), None) if error.kind() != FormErrorKind::Machine => {
-                let fault = self.source.fault(&[field], error.found(), error.allowed()).of_kind(error.kind());
-                error.help().map_or(fault.clone(), |help| fault.with_help(help))
-            }
-            _ => error,
-        })
-    }
-
     pub fn read(&self, bench: &Bench) -> Result<Option<Driver>, FormError> {
         let Some(named) = &self.routine else { return Ok(None) };
         let read = match ending(&named.name).as_str() {
@@ -309,5 +280,26 @@ impl Driver {
                 Driven::Program(Box::new(Played::new(program.machine(board, &bench.mode().name, start)?)))
             }
         })
+    }
+}
+
+impl Bench {
+    /// What drives the board, read and checked against it; none where the bench names no routine.
+    ///
+    /// # Errors
+    /// Names the file, line, field, what was found and what is allowed.
+    pub fn driver(&self) -> Result<Option<Driver>, FormError> {
+        self.drive.read(self)
+    }
+
+    /// A board of this bench under its routine from the first dot on; alone where the bench names none.
+    ///
+    /// # Errors
+    /// As [`driver`](Self::driver).
+    pub fn driven<T: Tap>(&self, board: Board<T>) -> Result<Driven<T>, FormError> {
+        match self.driver()? {
+            Some(driver) => driver.start(self, board, Start::default()),
+            None => Ok(Driven::Alone(Box::new(board))),
+        }
     }
 }

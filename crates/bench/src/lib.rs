@@ -28,7 +28,9 @@ mod driven;
 mod driver;
 mod file;
 mod library;
+mod named;
 mod pack;
+mod setup;
 mod watching;
 mod written;
 

@@ -1,45 +1,18 @@
 //! Quirks made ready for the pipeline: effects sorted by stage, conditions as
 //! short as can be, each stage's list in stacking order.
 
-use backporch_raster::{Line, LineFacts, Stages};
+use backporch_raster::{LineFacts, Stages};
 
 use crate::armed::Armed;
 use crate::chance::draw;
 use crate::language::Action;
-use crate::on_line::{OnLine, Settled};
+use crate::line_stage::LineStage;
 use crate::quirk::Quirk;
 use crate::scene::Nowhere;
 use crate::stage::{
     AddressAction, ColourAction, FetchAction, LatchAction, PixelAction, PlaceAction, PortAction, SyncAction,
 };
 use crate::truth::Truth;
-
-/// The effects of a stage that bends lines.
-#[derive(Clone, Debug)]
-pub(crate) struct LineStage<A> {
-    /// In stacking order.
-    pub effects: Vec<Armed<A>>,
-    /// What is known of them before a line is drawn.
-    pub settled: Settled,
-}
-
-impl<A> Default for LineStage<A> {
-    fn default() -> Self {
-        Self { effects: Vec::new(), settled: Settled::default() }
-    }
-}
-
-impl<A> LineStage<A> {
-    fn push(&mut self, effect: Armed<A>, by_notes: bool) {
-        self.settled.add(self.effects.len(), &effect.truth, by_notes);
-        self.effects.push(effect);
-    }
-
-    /// Which of the effects act on a line, as their conditions say.
-    pub fn on_line(&self, line: &Line) -> OnLine {
-        self.settled.asking(&self.effects, line)
-    }
-}
 
 /// The effects of a whole stack.
 #[derive(Clone, Debug, Default)]

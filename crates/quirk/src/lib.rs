@@ -49,6 +49,7 @@ mod family_form;
 mod idle;
 mod language;
 mod library;
+mod line_stage;
 mod members;
 mod on_line;
 mod parameters;

@@ -16,6 +16,7 @@ mod c;
 mod csv;
 mod program;
 mod table;
+mod timing;
 mod trace;
 
 pub use program::{Code, ProgramError, Sweep, TestProgram};

@@ -24,6 +24,7 @@ use thiserror::Error;
 
 mod bench;
 mod embed;
+mod gauge;
 mod heat;
 mod part;
 mod plot;
@@ -34,11 +35,12 @@ mod words;
 
 pub use bench::{BenchPart, QuirkPart};
 pub use embed::{Embedded, Image};
+pub use gauge::Gauge;
 pub use part::{
     Candidate, Compared, Comparison, Diagnosis, Hazard, Hazards, Probe, Row, Seen, Suspect, Table, Workarounds,
 };
 pub use plot::BeamChart;
-pub use signal::{Gauge, SignalPart};
+pub use signal::SignalPart;
 pub use sweep::SweepPart;
 
 use crate::page::plot::Symbols;

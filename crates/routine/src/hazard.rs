@@ -18,11 +18,13 @@ mod image;
 mod inspect;
 mod memory;
 mod seen;
+mod setting;
 mod start;
 mod state;
 
 pub use image::{Displaced, displaced, loader_hazards};
-pub use inspect::{Inspector, Layout, Surroundings, inspect};
+pub use inspect::{Inspector, inspect};
+pub use setting::{Layout, Surroundings};
 
 use std::fmt;
 

@@ -27,10 +27,12 @@
 
 mod budget;
 mod chart;
+mod clock_rate;
 mod cpu;
 mod hazard;
 mod margins;
 mod program;
+mod replay;
 mod runner;
 mod script;
 mod source_picture;
@@ -42,15 +44,17 @@ mod waveform;
 
 pub use budget::{Budget, Fit, MoveBudget, MoveKind};
 pub use chart::{beam_chart, beam_chart_image};
-pub use cpu::{BUILT_IN_CPUS, Bus, ClockRate, Cpu, CpuModel, InstructionClocks, NORMAL_SPEED, Repeated, Width};
+pub use clock_rate::{ClockRate, NORMAL_SPEED};
+pub use cpu::{BUILT_IN_CPUS, Bus, Cpu, CpuModel, InstructionClocks, Repeated, Width};
 pub use hazard::{Displaced, Hazard, HazardKind, Inspector, Layout, Surroundings, displaced, inspect, loader_hazards};
 pub use margins::{Advice, Count, Judge, Judged, KindMargin, Margins, SETTLING_FRAMES, Sweep, Trial, frame_dots};
 pub use program::{BUILT_IN_ROUTINES, Program};
+pub use replay::Replay;
 pub use runner::{RunError, Runner};
 pub use script::{AtEnd, ByteOrder, Condition, CounterForm, Moment, Origin, RoutineFile, Step};
 pub use source_picture::{SourcePicture, SourcePictureError};
 pub use time::{DotTime, Timebase};
-pub use trace::{Replay, Trace, TraceAccess, TraceUnit};
+pub use trace::{PortValue, Trace, TraceAccess, TraceUnit};
 pub use value::{Value, ValueForm};
-pub use watch::{At, Event, FrameRecord, MemoryAccess, Passed, PortAccess, PortValue, Signals, Waited, Watched};
+pub use watch::{At, Event, FrameRecord, MemoryAccess, Passed, PortAccess, Signals, Waited, Watched};
 pub use waveform::write_vcd;

@@ -14,7 +14,8 @@ use backporch_raster::{Board, Tap};
 use backporch_signal::Monitor;
 use rayon::prelude::*;
 
-use crate::cpu::{Cpu, CpuModel, NORMAL_SPEED};
+use crate::clock_rate::NORMAL_SPEED;
+use crate::cpu::{Cpu, CpuModel};
 use crate::hazard::{Hazard, HazardKind, Inspector, Layout, Surroundings};
 use crate::program::Program;
 use crate::runner::{RunError, Runner, chance};

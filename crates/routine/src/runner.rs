@@ -31,8 +31,9 @@ use crate::cpu::{Cpu, Width};
 use crate::program::{MOST_REPEATS, MOST_WORK, Op, Program};
 use crate::script::{ByteOrder, Moment, Origin};
 use crate::source_picture::SourcePicture;
+use crate::trace::PortValue;
 use crate::value::Value;
-use crate::watch::{Event, FrameRecord, Passed, PortValue, Waited, Watched};
+use crate::watch::{Event, FrameRecord, Passed, Waited, Watched};
 
 /// Why a routine cannot run.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Error)]

@@ -6,7 +6,7 @@
 
 use backporch_signal::Hertz;
 
-use crate::cpu::ClockRate;
+use crate::clock_rate::ClockRate;
 
 /// Dots and processor clocks in ticks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

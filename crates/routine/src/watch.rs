@@ -7,7 +7,7 @@ use backporch_adapter::{Adapter, Cell, PortRole, Registers};
 use backporch_raster::{Board, Frame, Tap};
 
 use crate::script::Moment;
-use crate::trace::{Trace, TraceAccess};
+use crate::trace::{PortValue, Trace, TraceAccess};
 
 /// Where the beam was.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -22,15 +22,6 @@ pub struct At {
     pub line_dot: u32,
     /// Whether memory was shown there.
     pub display: bool,
-}
-
-/// A value on its way to a port.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum PortValue {
-    /// A byte.
-    Byte(u8),
-    /// A word: its lower byte to the port, its upper byte to the next.
-    Word(u16),
 }
 
 /// A byte that reached a port.

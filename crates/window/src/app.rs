@@ -12,6 +12,7 @@ mod blit;
 mod capture;
 mod desktop;
 mod painter;
+mod surface;
 
 use std::path::PathBuf;
 use std::time::Duration;

@@ -13,7 +13,7 @@ use backporch_raster::Line;
 use smallvec::SmallVec;
 
 use crate::armed::Armed;
-use crate::compiled::LineStage;
+use crate::line_stage::LineStage;
 use crate::on_line::OnLine;
 use crate::scene::AtLine;
 use crate::truth::{Answer, Truth};

@@ -6,7 +6,7 @@ use backporch_adapter::{Adapter, Bank, Mode, Registers};
 use backporch_analysis::passage::{CellWrite, Moment, Passage, Stage};
 use backporch_signal::SYNC_CAUTION;
 
-use super::trace::timed;
+use super::timing::timed;
 
 /// The port writes that bring a board from a mode's start-up values to other registers.
 #[derive(Clone, Debug)]

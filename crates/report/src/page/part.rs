@@ -143,7 +143,7 @@ pub struct Candidate {
     /// Size, pitch, clean start addresses, cost and the like.
     pub facts: Vec<Row>,
     /// Margins of the monitor.
-    pub gauges: Vec<super::signal::Gauge>,
+    pub gauges: Vec<super::gauge::Gauge>,
     /// What it looks like.
     pub picture: Option<Image>,
     /// Width over height of the picture on a screen.

@@ -3,47 +3,22 @@
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-use backporch_adapter::{Adapter, MemoryAccess, PLANES};
+use backporch_adapter::Adapter;
 use backporch_raster::Tap;
 use backporch_signal::Monitor;
 
 use super::seen::Seen;
+use super::setting::{Layout, Setting, Surroundings};
 use super::state::StateWatch;
 use super::{Hazard, HazardKind, memory, start};
-use crate::cpu::Cpu;
 use crate::runner::Runner;
 use crate::script::Moment;
-use crate::time::DotTime;
 use crate::watch::FrameRecord;
-
-/// How the picture was meant to lie in video memory.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Layout {
-    /// Bytes from row to row.
-    pub pitch: u32,
-    /// Bytes of a row that are meant to be shown.
-    pub displayed: u32,
-}
-
-/// What stands around the board.
-#[derive(Clone, Debug, Default)]
-pub struct Surroundings {
-    /// Processor; margins are given in its clocks.
-    pub cpu: Option<Cpu>,
-    /// Clocks of a round of the polling loop beyond the plain one.
-    pub poll_extra_clocks: u32,
-    /// Monitor.
-    pub monitor: Option<Monitor>,
-    /// How the picture lies in memory.
-    pub layout: Option<Layout>,
-}
 
 /// Looks at frame after frame and keeps what went wrong.
 #[derive(Clone, Debug)]
 pub struct Inspector {
-    pub(super) adapter: Arc<Adapter>,
-    pub(super) around: Surroundings,
-    pub(super) clock: DotTime,
+    setting: Setting,
     /// The frame before the one judged, that one, and up to two after it.
     window: VecDeque<Seen>,
     /// Position in the window of the next frame to be judged.
@@ -63,9 +38,7 @@ impl Inspector {
     #[must_use]
     pub fn new(adapter: Arc<Adapter>, around: Surroundings) -> Self {
         Self {
-            clock: DotTime::new(adapter.dot_clock()),
-            adapter,
-            around,
+            setting: Setting::new(adapter, around),
             window: VecDeque::new(),
             next: 0,
             state: StateWatch::default(),
@@ -77,7 +50,7 @@ impl Inspector {
     /// Looks at the next frame.
     pub fn see(&mut self, record: FrameRecord) {
         self.frames += 1;
-        self.window.push_back(Seen::new(record, &self.adapter));
+        self.window.push_back(Seen::new(record, &self.setting.adapter));
         while self.window.len() > self.next + AHEAD {
             self.judge_next();
         }
@@ -117,10 +90,10 @@ impl Inspector {
         let window = std::mem::take(&mut self.window);
         let frames: Vec<&Seen> = window.iter().collect();
         let judged = self.next;
-        let mut found = start::judge(self, &frames, judged);
-        found.extend(memory::judge(self, &frames, judged));
+        let mut found = start::judge(&self.setting, &frames, judged);
+        found.extend(memory::judge(&self.setting, &frames, judged));
         let mut state = std::mem::take(&mut self.state);
-        found.extend(state.judge(self, frames[judged]));
+        found.extend(state.judge(&self.setting, frames[judged]));
         self.state = state;
         self.hazards.extend(found);
         self.window = window;
@@ -129,34 +102,6 @@ impl Inspector {
         } else {
             self.window.pop_front();
         }
-    }
-
-    /// Bytes of memory behind one address of the processor: those of all planes, where there are planes.
-    pub(super) fn bytes_at_address(&self) -> u32 {
-        match self.adapter.memory().access {
-            MemoryAccess::Linear => 1,
-            MemoryAccess::Planes => PLANES,
-        }
-    }
-
-    /// Microseconds of so many dots.
-    pub(super) fn microseconds(&self, dots: u64) -> f64 {
-        self.clock.picosecond_of(dots) as f64 / 1e6
-    }
-
-    /// "3.2 us (25 clocks)".
-    pub(super) fn duration(&self, dots: u64) -> String {
-        let microseconds = self.microseconds(dots);
-        match &self.around.cpu {
-            Some(cpu) => format!("{microseconds:.1} us ({} clocks)", cpu.base().clocks_in(dots)),
-            None => format!("{microseconds:.1} us"),
-        }
-    }
-
-    /// Dots of one round of the polling loop.
-    pub(super) fn poll_dots(&self) -> Option<u64> {
-        let cpu = self.around.cpu.as_ref()?;
-        Some(cpu.base().dot_at(u64::from(cpu.poll_round() + self.around.poll_extra_clocks)))
     }
 }
 

@@ -2,8 +2,8 @@
 
 use std::collections::BTreeSet;
 
-use super::inspect::Inspector;
 use super::seen::{Movement, Read, Seen};
+use super::setting::Setting;
 use super::{Hazard, HazardKind};
 use crate::watch::{Event, MemoryAccess};
 
@@ -13,7 +13,7 @@ const APART: u64 = 16;
 const ROWS_FOR_PITCH: usize = 32;
 
 /// Judges the bursts of writes that began in frame `judged`.
-pub(super) fn judge(inspector: &Inspector, frames: &[&Seen], judged: usize) -> Vec<Hazard> {
+pub(super) fn judge(setting: &Setting, frames: &[&Seen], judged: usize) -> Vec<Hazard> {
     let frame = frames[judged];
     let gap = (frame.end_dot - frame.first_dot) / APART;
     let mut hazards = Vec::new();
@@ -21,7 +21,7 @@ pub(super) fn judge(inspector: &Inspector, frames: &[&Seen], judged: usize) -> V
         if burst[0].at.frame != frame.number {
             continue;
         }
-        hazards.extend(wrong_pitch(inspector, frame, &burst));
+        hazards.extend(wrong_pitch(setting, frame, &burst));
         match target(frames, judged, &burst) {
             Some(target) => hazards.extend(judge_column(frames, judged, target, &burst)),
             None => hazards.extend(frames[judged..].iter().filter_map(|frame| tear(frame, &burst))),
@@ -174,10 +174,10 @@ fn tear(frame: &Seen, burst: &[MemoryAccess]) -> Option<Hazard> {
 }
 
 /// A burst that steps down the rows at another pitch than the board shows them.
-fn wrong_pitch(inspector: &Inspector, frame: &Seen, burst: &[MemoryAccess]) -> Option<Hazard> {
+fn wrong_pitch(setting: &Setting, frame: &Seen, burst: &[MemoryAccess]) -> Option<Hazard> {
     let line = frame.first_line().filter(|line| line.pitch > 0)?;
     let mut starts = vec![burst[0]];
-    let next = 1..=inspector.bytes_at_address();
+    let next = 1..=setting.bytes_at_address();
     let steps = burst.windows(2).filter(|pair| !next.contains(&pair[1].address.wrapping_sub(pair[0].address)));
     starts.extend(steps.map(|pair| pair[1]));
     // Rows of one bank only; their linear addresses differ by the pitch.
@@ -193,7 +193,7 @@ fn wrong_pitch(inspector: &Inspector, frame: &Seen, burst: &[MemoryAccess]) -> O
     if first == 0 || first % line.pitch == 0 || steady * 10 < (starts.len() - 1) * 9 {
         return None;
     }
-    let format = inspector.adapter.format(line.format as usize);
+    let format = setting.adapter.format(line.format as usize);
     Some(Hazard {
         kind: HazardKind::Pitch,
         frame: frame.number,

@@ -1,7 +1,7 @@
 //! The start address: torn, late, or near its take-over.
 
-use super::inspect::Inspector;
 use super::seen::Seen;
+use super::setting::Setting;
 use super::{Hazard, HazardKind};
 use crate::watch::{At, Event, Waited};
 
@@ -22,7 +22,7 @@ const NEAR_MICROSECONDS: f64 = 20.0;
 const SPEED_SPREAD: u64 = 10;
 
 /// Judges the changes of the start address that ended in frame `judged`.
-pub(super) fn judge(inspector: &Inspector, frames: &[&Seen], judged: usize) -> Vec<Hazard> {
+pub(super) fn judge(setting: &Setting, frames: &[&Seen], judged: usize) -> Vec<Hazard> {
     let near = judged + 2;
     let events = frames.iter().take(near).flat_map(|frame| &frame.events);
     let writes: Vec<StartWrite> = events.filter_map(start_write).collect();
@@ -32,16 +32,16 @@ pub(super) fn judge(inspector: &Inspector, frames: &[&Seen], judged: usize) -> V
     for group in grouped(&writes, gap) {
         let group = changing(group);
         if group.last().is_some_and(|last| last.at.frame == frame.number) {
-            hazards.extend(judge_group(inspector, frames, judged, group));
+            hazards.extend(judge_group(setting, frames, judged, group));
         }
     }
-    hazards.extend(excursion(inspector, frames, judged, &writes));
+    hazards.extend(excursion(setting, frames, judged, &writes));
     hazards
 }
 
 /// A frame whose start address lies far from what was set before and from what is set next, with bytes of both: the
 /// take-over fell between two writes, however far apart they were.
-fn excursion(inspector: &Inspector, frames: &[&Seen], judged: usize, writes: &[StartWrite]) -> Option<Hazard> {
+fn excursion(setting: &Setting, frames: &[&Seen], judged: usize, writes: &[StartWrite]) -> Option<Hazard> {
     let (before, next) = (frames.get(judged.checked_sub(1)?)?, frames.get(judged + 1)?);
     let shown = |frame: &Seen| frame.first_line().map(|line| line.start);
     let latch = before.latch_dot;
@@ -53,7 +53,7 @@ fn excursion(inspector: &Inspector, frames: &[&Seen], judged: usize, writes: &[S
     let whole = old.abs_diff(new);
     let far = whole > 0 && taken.abs_diff(old) > whole && taken.abs_diff(new) > whole;
     (first.cell != last.cell && are_shown && far)
-        .then(|| torn(inspector, first, last, latch, frames[judged].number, (old, taken, new)))
+        .then(|| torn(setting, first, last, latch, frames[judged].number, (old, taken, new)))
 }
 
 fn start_write(event: &Event) -> Option<StartWrite> {
@@ -95,7 +95,7 @@ fn changing(group: &[StartWrite]) -> &[StartWrite] {
     }
 }
 
-fn judge_group(inspector: &Inspector, frames: &[&Seen], judged: usize, group: &[StartWrite]) -> Vec<Hazard> {
+fn judge_group(setting: &Setting, frames: &[&Seen], judged: usize, group: &[StartWrite]) -> Vec<Hazard> {
     let (Some(first), Some(last)) = (group.first(), group.last()) else { return Vec::new() };
     let (old, new) = (first.before, last.after);
     if old == new {
@@ -106,12 +106,12 @@ fn judge_group(inspector: &Inspector, frames: &[&Seen], judged: usize, group: &[
     for (latch, shows) in latches {
         let taken = group.iter().take_while(|write| write.at.dot < latch).last().map_or(old, |write| write.after);
         if taken != old && taken != new {
-            return vec![torn(inspector, first, last, latch, shows, (old, taken, new))];
+            return vec![torn(setting, first, last, latch, shows, (old, taken, new))];
         }
     }
     let wait = last_wait(frames, last.at.dot);
     let late = missed(frames, judged, last, wait.as_ref()).map(|(latch, missed)| {
-        let after = inspector.duration(last.at.dot - latch);
+        let after = setting.duration(last.at.dot - latch);
         Hazard {
             kind: HazardKind::LateStart,
             frame: missed,
@@ -126,19 +126,19 @@ fn judge_group(inspector: &Inspector, frames: &[&Seen], judged: usize, group: &[
             cure: "write the start address while the beam is in the active area of the frame before".to_owned(),
         }
     });
-    let near = near(inspector, frames, judged, last, wait.as_ref());
+    let near = near(setting, frames, judged, last, wait.as_ref());
     late.into_iter().chain(near).collect()
 }
 
 fn torn(
-    inspector: &Inspector,
+    setting: &Setting,
     first: &StartWrite,
     last: &StartWrite,
     latch: u64,
     shows: u64,
     (old, taken, new): (u32, u32, u32),
 ) -> Hazard {
-    let (before, after) = (inspector.duration(latch - first.at.dot), inspector.duration(last.at.dot - latch));
+    let (before, after) = (setting.duration(latch - first.at.dot), setting.duration(last.at.dot - latch));
     Hazard {
         kind: HazardKind::TornStart,
         frame: shows,
@@ -177,7 +177,7 @@ fn missed(frames: &[&Seen], judged: usize, last: &StartWrite, wait: Option<&Wait
 }
 
 fn near(
-    inspector: &Inspector,
+    setting: &Setting,
     frames: &[&Seen],
     judged: usize,
     last: &StartWrite,
@@ -194,9 +194,9 @@ fn near(
     if waited.is_some_and(|waited| waited >= latch && dot >= latch) {
         return None;
     }
-    let near = match (waited, inspector.poll_dots()) {
+    let near = match (waited, setting.poll_dots()) {
         (Some(waited), Some(round)) => distance <= round + (dot - waited) / SPEED_SPREAD,
-        _ => inspector.microseconds(distance) <= NEAR_MICROSECONDS,
+        _ => setting.microseconds(distance) <= NEAR_MICROSECONDS,
     };
     let side = if dot < latch { "before" } else { "after" };
     near.then(|| Hazard {
@@ -209,7 +209,7 @@ fn near(
             "start address {:#06X} was written {} {side} it is taken over for frame {shows}: a slower or faster \
              machine, or another round of the polling loop, changes what is shown",
             last.after,
-            inspector.duration(distance)
+            setting.duration(distance)
         ),
         cure: "move the write away from the take-over, into the middle of the active area".to_owned(),
     })

@@ -2,8 +2,8 @@
 
 use backporch_signal::SYNC_CAUTION;
 
-use super::inspect::Inspector;
 use super::seen::Seen;
+use super::setting::Setting;
 use super::{Hazard, HazardKind};
 use crate::script::Moment;
 use crate::watch::{At, Event, Passed, PortAccess};
@@ -22,15 +22,15 @@ pub(super) struct StateWatch {
 
 impl StateWatch {
     /// Everything that can be told from one frame.
-    pub fn judge(&mut self, inspector: &Inspector, frame: &Seen) -> Vec<Hazard> {
-        let mut hazards = protected(inspector, frame);
-        hazards.extend(snow(inspector, frame));
-        hazards.extend(self.runs_over(frame, inspector.bytes_at_address()));
-        hazards.extend(self.against_layout(inspector, frame));
-        hazards.extend(self.sync(inspector, frame));
+    pub fn judge(&mut self, setting: &Setting, frame: &Seen) -> Vec<Hazard> {
+        let mut hazards = protected(setting, frame);
+        hazards.extend(snow(setting, frame));
+        hazards.extend(self.runs_over(frame, setting.bytes_at_address()));
+        hazards.extend(self.against_layout(setting, frame));
+        hazards.extend(self.sync(setting, frame));
         for event in &frame.events {
             if let Event::Passed(passed) = event {
-                hazards.extend(self.overrun(inspector, frame, passed));
+                hazards.extend(self.overrun(setting, frame, passed));
             }
         }
         hazards
@@ -87,8 +87,8 @@ impl StateWatch {
         })
     }
 
-    fn against_layout(&mut self, inspector: &Inspector, frame: &Seen) -> Option<Hazard> {
-        let layout = inspector.around.layout?;
+    fn against_layout(&mut self, setting: &Setting, frame: &Seen) -> Option<Hazard> {
+        let layout = setting.around.layout?;
         let line = frame.first_line()?;
         let differs = line.pitch != layout.pitch || line.bytes != layout.displayed;
         let known = std::mem::replace(&mut self.layout, differs);
@@ -108,12 +108,12 @@ impl StateWatch {
         })
     }
 
-    fn sync(&mut self, inspector: &Inspector, frame: &Seen) -> Option<Hazard> {
-        let reason = match inspector.adapter.signal(&frame.registers) {
+    fn sync(&mut self, setting: &Setting, frame: &Seen) -> Option<Hazard> {
+        let reason = match setting.adapter.signal(&frame.registers) {
             _ if frame.unstable => Some("the frame does not end".to_owned()),
             Err(error) => Some(error.to_string()),
             Ok(_) if frame.uneven => Some("scan lines of one frame differ in length".to_owned()),
-            Ok(signal) => inspector.around.monitor.as_ref().and_then(|monitor| {
+            Ok(signal) => setting.around.monitor.as_ref().and_then(|monitor| {
                 let reasons = monitor.judge(&signal).reasons();
                 (!reasons.is_empty()).then(|| format!("{}: {}", monitor.title, reasons.join("; ")))
             }),
@@ -131,13 +131,13 @@ impl StateWatch {
         })
     }
 
-    fn overrun(&mut self, inspector: &Inspector, frame: &Seen, passed: &Passed) -> Option<Hazard> {
+    fn overrun(&mut self, setting: &Setting, frame: &Seen, passed: &Passed) -> Option<Hazard> {
         let last = self.last_pass.replace(*passed)?;
         let took = passed.end.frame.saturating_sub(last.end.frame);
         if took <= u64::from(passed.frames_meant) {
             return None;
         }
-        let has = match &inspector.around.cpu {
+        let has = match &setting.around.cpu {
             Some(cpu) => format!(" of {} clocks", cpu.base().clocks_in(frame.end_dot - frame.first_dot)),
             None => String::new(),
         };
@@ -160,21 +160,21 @@ impl StateWatch {
 }
 
 /// Writes that protected registers did not take, each register once a frame.
-fn protected(inspector: &Inspector, frame: &Seen) -> Vec<Hazard> {
+fn protected(setting: &Setting, frame: &Seen) -> Vec<Hazard> {
     let mut told = Vec::new();
     let mut hazards = Vec::new();
     for event in &frame.events {
         let Event::Port(access) = event else { continue };
         if access.ignored && !told.contains(&access.cell) {
             told.push(access.cell);
-            hazards.push(ignored(inspector, access));
+            hazards.push(ignored(setting, access));
         }
     }
     hazards
 }
 
-fn ignored(inspector: &Inspector, access: &PortAccess) -> Hazard {
-    let adapter = &inspector.adapter;
+fn ignored(setting: &Setting, access: &PortAccess) -> Hazard {
+    let adapter = &setting.adapter;
     let holds = |field: &backporch_adapter::Field| field.bits.iter().any(|slice| slice.cell() == access.cell);
     let name = adapter.fields().find(|(_, field)| holds(field)).map_or("?", |(_, field)| field.name.as_str());
     let protect = adapter.protect_field().map_or("the protection", |field| adapter.field_info(field).name.as_str());
@@ -189,10 +189,10 @@ fn ignored(inspector: &Inspector, access: &PortAccess) -> Hazard {
     }
 }
 
-fn snow(inspector: &Inspector, frame: &Seen) -> Option<Hazard> {
+fn snow(setting: &Setting, frame: &Seen) -> Option<Hazard> {
     let line = frame.first_line()?;
-    let profile = inspector.adapter.profile();
-    let format = inspector.adapter.format(line.format as usize);
+    let profile = setting.adapter.profile();
+    let format = setting.adapter.format(line.format as usize);
     if !profile.snow.contains(&format.name) {
         return None;
     }

@@ -6,7 +6,7 @@
 
 use pixels::wgpu;
 
-use super::painter::SURFACE;
+use super::surface::SURFACE;
 
 /// One triangle over the whole viewport; `fs_load` takes texels as they lie
 /// under the pixels, `fs_sample` stretches the texture over the viewport.

@@ -4,7 +4,7 @@ use image::RgbImage;
 use pixels::wgpu;
 
 use super::WindowError;
-use super::painter::SURFACE;
+use super::surface::SURFACE;
 
 /// Bytes a pixel of the surface.
 const PIXEL: u32 = 4;

@@ -15,10 +15,8 @@ use winit::window::Window;
 use super::WindowError;
 use super::blit::Blit;
 use super::capture::capture;
+use super::surface::SURFACE;
 use crate::panels::{Fit, Screen};
-
-/// Format of the display's surface: levels as they are, which is how `egui` paints.
-pub(super) const SURFACE: wgpu::TextureFormat = wgpu::TextureFormat::Bgra8Unorm;
 
 /// Owns the surface, the screen's buffer and the panels' renderer.
 pub(super) struct Painter {

@@ -1,14 +1,13 @@
 //! The desk: all panels together, and what belongs to looking alone.
 
-use egui::{Context, Frame, Margin, Modifiers, Panel, Stroke, TextureHandle, TextureId, Ui, Vec2};
+use egui::{Context, TextureHandle, TextureId};
 
 use super::fields::Fields;
-use super::keyboard::{Keyboard, takes_back};
-use super::keys::{self, Does};
-use super::look::{self, Theme, dress};
-use super::open::{self, Opening};
+use super::keyboard::Keyboard;
+use super::look::{self, Theme};
+use super::opening::Opening;
+use super::place::Place;
 use super::settings::{Fit, Settings};
-use super::{bar, finger, help, memory, program, quirks, registers, routine, screen, signal, suspects, sweep, trail};
 use crate::command::{Command, ViewCommand};
 use crate::session::{Canvas, Findings, Look, Session, Until};
 
@@ -16,7 +15,7 @@ use crate::session::{Canvas, Findings, Look, Session, Until};
 const BLINK_S: f64 = 0.5;
 
 /// Points of a side panel's margins.
-const SIDE_MARGINS: f32 = 20.0;
+pub(crate) const SIDE_MARGINS: f32 = 20.0;
 /// Points the middle keeps between both sides, and beside one alone.
 const LEAST_BETWEEN: f32 = 400.0;
 const LEAST_BESIDE: f32 = 230.0;
@@ -54,14 +53,14 @@ pub struct Desk {
     pub(crate) help: bool,
     /// The list of benches to open, while it is open.
     pub(crate) opening: Option<Opening>,
-    open_asked: bool,
+    pub(crate) open_asked: bool,
     /// Findings that were shown last.
     pub(crate) findings: Option<Findings>,
     /// Sides shown where there is room: left, right; the one asked for last goes first.
-    sides: (bool, bool),
-    left_first: bool,
+    pub(crate) sides: (bool, bool),
+    pub(crate) left_first: bool,
     /// Sides that were shown last.
-    shown: (bool, bool),
+    pub(crate) shown: (bool, bool),
     pub(crate) until: Until,
     pub(crate) fields: Fields,
     /// The keyboard, while it belongs to the program.
@@ -70,15 +69,15 @@ pub struct Desk {
     /// Byte of memory pointed at on the map.
     pub(crate) byte: Option<u32>,
     /// Where the canvas stood when it was last laid out.
-    pub(crate) place: Option<screen::Place>,
+    pub(crate) place: Option<Place>,
     canvas: Canvas,
     /// Times each pixel is repeated across and down before the painter smooths it.
     pub(crate) magnify: u32,
     magnified: Vec<u8>,
     drawn: Option<(u64, bool, u32)>,
-    dressed: Option<Theme>,
+    pub(crate) dressed: Option<Theme>,
     wants: Vec<Want>,
-    commands: Vec<Command>,
+    pub(crate) commands: Vec<Command>,
 }
 
 impl Desk {
@@ -206,94 +205,8 @@ impl Desk {
         Screen { texture: id }
     }
 
-    /// Where the canvas stands, in points, and the marks on it, to be drawn over
-    /// panels drawn before; `None` where they have to be laid out again.
-    #[must_use]
-    pub fn screen_again(&self, session: &Session) -> Option<(egui::Rect, Vec<egui::Shape>)> {
-        screen::again(self, session)
-    }
-
-    /// Draws every panel and does what was asked for on them.
-    pub fn show(&mut self, ui: &mut Ui, session: &mut Session, screen: Screen) {
-        if self.dressed != Some(self.theme) {
-            dress(ui.ctx(), self.theme);
-            self.dressed = Some(self.theme);
-        }
-        self.heed_keys(ui.ctx(), session);
-        heed_drops(ui.ctx(), session);
-        self.lay_out(ui, session, screen);
-        if std::mem::take(&mut self.open_asked) {
-            self.opening = Some(Opening::of(session));
-        }
-        open::show(self, ui.ctx(), session);
-        if self.help {
-            help::show(self, ui.ctx());
-        }
-        for command in std::mem::take(&mut self.commands) {
-            session.perform(command);
-        }
-    }
-
-    fn lay_out(&mut self, ui: &mut Ui, session: &mut Session, screen: Screen) {
-        let colours = self.theme.colours();
-        let plain = |margin| Frame::new().fill(colours.panel).inner_margin(margin);
-        let edge = Stroke::new(1.0, colours.rule);
-        Panel::top("bar").frame(plain(Margin::symmetric(12, 6)).stroke(edge)).resizable(false).show(ui, |ui| {
-            bar::show(self, ui, session);
-        });
-        Panel::bottom("said").frame(plain(Margin::symmetric(12, 4)).stroke(edge)).resizable(false).show(ui, |ui| {
-            bar::show_said(self, ui, session);
-        });
-        let side = plain(Margin::symmetric(10, 4)).stroke(edge);
-        let widths = 200.0..=900.0;
-        let (shows_left, shows_right) = self.sides_shown(ui.available_width());
-        self.shown = (shows_left, shows_right);
-        if shows_left {
-            let left = Panel::left("acts").frame(side).default_size(self.left).size_range(widths.clone());
-            let left = left.show(ui, |ui| self.left_side(ui, session));
-            self.left = left.response.rect.width() - SIDE_MARGINS;
-        }
-        if shows_right {
-            let right = Panel::right("made of").frame(side).default_size(self.right).size_range(widths);
-            let right = right.show(ui, |ui| self.right_side(ui, session));
-            self.right = right.response.rect.width() - SIDE_MARGINS;
-        }
-        let middle = Frame::new().fill(colours.ground).inner_margin(Margin::symmetric(10, 6));
-        egui::CentralPanel::no_frame().frame(middle).show(ui, |ui| {
-            trail::show(self, ui, session);
-            let sweep = sweep::room(ui.available_height());
-            let height = (ui.available_height() - sweep).max(60.0);
-            screen::show(self, ui, session, screen, height);
-            sweep::show(self, ui, session, sweep);
-        });
-    }
-
-    fn left_side(&mut self, ui: &mut Ui, session: &mut Session) {
-        egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
-            // What runs comes first, where something does.
-            program::show(self, ui, session);
-            routine::show(self, ui, session);
-            signal::show(self, ui, session);
-            quirks::show(self, ui, session);
-            signal::show_notes(self, ui, session);
-            suspects::show(self, ui, session);
-            quirks::show_offers(self, ui, session);
-        });
-    }
-
-    fn right_side(&mut self, ui: &mut Ui, session: &mut Session) {
-        let map = memory::room(ui.available_width(), session);
-        let height = (ui.available_height() - map).max(120.0);
-        ui.allocate_ui(Vec2::new(ui.available_width(), height), |ui| {
-            ui.set_min_height(height);
-            registers::show(self, ui, session, height - finger::ROOM);
-            finger::show(self, ui, session);
-        });
-        memory::show(self, ui, session);
-    }
-
     /// The sides there is room for beside a middle of some width.
-    fn sides_shown(&self, width: f32) -> (bool, bool) {
+    pub(crate) fn sides_shown(&self, width: f32) -> (bool, bool) {
         let (left, right) = (self.left + SIDE_MARGINS, self.right + SIDE_MARGINS);
         let beside = |taken: f32, least: f32| width - taken >= least;
         match self.sides {
@@ -306,71 +219,12 @@ impl Desk {
         }
     }
 
-    /// Does what the keys ask for, one after the other: whoever the keyboard belongs to by then takes the next.
-    fn heed_keys(&mut self, ctx: &Context, session: &mut Session) {
-        let events = ctx.input_mut(|input| std::mem::take(&mut input.events));
-        let typing = ctx.text_edit_focused();
-        let focused = ctx.memory(|memory| memory.focused().is_some());
-        if self.keyboard.is_some() && session.program().is_none() {
-            self.keyboard = None;
-        }
-        let mut left = Vec::with_capacity(events.len());
-        for event in events {
-            match &mut self.keyboard {
-                Some(keyboard) if !takes_back(&event) => match keyboard.typed(&event) {
-                    Some(typed) => typed.into_iter().for_each(|(key, down)| session.press(key, down)),
-                    None => left.push(event),
-                },
-                keyboard => {
-                    if let Some(mut keyboard) = keyboard.take() {
-                        // What is held is let go; the key itself gives nothing back.
-                        keyboard.hold(Modifiers::NONE).into_iter().for_each(|(key, down)| session.press(key, down));
-                    } else if let Some(does) = keys::asked(&event) {
-                        self.heed(ctx, session, does, (typing, focused));
-                    }
-                    left.push(event);
-                }
-            }
-        }
-        if let Some(keyboard) = &mut self.keyboard {
-            let modifiers = ctx.input(|input| input.modifiers);
-            keyboard.hold(modifiers).into_iter().for_each(|(key, down)| session.press(key, down));
-        }
-        ctx.input_mut(|input| input.events = left);
-    }
-
-    fn heed(&mut self, ctx: &Context, session: &mut Session, does: Does, (typing, focused): (bool, bool)) {
-        match does {
-            Does::View(ViewCommand::Close) => self.close(ctx, session),
-            // Letters belong to the field they are typed into, arrows and Space to what has the focus.
-            _ if typing => {}
-            Does::Session(command) if focused && moves_focus(command) => {}
-            Does::Session(command) => session.perform(command),
-            Does::View(view) => self.view(view),
-        }
-    }
-
     /// Gives the keyboard to the program, or takes it back.
     fn hand_keyboard(&mut self) {
         self.keyboard = match self.keyboard {
             None => Some(Keyboard::default()),
             Some(_) => None,
         };
-    }
-
-    /// Closes what is open on top; where nothing is, takes the finger off.
-    fn close(&mut self, ctx: &Context, session: &mut Session) {
-        if !self.help && self.opening.is_none() && !self.fields.is_open() {
-            session.point(&self.canvas, None);
-        }
-        self.help = false;
-        self.opening = None;
-        self.fields.close();
-        ctx.memory_mut(|memory| {
-            if let Some(focused) = memory.focused() {
-                memory.surrender_focus(focused);
-            }
-        });
     }
 
     /// Does what a key or a button asks of the window.
@@ -406,19 +260,4 @@ impl Desk {
     pub(crate) fn colours(&self) -> look::Colours {
         self.theme.colours()
     }
-}
-
-/// Opens a bench that was dropped on the window.
-fn heed_drops(ctx: &Context, session: &mut Session) {
-    let dropped = ctx.input(|input| input.raw.dropped_files.iter().filter_map(|file| file.path.clone()).next_back());
-    if let Some(path) = dropped {
-        session.open_another(&path.to_string_lossy());
-    }
-}
-
-/// Whether a key that asks for this also works a focused button, slider or list.
-fn moves_focus(command: Command) -> bool {
-    use Command as C;
-    let works = [C::RunOrPause, C::FrameOn, C::FrameBack, C::Step(1), C::Step(-1)];
-    works.contains(&command)
 }

@@ -1,47 +1,11 @@
 //! The list of benches to open: those built in, those that lie about, or one typed.
 
-use std::path::{Path, PathBuf};
-
 use egui::{Align2, Context, Key, RichText, ScrollArea, TextEdit, Window};
 
 use super::bar::named;
 use super::desk::Desk;
 use super::look::{faint, heading};
 use crate::session::Session;
-
-/// Benches listed of a folder at most.
-const MOST: usize = 64;
-
-/// The list while it is open.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct Opening {
-    text: String,
-    /// Bench files of the folder at hand; looked for when the list opens.
-    files: Vec<PathBuf>,
-    fresh: bool,
-}
-
-impl Opening {
-    /// A list of what lies in the working folder and beside the bench.
-    pub(crate) fn of(session: &Session) -> Self {
-        let beside = Path::new(session.name()).parent().map(Path::to_path_buf).unwrap_or_default();
-        let mut files = benches_in(Path::new("."));
-        if !beside.as_os_str().is_empty() && beside != Path::new(".") {
-            files.extend(benches_in(&beside));
-        }
-        Self { text: String::new(), files, fresh: true }
-    }
-}
-
-/// Bench files of a folder, by name; none where it cannot be read.
-fn benches_in(folder: &Path) -> Vec<PathBuf> {
-    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
-    let paths = entries.map(|entry| entry.path());
-    let mut files: Vec<PathBuf> = paths.filter(|path| path.to_string_lossy().ends_with(".bench.ron")).collect();
-    files.sort();
-    files.truncate(MOST);
-    files
-}
 
 pub(crate) fn show(desk: &mut Desk, ctx: &Context, session: &mut Session) {
     let Some(mut opening) = desk.opening.take() else {

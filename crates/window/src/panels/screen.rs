@@ -1,19 +1,11 @@
 //! The screen: the canvas in its place, the beam on it, and the finger.
 
-use egui::{Color32, CornerRadius, Pos2, Rect, Sense, Shape, Stroke, Ui, Vec2, pos2, vec2};
+use egui::{Color32, CornerRadius, Rect, Sense, Shape, Stroke, Ui, pos2, vec2};
 
 use super::desk::{Desk, Screen};
+use super::place::Place;
 use super::settings::Fit;
 use crate::session::{Finger, Pixels, Session, Side, Tile};
-
-/// Where the canvas stands on the display, and how large its pixels are.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Place {
-    rect: Rect,
-    pixel: Vec2,
-    /// Pixels of the canvas it was laid out for.
-    size: (u32, u32),
-}
 
 /// Where the canvas last stood, in points, and what is drawn on it.
 ///
@@ -50,7 +42,7 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session, screen: 
         return;
     }
     let scale = ui.ctx().pixels_per_point();
-    let place = place(well.shrink(8.0), (width, height), session.pixel_aspect() as f32, desk.fit, scale);
+    let place = Place::within(well.shrink(8.0), (width, height), session.pixel_aspect() as f32, desk.fit, scale);
     desk.place = Some(place);
     // Repeated up to the display's pixels and then smoothed, a pixel keeps its edges at any size.
     desk.magnify = match desk.fit {
@@ -100,45 +92,6 @@ fn said(session: &Session) -> String {
         damage.verdict().word(),
         damage.damaged_lines()
     )
-}
-
-/// As large as it goes inside `room`.
-fn place(room: Rect, size: (u32, u32), aspect: f32, fit: Fit, scale: f32) -> Place {
-    let (width, height) = (size.0 as f32, size.1 as f32);
-    let aspect = if aspect.is_finite() && aspect > 0.0 { aspect } else { 1.0 };
-    // A pixel is `aspect` wide where it is 1 high.
-    let high = (room.width() / (width * aspect)).min(room.height() / height);
-    // What does not fit at one pixel each is shown smaller rather than cut off.
-    let fits = room.width() * scale >= width && room.height() * scale >= height;
-    let pixel = match fit {
-        Fit::Whole if fits => {
-            let times = |room: f32, pixels: f32| (room * scale / pixels).floor().max(1.0);
-            let (most_across, most_down) = (times(room.width(), width), times(room.height(), height));
-            let across = most_across.min((most_down * aspect).round().max(1.0));
-            let down = (across / aspect).round().clamp(1.0, most_down);
-            vec2(across, down) / scale
-        }
-        Fit::Shape | Fit::Whole => vec2(high * aspect, high),
-    };
-    let points = vec2(width * pixel.x, height * pixel.y);
-    let corner = room.center() - points / 2.0;
-    // On the display's own grid, so that whole pixels stay whole.
-    let snapped = pos2((corner.x * scale).round() / scale, (corner.y * scale).round() / scale);
-    Place { rect: Rect::from_min_size(snapped, points), pixel, size }
-}
-
-impl Place {
-    fn pixel_at(&self, pos: Pos2) -> Option<(u32, u32)> {
-        let at = (pos - self.rect.min) / self.pixel;
-        let inside = at.x >= 0.0 && at.y >= 0.0 && at.x < self.size.0 as f32 && at.y < self.size.1 as f32;
-        inside.then_some((at.x as u32, at.y as u32))
-    }
-
-    /// The display's rectangle of some pixels of a tile.
-    fn of(&self, tile: &Tile, x: u32, y: u32, wide: u32, high: u32) -> Rect {
-        let corner = self.rect.min + vec2((tile.x + x) as f32, y as f32) * self.pixel;
-        Rect::from_min_size(corner, vec2(wide as f32, high as f32) * self.pixel)
-    }
 }
 
 /// Beam, finger, lines picked, and where the byte pointed at shows.
@@ -208,25 +161,5 @@ fn captions(desk: &Desk, painter: &egui::Painter, place: &Place) {
         let at = place.of(tile, 0, 0, 1, 1).left_top() - vec2(0.0, 4.0);
         let font = egui::FontId::proportional(12.0);
         painter.text(at, egui::Align2::LEFT_BOTTOM, words, font, ON_WELL);
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn placed(size: (u32, u32), fit: Fit) -> Place {
-        place(Rect::from_min_size(Pos2::ZERO, vec2(599.0, 520.0)), size, 5.0 / 6.0, fit, 1.0)
-    }
-
-    #[test]
-    fn whole_pixels_stay_whole_and_nothing_is_cut_off() {
-        let whole = placed((256, 200), Fit::Whole);
-        assert_eq!(whole.pixel, vec2(2.0, 2.0));
-        let beside = placed((648, 200), Fit::Whole);
-        assert!(beside.rect.width() <= 599.5, "{:?}", beside.rect);
-        let shape = placed((320, 200), Fit::Shape);
-        // A 4 : 3 tube (common practice): 320 x 200 pixels are five sixths as wide as high.
-        assert!((shape.rect.aspect_ratio() - 4.0 / 3.0).abs() < 1e-3);
     }
 }

@@ -9,40 +9,23 @@
 //! It waits for the faulty board, as it would in the machine; its own board may be up to one
 //! bus access or one instruction ahead of the pair, so the pair can stop at any character clock.
 
+mod coming;
 mod program;
 mod under;
 
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::VecDeque;
 use std::sync::Arc;
 
 use backporch_bench::{Bench, Driven};
 use backporch_form::FormError;
-use backporch_machine::Far;
 use backporch_quirk::QuirkStack;
 use backporch_raster::Board;
-use backporch_routine::{Hazard, HazardKind, Inspector, Surroundings, TraceAccess};
+use backporch_routine::{Inspector, Surroundings};
 
+pub(crate) use self::coming::Coming;
 pub(crate) use self::program::Program;
 use self::under::Under;
-use super::routine::HazardCount;
-
-/// An access that the pair has yet to make.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Coming {
-    /// When.
-    pub dot: u64,
-    /// What.
-    pub access: TraceAccess,
-}
-
-/// A place inside a frame at which a run may be asked to stop.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Place {
-    /// Before the program's instruction at an address.
-    Instruction(Far),
-    /// After a write to a port.
-    Port(u16),
-}
+use super::hazards::Hazards;
 
 /// What drives the boards, a board of its own, and what it did there that the pair has yet to do.
 #[derive(Clone, Debug)]
@@ -53,29 +36,6 @@ pub(crate) struct Drive {
     hazards: Hazards,
     /// Dot beyond which it may not run yet.
     held: Option<u64>,
-}
-
-/// Mistakes of timing and order made so far.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct Hazards {
-    /// How many, and the newest one, by kind.
-    pub by_kind: BTreeMap<HazardKind, HazardCount>,
-    /// How many in all.
-    pub count: usize,
-    /// The one found last.
-    pub newest: Option<Hazard>,
-}
-
-impl Hazards {
-    fn add(&mut self, hazard: Hazard, by: Option<String>) {
-        self.count += 1;
-        self.newest = Some(hazard.clone());
-        let fresh = || HazardCount { kind: hazard.kind, count: 0, newest: hazard.clone(), by: None };
-        let kind = self.by_kind.entry(hazard.kind).or_insert_with(fresh);
-        kind.count += 1;
-        kind.newest = hazard;
-        kind.by = by;
-    }
 }
 
 impl Drive {

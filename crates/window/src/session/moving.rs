@@ -6,7 +6,7 @@ use backporch_raster::Beam;
 use super::memory::Cover;
 use super::pair::Act;
 use super::until::Wait;
-use super::{ProgramState, Session, Until, routine};
+use super::{ProgramState, Session, Until, hazards};
 
 /// Frames run in one tick on the way to a frame far ahead.
 const JUMP_AT_ONCE: u64 = 24;
@@ -154,7 +154,7 @@ impl Session {
     fn stopped_words(&self, until: Until) -> String {
         let found = self.tape.pair().newest_hazard().filter(|_| until == Until::Hazard);
         let what = match (found, until.value()) {
-            (Some(hazard), _) => routine::words(hazard),
+            (Some(hazard), _) => hazards::words(hazard),
             (None, Some(value)) => format!("{} {value}", until.words()),
             (None, None) => until.words().to_string(),
         };

@@ -7,7 +7,8 @@ use backporch_quirk::{Quirk, QuirkStack};
 use backporch_raster::{Board, Frame, Healthy, Tap};
 use backporch_routine::{Hazard, PortValue, TraceAccess};
 
-use super::drive::{Drive, Place, Program};
+use super::drive::{Drive, Program};
+use super::place::Place;
 
 /// Something done to both boards at one dot.
 #[derive(Clone, Debug)]

@@ -1,22 +1,8 @@
 //! The routine under the session, as the panels show it: its name, and the
 //! mistakes of timing and order it has made.
 
-use backporch_routine::{Hazard, HazardKind};
-
 use super::Session;
-
-/// Hazards of one kind.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct HazardCount {
-    /// The kind.
-    pub kind: HazardKind,
-    /// How often it was made.
-    pub count: usize,
-    /// The newest one.
-    pub newest: Hazard,
-    /// The program's instruction that made it, disassembled, where one can be named.
-    pub by: Option<String>,
-}
+use super::hazards::HazardCount;
 
 /// The routine that drives the boards.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -27,11 +13,6 @@ pub struct RoutineView {
     pub cpu: Option<String>,
     /// Its mistakes, by kind.
     pub hazards: Vec<HazardCount>,
-}
-
-/// A hazard in a line: kind, frame and line, what happened.
-pub(crate) fn words(hazard: &Hazard) -> String {
-    format!("{} in frame {}, line {}: {}", hazard.kind, hazard.frame, hazard.line, hazard.what)
 }
 
 impl Session {

@@ -8,8 +8,8 @@
 
 use backporch_bench::Bench;
 
-use super::drive::Place;
 use super::pair::{Act, Pair};
+use super::place::Place;
 
 /// Frames between snapshots, the newest ones first: (age up to, distance).
 const SPACING: [(u64, u64); 3] = [(64, 4), (1024, 64), (u64::MAX, 1024)];

@@ -5,7 +5,7 @@ use backporch_analysis::{Damage, Verdict};
 use backporch_form::number;
 use backporch_machine::Far;
 
-use super::drive::Place;
+use super::place::Place;
 
 /// What a run waits for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

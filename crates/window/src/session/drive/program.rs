@@ -12,7 +12,7 @@ use backporch_quirk::QuirkStack;
 use backporch_raster::Board;
 use backporch_routine::{FrameRecord, Hazard, Watched};
 
-use super::Place;
+use crate::session::place::Place;
 
 /// Frames whose accesses are remembered: a hazard may be told two frames after it was made, of the frame before.
 const FRAMES_KEPT: usize = 5;

@@ -5,7 +5,8 @@ use backporch_quirk::QuirkStack;
 use backporch_raster::Board;
 use backporch_routine::{FrameRecord, Hazard, Replay, Runner, Watched};
 
-use super::{Coming, Program};
+use super::coming::Coming;
+use super::program::Program;
 
 /// A board under what drives it.
 #[derive(Clone, Debug)]

@@ -1,22 +1,63 @@
 //! Setting a bench up: the bench file, with the command line's wishes laid over it.
 
 use std::collections::BTreeMap;
+use std::path::Path;
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Mode, Registers};
-use backporch_form::{FormError, FormErrorKind, Source};
+use backporch_form::{FormError, FormErrorKind, Source, parse};
 use backporch_picture::lay::{LayError, bits_per_pixel};
 use backporch_quirk::Quirk;
 use backporch_raster::{Healthy, QuietFrame};
 
-use super::{Bench, Wishes, unknown_register};
 use crate::art::{self, Art};
-use crate::driver::{Drive, Named};
+use crate::bench::{Bench, Wishes, unknown_register};
+use crate::built_in::built_in;
 use crate::file::{BenchFile, PictureRef};
-use crate::library::Library;
+use crate::library::{Library, folder_of};
+use crate::named::{Drive, Named};
+
+impl Bench {
+    /// Reads the bench of that name: built in, or the path of a file.
+    ///
+    /// # Errors
+    /// Names the file, line, field, what was found and what is allowed.
+    pub fn open(name: &str, wishes: &Wishes) -> Result<Self, FormError> {
+        match built_in(name) {
+            Some(source) => Self::from_source(&source, name, &Library::default(), wishes),
+            None => {
+                let path = Path::new(name);
+                let source = match path.extension().is_none() && !path.exists() {
+                    true => return Err(unknown_bench(name)),
+                    false => Source::read(path)?,
+                };
+                Self::from_source(&source, name, &Library::beside(folder_of(path)), wishes)
+            }
+        }
+    }
+
+    /// Sets a bench up from its text; what it names is looked up in `library`,
+    /// what `wishes` name in the working folder.
+    ///
+    /// # Errors
+    /// Names the file, line, field, what was found and what is allowed.
+    pub fn from_source(source: &Source, name: &str, library: &Library, wishes: &Wishes) -> Result<Self, FormError> {
+        let file: BenchFile = parse(source)?;
+        Setup { source, library, here: Library::default(), wishes }.bench(name, file)
+    }
+}
+
+fn unknown_bench(name: &str) -> FormError {
+    let known: Vec<&str> = crate::BUILT_IN_BENCHES.iter().map(|(name, _)| *name).collect();
+    let error = FormError::new("bench", name, format!("{}, or the path of a bench file", known.join(", ")));
+    match backporch_form::nearest(name, known.iter().copied()) {
+        Some(guess) => error.with_help(format!("did you mean {guess}?")),
+        None => error,
+    }
+}
 
 /// One bench being set up.
-pub(super) struct Setup<'a> {
+struct Setup<'a> {
     pub source: &'a Source,
     pub library: &'a Library,
     pub here: Library,

@@ -1,0 +1,73 @@
+//! What every check knows of the board and of what stands around it.
+
+use std::sync::Arc;
+
+use backporch_adapter::{Adapter, MemoryAccess, PLANES};
+use backporch_signal::Monitor;
+
+use crate::cpu::Cpu;
+use crate::time::DotTime;
+
+/// How the picture was meant to lie in video memory.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Layout {
+    /// Bytes from row to row.
+    pub pitch: u32,
+    /// Bytes of a row that are meant to be shown.
+    pub displayed: u32,
+}
+
+/// What stands around the board.
+#[derive(Clone, Debug, Default)]
+pub struct Surroundings {
+    /// Processor; margins are given in its clocks.
+    pub cpu: Option<Cpu>,
+    /// Clocks of a round of the polling loop beyond the plain one.
+    pub poll_extra_clocks: u32,
+    /// Monitor.
+    pub monitor: Option<Monitor>,
+    /// How the picture lies in memory.
+    pub layout: Option<Layout>,
+}
+
+/// A class of boards and its surroundings, as the checks ask about them.
+#[derive(Clone, Debug)]
+pub(super) struct Setting {
+    pub adapter: Arc<Adapter>,
+    pub around: Surroundings,
+    clock: DotTime,
+}
+
+impl Setting {
+    pub fn new(adapter: Arc<Adapter>, around: Surroundings) -> Self {
+        Self { clock: DotTime::new(adapter.dot_clock()), adapter, around }
+    }
+
+    /// Bytes of memory behind one address of the processor: those of all planes, where there are planes.
+    pub fn bytes_at_address(&self) -> u32 {
+        match self.adapter.memory().access {
+            MemoryAccess::Linear => 1,
+            MemoryAccess::Planes => PLANES,
+        }
+    }
+
+    /// Microseconds of so many dots.
+    pub fn microseconds(&self, dots: u64) -> f64 {
+        self.clock.picosecond_of(dots) as f64 / 1e6
+    }
+
+    /// "3.2 us (25 clocks)".
+    pub fn duration(&self, dots: u64) -> String {
+        let microseconds = self.microseconds(dots);
+        match &self.around.cpu {
+            Some(cpu) => format!("{microseconds:.1} us ({} clocks)", cpu.base().clocks_in(dots)),
+            None => format!("{microseconds:.1} us"),
+        }
+    }
+
+    /// Dots of one round of the polling loop.
+    pub fn poll_dots(&self) -> Option<u64> {
+        let cpu = self.around.cpu.as_ref()?;
+        Some(cpu.base().dot_at(u64::from(cpu.poll_round() + self.around.poll_extra_clocks)))
+    }
+}

@@ -1,0 +1,99 @@
+//! All panels laid out on the window.
+
+use egui::{Frame, Margin, Panel, Stroke, Ui, Vec2};
+
+use super::desk::{Desk, SIDE_MARGINS, Screen};
+use super::look::dress;
+use super::opening::Opening;
+use super::{
+    bar, finger, heed, help, memory, open, program, quirks, registers, routine, screen, signal, suspects, sweep, trail,
+};
+use crate::session::Session;
+
+impl Desk {
+    /// Where the canvas stands, in points, and the marks on it, to be drawn over
+    /// panels drawn before; `None` where they have to be laid out again.
+    #[must_use]
+    pub fn screen_again(&self, session: &Session) -> Option<(egui::Rect, Vec<egui::Shape>)> {
+        screen::again(self, session)
+    }
+
+    /// Draws every panel and does what was asked for on them.
+    pub fn show(&mut self, ui: &mut Ui, session: &mut Session, screen: Screen) {
+        if self.dressed != Some(self.theme) {
+            dress(ui.ctx(), self.theme);
+            self.dressed = Some(self.theme);
+        }
+        self.heed_keys(ui.ctx(), session);
+        heed::heed_drops(ui.ctx(), session);
+        self.lay_out(ui, session, screen);
+        if std::mem::take(&mut self.open_asked) {
+            self.opening = Some(Opening::of(session));
+        }
+        open::show(self, ui.ctx(), session);
+        if self.help {
+            help::show(self, ui.ctx());
+        }
+        for command in std::mem::take(&mut self.commands) {
+            session.perform(command);
+        }
+    }
+
+    fn lay_out(&mut self, ui: &mut Ui, session: &mut Session, screen: Screen) {
+        let colours = self.theme.colours();
+        let plain = |margin| Frame::new().fill(colours.panel).inner_margin(margin);
+        let edge = Stroke::new(1.0, colours.rule);
+        Panel::top("bar").frame(plain(Margin::symmetric(12, 6)).stroke(edge)).resizable(false).show(ui, |ui| {
+            bar::show(self, ui, session);
+        });
+        Panel::bottom("said").frame(plain(Margin::symmetric(12, 4)).stroke(edge)).resizable(false).show(ui, |ui| {
+            bar::show_said(self, ui, session);
+        });
+        let side = plain(Margin::symmetric(10, 4)).stroke(edge);
+        let widths = 200.0..=900.0;
+        let (shows_left, shows_right) = self.sides_shown(ui.available_width());
+        self.shown = (shows_left, shows_right);
+        if shows_left {
+            let left = Panel::left("acts").frame(side).default_size(self.left).size_range(widths.clone());
+            let left = left.show(ui, |ui| self.left_side(ui, session));
+            self.left = left.response.rect.width() - SIDE_MARGINS;
+        }
+        if shows_right {
+            let right = Panel::right("made of").frame(side).default_size(self.right).size_range(widths);
+            let right = right.show(ui, |ui| self.right_side(ui, session));
+            self.right = right.response.rect.width() - SIDE_MARGINS;
+        }
+        let middle = Frame::new().fill(colours.ground).inner_margin(Margin::symmetric(10, 6));
+        egui::CentralPanel::no_frame().frame(middle).show(ui, |ui| {
+            trail::show(self, ui, session);
+            let sweep = sweep::room(ui.available_height());
+            let height = (ui.available_height() - sweep).max(60.0);
+            screen::show(self, ui, session, screen, height);
+            sweep::show(self, ui, session, sweep);
+        });
+    }
+
+    fn left_side(&mut self, ui: &mut Ui, session: &mut Session) {
+        egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+            // What runs comes first, where something does.
+            program::show(self, ui, session);
+            routine::show(self, ui, session);
+            signal::show(self, ui, session);
+            quirks::show(self, ui, session);
+            signal::show_notes(self, ui, session);
+            suspects::show(self, ui, session);
+            quirks::show_offers(self, ui, session);
+        });
+    }
+
+    fn right_side(&mut self, ui: &mut Ui, session: &mut Session) {
+        let map = memory::room(ui.available_width(), session);
+        let height = (ui.available_height() - map).max(120.0);
+        ui.allocate_ui(Vec2::new(ui.available_width(), height), |ui| {
+            ui.set_min_height(height);
+            registers::show(self, ui, session, height - finger::ROOM);
+            finger::show(self, ui, session);
+        });
+        memory::show(self, ui, session);
+    }
+}
