@@ -15,7 +15,7 @@ mod check;
 mod conflict;
 mod file;
 mod phrase;
-mod statement;
+pub(crate) mod statement;
 
 use std::sync::Arc;
 

@@ -15,17 +15,8 @@ use crate::bus::Bus;
 use crate::clocks;
 use crate::cost::Cost;
 use crate::instruction::{Base, Instruction, Operand, Operation};
-use crate::processor::{Processor, Step, vector};
+use crate::processor::{Fault, Processor, Step, vector};
 use crate::registers::{Byte, Far, Segment, Word};
-
-/// Why an instruction was not completed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Fault {
-    /// The processor interrupts itself.
-    Interrupt(u8),
-    /// It shuts down.
-    Shutdown,
-}
 
 /// Nothing, or why not.
 pub type Done = Result<(), Fault>;

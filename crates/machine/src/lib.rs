@@ -48,6 +48,7 @@ pub mod record;
 pub mod registers;
 mod rom;
 mod services;
+mod step;
 mod stops;
 mod system;
 mod trouble;

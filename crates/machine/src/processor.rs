@@ -1,12 +1,7 @@
-//! The processor: fetches, decodes, executes, keeps the clocks, takes interrupts.
+//! The processor: its registers and everything else it remembers.
 
-use crate::bus::Bus;
 use crate::cache::Cache;
-use crate::clocks::{self, Prefetch};
-use crate::cost::Cost;
-use crate::decode;
-use crate::execute::{Execution, Fault};
-use crate::instruction::{Instruction, Operation};
+use crate::clocks::Prefetch;
 use crate::model::Model;
 use crate::registers::{Far, Registers, Segment, Word, flag};
 
@@ -62,6 +57,15 @@ pub struct StackEnd {
     pub lowest: u16,
 }
 
+/// Why an instruction was not completed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Fault {
+    /// The processor interrupts itself.
+    Interrupt(u8),
+    /// It shuts down.
+    Shutdown,
+}
+
 /// A processor.
 #[derive(Clone, Debug)]
 pub struct Processor {
@@ -85,7 +89,7 @@ pub struct Processor {
     pub(crate) cycles: u32,
     /// Clocks of the instruction under way.
     pub(crate) spent: u32,
-    halted: bool,
+    pub(crate) halted: bool,
     stack_end: Option<StackEnd>,
     pub(crate) overran: bool,
 }
@@ -161,115 +165,6 @@ impl Processor {
         self.halted
     }
 
-    /// The instruction at an address, decoded.
-    #[must_use]
-    pub fn decode<B: Bus>(&self, bus: &B, at: Far) -> Instruction {
-        if let Some(service) = bus.service(at.linear()) {
-            return decode::service(service);
-        }
-        decode::decode(self.model, at.offset, |offset| bus.fetch(Far::new(at.segment, offset).linear()))
-    }
-
-    /// Executes the next instruction, or one repetition of a string instruction.
-    pub fn step<B: Bus>(&mut self, bus: &mut B) -> Step {
-        if self.halted {
-            return Step::Halted;
-        }
-        let at = self.registers.next();
-        let instruction = self.next_instruction(bus, at);
-        match instruction.operation {
-            Operation::Service => return Step::Service(instruction.immediate),
-            Operation::Undefined | Operation::TooLong if !self.model.is_80286() => return Step::Undefined,
-            _ => {}
-        }
-        self.shadow = false;
-        (self.cycles, self.spent, self.jumped) = (0, 0, false);
-        let first = self.repeating.take().is_none();
-        if first {
-            self.pay_fetch(bus, &instruction);
-        }
-        let before = self.registers;
-        let stepping = before.has(flag::TRAP);
-        self.registers.ip = before.ip.wrapping_add(u16::from(instruction.length));
-        let outcome = Execution { processor: self, bus, instruction: &instruction, start: before.ip, first }.run();
-        let step = match outcome {
-            Ok(step) => step,
-            Err(Fault::Shutdown) => Step::Shutdown,
-            Err(Fault::Interrupt(vector)) => self.fault(bus, before, vector),
-        };
-        self.finish();
-        self.halted = step == Step::Halted;
-        if stepping && !self.shadow && outcome.is_ok() && !raises(instruction.operation) {
-            return self.raise(bus, vector::SINGLE_STEP, clocks::of_exception(self.model));
-        }
-        if self.halted { Step::Done } else { step }
-    }
-
-    /// Takes a hardware interrupt.
-    pub fn interrupt<B: Bus>(&mut self, bus: &mut B, vector: u8) -> Step {
-        self.halted = false;
-        // The 8086 comes back to the last prefix only (The 8086 Family User's Manual, REP).
-        if let Some(prefixes) = self.repeating.take()
-            && !self.model.is_80286()
-        {
-            self.registers.ip = self.registers.ip.wrapping_add(u16::from(prefixes.saturating_sub(1)));
-        }
-        self.raise(bus, vector, clocks::of_interrupt(self.model))
-    }
-
-    fn next_instruction<B: Bus>(&mut self, bus: &B, at: Far) -> Instruction {
-        let address = at.linear();
-        if let Some(kept) = self.cache.get(address) {
-            return *kept;
-        }
-        let instruction = self.decode(bus, at);
-        let whole = at.offset.checked_add(u16::from(instruction.length)).is_some();
-        if whole && instruction.operation != Operation::Service {
-            self.cache.keep(address, instruction);
-        }
-        instruction
-    }
-
-    fn pay_fetch<B: Bus>(&mut self, bus: &mut B, instruction: &Instruction) {
-        let mut clocks = self.prefetch.take(instruction.length);
-        if self.target_due {
-            clocks += u32::from(instruction.length);
-            self.target_due = false;
-        }
-        if clocks > 0 {
-            bus.elapse(clocks);
-        }
-    }
-
-    fn finish(&mut self) {
-        if self.jumped {
-            self.prefetch.jump();
-        } else {
-            self.prefetch.fill(self.spent, self.cycles);
-        }
-    }
-
-    /// An instruction could not be completed. The 80286 comes back to it, the
-    /// 8086 to the next one; there, only division fails (The 8086 Family
-    /// User's Manual, interrupts; iAPX 286 Programmer's Reference, interrupt 0).
-    fn fault<B: Bus>(&mut self, bus: &mut B, before: Registers, vector: u8) -> Step {
-        if self.model.is_80286() {
-            self.registers = before;
-        }
-        self.raise(bus, vector, clocks::of_exception(self.model))
-    }
-
-    fn raise<B: Bus>(&mut self, bus: &mut B, vector: u8, cost: Cost) -> Step {
-        let instruction = decode::service(0);
-        let start = self.registers.ip;
-        let mut execution = Execution { processor: self, bus, instruction: &instruction, start, first: true };
-        execution.charge(cost);
-        match execution.enter(vector) {
-            Ok(()) => Step::Done,
-            Err(_) => Step::Shutdown,
-        }
-    }
-
     /// Moves the stack pointer down by a word, or not at all.
     #[inline]
     pub(crate) fn lower_stack(&mut self) -> Result<u16, Fault> {
@@ -287,11 +182,4 @@ impl Processor {
         self.registers.set_word(Word::Sp, lower);
         Ok(lower)
     }
-}
-
-/// Whether an instruction goes to an interrupt by itself, which clears the
-/// trap flag before it would act.
-fn raises(operation: Operation) -> bool {
-    use Operation::{Interrupt, InterruptOverflow, InterruptThree};
-    matches!(operation, Interrupt | InterruptThree | InterruptOverflow)
 }

@@ -5,7 +5,8 @@
 
 use backporch_analysis::Verdict;
 
-use crate::session::{Look, Until};
+use crate::session::canvas::Look;
+use crate::session::until::Until;
 
 /// Asked of the session.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -13,7 +13,7 @@
 //!            Canvas, Damage, Finger, MemoryMap, Strip ─► panels
 //! ```
 
-mod canvas;
+pub(crate) mod canvas;
 mod drive;
 mod errand;
 mod finger;
@@ -40,7 +40,7 @@ mod tape;
 #[cfg(test)]
 mod tests;
 mod trail;
-mod until;
+pub(crate) mod until;
 mod view;
 mod watch;
 

@@ -1,7 +1,7 @@
 //! The impression a frame leaves on a person: few words, told apart by eye.
 
 use crate::outcome::Outcome;
-use crate::sightings::Statement;
+use crate::sightings::statement::Statement;
 
 /// What is wrong with a frame; of several the greatest counts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

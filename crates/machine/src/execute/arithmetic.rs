@@ -1,9 +1,10 @@
 //! Arithmetic, logic, shifts, products and quotients.
 
-use super::{Done, Execution, Fault};
+use super::{Done, Execution};
 use crate::alu::{self, Shift, mask, of_result, when};
 use crate::bus::Bus;
 use crate::instruction::{Operand, Operation};
+use crate::processor::Fault;
 use crate::processor::vector;
 use crate::registers::{Byte, Word, flag};
 

@@ -1,8 +1,9 @@
 //! Calls, jumps, branches, interrupts, frames.
 
-use super::{Done, Execution, Fault};
+use super::{Done, Execution};
 use crate::bus::Bus;
 use crate::instruction::Operation;
+use crate::processor::Fault;
 use crate::processor::vector;
 use crate::registers::{Far, Segment, Word, flag};
 

@@ -1,9 +1,10 @@
 //! Decimal adjustments.
 
-use super::{Done, Execution, Fault};
+use super::{Done, Execution};
 use crate::alu::of_result;
 use crate::bus::Bus;
 use crate::instruction::Operation;
+use crate::processor::Fault;
 use crate::processor::vector;
 use crate::registers::{Byte, Word, flag};
 

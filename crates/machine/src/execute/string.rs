@@ -1,9 +1,10 @@
 //! String instructions, one element at a time.
 
-use super::{Done, Execution, Fault};
+use super::{Done, Execution};
 use crate::alu;
 use crate::bus::Bus;
 use crate::instruction::{Operation, Repeat};
+use crate::processor::Fault;
 use crate::registers::{Far, Segment, Word, flag};
 
 impl<B: Bus> Execution<'_, B> {

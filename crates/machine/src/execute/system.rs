@@ -1,8 +1,9 @@
 //! Flags one by one, and what real mode has of the 80286's own state.
 
-use super::{Done, Execution, Fault};
+use super::{Done, Execution};
 use crate::bus::Bus;
 use crate::instruction::{Operand, Operation};
+use crate::processor::Fault;
 use crate::processor::{Step, Table};
 use crate::registers::{Far, flag};
 

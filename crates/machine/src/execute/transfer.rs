@@ -1,9 +1,10 @@
 //! Moves, stack, ports, pointers.
 
-use super::{Done, Execution, Fault};
+use super::{Done, Execution};
 use crate::bus::Bus;
 use crate::instruction::Operand;
 use crate::model::Model;
+use crate::processor::Fault;
 use crate::registers::{Byte, Far, Segment, Word, flag};
 
 /// Words of PUSHA, in order.
