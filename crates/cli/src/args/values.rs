@@ -1,0 +1,105 @@
+//! Values, as they are typed.
+
+use backporch_form::{Range, number};
+use backporch_machine::{CRYSTAL_HZ, Key, Model, ProcessorClock};
+
+#[derive(Clone, Debug)]
+pub enum StartsArg {
+    Endless,
+    Range(u32, u32),
+}
+
+#[cfg(feature = "window")]
+pub fn size(text: &str) -> Result<(u32, u32), String> {
+    let allowed = || format!("found {text}, allowed WIDTHxHEIGHT, each 320 to 16384");
+    let (width, height) = text.split_once('x').ok_or_else(allowed)?;
+    let side = |text: &str| text.parse().ok().filter(|side| (320..=16384).contains(side)).ok_or_else(allowed);
+    Ok((side(width)?, side(height)?))
+}
+
+pub fn range(text: &str) -> Result<Range, String> {
+    text.trim().parse::<Range>().map_err(|error| error.to_string())
+}
+
+pub fn small(text: &str) -> Result<u32, String> {
+    let number = value(text)?;
+    u32::try_from(number).map_err(|_| format!("found {number}, allowed 0..={}", u32::MAX))
+}
+
+pub fn starts(text: &str) -> Result<StartsArg, String> {
+    if text.trim() == "endless" {
+        return Ok(StartsArg::Endless);
+    }
+    let allowed = || format!("found {text}, allowed endless, FROM..TO or FROM..=TO");
+    let range = text.trim().parse::<Range>().map_err(|_| allowed())?;
+    match (range.iter().next(), range.iter().next_back()) {
+        (Some(from), Some(to)) if to <= 0xFF_FFFF => Ok(StartsArg::Range(from as u32, to as u32)),
+        _ => Err(allowed()),
+    }
+}
+
+pub fn value(text: &str) -> Result<u64, String> {
+    number(text).map_err(|error| error.to_string())
+}
+
+pub fn slowness(text: &str) -> Result<f64, String> {
+    let slow = text.parse::<f64>().ok().filter(|slow| (0.01..=1000.0).contains(slow));
+    slow.ok_or_else(|| format!("found {text}, allowed 0.01 to 1000"))
+}
+
+pub fn named(text: &str) -> Result<(&str, &str), String> {
+    text.split_once('=').ok_or_else(|| format!("found {text}, allowed REGISTER=…"))
+}
+
+pub fn setting(text: &str) -> Result<(String, u64), String> {
+    let (name, text) = named(text)?;
+    Ok((name.trim().to_string(), value(text.trim())?))
+}
+
+pub fn ranging(text: &str) -> Result<(String, Range), String> {
+    let (name, text) = named(text)?;
+    let range = text.trim().parse::<Range>().map_err(|error| error.to_string())?;
+    Ok((name.trim().to_string(), range))
+}
+
+pub fn point(text: &str) -> Result<(u32, u32), String> {
+    let allowed = || format!("found {text}, allowed X,LINE");
+    let (x, line) = text.split_once(',').ok_or_else(allowed)?;
+    let part = |text: &str| text.trim().parse::<u32>().map_err(|_| allowed());
+    Ok((part(x)?, part(line)?))
+}
+
+pub fn model(text: &str) -> Result<Model, String> {
+    Model::named(text).ok_or_else(|| format!("found {text}, allowed {}", Model::ALL.map(Model::name).join(", ")))
+}
+
+/// A clock in MHz with up to six decimals, exactly.
+pub fn clock(text: &str) -> Result<ProcessorClock, String> {
+    let allowed = || format!("found {text}, allowed 0.1 to 100, in MHz");
+    if text == "4.77" {
+        return ProcessorClock::new(CRYSTAL_HZ, 3).ok_or_else(allowed);
+    }
+    let (whole, part) = text.split_once('.').unwrap_or((text, "0"));
+    if part.len() > 6 || part.is_empty() {
+        return Err(allowed());
+    }
+    let digits = |text: &str| text.parse::<u64>().ok().filter(|_| text.bytes().all(|byte| byte.is_ascii_digit()));
+    let hertz = digits(whole).zip(digits(&format!("{part:0<6}")));
+    let hertz = hertz.and_then(|(whole, part)| whole.checked_mul(1_000_000)?.checked_add(part));
+    let hertz = hertz.filter(|hertz| (100_000..=100_000_000).contains(hertz)).ok_or_else(allowed)?;
+    ProcessorClock::new(hertz, 1).ok_or_else(allowed)
+}
+
+pub fn press(text: &str) -> Result<(u64, Key), String> {
+    let (time, key) = text.split_once('=').ok_or_else(|| format!("found {text}, allowed MILLISECONDS=KEY"))?;
+    let time = value(time.trim())?;
+    match time <= 86_400_000 {
+        true => Ok((time, Key::named(key.trim()).map_err(|error| error.to_string())?)),
+        false => Err(format!("found {time} ms, allowed 0..=86400000")),
+    }
+}
+
+pub fn port(text: &str) -> Result<u16, String> {
+    let number = value(text)?;
+    u16::try_from(number).map_err(|_| format!("found {number}, allowed 0..=65535"))
+}
