@@ -289,3 +289,71 @@ fn a_program_that_cannot_go_on_is_told_from_the_start() {
     assert!(session.said().unwrap().contains("no instruction to come"), "{:?}", session.said());
     session.step_frames(2);
 }
+
+/// A made-up sequence of things done, by a simple generator.
+struct Dice(u64);
+
+impl Dice {
+    fn roll(&mut self, sides: u64) -> u64 {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 33) % sides
+    }
+}
+
+/// Whatever is done in whatever steps, the past plays again as it was: frames shown on the way
+/// come back, by jumps and by frame after frame.
+#[test]
+fn the_past_plays_again_whatever_was_done() {
+    let rounds = std::env::var("BACKPORCH_ROUNDS").ok().and_then(|rounds| rounds.parse().ok()).unwrap_or(2);
+    for bench in ["program-keys", "program-torn", "scroll-late"] {
+        for seed in 0..rounds {
+            let mut dice = Dice(seed);
+            let mut session = open(bench);
+            session.add_quirk("row-reload");
+            let mut seen = std::collections::BTreeMap::new();
+            let keys = ["right", "left", "space"].map(|name| Key::named(name).unwrap());
+            let width = session.bench().field("displayed").unwrap();
+            for _ in 0..60 {
+                match dice.roll(10) {
+                    0..=2 => session.perform(Command::FrameOn),
+                    3 => session.perform(Command::LineOn),
+                    4 => session.perform(Command::CharOn),
+                    5 => session.perform(Command::InstructionOn),
+                    6 => session.press(keys[dice.roll(3) as usize], dice.roll(2) == 0),
+                    7 => session.set_register(width, 28 + dice.roll(12), Way::Ports).unwrap(),
+                    8 => session.perform(Command::Quirk(0)),
+                    _ => {
+                        // Into the past: what came after is forgotten once something is done there.
+                        let frame = session.frame_shown();
+                        session.jump(frame.saturating_sub(dice.roll(4)));
+                        session.press(keys[0], true);
+                        session.perform(Command::CharOn);
+                        seen.retain(|known, _| *known <= session.frame_shown());
+                    }
+                }
+                seen.insert(session.frame_shown(), shown(&session));
+            }
+            session.perform(Command::FrameOn);
+            let last = session.frame_shown();
+            for _ in 0..8 {
+                let frame = dice.roll(last);
+                session.jump(frame);
+                // Far ahead it goes by and by.
+                while session.goal().is_some() {
+                    session.tick(0.0);
+                }
+                if let Some(picture) = seen.get(&frame) {
+                    assert!(shown(&session) == *picture, "{bench}, seed {seed}: frame {frame} by a jump");
+                }
+            }
+            session.jump(0);
+            while session.frame_shown() < last {
+                if let Some(picture) = seen.get(&session.frame_shown()) {
+                    let frame = session.frame_shown();
+                    assert!(shown(&session) == *picture, "{bench}, seed {seed}: frame {frame} by steps");
+                }
+                session.perform(Command::FrameOn);
+            }
+        }
+    }
+}
