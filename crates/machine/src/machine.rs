@@ -194,6 +194,7 @@ impl<T: Tap> Machine<T> {
     /// Stops runs at these places.
     pub fn set_breakpoints(&mut self, breakpoints: Breakpoints) {
         self.hardware.port_breaks.clone_from(&breakpoints.ports);
+        self.hardware.port_hit = None;
         self.line_seen = self.board().beam().scan_line;
         self.breakpoints = breakpoints;
     }

@@ -252,6 +252,15 @@ fn runs_stop_at_addresses_ports_and_scan_lines() {
     stopping.set_breakpoints(Breakpoints { ports: BTreeSet::from([0x3C8]), ..Breakpoints::default() });
     assert!(matches!(stopping.run(), Stop::Port(0x3C8)));
     assert_eq!(stopping.processor().registers.next(), Far::new(0x0810, 0x0106));
+    // Always right after the write, also where a frame ends with it.
+    let mut frames = 0;
+    while frames < 40 {
+        match stopping.run() {
+            Stop::Port(0x3C8) => assert_eq!(stopping.recent(1)[0].text, "out dx,al"),
+            Stop::Frame(_) => frames += 1,
+            stop => panic!("{stop:?}"),
+        }
+    }
     stopping.set_breakpoints(Breakpoints { scan_line: Some(100), ..Breakpoints::default() });
     for _ in 0..3 {
         let stop = loop {

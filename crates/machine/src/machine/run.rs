@@ -19,6 +19,12 @@ impl<T: Tap> Machine<T> {
             if let Some(over) = &self.over {
                 return over.stop();
             }
+            // What came together with a whole frame is told before anything else happens.
+            if self.hardware.attention
+                && let Some(stop) = self.look()
+            {
+                return stop;
+            }
             if let Some(stop) = self.run_on() {
                 return stop;
             }
