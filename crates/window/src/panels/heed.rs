@@ -49,6 +49,9 @@ impl Desk {
             _ if typing => {}
             Does::Session(command) if focused && moves_focus(command) => {}
             Does::Session(command) => session.perform(command),
+            Does::View(ViewCommand::Keyboard) if session.program().is_none() => {
+                session.say("no program drives this bench: there is nobody to type to");
+            }
             Does::View(view) => self.view(view),
         }
     }
