@@ -1,7 +1,8 @@
 //! The strip of thumbnails of the sweep: what each value of the register would show.
 //!
 //! Cells are drawn a few at a time, the nearest to the present value first, so
-//! that the strip fills while the session goes on.
+//! that the strip fills while the session goes on. Where something drives the
+//! boards, they show memory as it left it, and are drawn while it stands still.
 
 use std::collections::BTreeMap;
 
@@ -37,6 +38,8 @@ pub struct Strip {
     last: u32,
     /// The registers the cells were drawn for, the stepped one at 0.
     drawn_for: Option<Registers>,
+    /// The memory they were drawn from, by its revision; none where the bench lays it.
+    drawn_from: Option<u64>,
     /// Changes with every cell drawn or dropped.
     revision: u64,
     /// Changes when every cell is dropped.
@@ -104,25 +107,43 @@ impl Strip {
         }
     }
 
-    /// Draws up to `most` missing cells, the nearest to `value` first.
-    pub(crate) fn work(&mut self, bench: &Bench, registers: &Registers, field: FieldId, value: u32, most: u32) {
+    /// Drops every cell where memory has changed since.
+    pub(crate) fn keep_from(&mut self, memory_revision: u64) {
+        if self.drawn_from != Some(memory_revision) {
+            self.clear();
+            self.drawn_from = Some(memory_revision);
+        }
+    }
+
+    /// Draws up to `most` missing cells, the nearest to `value` first; from `memory`, or as the bench lays it.
+    pub(crate) fn work(
+        &mut self,
+        (bench, memory): (&Bench, Option<&[u8]>),
+        registers: &Registers,
+        (field, value): (FieldId, u32),
+        most: u32,
+    ) {
         for _ in 0..most {
             let missing = (self.first..=self.last).filter(|at| !self.cells.contains_key(at));
             let Some(at) = missing.min_by_key(|at| at.abs_diff(value)) else {
                 return;
             };
-            self.cells.insert(at, cell(bench, registers, field, at));
+            self.cells.insert(at, cell((bench, memory), registers, (field, at)));
             self.revision += 1;
         }
     }
 }
 
-fn cell(bench: &Bench, registers: &Registers, field: FieldId, value: u32) -> Cell {
+fn cell((bench, memory): (&Bench, Option<&[u8]>), registers: &Registers, (field, value): (FieldId, u32)) -> Cell {
     let mut registers = registers.clone();
     // A strip holds only values its register can hold.
     let _ = bench.adapter().set(&mut registers, field, u64::from(value));
-    let healthy = bench.healthy(&registers).run_frame();
-    let faulty = bench.faulty(&registers).run_frame();
+    let (mut healthy, mut faulty) = (bench.healthy(&registers), bench.faulty(&registers));
+    if let Some(memory) = memory {
+        healthy.load(memory);
+        faulty.load(memory);
+    }
+    let (healthy, faulty) = (healthy.run_frame(), faulty.run_frame());
     let step = Step::new(vec![value], Damage::between(&healthy, &faulty));
     let picture = faulty.picture(View::Picture);
     let (width, height) = thumb_size(&picture);

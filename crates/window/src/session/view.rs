@@ -251,8 +251,15 @@ impl Session {
     pub fn draw_thumbs(&mut self, most: u32) {
         let (field, value) = (self.hand.field, self.hand.value());
         self.strip.show(value, self.hand.max());
-        let wanted = &self.tape.pair().wanted;
-        self.strip.keep_for(self.bench.adapter(), wanted, field);
-        self.strip.work(&self.bench, wanted, field, value, most);
+        let pair = self.tape.pair();
+        let driven = pair.drive().is_some();
+        self.strip.keep_for(self.bench.adapter(), &pair.wanted, field);
+        if driven {
+            self.strip.keep_from(self.memory_revision);
+        }
+        // Memory that is being drawn into is another one every frame.
+        let most = if driven && self.running { 0 } else { most };
+        let memory = driven.then(|| pair.right.memory());
+        self.strip.work((&self.bench, memory), &pair.wanted, (field, value), most);
     }
 }

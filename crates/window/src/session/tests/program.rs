@@ -357,3 +357,19 @@ fn the_past_plays_again_whatever_was_done() {
         }
     }
 }
+
+/// Thumbnails of a driven board show memory as the program left it, and no older one.
+#[test]
+fn the_strip_shows_what_the_program_drew() {
+    let mut session = open("program-torn");
+    session.step_frames(30);
+    session.draw_thumbs(64);
+    let value = session.hand().value();
+    let cell = session.strip().cell(value).unwrap();
+    assert_eq!(cell.step.verdict, Verdict::Clean);
+    let lit = cell.rgba.iter().filter(|pixel| pixel[..3] != [0, 0, 0]).count();
+    assert!(lit > cell.rgba.len() / 2, "{lit} of {}", cell.rgba.len());
+    session.step_frames(1);
+    session.draw_thumbs(1);
+    assert!(session.strip().cell(value).is_none(), "memory has changed");
+}
