@@ -36,7 +36,7 @@ pub use candidate::{Candidate, Cost, Failing, MemoryMap, Redraw, worth_showing};
 pub use confirm::{holds, rendered};
 pub use fit::{Fit, Fitter, Sound};
 pub use impossible::Impossible;
-pub use judge::{FRAMES_LOOKED_AT, Ground, Judge};
+pub use judge::{FRAMES_LOOKED_AT, FRAMES_TREMBLING, Ground, Judge, trembles};
 pub use need::{Direction, MAY_CHANGE, Need, NeedFile, Origin, Starts};
 pub use offer::{Claim, Offering};
 pub use price::Pricing;

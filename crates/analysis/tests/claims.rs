@@ -6,7 +6,7 @@ use std::sync::{Arc, LazyLock};
 
 use backporch_adapter::Registers;
 use backporch_analysis::workaround::{
-    Candidate, FRAMES_LOOKED_AT, MAY_CHANGE, Need, Origin, Suspect, rendered, search,
+    Candidate, FRAMES_LOOKED_AT, MAY_CHANGE, Need, Origin, Suspect, rendered, search, trembles,
 };
 use backporch_analysis::{Damage, Verdict};
 use backporch_bench::{Bench, Wishes};
@@ -34,8 +34,12 @@ fn bench(which: usize) -> &'static Bench {
 }
 
 /// Whether a start address is clean on boards that were just switched on with
-/// these registers, in as many frames as the fault tells apart.
+/// these registers, in as many frames as the fault tells apart. A picture that
+/// trembles is clean only until it does.
 fn is_clean(bench: &Bench, registers: &Registers, stack: &QuirkStack, start: u32) -> bool {
+    if trembles(stack) {
+        return false;
+    }
     let adapter = bench.adapter();
     let mut registers = registers.clone();
     adapter.set(&mut registers, adapter.start_address(), u64::from(start)).unwrap();
@@ -202,4 +206,22 @@ fn what_rendering_disproves_is_tried_otherwise() {
     let holding = answer.candidates.iter().find(|one| one.failing.is_none()).expect("steps of 4 pixels hold");
     assert_eq!((holding.cost.step_pixels, holding.origin), (4, 58));
     assert_eq!(failing(bench(0), holding, &stack), Vec::<u32>::new());
+}
+
+/// A picture that trembles seldom stands still in the frames looked at; no setting holds against it all the same.
+#[test]
+fn nothing_holds_against_a_picture_that_trembles_seldom() {
+    let family = Family::built_in("frame-jitter").unwrap();
+    let mut members = (0..family.count()).map(|member| family.member(member).unwrap());
+    let quirk = members.find(|quirk| quirk.parameters()["in_1000"] == 20).unwrap();
+    let still = |seed: &u64| {
+        let mut stack = QuirkStack::new(vec![quirk.clone()], *seed);
+        (0..FRAMES_LOOKED_AT).all(|frame| stack.shift(frame).is_none())
+    };
+    let seed = (0..).find(still).unwrap();
+    let stack = QuirkStack::new(vec![quirk], seed);
+    let need = Need { starts: Some(0..=3), least_width: Some(304), ..Need::default() };
+    let suspects = [Suspect { name: String::new(), tap: stack, probability: 1.0 }];
+    let answer = search(bench(0), &need, &suspects, &|_, _| ()).unwrap();
+    assert!(answer.candidates.iter().all(|one| one.failing.is_some()));
 }

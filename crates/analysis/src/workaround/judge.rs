@@ -26,6 +26,10 @@ use super::setting::{Pixels, Setting};
 /// Frames that are looked at where a fault depends on the frame's number.
 pub const FRAMES_LOOKED_AT: u64 = 16;
 
+/// Frames over which a picture that stands off its place is looked for: about a minute, since it
+/// may tremble seldom, and asking is cheap.
+pub const FRAMES_TREMBLING: u64 = 4096;
+
 /// Nothing wrong on the whole line.
 const NEVER: u32 = u32::MAX;
 
@@ -36,6 +40,8 @@ pub struct Judge<'a, T> {
     facts: LineFacts,
     frames: u64,
     moves_take_over: bool,
+    /// Whether the picture stands off its place in some frame, whatever the registers.
+    trembles: bool,
     /// The start addresses that are asked about; all of them where none are named.
     starts: Option<RangeInclusive<u32>>,
     /// First bad byte from each place, for lines up to some length.
@@ -73,7 +79,8 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
         let facts = tap.looks_at();
         let frames = if facts.contains(LineFacts::FRAME) { FRAMES_LOOKED_AT } else { 1 };
         let moves_take_over = settings.first().is_some_and(|setting| moves_take_over(tap, setting));
-        let mut judge = Self { tap, facts, frames, moves_take_over, starts: None, first_bad: None };
+        let trembles = trembles(tap);
+        let mut judge = Self { tap, facts, frames, moves_take_over, trembles, starts: None, first_bad: None };
         let once = LineFacts::LINEAR | LineFacts::FRAME;
         let longest = settings.iter().max_by_key(|setting| setting.line.bytes);
         if let (true, Some(setting)) = (once.contains(facts), longest) {
@@ -147,10 +154,7 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
     }
 
     fn spoils_timing(&self, setting: &Setting) -> bool {
-        let mut tap = self.tap.clone();
-        bends_timing(self.tap, setting.quiet.timing())
-            || self.tap.stages().contains(Stages::SYNC)
-                && (0..FRAMES_LOOKED_AT).any(|frame| !tap.shift(frame).is_none())
+        self.trembles || bends_timing(self.tap, setting.quiet.timing())
     }
 
     fn spoils_colour(&self, adapter: &Adapter, registers: &Registers) -> bool {
@@ -217,6 +221,13 @@ impl<'a, T: Tap + Clone + Sync> Judge<'a, T> {
         };
         (0..setting.starts).into_par_iter().with_min_len(64).map(start).collect()
     }
+}
+
+/// Whether a fault lets whole frames stand off their place now and then.
+#[must_use]
+pub fn trembles<T: Tap + Clone>(tap: &T) -> bool {
+    let mut tap = tap.clone();
+    tap.stages().contains(Stages::SYNC) && (0..FRAMES_TREMBLING).any(|frame| !tap.shift(frame).is_none())
 }
 
 impl Ground {
