@@ -20,7 +20,7 @@ use backporch_routine::{
 
 use crate::art;
 use crate::bench::Bench;
-use crate::built_in::{BUILT_IN_PROGRAMS, built_in_program};
+use crate::built_in::{BUILT_IN_PROGRAMS, built_in, built_in_program};
 use crate::driven::{Driven, Played};
 use crate::file::{ClockRef, MachineRef};
 use crate::library::Library;
@@ -93,6 +93,12 @@ fn ending(name: &str) -> String {
 #[must_use]
 pub fn is_program(name: &str) -> bool {
     built_in_program(name).is_some() || matches!(ending(name).as_str(), "com" | "exe")
+}
+
+/// Whether a name given for a bench is that of a program by itself: no bench of that name is built in.
+#[must_use]
+pub fn is_lone_program(name: &str) -> bool {
+    is_program(name) && built_in(name).is_none()
 }
 
 impl Drive {

@@ -38,7 +38,7 @@ pub use bench::{Bench, Wishes};
 pub use blame::responsible;
 pub use built_in::{BUILT_IN_BENCHES, BUILT_IN_PROGRAMS, built_in, is_built_in_routine};
 pub use driven::{Driven, LONGEST_FRAME, Played, trace_of, traced};
-pub use driver::{Driver, RealMode, Script, Start, is_program};
+pub use driver::{Driver, RealMode, Script, Start, is_lone_program};
 pub use file::{BenchFile, ClockRef, MachineRef, PictureRef, QuirkRef, Scroll};
 pub use library::{Library, adapter_names, monitor_names};
 pub use pack::{Packed, pack};

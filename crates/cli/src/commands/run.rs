@@ -8,7 +8,7 @@ use std::path::Path;
 
 use anyhow::{Context, Result, ensure};
 use backporch_analysis::{Damage, Verdict};
-use backporch_bench::{Bench, Driver, LONGEST_FRAME, RealMode, Start, Wishes, built_in, is_program, trace_of};
+use backporch_bench::{Bench, Driver, LONGEST_FRAME, RealMode, Start, Wishes, is_lone_program, trace_of};
 use backporch_form::FormError;
 use backporch_machine::hardware::Waits;
 use backporch_machine::{Breakpoints, Folder, History, Listed, Machine, Report, Stop, Writers};
@@ -121,7 +121,7 @@ pub fn run(args: &RunArgs, answer: &mut Answer) -> Result<Found> {
 /// The program and its bench: named by the bench file, or beside it.
 fn program(args: &RunArgs) -> Result<(Bench, RealMode)> {
     let name = args.program.display().to_string();
-    let alone = is_program(&name) && built_in(&name).is_none();
+    let alone = is_lone_program(&name);
     let wishes = args.bench.wishes();
     let bench = match alone {
         true => Bench::open(&args.bench.bench, &Wishes { routine: Some(name), ..wishes })?,

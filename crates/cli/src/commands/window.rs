@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use anyhow::Result;
-use backporch_bench::{Wishes, built_in, is_program};
+use backporch_bench::{Wishes, is_lone_program};
 use backporch_window::panels::Settings;
 use backporch_window::{Options, Pacing, run as open};
 use serde::Serialize;
@@ -25,7 +25,7 @@ struct WindowAnswer {
 pub fn run(args: &WindowArgs, answer: &mut Answer) -> Result<Found> {
     let wishes = args.bench.wishes();
     // A program by itself runs on the usual bench.
-    let (bench, wishes) = match is_program(&args.bench.bench) && built_in(&args.bench.bench).is_none() {
+    let (bench, wishes) = match is_lone_program(&args.bench.bench) {
         true => (BenchArgs::USUAL.to_string(), Wishes { routine: Some(args.bench.bench.clone()), ..wishes }),
         false => (args.bench.bench.clone(), wishes),
     };

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use backporch_adapter::Adapter;
-use backporch_bench::{BenchFile, MachineRef, Wishes, is_built_in_routine, is_program};
+use backporch_bench::{BenchFile, MachineRef, Wishes, is_built_in_routine, is_lone_program};
 use backporch_form::{FormError, write_whole};
 use backporch_picture::write::png;
 use backporch_quirk::Family;
@@ -61,7 +61,7 @@ impl Session {
 
     /// Opens another bench, with nothing laid over it; a program runs on the bench at hand.
     pub fn open_another(&mut self, name: &str) {
-        if is_program(name) {
+        if is_lone_program(name) {
             let wishes = Wishes { routine: Some(name.to_string()), ..self.wishes.clone() };
             if self.reopen(&self.name.clone(), &wishes) {
                 self.say(format!("{name} drives the board"));

@@ -35,6 +35,10 @@ fn a_bench_that_is_not_there_leaves_all_as_it_was() {
     session.open_another("harbour-cg");
     assert!(session.problem().is_none());
     assert_eq!(session.name(), "harbour-cg");
+    // A bench of the name of its program is a bench all the same.
+    session.open_another("program-keys");
+    assert_eq!(session.name(), "program-keys");
+    assert_eq!(session.bench().adapter().name(), "linear-256");
 }
 
 #[test]
