@@ -53,7 +53,13 @@ impl<T: Tap> Machine<T> {
         self.waits_for_key && self.over.is_none()
     }
 
-    /// Whether it has ended for good, and how.
+    /// Whether it has ended for good.
+    #[must_use]
+    pub fn is_over(&self) -> bool {
+        self.over.is_some()
+    }
+
+    /// How it has ended for good, where it has.
     #[must_use]
     pub fn ended(&self) -> Option<Stop> {
         self.over.as_ref().map(Over::stop)

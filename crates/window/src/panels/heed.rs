@@ -14,7 +14,7 @@ impl Desk {
         let events = ctx.input_mut(|input| std::mem::take(&mut input.events));
         let typing = ctx.text_edit_focused();
         let focused = ctx.memory(|memory| memory.focused().is_some());
-        if self.keyboard.is_some() && session.program().is_none() {
+        if self.keyboard.is_some() && !session.runs_program() {
             self.keyboard = None;
         }
         let mut left = Vec::with_capacity(events.len());
@@ -49,7 +49,7 @@ impl Desk {
             _ if typing => {}
             Does::Session(command) if focused && moves_focus(command) => {}
             Does::Session(command) => session.perform(command),
-            Does::View(ViewCommand::Keyboard) if session.program().is_none() => {
+            Does::View(ViewCommand::Keyboard) if !session.runs_program() => {
                 session.say("no program drives this bench: there is nobody to type to");
             }
             Does::View(view) => self.view(view),

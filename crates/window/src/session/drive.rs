@@ -14,13 +14,12 @@ mod program;
 mod under;
 
 use std::collections::VecDeque;
-use std::sync::Arc;
 
-use backporch_bench::{Bench, Driven};
+use backporch_bench::{Bench, Driven, Start};
 use backporch_form::FormError;
 use backporch_quirk::QuirkStack;
 use backporch_raster::Board;
-use backporch_routine::{Inspector, Surroundings};
+use backporch_routine::Inspector;
 
 pub(crate) use self::coming::Coming;
 pub(crate) use self::program::Program;
@@ -44,19 +43,18 @@ impl Drive {
     /// # Errors
     /// Where it cannot be read, or does not go with the class of board.
     pub fn of(bench: &Bench) -> Result<Option<Self>, FormError> {
-        let mut around =
-            Surroundings { monitor: bench.monitor().cloned(), layout: bench.layout(), ..Surroundings::default() };
-        let under = match bench.driven(bench.faulty(bench.registers()))? {
-            Driven::Alone(_) => return Ok(None),
-            Driven::Script(runner) => {
-                around.cpu = Some(runner.cpu().clone());
-                around.poll_extra_clocks = runner.program().file().poll_extra_clocks;
-                Under::script(*runner)
-            }
-            Driven::Trace(replay) => Under::trace(*replay),
-            Driven::Program(played) => Under::program(played.into_machine(), bench.faulty(bench.registers())),
+        let Some(driver) = bench.driver()? else {
+            return Ok(None);
         };
-        let inspector = Inspector::new(Arc::clone(bench.adapter()), around);
+        let board = bench.faulty(bench.registers());
+        let mut under = match driver.start(bench, board.clone(), Start::default())? {
+            Driven::Alone(_) => return Ok(None),
+            Driven::Script(runner) => Under::Script(runner),
+            Driven::Trace(replay) => Under::Trace(replay),
+            Driven::Program(played) => Under::program(played.into_machine(), board),
+        };
+        under.watched_mut().keep_trace();
+        let inspector = driver.inspector(bench);
         Ok(Some(Self { under, coming: VecDeque::new(), inspector, hazards: Hazards::default(), held: None }))
     }
 

@@ -247,8 +247,7 @@ impl Pair {
     /// Makes sure that the instruction under way is known; the dot at which it ends.
     pub fn end_of_instruction(&mut self) -> Option<u64> {
         let asked = self.asked;
-        let drive =
-            self.drive.as_mut().filter(|drive| drive.program().is_some_and(|program| program.ended().is_none()))?;
+        let drive = self.drive.as_mut().filter(|drive| drive.program().is_some_and(|program| !program.is_over()))?;
         drive.next_until(asked);
         Some(drive.now()).filter(|end| *end > asked)
     }

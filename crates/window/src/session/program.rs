@@ -90,6 +90,12 @@ impl Listing {
 }
 
 impl Session {
+    /// Whether a program drives the boards.
+    #[must_use]
+    pub fn runs_program(&self) -> bool {
+        self.tape.pair().program().is_some()
+    }
+
     /// The program that drives the boards, where the bench names one.
     #[must_use]
     pub fn program(&self) -> Option<ProgramView> {
@@ -110,7 +116,7 @@ impl Session {
 
     /// A key of the program's keyboard goes down, or up.
     pub fn press(&mut self, key: Key, down: bool) {
-        if self.tape.pair().program().is_some() {
+        if self.runs_program() {
             self.act(Act::Key { key, down });
         }
     }

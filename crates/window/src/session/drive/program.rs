@@ -35,8 +35,7 @@ impl Program {
         machine.record(true);
         machine.set_live(true);
         let writers = Writers::new(board.adapter());
-        let mut watched = Watched::new(board);
-        watched.keep_trace();
+        let watched = Watched::new(board);
         Self { machine, watched, frames: VecDeque::new(), recent: Vec::new(), writers, came_to_place: false }
     }
 
@@ -44,6 +43,10 @@ impl Program {
     /// that has ended, or stands where it was to stop, leaves its board to run on alone.
     pub fn run_to(&mut self, dot: u64) {
         if self.came_to_place {
+            return;
+        }
+        if self.machine.is_over() {
+            self.watched.run_to(dot);
             return;
         }
         self.came_to_place = matches!(self.machine.run_to(dot), Some(Stop::Address(_) | Stop::Port(_)));
@@ -54,15 +57,12 @@ impl Program {
             self.recent.push(access);
         }
         let here = self.machine.dot();
-        self.watched.run_to(if self.machine.ended().is_some() { here.max(dot) } else { here });
+        self.watched.run_to(if self.machine.is_over() { here.max(dot) } else { here });
     }
 
     /// The dot it has come to: the end of an instruction, or, once it has ended, where its board is.
     pub fn now(&self) -> u64 {
-        match self.machine.ended() {
-            None => self.machine.dot(),
-            Some(_) => self.watched.at().dot,
-        }
+        if self.machine.is_over() { self.watched.at().dot } else { self.machine.dot() }
     }
 
     /// Takes in a whole frame.
@@ -142,6 +142,11 @@ impl Program {
         format!("{} at {:.2} MHz", self.machine.processor().model().name(), clock / 1e6)
     }
 
+    /// Whether it has ended.
+    pub fn is_over(&self) -> bool {
+        self.machine.is_over()
+    }
+
     /// How it has ended, where it has.
     pub fn ended(&self) -> Option<Stop> {
         self.machine.ended()
@@ -169,7 +174,7 @@ impl Program {
 
     /// The instructions around the one under way at a dot: those done, that one and those to come.
     pub fn listing(&self, dot: u64, done: usize, to_come: usize) -> (Vec<Line>, Vec<Line>) {
-        let under_way = dot < self.now() || self.machine.ended().is_some();
+        let under_way = dot < self.now() || self.machine.is_over();
         let mut past = self.machine.recent(done + 1);
         let next = self.machine.processor().registers.next();
         let mut coming = match under_way {

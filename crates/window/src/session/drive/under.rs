@@ -17,16 +17,6 @@ pub(super) enum Under {
 }
 
 impl Under {
-    pub fn script(mut runner: Runner<QuirkStack>) -> Self {
-        runner.board_mut().keep_trace();
-        Self::Script(Box::new(runner))
-    }
-
-    pub fn trace(mut replay: Replay<QuirkStack>) -> Self {
-        replay.board_mut().keep_trace();
-        Self::Trace(Box::new(replay))
-    }
-
     /// A program in its machine; `board` is like the machine's own at its start.
     pub fn program(machine: Machine<QuirkStack>, board: Board<QuirkStack>) -> Self {
         Self::Program(Box::new(Program::new(machine, board)))
