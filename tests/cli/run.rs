@@ -2,7 +2,7 @@
 
 use backporch_analysis::Damage;
 use backporch_bench::{BUILT_IN_PROGRAMS, Wishes};
-use backporch_machine::{Image, Key, Machine, Model, ProcessorClock, Setup, Stop};
+use backporch_pc::{Image, Key, Machine, Model, ProcessorClock, Setup, Stop};
 use backporch_quirk::QuirkStack;
 use backporch_raster::Frame;
 

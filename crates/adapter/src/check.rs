@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use backporch_form::{FormError, Source};
+use backporch_input::{FormError, Source};
 use backporch_signal::Hertz;
 
 use crate::adapter::Adapter;

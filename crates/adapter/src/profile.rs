@@ -1,6 +1,6 @@
 //! The file form of an adapter profile (RON, one class of boards a file).
 
-use backporch_form::Version1;
+use backporch_input::Version1;
 use serde::{Deserialize, Serialize};
 
 use crate::basis::Fact;

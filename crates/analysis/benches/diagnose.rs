@@ -15,7 +15,7 @@ use backporch_analysis::probe::probes;
 use backporch_analysis::sightings::{Seen, Sightings, Statement};
 use backporch_analysis::trials::{Trials, run};
 use backporch_bench::{Bench, Wishes};
-use backporch_form::Source;
+use backporch_input::Source;
 use backporch_quirk::Family;
 use serde_json::{Value, json};
 

@@ -6,9 +6,9 @@ use std::hint::black_box;
 
 use backporch_analysis::workaround::{Ground, Judge, Need, Setting, Suspect, search};
 use backporch_bench::{Bench, Wishes};
+use backporch_bench_timing::Table;
 use backporch_quirk::{Family, QuirkStack};
 use backporch_raster::{Line, LineFacts, Run, Stages, Tap};
-use backporch_ratio::Table;
 
 /// The row-crossing fault, said to look at everything: the search may reuse nothing.
 #[derive(Clone)]

@@ -278,13 +278,13 @@ impl Sightings {
 
 /// The steps a sighting speaks of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Steps(pub backporch_form::Range);
+pub struct Steps(pub backporch_input::Range);
 
 impl Steps {
     /// One step.
     #[must_use]
     pub fn one(step: u32) -> Self {
-        Self(backporch_form::Range::single(u64::from(step)))
+        Self(backporch_input::Range::single(u64::from(step)))
     }
 
     /// The steps that are computed, in the order a [`Sighting`] keeps its scenes.

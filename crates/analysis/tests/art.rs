@@ -39,7 +39,7 @@ fn the_best_column_is_the_best() {
             "(version: 1, adapter: \"linear-256\", quirks: [(name: \"row-reload\")], \
              picture: (source: \"harbour\", scroll: Redrawn, column: {column}))"
         );
-        let source = backporch_form::Source::built_in("moved", text);
+        let source = backporch_input::Source::built_in("moved", text);
         Bench::from_source(&source, "moved", &Default::default(), &Wishes::default()).unwrap()
     };
     let seen = |bench: &Bench| ArtCheck::new(bench, bench.registers(), &bench.stack(), &starts).weight();

@@ -9,7 +9,7 @@ use backporch_analysis::probe::{Change, Probe, probes};
 use backporch_analysis::sightings::{Note, Sightings};
 use backporch_analysis::trials::{Trials, run};
 use backporch_bench::{Bench, Wishes};
-use backporch_form::Source;
+use backporch_input::Source;
 use backporch_quirk::Family;
 
 fn read(experiments: &str) -> Sightings {

@@ -5,7 +5,7 @@ use std::io::Read;
 use std::path::Path;
 
 use backporch_adapter::{Adapter, ColourRule, Registers};
-use backporch_form::{FormError, FormErrorKind};
+use backporch_input::{FormError, FormErrorKind};
 use backporch_picture::dac::level;
 use backporch_picture::harbour::{self, harbour};
 use backporch_picture::indexed::Indexed;

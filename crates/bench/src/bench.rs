@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, FieldId, Mode, Registers};
-use backporch_form::FormError;
+use backporch_input::FormError;
 use backporch_picture::indexed::Indexed;
 use backporch_picture::lay::{Placement, bits_per_pixel, lay};
 use backporch_quirk::{Quirk, QuirkStack};
@@ -224,7 +224,7 @@ pub(crate) fn unknown_register(adapter: &Adapter, name: &str) -> FormError {
     let names: Vec<&str> = adapter.fields().map(|(_, field)| field.name.as_str()).collect();
     let allowed = format!("a register of {}: {}", adapter.name(), names.join(", "));
     let error = FormError::new("register", name, allowed);
-    match backporch_form::nearest(name, names.iter().copied()) {
+    match backporch_input::nearest(name, names.iter().copied()) {
         Some(guess) => error.with_help(format!("did you mean {guess}?")),
         None => error,
     }

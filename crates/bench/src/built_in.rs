@@ -1,7 +1,7 @@
 //! Benches, and real-mode programs for them, that are part of this program.
 
-use backporch_form::Source;
-use backporch_routine::BUILT_IN_ROUTINES;
+use backporch_input::Source;
+use backporch_script::BUILT_IN_ROUTINES;
 
 /// Built-in benches: name and RON text.
 pub const BUILT_IN_BENCHES: &[(&str, &str)] = &[

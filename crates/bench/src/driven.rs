@@ -1,9 +1,9 @@
 //! A board under whatever drives it, frame by frame.
 
-use backporch_machine::record::Kind;
-use backporch_machine::{Access, Machine, Report, Stop};
+use backporch_pc::record::Kind;
+use backporch_pc::{Access, Machine, Report, Stop};
 use backporch_raster::{Board, Frame, Tap};
-use backporch_routine::{PortValue, Replay, Runner, Trace, TraceAccess};
+use backporch_script::{PortValue, Replay, Runner, Trace, TraceAccess};
 
 /// A program that shows no frame within this time of its own is not waited for
 /// any longer, in nanoseconds: a frame of the slowest board lasts a tenth of that.

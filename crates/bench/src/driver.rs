@@ -9,11 +9,11 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use backporch_form::{FormError, Source, nearest};
-use backporch_machine::{Folder, Image, Key, Machine, Model, ProcessorClock, Setup};
+use backporch_input::{FormError, Source, nearest};
+use backporch_pc::{Folder, Image, Key, Machine, Model, ProcessorClock, Setup};
 use backporch_picture::lay::bits_per_pixel;
 use backporch_raster::{Board, Healthy, QuietFrame, Tap};
-use backporch_routine::{
+use backporch_script::{
     BUILT_IN_CPUS, BUILT_IN_ROUTINES, Cpu, CpuModel, DotTime, NORMAL_SPEED, Program, Replay, Runner, SourcePicture,
     Trace,
 };

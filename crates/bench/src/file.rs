@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use backporch_form::{Number, Version1};
+use backporch_input::{Number, Version1};
 use serde::{Deserialize, Serialize};
 
 /// A bench as written.

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, BUILT_IN_ADAPTERS};
-use backporch_form::{FormError, Source, nearest};
+use backporch_input::{FormError, Source, nearest};
 use backporch_quirk::Family;
 use backporch_signal::{BUILT_IN_MONITORS, Monitor};
 

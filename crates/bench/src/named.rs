@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use backporch_form::{FormError, FormErrorKind, Source};
+use backporch_input::{FormError, FormErrorKind, Source};
 
 use crate::file::MachineRef;
 use crate::library::Library;

@@ -7,7 +7,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use backporch_adapter::Adapter;
-use backporch_form::{FormError, FormErrorKind, Source, parse};
+use backporch_input::{FormError, FormErrorKind, Source, parse};
 use backporch_quirk::Family;
 use backporch_signal::Monitor;
 

@@ -5,7 +5,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Mode, Registers};
-use backporch_form::{FormError, FormErrorKind, Source, parse};
+use backporch_input::{FormError, FormErrorKind, Source, parse};
 use backporch_picture::lay::{LayError, bits_per_pixel};
 use backporch_quirk::Quirk;
 use backporch_raster::{Healthy, QuietFrame};
@@ -50,7 +50,7 @@ impl Bench {
 fn unknown_bench(name: &str) -> FormError {
     let known: Vec<&str> = crate::BUILT_IN_BENCHES.iter().map(|(name, _)| *name).collect();
     let error = FormError::new("bench", name, format!("{}, or the path of a bench file", known.join(", ")));
-    match backporch_form::nearest(name, known.iter().copied()) {
+    match backporch_input::nearest(name, known.iter().copied()) {
         Some(guess) => error.with_help(format!("did you mean {guess}?")),
         None => error,
     }

@@ -2,9 +2,9 @@
 
 use std::sync::Arc;
 
-use backporch_form::FormError;
+use backporch_input::FormError;
 use backporch_raster::{Board, Healthy, QuietFrame, Tap};
-use backporch_routine::{Cpu, FrameRecord, Inspector, Layout, Moment, Replay, Signals, Surroundings, Trace, Watched};
+use backporch_script::{Cpu, FrameRecord, Inspector, Layout, Moment, Replay, Signals, Surroundings, Trace, Watched};
 
 use crate::bench::Bench;
 use crate::driven::{Driven, Played, trace_of};

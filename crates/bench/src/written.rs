@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use backporch_adapter::{Adapter, Registers};
-use backporch_form::{Number, quoted};
+use backporch_input::{Number, quoted};
 
 use crate::file::{BenchFile, MachineRef, QuirkRef, Scroll};
 
@@ -113,7 +113,7 @@ fn joined(parts: impl Iterator<Item = String>) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use backporch_form::{Source, parse};
+    use backporch_input::{Source, parse};
 
     #[test]
     fn every_built_in_bench_comes_back() {

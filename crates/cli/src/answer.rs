@@ -4,7 +4,7 @@ use std::fmt::Display;
 use std::io::{self, Write};
 use std::process::ExitCode;
 
-use backporch_form::{FormError, FormErrorKind};
+use backporch_input::{FormError, FormErrorKind};
 use serde::Serialize;
 
 use crate::args::{Format, General};

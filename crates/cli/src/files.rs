@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use anyhow::Result;
-use backporch_form::write_whole;
+use backporch_input::write_whole;
 use backporch_picture::write::png;
 use backporch_raster::Picture;
 use image::RgbImage;

@@ -4,9 +4,9 @@ use std::hint::black_box;
 use std::time::Instant;
 
 use backporch_adapter::Adapter;
+use backporch_bench_timing::Table;
 use backporch_quirk::{Family, Quirk, QuirkStack};
 use backporch_raster::{Board, Picture, Plan, QuietFrame, Tap, Tint, View};
-use backporch_ratio::Table;
 
 /// Ten quirks at once: every stage is touched, conditions of every kind are asked.
 const TEN: [&str; 10] = [

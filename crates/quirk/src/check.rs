@@ -1,7 +1,7 @@
 //! The check of a family: every name known, every value within its limits for
 //! every member, every condition about something that is known where it is asked.
 
-use backporch_form::{FormError, Source, nearest};
+use backporch_input::{FormError, Source, nearest};
 
 use crate::family_form::{Effect, FamilyForm};
 use crate::language::{Action, Condition, Knows, Limits, Quantity, Value, is_name};

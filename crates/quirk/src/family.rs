@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use backporch_form::{FormError, Source, parse};
+use backporch_input::{FormError, Source, parse};
 
 use crate::check::check;
 use crate::family_form::{FamilyForm, Standing};

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use backporch_form::Version1;
+use backporch_input::Version1;
 use serde::{Deserialize, Serialize};
 
 use crate::language::{Action, Condition, Quantity, Value};

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use backporch_form::{FormError, nearest};
+use backporch_input::{FormError, nearest};
 
 use crate::family::Family;
 use crate::quirk::Quirk;

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use backporch_form::refuse;
+use backporch_input::refuse;
 use serde::de::{Deserialize, Deserializer, MapAccess, Visitor};
 use serde::ser::{Serialize, Serializer};
 use serde::{Deserialize as Read, Serialize as Write};
@@ -162,7 +162,7 @@ mod tests {
     use super::*;
 
     fn read(text: &str) -> Parameters {
-        backporch_form::parse(&backporch_form::Source::built_in("p", text)).unwrap()
+        backporch_input::parse(&backporch_input::Source::built_in("p", text)).unwrap()
     }
 
     #[test]

@@ -168,7 +168,7 @@ fn value_of(of: &Quantity<i32>, known: Option<(&Quantity<i32>, i64)>) -> Option<
 #[cfg(test)]
 mod tests {
     use super::*;
-    use backporch_form::{Source, parse};
+    use backporch_input::{Source, parse};
 
     fn likelihood(text: &str) -> Likelihood {
         let condition: Condition<crate::Value> = parse(&Source::built_in("c", text)).unwrap();

@@ -1,6 +1,6 @@
 //! What is wrong with a quirk file, said in one line that points at the word.
 
-use backporch_form::Source;
+use backporch_input::Source;
 use backporch_quirk::Family;
 
 fn error(parameters: &str, effects: &str) -> String {

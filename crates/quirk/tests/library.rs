@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use backporch_form::Source;
+use backporch_input::Source;
 use backporch_quirk::Family;
 
 #[test]

@@ -1,6 +1,6 @@
 //! What a family says that can never come about, and how it is said back.
 
-use backporch_form::Source;
+use backporch_input::Source;
 use backporch_quirk::Family;
 
 fn family(parameters: &str, effects: &str) -> Family {

@@ -4,8 +4,8 @@
 use std::hint::black_box;
 
 use backporch_adapter::Adapter;
+use backporch_bench_timing::Table;
 use backporch_raster::{Board, Picture, Tint, View};
-use backporch_ratio::Table;
 
 /// Writes a line of the busiest contestant.
 const WRITES: u64 = 16;

@@ -3,8 +3,8 @@
 use std::hint::black_box;
 
 use backporch_adapter::Adapter;
+use backporch_bench_timing::Table;
 use backporch_raster::{Board, Healthy, Line, Picture, Plan, QuietFrame, Run, Stages, Tap, Tint, View};
-use backporch_ratio::Table;
 
 /// Memory rows of 256 bytes whose address is reloaded once a line.
 #[derive(Clone)]

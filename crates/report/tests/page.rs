@@ -3,7 +3,7 @@
 
 use backporch_analysis::{Over, sweep};
 use backporch_bench::{Bench, Library, Wishes};
-use backporch_form::Source;
+use backporch_input::Source;
 use backporch_picture::mark::Mark;
 use backporch_raster::View;
 use backporch_report::page::{

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use backporch_form::{FormError, Source, Version1, parse};
+use backporch_input::{FormError, Source, Version1, parse};
 use serde::{Deserialize, Serialize};
 
 use crate::Signal;

@@ -18,7 +18,7 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use backporch_bench::Wishes;
-use backporch_form::FormError;
+use backporch_input::FormError;
 use thiserror::Error;
 use winit::event_loop::EventLoop;
 

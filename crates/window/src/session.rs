@@ -52,7 +52,7 @@ use backporch_adapter::Registers;
 use backporch_analysis::Damage;
 use backporch_analysis::memo::Memo;
 use backporch_bench::{Bench, BenchFile, Wishes};
-use backporch_form::{FormError, Number, Source, parse};
+use backporch_input::{FormError, Number, Source, parse};
 use backporch_raster::{Span, View};
 
 pub use canvas::{Canvas, Look, Side, Tile};

@@ -1,6 +1,6 @@
 //! Sightings that are part of the program.
 
-use backporch_form::Source;
+use backporch_input::Source;
 
 /// Built-in sightings: name and RON text.
 pub const BUILT_IN_SIGHTINGS: &[(&str, &str)] = &[

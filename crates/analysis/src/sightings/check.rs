@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use backporch_bench::{Bench, Library, Wishes};
-use backporch_form::{FormError, Range, Source, parse};
+use backporch_input::{FormError, Range, Source, parse};
 use thiserror::Error;
 
 use super::file::{ExperimentFile, SightingFile, SightingsFile};
@@ -157,7 +157,7 @@ impl Sightings {
             let known: Vec<&str> = super::BUILT_IN_SIGHTINGS.iter().map(|(name, _)| *name).collect();
             let allowed = format!("{}, or the path of a sightings file", known.join(", "));
             let error = FormError::new("sightings", name, allowed);
-            return Err(match backporch_form::nearest(name, known.iter().copied()) {
+            return Err(match backporch_input::nearest(name, known.iter().copied()) {
                 Some(guess) => error.with_help(format!("did you mean {guess}?")),
                 None => error,
             });

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use backporch_form::{Number, Range, Version1};
+use backporch_input::{Number, Range, Version1};
 use serde::{Deserialize, Serialize};
 
 use crate::scene::{Laid, Look, Moment, Specimen};

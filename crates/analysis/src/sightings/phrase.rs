@@ -133,7 +133,7 @@ fn ordinal(word: &str) -> Option<u32> {
 }
 
 fn number(word: &str) -> Result<u32, Unknown> {
-    let value = backporch_form::number(word).ok();
+    let value = backporch_input::number(word).ok();
     value.and_then(|value| u32::try_from(value).ok()).ok_or_else(|| Unknown(word.to_string()))
 }
 

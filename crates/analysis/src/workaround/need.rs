@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
 
-use backporch_form::{FormError, Number, Source, Version1, parse};
+use backporch_input::{FormError, Number, Source, Version1, parse};
 use serde::{Deserialize, Serialize};
 
 /// Registers a search may change unless the need names others.

@@ -2,8 +2,8 @@
 
 use std::path::PathBuf;
 
-use backporch_form::Range;
-use backporch_machine::{Far, Key, Model, ProcessorClock};
+use backporch_input::Range;
+use backporch_pc::{Far, Key, Model, ProcessorClock};
 use clap::Args;
 
 use super::BenchArgs;

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use backporch_form::Range;
+use backporch_input::Range;
 use clap::{Args, ValueEnum};
 
 use super::BenchArgs;

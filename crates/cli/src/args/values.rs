@@ -1,7 +1,7 @@
 //! Values, as they are typed.
 
-use backporch_form::{Range, number};
-use backporch_machine::{CRYSTAL_HZ, Key, Model, ProcessorClock};
+use backporch_input::{Range, number};
+use backporch_pc::{CRYSTAL_HZ, Key, Model, ProcessorClock};
 
 #[derive(Clone, Debug)]
 pub enum StartsArg {

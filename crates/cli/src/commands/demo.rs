@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, Result};
 use backporch_analysis::{Over, Sweep, Verdict};
 use backporch_bench::{Bench, Wishes};
-use backporch_form::{FormError, FormErrorKind};
+use backporch_input::{FormError, FormErrorKind};
 use backporch_raster::View;
 use clap::Parser;
 use image::RgbImage;

@@ -9,7 +9,7 @@ use backporch_analysis::memo::Memo;
 use backporch_analysis::outcome::Impression;
 use backporch_analysis::probe::{Prediction, Probe, candidate_count, probes};
 use backporch_analysis::sightings::{Observer, Sighting, Sightings};
-use backporch_form::{FormError, Source};
+use backporch_input::{FormError, Source};
 use backporch_quirk::Family;
 use serde::Serialize;
 

@@ -7,9 +7,9 @@ use std::sync::Arc;
 use anyhow::{Result, anyhow};
 use backporch_adapter::Registers;
 use backporch_bench::{Bench, Driver, Keep, Start};
-use backporch_form::FormError;
+use backporch_input::FormError;
 use backporch_report::emit::{Sweep, Table, TestProgram};
-use backporch_routine::write_vcd;
+use backporch_script::write_vcd;
 use serde::Serialize;
 
 use super::{suspects, workaround};
@@ -179,7 +179,7 @@ fn wanted(args: &EmitArgs, answer: &Answer) -> Result<Result<(Bench, Wanted), St
     Ok(Ok((bench, Wanted { registers, sweep })))
 }
 
-fn over(range: &backporch_form::Range) -> Result<Sweep> {
+fn over(range: &backporch_input::Range) -> Result<Sweep> {
     let mut values = range.iter();
     let wrong = || FormError::new("--over", range, "1 to 65535 start addresses of at most 65535");
     let from = values.next().and_then(|from| u32::try_from(from).ok()).ok_or_else(wrong)?;

@@ -5,10 +5,10 @@ use std::sync::Arc;
 
 use anyhow::{Context, Result};
 use backporch_bench::{Bench, Driver, Keep, Start, Watch};
-use backporch_form::FormError;
-use backporch_machine::Stop;
+use backporch_input::FormError;
+use backporch_pc::Stop;
 use backporch_quirk::QuirkStack;
-use backporch_routine::{
+use backporch_script::{
     DotTime, Fit, FrameRecord, Hazard, HazardKind, Inspector, Layout, TraceUnit, beam_chart, beam_chart_image,
     loader_hazards,
 };

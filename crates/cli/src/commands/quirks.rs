@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use anyhow::Result;
 use backporch_analysis::Damage;
 use backporch_bench::{Bench, Library, Wishes};
-use backporch_form::Source;
+use backporch_input::Source;
 use backporch_quirk::Family;
 use serde::Serialize;
 

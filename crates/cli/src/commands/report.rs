@@ -3,7 +3,7 @@
 use anyhow::Result;
 use backporch_analysis::{Over, Sweep};
 use backporch_bench::{Bench, Packed, pack};
-use backporch_form::Source;
+use backporch_input::Source;
 use backporch_report::page::{BenchPart, Embedded, Page, SignalPart, SweepPart, Table};
 use backporch_signal::SYNC_CAUTION;
 use serde::Serialize;

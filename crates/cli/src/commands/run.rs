@@ -9,11 +9,11 @@ use std::path::Path;
 use anyhow::{Context, Result, ensure};
 use backporch_analysis::{Damage, Verdict};
 use backporch_bench::{Bench, Driver, LONGEST_FRAME, RealMode, Start, Wishes, is_lone_program, trace_of};
-use backporch_form::FormError;
-use backporch_machine::hardware::Waits;
-use backporch_machine::{Breakpoints, Folder, History, Listed, Machine, Report, Stop, Writers};
+use backporch_input::FormError;
+use backporch_pc::hardware::Waits;
+use backporch_pc::{Breakpoints, Folder, History, Listed, Machine, Report, Stop, Writers};
 use backporch_raster::{Frame, Tap, View};
-use backporch_routine::{DotTime, TraceUnit};
+use backporch_script::{DotTime, TraceUnit};
 use serde::Serialize;
 
 use super::hazards::named::{self, HazardAnswer, summed};

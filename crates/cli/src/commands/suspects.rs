@@ -6,7 +6,7 @@ use std::path::Path;
 use anyhow::Result;
 use backporch_analysis::workaround::Suspect;
 use backporch_bench::{Bench, Library};
-use backporch_form::{FormError, Source};
+use backporch_input::{FormError, Source};
 use backporch_quirk::QuirkStack;
 use serde::Deserialize;
 

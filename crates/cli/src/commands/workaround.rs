@@ -7,7 +7,7 @@ use backporch_analysis::workaround::{
     Answer as Workarounds, Candidate, Direction, Failing, Need, NeedFile, Origin, search,
 };
 use backporch_bench::{Bench, Wishes};
-use backporch_form::{FormError, Source};
+use backporch_input::{FormError, Source};
 use backporch_signal::SYNC_CAUTION;
 use serde::Serialize;
 

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use backporch_form::refuse;
+use backporch_input::refuse;
 use serde::de::{Deserialize, Deserializer, Visitor};
 use serde::ser::{Serialize, Serializer};
 
@@ -68,7 +68,7 @@ impl Visitor<'_> for ValueVisitor {
 
     fn visit_str<E: serde::de::Error>(self, text: &str) -> Result<Value, E> {
         if text.starts_with(|c: char| c.is_ascii_digit()) {
-            let number = backporch_form::number(text).map_err(|error| refuse(error.found(), error.allowed()))?;
+            let number = backporch_input::number(text).map_err(|error| refuse(error.found(), error.allowed()))?;
             return self.visit_u64(number);
         }
         match is_name(text, '_') {
@@ -125,8 +125,8 @@ mod tests {
     use super::*;
 
     fn read(text: &str) -> Result<Value, String> {
-        let source = backporch_form::Source::built_in("v", text);
-        backporch_form::parse(&source).map_err(|error| error.to_string())
+        let source = backporch_input::Source::built_in("v", text);
+        backporch_input::parse(&source).map_err(|error| error.to_string())
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! Random quirks, drawn from the tables of the language and read as files.
 
-use backporch_form::Source;
+use backporch_input::Source;
 use backporch_quirk::{Family, Knows, Limits, Quirk, actions, quantities_known};
 use proptest::prelude::*;
 

@@ -4,7 +4,7 @@
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, BUILT_IN_ADAPTERS};
-use backporch_form::Source;
+use backporch_input::Source;
 use backporch_raster::{Board, Frame, Span};
 
 /// A healthy board in a mode's start-up state.

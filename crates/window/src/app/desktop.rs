@@ -5,7 +5,7 @@ use std::rc::Rc;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use backporch_form::write_whole;
+use backporch_input::write_whole;
 use backporch_picture::write::png;
 use egui_winit::State;
 use egui_winit::accesskit_winit;

@@ -1,6 +1,6 @@
 //! Fields one types into: a frame, a value.
 
-use backporch_form::number;
+use backporch_input::number;
 use egui::{Id, TextEdit, Ui};
 
 use super::look::{Colours, faint};

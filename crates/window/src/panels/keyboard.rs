@@ -1,6 +1,6 @@
 //! The keyboard while it belongs to the program: keys of this one to keys of that one.
 
-use backporch_machine::Key as ProgramKey;
+use backporch_pc::Key as ProgramKey;
 use egui::{Event, Key, Modifiers};
 
 use super::keys::{self, Does};

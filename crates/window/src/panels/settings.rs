@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use backporch_form::{FormError, Source, Version1, parse, write_whole};
+use backporch_input::{FormError, Source, Version1, parse, write_whole};
 use serde::{Deserialize, Serialize};
 
 use super::look::Theme;

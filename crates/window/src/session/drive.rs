@@ -16,10 +16,10 @@ mod under;
 use std::collections::VecDeque;
 
 use backporch_bench::{Bench, Driven, Start};
-use backporch_form::FormError;
+use backporch_input::FormError;
 use backporch_quirk::QuirkStack;
 use backporch_raster::Board;
-use backporch_routine::Inspector;
+use backporch_script::Inspector;
 
 pub(crate) use self::coming::Coming;
 pub(crate) use self::program::Program;

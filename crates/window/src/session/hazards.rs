@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use backporch_routine::{Hazard, HazardKind};
+use backporch_script::{Hazard, HazardKind};
 
 /// Hazards of one kind.
 #[derive(Clone, Debug, PartialEq, Eq)]

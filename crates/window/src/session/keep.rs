@@ -4,10 +4,10 @@ use std::path::{Path, PathBuf};
 
 use backporch_adapter::Adapter;
 use backporch_bench::{BenchFile, MachineRef, Wishes, is_built_in_routine, is_lone_program};
-use backporch_form::{FormError, write_whole};
+use backporch_input::{FormError, write_whole};
 use backporch_picture::write::png;
 use backporch_quirk::Family;
-use backporch_routine::CpuModel;
+use backporch_script::CpuModel;
 use backporch_signal::Monitor;
 use image::RgbImage;
 

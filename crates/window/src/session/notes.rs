@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use backporch_analysis::Verdict;
-use backporch_form::quoted;
+use backporch_input::quoted;
 
 /// One sighting: under which registers, and what was seen.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -2,10 +2,10 @@
 
 use backporch_adapter::{Adapter, FieldId, Registers};
 use backporch_bench::Bench;
-use backporch_machine::Key;
+use backporch_pc::Key;
 use backporch_quirk::{Quirk, QuirkStack};
 use backporch_raster::{Board, Frame, Healthy, Tap};
-use backporch_routine::{Hazard, PortValue, TraceAccess};
+use backporch_script::{Hazard, PortValue, TraceAccess};
 
 use super::drive::{Drive, Program};
 use super::place::Place;

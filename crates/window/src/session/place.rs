@@ -1,6 +1,6 @@
 //! Places inside a frame.
 
-use backporch_machine::Far;
+use backporch_pc::Far;
 
 /// A place inside a frame at which a run may be asked to stop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

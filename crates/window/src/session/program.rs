@@ -1,7 +1,7 @@
 //! The program under the session, as the panels show it: where it is, what it did, its keys.
 
-use backporch_machine::listing::Line;
-use backporch_machine::{Far, Key, Stop};
+use backporch_pc::listing::Line;
+use backporch_pc::{Far, Key, Stop};
 
 use super::drive::Program;
 use super::pair::Act;

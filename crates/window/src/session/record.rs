@@ -1,6 +1,6 @@
 //! Recording: the frames shown, written as one animated PNG.
 
-use backporch_form::FormError;
+use backporch_input::FormError;
 use png::{BitDepth, ColorType, Compression, EncodingError};
 
 use super::canvas::Canvas;

@@ -2,7 +2,7 @@
 
 use backporch_adapter::{FieldId, SetError};
 use backporch_analysis::Verdict;
-use backporch_form::FormError;
+use backporch_input::FormError;
 
 use super::errand::Errand;
 use super::offers::Offers;

@@ -2,8 +2,8 @@
 
 use backporch_adapter::Registers;
 use backporch_analysis::{Damage, Verdict};
-use backporch_form::number;
-use backporch_machine::Far;
+use backporch_input::number;
+use backporch_pc::Far;
 
 use super::place::Place;
 
@@ -80,7 +80,7 @@ impl Until {
             Self::ScanLine(_) => Self::ScanLine(up_to(9999)? as u32),
             Self::PortWrite(_) => Self::PortWrite(up_to(0xFFFF)? as u16),
             Self::Instruction(_) => {
-                Self::Instruction(text.parse().map_err(|error: backporch_machine::NoAddress| error.to_string())?)
+                Self::Instruction(text.parse().map_err(|error: backporch_pc::NoAddress| error.to_string())?)
             }
             other => other,
         })

@@ -2,7 +2,7 @@
 
 use anyhow::Result;
 use backporch_bench::{Bench, Driver};
-use backporch_routine::{
+use backporch_script::{
     Advice, BUILT_IN_CPUS, Budget, Count, Cpu, CpuModel, DotTime, Fit, KindMargin, Margins, MoveBudget, MoveKind,
     NORMAL_SPEED, Sweep, Width,
 };

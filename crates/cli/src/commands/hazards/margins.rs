@@ -2,8 +2,8 @@
 
 use anyhow::Result;
 use backporch_bench::{Bench, Driver, Keep, Start};
-use backporch_form::FormError;
-use backporch_routine::{Judge, Margins, Sweep, Trial, frame_dots};
+use backporch_input::FormError;
+use backporch_script::{Judge, Margins, Sweep, Trial, frame_dots};
 
 use super::answer::{AdviceAnswer, HazardsAnswer, MarginsAnswer};
 use super::{adapter_of, is_of_timing};

@@ -6,9 +6,9 @@
 use std::sync::Arc;
 
 use backporch_bench::{Bench, responsible, trace_of};
-use backporch_machine::Machine;
+use backporch_pc::Machine;
 use backporch_raster::Tap;
-use backporch_routine::{Hazard, Inspector, Replay, Surroundings};
+use backporch_script::{Hazard, Inspector, Replay, Surroundings};
 use serde::Serialize;
 
 /// One mistake.

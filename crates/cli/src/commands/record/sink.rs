@@ -6,7 +6,7 @@ use std::path::Path;
 use std::time::Duration;
 
 use anyhow::{Context, Result};
-use backporch_form::{WholeFile, WholeFolder};
+use backporch_input::{WholeFile, WholeFolder};
 use backporch_picture::record::{ApngRecorder, GifRecorder, Opening, Recorder, Told};
 use backporch_picture::write::png;
 

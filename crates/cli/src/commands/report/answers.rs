@@ -5,10 +5,10 @@ use std::path::Path;
 
 use anyhow::Result;
 use backporch_bench::Bench;
-use backporch_form::{FormError, Source};
+use backporch_input::{FormError, Source};
 use backporch_quirk::Family;
 use backporch_report::page::{BeamChart, Diagnosis, Embedded, Hazard, Hazards, Probe, Row, Seen, Suspect};
-use backporch_routine::beam_chart;
+use backporch_script::beam_chart;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 

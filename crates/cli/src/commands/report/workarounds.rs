@@ -3,7 +3,7 @@
 use anyhow::Result;
 use backporch_analysis::workaround::{Answer as Workarounds, Candidate, Need};
 use backporch_bench::Bench;
-use backporch_form::Source;
+use backporch_input::Source;
 use backporch_picture::record::Screen;
 use backporch_raster::View;
 use backporch_report::emit;

@@ -6,11 +6,11 @@
 use std::collections::VecDeque;
 
 use backporch_bench::{responsible, traced};
-use backporch_machine::listing::Line;
-use backporch_machine::{Access, Breakpoints, Far, Key, Listed, Machine, Stop, Writers};
+use backporch_pc::listing::Line;
+use backporch_pc::{Access, Breakpoints, Far, Key, Listed, Machine, Stop, Writers};
 use backporch_quirk::QuirkStack;
 use backporch_raster::Board;
-use backporch_routine::{FrameRecord, Hazard, Watched};
+use backporch_script::{FrameRecord, Hazard, Watched};
 
 use crate::session::place::Place;
 

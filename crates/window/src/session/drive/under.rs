@@ -1,9 +1,9 @@
 //! A board under a routine, a write trace or a program, its accesses noted.
 
-use backporch_machine::Machine;
+use backporch_pc::Machine;
 use backporch_quirk::QuirkStack;
 use backporch_raster::Board;
-use backporch_routine::{FrameRecord, Hazard, Replay, Runner, Watched};
+use backporch_script::{FrameRecord, Hazard, Replay, Runner, Watched};
 
 use super::coming::Coming;
 use super::program::Program;

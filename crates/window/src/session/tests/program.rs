@@ -3,7 +3,7 @@
 #[path = "../../../../../tests/programs.rs"]
 mod programs;
 
-use backporch_machine::{Far, Key};
+use backporch_pc::{Far, Key};
 
 use super::*;
 

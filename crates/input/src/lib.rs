@@ -1,0 +1,72 @@
+//! The one room for *file forms*: how Backporch reads what people write, and writes what they asked for.
+//!
+//! Every file a person edits (bench, adapter profile, monitor, quirk, sightings) is a RON form. It passes
+//! through this crate once, on its way in, and whatever is wrong with it becomes one [`FormError`]: a line that
+//! names the file, the line and column, the field, what was found and what is allowed.
+//!
+//! ```text
+//!  path ──► Source::read ──► parse::<T> ──► T ──► checks of meaning ──► the form, ready for use
+//!              │                │                      │
+//!              │                │                      └─ Source::fault(["registers","displayed"], 300, "0..=255")
+//!              ▼                ▼                                │
+//!           FormError ◄──── FormError ◄──────────────────────────┘
+//!
+//!  bytes ──► write_whole ──► a whole file, or the old one untouched
+//! ```
+//!
+//! - [`Source`] is a text with a name; [`parse`] turns it into any type that serde can read.
+//! - [`Source::fault`] and [`Source::locate`] find a field in the text again, for checks made after reading.
+//! - [`number`], [`Number`] and [`Range`] are numbers and ranges as the command line and the files write them.
+//! - [`Version1`] is the `version: 1` that every form carries.
+//! - [`refuse`] is how a `Deserialize` of one's own says what it found and what it allows.
+//! - [`nearest`] guesses the name somebody meant.
+//! - [`write_whole`] writes a file whole or not at all; [`WholeFile`] and [`WholeFolder`] do the same bit by bit.
+//!
+//! ```
+//! use backporch_input::{Source, Version1, parse};
+//!
+//! #[derive(serde::Deserialize)]
+//! #[serde(deny_unknown_fields)]
+//! struct LampForm {
+//!     version: Version1,
+//!     height: u8,
+//! }
+//!
+//! let source = Source::built_in("quay.lamp.ron", "(\n    version: 1,\n    height: 300,\n)");
+//! let error = parse::<LampForm>(&source).err().unwrap();
+//! assert_eq!(error.to_string(), "quay.lamp.ron:3:13: height: found 300, allowed 0..=255");
+//! ```
+//!
+//! Nothing here knows of adapters, registers or pictures.
+#![forbid(unsafe_code)]
+
+mod bounds;
+mod error;
+mod explain;
+mod folder;
+mod lex;
+mod locate;
+mod nearest;
+mod number;
+mod outline;
+mod parse;
+mod place;
+mod quoted;
+mod range;
+mod read;
+mod source;
+mod version;
+mod words;
+mod write;
+
+pub use error::{FormError, FormErrorKind, refuse};
+pub use folder::WholeFolder;
+pub use nearest::nearest;
+pub use number::{Number, NumberError, number};
+pub use parse::parse;
+pub use place::Place;
+pub use quoted::quoted;
+pub use range::{Range, RangeError};
+pub use source::{MAX_TEXT_BYTES, Source};
+pub use version::Version1;
+pub use write::{WholeFile, write_whole};

@@ -1,0 +1,349 @@
+//! CPU models: how many clocks the instructions of a routine take, as data.
+//!
+//! A model (RON, one a file) holds a clock, a bus and a table of published
+//! instruction clocks. [`Cpu`] is a model that meets one board: it adds the
+//! wait states of ports and of that board's memory, and the second bus cycle
+//! of a word that does not fit the bus.
+
+use std::sync::Arc;
+
+use backporch_adapter::{Adapter, Basis, Fact, MemoryBus};
+use backporch_input::{FormError, Source, Version1, parse};
+use serde::{Deserialize, Serialize};
+
+use crate::clock_rate::{ClockRate, NORMAL_SPEED};
+use crate::time::Timebase;
+
+/// Built-in CPU models: name and RON text.
+pub const BUILT_IN_CPUS: &[(&str, &str)] = &[
+    ("8bit-4.77", include_str!("../../../assets/cpus/8bit-4.77.ron")),
+    ("16bit-8", include_str!("../../../assets/cpus/16bit-8.ron")),
+    ("286-8", include_str!("../../../assets/cpus/286-8.ron")),
+    ("386-16", include_str!("../../../assets/cpus/386-16.ron")),
+];
+
+/// The processor's bus.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Bus {
+    /// Width in bits, 8 or 16.
+    pub bits: u8,
+    /// Clocks of a bus cycle without wait states.
+    pub cycle: u32,
+    /// Wait states of system memory, in clocks.
+    pub memory_wait: u32,
+    /// Wait states of a port, in clocks.
+    pub port_wait: u32,
+}
+
+/// A repeated string instruction.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Repeated {
+    /// Clocks before the first repetition.
+    pub start: u32,
+    /// Clocks of each repetition.
+    pub each: u32,
+}
+
+/// Instruction clocks without wait states, byte operands.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct InstructionClocks {
+    /// Where the table comes from.
+    pub basis: Basis,
+    /// `OUT DX, accumulator`.
+    pub out_dx: u32,
+    /// `IN accumulator, DX`.
+    pub in_dx: u32,
+    /// `MOV register, immediate`.
+    pub mov_reg_imm: u32,
+    /// `MOV accumulator, memory`.
+    pub load_accumulator: u32,
+    /// `MOV memory, accumulator`.
+    pub store_accumulator: u32,
+    /// `ADD`, `XOR` or `CMP register, immediate`.
+    pub add_reg_imm: u32,
+    /// `INC` of a 16-bit register.
+    pub inc_reg: u32,
+    /// `TEST accumulator, immediate`.
+    pub test_imm: u32,
+    /// `JMP` back to the main loop.
+    pub jump: u32,
+    /// Conditional jump, taken.
+    pub jump_taken: u32,
+    /// Conditional jump, not taken.
+    pub jump_not_taken: u32,
+    /// `LOOP`, taken.
+    pub loop_taken: u32,
+    /// `LOOP`, not taken.
+    pub loop_done: u32,
+    /// `MOVS`, once.
+    pub movs: u32,
+    /// `REP MOVS`.
+    pub rep_movs: Repeated,
+    /// `REP STOS`.
+    pub rep_stos: Repeated,
+    /// `LODS`, once.
+    pub lods: u32,
+}
+
+impl InstructionClocks {
+    /// Every entry with its name in the file.
+    fn entries(&self) -> [(&'static str, u32); 19] {
+        [
+            ("out_dx", self.out_dx),
+            ("in_dx", self.in_dx),
+            ("mov_reg_imm", self.mov_reg_imm),
+            ("load_accumulator", self.load_accumulator),
+            ("store_accumulator", self.store_accumulator),
+            ("add_reg_imm", self.add_reg_imm),
+            ("inc_reg", self.inc_reg),
+            ("test_imm", self.test_imm),
+            ("jump", self.jump),
+            ("jump_taken", self.jump_taken),
+            ("jump_not_taken", self.jump_not_taken),
+            ("loop_taken", self.loop_taken),
+            ("loop_done", self.loop_done),
+            ("movs", self.movs),
+            ("rep_movs", self.rep_movs.start),
+            ("rep_movs", self.rep_movs.each),
+            ("rep_stos", self.rep_stos.start),
+            ("rep_stos", self.rep_stos.each),
+            ("lods", self.lods),
+        ]
+    }
+}
+
+/// A CPU model: the file form `cpu` (RON, one model a file).
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CpuModel {
+    /// Version of the file form.
+    pub version: Version1,
+    /// Name used on the command line and in routines.
+    pub name: String,
+    /// What it is, for people.
+    pub title: String,
+    /// What is known of the class, and how well.
+    pub facts: Vec<Fact>,
+    /// Clock rate.
+    pub clock: ClockRate,
+    /// Bus.
+    pub bus: Bus,
+    /// Instruction clocks.
+    pub clocks: InstructionClocks,
+}
+
+impl CpuModel {
+    /// Reads a model and checks that every instruction takes time.
+    ///
+    /// # Errors
+    /// Names the file, line, field, what was found and what is allowed.
+    pub fn from_source(source: &Source) -> Result<Self, FormError> {
+        let model: Self = parse(source)?;
+        if !matches!(model.bus.bits, 8 | 16) {
+            return Err(source.fault(&["bus", "bits"], model.bus.bits, "8 or 16"));
+        }
+        if !(1..=16).contains(&model.bus.cycle) {
+            return Err(source.fault(&["bus", "cycle"], model.bus.cycle, "1..=16 clocks"));
+        }
+        for (field, wait) in [("memory_wait", model.bus.memory_wait), ("port_wait", model.bus.port_wait)] {
+            if wait > 1000 {
+                return Err(source.fault(&["bus", field], wait, "0..=1000 clocks"));
+            }
+        }
+        match model.clocks.entries().into_iter().find(|(_, clocks)| !(1..=1000).contains(clocks)) {
+            Some((field, clocks)) => Err(source.fault(&["clocks", field], clocks, "1..=1000 clocks")),
+            None => Ok(model),
+        }
+    }
+
+    /// The built-in model of that name.
+    #[must_use]
+    pub fn built_in(name: &str) -> Option<Self> {
+        let (name, text) = BUILT_IN_CPUS.iter().find(|(known, _)| *known == name)?;
+        Self::from_source(&Source::built_in(*name, *text)).ok()
+    }
+}
+
+/// Bytes moved at a time.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Width {
+    /// One byte.
+    #[default]
+    Byte,
+    /// Two bytes, the lower one first.
+    Word,
+}
+
+impl Width {
+    /// Number of bytes.
+    #[must_use]
+    pub fn bytes(self) -> u32 {
+        match self {
+            Self::Byte => 1,
+            Self::Word => 2,
+        }
+    }
+}
+
+/// A CPU model that drives one board, at some speed.
+#[derive(Clone, Debug)]
+pub struct Cpu {
+    model: Arc<CpuModel>,
+    base: Timebase,
+    board: MemoryBus,
+    board_wait: u32,
+}
+
+impl Cpu {
+    /// The model on a board of this class, at `permille` thousandths of its speed.
+    ///
+    /// The board's memory takes its time whatever the processor's speed, so
+    /// its wait states are counted anew.
+    #[must_use]
+    pub fn new(model: Arc<CpuModel>, adapter: &Adapter, permille: u32) -> Self {
+        let clock = model.clock.scaled(permille.clamp(1, 100 * NORMAL_SPEED));
+        let board = adapter.memory().bus;
+        // Nanoseconds times millihertz over 10^12 are clocks.
+        let access = u128::from(board.access_ns) * u128::from(clock.crystal_millihertz());
+        let clocks = access.div_ceil(1_000_000_000_000 * u128::from(clock.divide()));
+        let board_wait = (clocks as u32).saturating_sub(model.bus.cycle);
+        Self { base: Timebase::new(adapter.dot_clock(), clock), model, board, board_wait }
+    }
+
+    /// The model.
+    #[must_use]
+    pub fn model(&self) -> &CpuModel {
+        &self.model
+    }
+
+    /// Clocks and dots on one scale.
+    #[must_use]
+    pub fn base(&self) -> &Timebase {
+        &self.base
+    }
+
+    /// The table of instruction clocks.
+    #[must_use]
+    pub fn clocks(&self) -> &InstructionClocks {
+        &self.model.clocks
+    }
+
+    /// Wait states of a bus cycle to the board's memory, in clocks.
+    #[must_use]
+    pub fn board_wait(&self) -> u32 {
+        self.board_wait
+    }
+
+    /// Clocks that waiting and second bus cycles add to one transfer.
+    fn added(&self, width: Width, target_bits: u8, wait: u32, odd: bool) -> u32 {
+        let split = width == Width::Word && (odd || self.model.bus.bits.min(target_bits) == 8);
+        let cycles = if split { 2 } else { 1 };
+        (cycles - 1) * self.model.bus.cycle + cycles * wait
+    }
+
+    /// Clocks added to a transfer to or from the board's memory.
+    #[must_use]
+    pub fn board_transfer(&self, width: Width, address: u32) -> u32 {
+        self.added(width, self.board.bits, self.board_wait, address % 2 == 1)
+    }
+
+    /// Clocks added to a transfer to or from system memory, at an even address.
+    #[must_use]
+    pub fn memory_transfer(&self, width: Width) -> u32 {
+        self.added(width, 16, self.model.bus.memory_wait, false)
+    }
+
+    /// Clocks of an `OUT`. Ports of boards are 8 bits wide.
+    #[must_use]
+    pub fn out(&self, width: Width) -> u32 {
+        self.clocks().out_dx + self.added(width, 8, self.model.bus.port_wait, false)
+    }
+
+    /// Clocks of an `IN` of a byte.
+    #[must_use]
+    pub fn read_port(&self) -> u32 {
+        self.clocks().in_dx + self.model.bus.port_wait
+    }
+
+    /// Clocks of one round of a polling loop: `IN`, `TEST`, jump back.
+    #[must_use]
+    pub fn poll_round(&self) -> u32 {
+        self.read_port() + self.clocks().test_imm + self.clocks().jump_taken
+    }
+
+    /// Clocks of one repetition of `REP MOVS` from system memory to the board.
+    #[must_use]
+    pub fn copy_each(&self, width: Width, address: u32) -> u32 {
+        self.clocks().rep_movs.each + self.memory_transfer(width) + self.board_transfer(width, address)
+    }
+
+    /// Clocks of one repetition of `REP STOS` to the board.
+    #[must_use]
+    pub fn fill_each(&self, width: Width, address: u32) -> u32 {
+        self.clocks().rep_stos.each + self.board_transfer(width, address)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn cpu(model: &str, adapter: &str) -> Cpu {
+        let model = Arc::new(CpuModel::built_in(model).unwrap());
+        Cpu::new(model, &Adapter::built_in(adapter).unwrap(), NORMAL_SPEED)
+    }
+
+    #[test]
+    fn every_built_in_model_holds_together() {
+        for (name, text) in BUILT_IN_CPUS {
+            let model = CpuModel::from_source(&Source::built_in(*name, *text)).unwrap();
+            assert_eq!(model.name, *name);
+        }
+    }
+
+    /// The 8086 Family User's Manual: OUT DX 8 clocks, 4 more a word on an
+    /// 8-bit bus; REP MOVSB 9 + 17 a byte, REP MOVSW 9 + 25 a word there.
+    /// One wait state a port cycle and none of memory are this model's.
+    #[test]
+    fn published_clocks_add_up() {
+        let mut cpu = cpu("8bit-4.77", "colour-graphics");
+        assert_eq!(cpu.out(Width::Byte), 8 + 1);
+        assert_eq!(cpu.out(Width::Word), 8 + 4 + 2);
+        assert_eq!(cpu.poll_round(), 8 + 1 + 4 + 16);
+        cpu.board_wait = 0;
+        assert_eq!(cpu.copy_each(Width::Byte, 0), 17);
+        assert_eq!(cpu.copy_each(Width::Word, 0), 25);
+        assert_eq!(cpu.fill_each(Width::Word, 0), 14);
+    }
+
+    /// 1257 ns at 4.772727 MHz are 5.999 clocks, so a cycle of 4 waits 2; at 8 MHz
+    /// they are 10.06, so a cycle of 4 waits 7.
+    #[test]
+    fn board_memory_takes_its_time_at_any_speed() {
+        assert_eq!(cpu("8bit-4.77", "colour-graphics").board_wait(), 2);
+        assert_eq!(cpu("16bit-8", "colour-graphics").board_wait(), 7);
+        assert_eq!(cpu("286-8", "colour-graphics").board_wait(), 9);
+    }
+
+    /// A word to an 8-bit board takes two cycles, each with its own waiting:
+    /// 17 + 4 + 2 × 7 (The 8086 Family User's Manual; waiting as above).
+    #[test]
+    fn words_split_on_a_narrow_board() {
+        let cpu = cpu("16bit-8", "colour-graphics");
+        assert_eq!(cpu.copy_each(Width::Word, 0), 17 + 4 + 14);
+        assert_eq!(cpu.copy_each(Width::Byte, 0), 17 + 7);
+    }
+
+    #[test]
+    fn a_model_that_takes_no_time_is_refused() {
+        let text = BUILT_IN_CPUS[0].1.replace("jump: 15", "jump: 0");
+        let error = CpuModel::from_source(&Source::built_in("x", text)).unwrap_err();
+        assert_eq!((error.field(), error.allowed()), (Some("clocks.jump"), "1..=1000 clocks"));
+        let text = BUILT_IN_CPUS[0].1.replace("divide: 3", "divide: 0");
+        let error = CpuModel::from_source(&Source::built_in("x", text)).unwrap_err();
+        assert!(error.allowed().contains("1 to 100 MHz"), "{error}");
+    }
+}

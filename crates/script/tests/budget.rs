@@ -1,0 +1,106 @@
+//! Budgets and step times against hand computations from published clocks.
+
+mod setup;
+
+use std::sync::Arc;
+
+use backporch_raster::{Board, Healthy};
+use backporch_script::{Budget, Event, MoveKind, PortAccess, Width};
+use setup::{class, cpu, runner};
+
+fn moves(budget: &Budget) -> Vec<(MoveKind, Width, u32, u64, u64)> {
+    budget.moves.iter().map(|one| (one.kind, one.width, one.clocks_each, one.in_blanking, one.in_frame)).collect()
+}
+
+/// Technical Reference, colour/graphics display adapter: 912 × 262 dots, 200
+/// lines shown, three dots a clock. The 8086 Family User's Manual: REP MOVS
+/// 9 + 17, REP STOS 9 + 10, a word 4 more a transfer on an 8-bit bus. Two wait
+/// states an access to the board are the profile's (18 dots are six clocks,
+/// a cycle has four).
+#[test]
+fn the_colour_graphics_budget_is_the_hand_computed_one() {
+    let (adapter, registers) = class("colour-graphics", "320x200x4");
+    let budget = Budget::new(&adapter, &registers, &cpu("8bit-4.77", &adapter)).unwrap();
+    assert_eq!(budget.frame_clocks, 912 * 262 / 3);
+    assert_eq!(budget.blanking_clocks, 912 * 62 / 3);
+    assert_eq!(budget.line_blanking_clocks, (912 - 640) / 3);
+    assert_eq!(budget.picture_bytes, 16_000);
+    let (frame, blanking) = (79_648 - 9, 18_848 - 9);
+    assert_eq!(
+        moves(&budget),
+        [
+            (MoveKind::Copy, Width::Byte, 17 + 2, blanking / 19, frame / 19),
+            (MoveKind::Copy, Width::Word, 17 + 4 + 4 + 2 * 2, blanking / 29 * 2, frame / 29 * 2),
+            (MoveKind::Fill, Width::Byte, 10 + 2, blanking / 12, frame / 12),
+            (MoveKind::Fill, Width::Word, 10 + 4 + 2 * 2, blanking / 18 * 2, frame / 18 * 2),
+        ]
+    );
+    assert_eq!(budget.moves[0].in_blanking, 991);
+    assert_eq!(budget.moves[1].in_frame, 5492);
+}
+
+/// iAPX 286 Programmer's Reference: REP MOVS 5 + 4, REP STOS 4 + 3. 636 ns
+/// are 5.09 clocks of 8 MHz, so a cycle of two waits four; system memory waits
+/// one; a word to the 8-bit board is two cycles. 800 × 449 dots at 25.175 MHz,
+/// 400 lines shown (VGA register documentation).
+#[test]
+fn the_256_colour_budget_is_the_hand_computed_one() {
+    let (adapter, registers) = class("linear-256", "320x200x256");
+    let budget = Budget::new(&adapter, &registers, &cpu("286-8", &adapter)).unwrap();
+    let clocks = |dots: u64| dots * 320 / 1007;
+    assert_eq!(budget.frame_clocks, clocks(800 * 449));
+    assert_eq!(budget.blanking_clocks, clocks(800 * 49));
+    let (frame, blanking) = (budget.frame_clocks, budget.blanking_clocks);
+    assert_eq!(
+        moves(&budget),
+        [
+            (MoveKind::Copy, Width::Byte, 4 + 1 + 4, (blanking - 5) / 9, (frame - 5) / 9),
+            (MoveKind::Copy, Width::Word, 4 + 1 + 2 + 8, (blanking - 5) / 15 * 2, (frame - 5) / 15 * 2),
+            (MoveKind::Fill, Width::Byte, 3 + 4, (blanking - 4) / 7, (frame - 4) / 7),
+            (MoveKind::Fill, Width::Word, 3 + 2 + 8, (blanking - 4) / 13 * 2, (frame - 4) / 13 * 2),
+        ]
+    );
+}
+
+/// Behind the beam: the writer begins a line after it and has until the beam
+/// of the next frame catches it. By hand for one byte in 19 clocks, 57 dots:
+/// byte b of bank pairs is written at 640... + 57 b and read again at
+/// 238,944 + 912 line + 8 offset; 80 bytes a line take 4,560 dots, so the lead of
+/// a frame is used up at 3,648 dots a line after some 65 lines.
+#[test]
+fn bytes_behind_the_beam_end_where_the_beam_catches_up() {
+    let (adapter, registers) = class("colour-graphics", "320x200x4");
+    let budget = Budget::new(&adapter, &registers, &cpu("8bit-4.77", &adapter)).unwrap();
+    // Written: 27 dots to set up, 57 a byte. Read: two bytes every 16 dots, 80 a line of 912.
+    let in_time = |byte: u64| 9 * 3 + (byte + 1) * 57 <= 238_944 + byte / 80 * 912 + byte % 80 / 2 * 16;
+    let expected = (0..16_000).take_while(|byte| in_time(*byte)).count() as u64;
+    assert_eq!(budget.moves[0].behind_beam, expected);
+    // A processor faster than the beam follows it all the way.
+    let quick = Budget::new(&adapter, &registers, &cpu("386-16", &adapter)).unwrap();
+    assert_eq!(quick.moves[3].behind_beam, 16_000);
+}
+
+/// Every bus access of a script at its clock. The 8086 Family User's Manual:
+/// MOV 4, OUT DX 8, INC 2; one wait state a port cycle; three dots a clock, and
+/// an access takes effect at the next character clock of 16 dots.
+#[test]
+fn steps_take_their_published_clocks() {
+    let (adapter, registers) = class("colour-graphics", "320x200x4");
+    let text =
+        "(version: 1, once: [Work(100), Set(register: \"start_address\", value: 0x0123)], each_frame: [Work(1000)])";
+    let mut runner = runner(text, Board::<Healthy>::healthy(Arc::clone(&adapter), registers), "8bit-4.77");
+    let record = runner.next_record();
+    let ports = record.events.iter().filter_map(|event| match event {
+        Event::Port(PortAccess { at, port, value, .. }) => Some((at.dot, *port, *value)),
+        _ => None,
+    });
+    let index = 4 + 4 + 9;
+    let data = 2 + 4 + 9;
+    let mut clock = 100;
+    let mut expected = Vec::new();
+    for (step, port, value) in [(index, 0x3D4, 0x0C), (data, 0x3D5, 0x01), (index, 0x3D4, 0x0D), (data, 0x3D5, 0x23)] {
+        clock += step;
+        expected.push((u64::div_ceil(clock * 3, 16) * 16, port, value));
+    }
+    assert_eq!(ports.collect::<Vec<_>>(), expected);
+}

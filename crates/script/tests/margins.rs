@@ -1,0 +1,72 @@
+//! A bounce that strikes now and again: found, counted, and cured.
+
+mod setup;
+
+use std::sync::Arc;
+
+use backporch_script::{CpuModel, HazardKind, NORMAL_SPEED, Runner, Sweep, Trial};
+use setup::{linear_board, panorama, program};
+
+/// Waits for retrace by a polling loop of 70 clocks, works for almost a frame,
+/// and writes just before the next retrace.
+const NEAR_MISS: &str = include_str!("../../../tests/routines/near-miss.routine.ron");
+
+fn trial(text: &str) -> Trial<backporch_raster::Healthy> {
+    let board = linear_board(0);
+    Trial {
+        program: program(text, board.adapter()),
+        board,
+        model: Arc::new(CpuModel::built_in("16bit-8").unwrap()),
+        picture: Some(panorama()),
+        monitor: None,
+        layout: None,
+        seed: 7,
+    }
+}
+
+/// By hand, from The 8086 Family User's Manual and four wait states a port
+/// cycle: a round polls for IN 8+4, TEST 4, jump 16 and 38 more, 70 clocks.
+/// From the read that sees retrace to the last byte it is TEST 4, jump not
+/// taken 4, the work, a counter of 10+4+4+4+10, and twice MOV 4, MOV 4, load
+/// 10, OUT of a word 8+4+8: 114,076 clocks. A frame is 800 × 449 dots at
+/// 25.175 MHz, 114,144.98 clocks of 8 MHz. The write is late where the read
+/// comes in the last 1.02 of the 70 clocks.
+#[test]
+fn one_phase_in_seventy_is_found_and_its_share_is_true() {
+    let frame_clocks = 800.0 * 449.0 * 8e6 / 25.175e6;
+    let to_write = f64::from(4 + 4 + 113_960 + (10 + 4 + 4 + 4 + 10) + 2 * (4 + 4 + 10 + 20));
+    let truth = (70.0 - (frame_clocks - to_write)) / 70.0;
+    assert!((truth - 1.0 / 70.0).abs() < 0.001, "{truth}");
+
+    let sweep = Sweep { phases: 240, speeds: vec![NORMAL_SPEED], frames: 6, ..Sweep::default() };
+    let margins = trial(NEAR_MISS).margins(&sweep, &|| {}).unwrap();
+    let late = margins.kind(HazardKind::LateStart).expect("the bounce is found");
+    let (low, high) = late.frames.interval();
+    println!("{late:?}, interval {low:.4} to {high:.4}, truth {truth:.4}");
+    assert!((low..=high).contains(&truth), "{low} to {high} holds {truth}");
+    assert!(high - low < 0.02, "{low} to {high}");
+    // The example can be run again as it was.
+    let (start, speed) = late.found_at;
+    let mut runner: Runner = trial(NEAR_MISS).runner(start, speed).unwrap();
+    let hazards = backporch_script::inspect(&mut runner, 6, None, None);
+    assert!(hazards.contains(&late.example));
+}
+
+#[test]
+fn the_recommended_moment_holds_at_every_phase_and_speed() {
+    let (_, late) = backporch_script::BUILT_IN_ROUTINES.iter().find(|(name, _)| *name == "scroll-late").unwrap();
+    let sweep = Sweep { phases: 12, speeds: vec![900, NORMAL_SPEED, 1100], frames: 6, ..Sweep::default() };
+    for text in [NEAR_MISS, late] {
+        let trial = trial(text);
+        assert!(!trial.margins(&sweep, &|| {}).unwrap().is_clean());
+        let advice = trial.advice(&sweep, &|| {}).unwrap().expect("a moment that holds");
+        assert!(advice.margins.is_clean());
+        // Far from any take-over: more than ten scan lines.
+        assert!(advice.margins.nearest_latch.unwrap() > 8000, "{:?}", advice.margins.nearest_latch);
+        // The advised routine is a file like any other.
+        let text = ron::to_string(&advice.routine).unwrap();
+        let again = Trial { program: program(&text, trial.board.adapter()), ..trial };
+        let other_phases = Sweep { phases: 17, ..sweep.clone() };
+        assert!(again.margins(&other_phases, &|| {}).unwrap().is_clean());
+    }
+}
