@@ -2,16 +2,18 @@
 //!
 //! ```text
 //! winit events ─► egui input ─► panels ─► shapes ─► painter ─► display
-//! clock ─► Pace ─► Session ─► Canvas ─► pixels' buffer ──┘
+//! clock ─► Pace ─► Session ─► Canvas ─► CanvasTexture ──┘
 //! ```
 //!
-//! `winit` owns the window, `pixels` the surface and the buffer the canvas goes
-//! into, and `egui` draws the panels with that buffer in their middle.
+//! `winit` owns the window, `wgpu` its surface and the texture the canvas goes into,
+//! and `egui` draws the panels with that texture in their middle.
 
 mod blit;
+mod canvas_texture;
 mod capture;
-mod desktop;
+mod event_loop;
 mod painter;
+mod schedule;
 mod surface;
 
 use std::path::PathBuf;
@@ -24,7 +26,7 @@ use winit::event_loop::EventLoop;
 
 use crate::panels::Settings;
 use crate::session::{Lateness, Session};
-use desktop::{Desktop, Heard};
+use event_loop::{WindowApp, AccessEvent};
 
 /// What the window is to begin with.
 #[derive(Clone, Debug)]
@@ -98,10 +100,10 @@ pub fn run(options: &Options) -> Result<Pacing, WindowError> {
     session.run(options.run);
     let settings = options.settings.as_deref().map(Settings::read).unwrap_or_default();
     let no_display = |error: winit::error::EventLoopError| WindowError::Display(plain(&error.to_string()));
-    let events = EventLoop::<Heard>::with_user_event().build().map_err(no_display)?;
-    let mut desktop = Desktop::new(session, settings, options.clone(), events.create_proxy());
-    let ran = events.run_app(&mut desktop);
-    desktop.finish()?.map_or_else(|| ran.map(|()| Pacing::default()).map_err(no_display), Ok)
+    let events = EventLoop::<AccessEvent>::with_user_event().build().map_err(no_display)?;
+    let mut app = WindowApp::new(session, settings, options.clone(), events.create_proxy());
+    let ran = events.run_app(&mut app);
+    app.finish()?.map_or_else(|| ran.map(|()| Pacing::default()).map_err(no_display), Ok)
 }
 
 /// An error's words without the place in the library's source they may begin with.

@@ -5,8 +5,8 @@
 
 use backporch_analysis::Verdict;
 
-use crate::session::canvas::Look;
-use crate::session::until::Until;
+use crate::session::canvas::BoardView;
+use crate::session::stop_condition::StopCondition;
 
 /// Asked of the session.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -35,17 +35,17 @@ pub enum Command {
     Slower,
     /// Twice as fast, up to the board's own rate.
     Faster,
-    /// The register in hand, by so many steps.
-    Step(i32),
-    /// The register in hand back to where its sweep began.
-    ToOrigin,
-    /// Take the next register in hand, or the one before.
+    /// Step the active register up, or down below zero.
+    StepRegister(i32),
+    /// The active register back to where its sweep began.
+    ResetRegister,
+    /// Take the next active register, or the one before.
     OtherRegister {
         /// The next one, not the one before.
         next: bool,
     },
-    /// Look at the boards another way.
-    Look(Look),
+    /// Show the boards another way.
+    BoardView(BoardView),
     /// Show the whole raster, or the active area.
     RasterOrPicture,
     /// Switch every quirk off, or all of them on.
@@ -55,9 +55,9 @@ pub enum Command {
     /// Note what is seen.
     Note(Verdict),
     /// Take the newest note back.
-    TakeBack,
+    UndoNote,
     /// Run until something happens.
-    RunUntil(Until),
+    RunUntil(StopCondition),
     /// The same routine on the next board.
     NextBoard,
     /// The next monitor judges.
@@ -69,19 +69,19 @@ pub enum Command {
     /// Save the sightings.
     SaveSightings,
     /// Keep the picture as a PNG.
-    KeepPicture,
+    SavePicture,
     /// Begin to record frames, or end and write them.
     Record,
     /// Search for register settings that hold against the quirks.
     Workarounds,
     /// Try the next setting that the search found.
     NextWorkaround,
-    /// Judge the sightings noted: who could have caused them.
+    /// Judge the sightings noted: which fault explains them.
     Diagnose,
     /// Put the next suspect on the board.
     NextSuspect,
     /// Map rows as long as the pitch, or 256 bytes.
-    MapRows,
+    ToggleMapRows,
 }
 
 /// Asked of the window around the session.
@@ -103,10 +103,10 @@ pub enum ViewCommand {
     Jump,
     /// Type a bench to open.
     Open,
-    /// Type a value for the register in hand.
+    /// Type a value for the register in active.
     Value,
     /// Keep the whole window as a PNG.
-    KeepWindow,
+    SaveWindow,
     /// Close what is open on top.
     Close,
     /// Another condition to run until.

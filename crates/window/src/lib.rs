@@ -4,7 +4,7 @@
 //! Three floors, each knowing only those above it in this list:
 //!
 //! * [`session`] is everything the window shows and does, without a window:
-//!   boards, their past, the register in hand, notes, files;
+//!   boards, their past, the active register, notes, files;
 //! * [`panels`] draw a session with egui and bring keys and buttons back to it
 //!   as [`Command`]s; they know of no display;
 //! * `app` opens the window with winit and pixels, lets frames run when they are

@@ -2,43 +2,43 @@
 //!
 //! ```text
 //! ┌ bar: bench, board, where in time, verdict ──────────────────────────────┐
-//! │ signal      │ trail of frames                       │ registers         │
+//! │ signal      │ frame timeline                       │ registers         │
 //! │ quirks      │ screen                                │ pixel             │
-//! │ sightings   │ register in hand, strip of the sweep  │ memory            │
+//! │ sightings   │ active register, thumbnails          │ memory            │
 //! └ what was said, what the keys do ─────────────────────────────────────────┘
 //! ```
 //!
-//! The middle is what one watches; left of it stands what acts on the picture,
+//! The middle is what one watches; left of it stands what changes the picture,
 //! right of it what the picture is made of. Nothing here touches a display or a
 //! GPU: the same panels run in the window, in tests, and for the README.
 
 mod bar;
-mod desk;
+mod workspace;
 mod fields;
-mod finger;
-mod heed;
+mod pixel;
+mod input;
 mod help;
 mod keyboard;
 mod keys;
 mod layout;
-mod look;
+mod theme;
 mod memory;
-mod open;
-mod opening;
-mod place;
+mod open_dialog;
+mod bench_list;
+mod canvas_layout;
 mod program;
 mod quirks;
 mod registers;
 mod routine;
 mod screen;
 mod settings;
-mod sign;
+mod icons;
 mod signal;
 mod suspects;
 mod sweep;
-mod trail;
+mod timeline;
 
-pub use desk::{Desk, Screen, Want};
-pub use keys::{Binding, Does, Group, KEYS, cap_of};
-pub use look::{Colours, Theme};
+pub use workspace::{Workspace, Screen, HostRequest};
+pub use keys::{KeyBinding, KeyAction, KeyGroup, KEY_BINDINGS, key_label};
+pub use theme::{Colours, Theme};
 pub use settings::{Fit, Settings};

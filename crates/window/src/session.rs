@@ -1,48 +1,48 @@
 //! The session: everything the window shows and does, without a window.
 //!
 //! A session holds one bench with its healthy and its faulty board in lock
-//! step, the tape of what was done to them, the register in hand, and what was
+//! step, the history of what was done to them, the active register, and what was
 //! noted. The panels read it and ask it for [`Command`]s; time comes in through
 //! [`Session::tick`]. Nothing here knows of a display, so all of it is tested
 //! without one.
 //!
 //! ```text
-//! bench file ─► Bench ─► Pair of boards ◄─ Tape (acts, snapshots)
+//! bench file ─► Bench ─► BoardPair ◄─ History (actions, snapshots)
 //!                           │                 ▲
 //!                           ▼                 │ Command, register edits, quirks
-//!            Canvas, Damage, Finger, MemoryMap, Strip ─► panels
+//!            Canvas, Damage, InspectedPixel, MemoryMap, Thumbnails ─► panels
 //! ```
 
 pub(crate) mod canvas;
-mod drive;
-mod errand;
-mod finger;
-mod hand;
+mod live_driver;
+mod background;
+mod pixel_inspector;
+mod active_register;
 mod hazards;
-mod keep;
+mod files;
 mod memory;
-mod moving;
-mod notes;
-mod offers;
+mod transport;
+mod sighting_notes;
+mod workarounds;
 mod pace;
-mod pair;
-mod place;
+mod board_pair;
+mod breakpoint;
 mod program;
-mod rack;
-mod record;
+mod fitted_quirks;
+mod recorder;
 mod registers;
-mod renamed;
+mod absolute_name;
 mod routine;
 mod setting;
-mod strip;
-mod suspects;
-mod tape;
+mod thumbnails;
+mod diagnosis;
+mod history;
 #[cfg(test)]
 mod tests;
-mod trail;
-pub(crate) mod until;
+mod timeline;
+pub(crate) mod stop_condition;
 mod view;
-mod watch;
+mod file_watch;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -55,33 +55,33 @@ use backporch_bench::{Bench, BenchFile, Wishes};
 use backporch_input::{FormError, Number, Source, parse};
 use backporch_raster::{Span, View};
 
-pub use canvas::{Canvas, Look, Side, Tile};
-pub use finger::{Finger, Pixels, shown_at};
-pub use hand::Hand;
+pub use canvas::{Canvas, BoardView, Side, Tile};
+pub use pixel_inspector::{InspectedPixel, Pixels, shown_at};
+pub use active_register::ActiveRegister;
 pub use hazards::HazardCount;
-pub use memory::{Cover, Edge, MemoryMap, Rows};
-pub use notes::{Notes, Sighting};
-pub use offers::{Offer, Offers};
+pub use memory::{MemoryCoverage, OutlineEdge, MemoryMap, MapRows};
+pub use sighting_notes::{SightingNotes, Sighting};
+pub use workarounds::{Workaround, Workarounds};
 pub use pace::{Lateness, Pace, SLOWNESS};
 pub use program::{Listing, ProgramState, ProgramView};
-pub use rack::Fitted;
+pub use fitted_quirks::FittedQuirk;
 pub use registers::RegisterRow;
 pub use routine::RoutineView;
-pub use setting::Way;
-pub use strip::{Cell, STRIP_CELLS, Strip};
-pub use suspects::{Findings, ProbeRow, SuspectRow};
-pub use trail::Trail;
-pub use until::Until;
+pub use setting::WritePath;
+pub use thumbnails::{Thumbnail, THUMBNAIL_COUNT, Thumbnails};
+pub use diagnosis::{Findings, ProbeRow, SuspectRow};
+pub use timeline::FrameTimeline;
+pub use stop_condition::StopCondition;
 pub use view::SignalView;
-pub use watch::Watch;
+pub use file_watch::FileWatch;
 
 use crate::command::Command;
-use drive::Drive;
-use errand::Errand;
-use pair::{Act, Pair};
-use record::Recorder;
-use tape::Tape;
-use until::Wait;
+use live_driver::LiveDriver;
+use background::BackgroundTask;
+use board_pair::{Action, BoardPair};
+use recorder::Recorder;
+use history::History;
+use stop_condition::Wait;
 
 /// One bench, live.
 #[derive(Debug)]
@@ -91,35 +91,35 @@ pub struct Session {
     file: BenchFile,
     bench: Bench,
     as_filed: Registers,
-    rack: Vec<Fitted>,
-    tape: Tape,
+    fitted_quirks: Vec<FittedQuirk>,
+    history: History,
     damage: Damage,
-    trail: Trail,
-    hand: Hand,
-    strip: Strip,
-    look: Look,
+    timeline: FrameTimeline,
+    active: ActiveRegister,
+    thumbnails: Thumbnails,
+    board_view: BoardView,
     view: View,
-    rows: Rows,
+    rows: MapRows,
     running: bool,
     wait: Option<Wait>,
     goal: Option<u64>,
     pace: Pace,
-    pending: Vec<Act>,
-    notes: Notes,
-    search: Errand<Offers>,
-    findings: Errand<Findings>,
+    pending: Vec<Action>,
+    notes: SightingNotes,
+    search: BackgroundTask<Workarounds>,
+    findings: BackgroundTask<Findings>,
     memo: Arc<Memo>,
-    offer_tried: usize,
-    finger: Option<Finger>,
+    workarounds_tried: usize,
+    inspected: Option<InspectedPixel>,
     fetched: Vec<Span>,
-    cover: Cover,
-    entered: Cover,
+    coverage: MemoryCoverage,
+    newly_shown: MemoryCoverage,
     recorder: Option<Recorder>,
-    watch: Watch,
+    watch: FileWatch,
     looked_at_files_s: f64,
     out: PathBuf,
     problem: Option<FormError>,
-    said: Option<String>,
+    message: Option<String>,
     revision: u64,
     memory_revision: u64,
 }
@@ -128,11 +128,11 @@ pub struct Session {
 struct Opened {
     file: BenchFile,
     bench: Bench,
-    /// Registers as the file alone sets them: what sightings are told against.
+    /// Registers as the file alone sets them: what sightings are compared with.
     as_filed: Registers,
-    drive: Option<Drive>,
-    rack: Vec<Fitted>,
-    watch: Watch,
+    driver: Option<LiveDriver>,
+    fitted_quirks: Vec<FittedQuirk>,
+    watch: FileWatch,
 }
 
 impl Opened {
@@ -143,13 +143,13 @@ impl Opened {
             None => Source::read(Path::new(name))?,
         };
         let file: BenchFile = parse(&source)?;
-        let rack = rack::fitted(&bench, &file, wishes, &folder_of(name));
-        let watch = Watch::new(keep::files_of(name, &file, wishes));
+        let fitted_quirks = fitted_quirks::fitted(&bench, &file, wishes, &folder_of(name));
+        let watch = FileWatch::new(files::files_of(name, &file, wishes));
         let board_alone = Wishes { board: wishes.board.clone(), ..Wishes::default() };
         let as_filed = Bench::open(name, &board_alone)
             .map_or_else(|_| bench.registers().clone(), |filed| filed.registers().clone());
-        let drive = Drive::of(&bench)?;
-        Ok(Self { file, bench, as_filed, drive, rack, watch })
+        let driver = LiveDriver::of(&bench)?;
+        Ok(Self { file, bench, as_filed, driver, fitted_quirks, watch })
     }
 }
 
@@ -167,76 +167,76 @@ impl Session {
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
     pub fn open(name: &str, wishes: &Wishes) -> Result<Self, FormError> {
-        let Opened { file, bench, as_filed, drive, rack, watch } = Opened::read(name, wishes)?;
+        let Opened { file, bench, as_filed, driver, fitted_quirks, watch } = Opened::read(name, wishes)?;
         let field = bench.adapter().start_address();
         let info = bench.adapter().field_info(field);
         let value = bench.adapter().get(bench.registers(), field);
-        let hand = Hand::new(field, &info.name, info.max(), value);
-        let tape = Tape::new(Pair::new(&bench, drive));
+        let active = ActiveRegister::new(field, &info.name, info.max(), value);
+        let history = History::new(BoardPair::new(&bench, driver));
         let mut session = Self {
             name: name.to_string(),
             wishes: wishes.clone(),
             file,
             bench,
             as_filed,
-            rack,
-            tape,
+            fitted_quirks,
+            history,
             damage: Damage::default(),
-            trail: Trail::default(),
-            hand,
-            strip: Strip::default(),
-            look: Look::default(),
+            timeline: FrameTimeline::default(),
+            active,
+            thumbnails: Thumbnails::default(),
+            board_view: BoardView::default(),
             view: View::Picture,
-            rows: Rows::default(),
+            rows: MapRows::default(),
             running: false,
             wait: None,
             goal: None,
             pace: Pace::new(60.0),
             pending: Vec::new(),
-            notes: Notes::default(),
-            search: Errand::default(),
-            findings: Errand::default(),
+            notes: SightingNotes::default(),
+            search: BackgroundTask::default(),
+            findings: BackgroundTask::default(),
             memo: Arc::default(),
-            offer_tried: 0,
-            finger: None,
+            workarounds_tried: 0,
+            inspected: None,
             fetched: Vec::new(),
-            cover: Cover::default(),
-            entered: Cover::default(),
+            coverage: MemoryCoverage::default(),
+            newly_shown: MemoryCoverage::default(),
             recorder: None,
             watch,
             looked_at_files_s: 0.0,
             out: PathBuf::from("."),
             problem: None,
-            said: None,
+            message: None,
             revision: 0,
             memory_revision: 0,
         };
-        session.say_notes();
+        session.report_bench_notes();
         session.start();
         Ok(session)
     }
 
     /// Shows the first frame of boards just made.
     fn start(&mut self) {
-        self.tape.finish_frame(&self.bench);
+        self.history.finish_frame(&self.bench);
         self.tell_end(Some(ProgramState::Runs));
         self.fetched.clear();
-        self.trail = Trail::default();
-        self.cover = Cover::default();
-        self.entered = Cover::default();
-        self.finger = None;
+        self.timeline = FrameTimeline::default();
+        self.coverage = MemoryCoverage::default();
+        self.newly_shown = MemoryCoverage::default();
+        self.inspected = None;
         self.memory_revision += 1;
-        self.strip.clear();
-        self.search = Errand::Idle;
+        self.thumbnails.clear();
+        self.search = BackgroundTask::Idle;
         self.refresh();
         // The first value is settled from the start.
         let frame = self.frame_shown();
-        self.hand.shown_since(frame);
+        self.active.shown_since(frame);
         self.refresh();
     }
 
     /// Reads the bench again, or another one. Where it cannot be read, the
-    /// session stays as it was and [`problem`](Self::problem) tells why.
+    /// session stays as it was and [`problem`](Self::problem) says why.
     pub fn reopen(&mut self, name: &str, wishes: &Wishes) -> bool {
         match Opened::read(name, wishes) {
             Ok(opened) => {
@@ -248,7 +248,7 @@ impl Session {
             Err(error) => {
                 // What is written next may mend it: keep an eye on the file that was asked for.
                 let files: Vec<PathBuf> = self.watch.files().cloned().chain([PathBuf::from(name)]).collect();
-                self.watch = Watch::new(files);
+                self.watch = FileWatch::new(files);
                 self.problem = Some(error);
                 false
             }
@@ -256,30 +256,30 @@ impl Session {
     }
 
     fn take_over(&mut self, opened: Opened) {
-        let Opened { file, bench, as_filed, drive, rack, watch } = opened;
-        let name = self.hand.name().to_string();
+        let Opened { file, bench, as_filed, driver, fitted_quirks, watch } = opened;
+        let name = self.active.name().to_string();
         self.file = file;
         self.bench = bench;
         self.as_filed = as_filed;
         self.memo = Arc::default();
-        self.findings = Errand::Idle;
-        self.rack = rack;
+        self.findings = BackgroundTask::Idle;
+        self.fitted_quirks = fitted_quirks;
         self.watch = watch;
         self.problem = None;
         self.pending.clear();
         self.wait = None;
         self.goal = None;
-        self.tape = Tape::new(Pair::new(&self.bench, drive));
+        self.history = History::new(BoardPair::new(&self.bench, driver));
         let start = self.bench.adapter().start_address();
         let field = self.bench.adapter().field(&name).unwrap_or(start);
-        self.take_in_hand(field);
-        self.say_notes();
+        self.select_field(field);
+        self.report_bench_notes();
         self.start();
     }
 
-    fn say_notes(&mut self) {
+    fn report_bench_notes(&mut self) {
         let notes = self.bench.notes().join("; ");
-        self.said = Some(notes).filter(|notes| !notes.is_empty());
+        self.message = Some(notes).filter(|notes| !notes.is_empty());
     }
 
     /// Does what a key or a button asks for.
@@ -297,26 +297,26 @@ impl Session {
             Command::FirstFrame => self.jump(0),
             Command::Slower => self.pace.shift(true),
             Command::Faster => self.pace.shift(false),
-            Command::Step(steps) => self.step_hand(steps),
-            Command::ToOrigin => self.hand_to_origin(),
+            Command::StepRegister(steps) => self.step_active_register(steps),
+            Command::ResetRegister => self.reset_active_register(),
             Command::OtherRegister { next } => self.other_register(next),
-            Command::Look(look) => self.set_look(look),
+            Command::BoardView(view) => self.set_board_view(view),
             Command::RasterOrPicture => self.raster_or_picture(),
             Command::AllQuirks => self.switch_all_quirks(),
             Command::Quirk(at) => self.switch_quirk(at),
             Command::Note(verdict) => self.note(verdict),
-            Command::TakeBack => self.take_note_back(),
+            Command::UndoNote => self.undo_note(),
             Command::RunUntil(until) => self.run_until(until),
             Command::NextBoard => self.next_board(),
             Command::NextMonitor => self.next_monitor(),
             Command::Reload => self.reload(),
             Command::SaveBench => self.save_bench(),
             Command::SaveSightings => self.save_sightings(),
-            Command::KeepPicture => self.keep_picture(),
+            Command::SavePicture => self.save_picture(),
             Command::Record => self.record(),
-            Command::MapRows => self.other_rows(),
+            Command::ToggleMapRows => self.other_rows(),
             Command::Workarounds => self.search_workarounds(),
-            Command::NextWorkaround => self.try_next_offer(),
+            Command::NextWorkaround => self.try_next_workaround(),
             Command::Diagnose => self.diagnose(),
             Command::NextSuspect => self.fit_next_suspect(),
         }
@@ -342,43 +342,43 @@ impl Session {
 
     /// What the session last had to say.
     #[must_use]
-    pub fn said(&self) -> Option<&str> {
-        self.said.as_deref()
+    pub fn message(&self) -> Option<&str> {
+        self.message.as_deref()
     }
 
     /// Lets the session say something.
-    pub fn say(&mut self, words: impl Into<String>) {
-        self.said = Some(words.into());
+    pub fn report(&mut self, words: impl Into<String>) {
+        self.message = Some(words.into());
     }
 
-    /// The register in hand, and what was seen at its values.
+    /// The active register, and what was seen at its values.
     #[must_use]
-    pub fn hand(&self) -> &Hand {
-        &self.hand
+    pub fn active_register(&self) -> &ActiveRegister {
+        &self.active
     }
 
-    /// Thumbnails of the register in hand.
+    /// Thumbnails of the register in active.
     #[must_use]
-    pub fn strip(&self) -> &Strip {
-        &self.strip
+    pub fn thumbnails(&self) -> &Thumbnails {
+        &self.thumbnails
     }
 
     /// The verdicts of the frames shown lately.
     #[must_use]
-    pub fn trail(&self) -> &Trail {
-        &self.trail
+    pub fn timeline(&self) -> &FrameTimeline {
+        &self.timeline
     }
 
     /// Sightings noted.
     #[must_use]
-    pub fn notes(&self) -> &Notes {
+    pub fn notes(&self) -> &SightingNotes {
         &self.notes
     }
 
     /// The quirks at hand, on or off.
     #[must_use]
-    pub fn rack(&self) -> &[Fitted] {
-        &self.rack
+    pub fn fitted_quirks(&self) -> &[FittedQuirk] {
+        &self.fitted_quirks
     }
 
     /// When frames are due.
@@ -406,6 +406,6 @@ impl Session {
 
     /// Registers that differ from `before`, as sightings and benches name them.
     fn differing_from(&self, before: &Registers) -> BTreeMap<String, Number> {
-        backporch_bench::differing(self.bench.adapter(), &self.tape.pair().wanted, before)
+        backporch_bench::differing(self.bench.adapter(), &self.history.boards().intended, before)
     }
 }

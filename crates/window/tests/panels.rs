@@ -1,28 +1,28 @@
 //! The panels, run without a window: what they say, and what keys and buttons do.
 
 #[allow(dead_code)]
-mod table;
+mod bench_window;
 
 use backporch_analysis::Verdict;
 use backporch_signal::SYNC_CAUTION;
 use backporch_window::Command;
-use backporch_window::panels::{KEYS, Settings};
-use backporch_window::session::{Look, Side};
+use backporch_window::panels::{KEY_BINDINGS, Settings};
+use backporch_window::session::{BoardView, Side};
 use egui::{Key, Modifiers};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use table::{Table, laid};
+use bench_window::{BenchWindow, laid};
 
 #[test]
 fn keys_step_the_sweep_and_move_through_time() {
-    let mut harness = laid(Table::of("harbour-256-rows", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("harbour-256-rows", &Settings::default()), 1280.0, 800.0);
     harness.key_press(Key::ArrowUp);
     harness.step();
-    assert_eq!(harness.state().session.hand().value(), 1);
+    assert_eq!(harness.state().session.active_register().value(), 1);
     assert_eq!(harness.state().session.damage().verdict(), Verdict::EdgeDamaged);
     harness.key_press_modifiers(Modifiers::SHIFT, Key::ArrowUp);
     harness.step();
-    assert_eq!(harness.state().session.hand().value(), 9);
+    assert_eq!(harness.state().session.active_register().value(), 9);
     let frame = harness.state().session.frame_shown();
     harness.key_press(Key::ArrowLeft);
     harness.step();
@@ -38,10 +38,10 @@ fn keys_step_the_sweep_and_move_through_time() {
 #[test]
 fn every_key_of_the_list_can_be_pressed() {
     let folder = tempfile::tempdir().unwrap();
-    let mut table = Table::of("harbour-256-rows", &Settings::default());
-    table.session.write_to(folder.path());
-    let mut harness = laid(table, 1280.0, 800.0);
-    for binding in KEYS {
+    let mut bench_window = BenchWindow::of("harbour-256-rows", &Settings::default());
+    bench_window.session.write_to(folder.path());
+    let mut harness = laid(bench_window, 1280.0, 800.0);
+    for binding in KEY_BINDINGS {
         harness.key_press_modifiers(binding.with, binding.key);
         harness.run_steps(2);
         harness.key_press(Key::Escape);
@@ -53,8 +53,8 @@ fn every_key_of_the_list_can_be_pressed() {
 
 #[test]
 fn the_keyboard_is_given_to_the_program_and_taken_back() {
-    let mut harness = laid(Table::of("program-keys", &Settings::default()), 1280.0, 800.0);
-    let start = |harness: &Harness<Table>| {
+    let mut harness = laid(BenchWindow::of("program-keys", &Settings::default()), 1280.0, 800.0);
+    let start = |harness: &Harness<BenchWindow>| {
         let bench = harness.state().session.bench();
         bench.adapter().get(harness.state().session.faulty_registers(), bench.adapter().start_address())
     };
@@ -92,7 +92,7 @@ fn the_keyboard_is_given_to_the_program_and_taken_back() {
 
 #[test]
 fn a_line_of_the_listing_is_run_to() {
-    let mut harness = laid(Table::of("program-torn", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("program-torn", &Settings::default()), 1280.0, 800.0);
     harness.state_mut().session.step_frames(30);
     harness.run_steps(2);
     let program = harness.state().session.program().unwrap();
@@ -106,18 +106,18 @@ fn a_line_of_the_listing_is_run_to() {
     }
     let program = harness.state().session.program().unwrap();
     assert_eq!(program.listing.iter().find(|line| line.here).unwrap().at, line.at);
-    assert!(harness.state().session.said().unwrap().contains(&line.at.to_string()));
+    assert!(harness.state().session.message().unwrap().contains(&line.at.to_string()));
 }
 
 #[test]
 fn what_is_heard_says_what_is_seen() {
-    let mut table = Table::of("harbour-256-rows", &Settings::default());
-    table.session.set_hand(1);
-    table.session.draw_thumbs(64);
-    let harness = laid(table, 1280.0, 800.0);
+    let mut bench_window = BenchWindow::of("harbour-256-rows", &Settings::default());
+    bench_window.session.set_active_register(1);
+    bench_window.session.draw_thumbnails(64);
+    let harness = laid(bench_window, 1280.0, 800.0);
     harness.get_by_label("screen, 320 by 200 pixels, frame 2: edge-damaged, 50 lines damaged");
     harness.get_by_label("memory map, 320 bytes a row, 63900 bytes shown");
-    harness.get_by_label("trail of frames, frame 2 shown");
+    harness.get_by_label("frame timeline, frame 2 shown");
     harness.get_by_label("start_address 1: edge-damaged");
     harness.get_by_label("start_address 0: clean");
     harness.get_by_label("displayed is 39: edit");
@@ -128,19 +128,19 @@ fn what_is_heard_says_what_is_seen() {
 
 #[test]
 fn buttons_do_what_keys_do() {
-    let mut harness = laid(Table::of("harbour-256-rows", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("harbour-256-rows", &Settings::default()), 1280.0, 800.0);
     harness.get_by_label("one step up").click();
     harness.run_steps(2);
-    assert_eq!(harness.state().session.hand().value(), 1);
+    assert_eq!(harness.state().session.active_register().value(), 1);
     harness.get_by_label("note a sighting: edge-damaged").click();
     harness.run_steps(2);
     assert_eq!(harness.state().session.notes().noted().len(), 1);
     harness.get_by_label("3 beside").click();
     harness.run_steps(2);
-    assert_eq!(harness.state().session.look(), Look::Beside);
+    assert_eq!(harness.state().session.board_view(), BoardView::Beside);
     harness.get_by_label("row-reload").click();
     harness.run_steps(2);
-    assert!(!harness.state().session.rack()[0].on);
+    assert!(!harness.state().session.fitted_quirks()[0].on);
     harness.get_by_label("run").click();
     harness.run_steps(2);
     assert!(harness.state().session.is_running());
@@ -151,18 +151,18 @@ fn buttons_do_what_keys_do() {
 
 #[test]
 fn a_thumbnail_is_clicked_on() {
-    let mut table = Table::of("harbour-256-rows", &Settings::default());
-    table.session.draw_thumbs(64);
-    let mut harness = laid(table, 1280.0, 800.0);
+    let mut bench_window = BenchWindow::of("harbour-256-rows", &Settings::default());
+    bench_window.session.draw_thumbnails(64);
+    let mut harness = laid(bench_window, 1280.0, 800.0);
     harness.get_by_label("start_address 3: edge-damaged").click();
     harness.run_steps(2);
-    assert_eq!(harness.state().session.hand().value(), 3);
+    assert_eq!(harness.state().session.active_register().value(), 3);
 }
 
 #[test]
 fn a_register_is_edited_and_a_wrong_value_refused() {
-    let mut harness = laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0);
-    let write = |harness: &mut egui_kittest::Harness<Table>, from: u32, text: &str| {
+    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let write = |harness: &mut egui_kittest::Harness<BenchWindow>, from: u32, text: &str| {
         harness.get_by_label(&format!("displayed is {from}: edit")).click();
         harness.run_steps(3);
         harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
@@ -173,7 +173,7 @@ fn a_register_is_edited_and_a_wrong_value_refused() {
     };
     write(&mut harness, 39, "1Fh");
     assert_eq!(harness.state().session.frame(Side::Faulty).picture_size().0, 256);
-    assert!(harness.state().session.hand().name() == "start_address");
+    assert!(harness.state().session.active_register().name() == "start_address");
     write(&mut harness, 31, "300");
     harness.get_by_label_contains("found 300, allowed 0..=255");
     assert_eq!(harness.state().session.frame(Side::Faulty).picture_size().0, 256);
@@ -181,7 +181,7 @@ fn a_register_is_edited_and_a_wrong_value_refused() {
 
 #[test]
 fn letters_typed_into_a_field_are_no_keys() {
-    let mut harness = laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
     harness.key_press(Key::O);
     harness.run_steps(3);
     for key in [Key::Q, Key::Space, Key::C] {
@@ -198,7 +198,7 @@ fn letters_typed_into_a_field_are_no_keys() {
 
 #[test]
 fn a_frame_is_jumped_to_by_number() {
-    let mut harness = laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
     harness.key_press(Key::J);
     harness.run_steps(3);
     harness.event(egui::Event::Text("7".to_string()));
@@ -210,37 +210,37 @@ fn a_frame_is_jumped_to_by_number() {
 
 #[test]
 fn pointing_at_the_screen_tells_where_a_pixel_comes_from() {
-    let mut harness = laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
     let screen = harness.get_by_label_contains("screen, 320 by 200").rect();
     harness.hover_at(screen.center());
     harness.run_steps(2);
-    let found = harness.state().session.finger().unwrap().provenance.clone();
+    let found = harness.state().session.inspected().unwrap().provenance.clone();
     assert!((150..170).contains(&found.x) && (90..110).contains(&found.picture_line), "{found:?}");
     assert_eq!(found.address, found.picture_line * 320 + found.x);
     harness.get_by_label_contains(&format!("{:05X}h", found.address));
     harness.remove_cursor();
     harness.run_steps(2);
-    assert!(harness.state().session.finger().is_some(), "it stays, to be read");
+    assert!(harness.state().session.inspected().is_some(), "it stays, to be read");
     harness.key_press(Key::Escape);
     harness.run_steps(2);
-    assert!(harness.state().session.finger().is_none());
+    assert!(harness.state().session.inspected().is_none());
 }
 
 #[test]
 fn a_refused_signal_brings_the_caution() {
-    let mut table = Table::of("harbour-256", &Settings::default());
-    assert!(laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0).query_by_label(SYNC_CAUTION).is_none());
-    table.session.switch_monitor("fixed-15");
-    let harness = laid(table, 1280.0, 800.0);
+    let mut bench_window = BenchWindow::of("harbour-256", &Settings::default());
+    assert!(laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0).query_by_label(SYNC_CAUTION).is_none());
+    bench_window.session.switch_monitor("fixed-15");
+    let harness = laid(bench_window, 1280.0, 800.0);
     harness.get_by_label(SYNC_CAUTION);
     harness.get_by_label("refuses");
 }
 
 #[test]
 fn a_fault_in_a_file_is_told_in_the_window() {
-    let mut table = Table::of("harbour-256", &Settings::default());
-    table.session.open_another("no-such-bench");
-    let harness = laid(table, 1280.0, 800.0);
+    let mut bench_window = BenchWindow::of("harbour-256", &Settings::default());
+    bench_window.session.open_another("no-such-bench");
+    let harness = laid(bench_window, 1280.0, 800.0);
     harness.get_by_label_contains("found no-such-bench");
     harness.get_by_label_contains("screen, 320 by 200");
 }
@@ -250,7 +250,7 @@ fn a_bench_is_dropped_on_the_window() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("dropped.bench.ron");
     std::fs::write(&path, "(version: 1, adapter: \"colour-graphics\")").unwrap();
-    let mut harness = laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
     harness.input_mut().dropped_files.push(egui::DroppedFile { path: Some(path), ..Default::default() });
     harness.run_steps(2);
     assert_eq!(harness.state().session.bench().adapter().name(), "colour-graphics");
@@ -258,11 +258,11 @@ fn a_bench_is_dropped_on_the_window() {
 
 #[test]
 fn the_list_of_keys_opens_and_closes() {
-    let mut harness = laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
     assert!(harness.query_by_label("one character clock back").is_none());
     harness.key_press(Key::H);
     harness.run_steps(3);
-    for binding in KEYS {
+    for binding in KEY_BINDINGS {
         assert!(harness.query_all_by_label(binding.words).next().is_some(), "{}", binding.words);
     }
     harness.key_press(Key::Escape);
@@ -273,7 +273,7 @@ fn the_list_of_keys_opens_and_closes() {
 #[test]
 fn the_picture_keeps_its_room_at_every_size() {
     for (width, height) in [(640.0, 400.0), (800.0, 600.0), (1280.0, 800.0), (1920.0, 1080.0), (3840.0, 2160.0)] {
-        let harness = laid(Table::of("harbour-256-rows", &Settings::default()), width, height);
+        let harness = laid(BenchWindow::of("harbour-256-rows", &Settings::default()), width, height);
         let room = egui::Rect::from_min_size(egui::Pos2::ZERO, egui::vec2(width, height)).expand(1.0);
         for label in ["run", "help: what the keys do", "one step up", "run until the chosen condition"] {
             let rect = harness.get_by_label(label).rect();
@@ -286,8 +286,8 @@ fn the_picture_keeps_its_room_at_every_size() {
 
 #[test]
 fn sides_are_hidden_and_shown() {
-    let mut harness = laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0);
-    let shows = |harness: &egui_kittest::Harness<Table>| {
+    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let shows = |harness: &egui_kittest::Harness<BenchWindow>| {
         let has = |label| harness.query_by_label(label).is_some();
         (has("SIGNAL"), has("REGISTERS"))
     };
@@ -303,7 +303,7 @@ fn sides_are_hidden_and_shown() {
     harness.run_steps(2);
     assert_eq!(shows(&harness), (true, true));
 
-    let mut narrow = laid(Table::of("harbour-256", &Settings::default()), 700.0, 500.0);
+    let mut narrow = laid(BenchWindow::of("harbour-256", &Settings::default()), 700.0, 500.0);
     assert_eq!(shows(&narrow), (false, true));
     narrow.key_press(Key::OpenBracket);
     narrow.run_steps(2);
@@ -312,17 +312,17 @@ fn sides_are_hidden_and_shown() {
 
 #[test]
 fn an_empty_picture_is_said_and_harms_nothing() {
-    let mut table = Table::of("harbour-256", &Settings::default());
-    let displayed = table.session.bench().field("vertical_displayed").unwrap();
-    table.session.set_register(displayed, 0, backporch_window::session::Way::Past).unwrap();
-    table.session.perform(Command::FrameOn);
-    let harness = laid(table, 1280.0, 800.0);
+    let mut bench_window = BenchWindow::of("harbour-256", &Settings::default());
+    let displayed = bench_window.session.bench().field("vertical_displayed").unwrap();
+    bench_window.session.set_register(displayed, 0, backporch_window::session::WritePath::Direct).unwrap();
+    bench_window.session.perform(Command::FrameOn);
+    let harness = laid(bench_window, 1280.0, 800.0);
     harness.get_by_label_contains("memory map");
 }
 
 #[test]
 fn a_bench_is_chosen_from_the_list() {
-    let mut harness = laid(Table::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
     harness.key_press(Key::O);
     harness.run_steps(3);
     harness.get_by_label("open scroll-late").click();
@@ -337,13 +337,13 @@ fn a_bench_is_chosen_from_the_list() {
 
 #[test]
 fn sightings_are_diagnosed_and_a_suspect_fitted_by_buttons() {
-    let mut table = Table::of("harbour-256-rows", &Settings { left: 300.0, ..Settings::default() });
+    let mut bench_window = BenchWindow::of("harbour-256-rows", &Settings { left: 300.0, ..Settings::default() });
     for start in 0..9 {
-        table.session.set_hand(start);
-        table.session.perform(Command::Note(table.session.damage().verdict()));
+        bench_window.session.set_active_register(start);
+        bench_window.session.perform(Command::Note(bench_window.session.damage().verdict()));
     }
-    let mut harness = laid(table, 1600.0, 1800.0);
-    harness.get_by_label("diagnose: who could have caused the sightings").click();
+    let mut harness = laid(bench_window, 1600.0, 1800.0);
+    harness.get_by_label("diagnose: which fault explains the sightings").click();
     harness.run_steps(2);
     let began = std::time::Instant::now();
     while harness.state().session.diagnosing().is_some() {
@@ -356,15 +356,15 @@ fn sightings_are_diagnosed_and_a_suspect_fitted_by_buttons() {
     harness.run_steps(2);
     harness.get_by_label("put row-reload on the board").click();
     harness.run_steps(2);
-    assert!(harness.state().session.rack().iter().any(|fitted| fitted.on && fitted.name() == "row-reload"));
+    assert!(harness.state().session.fitted_quirks().iter().any(|fitted| fitted.on && fitted.name() == "row-reload"));
     assert!(harness.query_all_by_label_contains("set the board up for probe").count() <= 3);
 }
 
 #[test]
 fn the_page_lists_every_key() {
     let page = include_str!("../../../docs/window.md");
-    for binding in KEYS {
-        let row = format!("| `{}` | {} |", binding.cap(), binding.words);
+    for binding in KEY_BINDINGS {
+        let row = format!("| `{}` | {} |", binding.label(), binding.words);
         assert!(page.contains(&row), "docs/window.md lacks {row}");
     }
 }

@@ -4,14 +4,14 @@
 //! Where there is no driver the tests say so and stand aside (`tests/run`
 //! installs one). `UPDATE_SNAPSHOTS=1` keeps new pictures: look at them.
 
-mod table;
+mod bench_window;
 
 use backporch_window::Command;
 use backporch_window::panels::Settings;
-use backporch_window::session::{Look, Side};
+use backporch_window::session::{BoardView, Side};
 use egui_kittest::{Harness, SnapshotOptions};
 use egui_wgpu::wgpu;
-use table::{Table, laid, scaled};
+use bench_window::{BenchWindow, laid, scaled};
 
 /// Whether something can draw without a display.
 fn can_draw() -> bool {
@@ -25,19 +25,19 @@ fn can_draw() -> bool {
 }
 
 /// A session in the middle of the work: a damaged step, a finger on a bent pixel.
-fn at_work(settings: &Settings) -> Table {
-    let mut table = Table::of("harbour-256-rows", settings);
+fn at_work(settings: &Settings) -> BenchWindow {
+    let mut bench_window = BenchWindow::of("harbour-256-rows", settings);
     for _ in 0..12 {
-        table.session.perform(Command::Step(1));
+        bench_window.session.perform(Command::StepRegister(1));
     }
-    while !table.session.strip().is_whole() {
-        table.session.draw_thumbs(64);
+    while !bench_window.session.thumbnails().is_whole() {
+        bench_window.session.draw_thumbnails(64);
     }
-    table.session.point_at(Side::Faulty, 310, 7);
-    table
+    bench_window.session.inspect_pixel(Side::Faulty, 310, 7);
+    bench_window
 }
 
-fn hold(harness: &mut Harness<Table>, name: &str) {
+fn hold(harness: &mut Harness<BenchWindow>, name: &str) {
     // Drivers round the edges of letters differently.
     let options = SnapshotOptions::new().threshold(1.5).failed_pixel_count_threshold(400);
     harness.snapshot_options(name, &options);
@@ -53,11 +53,11 @@ fn at_work_dark() {
 #[test]
 fn a_program_at_work_dark() {
     if can_draw() {
-        let mut table = Table::of("program-torn", &Settings::default());
-        table.session.step_frames(30);
-        table.session.step_lines(120);
-        table.session.point_at(Side::Faulty, 319, 7);
-        hold(&mut laid(table, 1280.0, 800.0), "program-dark-1280");
+        let mut bench_window = BenchWindow::of("program-torn", &Settings::default());
+        bench_window.session.step_frames(30);
+        bench_window.session.step_lines(120);
+        bench_window.session.inspect_pixel(Side::Faulty, 319, 7);
+        hold(&mut laid(bench_window, 1280.0, 800.0), "program-dark-1280");
     }
 }
 
@@ -79,9 +79,9 @@ fn at_twice_the_size() {
 #[test]
 fn both_boards_and_the_keys() {
     if can_draw() {
-        let mut table = at_work(&Settings::default());
-        table.session.set_look(Look::Beside);
-        let mut harness = laid(table, 1280.0, 800.0);
+        let mut bench_window = at_work(&Settings::default());
+        bench_window.session.set_board_view(BoardView::Beside);
+        let mut harness = laid(bench_window, 1280.0, 800.0);
         hold(&mut harness, "beside-dark-1280");
         harness.key_press(egui::Key::H);
         harness.run_steps(4);
@@ -92,11 +92,11 @@ fn both_boards_and_the_keys() {
 #[test]
 fn in_the_middle_of_a_raster_a_monitor_refuses() {
     if can_draw() {
-        let mut table = at_work(&Settings { dark: false, ..Settings::default() });
-        table.session.switch_monitor("fixed-15");
-        table.session.perform(Command::RasterOrPicture);
-        table.session.step_lines(200);
-        table.session.step_chars(17);
-        hold(&mut laid(table, 1280.0, 800.0), "raster-refused-light-1280");
+        let mut bench_window = at_work(&Settings { dark: false, ..Settings::default() });
+        bench_window.session.switch_monitor("fixed-15");
+        bench_window.session.perform(Command::RasterOrPicture);
+        bench_window.session.step_lines(200);
+        bench_window.session.step_chars(17);
+        hold(&mut laid(bench_window, 1280.0, 800.0), "raster-refused-light-1280");
     }
 }

@@ -4,8 +4,6 @@
 //! spends tens of nanoseconds a pixel on it. What is already painted is taken
 //! over as it is.
 
-use pixels::wgpu;
-
 use super::surface::SURFACE;
 
 /// One triangle over the whole viewport; `fs_load` takes texels as they lie

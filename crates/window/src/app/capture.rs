@@ -1,8 +1,6 @@
 //! Reading a painted window back, pixel for pixel.
 
 use image::RgbImage;
-use pixels::wgpu;
-
 use super::WindowError;
 use super::surface::SURFACE;
 
@@ -18,7 +16,7 @@ pub(super) fn capture(
 ) -> Result<RgbImage, WindowError> {
     let size = wgpu::Extent3d { width, height, depth_or_array_layers: 1 };
     let texture = device.create_texture(&wgpu::TextureDescriptor {
-        label: Some("kept window"),
+        label: Some("captured window"),
         size,
         mip_level_count: 1,
         sample_count: 1,
@@ -29,7 +27,7 @@ pub(super) fn capture(
     });
     let row = (width * PIXEL).next_multiple_of(wgpu::COPY_BYTES_PER_ROW_ALIGNMENT);
     let buffer = device.create_buffer(&wgpu::BufferDescriptor {
-        label: Some("kept window"),
+        label: Some("captured window"),
         size: u64::from(row) * u64::from(height),
         usage: wgpu::BufferUsages::COPY_DST | wgpu::BufferUsages::MAP_READ,
         mapped_at_creation: false,
@@ -42,13 +40,13 @@ pub(super) fn capture(
     queue.submit([encoder.finish()]);
 
     let lost = |words: &str| WindowError::Lost(format!("the window cannot be read back: {words}"));
-    let (tell, told) = std::sync::mpsc::channel();
+    let (sender, receiver) = std::sync::mpsc::channel();
     buffer.slice(..).map_async(wgpu::MapMode::Read, move |mapped| {
         // Whoever asked waits for it below.
-        let _ = tell.send(mapped);
+        let _ = sender.send(mapped);
     });
     device.poll(wgpu::PollType::wait_indefinitely()).map_err(|error| lost(&error.to_string()))?;
-    let mapped = told.recv().map_err(|error| lost(&error.to_string()))?;
+    let mapped = receiver.recv().map_err(|error| lost(&error.to_string()))?;
     mapped.map_err(|error| lost(&error.to_string()))?;
     let bytes = buffer.slice(..).get_mapped_range();
     let pixel = |x: u32, y: u32| {

@@ -1,4 +1,4 @@
-//! Painting: the canvas into `pixels`' buffer, the panels around it, both onto the display.
+//! Painting: the canvas into its texture, the panels around it, both onto the display.
 
 use std::rc::Rc;
 use std::sync::Arc;
@@ -8,41 +8,39 @@ use egui::epaint::ClippedShape;
 use egui::{ClippedPrimitive, Pos2, Rect, Shape, TextureId, TexturesDelta, vec2};
 use egui_wgpu::{Renderer, RendererOptions, ScreenDescriptor};
 use image::RgbImage;
-use pixels::wgpu;
-use pixels::{Pixels, PixelsBuilder, SurfaceTexture};
 use winit::window::Window;
 
 use super::WindowError;
 use super::blit::Blit;
 use super::capture::capture;
-use super::surface::SURFACE;
+use super::canvas_texture::CanvasTexture;
+use super::surface::{DisplaySurface, Presented, SURFACE};
 use crate::panels::{Fit, Screen};
 
 /// Owns the surface, the screen's buffer and the panels' renderer.
 pub(super) struct Painter {
-    pixels: Pixels<'static>,
+    surface: DisplaySurface,
     renderer: Renderer,
     screen: TextureId,
-    canvas: (u32, u32),
+    canvas: CanvasTexture,
     smooth: bool,
-    size: (u32, u32),
-    panels: Option<Panels>,
+    panels: Option<PanelCache>,
     blit: Blit,
     canvas_source: wgpu::BindGroup,
 }
 
-/// The panels as last painted, kept so that a frame of the board alone can be
+/// The panels as last painted, cached so that a frame of the board alone can be
 /// painted over them: laying out and filling every panel costs several times
 /// what a frame does.
 ///
 /// New ones are painted a band at a time, one with every frame of the board: a
 /// software driver takes longer over all of them than a frame may last.
-struct Panels {
+struct PanelCache {
     texture: wgpu::Texture,
     source: wgpu::BindGroup,
     fresh: bool,
     /// What is being painted, and how many bands of it are still to come.
-    coming: Option<(Rc<Painted>, u32)>,
+    painting: Option<(Rc<Painted>, u32)>,
     /// Band painted next.
     band: u32,
     /// When bands were last painted.
@@ -67,47 +65,43 @@ impl Painter {
         let size = window.inner_size();
         let size = (size.width.max(1), size.height.max(1));
         // The display's own interface first; OpenGL ES where that is all there is.
-        let first = pixels_on(window, size, wgpu::Backends::PRIMARY);
-        let pixels = first.or_else(|_| pixels_on(window, size, wgpu::Backends::GL))?;
-        let mut renderer =
-            Renderer::new(pixels.device(), SURFACE, RendererOptions { dithering: false, ..Default::default() });
-        let view = pixels.texture().create_view(&wgpu::TextureViewDescriptor::default());
-        let screen = renderer.register_native_texture(pixels.device(), &view, wgpu::FilterMode::Nearest);
-        let blit = Blit::new(pixels.device());
-        let canvas_source = blit.source(pixels.device(), pixels.texture(), wgpu::FilterMode::Nearest);
-        let (canvas, smooth, panels) = ((1, 1), false, None);
-        Ok(Self { pixels, renderer, screen, canvas, smooth, size, panels, blit, canvas_source })
+        let first = DisplaySurface::new(window, size, wgpu::Backends::PRIMARY);
+        let surface = first.or_else(|_| DisplaySurface::new(window, size, wgpu::Backends::GL))?;
+        let device = &surface.device;
+        let mut renderer = Renderer::new(device, SURFACE, RendererOptions { dithering: false, ..Default::default() });
+        let canvas = CanvasTexture::new(device, (1, 1));
+        let view = canvas.texture.create_view(&wgpu::TextureViewDescriptor::default());
+        let screen = renderer.register_native_texture(device, &view, wgpu::FilterMode::Nearest);
+        let blit = Blit::new(device);
+        let canvas_source = blit.source(device, &canvas.texture, wgpu::FilterMode::Nearest);
+        Ok(Self { surface, renderer, screen, canvas, smooth: false, panels: None, blit, canvas_source })
     }
 
     /// Greatest side of a texture, in pixels.
     pub fn most_side(&self) -> usize {
-        self.pixels.device().limits().max_texture_dimension_2d as usize
+        self.surface.max_side() as usize
     }
 
-    /// The display's surface is of another size now.
-    pub fn resize(&mut self, width: u32, height: u32) -> Result<(), WindowError> {
-        let most = self.most_side() as u32;
-        self.size = (width.clamp(1, most), height.clamp(1, most));
-        self.drop_coming();
+    /// Sets the surface up for a window of some size in pixels.
+    pub fn resize(&mut self, width: u32, height: u32) {
+        self.surface.resize((width, height));
+        self.cancel_painting();
         self.panels = None;
-        let resized = self.pixels.resize_surface(self.size.0, self.size.1);
-        resized.map_err(|error| WindowError::Lost(error.to_string()))
     }
 
-    /// Takes the canvas into the buffer.
-    pub fn take_canvas(&mut self, (width, height, bytes): (u32, u32, &[u8]), fit: Fit) -> Result<(), WindowError> {
+    /// Takes the canvas into its texture.
+    pub fn take_canvas(&mut self, (width, height, bytes): (u32, u32, &[u8]), fit: Fit) {
         let smooth = fit == Fit::Shape;
-        if (width, height) != self.canvas || smooth != self.smooth {
-            let resized = self.pixels.resize_buffer(width, height);
-            resized.map_err(|error| WindowError::Lost(error.to_string()))?;
+        if (width, height) != self.canvas.size() || smooth != self.smooth {
+            let device = &self.surface.device;
+            self.canvas = CanvasTexture::new(device, (width, height));
             let filter = if smooth { wgpu::FilterMode::Linear } else { wgpu::FilterMode::Nearest };
-            let view = self.pixels.texture().create_view(&wgpu::TextureViewDescriptor::default());
-            self.renderer.update_egui_texture_from_wgpu_texture(self.pixels.device(), &view, filter, self.screen);
-            self.canvas_source = self.blit.source(self.pixels.device(), self.pixels.texture(), filter);
-            (self.canvas, self.smooth) = ((width, height), smooth);
+            let view = self.canvas.texture.create_view(&wgpu::TextureViewDescriptor::default());
+            self.renderer.update_egui_texture_from_wgpu_texture(device, &view, filter, self.screen);
+            self.canvas_source = self.blit.source(device, &self.canvas.texture, filter);
+            self.smooth = smooth;
         }
-        self.pixels.frame_mut().copy_from_slice(bytes);
-        Ok(())
+        self.canvas.write(&self.surface.queue, bytes);
     }
 
     /// The texture that shows the canvas.
@@ -116,9 +110,9 @@ impl Painter {
     }
 
     /// Brings panels and canvas onto the display.
-    pub fn paint(&mut self, painted: &Painted) -> Result<(), WindowError> {
+    pub fn paint(&mut self, painted: &Painted) -> Result<Presented, WindowError> {
         self.take_textures(painted);
-        self.drop_coming();
+        self.cancel_painting();
         if let Some(panels) = &mut self.panels {
             panels.fresh = false;
         }
@@ -129,11 +123,11 @@ impl Painter {
 
     /// Paints the panels aside, for [`paint_over`](Self::paint_over): at once,
     /// or where older ones are there to be seen meanwhile, band by band.
-    pub fn keep_panels(&mut self, painted: &Rc<Painted>) {
+    pub fn cache_panels(&mut self, painted: &Rc<Painted>) {
         self.take_textures(painted);
-        self.drop_coming();
-        let mut panels = self.panels.take().unwrap_or_else(|| self.new_panels());
-        panels.coming = Some((Rc::clone(painted), BANDS));
+        self.cancel_painting();
+        let mut panels = self.panels.take().unwrap_or_else(|| self.new_cache());
+        panels.painting = Some((Rc::clone(painted), BANDS));
         let at_once = if panels.fresh { 0 } else { BANDS };
         panels.fresh = true;
         self.panels = Some(panels);
@@ -141,15 +135,15 @@ impl Painter {
     }
 
     /// Lets go of panels not yet painted whole; newer ones follow.
-    fn drop_coming(&mut self) {
-        if let Some((painted, _)) = self.panels.as_mut().and_then(|panels| panels.coming.take()) {
+    fn cancel_painting(&mut self) {
+        if let Some((painted, _)) = self.panels.as_mut().and_then(|panels| panels.painting.take()) {
             self.free_textures(&painted);
         }
     }
 
-    /// Whether kept panels are still being painted.
+    /// Whether cached panels are still being painted.
     pub fn is_painting_panels(&self) -> bool {
-        self.panels.as_ref().is_some_and(|panels| panels.coming.is_some())
+        self.panels.as_ref().is_some_and(|panels| panels.painting.is_some())
     }
 
     /// Bands to be painted with this frame: one, or more where frames are far apart.
@@ -168,10 +162,10 @@ impl Painter {
         let Some(panels) = &mut self.panels else {
             return;
         };
-        let Some((painted, left)) = panels.coming.take() else {
+        let Some((painted, left)) = panels.painting.take() else {
             return;
         };
-        let height = self.size.1 as f32 / painted.pixels_per_point / BANDS as f32;
+        let height = self.surface.size().1 as f32 / painted.pixels_per_point / BANDS as f32;
         let band = Rect::from_x_y_ranges(
             f32::NEG_INFINITY..=f32::INFINITY,
             panels.band as f32 * height..=(panels.band + 1) as f32 * height,
@@ -183,8 +177,8 @@ impl Painter {
         };
         let jobs: Vec<ClippedPrimitive> = painted.jobs.iter().filter_map(inside).collect();
         let descriptor =
-            ScreenDescriptor { size_in_pixels: self.size.into(), pixels_per_point: painted.pixels_per_point };
-        let (device, queue) = (self.pixels.device(), self.pixels.queue());
+            ScreenDescriptor { size_in_pixels: self.surface.size().into(), pixels_per_point: painted.pixels_per_point };
+        let (device, queue) = (&self.surface.device, &self.surface.queue);
         let mut encoder = device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         let more = self.renderer.update_buffers(device, queue, &mut encoder, &jobs, &descriptor);
         queue.submit(more);
@@ -194,50 +188,53 @@ impl Painter {
         queue.submit([encoder.finish()]);
         match left {
             1 => self.free_textures(&painted),
-            left => panels.coming = Some((painted, left - 1)),
+            left => panels.painting = Some((painted, left - 1)),
         }
     }
 
-    /// Whether panels are kept that still hold.
+    /// Whether cached panels are still up to date.
     pub fn has_panels(&self) -> bool {
         self.panels.as_ref().is_some_and(|panels| panels.fresh)
     }
 
-    /// Brings the kept panels onto the display, the canvas at `place` (in
+    /// Brings the cached panels onto the display, the canvas at `place` (in
     /// points), and its marks over it.
-    pub fn paint_over(&mut self, ctx: &egui::Context, place: Rect, marks: Vec<Shape>) -> Result<(), WindowError> {
+    pub fn paint_over(&mut self, ctx: &egui::Context, place: Rect, marks: Vec<Shape>) -> Result<Presented, WindowError> {
         (0..self.bands_due()).for_each(|_| self.paint_band());
         let Some(panels) = self.panels.as_ref().filter(|panels| panels.fresh) else {
-            return Ok(());
+            return Ok(Presented::Skipped);
         };
         let pixels_per_point = ctx.pixels_per_point();
-        let everywhere = Rect::from_min_size(Pos2::ZERO, vec2(self.size.0 as f32, self.size.1 as f32));
-        let area = (place * pixels_per_point).intersect(everywhere);
-        let area = [area.left(), area.top(), area.width().max(1.0), area.height().max(1.0)];
+        let size = self.surface.size();
+        let everywhere = Rect::from_min_size(Pos2::ZERO, vec2(size.0 as f32, size.1 as f32));
+        // Nothing of it where the window is smaller than when the panels were laid out.
+        let area = Some((place * pixels_per_point).intersect(everywhere)).filter(|area| area.is_positive());
+        let area = area.map(|area| [area.left(), area.top(), area.width(), area.height()]);
         let clipped = |shape| ClippedShape { clip_rect: place, shape };
         let jobs = ctx.tessellate(marks.into_iter().map(clipped).collect(), pixels_per_point);
-        let descriptor = ScreenDescriptor { size_in_pixels: self.size.into(), pixels_per_point };
-        let (renderer, blit, size) = (&mut self.renderer, &self.blit, self.size);
+        let descriptor = ScreenDescriptor { size_in_pixels: size.into(), pixels_per_point };
+        let (renderer, blit) = (&mut self.renderer, &self.blit);
         let (source, canvas) = (&panels.source, &self.canvas_source);
-        let shown = self.pixels.render_with(|encoder, view, context| {
-            let more = renderer.update_buffers(&context.device, &context.queue, encoder, &jobs, &descriptor);
-            context.queue.submit(more);
+        let (device, queue) = (&self.surface.device, &self.surface.queue);
+        self.surface.present(|encoder, view| {
+            let more = renderer.update_buffers(device, queue, encoder, &jobs, &descriptor);
+            queue.submit(more);
             let mut pass = begin(encoder, view, wgpu::LoadOp::Clear(wgpu::Color::BLACK));
-            blit.around(&mut pass, source, size, area);
-            blit.stretch(&mut pass, canvas, area);
+            blit.around(&mut pass, source, size, area.unwrap_or_default());
+            if let Some(area) = area {
+                blit.stretch(&mut pass, canvas, area);
+            }
             if !jobs.is_empty() {
                 renderer.render(&mut pass, &jobs, &descriptor);
             }
-            Ok(())
-        });
-        shown.map_err(|error| WindowError::Lost(error.to_string()))
+        })
     }
 
-    fn new_panels(&self) -> Panels {
-        let (width, height) = self.size;
-        let device = self.pixels.device();
+    fn new_cache(&self) -> PanelCache {
+        let (width, height) = self.surface.size();
+        let device = &self.surface.device;
         let texture = device.create_texture(&wgpu::TextureDescriptor {
-            label: Some("kept panels"),
+            label: Some("cached panels"),
             size: wgpu::Extent3d { width, height, depth_or_array_layers: 1 },
             mip_level_count: 1,
             sample_count: 1,
@@ -247,65 +244,45 @@ impl Painter {
             view_formats: &[],
         });
         let source = self.blit.source(device, &texture, wgpu::FilterMode::Nearest);
-        Panels { texture, source, fresh: false, coming: None, band: 0, last: Instant::now() }
+        PanelCache { texture, source, fresh: false, painting: None, band: 0, last: Instant::now() }
     }
 
-    fn present(&mut self, painted: &Painted) -> Result<(), WindowError> {
+    fn present(&mut self, painted: &Painted) -> Result<Presented, WindowError> {
         let descriptor = self.descriptor(painted);
-        let renderer = &mut self.renderer;
-        let shown = self.pixels.render_with(|encoder, view, context| {
-            let jobs = &painted.jobs;
-            let more = renderer.update_buffers(&context.device, &context.queue, encoder, jobs, &descriptor);
-            context.queue.submit(more);
+        let (renderer, jobs) = (&mut self.renderer, &painted.jobs);
+        let (device, queue) = (&self.surface.device, &self.surface.queue);
+        self.surface.present(|encoder, view| {
+            let more = renderer.update_buffers(device, queue, encoder, jobs, &descriptor);
+            queue.submit(more);
             draw(renderer, encoder, view, jobs, &descriptor);
-            Ok(())
-        });
-        shown.map_err(|error| WindowError::Lost(error.to_string()))
+        })
     }
 
     /// The window as it was last painted, from `painted` once more.
     pub fn capture(&mut self, painted: &Painted) -> Result<RgbImage, WindowError> {
         let descriptor = self.descriptor(painted);
-        // What was painted over kept panels since took the buffers' place.
-        let (device, queue) = (self.pixels.device(), self.pixels.queue());
+        // What was painted over cached panels since took the buffers' place.
+        let (device, queue) = (&self.surface.device, &self.surface.queue);
         let mut encoder = device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         let more = self.renderer.update_buffers(device, queue, &mut encoder, &painted.jobs, &descriptor);
         queue.submit(more.into_iter().chain([encoder.finish()]));
         let renderer = &self.renderer;
-        capture(device, queue, self.size, |encoder, view| draw(renderer, encoder, view, &painted.jobs, &descriptor))
+        capture(device, queue, self.surface.size(), |encoder, view| draw(renderer, encoder, view, &painted.jobs, &descriptor))
     }
 
     fn descriptor(&self, painted: &Painted) -> ScreenDescriptor {
-        ScreenDescriptor { size_in_pixels: self.size.into(), pixels_per_point: painted.pixels_per_point }
+        ScreenDescriptor { size_in_pixels: self.surface.size().into(), pixels_per_point: painted.pixels_per_point }
     }
 
     fn take_textures(&mut self, painted: &Painted) {
         for (id, delta) in &painted.textures.set {
-            self.renderer.update_texture(self.pixels.device(), self.pixels.queue(), *id, delta);
+            self.renderer.update_texture(&self.surface.device, &self.surface.queue, *id, delta);
         }
     }
 
     fn free_textures(&mut self, painted: &Painted) {
         painted.textures.free.iter().for_each(|id| self.renderer.free_texture(id));
     }
-}
-
-/// A surface on the window, through drivers of some kind.
-fn pixels_on(
-    window: &Arc<Window>,
-    (width, height): (u32, u32),
-    backends: wgpu::Backends,
-) -> Result<Pixels<'static>, WindowError> {
-    let surface = SurfaceTexture::new(width, height, Arc::clone(window));
-    PixelsBuilder::new(1, 1, surface)
-        .wgpu_backend(backends)
-        .texture_format(wgpu::TextureFormat::Rgba8Unorm)
-        .surface_texture_format(SURFACE)
-        .render_texture_format(SURFACE)
-        // The board's rate, not the display's, says when a frame is shown.
-        .present_mode(wgpu::PresentMode::AutoNoVsync)
-        .build()
-        .map_err(|error| WindowError::Driver(error.to_string()))
 }
 
 /// One pass that draws the panels on a cleared ground.

@@ -3,53 +3,53 @@
 
 use egui::{Align, Label, Layout, RichText, Ui};
 
-use super::desk::Desk;
-use super::keys::{Does, cap_of};
-use super::look::{faint, figures, heading, mark};
-use super::sign::Sign;
+use super::workspace::Workspace;
+use super::keys::{KeyAction, key_label};
+use super::theme::{secondary, monospace, heading, mark};
+use super::icons::Icon;
 use crate::command::{Command, ViewCommand};
-use crate::session::{Look, Session, Until};
+use crate::session::{BoardView, Session, StopCondition};
 
 /// A button that asks the session for something, its key in its tooltip.
-pub(crate) fn button(desk: &mut Desk, ui: &mut Ui, words: &str, label: &str, command: Command) {
+pub(crate) fn button(workspace: &mut Workspace, ui: &mut Ui, words: &str, label: &str, command: Command) {
     let response = ui.button(words);
     named(&response, label);
-    if response.on_hover_text(format!("{label}  ({})", cap_of(Does::Session(command)))).clicked() {
-        desk.ask(command);
+    if response.on_hover_text(format!("{label}  ({})", key_label(KeyAction::Session(command)))).clicked() {
+        workspace.ask(command);
     }
 }
 
-/// A button with a drawn sign that asks the session for something.
-fn sign_button(desk: &mut Desk, ui: &mut Ui, sign: Sign, label: &str, command: Command) {
+/// A button with a drawn icon that asks the session for something.
+fn icon_button(workspace: &mut Workspace, ui: &mut Ui, sign: Icon, label: &str, command: Command) {
     let response = sign.show(ui);
     named(&response, label);
-    if response.on_hover_text(format!("{label}  ({})", cap_of(Does::Session(command)))).clicked() {
-        desk.ask(command);
+    if response.on_hover_text(format!("{label}  ({})", key_label(KeyAction::Session(command)))).clicked() {
+        workspace.ask(command);
     }
 }
 
 /// A button that asks the window for something.
-pub(crate) fn view_button(desk: &mut Desk, ui: &mut Ui, words: &str, label: &str, command: ViewCommand) {
+pub(crate) fn view_button(workspace: &mut Workspace, ui: &mut Ui, words: &str, label: &str, command: ViewCommand) {
     let response = ui.button(words);
     named(&response, label);
-    if response.on_hover_text(format!("{label}  ({})", cap_of(Does::View(command)))).clicked() {
-        desk.view(command);
+    if response.on_hover_text(format!("{label}  ({})", key_label(KeyAction::View(command)))).clicked() {
+        workspace.view(command);
     }
 }
 
-/// Names a widget for those who hear it.
+/// Names a widget for screen readers.
 pub(crate) fn named(response: &egui::Response, label: &str) {
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Button, true, label));
 }
 
-pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
-    let colours = desk.colours();
+pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
+    let colours = workspace.colours();
     ui.horizontal(|ui| {
-        time(desk, ui, session);
+        time(workspace, ui, session);
         ui.separator();
-        looks(desk, ui, session);
+        looks(workspace, ui, session);
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-            view_button(desk, ui, "H", "help: what the keys do", ViewCommand::Help);
+            view_button(workspace, ui, "H", "help: what the keys do", ViewCommand::Help);
             ui.separator();
             let damage = session.damage();
             let verdict = damage.verdict();
@@ -62,29 +62,29 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
             let bench = session.bench();
             let title = format!("{}   {} {}", session.name(), bench.adapter().name(), bench.mode().name);
             if room > 90.0 {
-                ui.add(Label::new(faint(&colours, title.clone())).truncate()).on_hover_text(title);
+                ui.add(Label::new(secondary(&colours, title.clone())).truncate()).on_hover_text(title);
             }
         });
     });
 }
 
-fn time(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
-    let colours = desk.colours();
+fn time(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
+    let colours = workspace.colours();
     let running = session.is_running();
-    sign_button(desk, ui, Sign::First, "the first frame", Command::FirstFrame);
-    sign_button(desk, ui, Sign::Back, "one frame back", Command::FrameBack);
-    let (sign, label) = if running { (Sign::Pause, "pause") } else { (Sign::Run, "run") };
-    sign_button(desk, ui, sign, label, Command::RunOrPause);
-    sign_button(desk, ui, Sign::On, "one frame on", Command::FrameOn);
+    icon_button(workspace, ui, Icon::First, "the first frame", Command::FirstFrame);
+    icon_button(workspace, ui, Icon::Back, "one frame back", Command::FrameBack);
+    let (sign, label) = if running { (Icon::Pause, "pause") } else { (Icon::Run, "run") };
+    icon_button(workspace, ui, sign, label, Command::RunOrPause);
+    icon_button(workspace, ui, Icon::On, "one frame on", Command::FrameOn);
     let shown = session.frame_shown();
-    ui.label(faint(&colours, "frame"));
-    ui.label(figures(format!("{shown:>5}")).strong().size(15.0));
+    ui.label(secondary(&colours, "frame"));
+    ui.label(monospace(format!("{shown:>5}")).strong().size(15.0));
     let beam = session.beam();
     match session.is_mid_frame() && !running {
-        true => ui.label(figures(format!("line {:>3} char {:>3}", beam.scan_line, beam.char)).color(colours.accent)),
-        false => ui.label(faint(&colours, state(session))),
+        true => ui.label(monospace(format!("line {:>3} char {:>3}", beam.scan_line, beam.char)).color(colours.accent)),
+        false => ui.label(secondary(&colours, state(session))),
     };
-    if let Some(frame) = desk.fields.jump(ui, &colours) {
+    if let Some(frame) = workspace.fields.jump(ui, &colours) {
         session.jump(frame);
     }
 }
@@ -110,80 +110,80 @@ fn state(session: &Session) -> String {
 /// Points below which the ways to look are shown by their keys alone.
 const NARROW: f32 = 620.0;
 
-fn looks(desk: &mut Desk, ui: &mut Ui, session: &Session) {
+fn looks(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
     let narrow = ui.available_width() < NARROW;
-    for look in Look::ALL {
-        let chosen = session.look() == look;
-        let key = cap_of(Does::Session(Command::Look(look)));
-        let words = if narrow { key.clone() } else { format!("{key} {}", look.words()) };
-        let response = ui.selectable_label(chosen, words).on_hover_text(look.words());
-        let label = format!("{key} {}", look.words());
+    for view in BoardView::ALL {
+        let chosen = session.board_view() == view;
+        let key = key_label(KeyAction::Session(Command::BoardView(view)));
+        let words = if narrow { key.clone() } else { format!("{key} {}", view.words()) };
+        let response = ui.selectable_label(chosen, words).on_hover_text(view.words());
+        let label = format!("{key} {}", view.words());
         response.widget_info(|| egui::WidgetInfo::selected(egui::WidgetType::SelectableLabel, true, chosen, &label));
         if response.clicked() {
-            desk.ask(Command::Look(look));
+            workspace.ask(Command::BoardView(view));
         }
     }
 }
 
 /// The line at the bottom.
-pub(crate) fn show_said(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
-    let colours = desk.colours();
+pub(crate) fn show_said(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
+    let colours = workspace.colours();
     if let Some(problem) = session.problem() {
         let words = problem.to_string();
         let help = problem.help().map(|help| format!("   {help}")).unwrap_or_default();
         ui.horizontal_wrapped(|ui| {
             ui.label(RichText::new("\u{26A0}").color(colours.broken));
             ui.label(RichText::new(words).color(colours.broken).strong());
-            ui.label(faint(&colours, format!("the last good state stays{help}")));
+            ui.label(secondary(&colours, format!("the last good state stays{help}")));
         });
     }
     ui.horizontal(|ui| {
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-            until(desk, ui, session);
-            ui.with_layout(Layout::left_to_right(Align::Center), |ui| said(desk, ui, session));
+            until(workspace, ui, session);
+            ui.with_layout(Layout::left_to_right(Align::Center), |ui| message(workspace, ui, session));
         });
     });
 }
 
 /// What was said last.
-fn said(desk: &Desk, ui: &mut Ui, session: &Session) {
-    let colours = desk.colours();
-    if desk.keyboard.is_some() {
+fn message(workspace: &Workspace, ui: &mut Ui, session: &Session) {
+    let colours = workspace.colours();
+    if workspace.keyboard.is_some() {
         let words =
-            format!("the keyboard belongs to the program; {} takes it back", cap_of(Does::View(ViewCommand::Keyboard)));
+            format!("the keyboard belongs to the program; {} takes it back", key_label(KeyAction::View(ViewCommand::Keyboard)));
         ui.add(Label::new(RichText::new(words).color(colours.accent)).truncate());
         return;
     }
-    let refused = desk.fields.refused.clone();
-    match (refused, session.said()) {
+    let refused = workspace.fields.refused.clone();
+    match (refused, session.message()) {
         (Some(refused), _) => ui.add(Label::new(RichText::new(refused).color(colours.broken)).truncate()),
-        (None, Some(said)) => ui.add(Label::new(said).truncate()),
-        (None, None) => ui.add(Label::new(faint(&colours, session.bench().title())).truncate()),
+        (None, Some(message)) => ui.add(Label::new(message).truncate()),
+        (None, None) => ui.add(Label::new(secondary(&colours, session.bench().title())).truncate()),
     };
 }
 
 /// The condition to run until, chosen and started.
-fn until(desk: &mut Desk, ui: &mut Ui, session: &Session) {
-    let colours = desk.colours();
+fn until(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
+    let colours = workspace.colours();
     let waits = session.waits_for().is_some();
     let words = if waits { "waiting" } else { "run until" };
-    button(desk, ui, words, "run until the chosen condition", Command::RunUntil(desk.until));
+    button(workspace, ui, words, "run until the chosen condition", Command::RunUntil(workspace.until));
     // From right to left: the value stands after the condition.
-    if let Some(until) = desk.fields.until(ui, desk.until) {
-        desk.until = until;
+    if let Some(until) = workspace.fields.until(ui, workspace.until) {
+        workspace.until = until;
     }
-    let chosen = desk.until;
+    let chosen = workspace.until;
     egui::ComboBox::from_id_salt("until").selected_text(chosen.words()).show_ui(ui, |ui| {
-        for until in Until::ALL {
+        for until in StopCondition::ALL {
             if ui.selectable_label(until.words() == chosen.words(), until.words()).clicked() {
-                desk.until = until;
+                workspace.until = until;
             }
         }
     });
-    ui.label(faint(&colours, cap_of(Does::View(ViewCommand::RunUntilChosen))));
+    ui.label(secondary(&colours, key_label(KeyAction::View(ViewCommand::RunUntilChosen))));
 }
 
 /// A heading with a note of its key.
-pub(crate) fn headed(desk: &Desk, ui: &mut Ui, words: &str) {
-    heading(ui, &desk.colours(), words);
+pub(crate) fn panel_heading(workspace: &Workspace, ui: &mut Ui, words: &str) {
+    heading(ui, &workspace.colours(), words);
 }

@@ -3,8 +3,8 @@
 use backporch_input::number;
 use egui::{Id, TextEdit, Ui};
 
-use super::look::{Colours, faint};
-use crate::session::Until;
+use super::theme::{Colours, secondary};
+use crate::session::StopCondition;
 
 /// What is being typed, where something is.
 #[derive(Clone, Debug, Default)]
@@ -50,14 +50,14 @@ impl Fields {
         self.read(&text)
     }
 
-    /// The field for the value of the register in hand.
+    /// The field for the value of the register in active.
     pub(crate) fn value(&mut self, ui: &mut Ui, colours: &Colours) -> Option<u64> {
         let text = self.value.show(ui, colours, "value", 70.0)?;
         self.read(&text)
     }
 
     /// The field for the value of what a run waits for, where it has one; the same with the value typed.
-    pub(crate) fn until(&mut self, ui: &mut Ui, until: Until) -> Option<Until> {
+    pub(crate) fn until(&mut self, ui: &mut Ui, until: StopCondition) -> Option<StopCondition> {
         let value = until.value()?;
         let mut text = self.until.clone().unwrap_or(value);
         let response = ui.add(TextEdit::singleline(&mut text).id(Id::new("until value")).desired_width(74.0));
@@ -104,7 +104,7 @@ impl Field {
     /// Shows the field where it is open; gives its text once it is entered.
     fn show(&mut self, ui: &mut Ui, colours: &Colours, label: &str, width: f32) -> Option<String> {
         let text = self.text.as_mut()?;
-        let label = ui.label(faint(colours, label));
+        let label = ui.label(secondary(colours, label));
         let edit = TextEdit::singleline(text).id(Id::new(("field", label.id))).desired_width(width);
         let response = ui.add(edit).labelled_by(label.id);
         if self.fresh {

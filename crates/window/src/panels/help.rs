@@ -2,12 +2,12 @@
 
 use egui::{Align2, Context, RichText, ScrollArea, Ui, Window};
 
-use super::desk::Desk;
-use super::keys::{Group, KEYS};
-use super::look::{Colours, heading};
+use super::workspace::Workspace;
+use super::keys::{KeyGroup, KEY_BINDINGS};
+use super::theme::{Colours, heading};
 
-pub(crate) fn show(desk: &mut Desk, ctx: &Context) {
-    let colours = desk.colours();
+pub(crate) fn show(workspace: &mut Workspace, ctx: &Context) {
+    let colours = workspace.colours();
     let room = ctx.content_rect().shrink(40.0);
     let columns = ((room.width() / COLUMN) as usize).clamp(1, COLUMNS.len());
     let width = columns as f32 * COLUMN;
@@ -16,7 +16,7 @@ pub(crate) fn show(desk: &mut Desk, ctx: &Context) {
         .collapsible(false)
         .resizable(false)
         .default_width(width)
-        .open(&mut desk.help);
+        .open(&mut workspace.help);
     window.show(ctx, |ui| {
         let most = room.height() - 50.0;
         ScrollArea::vertical().max_height(most).min_scrolled_height(most).show(ui, |ui| {
@@ -39,15 +39,15 @@ pub(crate) fn show(desk: &mut Desk, ctx: &Context) {
 const COLUMN: f32 = 310.0;
 
 /// Groups of keys, column by column where there is room for all three.
-const COLUMNS: [&[Group]; 3] = [&[Group::Time, Group::Keep], &[Group::Register, Group::Bench], &[Group::Look]];
+const COLUMNS: [&[KeyGroup]; 3] = [&[KeyGroup::Time, KeyGroup::Keep], &[KeyGroup::Register, KeyGroup::Bench], &[KeyGroup::BoardView]];
 
-fn list(ui: &mut Ui, colours: &Colours, group: Group) {
+fn list(ui: &mut Ui, colours: &Colours, group: KeyGroup) {
     heading(ui, colours, group.words());
     egui::Grid::new(group.words()).num_columns(2).spacing([12.0, 1.0]).min_row_height(19.0).min_col_width(62.0).show(
         ui,
         |ui| {
-            for binding in KEYS.iter().filter(|binding| binding.group == group) {
-                ui.label(RichText::new(binding.cap()).monospace().color(colours.accent));
+            for binding in KEY_BINDINGS.iter().filter(|binding| binding.group == group) {
+                ui.label(RichText::new(binding.label()).monospace().color(colours.accent));
                 ui.label(RichText::new(binding.words).small());
                 ui.end_row();
             }

@@ -3,7 +3,7 @@
 use backporch_pc::Key as ProgramKey;
 use egui::{Event, Key, Modifiers};
 
-use super::keys::{self, Does};
+use super::keys::{self, KeyAction};
 use crate::command::ViewCommand;
 
 /// The keyboard of the program: which of the keys that are held with others are down.
@@ -42,7 +42,7 @@ impl Keyboard {
 
 /// Whether an event is the key that takes the keyboard back.
 pub(crate) fn takes_back(event: &Event) -> bool {
-    keys::asked(event) == Some(Does::View(ViewCommand::Keyboard))
+    keys::asked(event) == Some(KeyAction::View(ViewCommand::Keyboard))
 }
 
 /// The program's key that stands where a key of this keyboard stands; `None` where it has none there.

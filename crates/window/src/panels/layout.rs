@@ -2,15 +2,15 @@
 
 use egui::{Frame, Margin, Panel, Stroke, Ui, Vec2};
 
-use super::desk::{Desk, SIDE_MARGINS, Screen};
-use super::look::dress;
-use super::opening::Opening;
+use super::workspace::{Workspace, SIDE_MARGINS, Screen};
+use super::theme::apply_theme;
+use super::bench_list::BenchList;
 use super::{
-    bar, finger, heed, help, memory, open, program, quirks, registers, routine, screen, signal, suspects, sweep, trail,
+    bar, help, input, memory, open_dialog, pixel, program, quirks, registers, routine, screen, signal, suspects, sweep, timeline,
 };
 use crate::session::Session;
 
-impl Desk {
+impl Workspace {
     /// Where the canvas stands, in points, and the marks on it, to be drawn over
     /// panels drawn before; `None` where they have to be laid out again.
     #[must_use]
@@ -20,17 +20,17 @@ impl Desk {
 
     /// Draws every panel and does what was asked for on them.
     pub fn show(&mut self, ui: &mut Ui, session: &mut Session, screen: Screen) {
-        if self.dressed != Some(self.theme) {
-            dress(ui.ctx(), self.theme);
-            self.dressed = Some(self.theme);
+        if self.applied_theme != Some(self.theme) {
+            apply_theme(ui.ctx(), self.theme);
+            self.applied_theme = Some(self.theme);
         }
-        self.heed_keys(ui.ctx(), session);
-        heed::heed_drops(ui.ctx(), session);
+        self.handle_keys(ui.ctx(), session);
+        input::handle_drops(ui.ctx(), session);
         self.lay_out(ui, session, screen);
         if std::mem::take(&mut self.open_asked) {
-            self.opening = Some(Opening::of(session));
+            self.bench_list = Some(BenchList::of(session));
         }
-        open::show(self, ui.ctx(), session);
+        open_dialog::show(self, ui.ctx(), session);
         if self.help {
             help::show(self, ui.ctx());
         }
@@ -46,7 +46,7 @@ impl Desk {
         Panel::top("bar").frame(plain(Margin::symmetric(12, 6)).stroke(edge)).resizable(false).show(ui, |ui| {
             bar::show(self, ui, session);
         });
-        Panel::bottom("said").frame(plain(Margin::symmetric(12, 4)).stroke(edge)).resizable(false).show(ui, |ui| {
+        Panel::bottom("status").frame(plain(Margin::symmetric(12, 4)).stroke(edge)).resizable(false).show(ui, |ui| {
             bar::show_said(self, ui, session);
         });
         let side = plain(Margin::symmetric(10, 4)).stroke(edge);
@@ -54,18 +54,18 @@ impl Desk {
         let (shows_left, shows_right) = self.sides_shown(ui.available_width());
         self.shown = (shows_left, shows_right);
         if shows_left {
-            let left = Panel::left("acts").frame(side).default_size(self.left).size_range(widths.clone());
+            let left = Panel::left("left").frame(side).default_size(self.left).size_range(widths.clone());
             let left = left.show(ui, |ui| self.left_side(ui, session));
             self.left = left.response.rect.width() - SIDE_MARGINS;
         }
         if shows_right {
-            let right = Panel::right("made of").frame(side).default_size(self.right).size_range(widths);
+            let right = Panel::right("right").frame(side).default_size(self.right).size_range(widths);
             let right = right.show(ui, |ui| self.right_side(ui, session));
             self.right = right.response.rect.width() - SIDE_MARGINS;
         }
         let middle = Frame::new().fill(colours.ground).inner_margin(Margin::symmetric(10, 6));
         egui::CentralPanel::no_frame().frame(middle).show(ui, |ui| {
-            trail::show(self, ui, session);
+            timeline::show(self, ui, session);
             let sweep = sweep::room(ui.available_height());
             let height = (ui.available_height() - sweep).max(60.0);
             screen::show(self, ui, session, screen, height);
@@ -82,7 +82,7 @@ impl Desk {
             quirks::show(self, ui, session);
             signal::show_notes(self, ui, session);
             suspects::show(self, ui, session);
-            quirks::show_offers(self, ui, session);
+            quirks::show_workarounds(self, ui, session);
         });
     }
 
@@ -91,8 +91,8 @@ impl Desk {
         let height = (ui.available_height() - map).max(120.0);
         ui.allocate_ui(Vec2::new(ui.available_width(), height), |ui| {
             ui.set_min_height(height);
-            registers::show(self, ui, session, height - finger::ROOM);
-            finger::show(self, ui, session);
+            registers::show(self, ui, session, height - pixel::ROOM);
+            pixel::show(self, ui, session);
         });
         memory::show(self, ui, session);
     }

@@ -2,10 +2,10 @@
 
 use egui::{Color32, ColorImage, Painter, Pos2, Rect, Sense, Stroke, TextureOptions, Ui, Vec2, pos2, vec2};
 
-use super::bar::headed;
-use super::desk::Desk;
-use super::look::{faint, figures};
-use crate::session::{Cover, Edge, MemoryMap, Rows, Session, Side};
+use super::bar::panel_heading;
+use super::workspace::Workspace;
+use super::theme::{secondary, monospace};
+use crate::session::{MemoryCoverage, OutlineEdge, MemoryMap, MapRows, Session, Side};
 
 /// Points the map takes under its heading, at most.
 const MOST: f32 = 300.0;
@@ -16,7 +16,7 @@ const GAP: f32 = 5.0;
 
 /// Where the map stands, and how large a byte is on it. A map taller than its
 /// room is folded into columns, read from the left.
-struct Place {
+struct MapLayout {
     rect: Rect,
     byte: Vec2,
     columns: u32,
@@ -28,7 +28,7 @@ struct Place {
 /// Points the whole takes in a panel of some width.
 pub(crate) fn room(width: f32, session: &Session) -> f32 {
     let pitch = session.frame(Side::Faulty).picture_lines().find_map(|line| line.fetch).map_or(256, |line| line.pitch);
-    let row = if session.rows() == Rows::Chips { 256 } else { pitch.max(1) };
+    let row = if session.rows() == MapRows::Fixed256 { 256 } else { pitch.max(1) };
     let rows = session.memory().len() as f32 / row as f32;
     let format = session.bench().adapter().format(session.bench().adapter().format_index(session.faulty_registers()));
     let per_byte =
@@ -36,52 +36,52 @@ pub(crate) fn room(width: f32, session: &Session) -> f32 {
     (width * rows / (row as f32 * per_byte.max(0.5))).clamp(60.0, MOST) + 54.0
 }
 
-pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
-    let colours = desk.colours();
-    headed(desk, ui, "MEMORY");
-    let map = refresh(desk, ui.ctx(), session);
+pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
+    let colours = workspace.colours();
+    panel_heading(workspace, ui, "MEMORY");
+    let map = refresh(workspace, ui.ctx(), session);
     let room = vec2(ui.available_width(), (ui.available_height() - 20.0).clamp(40.0, MOST));
     let (columns, scale) = fold(&map, room);
     let rows = map.rows.div_ceil(columns);
     let byte = vec2(map.byte_pixels as f32, 1.0) * scale;
     let wide = (map.width() as f32 * scale + GAP) * columns as f32 - GAP;
     let (rect, response) = ui.allocate_exact_size(vec2(wide, rows as f32 * scale), Sense::hover());
-    let place = Place { rect, byte, columns, rows, row_bytes: map.row_bytes };
+    let layout = MapLayout { rect, byte, columns, rows, row_bytes: map.row_bytes };
     let painter = ui.painter_at(rect.expand(2.0));
-    if let Some((_, texture, _)) = &desk.textures.memory {
-        place.picture(&painter, texture.id(), map.rows, colours.well);
+    if let Some((_, texture, _)) = &workspace.textures.memory {
+        layout.picture(&painter, texture.id(), map.rows, colours.well);
     }
-    place.outline(&painter, session.cover(), Stroke::new(1.5, colours.accent));
-    place.outline(&painter, session.entered(), Stroke::new(1.5, colours.edge));
-    place.wrap(&painter, &map, session.memory().len() as u32, colours.broken);
-    if let Some(finger) = session.finger() {
-        let (healthy, fetched) = (finger.provenance.healthy_address, finger.provenance.address);
+    layout.outline(&painter, session.coverage(), Stroke::new(1.5, colours.accent));
+    layout.outline(&painter, session.newly_shown(), Stroke::new(1.5, colours.edge));
+    layout.wrap(&painter, &map, session.memory().len() as u32, colours.broken);
+    if let Some(inspected) = session.inspected() {
+        let (healthy, fetched) = (inspected.provenance.healthy_address, inspected.provenance.address);
         if healthy != fetched {
-            place.ring(&painter, &map, healthy, colours.clean);
+            layout.ring(&painter, &map, healthy, colours.clean);
         }
-        place.ring(&painter, &map, fetched, Color32::WHITE);
+        layout.ring(&painter, &map, fetched, Color32::WHITE);
     }
-    desk.byte =
-        response.hover_pos().and_then(|pos| place.address_at(pos)).filter(|at| (*at as usize) < session.memory().len());
-    let label = format!("memory map, {} bytes a row, {} bytes shown", map.row_bytes, session.cover().count());
+    workspace.byte =
+        response.hover_pos().and_then(|pos| layout.address_at(pos)).filter(|at| (*at as usize) < session.memory().len());
+    let label = format!("memory map, {} bytes a row, {} bytes shown", map.row_bytes, session.coverage().count());
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, &label));
-    ui.horizontal(|ui| match desk.byte {
+    ui.horizontal(|ui| match workspace.byte {
         Some(address) => {
             let byte = session.memory().get(address as usize).copied().unwrap_or(0);
             let shows = session.shown_at(Side::Faulty, address).len();
-            ui.label(figures(format!("{address:05X}h")).color(colours.accent));
-            ui.label(faint(&colours, format!("holds {byte:02X}h; shows at {shows} places")));
+            ui.label(monospace(format!("{address:05X}h")).color(colours.accent));
+            ui.label(secondary(&colours, format!("holds {byte:02X}h; shows at {shows} places")));
         }
         None => {
             let words = format!("rows of {} bytes; shown outlined, entered last in amber", map.row_bytes);
-            ui.label(faint(&colours, words));
+            ui.label(secondary(&colours, words));
         }
     });
 }
 
 /// Brings a changed map to the painter; gives its measures, without its pixels.
-fn refresh(desk: &mut Desk, ctx: &egui::Context, session: &Session) -> MemoryMap {
-    if let Some((_, _, map)) = desk.textures.memory.as_ref().filter(|(known, ..)| *known == session.memory_revision()) {
+fn refresh(workspace: &mut Workspace, ctx: &egui::Context, session: &Session) -> MemoryMap {
+    if let Some((_, _, map)) = workspace.textures.memory.as_ref().filter(|(known, ..)| *known == session.memory_revision()) {
         return map.clone();
     }
     let mut map = session.memory_map();
@@ -89,7 +89,7 @@ fn refresh(desk: &mut Desk, ctx: &egui::Context, session: &Session) -> MemoryMap
     let size = [map.width() as usize, map.rows as usize];
     let image = ColorImage::from_rgba_unmultiplied(size, rgba.as_flattened());
     let texture = ctx.load_texture("memory", image, TextureOptions::LINEAR);
-    desk.textures.memory = Some((session.memory_revision(), texture, map.clone()));
+    workspace.textures.memory = Some((session.memory_revision(), texture, map.clone()));
     map
 }
 
@@ -103,7 +103,7 @@ fn fold(map: &MemoryMap, room: Vec2) -> (u32, f32) {
     all.fold((1, scale(1)), |best, one| if one.1 > best.1 * 1.05 { one } else { best })
 }
 
-impl Place {
+impl MapLayout {
     /// Points from one column to the next.
     fn stride(&self) -> f32 {
         self.row_bytes as f32 * self.byte.x + GAP
@@ -147,8 +147,8 @@ impl Place {
         }
     }
 
-    fn outline(&self, painter: &Painter, cover: &Cover, stroke: Stroke) {
-        for Edge { from, to } in cover.outline(self.row_bytes) {
+    fn outline(&self, painter: &Painter, coverage: &MemoryCoverage, stroke: Stroke) {
+        for OutlineEdge { from, to } in coverage.outline(self.row_bytes) {
             let (first, last) = (self.column_of(from.1.saturating_sub(1)), self.column_of(to.1));
             for column in first..=last.min(self.columns - 1) {
                 let (top, bottom) = (column * self.rows, (column + 1) * self.rows);
@@ -200,13 +200,13 @@ mod tests {
     #[test]
     fn every_byte_is_found_where_it_is_drawn() {
         let rect = Rect::from_min_size(pos2(7.0, 11.0), vec2(400.0, 300.0));
-        let place = Place { rect, byte: vec2(2.0, 1.0), columns: 3, rows: 10, row_bytes: 16 };
+        let layout = MapLayout { rect, byte: vec2(2.0, 1.0), columns: 3, rows: 10, row_bytes: 16 };
         let map = map(16, 30);
         for address in 0..16 * 30 {
-            let middle = place.corner(map.place_of(address)) + place.byte * 0.5;
-            assert_eq!(place.address_at(middle), Some(address));
+            let middle = layout.corner(map.place_of(address)) + layout.byte * 0.5;
+            assert_eq!(layout.address_at(middle), Some(address));
         }
-        let between = place.at(16, 0, 0) + vec2(GAP / 2.0, 1.0);
-        assert_eq!(place.address_at(between), None, "between two columns there is nothing");
+        let between = layout.at(16, 0, 0) + vec2(GAP / 2.0, 1.0);
+        assert_eq!(layout.address_at(between), None, "between two columns there is nothing");
     }
 }

@@ -2,21 +2,21 @@
 
 use egui::{Label, RichText, Sense, Ui};
 
-use super::bar::{button, headed, named, view_button};
-use super::desk::Desk;
-use super::look::{faint, figures};
+use super::bar::{button, panel_heading, named, view_button};
+use super::workspace::Workspace;
+use super::theme::{secondary, monospace};
 use crate::command::{Command, ViewCommand};
-use crate::session::{Listing, ProgramState, ProgramView, Session, Until};
+use crate::session::{Listing, ProgramState, ProgramView, Session, StopCondition};
 
 /// Points a row of the listing is high.
 const ROW: f32 = 15.0;
 
-pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
+pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     let Some(program) = session.program() else {
         return;
     };
-    let colours = desk.colours();
-    headed(desk, ui, "PROGRAM");
+    let colours = workspace.colours();
+    panel_heading(workspace, ui, "PROGRAM");
     ui.horizontal(|ui| {
         let ink = match program.state {
             ProgramState::Runs => colours.ink,
@@ -27,43 +27,43 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
         ui.add(Label::new(RichText::new(program.state.words()).color(ink)).wrap());
     });
     ui.horizontal(|ui| {
-        let (words, label) = match desk.keyboard {
+        let (words, label) = match workspace.keyboard {
             None => ("keyboard", "give the keyboard to the program"),
             Some(_) => ("keyboard back", "take the keyboard back"),
         };
-        view_button(desk, ui, words, label, ViewCommand::Keyboard);
-        button(desk, ui, "one on", "one instruction on", Command::InstructionOn);
-        button(desk, ui, "one back", "one instruction back", Command::InstructionBack);
+        view_button(workspace, ui, words, label, ViewCommand::Keyboard);
+        button(workspace, ui, "one on", "one instruction on", Command::InstructionOn);
+        button(workspace, ui, "one back", "one instruction back", Command::InstructionBack);
     });
-    listing(desk, ui, &program);
+    listing(workspace, ui, &program);
     for line in program.registers.lines() {
         let parts: Vec<&str> = line.split("  ").filter(|part| !part.is_empty()).collect();
         for part in parts.chunks(4) {
-            ui.add(Label::new(figures(part.join("  ")).size(11.0).color(colours.faint)));
+            ui.add(Label::new(monospace(part.join("  ")).size(11.0).color(colours.faint)));
         }
     }
     if !program.printed.is_empty() {
-        ui.label(faint(&colours, "it printed"));
-        ui.add(Label::new(figures(&program.printed).size(11.0)).wrap());
+        ui.label(secondary(&colours, "it printed"));
+        ui.add(Label::new(monospace(&program.printed).size(11.0)).wrap());
     }
 }
 
 /// The instructions; a click on one runs until it comes next.
-fn listing(desk: &mut Desk, ui: &mut Ui, program: &ProgramView) {
+fn listing(workspace: &mut Workspace, ui: &mut Ui, program: &ProgramView) {
     ui.scope(|ui| {
         ui.spacing_mut().item_spacing.y = 0.0;
         ui.spacing_mut().interact_size.y = ROW;
         for line in &program.listing {
-            if row(desk, ui, line).clicked() {
-                desk.until = Until::Instruction(line.at);
-                desk.ask(Command::RunUntil(desk.until));
+            if row(workspace, ui, line).clicked() {
+                workspace.until = StopCondition::Instruction(line.at);
+                workspace.ask(Command::RunUntil(workspace.until));
             }
         }
     });
 }
 
-fn row(desk: &Desk, ui: &mut Ui, line: &Listing) -> egui::Response {
-    let colours = desk.colours();
+fn row(workspace: &Workspace, ui: &mut Ui, line: &Listing) -> egui::Response {
+    let colours = workspace.colours();
     let band = if line.here { ui.visuals().faint_bg_color } else { egui::Color32::TRANSPARENT };
     let ink = match (line.here, line.done) {
         (true, _) => colours.accent,
@@ -71,10 +71,10 @@ fn row(desk: &Desk, ui: &mut Ui, line: &Listing) -> egui::Response {
         (false, false) => colours.ink,
     };
     let sign = if line.here { "\u{25B8}" } else { " " };
-    let text = figures(format!("{sign}{}  {}", line.at, line.text)).size(11.0).color(ink);
+    let text = monospace(format!("{sign}{}  {}", line.at, line.text)).size(11.0).color(ink);
     let label = Label::new(text).truncate().sense(Sense::click());
     let response = egui::Frame::new().fill(band).show(ui, |ui| ui.horizontal(|ui| ui.add(label)).inner).inner;
-    let told = if line.here { "under way" } else { "run until this comes next" };
-    named(&response, &format!("{} {}: {told}", line.at, line.text));
-    response.on_hover_text(format!("{}\n{told}", line.bytes))
+    let detail = if line.here { "under way" } else { "run until this comes next" };
+    named(&response, &format!("{} {}: {detail}", line.at, line.text));
+    response.on_hover_text(format!("{}\n{detail}", line.bytes))
 }

@@ -1,26 +1,26 @@
-//! The boards and the rack of quirks: switched live, parameters moved by slider.
+//! The board and its fitted quirks: switched live, parameters moved by slider.
 
 use backporch_analysis::Verdict;
 use backporch_quirk::Family;
 use backporch_signal::SYNC_CAUTION;
 use egui::{Checkbox, Label, RichText, Slider, Ui};
 
-use super::bar::{button, headed};
-use super::desk::Desk;
-use super::look::{Colours, faint, figures, mark};
+use super::bar::{button, panel_heading};
+use super::workspace::Workspace;
+use super::theme::{Colours, secondary, monospace, mark};
 use crate::command::Command;
 use crate::session::Session;
 
-pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
-    headed(desk, ui, "BOARD AND QUIRKS");
+pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
+    panel_heading(workspace, ui, "BOARD AND QUIRKS");
     choose_board(ui, session);
-    let colours = desk.colours();
+    let colours = workspace.colours();
     let mut removed = None;
-    for at in 0..session.rack().len() {
-        fitted(desk, ui, session, at, &mut removed);
+    for at in 0..session.fitted_quirks().len() {
+        fitted(workspace, ui, session, at, &mut removed);
     }
-    if session.rack().is_empty() {
-        ui.label(faint(&colours, "No quirk is fitted: the board is healthy."));
+    if session.fitted_quirks().is_empty() {
+        ui.label(secondary(&colours, "No quirk is fitted: the board is healthy."));
     }
     if let Some(at) = removed {
         session.remove_quirk(at);
@@ -42,9 +42,9 @@ fn choose_board(ui: &mut Ui, session: &mut Session) {
     }
 }
 
-fn fitted(desk: &mut Desk, ui: &mut Ui, session: &mut Session, at: usize, removed: &mut Option<usize>) {
-    let colours = desk.colours();
-    let Some(fitted) = session.rack().get(at) else {
+fn fitted(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, at: usize, removed: &mut Option<usize>) {
+    let colours = workspace.colours();
+    let Some(fitted) = session.fitted_quirks().get(at) else {
         return;
     };
     let (family, mut on) = (fitted.quirk().family().clone(), fitted.on);
@@ -52,86 +52,86 @@ fn fitted(desk: &mut Desk, ui: &mut Ui, session: &mut Session, at: usize, remove
         let words = RichText::new(family.name()).strong();
         let switch = ui.add(Checkbox::new(&mut on, words)).on_hover_text(family.cause());
         if switch.changed() {
-            desk.ask(Command::Quirk(at));
+            workspace.ask(Command::Quirk(at));
         }
-        let off = ui.small_button("\u{00D7}").on_hover_text("take it off the rack");
-        super::bar::named(&off, &format!("take {} off the rack", family.name()));
+        let off = ui.small_button("\u{00D7}").on_hover_text("remove this quirk");
+        super::bar::named(&off, &format!("remove {}", family.name()));
         if off.clicked() {
             *removed = Some(at);
         }
     });
-    ui.add(Label::new(faint(&colours, family.title())).wrap());
+    ui.add(Label::new(secondary(&colours, family.title())).wrap());
     parameters(ui, session, at, &family, &colours);
 }
 
 /// A slider over each parameter's values, in the order in which the family lists them.
 fn parameters(ui: &mut Ui, session: &mut Session, at: usize, family: &Family, colours: &Colours) {
-    let chosen = session.rack()[at].quirk().parameters();
+    let chosen = session.fitted_quirks()[at].quirk().parameters();
     for (name, choices) in family.parameters().iter() {
         let value = chosen.get(name).copied().unwrap_or_default();
         let mut sorted: Vec<(i64, u64)> = (0..choices.count()).filter_map(|at| Some((choices.at(at)?, at))).collect();
         sorted.sort_unstable();
-        let Some(mut place) = sorted.iter().position(|(one, _)| *one == value) else {
+        let Some(mut position) = sorted.iter().position(|(one, _)| *one == value) else {
             continue;
         };
-        let before = place;
+        let before = position;
         ui.horizontal(|ui| {
-            let label = ui.label(faint(colours, name));
+            let label = ui.label(secondary(colours, name));
             let most = sorted.len().saturating_sub(1);
-            let slider = Slider::new(&mut place, 0..=most).show_value(false);
+            let slider = Slider::new(&mut position, 0..=most).show_value(false);
             ui.add_enabled(most > 0, slider).labelled_by(label.id);
-            ui.label(figures(value.to_string()));
+            ui.label(monospace(value.to_string()));
         });
-        if place != before
-            && let Some((_, position)) = sorted.get(place)
+        if position != before
+            && let Some((_, listed)) = sorted.get(position)
         {
-            session.choose(at, name, *position);
+            session.choose(at, name, *listed);
         }
     }
 }
 
-/// How far an errand is.
+/// How far a background task is.
 pub(crate) fn under_way(ui: &mut Ui, colours: &Colours, what: &str, done: u64, all: u64) {
     let share = done as f32 / all.max(1) as f32;
     let words = format!("{done} of {all} {what}");
     ui.add(egui::ProgressBar::new(share).desired_height(6.0).fill(colours.accent));
-    ui.label(faint(colours, words));
+    ui.label(secondary(colours, words));
 }
 
-/// Settings that are said to hold, each to be tried at a press.
-pub(crate) fn show_offers(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
-    let colours = desk.colours();
-    headed(desk, ui, "WORKAROUNDS");
-    let Some(offers) = session.offers().cloned() else {
+/// Settings that hold according to the search, each to be tried at a press.
+pub(crate) fn show_workarounds(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
+    let colours = workspace.colours();
+    panel_heading(workspace, ui, "WORKAROUNDS");
+    let Some(workarounds) = session.workarounds().cloned() else {
         match session.searching() {
             Some((done, all)) => under_way(ui, &colours, "settings judged", done, all),
             None => {
                 ui.horizontal(|ui| {
                     let label = "search for settings that hold";
-                    button(desk, ui, "search", label, Command::Workarounds);
-                    ui.label(faint(&colours, "for settings that hold"));
+                    button(workspace, ui, "search", label, Command::Workarounds);
+                    ui.label(secondary(&colours, "for settings that hold"));
                 });
             }
         }
         return;
     };
-    ui.add(Label::new(faint(&colours, &offers.said)).wrap());
-    for (at, offer) in offers.offers.iter().enumerate() {
+    ui.add(Label::new(secondary(&colours, &workarounds.summary)).wrap());
+    for (at, workaround) in workarounds.workarounds.iter().enumerate() {
         ui.horizontal(|ui| {
-            let verdict = if offer.holds { Verdict::Clean } else { Verdict::EdgeDamaged };
+            let verdict = if workaround.holds { Verdict::Clean } else { Verdict::EdgeDamaged };
             mark(ui, &colours, verdict, 11.0);
             let press = ui.small_button("try");
-            super::bar::named(&press, &format!("try {}", offer.words));
+            super::bar::named(&press, &format!("try {}", workaround.words));
             if press.clicked() {
-                session.try_offer(at);
+                session.try_workaround(at);
             }
             let registers: Vec<String> =
-                offer.registers.iter().map(|(name, value)| format!("{name} {value}")).collect();
-            let words = RichText::new(&offer.words).small();
-            ui.add(Label::new(words).truncate()).on_hover_text(format!("{}\n{}", registers.join(", "), offer.cost));
+                workaround.registers.iter().map(|(name, value)| format!("{name} {value}")).collect();
+            let words = RichText::new(&workaround.words).small();
+            ui.add(Label::new(words).truncate()).on_hover_text(format!("{}\n{}", registers.join(", "), workaround.cost));
         });
     }
-    if offers.offers.iter().any(|offer| offer.moves_sync) {
+    if workarounds.workarounds.iter().any(|workaround| workaround.moves_sync) {
         ui.add(Label::new(RichText::new(SYNC_CAUTION).small().color(colours.edge)).wrap());
     }
 }

@@ -1,22 +1,22 @@
 //! Registers by name: value, what it means now, protection, and what differs
-//! from start-up; a click takes one in hand, a second edits it.
+//! from start-up; a click on a name makes it the active one, a click on a value edits it.
 
 use egui::{RichText, ScrollArea, Sense, TextEdit, Ui};
 
-use super::bar::headed;
-use super::desk::Desk;
-use super::look::{Colours, figures};
-use crate::session::{RegisterRow, Session, Way};
+use super::bar::panel_heading;
+use super::workspace::Workspace;
+use super::theme::{Colours, monospace};
+use crate::session::{RegisterRow, Session, WritePath};
 
 /// Points for a register's name.
 const NAME: f32 = 140.0;
 /// Points a row is high.
 const ROW: f32 = 18.0;
 
-pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session, height: f32) {
-    headed(desk, ui, "REGISTERS");
+pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, height: f32) {
+    panel_heading(workspace, ui, "REGISTERS");
     let rows = session.registers();
-    let hand = session.hand().name().to_string();
+    let active = session.active_register().name().to_string();
     ScrollArea::vertical().id_salt("registers").max_height((height - 30.0).max(60.0)).auto_shrink(false).show(
         ui,
         |ui| {
@@ -26,8 +26,8 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session, height: 
                 let band = if at % 2 == 1 { ui.visuals().faint_bg_color } else { egui::Color32::TRANSPARENT };
                 egui::Frame::new().fill(band).inner_margin(egui::Margin::symmetric(2, 0)).show(ui, |ui| {
                     ui.horizontal(|ui| {
-                        name(desk, ui, session, row, row.name == hand);
-                        value(desk, ui, session, row);
+                        name(workspace, ui, session, row, row.name == active);
+                        value(workspace, ui, session, row);
                         ui.add(egui::Label::new(RichText::new(row.meaning()).small()).truncate());
                     });
                 });
@@ -36,10 +36,10 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session, height: 
     );
 }
 
-/// The name: pressed, it takes the register in hand.
-fn name(desk: &Desk, ui: &mut Ui, session: &mut Session, row: &RegisterRow, in_hand: bool) {
-    let colours = desk.colours();
-    let ink = match (in_hand, row.differs()) {
+/// The name: pressed, it takes the register in active.
+fn name(workspace: &Workspace, ui: &mut Ui, session: &mut Session, row: &RegisterRow, active_row: bool) {
+    let colours = workspace.colours();
+    let ink = match (active_row, row.differs()) {
         (true, _) => colours.accent,
         (false, true) => colours.edge,
         (false, false) => colours.ink,
@@ -63,31 +63,31 @@ fn name(desk: &Desk, ui: &mut Ui, session: &mut Session, row: &RegisterRow, in_h
         "{}\n{}; start-up {} ({:X}h){protection}",
         row.means, row.cells, row.start_up, row.start_up
     ));
-    if response.clicked() && session.take_register(&row.name).is_err() {
-        session.say(format!("{} cannot be taken in hand", row.name));
+    if response.clicked() && session.select_register(&row.name).is_err() {
+        session.report(format!("{} cannot be selected", row.name));
     }
 }
 
 /// The stored value: pressed, it is edited; Enter writes through the ports, Ctrl Enter past them.
-fn value(desk: &mut Desk, ui: &mut Ui, session: &mut Session, row: &RegisterRow) {
-    let colours = desk.colours();
-    let editing = desk.fields.register.as_ref().is_some_and(|(name, _)| *name == row.name);
+fn value(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &RegisterRow) {
+    let colours = workspace.colours();
+    let editing = workspace.fields.register.as_ref().is_some_and(|(name, _)| *name == row.name);
     if !editing {
-        let text = figures(format!("{:>5} {:>5}", row.stored, format!("{:X}h", row.stored))).size(11.5);
+        let text = monospace(format!("{:>5} {:>5}", row.stored, format!("{:X}h", row.stored))).size(11.5);
         let text = if row.differs() { text.color(colours.edge) } else { text };
         let response = ui.add(egui::Label::new(text).sense(Sense::click()));
         let label = format!("{} is {}: edit", row.name, row.stored);
         response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Button, true, &label));
         if response.clicked() && !row.read_only {
-            desk.fields.register = Some((row.name.clone(), row.stored.to_string()));
+            workspace.fields.register = Some((row.name.clone(), row.stored.to_string()));
         }
         return;
     }
-    edit(desk, ui, session, row, &colours);
+    edit(workspace, ui, session, row, &colours);
 }
 
-fn edit(desk: &mut Desk, ui: &mut Ui, session: &mut Session, row: &RegisterRow, colours: &Colours) {
-    let Some((_, text)) = desk.fields.register.as_mut() else {
+fn edit(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &RegisterRow, colours: &Colours) {
+    let Some((_, text)) = workspace.fields.register.as_mut() else {
         return;
     };
     let response = ui.add(TextEdit::singleline(text).desired_width(78.0).text_color(colours.accent));
@@ -96,12 +96,12 @@ fn edit(desk: &mut Desk, ui: &mut Ui, session: &mut Session, row: &RegisterRow, 
     let past = ui.input(|input| input.modifiers.ctrl);
     match response.lost_focus() {
         true => {
-            let text = desk.fields.register.take().map(|(_, text)| text).filter(|_| entered);
-            let Some(value) = text.and_then(|text| desk.fields.read(&text)) else {
+            let text = workspace.fields.register.take().map(|(_, text)| text).filter(|_| entered);
+            let Some(value) = text.and_then(|text| workspace.fields.read(&text)) else {
                 return;
             };
-            let way = if past { Way::Past } else { Way::Ports };
-            desk.fields.refused = session.set_register(row.field, value, way).err().map(|error| error.to_string());
+            let way = if past { WritePath::Direct } else { WritePath::Ports };
+            workspace.fields.refused = session.set_register(row.field, value, way).err().map(|error| error.to_string());
         }
         false if !response.has_focus() => response.request_focus(),
         false => {

@@ -2,37 +2,37 @@
 
 use egui::{Label, RichText, Ui};
 
-use super::bar::headed;
-use super::desk::Desk;
-use super::look::{faint, figures};
+use super::bar::panel_heading;
+use super::workspace::Workspace;
+use super::theme::{secondary, monospace};
 use crate::session::Session;
 
-pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
+pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     let Some(routine) = session.routine() else {
         return;
     };
-    let colours = desk.colours();
-    headed(desk, ui, "ROUTINE");
+    let colours = workspace.colours();
+    panel_heading(workspace, ui, "ROUTINE");
     ui.add(Label::new(&routine.title).wrap());
     let on = routine.cpu.map_or_else(|| "a write trace".to_string(), |cpu| format!("processor {cpu}"));
-    ui.label(faint(&colours, on));
+    ui.label(secondary(&colours, on));
     if routine.hazards.is_empty() {
         ui.label(RichText::new("no hazard so far").small().color(colours.clean));
     }
     for one in &routine.hazards {
         ui.horizontal(|ui| {
-            ui.label(figures(format!("{:>4}", one.count)).size(11.5).color(colours.broken));
+            ui.label(monospace(format!("{:>4}", one.count)).size(11.5).color(colours.broken));
             ui.label(RichText::new(one.kind.name()).small().strong());
-            ui.label(faint(&colours, format!("last in frame {}, line {}", one.newest.frame, one.newest.line)));
+            ui.label(secondary(&colours, format!("last in frame {}, line {}", one.newest.frame, one.newest.line)));
         })
         .response
         .on_hover_text(format!("{}\n{}", one.newest.what, one.newest.cure));
         if let Some(by) = &one.by {
-            ui.add(Label::new(figures(format!("     by {by}")).size(11.0)).truncate()).on_hover_text(by);
+            ui.add(Label::new(monospace(format!("     by {by}")).size(11.0)).truncate()).on_hover_text(by);
         }
     }
     if let Some(newest) = routine.hazards.iter().map(|one| &one.newest).max_by_key(|hazard| hazard.frame) {
-        ui.add(Label::new(faint(&colours, &newest.what)).wrap());
+        ui.add(Label::new(secondary(&colours, &newest.what)).wrap());
         ui.add(Label::new(RichText::new(&newest.cure).small().color(colours.clean)).wrap());
     }
 }

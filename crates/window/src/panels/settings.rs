@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use backporch_input::{FormError, Source, Version1, parse, write_whole};
 use serde::{Deserialize, Serialize};
 
-use super::look::Theme;
+use super::theme::Theme;
 
 /// How the picture fits its panel.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -43,7 +43,7 @@ impl Fit {
 pub struct Settings {
     /// Version of the file form.
     pub version: Version1,
-    /// Light lettering on a dark ground, or the other way round.
+    /// Light text on a dark ground, or the other way round.
     pub dark: bool,
     /// Pictures in whole pixels, or in their true shape.
     pub whole_pixels: bool,
@@ -75,7 +75,7 @@ impl Default for Settings {
 }
 
 impl Settings {
-    /// Where they are kept: the folder for settings of the person at the desk.
+    /// Where they are saved: in the user's folder for settings.
     #[must_use]
     pub fn path() -> Option<PathBuf> {
         let of_home = || std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".config"));
@@ -83,7 +83,7 @@ impl Settings {
         Some(folder.join("backporch").join("window.ron"))
     }
 
-    /// Reads them; what cannot be read is as if never kept.
+    /// Reads them; what cannot be read is as if never saved.
     #[must_use]
     pub fn read(path: &Path) -> Self {
         let read = Source::read(path).and_then(|source| parse::<Self>(&source)).unwrap_or_default();
@@ -97,11 +97,11 @@ impl Settings {
         }
     }
 
-    /// Keeps them.
+    /// Saves them.
     ///
     /// # Errors
     /// Where the file cannot be written.
-    pub fn keep(&self, path: &Path) -> Result<(), FormError> {
+    pub fn save(&self, path: &Path) -> Result<(), FormError> {
         if let Some(folder) = path.parent() {
             // What is wrong with the folder, writing the file will tell.
             let _ = std::fs::create_dir_all(folder);
@@ -130,19 +130,19 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("new").join("window.ron");
         assert_eq!(Settings::read(&path), Settings::default());
-        let kept = Settings { dark: false, twice: true, left: 300.0, ..Settings::default() };
-        kept.keep(&path).unwrap();
-        assert_eq!(Settings::read(&path), kept);
+        let saved = Settings { dark: false, twice: true, left: 300.0, ..Settings::default() };
+        saved.save(&path).unwrap();
+        assert_eq!(Settings::read(&path), saved);
         std::fs::write(&path, "(version: 1, dark: maybe)").unwrap();
         assert_eq!(Settings::read(&path), Settings::default());
-        std::fs::write(&path, Settings { width: -1.0, ..kept }.text_for_test()).unwrap();
+        std::fs::write(&path, Settings { width: -1.0, ..saved }.text_for_test()).unwrap();
         assert_eq!(Settings::read(&path).width, 640.0);
     }
 
     impl Settings {
         fn text_for_test(&self) -> String {
             let folder = tempfile::tempdir().unwrap();
-            self.keep(&folder.path().join("x")).unwrap();
+            self.save(&folder.path().join("x")).unwrap();
             std::fs::read_to_string(folder.path().join("x")).unwrap()
         }
     }

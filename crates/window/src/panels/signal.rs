@@ -3,18 +3,18 @@
 use backporch_signal::{Reading, SYNC_CAUTION, Signal};
 use egui::{RichText, Stroke, Ui, vec2};
 
-use super::bar::{button, headed};
-use super::desk::Desk;
-use super::look::{Colours, faint, figures, mark};
+use super::bar::{button, panel_heading};
+use super::workspace::Workspace;
+use super::theme::{Colours, secondary, monospace, mark};
 use crate::command::Command;
 use crate::session::{Session, SignalView};
 
 /// Sightings listed, the newest first.
 const MOST_NOTES: usize = 5;
 
-pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
-    let colours = desk.colours();
-    headed(desk, ui, "SIGNAL");
+pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
+    let colours = workspace.colours();
+    panel_heading(workspace, ui, "SIGNAL");
     let view = session.signal();
     match &view {
         SignalView::Stable { signal, judged } => {
@@ -22,16 +22,16 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
             axis_bar(ui, &colours, signal);
             match judged {
                 Some((_, judged)) => {
-                    choose_monitor(desk, ui, session);
+                    choose_monitor(workspace, ui, session);
                     margins(ui, &colours, &judged.readings);
                 }
-                None => choose_monitor(desk, ui, session),
+                None => choose_monitor(workspace, ui, session),
             }
         }
         SignalView::Unstable(why) => {
             ui.label(RichText::new("no stable signal").strong().color(colours.broken));
             ui.label(RichText::new(why).small().color(colours.broken));
-            choose_monitor(desk, ui, session);
+            choose_monitor(workspace, ui, session);
         }
     }
     if view.is_refused() {
@@ -46,9 +46,9 @@ pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
 }
 
 fn rates(ui: &mut Ui, colours: &Colours, signal: &Signal) {
-    let pair = |ui: &mut Ui, name: &str, value: String| {
-        ui.label(faint(colours, name));
-        ui.label(figures(value));
+    let boards = |ui: &mut Ui, name: &str, value: String| {
+        ui.label(secondary(colours, name));
+        ui.label(monospace(value));
         ui.end_row();
     };
     egui::Grid::new("rates").num_columns(2).spacing([10.0, 1.0]).min_row_height(18.0).show(ui, |ui| {
@@ -99,8 +99,8 @@ fn axis_bar(ui: &mut Ui, colours: &Colours, signal: &Signal) {
 }
 
 /// The monitor and its verdict.
-fn choose_monitor(desk: &Desk, ui: &mut Ui, session: &mut Session) {
-    let colours = desk.colours();
+fn choose_monitor(workspace: &Workspace, ui: &mut Ui, session: &mut Session) {
+    let colours = workspace.colours();
     let refused = session.signal().is_refused();
     let name = session.bench().monitor().map(|monitor| monitor.name.clone());
     ui.add_space(3.0);
@@ -116,7 +116,7 @@ fn choose_monitor(desk: &Desk, ui: &mut Ui, session: &mut Session) {
             session.switch_monitor(&chosen);
         }
         match (name.is_some(), refused) {
-            (false, _) => ui.label(faint(&colours, "nobody judges")),
+            (false, _) => ui.label(secondary(&colours, "no monitor chosen")),
             (true, true) => ui.label(RichText::new("refuses").strong().color(colours.broken)),
             (true, false) => ui.label(RichText::new("takes it").strong().color(colours.clean)),
         };
@@ -131,9 +131,9 @@ fn margins(ui: &mut Ui, colours: &Colours, readings: &[Reading]) {
             let kilo = reading.unit == "Hz" && reading.value >= 1e4;
             let (scale, unit) = if kilo { (1e-3, "kHz") } else { (1.0, reading.unit) };
             let words = reading.to_string();
-            ui.label(faint(colours, reading.what)).on_hover_text(&words);
-            ui.label(figures(format!("{:.2} {unit}", reading.value * scale)).size(11.5)).on_hover_text(&words);
-            let margin = figures(format!("{:+.2}", reading.margin() * scale)).size(11.5).color(colour);
+            ui.label(secondary(colours, reading.what)).on_hover_text(&words);
+            ui.label(monospace(format!("{:.2} {unit}", reading.value * scale)).size(11.5)).on_hover_text(&words);
+            let margin = monospace(format!("{:+.2}", reading.margin() * scale)).size(11.5).color(colour);
             ui.label(margin).on_hover_text(&words);
             ui.end_row();
         }
@@ -141,17 +141,17 @@ fn margins(ui: &mut Ui, colours: &Colours, readings: &[Reading]) {
 }
 
 /// The sightings noted so far.
-pub(crate) fn show_notes(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
+pub(crate) fn show_notes(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     use backporch_analysis::Verdict;
-    let colours = desk.colours();
-    headed(desk, ui, "SIGHTINGS");
+    let colours = workspace.colours();
+    panel_heading(workspace, ui, "SIGHTINGS");
     ui.horizontal(|ui| {
         for (verdict, word) in [(Verdict::Clean, "C"), (Verdict::EdgeDamaged, "E"), (Verdict::Broken, "B")] {
             mark(ui, &colours, verdict, 12.0);
-            button(desk, ui, word, &format!("note a sighting: {}", verdict.word()), Command::Note(verdict));
+            button(workspace, ui, word, &format!("note a sighting: {}", verdict.word()), Command::Note(verdict));
         }
         if session.notes().unsaved() {
-            button(desk, ui, "save", "save the sightings", Command::SaveSightings);
+            button(workspace, ui, "save", "save the sightings", Command::SaveSightings);
         }
     });
     if !session.notes().picked().is_empty() {
@@ -159,7 +159,7 @@ pub(crate) fn show_notes(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
         ui.label(RichText::new(format!("picked lines {}", picked.join(" "))).small().color(colours.edge));
     }
     if session.notes().noted().is_empty() {
-        ui.label(faint(&colours, "What the real board shows at this setting: note it with C, E or B."));
+        ui.label(secondary(&colours, "What the real board shows at this setting: note it with C, E or B."));
     }
     for sighting in session.notes().noted().iter().rev().take(MOST_NOTES) {
         ui.horizontal(|ui| {
@@ -171,6 +171,6 @@ pub(crate) fn show_notes(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
     }
     let more = session.notes().noted().len().saturating_sub(MOST_NOTES);
     if more > 0 {
-        ui.label(faint(&colours, format!("and {more} before them")));
+        ui.label(secondary(&colours, format!("and {more} before them")));
     }
 }

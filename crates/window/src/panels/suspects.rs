@@ -4,39 +4,39 @@
 use backporch_analysis::Verdict;
 use egui::{Label, Rect, RichText, Sense, Ui, vec2};
 
-use super::bar::{button, headed, named};
-use super::desk::Desk;
-use super::look::{Colours, faint, figures};
+use super::bar::{button, panel_heading, named};
+use super::workspace::Workspace;
+use super::theme::{Colours, secondary, monospace};
 use super::quirks::under_way;
 use crate::command::Command;
 use crate::session::{Findings, ProbeRow, Session, SuspectRow};
 
-pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
-    let colours = desk.colours();
+pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
+    let colours = workspace.colours();
     if session.notes().noted().is_empty() && session.findings().is_none() {
         return;
     }
-    headed(desk, ui, "SUSPECTS");
+    panel_heading(workspace, ui, "SUSPECTS");
     if let Some((done, all)) = session.diagnosing() {
         under_way(ui, &colours, "judged", done, all);
         return;
     }
     ui.horizontal(|ui| {
-        button(desk, ui, "diagnose", "diagnose: who could have caused the sightings", Command::Diagnose);
+        button(workspace, ui, "diagnose", "diagnose: which fault explains the sightings", Command::Diagnose);
         let words = match session.notes().noted().len() {
             1 => "1 sighting".to_string(),
             count => format!("{count} sightings"),
         };
-        ui.label(faint(&colours, words));
+        ui.label(secondary(&colours, words));
     });
     let Some(findings) = session.findings().cloned() else {
         return;
     };
-    let said = ui.add(Label::new(RichText::new(&findings.said).strong()).wrap());
+    let summary = ui.add(Label::new(RichText::new(&findings.summary).strong()).wrap());
     // What was waited for is brought into sight.
-    if desk.findings.as_ref() != Some(&findings) {
-        said.scroll_to_me(Some(egui::Align::Center));
-        desk.findings = Some(findings.clone());
+    if workspace.findings.as_ref() != Some(&findings) {
+        summary.scroll_to_me(Some(egui::Align::Center));
+        workspace.findings = Some(findings.clone());
     }
     list(ui, session, &colours, &findings);
 }
@@ -54,13 +54,13 @@ fn list(ui: &mut Ui, session: &mut Session, colours: &Colours, findings: &Findin
 fn suspect(ui: &mut Ui, session: &mut Session, colours: &Colours, at: usize, row: &SuspectRow) {
     let percent = format!("{:.1} %", row.probability * 100.0);
     let parameters: Vec<String> = row.parameters.iter().map(|(name, value)| format!("{name} {value}")).collect();
-    let told = format!("{}\nexplains {} sightings, contradicts {}", row.title, row.explains, row.contradicts);
+    let detail = format!("{}\nexplains {} sightings, contradicts {}", row.title, row.explains, row.contradicts);
     ui.horizontal(|ui| {
         let (bar, _) = ui.allocate_exact_size(vec2(34.0, 8.0), Sense::hover());
         ui.painter().rect_filled(bar, 1.0, colours.raised);
         let part = Rect::from_min_size(bar.min, vec2(bar.width() * row.probability as f32, bar.height()));
         ui.painter().rect_filled(part, 1.0, colours.accent);
-        ui.label(figures(percent).size(11.5));
+        ui.label(monospace(percent).size(11.5));
         if row.fits {
             let press = ui.small_button("fit");
             named(&press, &format!("put {} on the board", row.name));
@@ -68,10 +68,10 @@ fn suspect(ui: &mut Ui, session: &mut Session, colours: &Colours, at: usize, row
                 session.fit_suspect(at);
             }
         }
-        ui.add(Label::new(RichText::new(&row.name).small().strong()).truncate()).on_hover_text(&told);
+        ui.add(Label::new(RichText::new(&row.name).small().strong()).truncate()).on_hover_text(&detail);
     });
     if !parameters.is_empty() {
-        ui.add(Label::new(faint(colours, parameters.join(", "))).wrap());
+        ui.add(Label::new(secondary(colours, parameters.join(", "))).wrap());
     }
 }
 
@@ -81,15 +81,15 @@ fn probe(ui: &mut Ui, session: &mut Session, colours: &Colours, at: usize, row: 
         .outcomes
         .iter()
         .map(|(probability, sees, whom)| format!("{:.0} %  {sees}: {}", probability * 100.0, whom.join("; ")));
-    let told: Vec<String> = outcomes.collect();
+    let detail: Vec<String> = outcomes.collect();
     ui.horizontal(|ui| {
         ui.label(RichText::new(format!("probe {}", at + 1)).small().color(colours.of(Verdict::Clean)));
-        ui.label(figures(format!("{:.2} bits", row.bits)).size(11.5));
+        ui.label(monospace(format!("{:.2} bits", row.bits)).size(11.5));
         let press = ui.small_button("set up");
         named(&press, &format!("set the board up for probe {}", at + 1));
         if press.clicked() {
             session.try_probe(at);
         }
     });
-    ui.add(Label::new(faint(colours, &row.words)).wrap()).on_hover_text(told.join("\n"));
+    ui.add(Label::new(secondary(colours, &row.words)).wrap()).on_hover_text(detail.join("\n"));
 }

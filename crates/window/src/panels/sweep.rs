@@ -1,19 +1,19 @@
-//! The sweep by hand: the register in hand with its step and verdict, and the
-//! strip of what its values show.
+//! The manual sweep: the active register with its step and verdict, and the
+//! thumbnails of what its values show.
 
 use backporch_analysis::Verdict;
 use egui::{Color32, ColorImage, Rect, RichText, ScrollArea, Sense, Stroke, TextureOptions, Ui, Vec2, pos2, vec2};
 
 use super::bar::button;
-use super::desk::Desk;
-use super::look::{faint, figures, mark, shape};
+use super::workspace::Workspace;
+use super::theme::{secondary, monospace, mark, shape};
 use crate::command::Command;
-use crate::session::{Session, Strip};
+use crate::session::{Session, Thumbnails};
 
-/// Points the whole takes at the bottom of the middle, and without its strip.
+/// Points the whole takes at the bottom of the middle, and without thumbnails.
 const ROOM: f32 = 152.0;
 const BARE: f32 = 62.0;
-/// Points the middle must have for the strip to be shown.
+/// Points the middle must have for thumbnails to be shown.
 const TALL: f32 = 340.0;
 
 /// Points it takes of a middle of some height.
@@ -23,30 +23,30 @@ pub(crate) fn room(height: f32) -> f32 {
 /// Points of a thumbnail across and down.
 const THUMB: Vec2 = vec2(80.0, 60.0);
 
-pub(crate) fn show(desk: &mut Desk, ui: &mut Ui, session: &mut Session, room: f32) {
+pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, room: f32) {
     ui.add_space(6.0);
-    in_hand(desk, ui, session);
-    seen(desk, ui, session);
+    active_row(workspace, ui, session);
+    seen(workspace, ui, session);
     if room > BARE {
-        strip(desk, ui, session);
+        thumbnail_row(workspace, ui, session);
     }
 }
 
-fn in_hand(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
-    let colours = desk.colours();
+fn active_row(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
+    let colours = workspace.colours();
     ui.horizontal(|ui| {
         choose(ui, session);
-        button(desk, ui, "\u{2212}", "one step down", Command::Step(-1));
-        let hand = session.hand();
-        let value = figures(format!("{}", hand.value())).size(20.0).strong().color(colours.accent);
+        button(workspace, ui, "\u{2212}", "one step down", Command::StepRegister(-1));
+        let active = session.active_register();
+        let value = monospace(format!("{}", active.value())).size(20.0).strong().color(colours.accent);
         ui.label(value);
-        button(desk, ui, "+", "one step up", Command::Step(1));
-        let hand = session.hand();
-        ui.label(figures(format!("{:>04X}h", hand.value())).color(colours.faint));
-        ui.label(faint(&colours, "step"));
-        ui.label(figures(format!("{:+}", hand.step())));
-        if let Some(value) = desk.fields.value(ui, &colours) {
-            session.set_hand(u32::try_from(value).unwrap_or(u32::MAX));
+        button(workspace, ui, "+", "one step up", Command::StepRegister(1));
+        let active = session.active_register();
+        ui.label(monospace(format!("{:>04X}h", active.value())).color(colours.faint));
+        ui.label(secondary(&colours, "step"));
+        ui.label(monospace(format!("{:+}", active.step())));
+        if let Some(value) = workspace.fields.value(ui, &colours) {
+            session.set_active_register(u32::try_from(value).unwrap_or(u32::MAX));
         }
         ui.separator();
         let verdict = session.damage().verdict();
@@ -73,58 +73,58 @@ fn extent(session: &Session) -> String {
     words
 }
 
-/// The list of registers to take in hand.
+/// The list of registers to take in active.
 fn choose(ui: &mut Ui, session: &mut Session) {
-    let name = session.hand().name().to_string();
+    let name = session.active_register().name().to_string();
     let mut chosen = name.clone();
-    let list = egui::ComboBox::from_id_salt("register in hand").width(150.0).selected_text(&name);
+    let list = egui::ComboBox::from_id_salt("active register").width(150.0).selected_text(&name);
     let names: Vec<String> = session.registers().into_iter().filter(|row| !row.read_only).map(|row| row.name).collect();
     list.show_ui(ui, |ui| {
         for name in names {
             ui.selectable_value(&mut chosen, name.clone(), name);
         }
     });
-    if chosen != name && session.take_register(&chosen).is_err() {
-        session.say(format!("{chosen} cannot be taken in hand"));
+    if chosen != name && session.select_register(&chosen).is_err() {
+        session.report(format!("{chosen} cannot be selected"));
     }
 }
 
-/// What was found so far, by hand and on the strip.
-fn seen(desk: &Desk, ui: &mut Ui, session: &Session) {
-    let colours = desk.colours();
+/// What was found so far, by stepping and on the thumbnails.
+fn seen(workspace: &Workspace, ui: &mut Ui, session: &Session) {
+    let colours = workspace.colours();
     ui.horizontal(|ui| {
         let extent = extent(session);
         if !extent.is_empty() {
             ui.label(RichText::new(extent).small().color(colours.of(session.damage().verdict())));
-            ui.label(faint(&colours, "\u{00B7}"));
+            ui.label(secondary(&colours, "\u{00B7}"));
         }
-        let hand = session.hand();
-        let by_hand = match hand.period() {
-            Some(period) => format!("{} seen by hand repeat every {period}", hand.seen_count()),
-            None => format!("{} seen by hand, no period yet", hand.seen_count()),
+        let active = session.active_register();
+        let by_hand = match active.period() {
+            Some(period) => format!("{} stepped repeat every {period}", active.seen_count()),
+            None => format!("{} stepped, no period yet", active.seen_count()),
         };
-        ui.label(faint(&colours, by_hand));
-        let strip = session.strip();
-        let (first, last) = strip.range();
-        if let Some(period) = strip.period() {
-            ui.label(faint(&colours, "\u{00B7}"));
+        ui.label(secondary(&colours, by_hand));
+        let thumbnails = session.thumbnails();
+        let (first, last) = thumbnails.range();
+        if let Some(period) = thumbnails.period() {
+            ui.label(secondary(&colours, "\u{00B7}"));
             ui.label(RichText::new(format!("{first} to {last} repeat every {period}")).small().color(colours.accent));
         }
     });
 }
 
-fn strip(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
-    refresh(desk, ui.ctx(), session.strip());
-    let (first, last) = session.strip().range();
-    let value = session.hand().value();
-    let moved = ui.data(|data| data.get_temp::<u32>(egui::Id::new("strip at"))) != Some(value);
-    ui.data_mut(|data| data.insert_temp(egui::Id::new("strip at"), value));
+fn thumbnail_row(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
+    refresh(workspace, ui.ctx(), session.thumbnails());
+    let (first, last) = session.thumbnails().range();
+    let value = session.active_register().value();
+    let moved = ui.data(|data| data.get_temp::<u32>(egui::Id::new("thumbnail shown last"))) != Some(value);
+    ui.data_mut(|data| data.insert_temp(egui::Id::new("thumbnail shown last"), value));
     let mut clicked = None;
     ScrollArea::horizontal().auto_shrink(false).show(ui, |ui| {
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = 5.0;
             for at in first..=last {
-                let response = cell(desk, ui, session, at);
+                let response = cell(workspace, ui, session, at);
                 if at == value && moved {
                     response.scroll_to_me(Some(egui::Align::Center));
                 }
@@ -135,20 +135,20 @@ fn strip(desk: &mut Desk, ui: &mut Ui, session: &mut Session) {
         });
     });
     if let Some(at) = clicked {
-        session.set_hand(at);
+        session.set_active_register(at);
     }
 }
 
-fn cell(desk: &Desk, ui: &mut Ui, session: &Session, at: u32) -> egui::Response {
-    let colours = desk.colours();
+fn cell(workspace: &Workspace, ui: &mut Ui, session: &Session, at: u32) -> egui::Response {
+    let colours = workspace.colours();
     let size = THUMB + vec2(0.0, 18.0);
     let (rect, response) = ui.allocate_exact_size(size, Sense::click());
     let picture = Rect::from_min_size(rect.min, THUMB);
-    let drawn = session.strip().cell(at);
+    let drawn = session.thumbnails().get(at);
     let verdict = drawn.map(|cell| cell.step.verdict);
     if ui.is_rect_visible(rect) {
         let painter = ui.painter();
-        match desk.textures.thumbs.get(&at) {
+        match workspace.textures.thumbs.get(&at) {
             Some(texture) => {
                 let whole = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
                 painter.image(texture.id(), picture, whole, Color32::WHITE);
@@ -157,7 +157,7 @@ fn cell(desk: &Desk, ui: &mut Ui, session: &Session, at: u32) -> egui::Response 
                 painter.rect_filled(picture, 2.0, colours.well);
             }
         }
-        let here = at == session.hand().value();
+        let here = at == session.active_register().value();
         if here {
             painter.rect_stroke(picture, 0.0, Stroke::new(2.5, colours.accent), egui::StrokeKind::Outside);
         }
@@ -171,25 +171,25 @@ fn cell(desk: &Desk, ui: &mut Ui, session: &Session, at: u32) -> egui::Response 
         }
     }
     let words = verdict.map_or("not drawn yet", Verdict::word);
-    let label = format!("{} {at}: {words}", session.hand().name());
+    let label = format!("{} {at}: {words}", session.active_register().name());
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Button, true, &label));
     response
 }
 
 /// Brings new thumbnails to the painter.
-fn refresh(desk: &mut Desk, ctx: &egui::Context, strip: &Strip) {
-    let textures = &mut desk.textures;
-    if textures.thumbs_revision == Some(strip.revision()) {
+fn refresh(workspace: &mut Workspace, ctx: &egui::Context, thumbnails: &Thumbnails) {
+    let textures = &mut workspace.textures;
+    if textures.thumbs_revision == Some(thumbnails.revision()) {
         return;
     }
-    textures.thumbs_revision = Some(strip.revision());
-    let (first, last) = strip.range();
-    let generation = strip.generation();
+    textures.thumbs_revision = Some(thumbnails.revision());
+    let (first, last) = thumbnails.range();
+    let generation = thumbnails.generation();
     textures.thumbs.retain(|at, texture| {
-        (first..=last).contains(at) && strip.cell(*at).is_some() && texture.name() == name(generation, *at)
+        (first..=last).contains(at) && thumbnails.get(*at).is_some() && texture.name() == name(generation, *at)
     });
     for at in first..=last {
-        let Some(cell) = strip.cell(at).filter(|cell| !cell.rgba.is_empty()) else {
+        let Some(cell) = thumbnails.get(at).filter(|cell| !cell.rgba.is_empty()) else {
             continue;
         };
         textures.thumbs.entry(at).or_insert_with(|| {

@@ -9,7 +9,7 @@ use backporch_raster::{Frame, Picture, ScanLine, SegmentKind, View};
 
 /// Which boards are looked at, and how.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Look {
+pub enum BoardView {
     /// The board under its quirks.
     #[default]
     Faulty,
@@ -23,7 +23,7 @@ pub enum Look {
     Blink,
 }
 
-impl Look {
+impl BoardView {
     /// All of them, in the order of their keys.
     pub const ALL: [Self; 5] = [Self::Faulty, Self::Healthy, Self::Beside, Self::Difference, Self::Blink];
 
@@ -91,16 +91,16 @@ pub(crate) struct Seen<'a> {
 
 impl Canvas {
     /// Draws what is looked at; `other` tells which of the two a blink is at.
-    pub(crate) fn draw(look: Look, view: View, right: Seen, wrong: Seen, other: bool) -> Self {
-        let healthy = || (Side::Healthy, right.picture(view));
-        let faulty = || (Side::Faulty, wrong.picture(view));
-        match (look, other) {
-            (Look::Faulty, _) | (Look::Blink, false) => Self::of(vec![faulty()]),
-            (Look::Healthy, _) | (Look::Blink, true) => Self::of(vec![healthy()]),
-            (Look::Beside, _) => Self::of(vec![healthy(), faulty()]),
-            (Look::Difference, _) => {
+    pub(crate) fn draw(board_view: BoardView, view: View, healthy: Seen, faulty: Seen, other: bool) -> Self {
+        let healthy = || (Side::Healthy, healthy.picture(view));
+        let faulty = || (Side::Faulty, faulty.picture(view));
+        match (board_view, other) {
+            (BoardView::Faulty, _) | (BoardView::Blink, false) => Self::of(vec![faulty()]),
+            (BoardView::Healthy, _) | (BoardView::Blink, true) => Self::of(vec![healthy()]),
+            (BoardView::Beside, _) => Self::of(vec![healthy(), faulty()]),
+            (BoardView::Difference, _) => {
                 let (side, mut picture) = faulty();
-                mark_differences(&mut picture, &right.picture(view));
+                mark_differences(&mut picture, &healthy.picture(view));
                 Self::of(vec![(side, picture)])
             }
         }

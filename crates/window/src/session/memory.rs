@@ -5,12 +5,12 @@ use backporch_raster::Frame;
 
 /// How many bytes a row of the map has.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Rows {
+pub enum MapRows {
     /// As many as the picture's pitch: the picture reads as on the screen.
     #[default]
     Pitch,
     /// 256, the rows of memory chips: crossings stand at the right edge.
-    Chips,
+    Fixed256,
 }
 
 /// Video memory as a picture.
@@ -108,20 +108,20 @@ impl Drawn {
 
 /// Which bytes of memory a frame shows.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Cover {
+pub struct MemoryCoverage {
     shown: Vec<bool>,
 }
 
 /// A straight piece of an outline, in bytes across and rows down.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Edge {
+pub struct OutlineEdge {
     /// Where it begins: byte of the row, row.
     pub from: (u32, u32),
     /// Where it ends.
     pub to: (u32, u32),
 }
 
-impl Cover {
+impl MemoryCoverage {
     /// The bytes a frame fetches.
     #[must_use]
     pub fn of(frame: &Frame, bytes: usize) -> Self {
@@ -155,7 +155,7 @@ impl Cover {
 
     /// The outline of what shows, on a map of so many bytes a row.
     #[must_use]
-    pub fn outline(&self, row_bytes: u32) -> Vec<Edge> {
+    pub fn outline(&self, row_bytes: u32) -> Vec<OutlineEdge> {
         let row_bytes = row_bytes.max(1);
         let rows = (self.shown.len() as u32).div_ceil(row_bytes);
         let has = |x: i64, y: i64| {
@@ -166,11 +166,11 @@ impl Cover {
         let mut edges = Vec::new();
         for y in 0..=height {
             let differs = |x: i64| has(x, y) != has(x, y - 1);
-            runs(width, differs, |from, to| edges.push(Edge { from: (from, y as u32), to: (to, y as u32) }));
+            runs(width, differs, |from, to| edges.push(OutlineEdge { from: (from, y as u32), to: (to, y as u32) }));
         }
         for x in 0..=width {
             let differs = |y: i64| has(x, y) != has(x - 1, y);
-            runs(height, differs, |from, to| edges.push(Edge { from: (x as u32, from), to: (x as u32, to) }));
+            runs(height, differs, |from, to| edges.push(OutlineEdge { from: (x as u32, from), to: (x as u32, to) }));
         }
         edges
     }
@@ -200,16 +200,16 @@ mod tests {
         let mut shown = vec![false; 16];
         shown[5..7].fill(true);
         shown[9..11].fill(true);
-        let cover = Cover { shown };
-        let edges = cover.outline(4);
-        let edge = |from, to| Edge { from, to };
+        let coverage = MemoryCoverage { shown };
+        let edges = coverage.outline(4);
+        let edge = |from, to| OutlineEdge { from, to };
         assert_eq!(edges, [edge((1, 1), (3, 1)), edge((1, 3), (3, 3)), edge((1, 1), (1, 3)), edge((3, 1), (3, 3)),]);
-        assert_eq!(cover.count(), 4);
+        assert_eq!(coverage.count(), 4);
     }
 
     #[test]
     fn what_enters_was_not_shown_before() {
-        let cover = |from: usize| Cover { shown: (0..8).map(|at| (from..from + 4).contains(&at)).collect() };
+        let coverage = |from: usize| MemoryCoverage { shown: (0..8).map(|at| (from..from + 4).contains(&at)).collect() };
         let entered = cover(2).beyond(&cover(0));
         assert_eq!((0..8).filter(|at| entered.has(*at)).collect::<Vec<_>>(), [4, 5]);
     }

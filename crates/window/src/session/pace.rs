@@ -8,7 +8,7 @@ use std::collections::VecDeque;
 /// Most frames run to catch up at once; beyond that the lag is given up.
 const MOST_AT_ONCE: u32 = 4;
 
-/// Seconds over which lateness is told.
+/// Seconds over which lateness is measured.
 const WINDOW_S: f64 = 2.0;
 
 /// Speeds slower than the board's own: 1 / this.
@@ -22,7 +22,7 @@ pub struct Pace {
     next_s: Option<f64>,
     /// When frames were shown, and how many were due by then.
     shown: VecDeque<(f64, u32)>,
-    told: Lateness,
+    recent: Lateness,
     total: Lateness,
 }
 
@@ -55,7 +55,7 @@ impl Pace {
             slowness: 1,
             next_s: None,
             shown: VecDeque::new(),
-            told: Lateness::default(),
+            recent: Lateness::default(),
             total: Lateness::default(),
         }
     }
@@ -133,7 +133,7 @@ impl Pace {
         let shown = self.shown.len() as u32;
         let span = self.shown.front().map_or(0.0, |(first, _)| now_s - first);
         let shown_hz = if span > 0.0 { f64::from(shown.saturating_sub(1)) / span } else { 0.0 };
-        self.told = Lateness { due: total, late: total - shown, shown_hz };
+        self.recent = Lateness { due: total, late: total - shown, shown_hz };
     }
 
     /// Lateness since the beginning; the rate shown is left at 0.
@@ -145,7 +145,7 @@ impl Pace {
     /// Lateness over the last seconds.
     #[must_use]
     pub fn lateness(&self) -> Lateness {
-        self.told
+        self.recent
     }
 }
 

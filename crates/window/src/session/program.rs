@@ -3,9 +3,9 @@
 use backporch_pc::listing::Line;
 use backporch_pc::{Far, Key, Stop};
 
-use super::drive::Program;
-use super::pair::Act;
-use super::{Finger, Session, Side};
+use super::live_driver::LiveProgram;
+use super::board_pair::Action;
+use super::{InspectedPixel, Session, Side};
 
 /// Instructions listed before the one under way, and from it on.
 const LISTED: (usize, usize) = (4, 8);
@@ -55,7 +55,7 @@ pub struct ProgramView {
 }
 
 impl ProgramState {
-    pub(crate) fn of(program: &Program) -> Self {
+    pub(crate) fn of(program: &LiveProgram) -> Self {
         match program.ended() {
             Some(Stop::Exit(code)) => Self::Ended(code),
             Some(Stop::Trouble(report)) => Self::Trouble(format!("at {} it {}", report.at, report.trouble)),
@@ -93,15 +93,15 @@ impl Session {
     /// Whether a program drives the boards.
     #[must_use]
     pub fn runs_program(&self) -> bool {
-        self.tape.pair().program().is_some()
+        self.history.boards().program().is_some()
     }
 
     /// The program that drives the boards, where the bench names one.
     #[must_use]
     pub fn program(&self) -> Option<ProgramView> {
-        let pair = self.tape.pair();
-        let program = pair.program()?;
-        let (past, coming) = program.listing(pair.asked(), LISTED.0, LISTED.1);
+        let boards = self.history.boards();
+        let program = boards.program()?;
+        let (past, coming) = program.listing(boards.asked(), LISTED.0, LISTED.1);
         let past = past.into_iter().map(|line| Listing::of(line, false, true));
         let coming = coming.into_iter().enumerate().map(|(at, line)| Listing::of(line, at == 0, false));
         let printed = program.printed().replace('\r', "");
@@ -117,19 +117,19 @@ impl Session {
     /// A key of the program's keyboard goes down, or up.
     pub fn press(&mut self, key: Key, down: bool) {
         if self.runs_program() {
-            self.act(Act::Key { key, down });
+            self.apply(Action::Key { key, down });
         }
     }
 
-    /// The program's instruction that wrote the byte under the finger before it was shown, disassembled.
+    /// The program's instruction that wrote the byte of the inspected pixel before it was shown, disassembled.
     #[must_use]
-    pub fn writer(&self, finger: &Finger) -> Option<String> {
-        let program = self.tape.pair().program()?;
-        let frame = match finger.side {
-            Side::Healthy => &self.tape.pair().newest.right,
-            _ => &self.tape.pair().newest.wrong,
+    pub fn writer(&self, inspected: &InspectedPixel) -> Option<String> {
+        let program = self.history.boards().program()?;
+        let frame = match inspected.side {
+            Side::Healthy => &self.history.boards().newest.healthy,
+            _ => &self.history.boards().newest.faulty,
         };
-        let found = &finger.provenance;
+        let found = &inspected.provenance;
         let lines = frame.lines.iter().take(found.scan_line as usize + 1);
         let shown = frame.first_dot + lines.map(|line| u64::from(line.dots)).sum::<u64>();
         program.writer_of(found.address, shown)
@@ -137,13 +137,13 @@ impl Session {
 
     /// Says how the program has ended, where it has since it stood `before`; stops where it cannot go on.
     pub(crate) fn tell_end(&mut self, before: Option<ProgramState>) {
-        let now = self.tape.pair().program().map(ProgramState::of);
+        let now = self.history.boards().program().map(ProgramState::of);
         let Some(now) = now.filter(|now| now.is_over() && before.is_some_and(|before| !before.is_over())) else {
             return;
         };
         if let ProgramState::Trouble(_) = now {
             self.run(false);
         }
-        self.say(format!("the program {}", now.words()));
+        self.report(format!("the program {}", now.words()));
     }
 }

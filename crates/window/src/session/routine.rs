@@ -19,25 +19,25 @@ impl Session {
     /// The routine that drives the boards, where the bench names one.
     #[must_use]
     pub fn routine(&self) -> Option<RoutineView> {
-        let drive = self.tape.pair().drive()?;
+        let driver = self.history.boards().driver()?;
         let name = self.bench.routine().unwrap_or_default();
-        let title = if drive.title().is_empty() { name } else { drive.title() };
+        let title = if driver.title().is_empty() { name } else { driver.title() };
         Some(RoutineView {
             title: title.to_string(),
-            cpu: drive.cpu(),
-            hazards: drive.hazards().by_kind.values().cloned().collect(),
+            cpu: driver.cpu(),
+            hazards: driver.hazards().by_kind.values().cloned().collect(),
         })
     }
 
-    /// Takes in what the routine did to the register in hand, and that memory has changed.
+    /// Takes in what the routine did to the active register, and that memory has changed.
     pub(crate) fn follow_routine(&mut self) {
-        if self.tape.pair().drive().is_none() {
+        if self.history.boards().driver().is_none() {
             return;
         }
         self.memory_revision += 1;
-        let value = self.bench.adapter().get(&self.tape.pair().wanted, self.hand.field);
-        if !self.hand.is_pending() && value != self.hand.value() {
-            self.hand.found_at(value);
+        let value = self.bench.adapter().get(&self.history.boards().intended, self.active.field);
+        if !self.active.is_pending() && value != self.active.value() {
+            self.active.changed_to(value);
         }
     }
 }

@@ -1,50 +1,50 @@
-//! Setting things: the register in hand, registers by name, quirks, boards.
+//! Setting things: the active register, registers by name, quirks, boards.
 
 use backporch_adapter::{FieldId, SetError};
 use backporch_analysis::Verdict;
 use backporch_input::FormError;
 
-use super::errand::Errand;
-use super::offers::Offers;
-use super::pair::Act;
+use super::background::BackgroundTask;
+use super::workarounds::Workarounds;
+use super::board_pair::Action;
 use super::registers::{self, RegisterRow};
-use super::{Fitted, Hand, Session, Sighting};
+use super::{FittedQuirk, ActiveRegister, Session, Sighting};
 
 /// How a register is written.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Way {
+pub enum WritePath {
     /// Through its ports, as a routine would, protection lifted and restored.
     #[default]
     Ports,
     /// Past the ports and any protection.
-    Past,
+    Direct,
 }
 
 impl Session {
-    // ---- the register in hand ------------------------------------------------
+    // ---- the active register ------------------------------------------------
 
-    /// Steps the register in hand; its range ends where the register's does.
-    pub(crate) fn step_hand(&mut self, steps: i32) {
-        let value = i64::from(self.hand.value()) + i64::from(steps);
-        self.set_hand(value.clamp(0, i64::from(self.hand.max())) as u32);
+    /// Steps the active register; its range ends where the register's does.
+    pub(crate) fn step_active_register(&mut self, steps: i32) {
+        let value = i64::from(self.active.value()) + i64::from(steps);
+        self.set_active_register(value.clamp(0, i64::from(self.active.max())) as u32);
     }
 
-    /// Takes the register in hand back to where its sweep began.
-    pub(crate) fn hand_to_origin(&mut self) {
-        let origin = i64::from(self.hand.value()) - self.hand.step();
-        self.set_hand(origin as u32);
+    /// Takes the active register back to where its sweep began.
+    pub(crate) fn reset_active_register(&mut self) {
+        let origin = i64::from(self.active.value()) - self.active.step();
+        self.set_active_register(origin as u32);
     }
 
-    /// Gives the register in hand a value. Paused, the boards run on until it shows.
-    pub fn set_hand(&mut self, value: u32) {
-        let value = value.min(self.hand.max());
-        if value == self.hand.value() && !self.hand.is_pending() {
+    /// Gives the active register a value. Paused, the boards run on until it shows.
+    pub fn set_active_register(&mut self, value: u32) {
+        let value = value.min(self.active.max());
+        if value == self.active.value() && !self.active.is_pending() {
             return;
         }
-        let field = self.hand.field;
-        self.pending.retain(|act| !matches!(act, Act::Turn { field: other, .. } if *other == field));
-        self.hand.ask(value);
-        self.pending.push(Act::Turn { field, value });
+        let field = self.active.field;
+        self.pending.retain(|action| !matches!(action, Action::WritePorts { field: other, .. } if *other == field));
+        self.active.ask(value);
+        self.pending.push(Action::WritePorts { field, value });
         self.show_pending();
     }
 
@@ -56,33 +56,33 @@ impl Session {
         }
     }
 
-    /// Takes a register in hand; a new sweep begins at its value.
-    pub(crate) fn take_in_hand(&mut self, field: FieldId) {
+    /// Takes a active register; a new sweep begins at its value.
+    pub(crate) fn select_field(&mut self, field: FieldId) {
         let adapter = self.bench.adapter();
         let info = adapter.field_info(field);
-        let value = adapter.get(&self.tape.pair().wanted, field);
-        self.hand = Hand::new(field, &info.name, info.max(), value);
-        self.strip.clear();
+        let value = adapter.get(&self.history.boards().intended, field);
+        self.active = ActiveRegister::new(field, &info.name, info.max(), value);
+        self.thumbnails.clear();
         let frame = self.frame_shown();
-        self.hand.shown_since(frame);
+        self.active.shown_since(frame);
         self.refresh();
     }
 
-    /// Takes the register of that name in hand.
+    /// Takes the register of that name in active.
     ///
     /// # Errors
     /// Names the registers there are.
-    pub fn take_register(&mut self, name: &str) -> Result<(), FormError> {
+    pub fn select_register(&mut self, name: &str) -> Result<(), FormError> {
         let field = self.bench.field(name)?;
-        self.take_in_hand(field);
+        self.select_field(field);
         Ok(())
     }
 
     pub(crate) fn other_register(&mut self, next: bool) {
         let fields: Vec<FieldId> = self.bench.adapter().fields().map(|(field, _)| field).collect();
-        let here = fields.iter().position(|field| *field == self.hand.field).unwrap_or(0);
+        let here = fields.iter().position(|field| *field == self.active.field).unwrap_or(0);
         let step = if next { 1 } else { fields.len() - 1 };
-        self.take_in_hand(fields[(here + step) % fields.len()]);
+        self.select_field(fields[(here + step) % fields.len()]);
     }
 
     // ---- registers by name ----------------------------------------------------
@@ -90,7 +90,7 @@ impl Session {
     /// Every register, in the profile's order.
     #[must_use]
     pub fn registers(&self) -> Vec<RegisterRow> {
-        registers::rows(self.bench.adapter(), self.bench.mode(), self.tape.pair().wrong.registers())
+        registers::rows(self.bench.adapter(), self.bench.mode(), self.history.boards().faulty.registers())
     }
 
     /// Writes a register. Inside a frame it is written at the beam; else a
@@ -98,26 +98,26 @@ impl Session {
     ///
     /// # Errors
     /// Where the register cannot hold the value.
-    pub fn set_register(&mut self, field: FieldId, value: u64, way: Way) -> Result<(), SetError> {
+    pub fn set_register(&mut self, field: FieldId, value: u64, way: WritePath) -> Result<(), SetError> {
         let info = self.bench.adapter().field_info(field);
         if value > u64::from(info.max()) {
             return Err(SetError { field: info.name.clone(), found: value, max: info.max() });
         }
         let value = value as u32;
-        let act = match way {
-            Way::Ports => Act::Turn { field, value },
-            Way::Past => Act::Force { field, value },
+        let action = match way {
+            WritePath::Ports => Action::WritePorts { field, value },
+            WritePath::Direct => Action::WriteDirect { field, value },
         };
-        if field == self.hand.field {
-            self.hand.ask(value);
+        if field == self.active.field {
+            self.active.ask(value);
         }
         match !self.is_running() && self.is_mid_frame() {
             true => {
-                self.act(act);
+                self.apply(action);
                 self.refresh();
             }
             false => {
-                self.pending.push(act);
+                self.pending.push(action);
                 self.show_pending();
             }
         }
@@ -129,19 +129,19 @@ impl Session {
     /// # Errors
     /// Names the register, what was found and what is allowed; then none is written.
     pub fn try_registers(&mut self, values: &[(String, u64)]) -> Result<(), FormError> {
-        let mut acts = Vec::new();
+        let mut actions = Vec::new();
         for (name, value) in values {
             let field = self.bench.field(name)?;
             let max = self.bench.adapter().field_info(field).max();
             if *value > u64::from(max) {
                 return Err(FormError::new("registers", value, format!("0..={max}")).in_field(name));
             }
-            acts.push(Act::Turn { field, value: *value as u32 });
+            actions.push(Action::WritePorts { field, value: *value as u32 });
         }
-        self.pending.append(&mut acts);
+        self.pending.append(&mut actions);
         self.show_pending();
-        let value = self.bench.adapter().get(&self.tape.pair().wanted, self.hand.field);
-        self.hand.found_at(value);
+        let value = self.bench.adapter().get(&self.history.boards().intended, self.active.field);
+        self.active.changed_to(value);
         Ok(())
     }
 
@@ -150,17 +150,17 @@ impl Session {
     /// Searches for settings that hold against the quirks switched on, beside the session.
     pub(crate) fn search_workarounds(&mut self) {
         let bench = self.bench.clone();
-        self.search = Errand::begin(move |progress| Offers::search(&bench, progress));
-        self.offer_tried = 0;
-        self.say("searching for register settings that hold");
+        self.search = BackgroundTask::start(move |progress| Workarounds::search(&bench, progress));
+        self.workarounds_tried = 0;
+        self.report("searching for register settings that hold");
     }
 
     /// Takes in what a search has found.
-    pub(crate) fn look_at_search(&mut self) {
-        if self.search.look()
-            && let Some(offers) = self.search.told()
+    pub(crate) fn poll_search(&mut self) {
+        if self.search.board_view()
+            && let Some(workarounds) = self.search.result()
         {
-            self.say(offers.said.clone());
+            self.report(workarounds.summary.clone());
         }
     }
 
@@ -172,83 +172,83 @@ impl Session {
 
     /// What the last search found, while the boards are still the same.
     #[must_use]
-    pub fn offers(&self) -> Option<&Offers> {
-        self.search.told()
+    pub fn workarounds(&self) -> Option<&Workarounds> {
+        self.search.result()
     }
 
-    /// Tries the offers in turn.
-    pub(crate) fn try_next_offer(&mut self) {
-        let count = self.offers().map_or(0, |offers| offers.offers.len());
+    /// Tries the workarounds in turn.
+    pub(crate) fn try_next_workaround(&mut self) {
+        let count = self.workarounds().map_or(0, |workarounds| workarounds.workarounds.len());
         if count == 0 {
-            self.say("no settings to try yet: search for them first");
+            self.report("no settings to try yet: search for them first");
             return;
         }
-        self.try_offer(self.offer_tried % count);
+        self.try_workaround(self.workarounds_tried % count);
     }
 
-    /// Writes the registers of an offer, counted from 0.
-    pub fn try_offer(&mut self, at: usize) {
-        let Some(offer) = self.offers().and_then(|offers| offers.offers.get(at)).cloned() else {
+    /// Writes the registers of a workaround, counted from 0.
+    pub fn try_workaround(&mut self, at: usize) {
+        let Some(workaround) = self.workarounds().and_then(|workarounds| workarounds.workarounds.get(at)).cloned() else {
             return;
         };
-        self.offer_tried = at + 1;
-        match self.try_registers(&offer.registers) {
-            Ok(()) => self.say(format!("trying {}", offer.words)),
-            Err(error) => self.say(error.to_string()),
+        self.workarounds_tried = at + 1;
+        match self.try_registers(&workaround.registers) {
+            Ok(()) => self.report(format!("trying {}", workaround.words)),
+            Err(error) => self.report(error.to_string()),
         }
     }
 
     // ---- quirks and boards -------------------------------------------------------
 
-    /// Switches one quirk of the rack on or off, now.
+    /// Switches one fitted quirk on or off, now.
     pub fn switch_quirk(&mut self, at: usize) {
-        if let Some(fitted) = self.rack.get_mut(at) {
+        if let Some(fitted) = self.fitted_quirks.get_mut(at) {
             fitted.on = !fitted.on;
-            self.fit_rack();
+            self.apply_quirks();
         }
     }
 
     pub(crate) fn switch_all_quirks(&mut self) {
-        let any = self.rack.iter().any(|fitted| fitted.on);
-        self.rack.iter_mut().for_each(|fitted| fitted.on = !any);
-        self.fit_rack();
+        let any = self.fitted_quirks.iter().any(|fitted| fitted.on);
+        self.fitted_quirks.iter_mut().for_each(|fitted| fitted.on = !any);
+        self.apply_quirks();
     }
 
     /// Chooses another value of a quirk's parameter, by its position in the family's listing.
     pub fn choose(&mut self, at: usize, parameter: &str, position: u64) {
-        if let Some(fitted) = self.rack.get_mut(at) {
+        if let Some(fitted) = self.fitted_quirks.get_mut(at) {
             fitted.choose(parameter, position);
-            self.fit_rack();
+            self.apply_quirks();
         }
     }
 
-    /// Adds a built-in quirk to the rack, switched on.
+    /// Fits a built-in quirk, switched on.
     pub fn add_quirk(&mut self, name: &str) {
-        if let Some(fitted) = Fitted::built_in(name) {
-            self.rack.push(fitted);
-            self.fit_rack();
+        if let Some(fitted) = FittedQuirk::built_in(name) {
+            self.fitted_quirks.push(fitted);
+            self.apply_quirks();
         }
     }
 
-    /// Takes a quirk off the rack.
+    /// Removes a fitted quirk.
     pub fn remove_quirk(&mut self, at: usize) {
-        if at < self.rack.len() {
-            self.rack.remove(at);
-            self.fit_rack();
+        if at < self.fitted_quirks.len() {
+            self.fitted_quirks.remove(at);
+            self.apply_quirks();
         }
     }
 
-    /// Puts the rack's quirks on the board, from the next frame on.
-    pub(crate) fn fit_rack(&mut self) {
-        let quirks: Vec<_> = self.rack.iter().filter(|fitted| fitted.on).map(|fitted| fitted.quirk.clone()).collect();
+    /// Puts the fitted quirks on the board, from the next frame on.
+    pub(crate) fn apply_quirks(&mut self) {
+        let quirks: Vec<_> = self.fitted_quirks.iter().filter(|fitted| fitted.on).map(|fitted| fitted.quirk.clone()).collect();
         self.bench = self.bench.with_quirks(quirks.clone());
-        self.search = Errand::Idle;
-        let act = Act::Quirks { quirks, seed: self.bench.seed() };
-        self.hand.forget();
-        self.strip.clear();
-        let value = self.hand.value();
-        self.hand.ask(value);
-        self.pending.push(act);
+        self.search = BackgroundTask::Idle;
+        let action = Action::FitQuirks { quirks, seed: self.bench.seed() };
+        self.active.forget();
+        self.thumbnails.clear();
+        let value = self.active.value();
+        self.active.ask(value);
+        self.pending.push(action);
         self.show_pending();
     }
 
@@ -260,13 +260,13 @@ impl Session {
         self.switch_board(names[next]);
     }
 
-    /// The same bench and rack on another board, in that board's first mode or the bench's own.
+    /// The same bench and quirks on another board, in that board's first mode or the bench's own.
     pub fn switch_board(&mut self, name: &str) {
         let wishes = backporch_bench::Wishes { board: Some(name.to_string()), ..self.wishes.clone() };
-        let rack = self.rack.clone();
+        let fitted_quirks = self.fitted_quirks.clone();
         if self.reopen(&self.name.clone(), &wishes) {
-            self.rack = rack;
-            self.fit_rack();
+            self.fitted_quirks = fitted_quirks;
+            self.apply_quirks();
         }
     }
 
@@ -293,10 +293,10 @@ impl Session {
     // ---- sightings ----------------------------------------------------------------
 
     pub(crate) fn note(&mut self, verdict: Verdict) {
-        let over = self.hand.name().to_string();
+        let over = self.active.name().to_string();
         let mut registers = self.differing_from(&self.as_filed);
         registers.remove(&over);
-        let at = self.hand.value();
+        let at = self.active.value();
         let registers = registers.into_iter().map(|(name, value)| (name, value.get())).collect();
         self.notes.note(Sighting {
             board: self.wishes.board.clone(),
@@ -308,14 +308,14 @@ impl Session {
         });
         if let Some(newest) = self.notes.noted().last() {
             let words = format!("noted {}: {} at {at}: {}", self.notes.noted().len(), newest.over, newest.saw());
-            self.say(words);
+            self.report(words);
         }
     }
 
-    pub(crate) fn take_note_back(&mut self) {
-        match self.notes.take_back() {
-            Some(sighting) => self.say(format!("took back: {}", sighting.seen.word())),
-            None => self.say("nothing is noted"),
+    pub(crate) fn undo_note(&mut self) {
+        match self.notes.undo() {
+            Some(sighting) => self.report(format!("took back: {}", sighting.seen.word())),
+            None => self.report("nothing is noted"),
         }
     }
 

@@ -48,12 +48,12 @@ fn it_opens_on_the_first_frame() {
 fn a_step_by_hand_shows_what_a_fresh_board_shows() {
     let mut session = open("harbour-256-rows");
     for value in 1..=5 {
-        session.perform(Command::Step(1));
-        assert_eq!(session.hand().value(), value);
+        session.perform(Command::StepRegister(1));
+        assert_eq!(session.active_register().value(), value);
         assert_eq!(shown(&session), frame_of("harbour-256-rows", "start_address", u64::from(value)), "step {value}");
     }
-    session.set_hand(1);
-    let step = session.hand().seen(1).unwrap();
+    session.set_active_register(1);
+    let step = session.active_register().seen(1).unwrap();
     assert_eq!((step.verdict, step.damage.damaged_lines()), (Verdict::EdgeDamaged, 50));
     assert_eq!(step.damage.x, Some(318..=319), "the last two pixels");
     assert_eq!(step.pattern.map(|pattern| (pattern.period, pattern.phase)), Some((4, 3)));
@@ -62,34 +62,34 @@ fn a_step_by_hand_shows_what_a_fresh_board_shows() {
 #[test]
 fn the_period_is_found_by_hand_and_on_the_strip() {
     let mut session = open("harbour-256-rows");
-    assert_eq!(session.hand().period(), None);
+    assert_eq!(session.active_register().period(), None);
     for _ in 0..64 {
-        session.perform(Command::Step(1));
+        session.perform(Command::StepRegister(1));
     }
-    assert_eq!(session.hand().seen_count(), 65);
-    assert_eq!(session.hand().period(), Some(32));
-    session.set_hand(7);
-    while !session.strip().is_whole() {
-        session.draw_thumbs(8);
+    assert_eq!(session.active_register().seen_count(), 65);
+    assert_eq!(session.active_register().period(), Some(32));
+    session.set_active_register(7);
+    while !session.thumbnails().is_whole() {
+        session.draw_thumbnails(8);
     }
-    assert_eq!(session.strip().range(), (0, 63));
-    assert_eq!(session.strip().period(), Some(32));
+    assert_eq!(session.thumbnails().range(), (0, 63));
+    assert_eq!(session.thumbnails().period(), Some(32));
     let clean: Vec<u32> =
-        (0..64).filter(|at| session.strip().cell(*at).unwrap().step.verdict == Verdict::Clean).collect();
+        (0..64).filter(|at| session.thumbnails().get(*at).unwrap().step.verdict == Verdict::Clean).collect();
     assert_eq!(clean, [0, 32]);
 }
 
 #[test]
 fn the_hand_stays_inside_its_register() {
     let mut session = open("harbour-256-rows");
-    session.perform(Command::Step(-1));
-    assert_eq!(session.hand().value(), 0);
-    session.set_hand(u32::MAX);
-    assert_eq!(session.hand().value(), 0xFFFF);
-    session.perform(Command::Step(i32::MAX));
-    assert_eq!(session.hand().value(), 0xFFFF);
-    session.perform(Command::ToOrigin);
-    assert_eq!((session.hand().value(), session.hand().step()), (0, 0));
+    session.perform(Command::StepRegister(-1));
+    assert_eq!(session.active_register().value(), 0);
+    session.set_active_register(u32::MAX);
+    assert_eq!(session.active_register().value(), 0xFFFF);
+    session.perform(Command::StepRegister(i32::MAX));
+    assert_eq!(session.active_register().value(), 0xFFFF);
+    session.perform(Command::ResetRegister);
+    assert_eq!((session.active_register().value(), session.active_register().step()), (0, 0));
 }
 
 #[test]
@@ -98,12 +98,12 @@ fn going_back_shows_the_earlier_frames_again() {
     let mut pictures = vec![shown(&session)];
     for step in 0..40 {
         if step % 3 == 0 {
-            session.pending.push(Act::Turn { field: session.hand.field, value: step });
+            session.pending.push(Action::WritePorts { field: session.active.field, value: step });
         }
         if step == 17 {
-            session.rack[0].on = false;
-            let act = Act::Quirks { quirks: Vec::new(), seed: 0 };
-            session.pending.push(act);
+            session.fitted_quirks[0].on = false;
+            let action = Action::FitQuirks { quirks: Vec::new(), seed: 0 };
+            session.pending.push(action);
         }
         session.perform(Command::FrameOn);
         let frame = session.frame_shown() as usize;
@@ -129,23 +129,23 @@ fn going_back_shows_the_earlier_frames_again() {
 #[test]
 fn something_new_in_the_past_forgets_what_came_after() {
     let mut session = open("harbour-256-rows");
-    session.set_hand(9);
+    session.set_active_register(9);
     let nine = session.frame_shown();
     session.perform(Command::FirstFrame);
-    assert_eq!(session.hand().value(), 0);
-    session.set_hand(3);
+    assert_eq!(session.active_register().value(), 0);
+    session.set_active_register(3);
     session.perform(Command::FrameOn);
     session.jump(nine + 8);
-    assert_eq!(session.hand().value(), 3);
+    assert_eq!(session.active_register().value(), 3);
     assert_eq!(shown(&session), frame_of("harbour-256-rows", "start_address", 3));
 }
 
 #[test]
 fn a_long_past_is_kept_in_few_snapshots() {
     let mut session = open("harbour-256");
-    session.set_hand(5);
+    session.set_active_register(5);
     for _ in 0..1500 {
-        session.tape.finish_frame(&session.bench);
+        session.history.finish_frame(&session.bench);
     }
     session.refresh();
     session.jump(1);
@@ -201,7 +201,7 @@ fn inside_a_frame_a_register_is_written_at_the_beam() {
     let before = shown(&session);
     session.step_lines(80);
     let set = session.bench().field("select_set").unwrap();
-    session.set_register(set, 1, Way::Ports).unwrap();
+    session.set_register(set, 1, WritePath::Ports).unwrap();
     assert_eq!(session.beam().scan_line, 80, "the beam stays");
     session.perform(Command::FrameOn);
     let after = shown(&session);
@@ -213,34 +213,34 @@ fn inside_a_frame_a_register_is_written_at_the_beam() {
 #[test]
 fn the_trail_remembers_verdicts_and_forgets_another_future() {
     let mut session = open("harbour-256-rows");
-    session.set_hand(1);
+    session.set_active_register(1);
     let damaged = session.frame_shown();
     session.step_frames(5);
-    assert_eq!(session.trail().verdict(damaged), Some(Verdict::EdgeDamaged));
-    assert_eq!((session.trail().verdict(0), session.trail().last()), (Some(Verdict::Clean), damaged + 5));
+    assert_eq!(session.timeline().verdict(damaged), Some(Verdict::EdgeDamaged));
+    assert_eq!((session.timeline().verdict(0), session.timeline().last()), (Some(Verdict::Clean), damaged + 5));
     session.jump(0);
-    assert_eq!(session.trail().last(), damaged + 5, "looking back forgets nothing");
-    session.set_hand(2);
-    assert_eq!(session.trail().last(), 2);
+    assert_eq!(session.timeline().last(), damaged + 5, "looking back forgets nothing");
+    session.set_active_register(2);
+    assert_eq!(session.timeline().last(), 2);
 }
 
 #[test]
 fn a_run_waits_for_damage_or_a_change() {
     let mut session = open("harbour-256-rows");
-    session.run_until(Until::Damage);
+    session.run_until(StopCondition::Damage);
     session.tick(0.0);
     session.tick(0.5);
     assert!(session.is_running(), "nothing is damaged yet");
-    session.set_hand(1);
+    session.set_active_register(1);
     session.tick(0.6);
     assert!(!session.is_running());
     assert_eq!(session.damage().verdict(), Verdict::EdgeDamaged);
-    assert!(session.said().unwrap().contains("a damaged frame"));
+    assert!(session.message().unwrap().contains("a damaged frame"));
 
-    session.run_until(Until::RegisterChange);
+    session.run_until(StopCondition::RegisterChange);
     session.tick(1.0);
     assert!(session.is_running());
-    session.set_hand(2);
+    session.set_active_register(2);
     session.tick(1.1);
     assert!(!session.is_running());
 }
@@ -266,10 +266,10 @@ fn a_turned_register_shows_within_two_frames() {
     session.perform(Command::RunOrPause);
     session.tick(0.0);
     let before = session.frame_shown();
-    session.perform(Command::Step(1));
+    session.perform(Command::StepRegister(1));
     session.tick(1.0 / 70.0);
     session.tick(2.0 / 70.0);
     assert!(session.frame_shown() <= before + 3);
     assert_eq!(shown(&session), frame_of("harbour-256-rows", "start_address", 1));
-    assert!(session.hand().seen(1).is_some());
+    assert!(session.active_register().seen(1).is_some());
 }

@@ -1,4 +1,4 @@
-//! What is seen of the boards: canvas, signal, memory map, and the finger.
+//! What is seen of the boards: canvas, signal, memory map, and the inspected.
 
 use backporch_adapter::Registers;
 use backporch_analysis::Damage;
@@ -6,8 +6,8 @@ use backporch_raster::{Beam, Frame, View};
 use backporch_signal::{Judgement, Signal};
 
 use super::canvas::Seen;
-use super::finger::{self, Finger, Pixels, shown_at};
-use super::{Canvas, Cover, Look, MemoryMap, Rows, Session, Side};
+use super::pixel_inspector::{self, InspectedPixel, Pixels, shown_at};
+use super::{Canvas, MemoryCoverage, BoardView, MemoryMap, MapRows, Session, Side};
 
 /// The signal as it is now, and what the bench's monitor makes of it.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,13 +43,13 @@ impl Session {
 
     /// How the boards are looked at.
     #[must_use]
-    pub fn look(&self) -> Look {
-        self.look
+    pub fn board_view(&self) -> BoardView {
+        self.board_view
     }
 
     /// Looks at the boards another way.
-    pub fn set_look(&mut self, look: Look) {
-        self.look = look;
+    pub fn set_board_view(&mut self, board_view: BoardView) {
+        self.board_view = board_view;
         self.revision += 1;
     }
 
@@ -66,42 +66,42 @@ impl Session {
 
     /// How long the memory map's rows are.
     #[must_use]
-    pub fn rows(&self) -> Rows {
+    pub fn rows(&self) -> MapRows {
         self.rows
     }
 
     pub(crate) fn other_rows(&mut self) {
-        self.rows = if self.rows == Rows::Pitch { Rows::Chips } else { Rows::Pitch };
+        self.rows = if self.rows == MapRows::Pitch { MapRows::Fixed256 } else { MapRows::Pitch };
         self.memory_revision += 1;
     }
 
     /// The newest whole frame of a board.
     #[must_use]
     pub fn frame(&self, side: Side) -> &Frame {
-        let newest = &self.tape.pair().newest;
+        let newest = &self.history.boards().newest;
         match side {
-            Side::Healthy => &newest.right,
-            Side::Faulty => &newest.wrong,
+            Side::Healthy => &newest.healthy,
+            Side::Faulty => &newest.faulty,
         }
     }
 
     /// Registers as the faulty board's ports have left them.
     #[must_use]
     pub fn faulty_registers(&self) -> &Registers {
-        self.tape.pair().wrong.registers()
+        self.history.boards().faulty.registers()
     }
 
     /// The pixels to show; `other` tells which board a blink is at.
     #[must_use]
     pub fn canvas(&self, other: bool) -> Canvas {
-        let pair = self.tape.pair();
+        let boards = self.history.boards();
         let drawn = match !self.is_running() && self.is_mid_frame() {
-            true => Some((pair.right.frame_seen(), pair.wrong.frame_seen())),
+            true => Some((boards.healthy.frame_seen(), boards.faulty.frame_seen())),
             false => None,
         };
-        let right = Seen { whole: &pair.newest.right, under_way: drawn.as_ref().map(|(right, _)| right) };
-        let wrong = Seen { whole: &pair.newest.wrong, under_way: drawn.as_ref().map(|(_, wrong)| wrong) };
-        Canvas::draw(self.look, self.view, right, wrong, other)
+        let healthy = Seen { whole: &boards.newest.healthy, under_way: drawn.as_ref().map(|(healthy, _)| healthy) };
+        let faulty = Seen { whole: &boards.newest.faulty, under_way: drawn.as_ref().map(|(_, faulty)| faulty) };
+        Canvas::draw(self.board_view, self.view, healthy, faulty, other)
     }
 
     /// Where the beam stands on a tile of the canvas, where it stands on it at all.
@@ -114,7 +114,7 @@ impl Session {
                 let newest = self.frame(Side::Faulty);
                 let line = newest.lines.get(beam.scan_line as usize)?.fetch?;
                 let (width, _) = newest.picture_size();
-                let x = beam.line_dot / finger::narrowest(newest);
+                let x = beam.line_dot / pixel_inspector::narrowest(newest);
                 (x <= width).then_some((x, line.picture_line))
             }
         }
@@ -144,7 +144,7 @@ impl Session {
                 let shown = frame.lines.iter().filter(|line| line.fetch.is_some()).count() as u32;
                 let (_, rows) = frame.picture_size();
                 let repeats = (shown / rows.max(1)).max(1);
-                dot * f64::from(finger::narrowest(frame)) / f64::from(repeats)
+                dot * f64::from(pixel_inspector::narrowest(frame)) / f64::from(repeats)
             }
         }
     }
@@ -166,7 +166,7 @@ impl Session {
     /// The faulty board's video memory.
     #[must_use]
     pub fn memory(&self) -> &[u8] {
-        self.tape.pair().wrong.memory()
+        self.history.boards().faulty.memory()
     }
 
     /// Video memory as a picture.
@@ -174,7 +174,7 @@ impl Session {
     pub fn memory_map(&self) -> MemoryMap {
         let pitch = self.frame(Side::Faulty).picture_lines().find_map(|line| line.fetch).map_or(0, |line| line.pitch);
         let row_bytes = match (self.rows, pitch) {
-            (Rows::Pitch, 1..) => pitch,
+            (MapRows::Pitch, 1..) => pitch,
             _ => 256,
         };
         MemoryMap::draw(self.bench.adapter(), self.faulty_registers(), self.memory(), row_bytes)
@@ -182,57 +182,57 @@ impl Session {
 
     /// The bytes the newest frame of the faulty board shows.
     #[must_use]
-    pub fn cover(&self) -> &Cover {
-        &self.cover
+    pub fn coverage(&self) -> &MemoryCoverage {
+        &self.coverage
     }
 
     /// The bytes that came into view with the last change.
     #[must_use]
-    pub fn entered(&self) -> &Cover {
-        &self.entered
+    pub fn newly_shown(&self) -> &MemoryCoverage {
+        &self.newly_shown
     }
 
-    // ---- the finger -----------------------------------------------------------------
+    // ---- the inspected pixel -----------------------------------------------------------------
 
     /// Points at a pixel of the canvas, or at none.
-    pub fn point(&mut self, canvas: &Canvas, at: Option<(u32, u32)>) {
-        self.finger = at.and_then(|(x, y)| {
+    pub fn inspect(&mut self, canvas: &Canvas, at: Option<(u32, u32)>) {
+        self.inspected = at.and_then(|(x, y)| {
             let (tile, x) = canvas.tile_at(x)?;
-            let (x, line) = finger::picture_point(self.frame(tile.side), self.view, x, y)?;
-            self.finger_at(tile.side, x, line)
+            let (x, line) = pixel_inspector::picture_point(self.frame(tile.side), self.view, x, y)?;
+            self.inspection_at(tile.side, x, line)
         });
     }
 
     /// Points at a pixel of a board's picture.
-    pub fn point_at(&mut self, side: Side, x: u32, line: u32) {
-        self.finger = self.finger_at(side, x, line);
+    pub fn inspect_pixel(&mut self, side: Side, x: u32, line: u32) {
+        self.inspected = self.inspection_at(side, x, line);
     }
 
-    fn finger_at(&self, side: Side, x: u32, line: u32) -> Option<Finger> {
-        let pair = self.tape.pair();
+    fn inspection_at(&self, side: Side, x: u32, line: u32) -> Option<InspectedPixel> {
+        let boards = self.history.boards();
         let provenance = match side {
-            Side::Healthy => pair.right.provenance(&pair.newest.right, x, line),
-            Side::Faulty => pair.wrong.provenance(&pair.newest.wrong, x, line),
+            Side::Healthy => boards.healthy.provenance(&boards.newest.healthy, x, line),
+            Side::Faulty => boards.faulty.provenance(&boards.newest.faulty, x, line),
         };
-        Some(Finger { side, provenance: provenance? })
+        Some(InspectedPixel { side, provenance: provenance? })
     }
 
     /// The pixel pointed at, and where it comes from.
     #[must_use]
-    pub fn finger(&self) -> Option<&Finger> {
-        self.finger.as_ref()
+    pub fn inspected(&self) -> Option<&InspectedPixel> {
+        self.inspected.as_ref()
     }
 
-    /// Keeps the finger on its pixel as frames change.
-    pub(crate) fn follow_finger(&mut self) {
-        if let Some(Finger { side, provenance }) = self.finger.take() {
-            self.finger = self.finger_at(side, provenance.x, provenance.picture_line);
+    /// Inspects the same pixel again as frames change.
+    pub(crate) fn refresh_inspected(&mut self) {
+        if let Some(InspectedPixel { side, provenance }) = self.inspected.take() {
+            self.inspected = self.inspection_at(side, provenance.x, provenance.picture_line);
         }
     }
 
     /// Where a byte of memory shows on a board's picture.
     #[must_use]
-    pub fn shown_at(&self, side: Side, address: u32) -> Vec<Pixels> {
+    pub fn shown_at(&self, side: Side, address: u32) -> Vec<PixelRun> {
         shown_at(self.frame(side), address)
     }
 
@@ -241,25 +241,25 @@ impl Session {
     pub fn on_tile(&self, side: Side, x: u32, line: u32) -> Option<(u32, u32)> {
         match self.view {
             View::Picture => Some((x, line)),
-            View::Raster => finger::raster_point(self.frame(side), x, line),
+            View::Raster => pixel_inspector::raster_point(self.frame(side), x, line),
         }
     }
 
     // ---- thumbnails -----------------------------------------------------------------
 
     /// Draws a few missing thumbnails.
-    pub fn draw_thumbs(&mut self, most: u32) {
-        let (field, value) = (self.hand.field, self.hand.value());
-        self.strip.show(value, self.hand.max());
-        let pair = self.tape.pair();
-        let driven = pair.drive().is_some();
-        self.strip.keep_for(self.bench.adapter(), &pair.wanted, field);
+    pub fn draw_thumbnails(&mut self, most: u32) {
+        let (field, value) = (self.active.field, self.active.value());
+        self.thumbnails.show(value, self.active.max());
+        let boards = self.history.boards();
+        let driven = boards.driver().is_some();
+        self.thumbnails.keep_for(self.bench.adapter(), &boards.intended, field);
         if driven {
-            self.strip.keep_from(self.memory_revision);
+            self.thumbnails.keep_from(self.memory_revision);
         }
         // Memory that is being drawn into is another one every frame.
         let most = if driven && self.running { 0 } else { most };
-        let memory = driven.then(|| pair.right.memory());
-        self.strip.work((&self.bench, memory), &pair.wanted, (field, value), most);
+        let memory = driven.then(|| boards.healthy.memory());
+        self.thumbnails.work((&self.bench, memory), &boards.intended, (field, value), most);
     }
 }

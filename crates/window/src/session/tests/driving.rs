@@ -6,17 +6,17 @@ use super::*;
 fn a_routine_drives_both_boards_as_it_drives_one_alone() {
     let mut session = open("scroll-clean");
     let bench = Bench::open("scroll-clean", &Wishes::default()).unwrap();
-    let mut alone = Drive::of(&bench).unwrap().unwrap();
+    let mut alone = LiveDriver::of(&bench).unwrap().unwrap();
     let mut board = bench.faulty(bench.registers());
     let mut pictures = Vec::new();
     for frame in 0..12u64 {
         let whole = loop {
             let next = alone.next_until(board.beam().dot + 5000);
-            if let Some(whole) = board.run_towards(next.map_or(board.beam().dot + 5000, |coming| coming.dot)) {
+            if let Some(whole) = board.run_towards(next.map_or(board.beam().dot + 5000, |pending| pending.dot)) {
                 break whole;
             }
-            if let Some(coming) = next {
-                pair::access_board(&mut board, coming.access);
+            if let Some(pending) = next {
+                board_pair::access_board(&mut board, pending.access);
                 alone.done();
             }
         };
@@ -27,7 +27,7 @@ fn a_routine_drives_both_boards_as_it_drives_one_alone() {
         session.perform(Command::FrameOn);
     }
     // Two words of two bytes a frame, once the first start address is taken over.
-    assert!(session.hand().value() >= 10, "the register in hand follows: {}", session.hand().value());
+    assert!(session.active_register().value() >= 10, "the active register follows: {}", session.active_register().value());
     assert!(pictures[3] != pictures[4], "it scrolls");
     session.jump(4);
     assert_eq!(shown(&session), pictures[4], "rewound");
@@ -45,14 +45,14 @@ fn a_routine_drives_both_boards_as_it_drives_one_alone() {
 #[test]
 fn a_run_stops_at_a_routines_hazard() {
     let mut session = open("scroll-late");
-    session.run_until(Until::Hazard);
+    session.run_until(StopCondition::Hazard);
     let mut now = 0.0;
     while session.is_running() && now < 60.0 {
         session.tick(now);
         now += 0.02;
     }
     assert!(!session.is_running());
-    assert!(session.said().unwrap().starts_with("stopped at frame"), "{:?}", session.said());
+    assert!(session.message().unwrap().starts_with("stopped at frame"), "{:?}", session.message());
     assert!(session.frame_shown() < 6, "the first scroll is late already");
     session.step_frames(6);
     let routine = session.routine().unwrap();
@@ -66,9 +66,9 @@ fn a_run_stops_at_a_routines_hazard() {
     assert_eq!(clean.routine().unwrap().hazards, [], "a clean routine has none");
 
     let mut none = open("harbour-256");
-    none.run_until(Until::Hazard);
+    none.run_until(StopCondition::Hazard);
     assert!(!none.is_running());
-    assert!(none.said().unwrap().contains("no routine"));
+    assert!(none.message().unwrap().contains("no routine"));
 }
 
 #[test]
@@ -78,12 +78,12 @@ fn a_hand_and_quirks_may_meddle_with_a_routine() {
     session.step_frames(3);
     session.step_lines(100);
     let width = session.bench().field("displayed").unwrap();
-    session.set_register(width, 31, Way::Ports).unwrap();
+    session.set_register(width, 31, WritePath::Ports).unwrap();
     session.step_frames(4);
     assert_eq!(session.frame(Side::Faulty).picture_size().0, 256);
-    let value = session.hand().value();
+    let value = session.active_register().value();
     session.step_frames(5);
-    assert!(session.hand().value() > value, "the routine goes on");
+    assert!(session.active_register().value() > value, "the routine goes on");
     assert!(session.frame(Side::Healthy).picture_size().0 == 256);
 }
 
@@ -124,7 +124,7 @@ fn a_write_trace_drives_the_boards_too() {
     let mut session = open(path.to_str().unwrap());
     assert_eq!(session.routine().unwrap().cpu, None);
     session.step_frames(2);
-    assert_eq!(session.hand().value(), 5, "the trace turned it");
+    assert_eq!(session.active_register().value(), 5, "the trace turned it");
     session.step_frames(1);
     let moved = shown(&session);
     session.jump(0);

@@ -9,7 +9,7 @@ fn a_broken_file_is_shown_and_the_last_good_state_kept() {
     let good = "(version: 1, adapter: \"linear-256\", picture: (source: \"harbour\", scroll: Redrawn))";
     fs::write(&path, good).unwrap();
     let mut session = open(path.to_str().unwrap());
-    session.set_hand(4);
+    session.set_active_register(4);
     let picture = shown(&session);
 
     fs::write(&path, "(version: 1,\n adapter: \"linear-257\")").unwrap();
@@ -46,14 +46,14 @@ fn what_was_set_up_comes_back_from_its_file() {
     let folder = tempfile::tempdir().unwrap();
     let mut session = open("harbour-256-rows");
     session.write_to(folder.path());
-    session.set_hand(5);
+    session.set_active_register(5);
     let displayed = session.bench().field("displayed").unwrap();
-    session.set_register(displayed, 37, Way::Ports).unwrap();
+    session.set_register(displayed, 37, WritePath::Ports).unwrap();
     session.perform(Command::SaveBench);
     let path = folder.path().join("harbour-256-rows-1.bench.ron");
     let mut again = open(path.to_str().unwrap());
     assert_eq!(shown(&again), shown(&session));
-    assert_eq!(again.rack().len(), 1);
+    assert_eq!(again.fitted_quirks().len(), 1);
     assert_eq!(again.bench_file(), session.bench_file());
 
     again.write_to(folder.path());
@@ -70,13 +70,13 @@ fn sightings_are_noted_and_saved() {
     session.perform(Command::SaveSightings);
     assert!(!folder.path().join("harbour-256-rows-1.sightings.ron").exists());
     session.perform(Command::Note(Verdict::Clean));
-    session.perform(Command::Step(1));
+    session.perform(Command::StepRegister(1));
     session.pick_line(7);
     session.pick_line(3);
     session.pick_line(9);
     session.pick_line(9);
     session.perform(Command::Note(Verdict::Broken));
-    session.perform(Command::TakeBack);
+    session.perform(Command::UndoNote);
     assert_eq!(session.notes().noted().len(), 1);
     session.pick_line(3);
     session.pick_line(7);
@@ -98,7 +98,7 @@ fn pictures_and_recordings_are_kept() {
     let folder = tempfile::tempdir().unwrap();
     let mut session = open("harbour-256");
     session.write_to(folder.path());
-    session.perform(Command::KeepPicture);
+    session.perform(Command::SavePicture);
     let kept = image::open(folder.path().join("harbour-256-1.png")).unwrap().to_rgb8();
     let wanted: Vec<u8> = shown(&session).rgba.iter().flat_map(|pixel| pixel[..3].to_vec()).collect();
     assert_eq!(kept.as_raw(), &wanted);
@@ -116,7 +116,7 @@ fn pictures_and_recordings_are_kept() {
 
     session.perform(Command::Record);
     session.perform(Command::Record);
-    assert!(session.said().unwrap().contains("at least one frame"));
+    assert!(session.message().unwrap().contains("at least one frame"));
 }
 
 #[test]
@@ -126,7 +126,7 @@ fn sightings_lead_to_their_suspect_and_a_probe() {
     assert!(session.diagnosing().is_none(), "nothing is noted");
     // What the faulty board shows stands for the real one.
     for start in 0..9 {
-        session.set_hand(start);
+        session.set_active_register(start);
         session.perform(Command::Note(session.damage().verdict()));
     }
     session.perform(Command::Diagnose);
@@ -145,7 +145,7 @@ fn sightings_lead_to_their_suspect_and_a_probe() {
     session.perform(Command::AllQuirks);
     assert_eq!(session.damage().verdict(), Verdict::Clean);
     session.fit_suspect(rank.unwrap());
-    let on: Vec<&str> = session.rack().iter().filter(|fitted| fitted.on).map(Fitted::name).collect();
+    let on: Vec<&str> = session.fitted_quirks().iter().filter(|fitted| fitted.on).map(FittedQuirk::name).collect();
     assert_eq!(on, ["row-reload"]);
     assert_eq!(session.damage().verdict(), Verdict::EdgeDamaged, "the suspect does what was seen");
     session.perform(Command::NextSuspect);

@@ -94,7 +94,7 @@ fn a_program_drives_both_boards_as_it_drives_one_alone() {
             session.step_frames(1);
         }
         assert_eq!(session.program().unwrap().state, ProgramState::Ended(0));
-        assert!(session.said().unwrap().contains("ended with code 0"));
+        assert!(session.message().unwrap().contains("ended with code 0"));
         session.step_frames(2);
     }
 }
@@ -151,7 +151,7 @@ fn live_keys_reach_the_program_and_are_played_again() {
         session.step_frames(1);
         session.press(key, false);
         session.step_frames(2);
-        assert_eq!(session.hand().value(), step, "the register in hand follows");
+        assert_eq!(session.active_register().value(), step, "the active register follows");
         shown_then.push((session.frame_shown(), shown(&session)));
     }
     assert!(shown_then[0].1 != shown_then[1].1);
@@ -166,7 +166,7 @@ fn live_keys_reach_the_program_and_are_played_again() {
     }
     // Another key in the past replaces what came after, and a program that cannot go on stops the run.
     session.jump(shown_then[0].0);
-    assert_eq!(session.hand().value(), 1);
+    assert_eq!(session.active_register().value(), 1);
     session.run(true);
     for step in 0..4 {
         session.press(key, true);
@@ -176,9 +176,9 @@ fn live_keys_reach_the_program_and_are_played_again() {
         session.next_frame();
         assert_eq!(session.is_running(), step < 3);
     }
-    let ProgramState::Trouble(why) = session.program().unwrap().state else { panic!("{:?}", session.said()) };
+    let ProgramState::Trouble(why) = session.program().unwrap().state else { panic!("{:?}", session.message()) };
     assert!(why.contains("read port 0201h, which is not here"), "{why}");
-    assert!(session.said().unwrap().contains("cannot go on"), "{:?}", session.said());
+    assert!(session.message().unwrap().contains("cannot go on"), "{:?}", session.message());
     session.step_frames(2);
 }
 
@@ -186,16 +186,16 @@ fn live_keys_reach_the_program_and_are_played_again() {
 fn a_run_stops_at_an_instruction_a_port_and_a_line() {
     let Some(own) = Programmed::of("scroll.asm", &[]) else { return };
     let mut session = own.open(&[]);
-    session.run_until(Until::PortWrite(0x3D4));
+    session.run_until(StopCondition::PortWrite(0x3D4));
     run_to_rest(&mut session);
-    assert!(session.said().unwrap().starts_with("stopped in frame"), "{:?}", session.said());
-    assert!(session.said().unwrap().contains("a write to port 0x3D4"));
+    assert!(session.message().unwrap().starts_with("stopped in frame"), "{:?}", session.message());
+    assert!(session.message().unwrap().contains("a write to port 0x3D4"));
     // The upper byte comes first, then the lower.
     let upper = session.bench().adapter().start_address();
-    assert_eq!(session.bench().adapter().get(&session.tape.pair().wanted, upper), 0);
-    session.run_until(Until::PortWrite(0x3D4));
+    assert_eq!(session.bench().adapter().get(&session.history.boards().wanted, upper), 0);
+    session.run_until(StopCondition::PortWrite(0x3D4));
     run_to_rest(&mut session);
-    assert_eq!(session.bench().adapter().get(&session.tape.pair().wanted, upper), 0xE8);
+    assert_eq!(session.bench().adapter().get(&session.history.boards().wanted, upper), 0xE8);
     let program = session.program().unwrap();
     let at = program.listing.iter().position(|line| line.here).unwrap();
     let done = &program.listing[at.saturating_sub(1)..=at];
@@ -204,32 +204,32 @@ fn a_run_stops_at_an_instruction_a_port_and_a_line() {
     // Where that instruction lies, it stops again, before it: a frame later.
     let out = done.iter().find(|line| line.text == "out dx,ax").unwrap().at;
     let before = session.beam().dot;
-    session.run_until(Until::Instruction(out));
+    session.run_until(StopCondition::Instruction(out));
     run_to_rest(&mut session);
     let program = session.program().unwrap();
     let here = program.listing.iter().find(|line| line.here).unwrap();
     assert_eq!((here.at, here.text.as_str()), (out, "out dx,ax"));
-    let frame = session.tape.pair().newest.wrong.lines.iter().map(|line| u64::from(line.dots)).sum::<u64>();
+    let frame = session.history.boards().newest.faulty.lines.iter().map(|line| u64::from(line.dots)).sum::<u64>();
     let waited = session.beam().dot - before;
     assert!((frame * 9 / 10..frame * 11 / 10).contains(&waited), "{waited} of {frame} dots");
     // It has not been done yet: the next step does it.
-    let start = session.bench().adapter().get(&session.tape.pair().wanted, upper);
+    let start = session.bench().adapter().get(&session.history.boards().wanted, upper);
     session.perform(Command::InstructionOn);
-    assert_eq!(session.bench().adapter().get(&session.tape.pair().wanted, upper), start + 1);
+    assert_eq!(session.bench().adapter().get(&session.history.boards().wanted, upper), start + 1);
     session.perform(Command::InstructionBack);
     session.perform(Command::CharBack);
-    assert_eq!(session.bench().adapter().get(&session.tape.pair().wanted, upper), start, "and it is undone");
+    assert_eq!(session.bench().adapter().get(&session.history.boards().wanted, upper), start, "and it is undone");
 
-    session.run_until(Until::ScanLine(123));
+    session.run_until(StopCondition::ScanLine(123));
     run_to_rest(&mut session);
     assert_eq!((session.beam().scan_line, session.beam().char), (123, 0));
     session.step_frames(1);
     assert!(!session.is_mid_frame());
 
     let mut none = open("harbour-256");
-    none.run_until(Until::Instruction(Far::new(0x810, 0x100)));
-    assert!(!none.is_running() && none.said().unwrap().contains("no program"));
-    none.run_until(Until::ScanLine(7));
+    none.run_until(StopCondition::Instruction(Far::new(0x810, 0x100)));
+    assert!(!none.is_running() && none.message().unwrap().contains("no program"));
+    none.run_until(StopCondition::ScanLine(7));
     run_to_rest(&mut none);
     assert_eq!(none.beam().scan_line, 7);
 }
@@ -242,8 +242,8 @@ fn a_pixel_leads_back_to_its_instruction_and_so_does_a_hazard() {
     // The newest column is drawn by one instruction, the first picture by another.
     for (x, text) in [(319, "mov [es:di],dx"), (3, "stosb")] {
         let canvas = session.canvas(false);
-        session.point(&canvas, Some((x, 100)));
-        let finger = session.finger().unwrap().clone();
+        session.inspect(&canvas, Some((x, 100)));
+        let finger = session.inspected().unwrap().clone();
         let by = session.writer(&finger).unwrap();
         assert!(by.ends_with(text), "{by}");
     }
@@ -261,7 +261,7 @@ fn a_program_may_be_met_with_quirks_and_registers_by_hand() {
     session.step_lines(100);
     session.add_quirk("row-reload");
     let width = session.bench().field("displayed").unwrap();
-    session.set_register(width, 31, Way::Ports).unwrap();
+    session.set_register(width, 31, WritePath::Ports).unwrap();
     session.step_frames(4);
     assert_eq!(session.frame(Side::Faulty).picture_size().0, 256);
     let (frame, picture) = (session.frame_shown(), shown(&session));
@@ -284,9 +284,9 @@ fn a_program_may_be_met_with_quirks_and_registers_by_hand() {
 fn a_program_that_cannot_go_on_is_told_from_the_start() {
     let Some(own) = Programmed::from("mov dx, 201h\n in al, dx") else { return };
     let mut session = own.open(&[]);
-    assert_eq!(session.said().unwrap(), "the program cannot go on: at 0810:0103 it read port 0201h, which is not here");
+    assert_eq!(session.message().unwrap(), "the program cannot go on: at 0810:0103 it read port 0201h, which is not here");
     session.perform(Command::InstructionOn);
-    assert!(session.said().unwrap().contains("no instruction to come"), "{:?}", session.said());
+    assert!(session.message().unwrap().contains("no instruction to come"), "{:?}", session.message());
     session.step_frames(2);
 }
 
@@ -320,7 +320,7 @@ fn the_past_plays_again_whatever_was_done() {
                     4 => session.perform(Command::CharOn),
                     5 => session.perform(Command::InstructionOn),
                     6 => session.press(keys[dice.roll(3) as usize], dice.roll(2) == 0),
-                    7 => session.set_register(width, 28 + dice.roll(12), Way::Ports).unwrap(),
+                    7 => session.set_register(width, 28 + dice.roll(12), WritePath::Ports).unwrap(),
                     8 => session.perform(Command::Quirk(0)),
                     _ => {
                         // Into the past: what came after is forgotten once something is done there.
@@ -363,13 +363,13 @@ fn the_past_plays_again_whatever_was_done() {
 fn the_strip_shows_what_the_program_drew() {
     let mut session = open("program-torn");
     session.step_frames(30);
-    session.draw_thumbs(64);
-    let value = session.hand().value();
-    let cell = session.strip().cell(value).unwrap();
+    session.draw_thumbnails(64);
+    let value = session.active_register().value();
+    let cell = session.thumbnails().get(value).unwrap();
     assert_eq!(cell.step.verdict, Verdict::Clean);
     let lit = cell.rgba.iter().filter(|pixel| pixel[..3] != [0, 0, 0]).count();
     assert!(lit > cell.rgba.len() / 2, "{lit} of {}", cell.rgba.len());
     session.step_frames(1);
-    session.draw_thumbs(1);
-    assert!(session.strip().cell(value).is_none(), "memory has changed");
+    session.draw_thumbnails(1);
+    assert!(session.thumbnails().get(value).is_none(), "memory has changed");
 }

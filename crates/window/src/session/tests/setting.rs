@@ -17,7 +17,7 @@ fn registers_are_listed_with_meaning_and_protection() {
 
 #[test]
 fn protected_registers_are_written_both_ways() {
-    for way in [Way::Ports, Way::Past] {
+    for way in [WritePath::Ports, WritePath::Direct] {
         let mut session = open("harbour-256");
         let displayed = session.bench().field("displayed").unwrap();
         session.set_register(displayed, 31, way).unwrap();
@@ -31,7 +31,7 @@ fn protected_registers_are_written_both_ways() {
 #[test]
 fn quirks_are_switched_live() {
     let mut session = open("harbour-256-rows");
-    session.set_hand(16);
+    session.set_active_register(16);
     assert_eq!(session.damage().damaged_lines(), 50);
     session.perform(Command::AllQuirks);
     assert_eq!(session.damage().verdict(), Verdict::Clean);
@@ -45,43 +45,43 @@ fn quirks_are_switched_live() {
 fn quirks_are_added_tuned_and_taken_away() {
     let mut session = open("harbour-256");
     session.add_quirk("row-reload");
-    session.set_hand(1);
+    session.set_active_register(1);
     assert_eq!(session.damage().damaged_lines(), 50);
-    let reloads = session.rack()[0].quirk().parameters()["reloads"];
+    let reloads = session.fitted_quirks()[0].quirk().parameters()["reloads"];
     assert_eq!(reloads, 1);
     // Two reloads a line are enough for 320 bytes on rows of 256 (derived).
     session.choose(0, "reloads", 1);
-    assert_eq!(session.rack()[0].quirk().parameters()["reloads"], 2);
+    assert_eq!(session.fitted_quirks()[0].quirk().parameters()["reloads"], 2);
     assert_eq!(session.damage().verdict(), Verdict::Clean);
     assert_eq!(session.bench_file().quirks[0].parameters["reloads"], 2);
     session.choose(0, "reloads", 99);
     session.choose(9, "no_such", 0);
     session.remove_quirk(0);
-    assert!(session.rack().is_empty());
+    assert!(session.fitted_quirks().is_empty());
     session.add_quirk("no-such-quirk");
-    assert!(session.rack().is_empty());
+    assert!(session.fitted_quirks().is_empty());
 }
 
 #[test]
 fn the_same_bench_runs_on_the_next_board() {
     let mut session = open("harbour-256-rows");
-    session.set_hand(3);
+    session.set_active_register(3);
     session.switch_board("colour-graphics");
     assert_eq!(session.bench().adapter().name(), "colour-graphics");
     assert_eq!(session.bench_file().adapter, "colour-graphics");
-    assert_eq!(session.hand().name(), "start_address");
+    assert_eq!(session.active_register().name(), "start_address");
     session.perform(Command::AllQuirks);
     session.add_quirk("start-bits-stuck");
     session.switch_board("linear-256");
     assert_eq!(session.bench().adapter().name(), "linear-256");
-    let rack: Vec<(&str, bool)> = session.rack().iter().map(|fitted| (fitted.name(), fitted.on)).collect();
-    assert_eq!(rack, [("row-reload", false), ("start-bits-stuck", true)], "the rack comes along");
+    let fitted_quirks: Vec<(&str, bool)> = session.fitted_quirks().iter().map(|fitted| (fitted.name(), fitted.on)).collect();
+    assert_eq!(fitted_quirks, [("row-reload", false), ("start-bits-stuck", true)], "the rack comes along");
 }
 
 #[test]
 fn a_candidate_is_tried_whole_or_not_at_all() {
     let mut session = open("harbour-256-rows");
-    session.set_hand(1);
+    session.set_active_register(1);
     let bad = session.try_registers(&[("displayed".into(), 31), ("sync_position".into(), 999)]);
     assert_eq!(bad.unwrap_err().field(), Some("sync_position"));
     assert_eq!(session.frame(Side::Faulty).picture_size().0, 320);
@@ -94,23 +94,23 @@ fn a_candidate_is_tried_whole_or_not_at_all() {
 #[test]
 fn a_workaround_is_found_and_tried() {
     let mut session = open("harbour-256-rows");
-    session.set_hand(1);
+    session.set_active_register(1);
     session.perform(Command::Workarounds);
-    assert!(session.searching().is_some() && session.offers().is_none());
+    assert!(session.searching().is_some() && session.workarounds().is_none());
     let began = std::time::Instant::now();
     while session.searching().is_some() {
         assert!(began.elapsed().as_secs() < 300, "a search over one register set is short");
         std::thread::sleep(std::time::Duration::from_millis(5));
         session.tick(0.0);
     }
-    let offers = session.offers().unwrap().clone();
-    let holding = offers.offers.iter().position(|offer| offer.holds).unwrap();
-    session.try_offer(holding);
+    let workarounds = session.workarounds().unwrap().clone();
+    let holding = workarounds.workarounds.iter().position(|workaround| workaround.holds).unwrap();
+    session.try_workaround(holding);
     for start in [1, 2, 31, 33, 100] {
-        session.set_hand(start);
-        assert_eq!(session.damage().verdict(), Verdict::Clean, "{offers:?} at {start}");
+        session.set_active_register(start);
+        assert_eq!(session.damage().verdict(), Verdict::Clean, "{workarounds:?} at {start}");
     }
-    session.try_offer(999);
+    session.try_workaround(999);
     session.perform(Command::AllQuirks);
-    assert!(session.offers().is_none(), "other quirks, other workarounds");
+    assert!(session.workarounds().is_none(), "other quirks, other workarounds");
 }

@@ -5,29 +5,29 @@ use super::*;
 #[test]
 fn a_pixel_leads_to_its_byte_and_back() {
     let mut session = open("harbour-256-rows");
-    session.set_hand(1);
-    session.point_at(Side::Faulty, 319, 3);
-    let bent = session.finger().unwrap().provenance.clone();
+    session.set_active_register(1);
+    session.inspect_pixel(Side::Faulty, 319, 3);
+    let bent = session.inspected().unwrap().provenance.clone();
     assert_ne!(bent.address, bent.healthy_address);
     assert_eq!(bent.bends[0].quirk, "row-reload");
     let places = session.shown_at(Side::Faulty, bent.address);
-    assert!(places.contains(&Pixels { x: 319, count: 1, line: 3 }), "{places:?}");
-    assert!(session.shown_at(Side::Healthy, bent.healthy_address).contains(&Pixels { x: 319, count: 1, line: 3 }));
+    assert!(places.contains(&PixelRun { x: 319, count: 1, line: 3 }), "{places:?}");
+    assert!(session.shown_at(Side::Healthy, bent.healthy_address).contains(&PixelRun { x: 319, count: 1, line: 3 }));
 
-    session.set_hand(0);
-    assert_eq!(session.finger().unwrap().provenance.bends, [], "the finger follows");
-    session.point_at(Side::Faulty, 320, 3);
-    assert!(session.finger().is_none());
+    session.set_active_register(0);
+    assert_eq!(session.inspected().unwrap().provenance.bends, [], "the finger follows");
+    session.inspect_pixel(Side::Faulty, 320, 3);
+    assert!(session.inspected().is_none());
 }
 
 #[test]
 fn packed_pixels_share_their_byte() {
     let mut session = open("harbour-cg");
-    session.point_at(Side::Healthy, 9, 1);
-    let address = session.finger().unwrap().provenance.address;
+    session.inspect_pixel(Side::Healthy, 9, 1);
+    let address = session.inspected().unwrap().provenance.address;
     // Odd lines lie in the second bank of 8 KiB, four pixels a byte (colour-graphics Technical Reference).
     assert_eq!(address, 0x2000 + 2);
-    assert_eq!(session.shown_at(Side::Healthy, address), [Pixels { x: 8, count: 4, line: 1 }]);
+    assert_eq!(session.shown_at(Side::Healthy, address), [PixelRun { x: 8, count: 4, line: 1 }]);
 }
 
 #[test]
@@ -36,31 +36,31 @@ fn the_raster_is_pointed_at_too() {
     session.perform(Command::RasterOrPicture);
     let canvas = session.canvas(false);
     assert_eq!((canvas.width, canvas.height), (800, 449), "VGA register documentation");
-    session.point(&canvas, Some((21, 41)));
-    let found = &session.finger().unwrap().provenance;
+    session.inspect(&canvas, Some((21, 41)));
+    let found = &session.inspected().unwrap().provenance;
     assert_eq!((found.x, found.picture_line), (10, 20));
     assert_eq!(session.on_tile(Side::Faulty, 10, 20), Some((20, 40)));
-    session.point(&canvas, Some((700, 41)));
-    assert!(session.finger().is_none(), "sync comes from no byte");
+    session.inspect(&canvas, Some((700, 41)));
+    assert!(session.inspected().is_none(), "sync comes from no byte");
 }
 
 #[test]
 fn looks_show_what_they_say() {
     let mut session = open("harbour-256-rows");
-    session.set_hand(16);
+    session.set_active_register(16);
     let faulty = session.canvas(false);
-    session.perform(Command::Look(Look::Healthy));
+    session.perform(Command::BoardView(BoardView::Healthy));
     let healthy = session.canvas(false);
     assert_ne!(faulty.rgba, healthy.rgba);
-    session.perform(Command::Look(Look::Blink));
+    session.perform(Command::BoardView(BoardView::Blink));
     assert_eq!(session.canvas(false).rgba, faulty.rgba);
     assert_eq!(session.canvas(true).rgba, healthy.rgba);
-    session.perform(Command::Look(Look::Beside));
+    session.perform(Command::BoardView(BoardView::Beside));
     let beside = session.canvas(false);
     assert_eq!((beside.width, beside.height), (648, 200));
     assert_eq!(beside.tile_at(330), Some((beside.tiles[1], 2)));
     assert_eq!(beside.tile_at(322), None);
-    session.perform(Command::Look(Look::Difference));
+    session.perform(Command::BoardView(BoardView::Difference));
     let marked = session.canvas(false);
     let differing = faulty.rgba.iter().zip(&healthy.rgba).filter(|(one, other)| one != other).count();
     assert_eq!(marked.rgba.iter().filter(|pixel| pixel[0] != pixel[1]).count(), differing);
@@ -71,13 +71,13 @@ fn memory_is_mapped_with_what_shows_of_it() {
     let mut session = open("harbour-256");
     let map = session.memory_map();
     assert_eq!((map.row_bytes, map.rows, map.byte_pixels), (320, 205, 1));
-    assert_eq!(session.cover().count(), 64_000);
+    assert_eq!(session.coverage().count(), 64_000);
     assert_eq!(map.place_of(321), (1, 1));
     assert_eq!(map.place_of(321), (1, 1));
-    assert_eq!(session.entered().count(), 0);
-    session.set_hand(1);
-    assert_eq!(session.entered().count(), 2, "one step shows one new word");
-    session.perform(Command::MapRows);
+    assert_eq!(session.newly_shown().count(), 0);
+    session.set_active_register(1);
+    assert_eq!(session.newly_shown().count(), 2, "one step shows one new word");
+    session.perform(Command::ToggleMapRows);
     assert_eq!(session.memory_map().row_bytes, 256);
 
     let four = open("harbour-cg").memory_map();
@@ -92,7 +92,7 @@ fn the_signal_is_judged_live() {
     assert!(session.signal().is_refused(), "31.5 kHz on a 15 kHz monitor");
     session.switch_monitor("fixed-31");
     let total = session.bench().field("horizontal_total").unwrap();
-    session.set_register(total, 0, Way::Past).unwrap();
+    session.set_register(total, 0, WritePath::Direct).unwrap();
     assert!(matches!(session.signal(), SignalView::Unstable(_)));
 }
 
@@ -109,9 +109,9 @@ fn every_class_of_board_opens_and_draws() {
         assert!(picture.width >= 160 && colours.len() >= 2, "{board}: {} colours", colours.len());
         assert!(session.memory_map().rows > 0, "{board}");
         assert!(matches!(session.signal(), SignalView::Stable { .. }), "{board}");
-        session.perform(Command::Step(1));
-        session.draw_thumbs(4);
-        session.point_at(Side::Faulty, 100, 100);
+        session.perform(Command::StepRegister(1));
+        session.draw_thumbnails(4);
+        session.inspect_pixel(Side::Faulty, 100, 100);
         assert!(session.registers().len() > 10, "{board}");
     }
 }

@@ -1,0 +1,41 @@
+//! What the list of benches to open holds while it is open.
+
+use std::path::{Path, PathBuf};
+
+use crate::session::Session;
+
+/// Benches listed of a folder at most.
+const MOST: usize = 64;
+
+/// The list while it is open.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct BenchList {
+    /// What was typed.
+    pub text: String,
+    /// Bench files of the working folder; looked for when the list opens.
+    pub files: Vec<PathBuf>,
+    /// Whether it was just opened.
+    pub fresh: bool,
+}
+
+impl BenchList {
+    /// A list of what lies in the working folder and beside the bench.
+    pub(crate) fn of(session: &Session) -> Self {
+        let beside = Path::new(session.name()).parent().map(Path::to_path_buf).unwrap_or_default();
+        let mut files = benches_in(Path::new("."));
+        if !beside.as_os_str().is_empty() && beside != Path::new(".") {
+            files.extend(benches_in(&beside));
+        }
+        Self { text: String::new(), files, fresh: true }
+    }
+}
+
+/// Bench files of a folder, by name; none where it cannot be read.
+fn benches_in(folder: &Path) -> Vec<PathBuf> {
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    let paths = entries.map(|entry| entry.path());
+    let mut files: Vec<PathBuf> = paths.filter(|path| path.to_string_lossy().ends_with(".bench.ron")).collect();
+    files.sort();
+    files.truncate(MOST);
+    files
+}

@@ -1,0 +1,75 @@
+//! Where the canvas stands on the display.
+
+use egui::{Pos2, Rect, Vec2, pos2, vec2};
+
+use super::settings::Fit;
+use crate::session::Tile;
+
+/// Where the canvas stands on the display, and how large its pixels are.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct CanvasLayout {
+    pub rect: Rect,
+    pub pixel: Vec2,
+    /// Pixels of the canvas it was laid out for.
+    pub size: (u32, u32),
+}
+
+impl CanvasLayout {
+    /// As large as it goes inside `room`.
+    pub fn within(room: Rect, size: (u32, u32), aspect: f32, fit: Fit, scale: f32) -> Self {
+        let (width, height) = (size.0 as f32, size.1 as f32);
+        let aspect = if aspect.is_finite() && aspect > 0.0 { aspect } else { 1.0 };
+        // A pixel is `aspect` wide where it is 1 high.
+        let high = (room.width() / (width * aspect)).min(room.height() / height);
+        // What does not fit at one pixel each is shown smaller rather than cut off.
+        let fits = room.width() * scale >= width && room.height() * scale >= height;
+        let pixel = match fit {
+            Fit::Whole if fits => {
+                let times = |room: f32, pixels: f32| (room * scale / pixels).floor().max(1.0);
+                let (most_across, most_down) = (times(room.width(), width), times(room.height(), height));
+                let across = most_across.min((most_down * aspect).round().max(1.0));
+                let down = (across / aspect).round().clamp(1.0, most_down);
+                vec2(across, down) / scale
+            }
+            Fit::Shape | Fit::Whole => vec2(high * aspect, high),
+        };
+        let points = vec2(width * pixel.x, height * pixel.y);
+        let corner = room.center() - points / 2.0;
+        // On the display's own grid, so that whole pixels stay whole.
+        let snapped = pos2((corner.x * scale).round() / scale, (corner.y * scale).round() / scale);
+        Self { rect: Rect::from_min_size(snapped, points), pixel, size }
+    }
+
+    /// The pixel of the canvas at a point of the display.
+    pub fn pixel_at(&self, pos: Pos2) -> Option<(u32, u32)> {
+        let at = (pos - self.rect.min) / self.pixel;
+        let inside = at.x >= 0.0 && at.y >= 0.0 && at.x < self.size.0 as f32 && at.y < self.size.1 as f32;
+        inside.then_some((at.x as u32, at.y as u32))
+    }
+
+    /// The display's rectangle of some pixels of a tile.
+    pub fn of(&self, tile: &Tile, x: u32, y: u32, wide: u32, high: u32) -> Rect {
+        let corner = self.rect.min + vec2((tile.x + x) as f32, y as f32) * self.pixel;
+        Rect::from_min_size(corner, vec2(wide as f32, high as f32) * self.pixel)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn placed(size: (u32, u32), fit: Fit) -> CanvasLayout {
+        CanvasLayout::within(Rect::from_min_size(Pos2::ZERO, vec2(599.0, 520.0)), size, 5.0 / 6.0, fit, 1.0)
+    }
+
+    #[test]
+    fn whole_pixels_stay_whole_and_nothing_is_cut_off() {
+        let whole = placed((256, 200), Fit::Whole);
+        assert_eq!(whole.pixel, vec2(2.0, 2.0));
+        let beside = placed((648, 200), Fit::Whole);
+        assert!(beside.rect.width() <= 599.5, "{:?}", beside.rect);
+        let shape = placed((320, 200), Fit::Shape);
+        // A 4 : 3 tube (common practice): 320 x 200 pixels are five sixths as wide as high.
+        assert!((shape.rect.aspect_ratio() - 4.0 / 3.0).abs() < 1e-3);
+    }
+}

@@ -1,0 +1,88 @@
+//! What keys and things dropped on the window ask for.
+
+use egui::{Context, Modifiers};
+
+use super::workspace::Workspace;
+use super::keyboard::takes_back;
+use super::keys::{self, KeyAction};
+use crate::command::{Command, ViewCommand};
+use crate::session::Session;
+
+impl Workspace {
+    /// Does what the keys ask for, one after the other: the owner of the keyboard by then takes the next.
+    pub(crate) fn handle_keys(&mut self, ctx: &Context, session: &mut Session) {
+        let events = ctx.input_mut(|input| std::mem::take(&mut input.events));
+        let typing = ctx.text_edit_focused();
+        let focused = ctx.memory(|memory| memory.focused().is_some());
+        if self.keyboard.is_some() && !session.runs_program() {
+            self.keyboard = None;
+        }
+        let mut left = Vec::with_capacity(events.len());
+        for event in events {
+            match &mut self.keyboard {
+                Some(keyboard) if !takes_back(&event) => match keyboard.typed(&event) {
+                    Some(typed) => typed.into_iter().for_each(|(key, down)| session.press(key, down)),
+                    None => left.push(event),
+                },
+                keyboard => {
+                    if let Some(mut keyboard) = keyboard.take() {
+                        // What is held is let go; the key itself gives nothing back.
+                        keyboard.hold(Modifiers::NONE).into_iter().for_each(|(key, down)| session.press(key, down));
+                    } else if let Some(does) = keys::asked(&event) {
+                        self.handle(ctx, session, does, (typing, focused));
+                    }
+                    left.push(event);
+                }
+            }
+        }
+        if let Some(keyboard) = &mut self.keyboard {
+            let modifiers = ctx.input(|input| input.modifiers);
+            keyboard.hold(modifiers).into_iter().for_each(|(key, down)| session.press(key, down));
+        }
+        ctx.input_mut(|input| input.events = left);
+    }
+
+    fn handle(&mut self, ctx: &Context, session: &mut Session, action: KeyAction, (typing, focused): (bool, bool)) {
+        match does {
+            KeyAction::View(ViewCommand::Close) => self.close(ctx, session),
+            // Letters belong to the field they are typed into, arrows and Space to what has the focus.
+            _ if typing => {}
+            KeyAction::Session(command) if focused && moves_focus(command) => {}
+            KeyAction::Session(command) => session.perform(command),
+            KeyAction::View(ViewCommand::Keyboard) if !session.runs_program() => {
+                session.report("no program drives this bench: there is no keyboard to give");
+            }
+            KeyAction::View(view) => self.view(view),
+        }
+    }
+
+    /// Closes what is open on top; where nothing is, clears the inspected pixel.
+    fn close(&mut self, ctx: &Context, session: &mut Session) {
+        if !self.help && self.bench_list.is_none() && !self.fields.is_open() {
+            session.inspect(self.canvas(), None);
+        }
+        self.help = false;
+        self.bench_list = None;
+        self.fields.close();
+        ctx.memory_mut(|memory| {
+            if let Some(focused) = memory.focused() {
+                memory.surrender_focus(focused);
+            }
+        });
+    }
+}
+
+/// Opens a bench that was dropped on the window.
+pub(crate) fn handle_drops(ctx: &Context, session: &mut Session) {
+    let dropped = ctx.input(|input| input.raw.dropped_files.iter().filter_map(|file| file.path.clone()).next_back());
+    if let Some(path) = dropped {
+        session.open_another(&path.to_string_lossy());
+    }
+}
+
+/// Whether a key that asks for this also works a focused button, slider or list.
+fn moves_focus(command: Command) -> bool {
+    use Command as C;
+    let works = [C::RunOrPause, C::FrameOn, C::FrameBack, C::StepRegister(1), C::StepRegister(-1)];
+    works.contains(&command)
+}

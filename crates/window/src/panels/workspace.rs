@@ -1,0 +1,265 @@
+//! The workspace: all panels together, and the state of looking at them.
+
+use egui::{Context, TextureHandle, TextureId};
+
+use super::fields::Fields;
+use super::keyboard::Keyboard;
+use super::theme::{self, Theme};
+use super::bench_list::BenchList;
+use super::canvas_layout::CanvasLayout;
+use super::settings::{Fit, Settings};
+use crate::command::{Command, ViewCommand};
+use crate::session::{Canvas, Findings, BoardView, Session, StopCondition};
+
+/// Seconds each board is shown while they blink in turn.
+const BLINK_S: f64 = 0.5;
+
+/// Points of a side panel's margins.
+pub(crate) const SIDE_MARGINS: f32 = 20.0;
+/// Points the middle keeps between both sides, and beside one alone.
+const LEAST_BETWEEN: f32 = 400.0;
+const LEAST_BESIDE: f32 = 230.0;
+
+/// Asked of the owner of the window.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum HostRequest {
+    /// Keep the whole window as a PNG.
+    SaveWindow,
+}
+
+/// The picture of the screen as the painter knows it.
+#[derive(Clone, Copy, Debug)]
+pub struct Screen {
+    /// The texture with the canvas, magnified or not.
+    pub texture: TextureId,
+}
+
+/// Textures drawn once and cached until what they show changes.
+#[derive(Default)]
+pub(crate) struct Textures {
+    pub memory: Option<(u64, TextureHandle, crate::session::MemoryMap)>,
+    pub thumbs: std::collections::BTreeMap<u32, TextureHandle>,
+    pub thumbs_revision: Option<u64>,
+    pub screen: Option<TextureHandle>,
+}
+
+/// All panels, and the state of looking at them.
+pub struct Workspace {
+    pub(crate) theme: Theme,
+    pub(crate) fit: Fit,
+    pub(crate) twice: bool,
+    pub(crate) left: f32,
+    pub(crate) right: f32,
+    pub(crate) help: bool,
+    /// The list of benches to open, while it is open.
+    pub(crate) bench_list: Option<BenchList>,
+    pub(crate) open_asked: bool,
+    /// Findings that were shown last.
+    pub(crate) findings: Option<Findings>,
+    /// Sides shown where there is room: left, right; the one asked for last goes first.
+    pub(crate) sides: (bool, bool),
+    pub(crate) left_first: bool,
+    /// Sides that were shown last.
+    pub(crate) shown: (bool, bool),
+    pub(crate) until: StopCondition,
+    pub(crate) fields: Fields,
+    /// The keyboard, while it belongs to the program.
+    pub(crate) keyboard: Option<Keyboard>,
+    pub(crate) textures: Textures,
+    /// Byte of memory pointed at on the map.
+    pub(crate) byte: Option<u32>,
+    /// Where the canvas stood when it was last laid out.
+    pub(crate) canvas_layout: Option<CanvasLayout>,
+    canvas: Canvas,
+    /// Times each pixel is repeated across and down before the painter smooths it.
+    pub(crate) magnify: u32,
+    magnified: Vec<u8>,
+    drawn: Option<(u64, bool, u32)>,
+    pub(crate) applied_theme: Option<Theme>,
+    requests: Vec<HostRequest>,
+    pub(crate) commands: Vec<Command>,
+}
+
+impl Workspace {
+    /// A workspace under remembered settings.
+    #[must_use]
+    pub fn new(settings: &Settings) -> Self {
+        Self {
+            theme: settings.theme(),
+            fit: if settings.whole_pixels { Fit::Whole } else { Fit::Shape },
+            twice: settings.twice,
+            left: settings.left,
+            right: settings.right,
+            help: false,
+            bench_list: None,
+            open_asked: false,
+            findings: None,
+            sides: (true, true),
+            left_first: false,
+            shown: (true, true),
+            until: StopCondition::Damage,
+            fields: Fields::default(),
+            keyboard: None,
+            textures: Textures::default(),
+            byte: None,
+            canvas_layout: None,
+            canvas: Canvas::default(),
+            magnify: 1,
+            magnified: Vec::new(),
+            drawn: None,
+            applied_theme: None,
+            requests: Vec::new(),
+            commands: Vec::new(),
+        }
+    }
+
+    /// As it is to be remembered; `size` is the window's, in points.
+    #[must_use]
+    pub fn settings(&self, size: (f32, f32)) -> Settings {
+        Settings {
+            dark: self.theme == Theme::Dark,
+            whole_pixels: self.fit == Fit::Whole,
+            twice: self.twice,
+            width: size.0,
+            height: size.1,
+            left: self.left,
+            right: self.right,
+            ..Settings::default()
+        }
+    }
+
+    /// How the picture fits its panel.
+    #[must_use]
+    pub fn fit(&self) -> Fit {
+        self.fit
+    }
+
+    /// How much larger than the display requests everything is drawn.
+    #[must_use]
+    pub fn zoom(&self) -> f32 {
+        if self.twice { 2.0 } else { 1.0 }
+    }
+
+    /// The pixels of the screen panel.
+    #[must_use]
+    pub fn canvas(&self) -> &Canvas {
+        &self.canvas
+    }
+
+    /// What was asked of the owner of the window since the last time.
+    pub fn take_requests(&mut self) -> Vec<HostRequest> {
+        std::mem::take(&mut self.requests)
+    }
+
+    /// Does, at the end of this frame, what a button or key asks the session for.
+    pub(crate) fn ask(&mut self, command: Command) {
+        self.commands.push(command);
+    }
+
+    /// Draws the canvas anew where what it shows has changed; `true` where it has.
+    pub fn refresh_canvas(&mut self, session: &Session, now_s: f64) -> bool {
+        let blink = session.board_view() == BoardView::Blink && (now_s / BLINK_S) as u64 % 2 == 1;
+        let wanted = (session.revision(), blink, self.magnify);
+        if self.drawn == Some(wanted) {
+            return false;
+        }
+        self.canvas = session.canvas(blink);
+        self.canvas.magnified(self.magnify, &mut self.magnified);
+        self.drawn = Some(wanted);
+        true
+    }
+
+    /// The canvas as the painter is to have it: pixels across, down, and their
+    /// bytes (red, green, blue, opacity). Never empty.
+    #[must_use]
+    pub fn screen_pixels(&self) -> (u32, u32, &[u8]) {
+        match self.magnified.is_empty() {
+            true => (1, 1, &[0, 0, 0, 255]),
+            false => (self.canvas.width * self.magnify, self.canvas.height * self.magnify, &self.magnified),
+        }
+    }
+
+    /// When a blinking picture shows the other board next, in the seconds of
+    /// [`refresh_canvas`](Self::refresh_canvas); `None` where nothing blinks.
+    #[must_use]
+    pub fn next_blink_s(session: &Session, now_s: f64) -> Option<f64> {
+        let blinks = session.board_view() == BoardView::Blink;
+        blinks.then(|| ((now_s / BLINK_S).floor() + 1.0) * BLINK_S)
+    }
+
+    /// Shows the canvas through a texture of egui's own.
+    pub fn own_screen(&mut self, ctx: &Context) -> Screen {
+        let (width, height, bytes) = self.screen_pixels();
+        let image = egui::ColorImage::from_rgba_unmultiplied([width as usize, height as usize], bytes);
+        let options = match self.fit {
+            Fit::Whole => egui::TextureOptions::NEAREST,
+            Fit::Shape => egui::TextureOptions::LINEAR,
+        };
+        let texture = match self.textures.screen.take() {
+            Some(mut texture) => {
+                texture.set(image, options);
+                texture
+            }
+            None => ctx.load_texture("screen", image, options),
+        };
+        let id = texture.id();
+        self.textures.screen = Some(texture);
+        Screen { texture: id }
+    }
+
+    /// The sides there is room for beside a middle of some width.
+    pub(crate) fn sides_shown(&self, width: f32) -> (bool, bool) {
+        let (left, right) = (self.left + SIDE_MARGINS, self.right + SIDE_MARGINS);
+        let beside = |taken: f32, least: f32| width - taken >= least;
+        match self.sides {
+            (true, true) if beside(left + right, LEAST_BETWEEN) => (true, true),
+            (true, true) if self.left_first => (beside(left, LEAST_BESIDE), false),
+            (true, true) => (false, beside(right, LEAST_BESIDE)),
+            (shows_left, shows_right) => {
+                (shows_left && beside(left, LEAST_BESIDE), shows_right && beside(right, LEAST_BESIDE))
+            }
+        }
+    }
+
+    /// Gives the keyboard to the program, or takes it back.
+    fn toggle_keyboard(&mut self) {
+        self.keyboard = match self.keyboard {
+            None => Some(Keyboard::default()),
+            Some(_) => None,
+        };
+    }
+
+    /// Does what a key or a button asks of the window.
+    pub(crate) fn view(&mut self, command: ViewCommand) {
+        match command {
+            ViewCommand::Help => self.help = !self.help,
+            ViewCommand::Theme => self.theme = self.theme.other(),
+            ViewCommand::Zoom => self.twice = !self.twice,
+            ViewCommand::Fit => self.fit = self.fit.other(),
+            ViewCommand::Left => {
+                self.sides.0 = !self.shown.0;
+                self.left_first |= self.sides.0;
+            }
+            ViewCommand::Right => {
+                self.sides.1 = !self.shown.1;
+                self.left_first &= !self.sides.1;
+            }
+            ViewCommand::Jump => self.fields.begin_jump(),
+            ViewCommand::Open => self.open_asked = true,
+            ViewCommand::Value => self.fields.begin_value(),
+            ViewCommand::SaveWindow => self.requests.push(HostRequest::SaveWindow),
+            ViewCommand::Close => {}
+            ViewCommand::OtherUntil => {
+                let here = StopCondition::ALL.iter().position(|until| until.words() == self.until.words()).unwrap_or(0);
+                self.until = StopCondition::ALL[(here + 1) % StopCondition::ALL.len()];
+            }
+            ViewCommand::Keyboard => self.toggle_keyboard(),
+            ViewCommand::RunUntilChosen => self.commands.push(Command::RunUntil(self.until)),
+        }
+    }
+
+    /// Its colours.
+    pub(crate) fn colours(&self) -> theme::Colours {
+        self.theme.colours()
+    }
+}

@@ -1,0 +1,332 @@
+//! The two boards of a session: a healthy and a faulty one in lock step.
+
+use backporch_adapter::{Adapter, FieldId, Registers};
+use backporch_bench::Bench;
+use backporch_pc::Key;
+use backporch_quirk::{Quirk, QuirkStack};
+use backporch_raster::{Board, Frame, Healthy, Tap};
+use backporch_script::{Hazard, PortValue, TraceAccess};
+
+use super::live_driver::{LiveDriver, LiveProgram};
+use super::breakpoint::Breakpoint;
+
+/// Something done to both boards at one dot.
+#[derive(Clone, Debug)]
+pub(crate) enum Action {
+    /// A register written as a routine would: through its ports, the
+    /// picture laid again for it.
+    WritePorts { field: FieldId, value: u32 },
+    /// A register set past the ports and any protection, the picture laid again for it.
+    WriteDirect { field: FieldId, value: u32 },
+    /// Other quirks on the faulty board.
+    FitQuirks { quirks: Vec<Quirk>, seed: u64 },
+    /// A key of the program's keyboard goes down, or up.
+    Key { key: Key, down: bool },
+}
+
+/// The newest whole frame of each board.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Frames {
+    pub healthy: Frame,
+    pub faulty: Frame,
+}
+
+/// A healthy and a faulty board that are driven alike.
+#[derive(Clone, Debug)]
+pub(crate) struct BoardPair {
+    pub healthy: Board<Healthy>,
+    pub faulty: Board<QuirkStack>,
+    /// Registers as the driver of the boards believes them to be.
+    pub intended: Registers,
+    pub newest: Frames,
+    /// What drives them: a routine, a write trace, a program.
+    driver: Option<LiveDriver>,
+    /// Dot asked for last; the beams stand at the first character clock from there on.
+    asked: u64,
+    breakpoint: Option<Breakpoint>,
+    stopped: bool,
+}
+
+/// Dots a routine is asked for at a time while a frame is run to its end, and where the end is near.
+const STRIDE: u64 = 1 << 14;
+const NEAR: u64 = 8;
+
+impl BoardPair {
+    /// Both boards at the start of frame 0.
+    pub fn new(bench: &Bench, driver: Option<LiveDriver>) -> Self {
+        let registers = bench.registers();
+        Self {
+            healthy: bench.healthy(registers),
+            faulty: bench.faulty(registers),
+            intended: registers.clone(),
+            newest: Frames::default(),
+            driver,
+            asked: 0,
+            breakpoint: None,
+            stopped: false,
+        }
+    }
+
+    /// What drives the boards.
+    pub fn driver(&self) -> Option<&LiveDriver> {
+        self.driver.as_ref()
+    }
+
+    /// The program that drives them, where it is one.
+    pub fn program(&self) -> Option<&LiveProgram> {
+        self.driver.as_ref()?.program()
+    }
+
+    /// How many mistakes of timing and order the routine has made.
+    pub fn hazard_count(&self) -> usize {
+        self.driver.as_ref().map_or(0, |driver| driver.hazards().count)
+    }
+
+    /// The newest of them.
+    pub fn newest_hazard(&self) -> Option<&Hazard> {
+        self.driver.as_ref()?.hazards().newest.as_ref()
+    }
+
+    /// Dots since the boards were made.
+    pub fn now(&self) -> u64 {
+        self.faulty.beam().dot
+    }
+
+    /// The dot asked for last, which the beams have just reached.
+    pub fn asked(&self) -> u64 {
+        self.asked
+    }
+
+    /// The dot up to which it is known what will happen.
+    pub fn ahead(&self) -> u64 {
+        self.driver.as_ref().map_or(0, LiveDriver::now).max(self.now())
+    }
+
+    /// Number of the frame under way on the faulty board.
+    pub fn frame(&self) -> u64 {
+        self.faulty.frame_so_far().number
+    }
+
+    /// First dot of the frame under way.
+    pub fn frame_start(&self) -> u64 {
+        self.faulty.frame_so_far().first_dot
+    }
+
+    // ---- running ------------------------------------------------------------------------
+
+    /// Asks runs to stop at a breakpoint inside a frame, or nowhere any more.
+    pub fn stop_at(&mut self, breakpoint: Option<Breakpoint>) {
+        if self.breakpoint.is_none() && breakpoint.is_none() {
+            return;
+        }
+        (self.breakpoint, self.stopped) = (breakpoint, false);
+        let asked = self.asked;
+        if let Some(program) = self.driver.as_mut().and_then(LiveDriver::program_mut) {
+            program.stop_at(breakpoint, asked);
+        }
+    }
+
+    /// Keeps what drives the boards from running beyond a dot, at which something will be done to it.
+    pub fn hold(&mut self, dot: Option<u64>) {
+        if let Some(driver) = &mut self.driver {
+            driver.hold(dot);
+        }
+    }
+
+    /// Runs both beams to a dot, keeping whole frames that end on the way; `false` where it stopped before.
+    pub fn run_to(&mut self, dot: u64) -> bool {
+        while !self.stopped
+            && let Some(driver) = &mut self.driver
+        {
+            match (driver.next_until(dot), driver.is_at_breakpoint()) {
+                (Some(pending), _) => {
+                    self.run_boards_to(pending.dot);
+                    self.perform(pending.access);
+                }
+                (None, true) => {
+                    let here = driver.now();
+                    self.run_boards_to(here);
+                    self.stopped = true;
+                }
+                (None, false) => break,
+            }
+        }
+        if !self.stopped {
+            self.run_boards_to(dot);
+        }
+        !self.stopped
+    }
+
+    fn run_boards_to(&mut self, dot: u64) {
+        self.asked = self.asked.max(dot);
+        self.faulty.run_to(dot);
+        take_newest(&mut self.faulty, &mut self.newest.faulty);
+        self.catch_up();
+    }
+
+    /// Runs to the end of the faulty board's frame under way; `false` where it stopped before.
+    pub fn finish_frame(&mut self) -> bool {
+        let frame = match self.driver {
+            Some(_) => self.drive_frame(),
+            None => Some(self.faulty.run_frame()),
+        };
+        if let Some(frame) = frame {
+            self.faulty.recycle(std::mem::replace(&mut self.newest.faulty, frame));
+            self.asked = self.now();
+        }
+        self.catch_up();
+        !self.stopped
+    }
+
+    /// Lets the routine drive the boards until a frame is whole, or it stops.
+    ///
+    /// It runs far ahead only while the end of a frame as long as the last one is far.
+    fn drive_frame(&mut self) -> Option<Frame> {
+        let length: u64 = self.newest.faulty.lines.iter().map(|line| u64::from(line.dots)).sum();
+        let end = self.frame_start() + length;
+        while !self.stopped {
+            let here = self.now().max(self.asked);
+            let until = match length {
+                0 => here + STRIDE,
+                _ => (here + STRIDE).min(end).max(here + NEAR),
+            };
+            let driver = self.driver.as_mut()?;
+            let next = driver.next_until(until);
+            let halted_at = driver.is_at_breakpoint().then(|| driver.now());
+            let dot = next.map(|pending| pending.dot).or(halted_at).unwrap_or(until);
+            if let Some(frame) = self.faulty.run_towards(dot) {
+                return Some(frame);
+            }
+            self.asked = self.asked.max(dot);
+            match next {
+                Some(pending) => {
+                    self.catch_up();
+                    self.perform(pending.access);
+                }
+                None => self.stopped = halted_at.is_some(),
+            }
+        }
+        None
+    }
+
+    /// Makes the routine's next access on both boards.
+    fn perform(&mut self, access: TraceAccess) {
+        access_board(&mut self.healthy, access);
+        access_board(&mut self.faulty, access);
+        if let TraceAccess::Port(port, value) = access {
+            self.intended.clone_from(self.healthy.registers());
+            let next = matches!(value, PortValue::Word(_)).then(|| port.wrapping_add(1));
+            let written = |watched: u16| watched == port || Some(watched) == next;
+            // A program stops by itself.
+            self.stopped |=
+                matches!(self.breakpoint, Some(Breakpoint::Port(watched)) if written(watched) && self.program().is_none());
+        }
+        if let Some(driver) = &mut self.driver {
+            driver.done();
+        }
+    }
+
+    /// Lets the healthy board, whose frames may be of another length, run to the same dot.
+    fn catch_up(&mut self) {
+        self.healthy.run_to(self.now());
+        take_newest(&mut self.healthy, &mut self.newest.healthy);
+    }
+
+    /// Runs to the end of what the routine is about: the bus access or the instruction under way.
+    pub fn settle(&mut self) {
+        let Some(dot) = self.driver.as_ref().map(LiveDriver::now) else {
+            return;
+        };
+        while let Some(pending) = self.driver.as_ref().and_then(|driver| driver.known_until(dot)) {
+            self.run_boards_to(pending.dot);
+            self.perform(pending.access);
+        }
+        self.run_boards_to(dot);
+    }
+
+    /// Makes sure that the instruction under way is known; the dot at which it ends.
+    pub fn end_of_instruction(&mut self) -> Option<u64> {
+        let asked = self.asked;
+        let driver = self.driver.as_mut().filter(|driver| driver.program().is_some_and(|program| !program.is_over()))?;
+        driver.next_until(asked);
+        Some(driver.now()).filter(|end| *end > asked)
+    }
+
+    /// Applies an action to both boards, now; under a routine, after the bus access under way.
+    pub fn apply(&mut self, bench: &Bench, action: &Action) {
+        self.settle();
+        if let Action::WritePorts { field, value } | Action::WriteDirect { field, value } = action {
+            self.intend(bench, *field, *value);
+        }
+        write_register(&mut self.healthy, action);
+        write_register(&mut self.faulty, action);
+        fit_quirks(&mut self.faulty, action);
+        let Some(driver) = &mut self.driver else {
+            return;
+        };
+        match (action, driver.program_mut()) {
+            (Action::Key { key, down }, Some(program)) => program.key(*key, *down),
+            (Action::Key { .. }, None) => {}
+            _ => driver.outside_routine(|board| {
+                write_register(board, action);
+                fit_quirks(board, action);
+            }),
+        }
+    }
+
+    /// SightingNotes a register's new value and lays the picture for it, unless a routine draws it.
+    fn intend(&mut self, bench: &Bench, field: FieldId, value: u32) {
+        let laid = self.driver.is_none().then(|| bench.memory(&self.intended));
+        let _ = bench.adapter().set(&mut self.intended, field, u64::from(value));
+        let Some(laid) = laid else {
+            return;
+        };
+        let memory = bench.memory(&self.intended);
+        if laid != memory {
+            self.healthy.load(&memory);
+            self.faulty.load(&memory);
+        }
+    }
+}
+
+/// Sets a board's register as an action asks for.
+fn write_register<T: Tap>(board: &mut Board<T>, action: &Action) {
+    match action {
+        Action::WritePorts { field, value } => write_ports(board, *field, *value),
+        // The value was checked when the action was made.
+        Action::WriteDirect { field, value } => drop(board.set(*field, u64::from(*value))),
+        Action::FitQuirks { .. } | Action::Key { .. } => {}
+    }
+}
+
+/// Puts other quirks on the faulty board where an action asks for it.
+fn fit_quirks(board: &mut Board<QuirkStack>, action: &Action) {
+    if let Action::FitQuirks { quirks, seed } = action {
+        board.replace_tap(QuirkStack::new(quirks.clone(), *seed));
+    }
+}
+
+/// What a routine does on the bus, done to a board.
+pub(crate) fn access_board<T: Tap>(board: &mut Board<T>, access: TraceAccess) {
+    match access {
+        TraceAccess::Port(port, PortValue::Byte(value)) => board.write_port(port, value),
+        TraceAccess::Port(port, PortValue::Word(value)) => board.write_port_word(port, value),
+        TraceAccess::Read(port) => drop(board.read_port(port)),
+        TraceAccess::Memory(offset, value) => board.write_memory(offset, value),
+        TraceAccess::MemoryRead(offset) => drop(board.read_memory(offset)),
+    }
+}
+
+fn take_newest<T: Tap>(board: &mut Board<T>, newest: &mut Frame) {
+    if let Some(frame) = board.take_frame() {
+        board.recycle(std::mem::replace(newest, frame));
+    }
+}
+
+/// Programs a register through the ports of its class.
+fn write_ports<T: Tap>(board: &mut Board<T>, field: FieldId, value: u32) {
+    let adapter: &Adapter = board.adapter();
+    for (port, byte) in adapter.programming(board.registers(), field, value) {
+        board.write_port(port, byte);
+    }
+}

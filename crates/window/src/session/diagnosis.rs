@@ -1,0 +1,221 @@
+//! Diagnosis: which faults explain the sightings noted.
+//!
+//! The sightings are taken as the file would have them, so that what is said
+//! here is what `diagnose` says of the file; the suspects can be fitted to the
+//! board and the probes set up on it at a press.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+use std::sync::Arc;
+
+use backporch_analysis::diagnose::{Cause, Prior, Suspect, diagnose, members};
+use backporch_analysis::faults::Quirks;
+use backporch_analysis::memo::Memo;
+use backporch_analysis::outcome::Impression;
+use backporch_analysis::probe::{Probe, candidate_count, probes};
+use backporch_analysis::sightings::Sightings;
+use backporch_input::{FormError, Source};
+use backporch_quirk::Family;
+
+use super::background::{BackgroundTask, Progress};
+use super::fitted_quirks::FittedQuirk;
+use super::absolute_name::absolute_name;
+use super::{Session, folder_of};
+
+/// Suspects listed at most.
+const MOST_SUSPECTS: usize = 6;
+/// Probability below which a suspect is not listed.
+const LEAST: f64 = 1e-3;
+/// Probes proposed.
+const PROBES: usize = 3;
+
+/// A quirk, or another cause, that could explain the sightings.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SuspectRow {
+    /// Name of the quirk, or of the other cause.
+    pub name: String,
+    /// What is wrong, in a few words.
+    pub title: String,
+    /// The likeliest parameters.
+    pub parameters: BTreeMap<String, i64>,
+    /// 0 to 1.
+    pub probability: f64,
+    /// Sightings it explains.
+    pub explains: usize,
+    /// Sightings it contradicts.
+    pub contradicts: usize,
+    /// Whether it is a quirk that can be fitted to the board.
+    pub fits: bool,
+}
+
+/// The next experiment worth making on the real board.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ProbeRow {
+    /// Registers to write, by name, and their stored values.
+    pub registers: Vec<(String, u64)>,
+    /// What has to be done at the machine.
+    pub words: String,
+    /// What it teaches on average, in bits.
+    pub bits: f64,
+    /// What may be seen, the likeliest first, each with its probability and the suspects it speaks for.
+    pub outcomes: Vec<(f64, String, Vec<String>)>,
+}
+
+/// What follows from the sightings.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Findings {
+    /// In a sentence.
+    pub summary: String,
+    /// The likeliest first.
+    pub suspects: Vec<SuspectRow>,
+    /// The most telling first.
+    pub probes: Vec<ProbeRow>,
+}
+
+impl Findings {
+    fn refused(error: &FormError) -> Self {
+        Self { summary: error.to_string(), ..Self::default() }
+    }
+
+    fn of(sightings: &Sightings, faults: &Quirks, memo: &Memo, progress: &Progress) -> Self {
+        let all = members(faults) + candidate_count(sightings);
+        progress.set(0, all);
+        let diagnosis = diagnose(sightings, faults, &Prior::default(), memo, &|judged| progress.add(judged));
+        let probes = probes(sightings, faults, &diagnosis, PROBES, memo, &|| progress.add(1));
+        let listed = diagnosis.suspects.iter().filter(|suspect| suspect.probability >= LEAST);
+        Self {
+            summary: diagnosis.sentence(),
+            suspects: listed.take(MOST_SUSPECTS).map(SuspectRow::new).collect(),
+            probes: probes.iter().map(ProbeRow::new).collect(),
+        }
+    }
+}
+
+impl SuspectRow {
+    fn new(suspect: &Suspect) -> Self {
+        Self {
+            name: suspect.name.clone(),
+            title: suspect.title.clone(),
+            parameters: suspect.parameters.clone(),
+            probability: suspect.probability,
+            explains: suspect.best.explains,
+            contradicts: suspect.best.contradicts,
+            fits: matches!(suspect.best.cause, Cause::Fault { .. }),
+        }
+    }
+}
+
+impl ProbeRow {
+    fn new(probe: &Probe) -> Self {
+        let registers = probe.candidate.registers().into_iter().map(|(name, value)| (name, u64::from(value)));
+        let outcomes = probe.predictions.iter();
+        let outcomes = outcomes.map(|one| (one.probability, Impression::words(one.sees), one.suspects.clone()));
+        Self {
+            registers: registers.collect(),
+            words: probe.instruction(),
+            bits: probe.bits,
+            outcomes: outcomes.collect(),
+        }
+    }
+}
+
+impl Session {
+    /// The sightings file as it would be saved now.
+    pub(crate) fn sightings_text(&self) -> String {
+        let bench = absolute_name(&self.name, Path::new(""), backporch_bench::built_in(&self.name).is_some());
+        self.notes.text(self.bench.title(), &bench)
+    }
+
+    /// Judges the sightings noted, beside the session.
+    pub(crate) fn diagnose(&mut self) {
+        if self.notes.noted().is_empty() {
+            self.report("nothing is noted: note what the real board shows, then diagnose");
+            return;
+        }
+        let text = Source::built_in("the sightings noted", self.sightings_text());
+        let folder = folder_of(&self.name);
+        let own = self.fitted_quirks.iter().map(|fitted| fitted.quirk.family()).filter(|family| !is_built_in(family));
+        let faults = Quirks::library_and(own.cloned(), self.bench.seed());
+        let memo = Arc::clone(&self.memo);
+        self.findings = BackgroundTask::start(move |progress| match Sightings::from_source(&text, Some(&folder)) {
+            Ok(sightings) => Findings::of(&sightings, &faults, &memo, progress),
+            Err(error) => Findings::refused(&error),
+        });
+        self.report("judging the sightings");
+    }
+
+    /// Takes in what a diagnosis has found.
+    pub(crate) fn poll_diagnosis(&mut self) {
+        if self.findings.board_view()
+            && let Some(findings) = self.findings.result()
+        {
+            self.report(format!("diagnosis: {}", findings.summary));
+        }
+    }
+
+    /// What follows from the sightings noted, once it was asked for and is there.
+    #[must_use]
+    pub fn findings(&self) -> Option<&Findings> {
+        self.findings.result()
+    }
+
+    /// How far a diagnosis under way is: done, of all.
+    #[must_use]
+    pub fn diagnosing(&self) -> Option<(u64, u64)> {
+        self.findings.progress()
+    }
+
+    /// Puts a suspect, counted from 0, on the board in place of the quirks switched on.
+    pub fn fit_suspect(&mut self, at: usize) {
+        let Some(row) = self.findings().and_then(|findings| findings.suspects.get(at)).cloned() else {
+            return;
+        };
+        let fitted = self.fitted_quirks.iter().find(|fitted| fitted.name() == row.name).cloned();
+        let Some(mut fitted) = fitted.or_else(|| FittedQuirk::built_in(&row.name)).filter(|_| row.fits) else {
+            self.report(format!("{} is no quirk that could be fitted", row.name));
+            return;
+        };
+        fitted.on = true;
+        fitted.choose_values(&row.parameters);
+        self.fitted_quirks.iter_mut().for_each(|fitted| fitted.on = false);
+        match self.fitted_quirks.iter().position(|known| known.name() == row.name) {
+            Some(known) => self.fitted_quirks[known] = fitted,
+            None => self.fitted_quirks.push(fitted),
+        }
+        self.apply_quirks();
+        self.report(format!("on the board now: {}", row.name));
+    }
+
+    /// Puts the next suspect that can be fitted on the board.
+    pub(crate) fn fit_next_suspect(&mut self) {
+        let Some(findings) = self.findings() else {
+            self.report("no suspects yet: note sightings and diagnose");
+            return;
+        };
+        let fits: Vec<usize> = (0..findings.suspects.len()).filter(|at| findings.suspects[*at].fits).collect();
+        let shown = |at: &usize| {
+            let row = &findings.suspects[*at];
+            self.fitted_quirks.iter().any(|fitted| fitted.on && fitted.name() == row.name)
+        };
+        let next = fits.iter().position(shown).map_or(0, |place| (place + 1) % fits.len());
+        match fits.get(next).copied() {
+            Some(at) => self.fit_suspect(at),
+            None => self.report("no suspect is a quirk"),
+        }
+    }
+
+    /// Sets the board up for a probe, counted from 0, to see what would be seen.
+    pub fn try_probe(&mut self, at: usize) {
+        let Some(probe) = self.findings().and_then(|findings| findings.probes.get(at)).cloned() else {
+            return;
+        };
+        match self.try_registers(&probe.registers) {
+            Ok(()) => self.report(probe.words),
+            Err(error) => self.report(error.to_string()),
+        }
+    }
+}
+
+fn is_built_in(family: &Family) -> bool {
+    Family::built_in(family.name()).is_some()
+}

@@ -1,0 +1,241 @@
+//! The history of a session: what was done at which dot, with snapshots on the
+//! way, so that any moment of the past can be played again.
+//!
+//! Going back restores the nearest snapshot before the moment and plays the
+//! actions after it once more; the boards are deterministic, so the same frames
+//! come out. Going forward from the past plays on what was done before, until
+//! something new is done: then what came after is forgotten.
+
+use backporch_bench::Bench;
+
+use super::board_pair::{Action, BoardPair};
+use super::breakpoint::Breakpoint;
+
+/// Frames between snapshots, the newest ones first: (age up to, distance).
+const SPACING: [(u64, u64); 3] = [(64, 4), (1024, 64), (u64::MAX, 1024)];
+
+/// Most snapshots held; each is a copy of both boards' memory and frames.
+const MOST_SNAPSHOTS: usize = 160;
+
+/// An action, and the frame and dot in which it was done.
+#[derive(Clone, Debug)]
+struct Recorded {
+    frame: u64,
+    dot: u64,
+    action: Action,
+}
+
+/// A snapshot at the start of a frame.
+#[derive(Clone, Debug)]
+struct Snapshot {
+    frame: u64,
+    dot: u64,
+    /// Position in the history of the first action not yet done.
+    next: usize,
+    boards: BoardPair,
+}
+
+/// The past of a pair of boards, and the pair at the moment looked at.
+#[derive(Clone, Debug)]
+pub(crate) struct History {
+    boards: BoardPair,
+    actions: Vec<Recorded>,
+    /// Position of the first action not yet done at the moment looked at.
+    next: usize,
+    snapshots: Vec<Snapshot>,
+    /// Dot at which the first frame ends, once it has.
+    first_end: u64,
+}
+
+impl History {
+    /// A history that begins with boards that have drawn nothing yet.
+    pub fn new(boards: BoardPair) -> Self {
+        let first = Snapshot { frame: boards.frame(), dot: boards.now(), next: 0, boards: boards.clone() };
+        Self { boards, actions: Vec::new(), next: 0, snapshots: vec![first], first_end: 0 }
+    }
+
+    /// The boards at the moment looked at.
+    pub fn boards(&self) -> &BoardPair {
+        &self.boards
+    }
+
+    /// Dot at which the first frame ends; 0 before it has.
+    pub fn first_end(&self) -> u64 {
+        self.first_end
+    }
+
+    /// Whether the future of this moment was recorded before.
+    pub fn replays(&self) -> bool {
+        self.next < self.actions.len()
+    }
+
+    /// Applies an action now. What was recorded after this moment is forgotten.
+    pub fn apply(&mut self, bench: &Bench, action: Action) {
+        self.boards.settle();
+        let (frame, dot) = (self.boards.frame(), self.boards.asked());
+        self.actions.truncate(self.next);
+        self.snapshots.retain(|snapshot| snapshot.dot <= dot && snapshot.next <= self.next && snapshot.boards.ahead() <= dot);
+        self.boards.apply(bench, &action);
+        self.actions.push(Recorded { frame, dot, action });
+        self.next += 1;
+        self.hold();
+    }
+
+    /// What drives the boards must not run beyond the next recorded action.
+    fn hold(&mut self) {
+        self.boards.hold(self.actions.get(self.next).map(|recorded| recorded.dot));
+    }
+
+    /// Asks runs to stop at a breakpoint inside a frame, or nowhere any more.
+    pub fn stop_at(&mut self, breakpoint: Option<Breakpoint>) {
+        self.boards.stop_at(breakpoint);
+    }
+
+    /// Runs to a dot of the future; `false` where it stopped before.
+    pub fn run_to(&mut self, bench: &Bench, dot: u64) -> bool {
+        while let Some(at) = self.actions.get(self.next).map(|recorded| recorded.dot).filter(|at| *at < dot) {
+            if !self.boards.run_to(at) {
+                return false;
+            }
+            self.play(bench);
+        }
+        self.boards.run_to(dot)
+    }
+
+    /// Runs to the end of the frame under way; `false` where it stopped before.
+    pub fn finish_frame(&mut self, bench: &Bench) -> bool {
+        while let Some(recorded) = self.actions.get(self.next).filter(|recorded| recorded.frame == self.boards.frame()) {
+            let dot = recorded.dot;
+            if !self.boards.run_to(dot) {
+                return false;
+            }
+            self.play(bench);
+        }
+        if !self.boards.finish_frame() {
+            return false;
+        }
+        if self.first_end == 0 {
+            self.first_end = self.boards.now();
+        }
+        self.take_snapshot();
+        true
+    }
+
+    /// Runs to the end of the frame under way; `false` where it stopped before, at the beginning of a scan line.
+    pub fn finish_frame_or_come_to(&mut self, bench: &Bench, line: u32) -> bool {
+        let frame = self.boards.frame();
+        loop {
+            self.finish_line(bench);
+            if self.boards.faulty.beam().scan_line == line {
+                return false;
+            }
+            if self.boards.frame() != frame {
+                return true;
+            }
+        }
+    }
+
+    /// Runs on by one scan line.
+    pub fn finish_line(&mut self, bench: &Bench) {
+        let line = |boards: &BoardPair| (boards.frame(), boards.faulty.frame_so_far().lines.len());
+        let before = line(&self.boards);
+        while line(&self.boards) == before {
+            self.step_char(bench);
+        }
+    }
+
+    /// Runs on by one character clock.
+    pub fn step_char(&mut self, bench: &Bench) {
+        self.step_to(bench, self.boards.now() + 1);
+    }
+
+    /// Runs to the end of the program's instruction under way; `false` where none is.
+    pub fn finish_instruction(&mut self, bench: &Bench) -> bool {
+        // What was done at this very dot comes first.
+        while self.actions.get(self.next).is_some_and(|recorded| recorded.dot <= self.boards.asked()) {
+            self.play(bench);
+        }
+        let end = self.boards.end_of_instruction();
+        end.inspect(|end| self.step_to(bench, *end)).is_some()
+    }
+
+    fn step_to(&mut self, bench: &Bench, dot: u64) {
+        let frame = self.boards.frame();
+        self.run_to(bench, dot);
+        if self.boards.frame() != frame {
+            self.take_snapshot();
+        }
+    }
+
+    /// Goes back, or on, to the moment at which frame `number` has just ended.
+    pub fn seek(&mut self, bench: &Bench, number: u64) {
+        let target = number + 1;
+        if self.boards.frame() > target || self.boards.frame() == target && self.boards.now() > self.boards.frame_start() {
+            self.restore(number);
+        }
+        while self.boards.frame() < target {
+            self.finish_frame(bench);
+        }
+    }
+
+    /// Goes back to a dot, with the frame before it whole again.
+    pub fn seek_dot(&mut self, bench: &Bench, dot: u64) {
+        if dot < self.boards.now() {
+            let under_way = self.snapshots.iter().rev().find(|snapshot| snapshot.dot <= dot).map_or(0, |snapshot| snapshot.frame);
+            self.restore(under_way.saturating_sub(1));
+        }
+        self.run_to(bench, dot);
+    }
+
+    /// Restores the newest snapshot at or before the start of a frame.
+    fn restore(&mut self, frame: u64) {
+        let at = self.snapshots.iter().rposition(|snapshot| snapshot.frame <= frame).unwrap_or(0);
+        if let Some(snapshot) = self.snapshots.get(at) {
+            self.boards = snapshot.boards.clone();
+            self.next = snapshot.next;
+            self.hold();
+        }
+    }
+
+    /// Applies the next recorded action on the history once more.
+    fn play(&mut self, bench: &Bench) {
+        if let Some(recorded) = self.actions.get(self.next) {
+            self.boards.apply(bench, &recorded.action);
+            self.next += 1;
+            self.hold();
+        }
+    }
+
+    /// Takes a snapshot at the start of a frame, and lets go of old ones.
+    fn take_snapshot(&mut self) {
+        let frame = self.boards.frame();
+        let newest = self.snapshots.last().map_or(0, |snapshot| snapshot.frame);
+        if frame < newest + SPACING[0].1 {
+            return;
+        }
+        let mut boards = self.boards.clone();
+        boards.stop_at(None);
+        self.snapshots.push(Snapshot { frame, dot: boards.now(), next: self.next, boards });
+        self.thin(frame);
+    }
+
+    /// Widens the distance of snapshots the older they are; the first one stays.
+    fn thin(&mut self, now: u64) {
+        let distance = |age: u64| SPACING.iter().find(|(most, _)| age <= *most).map_or(1, |(_, distance)| *distance);
+        let mut last = None;
+        self.snapshots.retain(|snapshot| {
+            let stays = last.is_none_or(|last| snapshot.frame >= last + distance(now - snapshot.frame));
+            if stays {
+                last = Some(snapshot.frame);
+            }
+            stays
+        });
+        if self.snapshots.len() > MOST_SNAPSHOTS {
+            let mut position = 0;
+            self.snapshots.retain(|_| {
+                position += 1;
+                position % 2 == 1 || position > MOST_SNAPSHOTS / 2
+            });
+        }
+    }
+}

@@ -1,0 +1,45 @@
+//! A session and its panels on a bench_window without a window.
+
+use backporch_bench::Wishes;
+use backporch_window::panels::{Workspace, Settings};
+use backporch_window::session::Session;
+use egui_kittest::Harness;
+
+/// A session and its panels.
+pub struct BenchWindow {
+    pub session: Session,
+    pub workspace: Workspace,
+}
+
+impl BenchWindow {
+    /// A bench opened as the window does.
+    pub fn of(bench: &str, settings: &Settings) -> Self {
+        let session = Session::open(bench, &Wishes::default()).unwrap();
+        Self { session, workspace: Workspace::new(settings) }
+    }
+}
+
+/// The panels, laid out at a size in points.
+pub fn laid(bench_window: BenchWindow, width: f32, height: f32) -> Harness<'static, BenchWindow> {
+    scaled(bench_window, width, height, 1.0)
+}
+
+/// The same, with so many pixels a point.
+pub fn scaled(bench_window: BenchWindow, width: f32, height: f32, pixels: f32) -> Harness<'static, BenchWindow> {
+    let builder = Harness::builder().with_size([width, height]).with_pixels_per_point(pixels);
+    let mut harness = builder.build_ui_state(
+        |ui, bench_window: &mut BenchWindow| {
+            let BenchWindow { session, workspace } = bench_window;
+            workspace.refresh_canvas(session, 0.0);
+            let screen = workspace.own_screen(ui.ctx());
+            // The harness keeps a margin; a window has none.
+            let room = ui.ctx().content_rect();
+            let mut whole = ui.new_child(egui::UiBuilder::new().max_rect(room));
+            whole.set_clip_rect(room);
+            workspace.show(&mut whole, session, screen);
+        },
+        bench_window,
+    );
+    harness.run_steps(4);
+    harness
+}
