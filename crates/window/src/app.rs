@@ -26,7 +26,7 @@ use winit::event_loop::EventLoop;
 
 use crate::panels::Settings;
 use crate::session::{Lateness, Session};
-use event_loop::{WindowApp, AccessEvent};
+use event_loop::{AccessEvent, WindowApp};
 
 /// What the window is to begin with.
 #[derive(Clone, Debug)]

@@ -39,11 +39,10 @@ pub enum Command {
     StepRegister(i32),
     /// The active register back to where its sweep began.
     ResetRegister,
-    /// Take the next active register, or the one before.
-    OtherRegister {
-        /// The next one, not the one before.
-        next: bool,
-    },
+    /// Make the next register the active one.
+    NextRegister,
+    /// Make the register before the active one.
+    PreviousRegister,
     /// Show the boards another way.
     BoardView(BoardView),
     /// Show the whole raster, or the active area.

@@ -13,32 +13,32 @@
 //! GPU: the same panels run in the window, in tests, and for the README.
 
 mod bar;
-mod workspace;
+mod bench_list;
+mod canvas_layout;
 mod fields;
-mod pixel;
-mod input;
 mod help;
+mod icons;
+mod input;
 mod keyboard;
 mod keys;
 mod layout;
-mod theme;
 mod memory;
 mod open_dialog;
-mod bench_list;
-mod canvas_layout;
+mod pixel;
 mod program;
 mod quirks;
 mod registers;
 mod routine;
 mod screen;
 mod settings;
-mod icons;
 mod signal;
 mod suspects;
 mod sweep;
+mod theme;
 mod timeline;
+mod workspace;
 
-pub use workspace::{Workspace, Screen, HostRequest};
-pub use keys::{KeyBinding, KeyAction, KeyGroup, KEY_BINDINGS, key_label};
-pub use theme::{Colours, Theme};
+pub use keys::{KEY_BINDINGS, KeyAction, KeyBinding, KeyGroup, key_label};
 pub use settings::{Fit, Settings};
+pub use theme::{Colours, Theme};
+pub use workspace::{HostRequest, Screen, Workspace};

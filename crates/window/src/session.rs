@@ -13,36 +13,36 @@
 //!            Canvas, Damage, InspectedPixel, MemoryMap, Thumbnails ─► panels
 //! ```
 
-pub(crate) mod canvas;
-mod live_driver;
-mod background;
-mod pixel_inspector;
+mod absolute_name;
 mod active_register;
-mod hazards;
-mod files;
-mod memory;
-mod transport;
-mod sighting_notes;
-mod workarounds;
-mod pace;
+mod background;
 mod board_pair;
 mod breakpoint;
-mod program;
+pub(crate) mod canvas;
+mod diagnosis;
+mod file_watch;
+mod files;
 mod fitted_quirks;
+mod hazards;
+mod history;
+mod live_driver;
+mod memory;
+mod pace;
+mod pixel_inspector;
+mod program;
 mod recorder;
 mod registers;
-mod absolute_name;
 mod routine;
 mod setting;
-mod thumbnails;
-mod diagnosis;
-mod history;
+mod sighting_notes;
+pub(crate) mod stop_condition;
 #[cfg(test)]
 mod tests;
+mod thumbnails;
 mod timeline;
-pub(crate) mod stop_condition;
+mod transport;
 mod view;
-mod file_watch;
+mod workarounds;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -55,32 +55,32 @@ use backporch_bench::{Bench, BenchFile, Wishes};
 use backporch_input::{FormError, Number, Source, parse};
 use backporch_raster::{Span, View};
 
-pub use canvas::{Canvas, BoardView, Side, Tile};
-pub use pixel_inspector::{InspectedPixel, Pixels, shown_at};
 pub use active_register::ActiveRegister;
-pub use hazards::HazardCount;
-pub use memory::{MemoryCoverage, OutlineEdge, MemoryMap, MapRows};
-pub use sighting_notes::{SightingNotes, Sighting};
-pub use workarounds::{Workaround, Workarounds};
-pub use pace::{Lateness, Pace, SLOWNESS};
-pub use program::{Listing, ProgramState, ProgramView};
+pub use canvas::{BoardView, Canvas, Side, Tile};
+pub use diagnosis::{Findings, ProbeRow, SuspectRow};
+pub use file_watch::FileWatch;
 pub use fitted_quirks::FittedQuirk;
+pub use hazards::HazardCount;
+pub use memory::{MapRows, MemoryCoverage, MemoryMap, OutlineEdge};
+pub use pace::{Lateness, Pace, SLOWNESS};
+pub use pixel_inspector::{InspectedPixel, PixelRun, shown_at};
+pub use program::{Listing, ProgramState, ProgramView};
 pub use registers::RegisterRow;
 pub use routine::RoutineView;
 pub use setting::WritePath;
-pub use thumbnails::{Thumbnail, THUMBNAIL_COUNT, Thumbnails};
-pub use diagnosis::{Findings, ProbeRow, SuspectRow};
-pub use timeline::FrameTimeline;
+pub use sighting_notes::{Sighting, SightingNotes};
 pub use stop_condition::StopCondition;
+pub use thumbnails::{THUMBNAIL_COUNT, Thumbnail, Thumbnails};
+pub use timeline::FrameTimeline;
 pub use view::SignalView;
-pub use file_watch::FileWatch;
+pub use workarounds::{Workaround, Workarounds};
 
 use crate::command::Command;
-use live_driver::LiveDriver;
 use background::BackgroundTask;
 use board_pair::{Action, BoardPair};
-use recorder::Recorder;
 use history::History;
+use live_driver::LiveDriver;
+use recorder::Recorder;
 use stop_condition::Wait;
 
 /// One bench, live.
@@ -299,7 +299,8 @@ impl Session {
             Command::Faster => self.pace.shift(false),
             Command::StepRegister(steps) => self.step_active_register(steps),
             Command::ResetRegister => self.reset_active_register(),
-            Command::OtherRegister { next } => self.other_register(next),
+            Command::NextRegister => self.other_register(true),
+            Command::PreviousRegister => self.other_register(false),
             Command::BoardView(view) => self.set_board_view(view),
             Command::RasterOrPicture => self.raster_or_picture(),
             Command::AllQuirks => self.switch_all_quirks(),

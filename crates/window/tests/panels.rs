@@ -8,10 +8,10 @@ use backporch_signal::SYNC_CAUTION;
 use backporch_window::Command;
 use backporch_window::panels::{KEY_BINDINGS, Settings};
 use backporch_window::session::{BoardView, Side};
+use bench_window::{BenchWindow, laid};
 use egui::{Key, Modifiers};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use bench_window::{BenchWindow, laid};
 
 #[test]
 fn keys_step_the_sweep_and_move_through_time() {
@@ -229,7 +229,11 @@ fn pointing_at_the_screen_tells_where_a_pixel_comes_from() {
 #[test]
 fn a_refused_signal_brings_the_caution() {
     let mut bench_window = BenchWindow::of("harbour-256", &Settings::default());
-    assert!(laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0).query_by_label(SYNC_CAUTION).is_none());
+    assert!(
+        laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0)
+            .query_by_label(SYNC_CAUTION)
+            .is_none()
+    );
     bench_window.session.switch_monitor("fixed-15");
     let harness = laid(bench_window, 1280.0, 800.0);
     harness.get_by_label(SYNC_CAUTION);

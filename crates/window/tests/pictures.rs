@@ -9,9 +9,9 @@ mod bench_window;
 use backporch_window::Command;
 use backporch_window::panels::Settings;
 use backporch_window::session::{BoardView, Side};
+use bench_window::{BenchWindow, laid, scaled};
 use egui_kittest::{Harness, SnapshotOptions};
 use egui_wgpu::wgpu;
-use bench_window::{BenchWindow, laid, scaled};
 
 /// Whether something can draw without a display.
 fn can_draw() -> bool {

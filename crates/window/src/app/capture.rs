@@ -1,8 +1,8 @@
 //! Reading a painted window back, pixel for pixel.
 
-use image::RgbImage;
 use super::WindowError;
 use super::surface::SURFACE;
+use image::RgbImage;
 
 /// Bytes a pixel of the surface.
 const PIXEL: u32 = 4;

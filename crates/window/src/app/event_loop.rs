@@ -19,7 +19,7 @@ use super::painter::{Painted, Painter};
 use super::schedule::{PANELS_EVERY, Schedule};
 use super::surface::Presented;
 use super::{Options, Pacing, WindowError};
-use crate::panels::{Workspace, Settings, HostRequest};
+use crate::panels::{HostRequest, Settings, Workspace};
 use crate::session::Session;
 
 /// What reaches the window from outside its own events.
@@ -166,7 +166,8 @@ impl WindowApp {
         if changed {
             open.painter.take_canvas(self.workspace.screen_pixels(), self.workspace.fit());
         }
-        let settled = !open.input_pending && (open.laid_out.elapsed() < PANELS_EVERY || open.painter.is_painting_panels());
+        let settled =
+            !open.input_pending && (open.laid_out.elapsed() < PANELS_EVERY || open.painter.is_painting_panels());
         if self.session.is_running()
             && settled
             && open.painter.has_panels()

@@ -12,8 +12,8 @@ use winit::window::Window;
 
 use super::WindowError;
 use super::blit::Blit;
-use super::capture::capture;
 use super::canvas_texture::CanvasTexture;
+use super::capture::capture;
 use super::surface::{DisplaySurface, Presented, SURFACE};
 use crate::panels::{Fit, Screen};
 
@@ -199,7 +199,12 @@ impl Painter {
 
     /// Brings the cached panels onto the display, the canvas at `place` (in
     /// points), and its marks over it.
-    pub fn paint_over(&mut self, ctx: &egui::Context, place: Rect, marks: Vec<Shape>) -> Result<Presented, WindowError> {
+    pub fn paint_over(
+        &mut self,
+        ctx: &egui::Context,
+        place: Rect,
+        marks: Vec<Shape>,
+    ) -> Result<Presented, WindowError> {
         (0..self.bands_due()).for_each(|_| self.paint_band());
         let Some(panels) = self.panels.as_ref().filter(|panels| panels.fresh) else {
             return Ok(Presented::Skipped);
@@ -267,7 +272,9 @@ impl Painter {
         let more = self.renderer.update_buffers(device, queue, &mut encoder, &painted.jobs, &descriptor);
         queue.submit(more.into_iter().chain([encoder.finish()]));
         let renderer = &self.renderer;
-        capture(device, queue, self.surface.size(), |encoder, view| draw(renderer, encoder, view, &painted.jobs, &descriptor))
+        capture(device, queue, self.surface.size(), |encoder, view| {
+            draw(renderer, encoder, view, &painted.jobs, &descriptor)
+        })
     }
 
     fn descriptor(&self, painted: &Painted) -> ScreenDescriptor {

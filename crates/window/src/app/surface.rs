@@ -54,8 +54,7 @@ impl DisplaySurface {
         let adapter = match wgpu::util::initialize_adapter_from_env(&instance, Some(&surface)).await {
             Ok(adapter) => adapter,
             Err(_) => {
-                let options =
-                    wgpu::RequestAdapterOptions { compatible_surface: Some(&surface), ..Default::default() };
+                let options = wgpu::RequestAdapterOptions { compatible_surface: Some(&surface), ..Default::default() };
                 instance.request_adapter(&options).await.map_err(|error| error.to_string())?
             }
         };

@@ -3,10 +3,10 @@
 
 use egui::{Align, Label, Layout, RichText, Ui};
 
-use super::workspace::Workspace;
-use super::keys::{KeyAction, key_label};
-use super::theme::{secondary, monospace, heading, mark};
 use super::icons::Icon;
+use super::keys::{KeyAction, key_label};
+use super::theme::{heading, mark, monospace, secondary};
+use super::workspace::Workspace;
 use crate::command::{Command, ViewCommand};
 use crate::session::{BoardView, Session, StopCondition};
 
@@ -149,8 +149,10 @@ pub(crate) fn show_said(workspace: &mut Workspace, ui: &mut Ui, session: &mut Se
 fn message(workspace: &Workspace, ui: &mut Ui, session: &Session) {
     let colours = workspace.colours();
     if workspace.keyboard.is_some() {
-        let words =
-            format!("the keyboard belongs to the program; {} takes it back", key_label(KeyAction::View(ViewCommand::Keyboard)));
+        let words = format!(
+            "the keyboard belongs to the program; {} takes it back",
+            key_label(KeyAction::View(ViewCommand::Keyboard))
+        );
         ui.add(Label::new(RichText::new(words).color(colours.accent)).truncate());
         return;
     }

@@ -2,9 +2,9 @@
 
 use egui::{Align2, Context, RichText, ScrollArea, Ui, Window};
 
-use super::workspace::Workspace;
-use super::keys::{KeyGroup, KEY_BINDINGS};
+use super::keys::{KEY_BINDINGS, KeyGroup};
 use super::theme::{Colours, heading};
+use super::workspace::Workspace;
 
 pub(crate) fn show(workspace: &mut Workspace, ctx: &Context) {
     let colours = workspace.colours();
@@ -39,7 +39,8 @@ pub(crate) fn show(workspace: &mut Workspace, ctx: &Context) {
 const COLUMN: f32 = 310.0;
 
 /// Groups of keys, column by column where there is room for all three.
-const COLUMNS: [&[KeyGroup]; 3] = [&[KeyGroup::Time, KeyGroup::Keep], &[KeyGroup::Register, KeyGroup::Bench], &[KeyGroup::BoardView]];
+const COLUMNS: [&[KeyGroup]; 3] =
+    [&[KeyGroup::Time, KeyGroup::Save], &[KeyGroup::Register, KeyGroup::Bench], &[KeyGroup::View]];
 
 fn list(ui: &mut Ui, colours: &Colours, group: KeyGroup) {
     heading(ui, colours, group.words());

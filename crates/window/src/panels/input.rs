@@ -2,9 +2,9 @@
 
 use egui::{Context, Modifiers};
 
-use super::workspace::Workspace;
 use super::keyboard::takes_back;
 use super::keys::{self, KeyAction};
+use super::workspace::Workspace;
 use crate::command::{Command, ViewCommand};
 use crate::session::Session;
 
@@ -28,8 +28,8 @@ impl Workspace {
                     if let Some(mut keyboard) = keyboard.take() {
                         // What is held is let go; the key itself gives nothing back.
                         keyboard.hold(Modifiers::NONE).into_iter().for_each(|(key, down)| session.press(key, down));
-                    } else if let Some(does) = keys::asked(&event) {
-                        self.handle(ctx, session, does, (typing, focused));
+                    } else if let Some(action) = keys::asked(&event) {
+                        self.handle(ctx, session, action, (typing, focused));
                     }
                     left.push(event);
                 }
@@ -43,7 +43,7 @@ impl Workspace {
     }
 
     fn handle(&mut self, ctx: &Context, session: &mut Session, action: KeyAction, (typing, focused): (bool, bool)) {
-        match does {
+        match action {
             KeyAction::View(ViewCommand::Close) => self.close(ctx, session),
             // Letters belong to the field they are typed into, arrows and Space to what has the focus.
             _ if typing => {}

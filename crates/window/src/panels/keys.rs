@@ -177,7 +177,7 @@ pub const KEY_BINDINGS: &[KeyBinding] = &[
 /// The binding that does something, for labels beside buttons.
 #[must_use]
 pub fn key_label(action: KeyAction) -> String {
-    KEY_BINDINGS.iter().find(|binding| binding.action == does).map(KeyBinding::cap).unwrap_or_default()
+    KEY_BINDINGS.iter().find(|binding| binding.action == action).map(KeyBinding::label).unwrap_or_default()
 }
 
 /// What an event asks for, where it is a key that does something.

@@ -2,11 +2,12 @@
 
 use egui::{Frame, Margin, Panel, Stroke, Ui, Vec2};
 
-use super::workspace::{Workspace, SIDE_MARGINS, Screen};
-use super::theme::apply_theme;
 use super::bench_list::BenchList;
+use super::theme::apply_theme;
+use super::workspace::{SIDE_MARGINS, Screen, Workspace};
 use super::{
-    bar, help, input, memory, open_dialog, pixel, program, quirks, registers, routine, screen, signal, suspects, sweep, timeline,
+    bar, help, input, memory, open_dialog, pixel, program, quirks, registers, routine, screen, signal, suspects, sweep,
+    timeline,
 };
 use crate::session::Session;
 

@@ -3,9 +3,9 @@
 use egui::{Color32, ColorImage, Painter, Pos2, Rect, Sense, Stroke, TextureOptions, Ui, Vec2, pos2, vec2};
 
 use super::bar::panel_heading;
+use super::theme::{monospace, secondary};
 use super::workspace::Workspace;
-use super::theme::{secondary, monospace};
-use crate::session::{MemoryCoverage, OutlineEdge, MemoryMap, MapRows, Session, Side};
+use crate::session::{MapRows, MemoryCoverage, MemoryMap, OutlineEdge, Session, Side};
 
 /// Points the map takes under its heading, at most.
 const MOST: f32 = 300.0;
@@ -61,8 +61,10 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         }
         layout.ring(&painter, &map, fetched, Color32::WHITE);
     }
-    workspace.byte =
-        response.hover_pos().and_then(|pos| layout.address_at(pos)).filter(|at| (*at as usize) < session.memory().len());
+    workspace.byte = response
+        .hover_pos()
+        .and_then(|pos| layout.address_at(pos))
+        .filter(|at| (*at as usize) < session.memory().len());
     let label = format!("memory map, {} bytes a row, {} bytes shown", map.row_bytes, session.coverage().count());
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, &label));
     ui.horizontal(|ui| match workspace.byte {
@@ -81,7 +83,9 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
 
 /// Brings a changed map to the painter; gives its measures, without its pixels.
 fn refresh(workspace: &mut Workspace, ctx: &egui::Context, session: &Session) -> MemoryMap {
-    if let Some((_, _, map)) = workspace.textures.memory.as_ref().filter(|(known, ..)| *known == session.memory_revision()) {
+    if let Some((_, _, map)) =
+        workspace.textures.memory.as_ref().filter(|(known, ..)| *known == session.memory_revision())
+    {
         return map.clone();
     }
     let mut map = session.memory_map();

@@ -3,8 +3,8 @@
 use egui::{Align2, Context, Key, RichText, ScrollArea, TextEdit, Window};
 
 use super::bar::named;
+use super::theme::{heading, secondary};
 use super::workspace::Workspace;
-use super::theme::{secondary, heading};
 use crate::session::Session;
 
 pub(crate) fn show(workspace: &mut Workspace, ctx: &Context, session: &mut Session) {

@@ -2,9 +2,9 @@
 
 use egui::{Label, RichText, Sense, Ui};
 
-use super::bar::{button, panel_heading, named, view_button};
+use super::bar::{button, named, panel_heading, view_button};
+use super::theme::{monospace, secondary};
 use super::workspace::Workspace;
-use super::theme::{secondary, monospace};
 use crate::command::{Command, ViewCommand};
 use crate::session::{Listing, ProgramState, ProgramView, Session, StopCondition};
 

@@ -6,8 +6,8 @@ use backporch_signal::SYNC_CAUTION;
 use egui::{Checkbox, Label, RichText, Slider, Ui};
 
 use super::bar::{button, panel_heading};
+use super::theme::{Colours, mark, monospace, secondary};
 use super::workspace::Workspace;
-use super::theme::{Colours, secondary, monospace, mark};
 use crate::command::Command;
 use crate::session::Session;
 
@@ -128,7 +128,11 @@ pub(crate) fn show_workarounds(workspace: &mut Workspace, ui: &mut Ui, session: 
             let registers: Vec<String> =
                 workaround.registers.iter().map(|(name, value)| format!("{name} {value}")).collect();
             let words = RichText::new(&workaround.words).small();
-            ui.add(Label::new(words).truncate()).on_hover_text(format!("{}\n{}", registers.join(", "), workaround.cost));
+            ui.add(Label::new(words).truncate()).on_hover_text(format!(
+                "{}\n{}",
+                registers.join(", "),
+                workaround.cost
+            ));
         });
     }
     if workarounds.workarounds.iter().any(|workaround| workaround.moves_sync) {

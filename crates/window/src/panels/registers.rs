@@ -4,8 +4,8 @@
 use egui::{RichText, ScrollArea, Sense, TextEdit, Ui};
 
 use super::bar::panel_heading;
-use super::workspace::Workspace;
 use super::theme::{Colours, monospace};
+use super::workspace::Workspace;
 use crate::session::{RegisterRow, Session, WritePath};
 
 /// Points for a register's name.

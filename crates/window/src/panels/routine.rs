@@ -3,8 +3,8 @@
 use egui::{Label, RichText, Ui};
 
 use super::bar::panel_heading;
+use super::theme::{monospace, secondary};
 use super::workspace::Workspace;
-use super::theme::{secondary, monospace};
 use crate::session::Session;
 
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {

@@ -2,10 +2,10 @@
 
 use egui::{Color32, CornerRadius, Rect, Sense, Shape, Stroke, Ui, pos2, vec2};
 
-use super::workspace::{Workspace, Screen};
 use super::canvas_layout::CanvasLayout;
 use super::settings::Fit;
-use crate::session::{InspectedPixel, Pixels, Session, Side, Tile};
+use super::workspace::{Screen, Workspace};
+use crate::session::{InspectedPixel, PixelRun, Session, Side, Tile};
 
 /// Where the canvas last stood, in points, and what is drawn on it.
 ///
@@ -38,12 +38,13 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
             egui::FontId::proportional(14.0),
             colours.broken,
         );
-        workspace.layout = None;
+        workspace.canvas_layout = None;
         return;
     }
     let scale = ui.ctx().pixels_per_point();
-    let layout = CanvasLayout::within(well.shrink(8.0), (width, height), session.pixel_aspect() as f32, workspace.fit, scale);
-    workspace.layout = Some(layout);
+    let layout =
+        CanvasLayout::within(well.shrink(8.0), (width, height), session.pixel_aspect() as f32, workspace.fit, scale);
+    workspace.canvas_layout = Some(layout);
     // Repeated up to the display's pixels and then smoothed, a pixel keeps its edges at any size.
     workspace.magnify = match workspace.fit {
         Fit::Whole => 1,

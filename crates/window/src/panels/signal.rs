@@ -4,8 +4,8 @@ use backporch_signal::{Reading, SYNC_CAUTION, Signal};
 use egui::{RichText, Stroke, Ui, vec2};
 
 use super::bar::{button, panel_heading};
+use super::theme::{Colours, mark, monospace, secondary};
 use super::workspace::Workspace;
-use super::theme::{Colours, secondary, monospace, mark};
 use crate::command::Command;
 use crate::session::{Session, SignalView};
 
@@ -46,26 +46,26 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
 }
 
 fn rates(ui: &mut Ui, colours: &Colours, signal: &Signal) {
-    let boards = |ui: &mut Ui, name: &str, value: String| {
+    let row = |ui: &mut Ui, name: &str, value: String| {
         ui.label(secondary(colours, name));
         ui.label(monospace(value));
         ui.end_row();
     };
     egui::Grid::new("rates").num_columns(2).spacing([10.0, 1.0]).min_row_height(18.0).show(ui, |ui| {
-        pair(ui, "lines", format!("{:.3} kHz", signal.line_rate_hz() / 1e3));
-        pair(ui, "frames", format!("{:.3} Hz", signal.frame_rate_hz()));
-        pair(ui, "dots", signal.dot_clock.to_string());
+        row(ui, "lines", format!("{:.3} kHz", signal.line_rate_hz() / 1e3));
+        row(ui, "frames", format!("{:.3} Hz", signal.frame_rate_hz()));
+        row(ui, "dots", signal.dot_clock.to_string());
         let (across, down) = (&signal.horizontal, &signal.vertical);
         let porches = |front: String, sync: String, back: String| format!("{front} \u{2502} {sync} \u{2502} {back}");
         let us = |dots| format!("{:.2}", signal.microseconds(dots));
-        pair(
+        row(
             ui,
             "porch sync porch",
             porches(us(across.front_porch()), us(across.sync()), us(across.back_porch())) + " us",
         );
         let lines = |lines: u32| lines.to_string();
-        pair(ui, "in lines", porches(lines(down.front_porch()), lines(down.sync()), lines(down.back_porch())));
-        pair(ui, "total", format!("{} x {}", across.total(), down.total()));
+        row(ui, "in lines", porches(lines(down.front_porch()), lines(down.sync()), lines(down.back_porch())));
+        row(ui, "total", format!("{} x {}", across.total(), down.total()));
     });
 }
 

@@ -4,10 +4,10 @@
 use backporch_analysis::Verdict;
 use egui::{Label, Rect, RichText, Sense, Ui, vec2};
 
-use super::bar::{button, panel_heading, named};
-use super::workspace::Workspace;
-use super::theme::{Colours, secondary, monospace};
+use super::bar::{button, named, panel_heading};
 use super::quirks::under_way;
+use super::theme::{Colours, monospace, secondary};
+use super::workspace::Workspace;
 use crate::command::Command;
 use crate::session::{Findings, ProbeRow, Session, SuspectRow};
 

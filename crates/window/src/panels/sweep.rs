@@ -5,8 +5,8 @@ use backporch_analysis::Verdict;
 use egui::{Color32, ColorImage, Rect, RichText, ScrollArea, Sense, Stroke, TextureOptions, Ui, Vec2, pos2, vec2};
 
 use super::bar::button;
+use super::theme::{mark, monospace, secondary, shape};
 use super::workspace::Workspace;
-use super::theme::{secondary, monospace, mark, shape};
 use crate::command::Command;
 use crate::session::{Session, Thumbnails};
 

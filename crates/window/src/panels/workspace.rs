@@ -2,14 +2,14 @@
 
 use egui::{Context, TextureHandle, TextureId};
 
-use super::fields::Fields;
-use super::keyboard::Keyboard;
-use super::theme::{self, Theme};
 use super::bench_list::BenchList;
 use super::canvas_layout::CanvasLayout;
+use super::fields::Fields;
+use super::keyboard::Keyboard;
 use super::settings::{Fit, Settings};
+use super::theme::{self, Theme};
 use crate::command::{Command, ViewCommand};
-use crate::session::{Canvas, Findings, BoardView, Session, StopCondition};
+use crate::session::{BoardView, Canvas, Findings, Session, StopCondition};
 
 /// Seconds each board is shown while they blink in turn.
 const BLINK_S: f64 = 0.5;

@@ -7,8 +7,8 @@ use backporch_quirk::{Quirk, QuirkStack};
 use backporch_raster::{Board, Frame, Healthy, Tap};
 use backporch_script::{Hazard, PortValue, TraceAccess};
 
-use super::live_driver::{LiveDriver, LiveProgram};
 use super::breakpoint::Breakpoint;
+use super::live_driver::{LiveDriver, LiveProgram};
 
 /// Something done to both boards at one dot.
 #[derive(Clone, Debug)]
@@ -218,8 +218,7 @@ impl BoardPair {
             let next = matches!(value, PortValue::Word(_)).then(|| port.wrapping_add(1));
             let written = |watched: u16| watched == port || Some(watched) == next;
             // A program stops by itself.
-            self.stopped |=
-                matches!(self.breakpoint, Some(Breakpoint::Port(watched)) if written(watched) && self.program().is_none());
+            self.stopped |= matches!(self.breakpoint, Some(Breakpoint::Port(watched)) if written(watched) && self.program().is_none());
         }
         if let Some(driver) = &mut self.driver {
             driver.done();
@@ -247,7 +246,8 @@ impl BoardPair {
     /// Makes sure that the instruction under way is known; the dot at which it ends.
     pub fn end_of_instruction(&mut self) -> Option<u64> {
         let asked = self.asked;
-        let driver = self.driver.as_mut().filter(|driver| driver.program().is_some_and(|program| !program.is_over()))?;
+        let driver =
+            self.driver.as_mut().filter(|driver| driver.program().is_some_and(|program| !program.is_over()))?;
         driver.next_until(asked);
         Some(driver.now()).filter(|end| *end > asked)
     }

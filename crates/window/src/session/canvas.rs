@@ -94,13 +94,14 @@ impl Canvas {
     pub(crate) fn draw(board_view: BoardView, view: View, healthy: Seen, faulty: Seen, other: bool) -> Self {
         let healthy = || (Side::Healthy, healthy.picture(view));
         let faulty = || (Side::Faulty, faulty.picture(view));
-        match (board_view, other) {
-            (BoardView::Faulty, _) | (BoardView::Blink, false) => Self::of(vec![faulty()]),
-            (BoardView::Healthy, _) | (BoardView::Blink, true) => Self::of(vec![healthy()]),
-            (BoardView::Beside, _) => Self::of(vec![healthy(), faulty()]),
-            (BoardView::Difference, _) => {
+        match board_view {
+            BoardView::Blink if other => Self::of(vec![healthy()]),
+            BoardView::Faulty | BoardView::Blink => Self::of(vec![faulty()]),
+            BoardView::Healthy => Self::of(vec![healthy()]),
+            BoardView::Beside => Self::of(vec![healthy(), faulty()]),
+            BoardView::Difference => {
                 let (side, mut picture) = faulty();
-                mark_differences(&mut picture, &healthy.picture(view));
+                mark_differences(&mut picture, &healthy().1);
                 Self::of(vec![(side, picture)])
             }
         }

@@ -17,9 +17,9 @@ use backporch_analysis::sightings::Sightings;
 use backporch_input::{FormError, Source};
 use backporch_quirk::Family;
 
+use super::absolute_name::absolute_name;
 use super::background::{BackgroundTask, Progress};
 use super::fitted_quirks::FittedQuirk;
-use super::absolute_name::absolute_name;
 use super::{Session, folder_of};
 
 /// Suspects listed at most.
@@ -146,7 +146,7 @@ impl Session {
 
     /// Takes in what a diagnosis has found.
     pub(crate) fn poll_diagnosis(&mut self) {
-        if self.findings.board_view()
+        if self.findings.poll()
             && let Some(findings) = self.findings.result()
         {
             self.report(format!("diagnosis: {}", findings.summary));

@@ -11,8 +11,8 @@ use backporch_script::CpuModel;
 use backporch_signal::Monitor;
 use image::RgbImage;
 
-use super::recorder::Recorder;
 use super::absolute_name::absolute_name;
+use super::recorder::Recorder;
 use super::{Session, folder_of};
 
 /// Names tried for a new file before giving up.
@@ -181,7 +181,12 @@ impl Session {
     }
 
     /// Writes a file under a name not taken yet, and says where it lies.
-    fn write_new_file(&mut self, what: &str, ending: &str, bytes: impl FnOnce(&Self) -> Result<Vec<u8>, FormError>) -> bool {
+    fn write_new_file(
+        &mut self,
+        what: &str,
+        ending: &str,
+        bytes: impl FnOnce(&Self) -> Result<Vec<u8>, FormError>,
+    ) -> bool {
         let written = bytes(self).and_then(|bytes| {
             let path = self.free_name(ending);
             write_whole(&path, &bytes).map(|()| path)

@@ -71,10 +71,10 @@ pub(crate) fn fitted(bench: &Bench, file: &BenchFile, wishes: &Wishes, folder: &
         name: absolute_name(&quirk.name, folder, built_in(&quirk.name)),
         parameters: quirk.parameters.clone(),
     });
-    let wished = wishes
-        .quirks
-        .iter()
-        .map(|name| QuirkRef { name: absolute_name(name, Path::new(""), built_in(name)), parameters: Default::default() });
+    let wished = wishes.quirks.iter().map(|name| QuirkRef {
+        name: absolute_name(name, Path::new(""), built_in(name)),
+        parameters: Default::default(),
+    });
     // The bench took its quirks from the same two lists, in the same order.
     let quirks = bench.quirks().iter().cloned();
     quirks.zip(of_file.chain(wished)).map(|(quirk, written)| FittedQuirk { quirk, written, on: true }).collect()

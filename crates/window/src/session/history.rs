@@ -74,7 +74,8 @@ impl History {
         self.boards.settle();
         let (frame, dot) = (self.boards.frame(), self.boards.asked());
         self.actions.truncate(self.next);
-        self.snapshots.retain(|snapshot| snapshot.dot <= dot && snapshot.next <= self.next && snapshot.boards.ahead() <= dot);
+        self.snapshots
+            .retain(|snapshot| snapshot.dot <= dot && snapshot.next <= self.next && snapshot.boards.ahead() <= dot);
         self.boards.apply(bench, &action);
         self.actions.push(Recorded { frame, dot, action });
         self.next += 1;
@@ -104,7 +105,8 @@ impl History {
 
     /// Runs to the end of the frame under way; `false` where it stopped before.
     pub fn finish_frame(&mut self, bench: &Bench) -> bool {
-        while let Some(recorded) = self.actions.get(self.next).filter(|recorded| recorded.frame == self.boards.frame()) {
+        while let Some(recorded) = self.actions.get(self.next).filter(|recorded| recorded.frame == self.boards.frame())
+        {
             let dot = recorded.dot;
             if !self.boards.run_to(dot) {
                 return false;
@@ -170,7 +172,9 @@ impl History {
     /// Goes back, or on, to the moment at which frame `number` has just ended.
     pub fn seek(&mut self, bench: &Bench, number: u64) {
         let target = number + 1;
-        if self.boards.frame() > target || self.boards.frame() == target && self.boards.now() > self.boards.frame_start() {
+        if self.boards.frame() > target
+            || self.boards.frame() == target && self.boards.now() > self.boards.frame_start()
+        {
             self.restore(number);
         }
         while self.boards.frame() < target {
@@ -181,7 +185,8 @@ impl History {
     /// Goes back to a dot, with the frame before it whole again.
     pub fn seek_dot(&mut self, bench: &Bench, dot: u64) {
         if dot < self.boards.now() {
-            let under_way = self.snapshots.iter().rev().find(|snapshot| snapshot.dot <= dot).map_or(0, |snapshot| snapshot.frame);
+            let under_way =
+                self.snapshots.iter().rev().find(|snapshot| snapshot.dot <= dot).map_or(0, |snapshot| snapshot.frame);
             self.restore(under_way.saturating_sub(1));
         }
         self.run_to(bench, dot);

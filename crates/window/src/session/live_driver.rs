@@ -9,9 +9,9 @@
 //! It waits for the faulty board, as it would in the machine; its own board may be up to one
 //! bus access or one instruction ahead of the pair, so the pair can stop at any character clock.
 
-mod pending_access;
-mod live_program;
 mod driven_board;
+mod live_program;
+mod pending_access;
 
 use std::collections::VecDeque;
 
@@ -21,9 +21,9 @@ use backporch_quirk::QuirkStack;
 use backporch_raster::Board;
 use backporch_script::Inspector;
 
-pub(crate) use self::pending_access::Coming;
-pub(crate) use self::live_program::LiveProgram;
 use self::driven_board::DrivenBoard;
+pub(crate) use self::live_program::LiveProgram;
+pub(crate) use self::pending_access::PendingAccess;
 use super::hazards::Hazards;
 
 /// What drives the boards, a board of its own, and what it did there that the pair has yet to do.

@@ -209,8 +209,9 @@ mod tests {
 
     #[test]
     fn what_enters_was_not_shown_before() {
-        let coverage = |from: usize| MemoryCoverage { shown: (0..8).map(|at| (from..from + 4).contains(&at)).collect() };
-        let entered = cover(2).beyond(&cover(0));
+        let coverage =
+            |from: usize| MemoryCoverage { shown: (0..8).map(|at| (from..from + 4).contains(&at)).collect() };
+        let entered = coverage(2).beyond(&coverage(0));
         assert_eq!((0..8).filter(|at| entered.has(*at)).collect::<Vec<_>>(), [4, 5]);
     }
 }

@@ -77,7 +77,7 @@ fn pixels_of(frame: &Frame, scan: &ScanLine, offset: u32) -> Option<(u32, u32)> 
         }
     }
     let wide = dots / narrowest(frame);
-    // Pixels a byte, or where two bytes make a character, its pixels shared out.
+    // PixelRun a byte, or where two bytes make a character, its pixels shared out.
     let (from, to) = (offset * values / fetch.bytes.max(1), (offset + 1) * values / fetch.bytes.max(1));
     Some((from * wide, (to - from).max(1) * wide))
 }

@@ -3,8 +3,8 @@
 use backporch_pc::listing::Line;
 use backporch_pc::{Far, Key, Stop};
 
-use super::live_driver::LiveProgram;
 use super::board_pair::Action;
+use super::live_driver::LiveProgram;
 use super::{InspectedPixel, Session, Side};
 
 /// Instructions listed before the one under way, and from it on.

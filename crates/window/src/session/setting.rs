@@ -5,10 +5,10 @@ use backporch_analysis::Verdict;
 use backporch_input::FormError;
 
 use super::background::BackgroundTask;
-use super::workarounds::Workarounds;
 use super::board_pair::Action;
 use super::registers::{self, RegisterRow};
-use super::{FittedQuirk, ActiveRegister, Session, Sighting};
+use super::workarounds::Workarounds;
+use super::{ActiveRegister, FittedQuirk, Session, Sighting};
 
 /// How a register is written.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -157,7 +157,7 @@ impl Session {
 
     /// Takes in what a search has found.
     pub(crate) fn poll_search(&mut self) {
-        if self.search.board_view()
+        if self.search.poll()
             && let Some(workarounds) = self.search.result()
         {
             self.report(workarounds.summary.clone());
@@ -188,7 +188,8 @@ impl Session {
 
     /// Writes the registers of a workaround, counted from 0.
     pub fn try_workaround(&mut self, at: usize) {
-        let Some(workaround) = self.workarounds().and_then(|workarounds| workarounds.workarounds.get(at)).cloned() else {
+        let Some(workaround) = self.workarounds().and_then(|workarounds| workarounds.workarounds.get(at)).cloned()
+        else {
             return;
         };
         self.workarounds_tried = at + 1;
@@ -240,7 +241,8 @@ impl Session {
 
     /// Puts the fitted quirks on the board, from the next frame on.
     pub(crate) fn apply_quirks(&mut self) {
-        let quirks: Vec<_> = self.fitted_quirks.iter().filter(|fitted| fitted.on).map(|fitted| fitted.quirk.clone()).collect();
+        let quirks: Vec<_> =
+            self.fitted_quirks.iter().filter(|fitted| fitted.on).map(|fitted| fitted.quirk.clone()).collect();
         self.bench = self.bench.with_quirks(quirks.clone());
         self.search = BackgroundTask::Idle;
         let action = Action::FitQuirks { quirks, seed: self.bench.seed() };

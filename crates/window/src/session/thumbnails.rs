@@ -15,16 +15,16 @@ use backporch_raster::{Picture, View};
 pub const THUMBNAIL_COUNT: u32 = 64;
 
 /// Greatest width and height of a thumbnail, in pixels.
-const THUMB: (u32, u32) = (80, 50);
+const LARGEST: (u32, u32) = (80, 50);
 
 /// The thumbnail of one value.
 #[derive(Clone, Debug)]
 pub struct Thumbnail {
     /// Verdict, pattern and extent.
     pub step: Step,
-    /// Pixels across.
+    /// PixelRun across.
     pub width: u32,
-    /// Pixels down.
+    /// PixelRun down.
     pub height: u32,
     /// Colour of each pixel.
     pub rgba: Vec<Rgba>,
@@ -55,7 +55,7 @@ impl Thumbnails {
 
     /// The cell of a value, once it is drawn.
     #[must_use]
-    pub fn cell(&self, value: u32) -> Option<&Thumbnail> {
+    pub fn get(&self, value: u32) -> Option<&Thumbnail> {
         self.cells.get(&value)
     }
 
@@ -151,7 +151,7 @@ fn cell((bench, memory): (&Bench, Option<&[u8]>), registers: &Registers, (field,
 }
 
 fn thumb_size(picture: &Picture) -> (u32, u32) {
-    let times = picture.width.div_ceil(THUMB.0).max(picture.height.div_ceil(THUMB.1)).max(1);
+    let times = picture.width.div_ceil(LARGEST.0).max(picture.height.div_ceil(LARGEST.1)).max(1);
     (picture.width / times, picture.height / times)
 }
 

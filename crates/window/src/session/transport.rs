@@ -3,8 +3,8 @@
 use backporch_analysis::Damage;
 use backporch_raster::Beam;
 
-use super::memory::MemoryCoverage;
 use super::board_pair::Action;
+use super::memory::MemoryCoverage;
 use super::stop_condition::Wait;
 use super::{ProgramState, Session, StopCondition, hazards};
 
@@ -82,8 +82,12 @@ impl Session {
             StopCondition::Hazard if self.routine().is_none() => {
                 "no routine drives this bench: a hazard is a routine's mistake"
             }
-            StopCondition::PortWrite(_) if self.routine().is_none() => "no routine drives this bench: nothing writes to a port",
-            StopCondition::Instruction(_) if self.history.boards().program().is_none() => "no program drives this bench",
+            StopCondition::PortWrite(_) if self.routine().is_none() => {
+                "no routine drives this bench: nothing writes to a port"
+            }
+            StopCondition::Instruction(_) if self.history.boards().program().is_none() => {
+                "no program drives this bench"
+            }
             _ => "",
         };
         if !refused.is_empty() {
@@ -143,7 +147,8 @@ impl Session {
         self.refresh();
         self.tell_end(before);
         if let Some(wait) = &self.wait
-            && (!whole || wait.is_over(&self.history.boards().intended, &self.damage, self.history.boards().hazard_count()))
+            && (!whole
+                || wait.is_over(&self.history.boards().intended, &self.damage, self.history.boards().hazard_count()))
         {
             let words = self.stopped_words(wait.until);
             self.run(false);
@@ -297,7 +302,8 @@ impl Session {
         if self.fetched != boards.newest.faulty.spans {
             self.fetched.clone_from(&boards.newest.faulty.spans);
             let coverage = MemoryCoverage::of(&boards.newest.faulty, boards.faulty.memory().len());
-            self.newly_shown = if self.coverage.count() == 0 { MemoryCoverage::default() } else { coverage.beyond(&self.coverage) };
+            self.newly_shown =
+                if self.coverage.count() == 0 { MemoryCoverage::default() } else { coverage.beyond(&self.coverage) };
             self.coverage = coverage;
         }
         self.capture();

@@ -6,8 +6,8 @@ use backporch_raster::{Beam, Frame, View};
 use backporch_signal::{Judgement, Signal};
 
 use super::canvas::Seen;
-use super::pixel_inspector::{self, InspectedPixel, Pixels, shown_at};
-use super::{Canvas, MemoryCoverage, BoardView, MemoryMap, MapRows, Session, Side};
+use super::pixel_inspector::{self, InspectedPixel, PixelRun, shown_at};
+use super::{BoardView, Canvas, MapRows, MemoryCoverage, MemoryMap, Session, Side};
 
 /// The signal as it is now, and what the bench's monitor makes of it.
 #[derive(Clone, Debug, PartialEq)]

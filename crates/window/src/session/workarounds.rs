@@ -45,7 +45,8 @@ impl Workarounds {
             Err(impossible) => return Self { workarounds: Vec::new(), summary: impossible.to_string() },
         };
         let listed = if found.holds() { &found.candidates } else { &found.partial };
-        let workarounds: Vec<Workaround> = listed.iter().take(MOST).map(|candidate| Workaround::new(bench, candidate)).collect();
+        let workarounds: Vec<Workaround> =
+            listed.iter().take(MOST).map(|candidate| Workaround::new(bench, candidate)).collect();
         let summary = match (found.holds(), workarounds.len()) {
             (true, count) => format!("{count} settings hold, of {} judged", found.settings),
             (false, 0) => format!("none of {} settings holds", found.settings),

@@ -1,7 +1,7 @@
 //! A session and its panels on a bench_window without a window.
 
 use backporch_bench::Wishes;
-use backporch_window::panels::{Workspace, Settings};
+use backporch_window::panels::{Settings, Workspace};
 use backporch_window::session::Session;
 use egui_kittest::Harness;
 

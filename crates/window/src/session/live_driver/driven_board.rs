@@ -5,8 +5,8 @@ use backporch_quirk::QuirkStack;
 use backporch_raster::Board;
 use backporch_script::{FrameRecord, Hazard, Replay, Runner, Watched};
 
-use super::pending_access::Coming;
 use super::live_program::LiveProgram;
+use super::pending_access::PendingAccess;
 
 /// A board under what drives it.
 #[derive(Clone, Debug)]

@@ -27,7 +27,11 @@ fn a_routine_drives_both_boards_as_it_drives_one_alone() {
         session.perform(Command::FrameOn);
     }
     // Two words of two bytes a frame, once the first start address is taken over.
-    assert!(session.active_register().value() >= 10, "the active register follows: {}", session.active_register().value());
+    assert!(
+        session.active_register().value() >= 10,
+        "the active register follows: {}",
+        session.active_register().value()
+    );
     assert!(pictures[3] != pictures[4], "it scrolls");
     session.jump(4);
     assert_eq!(shown(&session), pictures[4], "rewound");

@@ -192,10 +192,10 @@ fn a_run_stops_at_an_instruction_a_port_and_a_line() {
     assert!(session.message().unwrap().contains("a write to port 0x3D4"));
     // The upper byte comes first, then the lower.
     let upper = session.bench().adapter().start_address();
-    assert_eq!(session.bench().adapter().get(&session.history.boards().wanted, upper), 0);
+    assert_eq!(session.bench().adapter().get(&session.history.boards().intended, upper), 0);
     session.run_until(StopCondition::PortWrite(0x3D4));
     run_to_rest(&mut session);
-    assert_eq!(session.bench().adapter().get(&session.history.boards().wanted, upper), 0xE8);
+    assert_eq!(session.bench().adapter().get(&session.history.boards().intended, upper), 0xE8);
     let program = session.program().unwrap();
     let at = program.listing.iter().position(|line| line.here).unwrap();
     let done = &program.listing[at.saturating_sub(1)..=at];
@@ -213,12 +213,12 @@ fn a_run_stops_at_an_instruction_a_port_and_a_line() {
     let waited = session.beam().dot - before;
     assert!((frame * 9 / 10..frame * 11 / 10).contains(&waited), "{waited} of {frame} dots");
     // It has not been done yet: the next step does it.
-    let start = session.bench().adapter().get(&session.history.boards().wanted, upper);
+    let start = session.bench().adapter().get(&session.history.boards().intended, upper);
     session.perform(Command::InstructionOn);
-    assert_eq!(session.bench().adapter().get(&session.history.boards().wanted, upper), start + 1);
+    assert_eq!(session.bench().adapter().get(&session.history.boards().intended, upper), start + 1);
     session.perform(Command::InstructionBack);
     session.perform(Command::CharBack);
-    assert_eq!(session.bench().adapter().get(&session.history.boards().wanted, upper), start, "and it is undone");
+    assert_eq!(session.bench().adapter().get(&session.history.boards().intended, upper), start, "and it is undone");
 
     session.run_until(StopCondition::ScanLine(123));
     run_to_rest(&mut session);
@@ -284,7 +284,10 @@ fn a_program_may_be_met_with_quirks_and_registers_by_hand() {
 fn a_program_that_cannot_go_on_is_told_from_the_start() {
     let Some(own) = Programmed::from("mov dx, 201h\n in al, dx") else { return };
     let mut session = own.open(&[]);
-    assert_eq!(session.message().unwrap(), "the program cannot go on: at 0810:0103 it read port 0201h, which is not here");
+    assert_eq!(
+        session.message().unwrap(),
+        "the program cannot go on: at 0810:0103 it read port 0201h, which is not here"
+    );
     session.perform(Command::InstructionOn);
     assert!(session.message().unwrap().contains("no instruction to come"), "{:?}", session.message());
     session.step_frames(2);

@@ -74,7 +74,8 @@ fn the_same_bench_runs_on_the_next_board() {
     session.add_quirk("start-bits-stuck");
     session.switch_board("linear-256");
     assert_eq!(session.bench().adapter().name(), "linear-256");
-    let fitted_quirks: Vec<(&str, bool)> = session.fitted_quirks().iter().map(|fitted| (fitted.name(), fitted.on)).collect();
+    let fitted_quirks: Vec<(&str, bool)> =
+        session.fitted_quirks().iter().map(|fitted| (fitted.name(), fitted.on)).collect();
     assert_eq!(fitted_quirks, [("row-reload", false), ("start-bits-stuck", true)], "the rack comes along");
 }
 
