@@ -6,10 +6,10 @@ use backporch_signal::{Axis, AxisError, Hertz, Signal};
 
 use crate::aspects::Aspects;
 use crate::format::Format;
-use crate::named::{Colours, NamedFields};
 use crate::port::{PortRole, Ports, StatusSignal};
 use crate::profile::{AdapterProfile, DacStart, MemoryRule, Mode};
 use crate::register::{Bank, Cell, Field, FieldId, PALETTE_SHOWN, Registers, SetError};
+use crate::role::Role;
 use crate::timing::Timing;
 
 /// An adapter profile that holds together: every name it uses exists, every
@@ -18,26 +18,17 @@ use crate::timing::Timing;
 pub struct Adapter {
     pub(crate) profile: AdapterProfile,
     pub(crate) names: HashMap<String, FieldId>,
+    /// The first field of each role, by the role's position.
+    pub(crate) roles: [Option<FieldId>; Role::COUNT],
     pub(crate) dot_clocks: Vec<Hertz>,
-    pub(crate) clock_select: Option<FieldId>,
     pub(crate) writable: [u8; Cell::COUNT],
     pub(crate) readable: [u8; Cell::COUNT],
     pub(crate) protected: [u8; Cell::COUNT],
-    pub(crate) protect: Option<FieldId>,
     pub(crate) aspects: [Aspects; Cell::COUNT],
     pub(crate) ports: Ports,
     pub(crate) has_attributes: bool,
     pub(crate) start_address: FieldId,
-    /// The timing rule's fields, or the quantity taken for an optional one.
-    pub(crate) timing: Vec<Result<FieldId, u32>>,
-    pub(crate) timing_widths: Vec<u8>,
-    pub(crate) shown: NamedFields,
-    pub(crate) planes: NamedFields,
-    pub(crate) video_enable: Option<FieldId>,
-    pub(crate) screen_off: Option<FieldId>,
-    pub(crate) colours: Vec<Colours>,
     pub(crate) conditions: Vec<Vec<(FieldId, u32)>>,
-    pub(crate) pages: Vec<Vec<(FieldId, u8)>>,
     pub(crate) snow: Vec<bool>,
 }
 
@@ -66,6 +57,12 @@ impl Adapter {
     #[must_use]
     pub fn field(&self, name: &str) -> Option<FieldId> {
         self.names.get(name).copied()
+    }
+
+    /// The field with that role, where the class has one; of the palette the first.
+    #[must_use]
+    pub fn field_with(&self, role: Role) -> Option<FieldId> {
+        self.roles[role as usize]
     }
 
     /// What a field is.
@@ -160,18 +157,8 @@ impl Adapter {
     /// Comparands of the counters under these registers.
     #[must_use]
     pub fn timing(&self, registers: &Registers) -> Timing {
-        let mut quantities = [0; Self::MOST_TIMING_FIELDS];
-        for (quantity, field) in quantities.iter_mut().zip(&self.timing) {
-            *quantity = match *field {
-                Ok(field) => self.quantity(registers, field),
-                Err(taken) => taken,
-            };
-        }
-        self.profile.timing.timing(&quantities, &self.timing_widths)
+        self.profile.timing.timing(self.reader(registers))
     }
-
-    /// Most fields a timing rule reads.
-    pub(crate) const MOST_TIMING_FIELDS: usize = 24;
 
     /// Position in the profile's table of the format shown under these registers.
     ///
@@ -192,10 +179,10 @@ impl Adapter {
         &formats[index.min(formats.len() - 1)]
     }
 
-    /// Address bits the page fields put in.
+    /// Address bits the page register puts in.
     pub(crate) fn page(&self, registers: &Registers, format: usize) -> u32 {
-        let pages = self.pages.get(format).map_or(&[][..], Vec::as_slice);
-        pages.iter().fold(0, |page, (field, bit)| page | self.get(registers, *field) << bit)
+        let bit = self.format(format).address.page_bit;
+        bit.map_or(0, |bit| self.reader(registers).value(Role::Page) << bit)
     }
 
     pub(crate) fn has_snow(&self, format: usize) -> bool {
@@ -228,6 +215,22 @@ impl Adapter {
         Ok(Signal { dot_clock: self.dot_clock_of(registers), horizontal, vertical })
     }
 
+    /// Whether a monitor would tell two states of the registers apart: by dot
+    /// clock, polarity, totals, porches or sync, or because either makes no
+    /// stable signal at all.
+    #[must_use]
+    pub fn changes_signal(&self, from: &Registers, to: &Registers) -> bool {
+        let polarity = |registers| self.reader(registers).stored(Role::SyncPolarity);
+        let same_shape = match (self.signal(from), self.signal(to)) {
+            (Ok(one), Ok(other)) => one == other,
+            (Err(_), Err(_)) => {
+                self.timing(from) == self.timing(to) && self.dot_clock_of(from) == self.dot_clock_of(to)
+            }
+            _ => false,
+        };
+        !same_shape || polarity(from) != polarity(to)
+    }
+
     /// Dots a second; the first clock where a register chooses.
     #[must_use]
     pub fn dot_clock(&self) -> Hertz {
@@ -237,7 +240,7 @@ impl Adapter {
     /// Dots a second under these registers.
     #[must_use]
     pub fn dot_clock_of(&self, registers: &Registers) -> Hertz {
-        let choice = self.clock_select.map_or(0, |field| self.get(registers, field) as usize);
+        let choice = self.reader(registers).value(Role::ClockSelect) as usize;
         self.dot_clocks[choice.min(self.dot_clocks.len() - 1)]
     }
 
@@ -283,7 +286,7 @@ impl Adapter {
     /// Field that protects registers from writes, where the class has one.
     #[must_use]
     pub fn protect_field(&self) -> Option<FieldId> {
-        self.protect
+        self.field_with(Role::WriteProtect)
     }
 
     /// Bits of a cell the class can protect.
@@ -295,7 +298,7 @@ impl Adapter {
     /// Bits of a cell that take no writes under these registers.
     #[must_use]
     pub fn protected_bits(&self, registers: &Registers, cell: Cell) -> u8 {
-        match self.protect {
+        match self.protect_field() {
             Some(field) if self.get(registers, field) != 0 => self.protectable_bits(cell),
             _ => 0,
         }

@@ -8,13 +8,12 @@ use backporch_signal::Hertz;
 use crate::adapter::Adapter;
 use crate::aspects::Aspects;
 use crate::format::{BorderRule, ColourRule, Format, Serialise};
-use crate::named::{Colours, NamedFields};
-use crate::planes;
 use crate::port::{PortRole, Ports};
 use crate::profile::{AdapterProfile, MemoryAccess, MemoryRule};
-use crate::register::{Bank, Cell, FieldId};
-use crate::shown::{self, Addressing};
-use crate::timing::{TimingRule, VerticalSync};
+use crate::register::{Bank, Cell, Field, FieldId};
+use crate::role::Role;
+use crate::shown::Addressing;
+use crate::timing::TimingRule;
 
 /// Dot clocks the engine runs, in hertz.
 const DOT_CLOCKS: std::ops::RangeInclusive<f64> = 1e6..=1e8;
@@ -41,111 +40,99 @@ impl<'a> Checker<'a> {
             let found = names.get(name).copied();
             found.ok_or_else(|| self.fault(path, name, allowed))
         };
-        let named = |path: &str, name: &Option<String>| name.as_ref().map(|name| known(&[path], name)).transpose();
-
-        let (dot_clocks, clock_select) = self.clocks(&profile, &known)?;
-        let timing = self.timing(&profile, &names)?;
-        let protect = match &profile.protect {
-            Some(rule) => Some(known(&["protect", "field"], &rule.field)?),
-            None => None,
-        };
-        let mut protected = [0; Cell::COUNT];
-        for (position, slice) in profile.protect.iter().flat_map(|rule| rule.cells.iter().enumerate()) {
-            let position = position.to_string();
-            protected[self.cell(&["protect", "cells", &position], slice)?.position()] |= slice.mask();
-        }
-        let (video_enable, screen_off) =
-            (named("video_enable", &profile.video_enable)?, named("screen_off", &profile.screen_off)?);
-        let conditions = self.formats(&profile, &known)?;
+        let roles = self.roles(&profile)?;
+        let dot_clocks = self.clocks(&profile, &roles)?;
+        self.timing(&profile, &roles)?;
+        let protected = self.protected(&profile, &roles)?;
+        let conditions = self.formats(&profile, &known, &roles)?;
         self.modes(&profile)?;
         self.status(&profile)?;
 
         let (writable, readable) = masks(&profile);
-        let find = |name: &str| names.get(name).copied();
         let mut adapter = Adapter {
             dot_clocks,
-            clock_select,
             writable,
             readable,
             protected,
-            protect,
             aspects: [Aspects::empty(); Cell::COUNT],
             has_attributes: Ports::new(&profile.ports).has(PortRole::AttributeFlipFlop),
             ports: Ports::new(&profile.ports),
-            start_address: timing.start_address,
-            timing: timing.fields,
-            timing_widths: timing.widths,
-            shown: NamedFields::new(&shown::FIELDS, find),
-            planes: NamedFields::new(&planes::FIELDS, find),
-            video_enable,
-            screen_off,
-            colours: profile.formats.iter().map(|format| colours(format, &names)).collect(),
-            pages: profile.formats.iter().map(|format| pages(format, &names)).collect(),
+            start_address: self.required(&roles, Role::StartAddress)?,
             snow: profile.formats.iter().map(|format| profile.snow.contains(&format.name)).collect(),
             conditions,
             names,
+            roles,
             profile,
         };
         adapter.find_aspects();
         Ok(adapter)
     }
 
-    fn clocks(&self, profile: &AdapterProfile, known: &Known<'_>) -> Result<(Vec<Hertz>, Option<FieldId>), FormError> {
+    fn clocks(&self, profile: &AdapterProfile, roles: &Roles) -> Result<Vec<Hertz>, FormError> {
         let clock = |path: &[&str], hz: f64| {
             let clock = Hertz::new(hz).filter(|clock| DOT_CLOCKS.contains(&clock.get()));
             clock.ok_or_else(|| self.fault(path, hz, "1e6 to 1e8"))
         };
         let first = clock(&["dot_clock_hz"], profile.dot_clock_hz)?;
-        let Some(choice) = &profile.dot_clocks else {
-            return Ok((vec![first], None));
-        };
-        let field = known(&["dot_clocks", "field"], &choice.field)?;
-        let clocks = choice.hz.iter().enumerate();
-        let clocks = clocks.map(|(at, hz)| clock(&["dot_clocks", "hz", &at.to_string()], *hz));
-        let clocks: Vec<Hertz> = clocks.collect::<Result<_, _>>()?;
-        match clocks.first() {
-            Some(same) if *same == first => Ok((clocks, Some(field))),
-            _ => {
-                let found = choice.hz.first().copied().unwrap_or(0.0);
-                Err(self.fault(&["dot_clocks", "hz"], found, format!("{} first, as dot_clock_hz", first.get())))
+        let choice = profile.dot_clocks_hz.iter().enumerate();
+        let choice = choice.map(|(at, hz)| clock(&["dot_clocks_hz", &at.to_string()], *hz));
+        let choice: Vec<Hertz> = choice.collect::<Result<_, _>>()?;
+        match choice.first() {
+            None => Ok(vec![first]),
+            Some(same) if *same == first => self.required(roles, Role::ClockSelect).map(|_| choice),
+            Some(other) => {
+                let allowed = format!("{} first, as dot_clock_hz", first.get());
+                Err(self.fault(&["dot_clocks_hz"], other.get(), allowed))
             }
         }
     }
 
-    fn timing(&self, profile: &AdapterProfile, names: &HashMap<String, FieldId>) -> Result<TimingFields, FormError> {
+    fn timing(&self, profile: &AdapterProfile, roles: &Roles) -> Result<(), FormError> {
         let rule = &profile.timing;
-        let mut fields = Vec::new();
-        for name in rule.fields() {
-            let missing = || self.fault(&["registers"], "no such register", format!("a register `{name}`"));
-            fields.push(Ok(*names.get(*name).ok_or_else(missing)?));
+        for role in rule.required() {
+            self.required(roles, role)?;
         }
-        for (name, taken) in rule.optional_fields() {
-            fields.push(names.get(*name).copied().ok_or(*taken));
+        let most = rule.comparand_bits();
+        let compared = |field: &Field| field.role.aspects().contains(Aspects::TIMING) && field.width() > most;
+        if let Some(position) = profile.registers.iter().position(compared) {
+            let found = profile.registers[position].width();
+            let path = ["registers", &position.to_string(), "bits"];
+            return Err(self.fault(&path, found, format!("at most {most} bits")));
         }
-        let comparand = if matches!(rule, TimingRule::Vga { .. }) { 11 } else { 8 };
-        let mut widths = Vec::new();
-        for field in fields.iter().flatten() {
-            let info = &profile.registers[usize::from(field.0)];
-            let most = if info.name == "start_address" { 24 } else { comparand };
-            if info.width() > most {
-                let position = field.0.to_string();
-                let allowed = format!("at most {most} bits");
-                return Err(self.fault(&["registers", &position, "bits"], info.width(), allowed));
+        match rule {
+            TimingRule::Mc6845 { row_counter_bits, .. } if !matches!(row_counter_bits, 7 | 8) => {
+                Err(self.fault(&["timing", "row_counter_bits"], row_counter_bits, "7 or 8"))
             }
-            widths.push(info.width() as u8);
+            _ => Ok(()),
         }
-        if let TimingRule::Mc6845 { vertical_sync, row_counter_bits, .. } = rule {
-            if *vertical_sync == VerticalSync::Field && fields.last().is_some_and(Result::is_err) {
-                let allowed = "a register `vertical_sync_width`";
-                return Err(self.fault(&["timing", "vertical_sync"], "no such register", allowed));
-            }
-            if !matches!(row_counter_bits, 7 | 8) {
-                return Err(self.fault(&["timing", "row_counter_bits"], row_counter_bits, "7 or 8"));
-            }
+    }
+
+    fn protected(&self, profile: &AdapterProfile, roles: &Roles) -> Result<[u8; Cell::COUNT], FormError> {
+        let mut protected = [0; Cell::COUNT];
+        for (position, slice) in profile.protected.iter().enumerate() {
+            self.required(roles, Role::WriteProtect)?;
+            protected[self.cell(&["protected", &position.to_string()], slice)?.position()] |= slice.mask();
         }
-        let start_address = names.get("start_address").copied();
-        let missing = || self.fault(&["registers"], "no such register", "a register `start_address`");
-        Ok(TimingFields { fields, widths, start_address: start_address.ok_or_else(missing)? })
+        Ok(protected)
+    }
+
+    /// The first field of each role.
+    fn roles(&self, profile: &AdapterProfile) -> Result<Roles, FormError> {
+        let mut roles = [None; Role::COUNT];
+        for (position, field) in profile.registers.iter().enumerate() {
+            let known = &mut roles[field.role as usize];
+            if known.is_some() && !field.role.is_shared() {
+                let path = ["registers", &position.to_string(), "role"];
+                return Err(self.fault(&path, format!("{:?}", field.role), "a role no other register has"));
+            }
+            known.get_or_insert(FieldId(position as u16));
+        }
+        Ok(roles)
+    }
+
+    fn required(&self, roles: &Roles, role: Role) -> Result<FieldId, FormError> {
+        let missing = || self.fault(&["registers"], "no such register", format!("a register with role: {role:?}"));
+        roles[role as usize].ok_or_else(missing)
     }
 
     fn memory(&self, memory: &MemoryRule) -> Result<(), FormError> {
@@ -196,7 +183,12 @@ impl<'a> Checker<'a> {
         slice.cell().ok_or_else(|| self.fault(path, found, allowed()))
     }
 
-    fn formats(&self, profile: &AdapterProfile, known: &Known<'_>) -> Result<Vec<Vec<(FieldId, u32)>>, FormError> {
+    fn formats(
+        &self,
+        profile: &AdapterProfile,
+        known: &Known<'_>,
+        roles: &Roles,
+    ) -> Result<Vec<Vec<(FieldId, u32)>>, FormError> {
         if profile.formats.is_empty() {
             return Err(self.fault(&["formats"], "none", "at least one format"));
         }
@@ -214,24 +206,20 @@ impl<'a> Checker<'a> {
             }
             conditions.push(condition);
             self.format(&at, format, profile.memory.bytes)?;
-            for name in colour_names(&format.colour) {
-                known(&path("colour"), name)?;
+            for role in colour_roles(format) {
+                self.required(roles, *role)?;
             }
-            for page in &format.address.page_bits {
-                let field = known(&["formats", &at, "address", "page_bits"], &page.field)?;
-                let top = u32::from(page.address) + profile.registers[usize::from(field.0)].width();
-                if top > 20 || 1u32 << top > profile.memory.bytes || 1 << page.address <= format.address.mask {
-                    let found = format!("{} to address {}", page.field, page.address);
+            if let Some(bit) = format.address.page_bit {
+                let field = self.required(roles, Role::Page)?;
+                let top = u32::from(bit) + profile.registers[usize::from(field.0)].width();
+                if top > 20 || 1u32 << top > profile.memory.bytes || 1 << bit <= format.address.mask {
                     let allowed = "address bits above the mask and inside memory";
-                    return Err(self.fault(&["formats", &at, "address", "page_bits"], found, allowed));
+                    return Err(self.fault(&["formats", &at, "address", "page_bit"], bit, allowed));
                 }
             }
             if format.serialise.takes_planes() != (profile.memory.access == MemoryAccess::Planes) {
                 let allowed = "formats of planes where memory has planes, others where not";
                 return Err(self.fault(&path("serialise"), format!("{:?}", format.serialise), allowed));
-            }
-            if let BorderRule::Rgbi(name) = &format.border {
-                known(&path("border"), name)?;
             }
         }
         Ok(conditions)
@@ -352,56 +340,30 @@ fn masks(profile: &AdapterProfile) -> ([u8; Cell::COUNT], [u8; Cell::COUNT]) {
 /// Bits of the linear address of four planes of 64 KiB.
 const PLANE_MASK: u32 = 0x3FFFF;
 
-/// The timing rule's fields, compiled.
-struct TimingFields {
-    fields: Vec<Result<FieldId, u32>>,
-    widths: Vec<u8>,
-    start_address: FieldId,
-}
+/// The first field of each role, by the role's position.
+type Roles = [Option<FieldId>; Role::COUNT];
 
-fn colour_names(rule: &ColourRule) -> Vec<&String> {
-    match rule {
-        ColourRule::Dac | ColourRule::Rgbi | ColourRule::Mono | ColourRule::Attribute(_) => vec![],
-        ColourRule::OneOfSixteen { foreground } => vec![foreground],
-        ColourRule::FourOfSixteen { background, bright, set, grey } => vec![background, bright, set, grey],
+/// Roles of the fields that a format's colours are made from.
+fn colour_roles(format: &Format) -> &'static [Role] {
+    match format.colour {
+        ColourRule::FourOfSixteen => &[Role::RgbiColour, Role::BrightSet, Role::ColourSet, Role::ThirdSet],
+        ColourRule::OneOfSixteen => &[Role::RgbiColour],
+        _ if format.border == BorderRule::Rgbi => &[Role::RgbiColour],
+        ColourRule::Dac | ColourRule::Rgbi | ColourRule::Mono | ColourRule::Attribute(_) => &[],
     }
-}
-
-fn colours(format: &Format, names: &HashMap<String, FieldId>) -> Colours {
-    let find = |name: &String| names.get(name).copied();
-    let border = match &format.border {
-        BorderRule::Rgbi(name) => find(name),
-        BorderRule::Black | BorderRule::Overscan(_) => None,
-    };
-    Colours { fields: colour_names(&format.colour).into_iter().filter_map(find).collect(), border }
-}
-
-fn pages(format: &Format, names: &HashMap<String, FieldId>) -> Vec<(FieldId, u8)> {
-    let pages = format.address.page_bits.iter();
-    pages.filter_map(|page| Some((*names.get(&page.field)?, page.address))).collect()
 }
 
 impl Adapter {
     /// Notes for every cell what is decoded from it.
     fn find_aspects(&mut self) {
-        let timing: Vec<FieldId> = self.timing.iter().flatten().copied().collect();
-        let conditions: Vec<FieldId> = self.conditions.iter().flatten().map(|(field, _)| *field).collect();
-        let pages: Vec<FieldId> = self.pages.iter().flatten().map(|(field, _)| *field).collect();
-        let shown: Vec<FieldId> = self.shown.ids().chain(pages).filter(|id| *id != self.start_address).collect();
-        let planes: Vec<FieldId> = self.planes.ids().collect();
-        let colours: Vec<FieldId> =
-            self.colours.iter().flat_map(|c| c.fields.iter().copied().chain(c.border)).collect();
-        let switches = [self.video_enable, self.screen_off].into_iter().flatten();
-        let timing = timing.into_iter().filter(|id| *id != self.start_address);
-        let all = timing
-            .map(|id| (id, Aspects::TIMING))
-            .chain(conditions.into_iter().map(|id| (id, Aspects::SHOWN | Aspects::COLOUR)))
-            .chain(shown.into_iter().map(|id| (id, Aspects::SHOWN)))
-            .chain(planes.into_iter().map(|id| (id, Aspects::MEMORY)))
-            .chain(colours.into_iter().chain(switches).map(|id| (id, Aspects::COLOUR)));
-        for (id, aspect) in all {
+        for field in &self.profile.registers {
+            for cell in field.bits.iter().filter_map(crate::Slice::cell) {
+                self.aspects[cell.position()] |= field.role.aspects();
+            }
+        }
+        for (id, _) in self.conditions.iter().flatten() {
             for cell in self.profile.registers[usize::from(id.0)].bits.iter().filter_map(crate::Slice::cell) {
-                self.aspects[cell.position()] |= aspect;
+                self.aspects[cell.position()] |= Aspects::SHOWN | Aspects::COLOUR;
             }
         }
         if self.has_attributes {

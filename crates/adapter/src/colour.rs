@@ -3,7 +3,8 @@
 use crate::adapter::Adapter;
 use crate::format::{AttributeColour, BorderRule, ColourRule};
 use crate::profile::DacStart;
-use crate::register::{Bank, Cell, FieldId, Registers};
+use crate::register::{Bank, Cell, Registers};
+use crate::role::Role;
 
 /// Red, green, blue and 255, one byte each.
 pub type Rgba = [u8; 4];
@@ -119,8 +120,7 @@ impl Adapter {
     /// The same, where the display format is known already.
     #[must_use]
     pub fn palette_of(&self, registers: &Registers, format: usize) -> Palette {
-        let set = |field: Option<FieldId>| field.map(|field| self.get(registers, field));
-        if set(self.video_enable) == Some(0) || set(self.screen_off).is_some_and(|off| off != 0) {
+        if self.is_blanked(registers) {
             return Palette::BLACK;
         }
         let border = self.border(registers, format);
@@ -129,7 +129,7 @@ impl Adapter {
             return Palette { colours: [border; 256], border };
         }
         let mut palette = Palette { border, ..Palette::BLACK };
-        self.fill(registers, rule, format, &mut palette.colours);
+        self.fill(registers, rule, &mut palette.colours);
         palette
     }
 
@@ -139,9 +139,7 @@ impl Adapter {
     pub fn update_colour(&self, registers: &Registers, format: usize, entry: u8, palette: &mut Palette) -> bool {
         let straight = self.format(format).colour == ColourRule::Dac && registers.dac_mask() == 0xFF;
         let border = matches!(self.format(format).border, BorderRule::Overscan(_));
-        let shown = self.video_enable.is_none_or(|field| self.get(registers, field) != 0)
-            && self.screen_off.is_none_or(|field| self.get(registers, field) == 0)
-            && (!self.has_attributes || registers.palette_shown());
+        let shown = !self.is_blanked(registers) && (!self.has_attributes || registers.palette_shown());
         if !straight || !shown {
             return false;
         }
@@ -152,13 +150,15 @@ impl Adapter {
         true
     }
 
+    fn is_blanked(&self, registers: &Registers) -> bool {
+        let fields = self.reader(registers);
+        !fields.is_set_or(Role::VideoEnable, true) || fields.is_set(Role::ScreenOff)
+    }
+
     fn border(&self, registers: &Registers, format: usize) -> Rgba {
         match self.format(format).border {
             BorderRule::Black => [0, 0, 0, 255],
-            BorderRule::Rgbi(_) => {
-                let field = self.colours[format].border;
-                RGBI[(field.map_or(0, |field| self.get(registers, field)) & 15) as usize]
-            }
+            BorderRule::Rgbi => RGBI[(self.reader(registers).value(Role::RgbiColour) & 15) as usize],
             BorderRule::Overscan(AttributeColour::Dac) => {
                 registers.dac_colour(registers.attribute(attribute::OVERSCAN))
             }
@@ -166,8 +166,8 @@ impl Adapter {
         }
     }
 
-    fn fill(&self, registers: &Registers, rule: &ColourRule, format: usize, colours: &mut [Rgba; 256]) {
-        let named = |at: usize| self.colours[format].fields.get(at).map_or(0, |field| self.get(registers, *field));
+    fn fill(&self, registers: &Registers, rule: &ColourRule, colours: &mut [Rgba; 256]) {
+        let fields = self.reader(registers);
         let rgbi = |code: u32| RGBI[(code & 15) as usize];
         match rule {
             ColourRule::Dac => {
@@ -195,16 +195,17 @@ impl Adapter {
                     *colour = known[value & 15];
                 }
             }
-            ColourRule::OneOfSixteen { .. } => colours[1] = rgbi(named(0)),
-            ColourRule::FourOfSixteen { .. } => {
-                let [background, bright, set, grey] = std::array::from_fn(named);
-                let codes = match (grey != 0, set != 0) {
-                    (true, _) => [3, 4, 7],
-                    (false, true) => [3, 5, 7],
-                    (false, false) => [2, 4, 6],
+            ColourRule::OneOfSixteen => colours[1] = rgbi(fields.value(Role::RgbiColour)),
+            ColourRule::FourOfSixteen => {
+                let codes = if fields.is_set(Role::ThirdSet) {
+                    [3, 4, 7]
+                } else if fields.is_set(Role::ColourSet) {
+                    [3, 5, 7]
+                } else {
+                    [2, 4, 6]
                 };
-                colours[0] = rgbi(background);
-                let bright = if bright != 0 { 8 } else { 0 };
+                colours[0] = rgbi(fields.value(Role::RgbiColour));
+                let bright = if fields.is_set(Role::BrightSet) { 8 } else { 0 };
                 for (colour, code) in colours[1..4].iter_mut().zip(codes) {
                     *colour = rgbi(code | bright);
                 }

@@ -132,16 +132,6 @@ pub struct RowBit {
     pub address: u8,
 }
 
-/// A register field that becomes bits of the memory address.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct PageBit {
-    /// The field.
-    pub field: String,
-    /// Bit of the memory address its lowest bit becomes.
-    pub address: u8,
-}
-
 /// How the controller's address counter reaches memory.
 ///
 /// The *linear* address of a byte is `counter × unit` plus its offset on the
@@ -159,9 +149,9 @@ pub struct AddressRule {
     /// Row-address bits that select banks.
     #[serde(default)]
     pub row_bits: Vec<RowBit>,
-    /// Register fields that select pages.
+    /// Bit of the memory address that the lowest bit of the page register becomes.
     #[serde(default)]
-    pub page_bits: Vec<PageBit>,
+    pub page_bit: Option<u8>,
 }
 
 impl AddressRule {
@@ -191,23 +181,12 @@ pub enum ColourRule {
     Mono,
     /// Through the attribute controller's palette registers.
     Attribute(AttributeColour),
-    /// Value 0 is the background field; 1 to 3 come from one of three fixed
-    /// sets chosen by the other fields.
-    FourOfSixteen {
-        /// Field with the RGBI colour of value 0.
-        background: String,
-        /// Field that makes values 1 to 3 bright.
-        bright: String,
-        /// Field that chooses green/red/brown (0) or cyan/magenta/white (1).
-        set: String,
-        /// Field that, at 1, replaces both sets by cyan/red/white.
-        grey: String,
-    },
-    /// Value 0 is black, value 1 the field's RGBI colour.
-    OneOfSixteen {
-        /// Field with the RGBI colour of value 1.
-        foreground: String,
-    },
+    /// Value 0 is the RGBI colour register; 1 to 3 come from one of three fixed
+    /// sets: green/red/brown, cyan/magenta/white (colour set register) or
+    /// cyan/red/white (third set register).
+    FourOfSixteen,
+    /// Value 0 is black, value 1 the RGBI colour register.
+    OneOfSixteen,
 }
 
 /// What the six bits of a palette register stand for.
@@ -222,12 +201,12 @@ pub enum AttributeColour {
 }
 
 /// Colour of the border.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum BorderRule {
     /// Black.
     Black,
-    /// The RGBI colour in a field.
-    Rgbi(String),
+    /// The RGBI colour register.
+    Rgbi,
     /// The attribute controller's overscan register.
     Overscan(AttributeColour),
 }

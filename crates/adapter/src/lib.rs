@@ -25,12 +25,13 @@ pub mod charset;
 mod check;
 mod colour;
 mod format;
-mod named;
 mod planes;
 mod port;
 mod profile;
 mod program;
+mod reader;
 mod register;
+mod role;
 mod shown;
 mod timing;
 
@@ -40,13 +41,12 @@ pub use basis::{Basis, Fact};
 pub use built_in::BUILT_IN_ADAPTERS;
 pub use charset::{CharacterSet, CharsetError};
 pub use colour::{Palette, RGBI, Rgba, widen_dac};
-pub use format::{AddressRule, AttributeColour, BorderRule, ColourRule, Format, PageBit, RowBit, Serialise};
+pub use format::{AddressRule, AttributeColour, BorderRule, ColourRule, Format, RowBit, Serialise};
 pub use planes::{MemoryPath, PLANES};
 pub use port::{Effect, Guard, PortAt, PortRole, StatusBit, StatusSignal};
-pub use profile::{
-    AdapterProfile, DacStart, DotClocks, MemoryAccess, MemoryBus, MemoryRule, Mode, ProtectRule, RegisterBlock,
-};
+pub use profile::{AdapterProfile, DacStart, MemoryAccess, MemoryBus, MemoryRule, Mode, RegisterBlock};
 pub use register::{Access, Bank, Cell, Field, FieldId, Registers, SetError, Slice};
+pub use role::Role;
 pub use shown::{Addressing, Cursor, Glyphs, Shown, Spread};
 pub use timing::{
     LineTiming, PulseEnd, RowTiming, StartLoad, SyncWidthZero, Timing, TimingRule, Vertical, VerticalSync,

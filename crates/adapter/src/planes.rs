@@ -8,32 +8,15 @@
 
 use crate::adapter::Adapter;
 use crate::profile::{MemoryAccess, MemoryRule};
+use crate::reader::Reader;
 use crate::register::Registers;
+use crate::role::Role;
 
 /// Planes of memory.
 pub const PLANES: u32 = 4;
 
 /// Bits of an address inside a plane of 64 KiB.
 const PLANE_MASK: u32 = 0xFFFF;
-
-/// Fields the way through planes reads, where a profile has them, and what is
-/// taken where it has not.
-pub(crate) const FIELDS: [(&str, u32); 14] = [
-    ("memory_map", 1),
-    ("map_mask", 15),
-    ("chain_four", 0),
-    ("sequential", 1),
-    ("set_reset", 0),
-    ("enable_set_reset", 0),
-    ("rotate", 0),
-    ("logic_function", 0),
-    ("bit_mask", 0xFF),
-    ("write_mode", 0),
-    ("read_mode", 0),
-    ("read_map", 0),
-    ("colour_compare", 0),
-    ("colour_care", 15),
-];
 
 /// The processor's way to memory under one state of the registers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -67,8 +50,7 @@ impl Adapter {
     pub fn memory_path(&self, registers: &Registers) -> MemoryPath {
         let MemoryRule { bytes, access, .. } = self.memory();
         let window_mask = bytes - 1;
-        let through = (access == MemoryAccess::Planes)
-            .then(|| Planes::new(&self.planes.values(|field| self.get(registers, field))));
+        let through = (access == MemoryAccess::Planes).then(|| Planes::new(self.reader(registers)));
         MemoryPath { window_mask, through }
     }
 }
@@ -129,11 +111,9 @@ impl MemoryPath {
 }
 
 impl Planes {
-    fn new(values: &[u32; FIELDS.len()]) -> Self {
-        let [map, mask, chain, sequential, set_reset, enable, rotate, function, ..] = *values;
-        let [bit_mask, write_mode, read_mode, read_map, compare, care] = std::array::from_fn(|at| values[8 + at]);
+    fn new(fields: Reader<'_>) -> Self {
         // Windows of the memory map field, as offsets from A0000h.
-        let (from, len) = match map {
+        let (from, len) = match fields.stored_or(Role::MemoryMap, 1) {
             0 => (0, 0x20000),
             1 => (0, 0x10000),
             2 => (0x10000, 0x8000),
@@ -142,19 +122,19 @@ impl Planes {
         Self {
             from,
             len,
-            map_mask: mask as u8 & 15,
-            chain_four: chain != 0,
-            odd_even: sequential == 0,
-            set_reset: set_reset as u8,
-            enable_set_reset: enable as u8,
-            rotate: rotate & 7,
-            function: function & 3,
-            bit_mask: bit_mask as u8,
-            write_mode: write_mode & 3,
-            read_mode: read_mode & 1,
-            read_map: read_map & 3,
-            compare: compare as u8,
-            care: care as u8,
+            map_mask: fields.stored_or(Role::MapMask, 15) as u8 & 15,
+            chain_four: fields.is_set(Role::ChainFour),
+            odd_even: !fields.is_set_or(Role::Sequential, true),
+            set_reset: fields.value(Role::SetReset) as u8,
+            enable_set_reset: fields.value(Role::EnableSetReset) as u8,
+            rotate: fields.value(Role::Rotate) & 7,
+            function: fields.value(Role::LogicFunction) & 3,
+            bit_mask: fields.stored_or(Role::BitMask, 0xFF) as u8,
+            write_mode: fields.value(Role::WriteMode) & 3,
+            read_mode: fields.value(Role::ReadMode) & 1,
+            read_map: fields.value(Role::ReadMap) & 3,
+            compare: fields.value(Role::ColourCompare) as u8,
+            care: fields.stored_or(Role::ColourCare, 15) as u8,
         }
     }
 

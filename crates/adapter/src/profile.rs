@@ -23,28 +23,23 @@ pub struct AdapterProfile {
     pub facts: Vec<Fact>,
     /// Dots a second; the first of the clocks where a register chooses.
     pub dot_clock_hz: f64,
-    /// Clocks a register chooses among, where the class has more than one.
+    /// Dots a second for each value of the clock select register, the last for
+    /// those beyond; empty where the class has one clock.
     #[serde(default)]
-    pub dot_clocks: Option<DotClocks>,
+    pub dot_clocks_hz: Vec<f64>,
     /// Video memory.
     pub memory: MemoryRule,
     /// Named registers.
     pub registers: Vec<Field>,
-    /// Write protection of registers, where the class has it.
+    /// Cells that take no writes while the write protection register is not 0.
     #[serde(default)]
-    pub protect: Option<ProtectRule>,
+    pub protected: Vec<Slice>,
     /// Ports.
     pub ports: Vec<PortAt>,
     /// Bits of the status port.
     pub status: Vec<StatusBit>,
     /// Registers to timing.
     pub timing: TimingRule,
-    /// Field that blacks the screen while it is 0.
-    #[serde(default)]
-    pub video_enable: Option<String>,
-    /// Field that blanks the screen while it is not 0.
-    #[serde(default)]
-    pub screen_off: Option<String>,
     /// Decision table: the first format whose condition holds is shown.
     pub formats: Vec<Format>,
     /// Names of the formats in which the processor's accesses disturb the
@@ -83,16 +78,6 @@ pub enum MemoryAccess {
     Planes,
 }
 
-/// Dot clocks a register chooses among.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct DotClocks {
-    /// The choosing field.
-    pub field: String,
-    /// Dots a second for each of its values; the last for those beyond.
-    pub hz: Vec<f64>,
-}
-
 /// What one access of the processor to video memory costs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -109,16 +94,6 @@ impl Default for MemoryBus {
     fn default() -> Self {
         Self { bits: 8, access_ns: 0 }
     }
-}
-
-/// Write protection: while the field is not 0, the cells take no writes.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct ProtectRule {
-    /// Protecting field.
-    pub field: String,
-    /// Protected cells.
-    pub cells: Vec<Slice>,
 }
 
 /// Start-up values of a mode.

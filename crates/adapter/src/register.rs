@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use crate::Basis;
+use crate::role::Role;
 
 /// A group of 8-bit registers behind one pair of ports, or single registers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -147,6 +148,8 @@ pub struct FieldId(pub(crate) u16);
 pub struct Field {
     /// Trade term in snake case.
     pub name: String,
+    /// What it does, for code that asks.
+    pub role: Role,
     /// Slices, least significant first; together at most 24 bits.
     pub bits: Vec<Slice>,
     /// What is added to the stored value to get the quantity it stands for.

@@ -5,6 +5,7 @@ use crate::adapter::Adapter;
 use crate::charset::CharacterSet;
 use crate::format::{AddressRule, RowBit, Serialise};
 use crate::register::Registers;
+use crate::role::Role;
 
 /// Where character sets lie in plane 2: 8 KiB each, in the order of the select
 /// register's values (VGA register documentation).
@@ -186,31 +187,6 @@ impl Addressing {
     }
 }
 
-/// Fields that decide how memory is shown, where a profile has them, and what
-/// is taken where it has not.
-pub(crate) const FIELDS: [(&str, u32); 20] = [
-    ("blink", 0),
-    ("pixel_panning", 0),
-    ("panning_above_split", 0),
-    ("cursor_address", 0),
-    ("cursor_start", 0),
-    ("cursor_end", 0),
-    ("cursor_blink", BLINKS),
-    ("cursor_disable", 0),
-    ("font_plain", 0),
-    ("font_bright", 0),
-    ("line_graphics", 0),
-    ("byte_mode", 1),
-    ("doubleword_mode", 0),
-    ("address_wrap", 1),
-    ("count_by_two", 0),
-    ("count_by_four", 0),
-    ("address_bit_13", 1),
-    ("address_bit_14", 1),
-    ("max_scan_line", 0),
-    ("start_address", 0),
-];
-
 /// Values of the cursor's blink field: steady, hidden, a blink in 16 frames or
 /// in 32 (MC6845 CRT Controller data sheet, R10). Classes without the field
 /// blink once in 16 frames (VGA register documentation).
@@ -225,58 +201,66 @@ impl Adapter {
     pub fn shown(&self, registers: &Registers) -> Shown {
         let index = self.format_index(registers);
         let format = self.format(index);
-        let values: [u32; FIELDS.len()] = self.shown.values(|field| self.get(registers, field));
-        let [blink, panning, pan_above, ..] = values;
-        let [cursor_address, cursor_start, cursor_end, cursor_blink, cursor_disable] =
-            std::array::from_fn(|at| values[3 + at]);
-        let [plain, bright, line_graphics] = std::array::from_fn(|at| values[8 + at]);
+        let fields = self.reader(registers);
+        let cursor_start = fields.stored(Role::CursorStart);
+        let cursor_blink = fields.stored_or(Role::CursorBlink, BLINKS);
         let cursor = Cursor {
-            address: cursor_address,
-            counter_mask: self.field_info(self.start_address()).max(),
-            first: cursor_start as u8,
-            last: cursor_end as u8,
+            address: fields.value(Role::CursorAddress),
+            counter_mask: fields.mask(Role::StartAddress),
+            first: cursor_start.unwrap_or(0) as u8,
+            last: fields.value(Role::CursorEnd) as u8,
             blink: match cursor_blink {
                 STEADY => None,
                 BLINKS_SLOWLY => Some(32),
                 _ => Some(16),
             },
         };
-        let hidden = cursor_disable != 0 || cursor_blink == HIDDEN || !self.shown.has("cursor_start");
+        let hidden = fields.is_set(Role::CursorDisable) || cursor_blink == HIDDEN || cursor_start.is_none();
+        let keeps_address = |role| fields.is_set_or(role, true);
         Shown {
             format: index as u32,
             char_dots: format.char_dots,
             pixel_dots: format.pixel_dots,
             serialise: format.serialise,
-            addressing: self.addressing(registers, index, &values),
-            uses_row_address: format.uses_row_address() || values[16] == 0 || values[17] == 0,
-            blink: blink != 0,
-            pan: pixels_panned(format.serialise, format.pixels_per_char(), panning),
-            pan_above_split: pan_above != 0,
+            addressing: self.addressing(registers, index),
+            uses_row_address: format.uses_row_address()
+                || !keeps_address(Role::AddressBit13)
+                || !keeps_address(Role::AddressBit14),
+            blink: fields.is_set(Role::Blink),
+            pan: pixels_panned(format.serialise, format.pixels_per_char(), fields.value(Role::PixelPanning)),
+            pan_above_split: fields.is_set(Role::PanningAboveSplit),
             cursor: (format.serialise.is_text() && !hidden).then_some(cursor),
-            glyphs: Glyphs { plain: set_at(plain), bright: set_at(bright), line_graphics: line_graphics != 0 },
+            glyphs: Glyphs {
+                plain: set_at(fields.value(Role::FontPlain)),
+                bright: set_at(fields.value(Role::FontBright)),
+                line_graphics: fields.is_set(Role::LineGraphics),
+            },
             snow: self.has_snow(index),
         }
     }
 
-    fn addressing(&self, registers: &Registers, format: usize, values: &[u32; FIELDS.len()]) -> Addressing {
+    fn addressing(&self, registers: &Registers, format: usize) -> Addressing {
         let rule = &self.format(format).address;
         let page = self.page(registers, format);
         let mut addressing = Addressing::new(rule, page);
         if !self.format(format).serialise.takes_planes() {
             return addressing;
         }
-        let [byte_mode, double_word, wrap, by_two, by_four, bit_13, bit_14] =
-            std::array::from_fn(|at| values[11 + at] != 0);
-        addressing.spread = match (double_word, byte_mode, wrap) {
-            (true, ..) => Spread::DoubleWord,
-            (false, true, _) => Spread::Byte,
-            (false, false, true) => Spread::WordBit15,
-            (false, false, false) => Spread::WordBit13,
+        let fields = self.reader(registers);
+        addressing.spread = if fields.is_set(Role::DoublewordMode) {
+            Spread::DoubleWord
+        } else if fields.is_set_or(Role::ByteMode, true) {
+            Spread::Byte
+        } else if fields.is_set_or(Role::AddressWrap, true) {
+            Spread::WordBit15
+        } else {
+            Spread::WordBit13
         };
-        addressing.repeat = if by_four { 2 } else { u8::from(by_two) };
-        for (row, bit, kept) in [(0, 13, bit_13), (1, 14, bit_14)] {
+        addressing.repeat =
+            if fields.is_set(Role::CountByFour) { 2 } else { u8::from(fields.is_set(Role::CountByTwo)) };
+        for (row, bit, role) in [(0, 13, Role::AddressBit13), (1, 14, Role::AddressBit14)] {
             // A unit is four bytes: the address bit of a plane stands two higher.
-            if !kept {
+            if !fields.is_set_or(role, true) {
                 addressing.holes |= 1 << (bit + 2);
                 addressing.add_row_bit(RowBit { row, address: bit + 2 });
             }

@@ -10,6 +10,8 @@ pub mod vga;
 
 use serde::{Deserialize, Serialize};
 
+use crate::reader::Reader;
+use crate::role::Role;
 use mc6845::Mc6845Board;
 pub use mc6845::{SyncWidthZero, VerticalSync};
 
@@ -59,31 +61,30 @@ pub enum TimingRule {
 }
 
 impl TimingRule {
-    /// Fields this rule reads: a profile must have them all.
-    #[must_use]
-    pub fn fields(&self) -> &'static [&'static str] {
+    /// Roles of the fields this rule cannot do without.
+    pub(crate) fn required(&self) -> impl Iterator<Item = Role> {
+        let (fields, more) = match self {
+            Self::Mc6845 { vertical_sync: VerticalSync::Field, .. } => {
+                (&mc6845::REQUIRED[..], Some(Role::VerticalSyncWidth))
+            }
+            Self::Mc6845 { .. } => (&mc6845::REQUIRED[..], None),
+            Self::Vga { .. } => (&vga::REQUIRED[..], None),
+        };
+        fields.iter().copied().chain(more)
+    }
+
+    /// Most bits a comparand of this rule has.
+    pub(crate) fn comparand_bits(&self) -> u32 {
         match self {
-            Self::Mc6845 { .. } => &mc6845::FIELDS,
-            Self::Vga { .. } => &vga::FIELDS,
+            Self::Mc6845 { .. } => 8,
+            Self::Vga { .. } => 11,
         }
     }
 
-    /// Fields this rule reads where a profile has them, and the quantity they
-    /// are taken to hold where it has not.
-    #[must_use]
-    pub fn optional_fields(&self) -> &'static [(&'static str, u32)] {
-        match self {
-            Self::Mc6845 { vertical_sync: VerticalSync::Field, .. } => &mc6845::OPTIONAL,
-            Self::Mc6845 { .. } => &[],
-            Self::Vga { .. } => &vga::OPTIONAL,
-        }
-    }
-
-    /// Comparands from the *quantities* (stored value plus offset) of the
-    /// rule's fields and optional fields, in the order of their listing.
-    pub(crate) fn timing(&self, quantities: &[u32], widths: &[u8]) -> Timing {
+    /// Comparands under one state of the registers.
+    pub(crate) fn timing(&self, fields: Reader<'_>) -> Timing {
         match *self {
-            Self::Vga { start_load } => vga::timing(start_load, quantities, widths),
+            Self::Vga { start_load } => vga::timing(start_load, fields),
             Self::Mc6845 {
                 start_load,
                 sync_width_zero,
@@ -104,7 +105,7 @@ impl TimingRule {
                     row_values: 1 << row_counter_bits,
                     frozen_below: frozen_below.into(),
                 },
-                quantities,
+                fields,
             ),
         }
     }

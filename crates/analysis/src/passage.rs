@@ -6,7 +6,7 @@
 //! the line; then the vertical ones; protection restored; the start address
 //! last, in the active area, where no class takes it over between its two bytes.
 
-use backporch_adapter::{Adapter, Bank, Cell, Field, Registers};
+use backporch_adapter::{Adapter, Bank, Cell, Field, Registers, Role};
 
 /// Where the beam has to be.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -62,28 +62,17 @@ pub struct Passage {
 
 /// Horizontal registers, in the order that is safe while the line grows;
 /// where it shrinks they are written backwards.
-const HORIZONTAL: [&str; 6] =
-    ["horizontal_total", "sync_width", "sync_position", "display_skew", "sync_skew", "displayed"];
+const HORIZONTAL: [Role; 4] =
+    [Role::HorizontalTotal, Role::HorizontalSyncWidth, Role::HorizontalSyncStart, Role::HorizontalDisplayed];
 /// Vertical registers, likewise.
-const VERTICAL: [&str; 7] = [
-    "vertical_total",
-    "vertical_adjust",
-    "max_scan_line",
-    "vertical_sync_position",
-    "vertical_sync_width",
-    "vertical_displayed",
-    "offset",
-];
-/// What a monitor feels.
-const OF_SYNC: [&str; 8] = [
-    "horizontal_total",
-    "sync_width",
-    "sync_position",
-    "sync_skew",
-    "vertical_total",
-    "vertical_adjust",
-    "vertical_sync_position",
-    "vertical_sync_width",
+const VERTICAL: [Role; 7] = [
+    Role::VerticalTotal,
+    Role::VerticalTotalAdjust,
+    Role::RowHeight,
+    Role::VerticalSyncStart,
+    Role::VerticalSyncWidth,
+    Role::VerticalDisplayed,
+    Role::Pitch,
 ];
 
 impl Passage {
@@ -91,8 +80,8 @@ impl Passage {
     #[must_use]
     pub fn new(adapter: &Adapter, from: &Registers, to: &Registers) -> Self {
         let route = Route { adapter, from, to };
-        let horizontal = route.differing(&HORIZONTAL, route.shrinks("horizontal_total"));
-        let vertical = route.differing(&VERTICAL, route.shrinks("vertical_total"));
+        let horizontal = route.differing(&HORIZONTAL, route.shrinks(Role::HorizontalTotal));
+        let vertical = route.differing(&VERTICAL, route.shrinks(Role::VerticalTotal));
         let start = route.start_address();
         let known: Vec<Cell> = [&horizontal, &vertical, &start].into_iter().flatten().copied().collect();
         let protect = adapter.protect_field().map(|field| adapter.field_info(field));
@@ -124,11 +113,7 @@ impl Passage {
             Moment::ActiveArea,
             write(start),
         );
-        let differs = |name: &&str| {
-            let field = adapter.field(name);
-            field.is_some_and(|field| adapter.get(from, field) != adapter.get(to, field))
-        };
-        Self { stages, changes_sync: OF_SYNC.iter().any(differs) }
+        Self { stages, changes_sync: adapter.changes_signal(from, to) }
     }
 
     /// Every port write, in order.
@@ -144,8 +129,8 @@ struct Route<'a> {
 }
 
 impl Route<'_> {
-    fn shrinks(&self, name: &str) -> bool {
-        let field = self.adapter.field(name);
+    fn shrinks(&self, role: Role) -> bool {
+        let field = self.adapter.field_with(role);
         field.is_some_and(|field| self.adapter.get(self.to, field) < self.adapter.get(self.from, field))
     }
 
@@ -157,10 +142,10 @@ impl Route<'_> {
         self.from.cell(cell) != self.to.cell(cell) && !self.adapter.cell_writes(cell, 0).is_empty()
     }
 
-    /// Cells of named registers that get another byte, each once.
-    fn differing(&self, names: &[&str], backwards: bool) -> Vec<Cell> {
+    /// Cells of the registers with these roles that get another byte, each once.
+    fn differing(&self, roles: &[Role], backwards: bool) -> Vec<Cell> {
         let mut cells = Vec::new();
-        for field in names.iter().filter_map(|name| self.adapter.field(name)) {
+        for field in roles.iter().filter_map(|role| self.adapter.field_with(*role)) {
             for cell in Self::cells(self.adapter.field_info(field)) {
                 if self.changed(cell) && !cells.contains(&cell) {
                     cells.push(cell);

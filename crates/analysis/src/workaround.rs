@@ -37,7 +37,7 @@ pub use confirm::{holds, rendered};
 pub use fit::{Fit, Fitter, Sound};
 pub use impossible::Impossible;
 pub use judge::{FRAMES_LOOKED_AT, FRAMES_TREMBLING, Ground, Judge, trembles};
-pub use need::{Direction, MAY_CHANGE, Need, NeedFile, Origin, Starts};
+pub use need::{Direction, MAY_CHANGE, Need, NeedFile, Origin, Starts, may_change};
 pub use offer::{Claim, Offering};
 pub use price::Pricing;
 pub use ring::Ring;

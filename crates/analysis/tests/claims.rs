@@ -4,7 +4,7 @@
 use std::collections::BTreeSet;
 use std::sync::{Arc, LazyLock};
 
-use backporch_adapter::Registers;
+use backporch_adapter::{Registers, Role};
 use backporch_analysis::workaround::{
     Candidate, FRAMES_LOOKED_AT, MAY_CHANGE, Need, Origin, Suspect, rendered, search, trembles,
 };
@@ -91,9 +91,8 @@ fn layouts() -> impl Strategy<Value = bool> {
 }
 
 /// Registers a search may change.
-fn may_change(layouts: bool) -> BTreeSet<String> {
-    let rows = |name: &&str| layouts || *name != "max_scan_line";
-    MAY_CHANGE.into_iter().filter(rows).map(String::from).collect()
+fn may_change(layouts: bool) -> BTreeSet<Role> {
+    MAY_CHANGE.into_iter().filter(|role| layouts || *role != Role::RowHeight).collect()
 }
 
 proptest! {
@@ -146,12 +145,18 @@ proptest! {
     ) {
         let (bench, stack) = (bench(0), fault(family, member, seed));
         let adapter = bench.adapter();
-        let levers = ["displayed", "vertical_displayed", "sync_position", "vertical_sync_position", "start_address"];
+        let levers = [
+            Role::HorizontalDisplayed,
+            Role::VerticalDisplayed,
+            Role::HorizontalSyncStart,
+            Role::VerticalSyncStart,
+            Role::StartAddress,
+        ];
         let need = Need {
             starts: Some(from..=from + more),
             least_width: Some(304),
             least_height: Some(198),
-            may_change: levers.map(String::from).into(),
+            may_change: levers.into(),
             ..Need::default()
         };
         let suspects = [Suspect { name: String::new(), tap: stack.clone(), probability: 1.0 }];
@@ -198,7 +203,7 @@ fn what_rendering_disproves_is_tried_otherwise() {
     let need = Need {
         starts: Some(58..=61),
         least_width: Some(304),
-        may_change: ["displayed", "sync_position", "start_address"].map(String::from).into(),
+        may_change: [Role::HorizontalDisplayed, Role::HorizontalSyncStart, Role::StartAddress].into(),
         ..Need::default()
     };
     let suspects = [Suspect { name: String::new(), tap: stack.clone(), probability: 1.0 }];

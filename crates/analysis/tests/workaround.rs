@@ -6,6 +6,7 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
+use backporch_adapter::Role;
 use backporch_analysis::workaround::{Answer, Candidate, Direction, Impossible, Need, Origin, Suspect, search};
 use backporch_analysis::{Damage, Verdict};
 use backporch_bench::{Bench, Wishes};
@@ -80,7 +81,7 @@ fn steps_of_32_keep_320_pixels() {
 #[test]
 fn partial_answers_name_what_fails() {
     let bench = rows_bench();
-    let fixed: BTreeSet<String> = ["start_address".to_string()].into();
+    let fixed = BTreeSet::from([Role::StartAddress]);
     let need = Need { starts: Some(1..=31), may_change: fixed, ..Need::default() };
     let answer = found(&bench, &need);
     assert!(!answer.holds());
@@ -193,7 +194,7 @@ fn refused_signals_are_kept_out() {
 #[test]
 fn free_origins_are_found() {
     let bench = rows_bench();
-    let fixed: BTreeSet<String> = ["start_address".to_string()].into();
+    let fixed = BTreeSet::from([Role::StartAddress]);
     let need = Need { starts: Some(5..=5), origin: Origin::Free, may_change: fixed, ..Need::default() };
     let answer = found(&bench, &need);
     let best = &answer.candidates[0];

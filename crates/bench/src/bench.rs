@@ -29,6 +29,8 @@ pub struct Wishes {
     pub quirks: Vec<String>,
     /// Registers to set, after the bench file's.
     pub set: Vec<(String, u64)>,
+    /// Another start address, after all other registers.
+    pub start: Option<u64>,
     /// Another picture.
     pub picture: Option<PathBuf>,
     /// Another monitor.

@@ -218,11 +218,15 @@ impl Setup<'_> {
                 notes.push(format!("{name} of {} cannot hold {quantity}; it is left out", adapter.name()));
             }
         }
-        for (name, value) in &self.wishes.set {
-            let field = adapter.field(name).ok_or_else(|| unknown_register(adapter, name))?;
-            adapter
-                .set(registers, field, *value)
-                .map_err(|error| FormError::new("--set", error.found, format!("0..={}", error.max)).in_field(name))?;
+        let named = |(name, value): &(String, u64)| {
+            Ok((adapter.field(name).ok_or_else(|| unknown_register(adapter, name))?, *value))
+        };
+        let start = self.wishes.start.map(|start| Ok((adapter.start_address(), start)));
+        for wish in self.wishes.set.iter().map(named).chain(start) {
+            let (field, value) = wish?;
+            adapter.set(registers, field, value).map_err(|error| {
+                FormError::new("--set", error.found, format!("0..={}", error.max)).in_field(&error.field)
+            })?;
         }
         Ok(())
     }

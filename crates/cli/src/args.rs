@@ -143,6 +143,7 @@ impl BenchArgs {
             monitor: self.monitor.clone(),
             routine: self.routine.clone(),
             cpu: self.cpu.clone(),
+            ..Wishes::default()
         }
     }
 }

@@ -1,6 +1,6 @@
 //! Provenance: where a pixel of a frame comes from, and who bent it.
 
-use backporch_adapter::PLANES;
+use backporch_adapter::{PLANES, Role};
 
 use crate::bend::{Bend, Touch};
 use crate::board::Board;
@@ -47,6 +47,16 @@ pub struct Provenance {
     pub decided_by: Vec<(String, u32)>,
 }
 
+/// Roles of the registers that decide where any pixel comes from.
+const DECIDING: [Role; 6] = [
+    Role::StartAddress,
+    Role::HorizontalDisplayed,
+    Role::RowHeight,
+    Role::Pitch,
+    Role::LineCompare,
+    Role::PixelPanning,
+];
+
 impl<T: Tap> Board<T> {
     /// Where a pixel of `frame`, drawn by this board, comes from.
     ///
@@ -61,14 +71,10 @@ impl<T: Tap> Board<T> {
         let holds = |span: &&Span| (span.at..span.end()).contains(&offset);
         let span = frame.spans_of(scan).iter().find(holds)?;
         let healthy = line.healthy(offset);
-        let names = ["start_address", "displayed", "max_scan_line", "offset", "line_compare", "pixel_panning"]
-            .into_iter()
-            .map(str::to_string);
-        let names = names.chain(format.when.iter().map(|(name, _)| name.clone()));
-        let decided = |name: String| {
-            let field = self.card.adapter.field(&name)?;
-            Some((name, self.card.adapter.get(&self.card.registers, field)))
-        };
+        let adapter = &self.card.adapter;
+        let decided = DECIDING.iter().filter_map(|role| adapter.field_with(*role));
+        let decided = decided.chain(format.when.iter().filter_map(|(name, _)| adapter.field(name)));
+        let read = |field| (adapter.field_info(field).name.clone(), adapter.get(&self.card.registers, field));
         Some(Provenance {
             x,
             picture_line,
@@ -85,7 +91,7 @@ impl<T: Tap> Board<T> {
             crossings: (healthy >> 8).wrapping_sub(line.linear >> 8),
             bends: self.card.tap.bends(line, offset, healthy),
             touches: self.card.tap.touches(line, offset, x),
-            decided_by: names.filter_map(decided).collect(),
+            decided_by: decided.map(read).collect(),
         })
     }
 }

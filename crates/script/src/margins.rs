@@ -27,9 +27,6 @@ use crate::watch::{Event, FrameRecord};
 /// Frames at a run's beginning that are not counted: the routine finds its place in them.
 pub const SETTLING_FRAMES: u64 = 2;
 
-/// Register whose writes are timed.
-const START: &str = "start_address";
-
 /// Everything a run needs.
 #[derive(Clone, Debug)]
 pub struct Trial<T: Tap> {
@@ -352,10 +349,11 @@ impl<T: Tap + Clone + Send + Sync> Trial<T> {
         let adapter = self.board.adapter();
         let timing = adapter.timing(self.board.registers());
         let shown = timing.lines_displayed();
+        let start = &adapter.field_info(adapter.start_address()).name;
         let source = Source::built_in("advice", String::new());
         for part in MOMENTS {
             let lines = (shown * part / 16) as u16;
-            let Some(routine) = turned(self.program.file(), lines) else { return Ok(None) };
+            let Some(routine) = turned(self.program.file(), start, lines) else { return Ok(None) };
             let Ok(program) = Program::compile(&source, routine.clone(), adapter) else { return Ok(None) };
             let trial = Self { program: Arc::new(program), ..self.clone() };
             let margins = trial.margins(sweep, done)?;
@@ -367,9 +365,9 @@ impl<T: Tap + Clone + Send + Sync> Trial<T> {
     }
 }
 
-/// The routine turned: redraw at retrace, then the steps that lead to the next start address.
-fn turned(file: &RoutineFile, lines: u16) -> Option<RoutineFile> {
-    let sets_start = |step: &Step| matches!(step, Step::Set { register, .. } if register == START);
+/// The routine turned: redraw at retrace, then the steps that lead to the next write of the register `start`.
+fn turned(file: &RoutineFile, start: &str, lines: u16) -> Option<RoutineFile> {
+    let sets_start = |step: &Step| matches!(step, Step::Set { register, .. } if register == start);
     let moves_memory = |step: &&Step| touches_memory(step);
     let set = file.each_frame.iter().position(sets_start)?;
     let work = |step: &&Step| !matches!(step, Step::Wait(_) | Step::Work(_) | Step::Jitter(_));

@@ -2,81 +2,86 @@
 //! pulses that end where the low bits of a counter equal a register, a pitch
 //! and a line compare of their own (VGA register documentation).
 
+use crate::reader::Reader;
+use crate::role::Role;
+
 use super::{LineTiming, PulseEnd, StartLoad, Timing, Vertical};
 
-/// The fields of the rule, in the order in which [`timing`] takes them.
-pub(crate) const FIELDS: [&str; 16] = [
-    "horizontal_total",
-    "displayed",
-    "sync_position",
-    "sync_end",
-    "blank_start",
-    "blank_end",
-    "vertical_total",
-    "vertical_displayed",
-    "vertical_sync_position",
-    "vertical_sync_end",
-    "vertical_blank_start",
-    "vertical_blank_end",
-    "max_scan_line",
-    "offset",
-    "line_compare",
-    "start_address",
+/// Roles of the fields of the rule.
+pub(crate) const REQUIRED: [Role; 15] = [
+    Role::HorizontalTotal,
+    Role::HorizontalDisplayed,
+    Role::HorizontalSyncStart,
+    Role::HorizontalSyncEnd,
+    Role::HorizontalBlankStart,
+    Role::HorizontalBlankEnd,
+    Role::VerticalTotal,
+    Role::VerticalDisplayed,
+    Role::VerticalSyncStart,
+    Role::VerticalSyncEnd,
+    Role::VerticalBlankStart,
+    Role::VerticalBlankEnd,
+    Role::RowHeight,
+    Role::Pitch,
+    Role::LineCompare,
 ];
-
-/// Fields read where the class has them, and what is taken where it has not.
-pub(crate) const OPTIONAL: [(&str, u32); 4] =
-    [("double_scan", 0), ("preset_row_scan", 0), ("byte_panning", 0), ("sync_enable", 1)];
-
-/// Positions in [`FIELDS`] of the fields whose width says how many bits are compared.
-const SYNC_END: usize = 3;
-const BLANK_END: usize = 5;
-const VERTICAL_TOTAL: usize = 6;
-const VERTICAL_SYNC_END: usize = 9;
-const VERTICAL_BLANK_END: usize = 11;
 
 /// Values of the character counter: room for the greatest total.
 const CHAR_VALUES: u16 = 512;
 
-/// Comparands from quantities and widths, in bits, of the rule's fields.
-pub(super) fn timing(start_load: StartLoad, quantities: &[u32], widths: &[u8]) -> Timing {
-    let quantity = |at: usize| quantities.get(at).copied().unwrap_or(0);
-    let mask = |at: usize| (1u32 << widths.get(at).copied().unwrap_or(8).min(15)) as u16 - 1;
-    let [total, displayed, sync_start, sync_end, blank_start, blank_end] =
-        std::array::from_fn(|at| quantity(at) as u16);
-    let [lines, shown, sync_line, vertical_sync_end, blank_line, vertical_blank_end] =
-        std::array::from_fn(|at| quantity(VERTICAL_TOTAL + at) as u16);
-    let [max_scan, offset, line_compare] = std::array::from_fn(|at| quantity(12 + at));
-    let [double_scan, preset_scan, byte_pan, sync_enable] = std::array::from_fn(|at| quantity(FIELDS.len() + at));
-    let (sync_bits, blank_bits) = (mask(VERTICAL_SYNC_END), mask(VERTICAL_BLANK_END));
+/// Comparands of the rule.
+pub(super) fn timing(start_load: StartLoad, fields: Reader<'_>) -> Timing {
+    let quantity = |role| fields.quantity(role) as u16;
+    let mask = |role| fields.mask(role) as u16;
+    let sync = Pulse::new(fields, Role::HorizontalSyncStart, Role::HorizontalSyncEnd);
+    let blank = Pulse::new(fields, Role::HorizontalBlankStart, Role::HorizontalBlankEnd);
+    let vertical_sync = Pulse::new(fields, Role::VerticalSyncStart, Role::VerticalSyncEnd);
+    let vertical_blank = Pulse::new(fields, Role::VerticalBlankStart, Role::VerticalBlankEnd);
+    let sync_on = fields.is_set_or(Role::SyncEnable, true);
+    let line_values = line_values(mask(Role::VerticalTotal));
     Timing {
-        last_char: total.saturating_sub(1).min(CHAR_VALUES - 1),
+        last_char: quantity(Role::HorizontalTotal).saturating_sub(1).min(CHAR_VALUES - 1),
         char_values: CHAR_VALUES,
-        displayed,
-        sync_start,
-        sync_width: if sync_enable != 0 { length(sync_start, sync_end, mask(SYNC_END)) } else { 0 },
-        blank_start,
-        blank_width: length(blank_start, blank_end, mask(BLANK_END)),
-        pulse_end: PulseEnd::LowBits { sync: mask(SYNC_END), blank: mask(BLANK_END) },
-        last_scan: max_scan.saturating_sub(1) as u8 & 31,
+        displayed: quantity(Role::HorizontalDisplayed),
+        sync_start: sync.start,
+        sync_width: if sync_on { sync.length } else { 0 },
+        blank_start: blank.start,
+        blank_width: blank.length,
+        pulse_end: PulseEnd::LowBits { sync: sync.bits, blank: blank.bits },
+        last_scan: quantity(Role::RowHeight).saturating_sub(1) as u8 & 31,
         vertical: Vertical::Lines(LineTiming {
-            last_line: lines.saturating_sub(1).min(line_values(mask(VERTICAL_TOTAL)) - 1),
-            line_values: line_values(mask(VERTICAL_TOTAL)),
-            lines_displayed: shown,
-            sync_line,
-            sync_lines: length(sync_line, vertical_sync_end, sync_bits),
-            sync_bits,
-            blank_line,
-            blank_lines: length(blank_line, vertical_blank_end, blank_bits),
-            blank_bits,
-            line_compare: line_compare as u16,
-            double_scan: double_scan != 0,
-            preset_scan: preset_scan as u8 & 31,
-            byte_pan: byte_pan as u8,
-            pitch_units: offset * 2,
-            sync_on: sync_enable != 0,
+            last_line: quantity(Role::VerticalTotal).saturating_sub(1).min(line_values - 1),
+            line_values,
+            lines_displayed: quantity(Role::VerticalDisplayed),
+            sync_line: vertical_sync.start,
+            sync_lines: vertical_sync.length,
+            sync_bits: vertical_sync.bits,
+            blank_line: vertical_blank.start,
+            blank_lines: vertical_blank.length,
+            blank_bits: vertical_blank.bits,
+            line_compare: quantity(Role::LineCompare),
+            double_scan: fields.is_set(Role::DoubleScan),
+            preset_scan: quantity(Role::PresetRowScan) as u8 & 31,
+            byte_pan: quantity(Role::BytePanning) as u8,
+            pitch_units: fields.quantity(Role::Pitch) * 2,
+            sync_on,
         }),
         start_load,
+    }
+}
+
+/// A pulse that ends where the low bits of its counter equal a register.
+struct Pulse {
+    start: u16,
+    length: u16,
+    /// Bits compared, as a mask.
+    bits: u16,
+}
+
+impl Pulse {
+    fn new(fields: Reader<'_>, start: Role, end: Role) -> Self {
+        let (from, bits) = (fields.quantity(start) as u16, fields.mask(end) as u16);
+        Self { start: from, length: length(from, fields.quantity(end) as u16, bits), bits }
     }
 }
 

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use backporch_adapter::{FieldId, Serialise};
+use backporch_adapter::{FieldId, Role, Serialise};
 
 use crate::scene::{Look, Moment, Scene, Specimen, Staging};
 use crate::sightings::{Experiment, Sightings};
@@ -140,15 +140,14 @@ pub(super) fn candidates(sightings: &Sightings) -> Vec<Candidate> {
 /// Registers that change the width or the pitch, and the narrower values to try, widest first.
 fn widths(base: &Experiment) -> Vec<(FieldId, Vec<u32>)> {
     let adapter = base.bench.adapter();
-    let of = |name: &str| adapter.field(name);
-    let named = ["displayed", "offset", "pitch"].into_iter().filter_map(of);
+    let fields = [Role::HorizontalDisplayed, Role::Pitch].into_iter().filter_map(|role| adapter.field_with(role));
     let narrower = |field: FieldId| {
         let now = adapter.get(base.bench.registers(), field);
         let plus = u32::from(adapter.field_info(field).plus);
         let least = (f64::from(now + plus) * NARROWEST).ceil() as u32;
         (field, (least.saturating_sub(plus)..now).rev().collect())
     };
-    named.map(narrower).collect()
+    fields.map(narrower).collect()
 }
 
 /// The adapter's other graphics modes, as registers that differ.

@@ -7,7 +7,7 @@
 //! Where a fault bends the timing itself, every place of sync, width and total
 //! is tried until one is left alone.
 
-use backporch_adapter::{Adapter, FieldId, Registers};
+use backporch_adapter::{Adapter, FieldId, Registers, Role};
 use backporch_signal::{Judgement, Monitor, Signal};
 
 use super::need::Need;
@@ -42,8 +42,8 @@ impl Fit {
 pub type Sound<'a> = dyn Fn(&Registers) -> bool + Sync + 'a;
 
 /// The registers a fit may choose.
-pub(super) const SIGNAL_LEVERS: [&str; 4] =
-    ["horizontal_total", "sync_width", "sync_position", "vertical_sync_position"];
+pub(super) const SIGNAL_LEVERS: [Role; 4] =
+    [Role::HorizontalTotal, Role::HorizontalSyncWidth, Role::HorizontalSyncStart, Role::VerticalSyncStart];
 
 /// Fits signals around settings of one bench.
 pub struct Fitter<'a> {
@@ -71,8 +71,7 @@ impl<'a> Fitter<'a> {
         sound: &'a Sound<'a>,
     ) -> Option<Self> {
         let reference = adapter.signal(start_up).or_else(|_| adapter.signal(bench)).ok()?;
-        let lever = |name: &str| adapter.field(name).filter(|_| need.may_change.contains(name));
-        let [total, width, position, row_position] = SIGNAL_LEVERS.map(lever);
+        let [total, width, position, row_position] = SIGNAL_LEVERS.map(|role| need.lever(adapter, role));
         Some(Self { adapter, monitor, reference, total, width, position, row_position, sound })
     }
 

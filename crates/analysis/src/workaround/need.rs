@@ -3,24 +3,35 @@
 use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
 
+use backporch_adapter::{Adapter, FieldId, Role};
 use backporch_input::{FormError, Number, Source, Version1, parse};
 use serde::{Deserialize, Serialize};
 
-/// Registers a search may change unless the need names others.
-pub const MAY_CHANGE: [&str; 12] = [
-    "displayed",
-    "offset",
-    "sync_position",
-    "sync_width",
-    "horizontal_total",
-    "display_skew",
-    "vertical_displayed",
-    "vertical_sync_position",
-    "vertical_total",
-    "vertical_adjust",
-    "max_scan_line",
-    "start_address",
+/// Roles of the registers a search may change unless the need names some of them.
+pub const MAY_CHANGE: [Role; 11] = [
+    Role::HorizontalDisplayed,
+    Role::Pitch,
+    Role::HorizontalSyncStart,
+    Role::HorizontalSyncWidth,
+    Role::HorizontalTotal,
+    Role::VerticalDisplayed,
+    Role::VerticalSyncStart,
+    Role::VerticalTotal,
+    Role::VerticalTotalAdjust,
+    Role::RowHeight,
+    Role::StartAddress,
 ];
+
+/// The role of a register that a search may change, by the name the board gives it.
+///
+/// # Errors
+/// Says which names the board has, where it is none of them.
+pub fn may_change(adapter: &Adapter, name: &str) -> Result<Role, FormError> {
+    let known = || MAY_CHANGE.iter().filter_map(|role| Some(adapter.field_info(adapter.field_with(*role)?)));
+    let found = known().find(|field| field.name == name);
+    let names = || known().map(|field| field.name.as_str()).collect::<Vec<_>>().join(", ");
+    found.map(|field| field.role).ok_or_else(|| FormError::new("may_change", name, names()))
+}
 
 /// Which way the picture scrolls.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -121,8 +132,8 @@ pub struct Need {
     pub least_width: Option<u32>,
     /// Least picture lines; as many as the bench shows if `None`.
     pub least_height: Option<u32>,
-    /// Names of the registers that may change.
-    pub may_change: BTreeSet<String>,
+    /// Roles of the registers that may change.
+    pub may_change: BTreeSet<Role>,
     /// Bytes of video memory kept free.
     pub keep_free: u32,
     /// Whether settings the monitor refuses are listed all the same.
@@ -140,7 +151,7 @@ impl Default for Need {
             origin: Origin::Fixed,
             least_width: None,
             least_height: None,
-            may_change: MAY_CHANGE.map(String::from).into(),
+            may_change: MAY_CHANGE.into(),
             keep_free: 0,
             out_of_margin: false,
         }
@@ -152,6 +163,12 @@ impl Need {
     #[must_use]
     pub fn fixed_starts(&self) -> Option<&RangeInclusive<u32>> {
         self.starts.as_ref().filter(|_| self.origin == Origin::Fixed)
+    }
+
+    /// The register with that role, where the board has it and it may change.
+    #[must_use]
+    pub fn lever(&self, adapter: &Adapter, role: Role) -> Option<FieldId> {
+        adapter.field_with(role).filter(|_| self.may_change.contains(&role))
     }
 }
 
@@ -180,20 +197,22 @@ impl NeedFile {
                 return Err(source.fault(&["starts"], format!("{from} to {to}"), "a last address of FROM..=0xFFFFFF"));
             }
         }
-        for name in file.may_change.iter().flatten() {
-            if !MAY_CHANGE.contains(&name.as_str()) {
-                return Err(source.fault(&["may_change"], name, MAY_CHANGE.join(", ")));
-            }
-        }
         Ok(file)
     }
 
-    /// The need without what it says of bench and monitor.
-    #[must_use]
-    pub fn need(&self) -> Need {
+    /// The need without what it says of bench and monitor, on one board.
+    ///
+    /// # Errors
+    /// Where it names a register that a search on this board may not change.
+    pub fn need(&self, source: &Source, adapter: &Adapter) -> Result<Need, FormError> {
         // Every number was checked when the file was read.
         let small = |number: Number| u64::from(number).min(u64::from(u32::MAX)) as u32;
-        Need {
+        let may_change = self.may_change.as_ref().map(|names| {
+            let roles = names.iter().map(|name| may_change(adapter, name));
+            let roles = roles.collect::<Result<_, _>>();
+            roles.map_err(|error| source.fault(&["may_change"], error.found(), error.allowed()))
+        });
+        Ok(Need {
             direction: self.direction,
             step_pixels: self.step_pixels.map(small),
             step_lines: self.step_lines.map(small),
@@ -204,9 +223,9 @@ impl NeedFile {
             origin: self.origin,
             least_width: self.least_width.map(small),
             least_height: self.least_height.map(small),
-            may_change: self.may_change.clone().unwrap_or_else(|| MAY_CHANGE.map(String::from).into()),
+            may_change: may_change.transpose()?.unwrap_or_else(|| MAY_CHANGE.into()),
             keep_free: small(self.keep_free),
             out_of_margin: self.out_of_margin,
-        }
+        })
     }
 }

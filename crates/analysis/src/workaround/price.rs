@@ -1,6 +1,6 @@
 //! Pricing: what a claim costs the user, and the registers that make it true.
 
-use backporch_adapter::{Adapter, Registers};
+use backporch_adapter::{Adapter, Registers, Role};
 
 use super::candidate::{Candidate, Cost, MemoryMap, Redraw};
 use super::fit::Fit;
@@ -26,8 +26,7 @@ impl Pricing<'_> {
     /// `None` where the number of lines shown may not change.
     #[must_use]
     pub fn lower(&self, setting: &Setting, height: u32) -> Option<Registers> {
-        let name = "vertical_displayed";
-        let field = self.adapter.field(name).filter(|_| self.need.may_change.contains(name))?;
+        let field = self.need.lever(self.adapter, Role::VerticalDisplayed)?;
         let plus = u32::from(self.adapter.field_info(field).plus);
         let mut registers = setting.registers.clone();
         let stored = setting.rows(height).checked_sub(plus)?;

@@ -298,7 +298,7 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
     fn off_centre(&self, candidate: Candidate) -> Option<Candidate> {
         let adapter = self.bench.adapter();
         let mut registers = candidate.registers.clone();
-        for field in SIGNAL_LEVERS.iter().filter_map(|name| adapter.field(name)) {
+        for field in SIGNAL_LEVERS.iter().filter_map(|role| adapter.field_with(*role)) {
             adapter.set(&mut registers, field, u64::from(adapter.get(self.bench.registers(), field))).ok()?;
         }
         let fit = self.untouched.fit(&registers).filter(|fit| fit.accepted() || self.need.out_of_margin)?;

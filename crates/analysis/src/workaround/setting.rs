@@ -6,7 +6,7 @@
 
 use std::collections::BTreeSet;
 
-use backporch_adapter::{Adapter, FieldId, Registers};
+use backporch_adapter::{Adapter, FieldId, Registers, Role};
 use backporch_raster::{Healthy, Line, QuietFrame};
 
 use super::need::Need;
@@ -170,16 +170,16 @@ impl Levers {
     /// The levers a need allows, where the board has them.
     #[must_use]
     pub fn new(adapter: &Adapter, need: &Need) -> Self {
-        let lever = |name: &str| adapter.field(name).filter(|_| need.may_change.contains(name));
+        let lever = |role| need.lever(adapter, role);
         let rows = || {
             Some(RowLevers {
-                scan: lever("max_scan_line")?,
-                shown: lever("vertical_displayed")?,
-                total: lever("vertical_total")?,
-                adjust: lever("vertical_adjust")?,
+                scan: lever(Role::RowHeight)?,
+                shown: lever(Role::VerticalDisplayed)?,
+                total: lever(Role::VerticalTotal)?,
+                adjust: lever(Role::VerticalTotalAdjust)?,
             })
         };
-        Self { displayed: lever("displayed"), offset: lever("offset"), rows: rows() }
+        Self { displayed: lever(Role::HorizontalDisplayed), offset: lever(Role::Pitch), rows: rows() }
     }
 
     /// All settings of the levers around `base` that show at least `width`

@@ -4,6 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result};
+use backporch_adapter::Role;
 use backporch_analysis::{Over, Sweep, Verdict};
 use backporch_bench::{Bench, Wishes};
 use backporch_input::{FormError, FormErrorKind};
@@ -179,7 +180,8 @@ fn provenance(bench: &Bench, start: u64, x: u32, line: u32) -> Result<String> {
 
 /// Damaged lines at each number of characters, in a line.
 fn widths(bench: &Bench, answer: &Answer) -> Result<String> {
-    let displayed = bench.field("displayed")?;
+    let displayed =
+        bench.adapter().field_with(Role::HorizontalDisplayed).context("every controller has this register")?;
     let values: Vec<u64> = (31..=39).rev().collect();
     let over = [Over::new(bench.adapter(), displayed, values)?];
     let swept = sweep::swept(bench, &over, 1, answer)?;

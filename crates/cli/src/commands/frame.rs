@@ -2,7 +2,7 @@
 
 use anyhow::{Context, Result};
 use backporch_analysis::Damage;
-use backporch_bench::{Bench, Driven};
+use backporch_bench::{Bench, Driven, Wishes};
 use backporch_picture::difference::{Captions, side_by_side};
 use backporch_raster::{Frame, Provenance, Tap, View};
 use image::RgbImage;
@@ -58,9 +58,7 @@ struct Bent {
 
 /// Opens the bench of the arguments, `start` laid over its start address.
 pub fn open(args: &BenchArgs, start: Option<u64>) -> Result<Bench> {
-    let mut wishes = args.wishes();
-    wishes.set.extend(start.map(|start| ("start_address".to_string(), start)));
-    Ok(Bench::open(&args.bench, &wishes)?)
+    Ok(Bench::open(&args.bench, &Wishes { start, ..args.wishes() })?)
 }
 
 /// Says what a user should know of how the bench was set up.

@@ -3,8 +3,9 @@
 use std::collections::BTreeMap;
 
 use anyhow::Result;
+use backporch_adapter::Adapter;
 use backporch_analysis::workaround::{
-    Answer as Workarounds, Candidate, Direction, Failing, Need, NeedFile, Origin, search,
+    Answer as Workarounds, Candidate, Direction, Failing, Need, NeedFile, Origin, may_change, search,
 };
 use backporch_bench::{Bench, Wishes};
 use backporch_input::{FormError, Source};
@@ -124,19 +125,25 @@ pub fn searched(bench: &Bench, need: &Need, faults: &Faults, answer: &Answer) ->
 
 /// The bench and the need, the need's own mode and monitor on the bench.
 pub fn opened(name: &str, mut wishes: Wishes, args: &NeedArgs) -> Result<(Bench, Need)> {
-    let mut need = Need::default();
+    let mut written = None;
     if let Some(path) = &args.need {
-        let file = NeedFile::from_source(&Source::read(path)?)?;
+        let source = Source::read(path)?;
+        let file = NeedFile::from_source(&source)?;
         wishes.mode = wishes.mode.or_else(|| file.mode.clone());
         wishes.monitor = wishes.monitor.or_else(|| file.monitor.clone());
-        need = file.need();
+        written = Some((file, source));
     }
-    overlay(args, &mut need)?;
-    Ok((Bench::open(name, &wishes)?, need))
+    let bench = Bench::open(name, &wishes)?;
+    let mut need = match &written {
+        Some((file, source)) => file.need(source, bench.adapter())?,
+        None => Need::default(),
+    };
+    overlay(args, bench.adapter(), &mut need)?;
+    Ok((bench, need))
 }
 
 /// Lays what was typed over the need.
-fn overlay(args: &NeedArgs, need: &mut Need) -> Result<()> {
+fn overlay(args: &NeedArgs, adapter: &Adapter, need: &mut Need) -> Result<()> {
     match args.direction {
         Some(DirectionArg::Horizontal) => need.direction = Direction::Horizontal,
         Some(DirectionArg::Vertical) => need.direction = Direction::Vertical,
@@ -158,11 +165,9 @@ fn overlay(args: &NeedArgs, need: &mut Need) -> Result<()> {
         need.origin = Origin::Free;
     }
     if !args.may_change.is_empty() {
-        need.may_change = args.may_change.iter().cloned().collect();
-        let known = backporch_analysis::workaround::MAY_CHANGE;
-        if let Some(name) = args.may_change.iter().find(|name| !known.contains(&name.as_str())) {
-            return Err(FormError::new("--may-change", name, known.join(", ")).into());
-        }
+        let roles = args.may_change.iter().map(|name| may_change(adapter, name));
+        let roles = roles.collect::<Result<_, _>>();
+        need.may_change = roles.map_err(|error| FormError::new("--may-change", error.found(), error.allowed()))?;
     }
     Ok(())
 }
@@ -174,7 +179,8 @@ impl WorkaroundAnswer {
         };
         let candidates = told(&found.candidates);
         let partial = told(&found.partial);
-        let moves_sync = candidates.iter().chain(&partial).any(CandidateAnswer::changes_sync);
+        let changes_signal = |one: &Candidate| bench.adapter().changes_signal(bench.registers(), &one.registers);
+        let moves_sync = found.candidates.iter().chain(&found.partial).any(changes_signal);
         let refused = found.candidates.iter().chain(&found.partial).any(|candidate| !candidate.fit.accepted());
         let (least, most) = found.widths;
         let judged = match (found.settings, least == most) {
@@ -277,10 +283,6 @@ impl CandidateAnswer {
         }
     }
 
-    fn changes_sync(&self) -> bool {
-        self.registers.keys().any(|name| changes_sync(name))
-    }
-
     fn text(&self) -> String {
         let registers: Vec<String> = self.registers.iter().map(|(name, value)| format!("{name} {value}")).collect();
         let steps = match (self.step_px, self.step_lines) {
@@ -339,11 +341,6 @@ impl FailingAnswer {
     fn new(failing: &Failing) -> Self {
         Self { every: failing.every, runs: failing.runs.clone() }
     }
-}
-
-/// Whether a register shapes the signal, so that a caution belongs with its change.
-pub fn changes_sync(register: &str) -> bool {
-    register.contains("sync") || register.contains("total") || register == "vertical_adjust"
 }
 
 /// What is given up, in words.

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use backporch_adapter::{CharacterSet, Serialise};
+use backporch_adapter::{CharacterSet, Role, Serialise};
 use backporch_raster::Tap;
 
 use crate::machine::Machine;
@@ -88,7 +88,7 @@ impl<T: Tap> Machine<T> {
         let board = self.hardware.board();
         let adapter = Arc::clone(board.adapter());
         let format = adapter.format(adapter.format_index(board.registers()));
-        let displayed = adapter.quantity(board.registers(), adapter.field("displayed")?);
+        let displayed = adapter.quantity(board.registers(), adapter.field_with(Role::HorizontalDisplayed)?);
         match format.serialise {
             Serialise::Text => Some(Layout::Cells { columns: displayed }),
             Serialise::Packed(bits) => {
@@ -122,7 +122,7 @@ impl<T: Tap> Machine<T> {
         self.store_word(CURSOR, u16::from_le_bytes([column as u8, row as u8]));
         let adapter = Arc::clone(self.hardware.board().adapter());
         let shown = matches!(self.layout(), Some(Layout::Cells { .. }));
-        if let Some(field) = adapter.field("cursor_address").filter(|_| shown) {
+        if let Some(field) = adapter.field_with(Role::CursorAddress).filter(|_| shown) {
             let address = u32::from(row) * u32::from(self.columns()) + u32::from(column);
             let writes = adapter.programming(self.hardware.board().registers(), field, address);
             writes.into_iter().for_each(|(port, value)| self.hardware.program(port, value));

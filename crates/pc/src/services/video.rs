@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use backporch_adapter::{Adapter, Bank, PortRole};
+use backporch_adapter::{Adapter, Bank, PortRole, Role};
 use backporch_raster::Tap;
 
 use super::Served;
@@ -62,10 +62,10 @@ impl<T: Tap> Machine<T> {
         Ok(Served::Back)
     }
 
-    /// Programs a field by its name; `false` where the board has none.
-    fn program_field(&mut self, name: &str, value: u32) -> bool {
+    /// Programs the field with a role; `false` where the board has none.
+    fn program_field(&mut self, role: Role, value: u32) -> bool {
         let adapter = Arc::clone(self.hardware.board().adapter());
-        let Some(field) = adapter.field(name) else { return false };
+        let Some(field) = adapter.field_with(role) else { return false };
         let writes = adapter.programming(self.hardware.board().registers(), field, value);
         writes.into_iter().for_each(|(port, value)| self.hardware.program(port, value));
         true
@@ -74,9 +74,9 @@ impl<T: Tap> Machine<T> {
     fn cursor_shape(&mut self) {
         let [end, start] = self.word(Word::Cx).to_le_bytes();
         self.store_word(CURSOR_SHAPE, self.word(Word::Cx));
-        self.program_field("cursor_start", u32::from(start & 0x1F));
-        self.program_field("cursor_blink", u32::from(start >> 5 & 3));
-        self.program_field("cursor_end", u32::from(end & 0x1F));
+        self.program_field(Role::CursorStart, u32::from(start & 0x1F));
+        self.program_field(Role::CursorBlink, u32::from(start >> 5 & 3));
+        self.program_field(Role::CursorEnd, u32::from(end & 0x1F));
     }
 
     /// The same character so many times from the cursor on, which stays.
@@ -101,8 +101,10 @@ impl<T: Tap> Machine<T> {
     fn colours(&mut self) -> Result<(), Trouble> {
         let value = u32::from(self.byte(Byte::Bl));
         let done = match self.byte(Byte::Bh) {
-            0 => self.program_field("select_colour", value & 15) && self.program_field("select_bright", value >> 4 & 1),
-            1 => self.program_field("select_set", value & 1),
+            0 => {
+                self.program_field(Role::RgbiColour, value & 15) && self.program_field(Role::BrightSet, value >> 4 & 1)
+            }
+            1 => self.program_field(Role::ColourSet, value & 1),
             _ => false,
         };
         done.then_some(()).ok_or_else(|| self.not_here(0x10))

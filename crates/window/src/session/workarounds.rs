@@ -59,7 +59,7 @@ impl Workarounds {
 impl Workaround {
     fn new(bench: &Bench, candidate: &Candidate) -> Self {
         let changes = candidate.changes(bench.adapter(), bench.registers());
-        let moves_sync = changes.iter().any(|(name, _)| name.contains("total") || name.contains("sync"));
+        let moves_sync = bench.adapter().changes_signal(bench.registers(), &candidate.registers);
         Self {
             registers: changes.into_iter().map(|(name, value)| (name, u64::from(value))).collect(),
             words: format!(

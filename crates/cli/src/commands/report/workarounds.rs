@@ -12,7 +12,7 @@ use backporch_signal::SYNC_CAUTION;
 
 use crate::answer::Answer;
 use crate::commands::suspects::{self, Faults};
-use crate::commands::workaround::{changes_sync, cost, searched};
+use crate::commands::workaround::{cost, searched};
 
 /// Settings on the page at most.
 const MOST: usize = 3;
@@ -44,8 +44,7 @@ impl Found {
             false => (&found.partial, "No setting holds everywhere. These come nearest, against"),
         };
         let shown = &candidates[..candidates.len().min(MOST)];
-        let changes = shown.iter().flat_map(|one| one.changes(bench.adapter(), bench.registers()));
-        let advised = changes.into_iter().any(|(name, _)| changes_sync(&name));
+        let advised = shown.iter().any(|one| bench.adapter().changes_signal(bench.registers(), &one.registers));
         let mut remarks = Vec::new();
         match candidates.len() - shown.len() {
             0 => {}
