@@ -1,8 +1,8 @@
 """The diagnosis's enumeration written with NumPy, over whole address arrays.
 
-The benchmark `cargo bench -p backporch-analysis` hands in a JSON file: members
-of address faults, scenes (start address, bytes a line), and sightings. For each
-member and scene this script makes the array of all fetched addresses, lines by
+The benchmark `cargo bench -p backporch-diagnosis` hands in a JSON file: members
+of address faults, setups (start address, bytes a line), and sightings. For each
+member and setup this script makes the array of all fetched addresses, lines by
 bytes, and holds it against the healthy one; the likelihoods are those of the
 guide's tables. It prints the seconds it took and a log-likelihood a member.
 
@@ -126,17 +126,17 @@ def judge(member, bases, sightings, errors):
     for sighting in sightings:
         chance = max(math.prod(CHANCE[word[0]] for word in sighting["words"]), 1e-5)
         logs = 0.0
-        for scene in sighting["scenes"]:
-            true = math.prod(grade(word, outcomes[scene]) for word in sighting["words"])
+        for setup in sighting["setups"]:
+            true = math.prod(grade(word, outcomes[setup]) for word in sighting["words"])
             logs += math.log((1.0 - errors) * true + errors * chance)
-        total += logs / len(sighting["scenes"]) * (1.0 + math.log2(sighting["count"]))
+        total += logs / len(sighting["setups"]) * (1.0 + math.log2(sighting["count"]))
     return total
 
 
 def main():
     with open(sys.argv[1], encoding="utf-8") as file:
         task = json.load(file)
-    bases = [healthy(scene["start"], scene["bytes"]) for scene in task["scenes"]]
+    bases = [healthy(setup["start"], setup["bytes"]) for setup in task["setups"]]
     began = time.perf_counter()
     logs = [judge(member, bases, task["sightings"], task["errors"]) for member in task["members"]]
     seconds = time.perf_counter() - began

@@ -7,11 +7,11 @@ cd "$(dirname "$0")/.."
 venv=target/numpy
 [ -x "$venv/bin/python" ] || python3 -m venv "$venv"
 "$venv/bin/python" -c 'import numpy' 2>/dev/null || "$venv/bin/pip" install -q numpy
-cargo build -q --release -p backporch-analysis --benches
+cargo build -q --release -p backporch-workaround --benches
 
 ours=$(mktemp) theirs=$(mktemp)
 trap 'rm -f "$ours" "$theirs"' EXIT
-cargo bench -q -p backporch-analysis --bench workaround | tee "$ours"
+cargo bench -q -p backporch-workaround --bench workaround | tee "$ours"
 "$venv/bin/python" benches/workaround_numpy.py | tee "$theirs"
 
 if ! diff <(grep -E '^(holds|clean)' "$ours") <(grep -E '^(holds|clean)' "$theirs"); then

@@ -147,9 +147,9 @@ fn seen<T: Tap + Clone>(bench: &Bench, registers: &Registers, tap: &T, start: u3
 
 /// Pixels that differ, and by how much.
 fn differences<'a>(right: &'a Picture, wrong: &'a Picture) -> impl Iterator<Item = (u32, u32, f32)> + 'a {
-    let pixel = |picture: &Picture, x: u32, y: u32| match x < picture.width && y < picture.height {
-        true => picture.rgba[(y * picture.width + x) as usize],
-        false => [0, 0, 0, 255],
+    let pixel = |picture: &Picture, x: u32, y: u32| {
+        let is_inside = x < picture.width && y < picture.height;
+        if is_inside { picture.rgba[(y * picture.width + x) as usize] } else { [0, 0, 0, 255] }
     };
     let places = (0..right.height).flat_map(|y| (0..right.width).map(move |x| (x, y)));
     places.filter_map(move |(x, y)| {

@@ -20,9 +20,9 @@ use backporch_bench::Bench;
 use backporch_raster::Frame;
 use rayon::prelude::*;
 
-pub use blame::{Blame, Verdict};
+pub use blame::Blame;
 
-use crate::outcome::Outcome;
+use crate::signature::FrameSignature;
 
 /// One board of a comparison.
 #[derive(Clone, Debug)]
@@ -57,7 +57,7 @@ pub struct Difference {
     /// Its number, the first frame being 0.
     pub frame: u32,
     /// Where it differs.
-    pub outcome: Outcome,
+    pub signature: FrameSignature,
     /// What was meant.
     pub meant: Frame,
     /// What was shown.
@@ -70,7 +70,7 @@ pub struct Entry {
     /// The board.
     pub contender: Contender,
     /// Each frame against what was meant.
-    pub outcomes: Vec<Outcome>,
+    pub signatures: Vec<FrameSignature>,
     /// The first one that differs.
     pub first: Option<Difference>,
     /// The moments tried, and whether every frame was as meant.
@@ -86,8 +86,10 @@ pub struct Entry {
 pub struct Comparison {
     /// The boards, in the order given.
     pub entries: Vec<Entry>,
-    /// What follows.
-    pub verdict: Verdict,
+    /// The gravest blame: of code and timing before the adapter's, before the class's.
+    pub blame: Blame,
+    /// Why, in words.
+    pub because: String,
 }
 
 /// Runs every contender through the motion and says whose fault the differences are.
@@ -103,15 +105,16 @@ pub fn compare(contenders: &[Contender], motion: Motion, done: &(dyn Fn() + Sync
             entry
         })
         .collect();
-    let verdict = blame::verdict(&entries);
-    Comparison { entries, verdict }
+    let blame = entries.iter().map(|entry| entry.blame).max().unwrap_or(Blame::Nobody);
+    let because = blame::reason(&entries, blame);
+    Comparison { entries, blame, because }
 }
 
 fn entry(contender: &Contender, all: &[Contender], motion: Motion) -> Entry {
-    let (outcomes, first) = run::faulty(&contender.bench, motion);
+    let (signatures, first) = run::faulty(&contender.bench, motion);
     let moments = run::MOMENTS.iter().map(|moment| {
-        let (outcomes, _) = run::faulty(&contender.bench, Motion { moment: *moment, ..motion });
-        (*moment, outcomes.iter().all(Outcome::is_clean))
+        let (signatures, _) = run::faulty(&contender.bench, Motion { moment: *moment, ..motion });
+        (*moment, signatures.iter().all(FrameSignature::is_clean))
     });
     let lacks = all.first().map_or_else(Vec::new, |reference| blame::lacks(&reference.bench, &contender.bench));
     let mut entry = Entry {
@@ -120,7 +123,7 @@ fn entry(contender: &Contender, all: &[Contender], motion: Motion) -> Entry {
         moments: if motion.step == 0 { Vec::new() } else { moments.collect() },
         lacks,
         blame: Blame::Nobody,
-        outcomes,
+        signatures,
     };
     entry.blame = blame::of(&entry, motion);
     entry

@@ -1,39 +1,54 @@
 //! What a fault does to a range of register settings.
 //!
-//! A [`verdict`](Verdict) holds one frame of a faulty board against the frame
-//! of a healthy board of the same class, under the same registers and memory.
-//! A [sweep](Sweep) does so for every step through one or two registers and
-//! finds the [pattern](LinePattern) in the lines and the period in the steps.
+//! Everything here holds frames of a faulty board against those of a healthy board of the same class, under the same
+//! registers and memory:
+//!
+//! - a [`Verdict`] says how bad one frame is, [`Damage`] where;
+//! - a [`Sweep`] does so for every step through one or two registers and finds the [pattern](LinePattern) in the lines
+//!   and the period in the steps;
+//! - a [`FrameSignature`] is what a fault makes of an [`ExperimentSetup`], predicted the cheapest way and kept in a
+//!   [`PredictionCache`];
+//! - [`compare`] runs several boards through one scroll and says where a difference comes from;
+//! - [`art`] weighs how visible a fault is in the picture at hand.
 //!
 //! ```text
-//! Bench ──► healthy frame ─┐
-//!       └─► faulty frame ──┴─► Verdict of a step ──► Sweep: steps, period
+//! Bench ─┬─► healthy frame ─┐
+//!        └─► faulty frame ──┴─► Damage, Verdict ──► Sweep: steps, period
+//! Bench ──► ExperimentSetup + Tap ──► FrameSignature ──► evidence, diagnosis
 //! ```
 //!
-//! Results do not depend on the number of threads: every step is computed from
-//! the bench alone, and the steps are put together in order.
+//! In come [benches](backporch_bench::Bench) and [faults](backporch_raster::Tap); out go plain values without a file, a
+//! window or a terminal. Results do not depend on the number of threads: every step is computed from the bench alone,
+//! and the steps are put together in order.
+//!
+//! ```
+//! use backporch_analysis::{SweepAxis, Verdict, sweep};
+//! use backporch_bench::{Bench, Wishes};
+//!
+//! let bench = Bench::open("harbour-256", &Wishes { quirks: vec!["row-reload".into()], ..Wishes::default() })?;
+//! let adapter = bench.adapter();
+//! let axis = SweepAxis::new(adapter, adapter.start_address(), 0..3)?;
+//! let found = sweep(&bench, &[axis], 1, &|| ())?;
+//! assert_eq!(found.steps[0].verdict, Verdict::Clean);
+//! assert_eq!(found.steps[1].damage.damaged_lines(), 50);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 #![forbid(unsafe_code)]
 
 pub mod art;
-pub mod centring;
 pub mod compare;
-pub mod diagnose;
-pub mod faults;
-pub mod likelihood;
-mod lines;
-pub mod memo;
-pub mod outcome;
-pub mod passage;
 mod pattern;
-pub mod probe;
-pub mod scene;
-pub mod sightings;
+mod predict;
+mod prediction_cache;
+mod redraw;
+mod setup;
+mod signature;
 mod sweep;
-pub mod trials;
 mod verdict;
-pub mod workaround;
 
-pub use lines::line_damage;
 pub use pattern::{LinePattern, period};
-pub use sweep::{Over, Step, StepBoards, Sweep, SweepError, step_boards, steps, sweep};
-pub use verdict::{Damage, Verdict};
+pub use prediction_cache::PredictionCache;
+pub use setup::{Conditions, ExperimentSetup, Look, PictureLayout, Specimen, WriteMoment};
+pub use signature::{FrameSignature, LineSet, Nature};
+pub use sweep::{Step, StepBoards, Sweep, SweepAxis, SweepError, step_boards, steps, sweep};
+pub use verdict::{Damage, Verdict, line_damage};

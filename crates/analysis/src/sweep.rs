@@ -19,7 +19,7 @@ use crate::verdict::{Damage, Verdict};
 
 /// A register and the stored values it takes, in order.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Over {
+pub struct SweepAxis {
     field: FieldId,
     name: String,
     values: Vec<u32>,
@@ -45,7 +45,7 @@ pub enum SweepError {
     },
 }
 
-impl Over {
+impl SweepAxis {
     /// Checks that the register can hold every value.
     ///
     /// # Errors
@@ -78,10 +78,7 @@ impl Over {
 }
 
 fn steps_allowed(found: u64) -> Result<(), SweepError> {
-    match (1..=Sweep::MOST_STEPS).contains(&found) {
-        true => Ok(()),
-        false => Err(SweepError::Steps { found }),
-    }
+    if (1..=Sweep::MOST_STEPS).contains(&found) { Ok(()) } else { Err(SweepError::Steps { found }) }
 }
 
 /// One step of a sweep.
@@ -150,9 +147,9 @@ impl Step {
 ///
 /// # Errors
 /// Where there is nothing to step through, or too much.
-pub fn sweep(bench: &Bench, over: &[Over], hold: u32, done: &(dyn Fn() + Sync)) -> Result<Sweep, SweepError> {
-    let values = all_values(over)?;
-    let steps: Vec<Step> = (0..values.len())
+pub fn sweep(bench: &Bench, over: &[SweepAxis], hold: u32, done: &(dyn Fn() + Sync)) -> Result<Sweep, SweepError> {
+    let values = steps(over)?;
+    let swept: Vec<Step> = (0..values.len())
         .into_par_iter()
         .map(|at| {
             let before = &values[at.saturating_sub(1)];
@@ -161,8 +158,8 @@ pub fn sweep(bench: &Bench, over: &[Over], hold: u32, done: &(dyn Fn() + Sync)) 
             step
         })
         .collect();
-    let repeats_every = if over.len() == 1 { Sweep::period_of(&steps) } else { None };
-    Ok(Sweep { names: over.iter().map(|over| over.name.clone()).collect(), steps, repeats_every })
+    let repeats_every = if over.len() == 1 { Sweep::period_of(&swept) } else { None };
+    Ok(Sweep { names: over.iter().map(|over| over.name.clone()).collect(), steps: swept, repeats_every })
 }
 
 /// Two boards that differ in the bench's quirks, about to draw the frames by which a step is judged.
@@ -178,7 +175,7 @@ pub struct StepBoards {
 /// board whose past counts has shown the step `before` and was set `hold` frames ago. Values that a register cannot
 /// hold are left out.
 #[must_use]
-pub fn step_boards(bench: &Bench, over: &[Over], before: &[u32], values: &[u32], hold: u32) -> StepBoards {
+pub fn step_boards(bench: &Bench, over: &[SweepAxis], before: &[u32], values: &[u32], hold: u32) -> StepBoards {
     Stepped { bench, over, before, values, hold: hold.max(1) }.boards()
 }
 
@@ -186,11 +183,7 @@ pub fn step_boards(bench: &Bench, over: &[Over], before: &[u32], values: &[u32],
 ///
 /// # Errors
 /// Where there is nothing to step through, or too much.
-pub fn steps(over: &[Over]) -> Result<Vec<Vec<u32>>, SweepError> {
-    all_values(over)
-}
-
-fn all_values(over: &[Over]) -> Result<Vec<Vec<u32>>, SweepError> {
+pub fn steps(over: &[SweepAxis]) -> Result<Vec<Vec<u32>>, SweepError> {
     match over {
         [one] => Ok(one.values.iter().map(|value| vec![*value]).collect()),
         [slow, fast] => {
@@ -205,7 +198,7 @@ fn all_values(over: &[Over]) -> Result<Vec<Vec<u32>>, SweepError> {
 /// One step and the one before it.
 struct Stepped<'a> {
     bench: &'a Bench,
-    over: &'a [Over],
+    over: &'a [SweepAxis],
     before: &'a [u32],
     values: &'a [u32],
     hold: u32,
@@ -220,10 +213,11 @@ impl Stepped<'_> {
 
     fn boards(&self) -> StepBoards {
         let settled = self.registers(self.values);
-        let faulty = match self.bench.stack().stages().intersects(Stages::PORT | Stages::LATCH | Stages::SYNC) {
-            true => self.settled(self.bench.faulty(&self.registers(self.before))),
+        let faulty = if self.bench.stack().stages().intersects(Stages::PORT | Stages::LATCH | Stages::SYNC) {
+            self.settled(self.bench.faulty(&self.registers(self.before)))
+        } else {
             // How it came to these registers makes no difference to this fault.
-            false => self.bench.faulty(&settled),
+            self.bench.faulty(&settled)
         };
         StepBoards { healthy: self.bench.healthy(&settled), faulty }
     }

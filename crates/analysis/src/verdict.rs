@@ -127,10 +127,8 @@ pub(crate) fn fetch_differences(healthy: &Frame, faulty: &Frame, width: u32) -> 
             let pixels = |count: u32| count * width / one.fetch.map_or(1, |line| line.bytes).max(1);
             let spans = spans_differ(healthy.spans_of(one), faulty.spans_of(other));
             let timing = displaced || !healthy.alike_in_time(one, faulty, other);
-            Some(match timing {
-                true => whole.clone(),
-                false => spans.map(|bytes| pixels(*bytes.start())..=pixels(bytes.end() + 1).saturating_sub(1)),
-            })
+            let of_spans = || spans.map(|bytes| pixels(*bytes.start())..=pixels(bytes.end() + 1).saturating_sub(1));
+            Some(if timing { whole.clone() } else { of_spans() })
         }
         _ => Some(whole.clone()),
     };
@@ -169,4 +167,22 @@ pub(crate) fn spans_differ(one: &[Span], other: &[Span]) -> Option<RangeInclusiv
     let first = differing.next()?;
     let last = differing.next_back().unwrap_or(first);
     Some(first[0]..=last[1].min(end(one).max(end(other))) - 1)
+}
+
+/// For each picture line, from the top, the pixels from the first to the last that are not as on a healthy board:
+/// fetched from elsewhere, out of place in time, or of another colour. Pixels count from the left of the active area.
+#[must_use]
+pub fn line_damage(healthy: &Frame, faulty: &Frame) -> Vec<Option<RangeInclusive<u32>>> {
+    let (right, wrong) = (healthy.picture(View::Picture), faulty.picture(View::Picture));
+    let fetch = fetch_differences(healthy, faulty, right.width.max(wrong.width));
+    let lines = fetch.into_iter().enumerate();
+    lines.map(|(line, fetch)| both(fetch, pixel_difference(&right, &wrong, line))).collect()
+}
+
+/// The least range that holds both.
+fn both(one: Option<RangeInclusive<u32>>, other: Option<RangeInclusive<u32>>) -> Option<RangeInclusive<u32>> {
+    match (one, other) {
+        (Some(one), Some(other)) => Some(*one.start().min(other.start())..=*one.end().max(other.end())),
+        (one, other) => one.or(other),
+    }
 }

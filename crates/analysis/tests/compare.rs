@@ -2,8 +2,8 @@
 
 use std::sync::Arc;
 
+use backporch_analysis::Nature;
 use backporch_analysis::compare::{Blame, Comparison, Contender, Motion, compare};
-use backporch_analysis::outcome::Nature;
 use backporch_bench::{Bench, Scroll, Wishes};
 
 fn contender(bench: &str, wishes: &Wishes) -> Contender {
@@ -31,7 +31,7 @@ fn blames(comparison: &Comparison) -> Vec<Blame> {
 #[test]
 fn a_healthy_board_scrolls_as_meant() {
     let comparison = compared(&[healthy()], Motion::default());
-    assert_eq!(comparison.verdict.blame, Blame::Nobody, "{}", comparison.verdict);
+    assert_eq!(comparison.blame, Blame::Nobody, "{}", comparison.because);
     assert!(comparison.entries[0].first.is_none());
 }
 
@@ -42,16 +42,16 @@ fn a_faulty_board_is_to_blame_from_its_first_bad_frame_on() {
     let comparison = compared(&[quirky("row-reload"), healthy()], Motion::default());
     assert_eq!(blames(&comparison), [Blame::Adapter, Blame::Nobody]);
     let first = comparison.entries[0].first.as_ref().unwrap();
-    assert_eq!((first.frame, first.outcome.lines.count(), first.outcome.x), (1, 50, Some((318, 319))));
-    assert_eq!(first.outcome.nature, Some(Nature::Addresses));
-    assert!(comparison.verdict.because.contains("other addresses"), "{}", comparison.verdict);
+    assert_eq!((first.frame, first.signature.lines.count(), first.signature.x), (1, 50, Some((318, 319))));
+    assert_eq!(first.signature.nature, Some(Nature::Addresses));
+    assert!(comparison.because.contains("other addresses"), "{}", comparison.because);
 }
 
 #[test]
 fn a_fault_behind_the_fetch_leaves_the_addresses_right() {
     let comparison = compared(&[quirky("red-dead"), healthy()], Motion { step: 0, ..Motion::default() });
     assert_eq!(blames(&comparison), [Blame::Adapter, Blame::Nobody]);
-    assert_eq!(comparison.entries[0].first.as_ref().unwrap().outcome.nature, Some(Nature::Colours));
+    assert_eq!(comparison.entries[0].first.as_ref().unwrap().signature.nature, Some(Nature::Colours));
 }
 
 /// The class takes the start address over when vertical retrace begins, so a
@@ -60,7 +60,7 @@ fn a_fault_behind_the_fetch_leaves_the_addresses_right() {
 fn writes_after_the_latch_are_a_mistake_of_timing() {
     let late = Motion { moment: 0.95, ..Motion::default() };
     let comparison = compared(&[healthy()], late);
-    assert_eq!(comparison.verdict.blame, Blame::Timing, "{}", comparison.verdict);
+    assert_eq!(comparison.blame, Blame::Timing, "{}", comparison.because);
     let moments = &comparison.entries[0].moments;
     assert!(moments.iter().any(|(_, clean)| *clean) && moments.iter().any(|(_, clean)| !clean), "{moments:?}");
 }
@@ -72,7 +72,7 @@ fn what_is_never_redrawn_is_a_mistake_of_the_code() {
     let still = healthy().bench.with_scroll(Scroll::Still);
     let contender = Contender { label: "still".to_string(), bench: Arc::new(still) };
     let comparison = compared(&[contender], Motion::default());
-    assert_eq!(comparison.verdict.blame, Blame::Code, "{}", comparison.verdict);
+    assert_eq!(comparison.blame, Blame::Code, "{}", comparison.because);
 }
 
 #[test]

@@ -6,7 +6,7 @@
 //!                             └─────► TestProgram ──► flat real-mode program and its listing
 //! ```
 //!
-//! The [passage](backporch_analysis::passage::Passage) puts the port writes in
+//! The [passage](backporch_workaround::passage::Passage) puts the port writes in
 //! a safe order; a [`Table`] writes them down with what each value is, in one
 //! of several forms; a [`TestProgram`] makes them on the machine itself, under
 //! a picture with numbered columns and lines, and steps a sweep key by key.

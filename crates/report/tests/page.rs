@@ -1,7 +1,7 @@
 //! The page as a whole: what it shows is what the boards show, nothing of a user's becomes markup, it stays small
 //! and comes out the same every time.
 
-use backporch_analysis::{Over, sweep};
+use backporch_analysis::{SweepAxis, sweep};
 use backporch_bench::{Bench, Library, Wishes};
 use backporch_input::Source;
 use backporch_picture::mark::Mark;
@@ -16,12 +16,12 @@ use image::RgbaImage;
 use proptest::prelude::*;
 use serde_json::Value;
 
-fn over(bench: &Bench, register: &str, values: std::ops::Range<u64>) -> Vec<Over> {
+fn over(bench: &Bench, register: &str, values: std::ops::Range<u64>) -> Vec<SweepAxis> {
     let field = bench.field(register).expect("a register");
-    vec![Over::new(bench.adapter(), field, values).expect("fits")]
+    vec![SweepAxis::new(bench.adapter(), field, values).expect("fits")]
 }
 
-fn swept(bench: &Bench, over: &[Over]) -> SweepPart {
+fn swept(bench: &Bench, over: &[SweepAxis]) -> SweepPart {
     let found = sweep(bench, over, 1, &|| ()).expect("sweeps");
     SweepPart::new(bench, over, &found, 1, &|| ()).expect("draws")
 }

@@ -49,8 +49,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use backporch_adapter::Registers;
-use backporch_analysis::Damage;
-use backporch_analysis::memo::Memo;
+use backporch_analysis::{Damage, PredictionCache};
 use backporch_bench::{Bench, BenchFile, Wishes};
 use backporch_input::{FormError, Number, Source, parse};
 use backporch_raster::{Span, View};
@@ -108,7 +107,7 @@ pub struct Session {
     notes: SightingNotes,
     search: BackgroundTask<Workarounds>,
     findings: BackgroundTask<Findings>,
-    memo: Arc<Memo>,
+    predictions: Arc<PredictionCache>,
     workarounds_tried: usize,
     inspected: Option<InspectedPixel>,
     fetched: Vec<Span>,
@@ -196,7 +195,7 @@ impl Session {
             notes: SightingNotes::default(),
             search: BackgroundTask::default(),
             findings: BackgroundTask::default(),
-            memo: Arc::default(),
+            predictions: Arc::default(),
             workarounds_tried: 0,
             inspected: None,
             fetched: Vec::new(),
@@ -261,7 +260,7 @@ impl Session {
         self.file = file;
         self.bench = bench;
         self.as_filed = as_filed;
-        self.memo = Arc::default();
+        self.predictions = Arc::default();
         self.findings = BackgroundTask::Idle;
         self.fitted_quirks = fitted_quirks;
         self.watch = watch;

@@ -35,7 +35,7 @@ struct Swap {
 /// The column of the bench's picture that shows least of a fault of addresses
 /// at `starts`, the least move of several.
 ///
-/// `None` where there is no picture, or where the fault does more than bend
+/// `None` where there is no picture, or where the fault does more than change
 /// addresses, so that the picture itself decides what is damaged.
 #[must_use]
 pub fn best_column<T: Tap + Clone + Sync>(
@@ -70,10 +70,10 @@ impl Weights<'_> {
         };
         let weight = |swap: &Swap| {
             let (right, shown) = (pixel(swap.right), pixel(swap.shown));
-            match right == shown {
-                true => 0.0,
-                false => f64::from(contrast(self.colours[usize::from(right)], self.colours[usize::from(shown)])),
+            if right == shown {
+                return 0.0;
             }
+            f64::from(contrast(self.colours[usize::from(right)], self.colours[usize::from(shown)]))
         };
         swaps.iter().map(weight).sum()
     }

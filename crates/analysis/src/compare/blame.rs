@@ -1,13 +1,11 @@
 //! Whose fault a difference is: code, timing, adapter or class.
 
-use std::fmt;
-
 use backporch_adapter::{ColourRule, Serialise};
 use backporch_bench::Bench;
 use backporch_raster::{Healthy, QuietFrame};
 
 use super::{Entry, Motion, run};
-use crate::outcome::{Nature, Outcome};
+use crate::signature::{FrameSignature, Nature};
 
 /// Whose fault it is that one board does not show what was meant.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -38,24 +36,9 @@ impl Blame {
     }
 }
 
-/// What follows from all boards together, in words.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Verdict {
-    /// The gravest blame: of code and timing before the adapter's, before the class's.
-    pub blame: Blame,
-    /// Why.
-    pub because: String,
-}
-
-impl fmt::Display for Verdict {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.blame.word(), self.because)
-    }
-}
-
-/// Blame for one board, its outcomes and moments known.
+/// Blame for one board, its signatures and moments known.
 pub(super) fn of(entry: &Entry, motion: Motion) -> Blame {
-    if entry.outcomes.iter().all(Outcome::is_clean) {
+    if entry.signatures.iter().all(FrameSignature::is_clean) {
         return if entry.lacks.is_empty() { Blame::Nobody } else { Blame::Class };
     }
     let bench = &entry.contender.bench;
@@ -63,13 +46,13 @@ pub(super) fn of(entry: &Entry, motion: Motion) -> Blame {
         let elsewhere = entry.moments.iter().any(|(_, clean)| *clean);
         return if elsewhere { Blame::Timing } else { Blame::Code };
     }
-    match run::healthy(bench, motion).iter().all(Outcome::is_clean) {
-        true => Blame::Adapter,
-        false => {
-            let early = Motion { moment: run::EARLY, ..motion };
-            let mended = run::healthy(bench, early).iter().all(Outcome::is_clean);
-            if mended { Blame::Timing } else { Blame::Code }
-        }
+    let is_clean = |moment| run::healthy(bench, Motion { moment, ..motion }).iter().all(FrameSignature::is_clean);
+    if is_clean(motion.moment) {
+        Blame::Adapter
+    } else if is_clean(run::EARLY) {
+        Blame::Timing
+    } else {
+        Blame::Code
     }
 }
 
@@ -110,15 +93,14 @@ fn step_pixels(bench: &Bench) -> u32 {
     quiet.format().address.unit * line.pixels() / line.bytes.max(1)
 }
 
-/// What follows from all boards together.
-pub(super) fn verdict(entries: &[Entry]) -> Verdict {
-    let blame = entries.iter().map(|entry| entry.blame).max().unwrap_or(Blame::Nobody);
+/// Why the boards together come to this.
+pub(super) fn reason(entries: &[Entry], blame: Blame) -> String {
     let labels = |blame: Blame| {
         let named = entries.iter().filter(|entry| entry.blame == blame);
         named.map(|entry| entry.contender.label.as_str()).collect::<Vec<_>>().join("; ")
     };
     let blamed = labels(blame);
-    let because = match blame {
+    match blame {
         Blame::Nobody => "every board shows what was meant".to_string(),
         Blame::Class => format!("{blamed} cannot do it"),
         Blame::Adapter => {
@@ -127,13 +109,12 @@ pub(super) fn verdict(entries: &[Entry]) -> Verdict {
         }
         Blame::Timing => format!("at another moment of the writes a healthy board shows what was meant: {blamed}"),
         Blame::Code => format!("whatever the moment, even a healthy board shows something else: {blamed}"),
-    };
-    Verdict { blame, because }
+    }
 }
 
 /// Whether it is the addresses that differ, or only the pixels.
 fn how(entry: &Entry) -> &'static str {
-    let nature = entry.outcomes.iter().filter_map(|outcome| outcome.nature).max();
+    let nature = entry.signatures.iter().filter_map(|signature| signature.nature).max();
     match nature {
         Some(Nature::Addresses) => "it fetches from other addresses",
         Some(Nature::Pixels) => "it fetches from the right addresses and shows other pixels",

@@ -5,8 +5,8 @@ use backporch_bench::{Bench, Scroll};
 use backporch_raster::{Board, Healthy, QuietFrame, Tap};
 
 use super::{Difference, Motion};
-use crate::outcome::Outcome;
-use crate::scene::driven::redraw;
+use crate::redraw::redraw;
+use crate::signature::FrameSignature;
 
 /// A quarter down the frame: far from any latch, in the active area of every mode.
 pub(super) const EARLY: f64 = 0.25;
@@ -14,17 +14,17 @@ pub(super) const EARLY: f64 = 0.25;
 pub(super) const MOMENTS: [f64; 8] = [0.05, EARLY, 0.4, 0.55, 0.7, 0.85, 0.93, 0.98];
 
 /// The bench's board under its quirks.
-pub(super) fn faulty(bench: &Bench, motion: Motion) -> (Vec<Outcome>, Option<Difference>) {
+pub(super) fn faulty(bench: &Bench, motion: Motion) -> (Vec<FrameSignature>, Option<Difference>) {
     through(bench, bench.faulty(bench.registers()), motion)
 }
 
 /// A healthy board of the bench's class.
-pub(super) fn healthy(bench: &Bench, motion: Motion) -> Vec<Outcome> {
+pub(super) fn healthy(bench: &Bench, motion: Motion) -> Vec<FrameSignature> {
     through(bench, bench.healthy(bench.registers()), motion).0
 }
 
-fn through<T: Tap>(bench: &Bench, mut board: Board<T>, motion: Motion) -> (Vec<Outcome>, Option<Difference>) {
-    let mut outcomes = Vec::new();
+fn through<T: Tap>(bench: &Bench, mut board: Board<T>, motion: Motion) -> (Vec<FrameSignature>, Option<Difference>) {
+    let mut signatures = Vec::new();
     let mut first = None;
     let redrawn = bench.with_scroll(Scroll::Redrawn);
     let frame = FrameDots::of(bench);
@@ -35,18 +35,15 @@ fn through<T: Tap>(bench: &Bench, mut board: Board<T>, motion: Motion) -> (Vec<O
         }
         // Writes late in the frame may have run over its end.
         let over = board.beam().frame > u64::from(number);
-        let shown = match over {
-            true => board.take_frame().unwrap_or_default(),
-            false => board.run_frame(),
-        };
+        let shown = if over { board.take_frame().unwrap_or_default() } else { board.run_frame() };
         let meant = redrawn.healthy(&wanted).run_frame();
-        let outcome = Outcome::between(size(bench, &wanted), &meant, &shown);
-        if first.is_none() && !outcome.is_clean() {
-            first = Some(Difference { frame: number, outcome: outcome.clone(), meant, shown });
+        let signature = FrameSignature::between(size(bench, &wanted), &meant, &shown);
+        if first.is_none() && !signature.is_clean() {
+            first = Some(Difference { frame: number, signature: signature.clone(), meant, shown });
         }
-        outcomes.push(outcome);
+        signatures.push(signature);
     }
-    (outcomes, first)
+    (signatures, first)
 }
 
 /// Dots of a healthy board's frame, and from its start to where the retrace is well under way.

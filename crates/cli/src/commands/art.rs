@@ -5,9 +5,9 @@ use std::path::Path;
 use anyhow::Result;
 use backporch_adapter::Registers;
 use backporch_analysis::art::{ArtCheck, Map, best_column};
-use backporch_analysis::workaround::{Answer as Workarounds, Need};
 use backporch_bench::Bench;
 use backporch_raster::View;
+use backporch_workaround::{Requirements, SearchResult};
 use image::{Rgb, RgbImage};
 use serde::Serialize;
 
@@ -54,9 +54,9 @@ struct StartAnswer {
 /// likeliest fault, and draws where art should be plain under the bench's own.
 pub fn checked(
     bench: &Bench,
-    need: &Need,
+    need: &Requirements,
     faults: &Faults,
-    found: &Workarounds,
+    found: &SearchResult,
     path: &Path,
     answer: &mut Answer,
 ) -> Result<Option<ArtAnswer>> {
@@ -80,7 +80,7 @@ pub fn checked(
 }
 
 /// The need's start addresses, or so many of them evenly spread.
-fn starts(bench: &Bench, need: &Need) -> Vec<u32> {
+fn starts(bench: &Bench, need: &Requirements) -> Vec<u32> {
     let most = bench.adapter().field_info(bench.adapter().start_address()).max();
     let (from, to) = need.starts.as_ref().map_or((0, most), |range| (*range.start(), (*range.end()).min(most)));
     let count = (to.saturating_sub(from) as usize).saturating_add(1);

@@ -3,9 +3,10 @@
 use std::sync::Arc;
 
 use anyhow::Result;
+use backporch_analysis::Nature;
 use backporch_analysis::compare::{Blame, Comparison, Contender, Entry, Motion, compare};
-use backporch_analysis::outcome::Nature;
 use backporch_bench::{Bench, Wishes, adapter_names};
+use backporch_evidence::Impression;
 use backporch_picture::difference::{Captions, side_by_side};
 use backporch_raster::View;
 use image::RgbImage;
@@ -68,7 +69,7 @@ pub fn run(args: &CompareArgs, answer: &mut Answer) -> Result<Found> {
     }
     let file = drawn.map(|(path, _)| path.display().to_string());
     answer.give(&CompareAnswer::new(args, &compared, file), CompareAnswer::text)?;
-    Ok(if compared.verdict.blame == Blame::Nobody { Found::Nothing } else { Found::Something })
+    Ok(if compared.blame == Blame::Nobody { Found::Nothing } else { Found::Something })
 }
 
 /// The bench as asked for, its healthy twin, and the boards to run beside it;
@@ -127,8 +128,8 @@ fn picture(compared: &Comparison) -> Option<RgbImage> {
 impl CompareAnswer {
     fn new(args: &CompareArgs, compared: &Comparison, file: Option<String>) -> Self {
         Self {
-            verdict: compared.verdict.blame.word(),
-            because: compared.verdict.because.clone(),
+            verdict: compared.blame.word(),
+            because: compared.because.clone(),
             frames: args.frames,
             boards: compared.entries.iter().map(BoardAnswer::new).collect(),
             file,
@@ -159,7 +160,7 @@ impl BoardAnswer {
             board: bench.adapter().name().to_string(),
             quirks: bench.quirks().iter().map(|quirk| quirk.name().to_string()).collect(),
             blame: entry.blame.word(),
-            bad_frames: entry.outcomes.iter().filter(|outcome| !outcome.is_clean()).count(),
+            bad_frames: entry.signatures.iter().filter(|signature| !signature.is_clean()).count(),
             lacks: entry.lacks.clone(),
             first: FirstAnswer::new(entry),
             moments: entry.moments.iter().map(moment).collect(),
@@ -198,17 +199,17 @@ impl MomentAnswer {
 impl FirstAnswer {
     fn new(entry: &Entry) -> Option<Self> {
         let first = entry.first.as_ref()?;
-        let outcome = &first.outcome;
-        let pattern = outcome.lines.pattern();
+        let signature = &first.signature;
+        let pattern = signature.lines.pattern();
         Some(Self {
             frame: first.frame,
-            lines: outcome.lines.count(),
+            lines: signature.lines.count(),
             line_period: pattern.map(|pattern| pattern.period),
             line_phase: pattern.map(|pattern| pattern.phase),
-            x_from: outcome.x.map(|(from, _)| from),
-            x_to: outcome.x.map(|(_, to)| to),
-            addresses_differ: outcome.nature == Some(Nature::Addresses),
-            sees: outcome.impression().words(),
+            x_from: signature.x.map(|(from, _)| from),
+            x_to: signature.x.map(|(_, to)| to),
+            addresses_differ: signature.nature == Some(Nature::Addresses),
+            sees: Impression::of(signature).words(),
         })
     }
 

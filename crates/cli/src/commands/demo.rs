@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result};
 use backporch_adapter::Role;
-use backporch_analysis::{Over, Sweep, Verdict};
+use backporch_analysis::{Sweep, SweepAxis, Verdict};
 use backporch_bench::{Bench, Wishes};
 use backporch_input::{FormError, FormErrorKind};
 use backporch_raster::View;
@@ -139,8 +139,8 @@ fn beside(bench: &Bench, start: u64) -> Result<RgbImage> {
     Ok(frame::beside(&healthy, &faulty, &frame::caption(bench), 1))
 }
 
-fn over(bench: &Bench) -> Result<[Over; 1]> {
-    Ok([Over::new(bench.adapter(), bench.adapter().start_address(), 0..STEPS)?])
+fn over(bench: &Bench) -> Result<[SweepAxis; 1]> {
+    Ok([SweepAxis::new(bench.adapter(), bench.adapter().start_address(), 0..STEPS)?])
 }
 
 fn swept(bench: &Bench, answer: &Answer) -> Result<Sweep> {
@@ -183,7 +183,7 @@ fn widths(bench: &Bench, answer: &Answer) -> Result<String> {
     let displayed =
         bench.adapter().field_with(Role::HorizontalDisplayed).context("every controller has this register")?;
     let values: Vec<u64> = (31..=39).rev().collect();
-    let over = [Over::new(bench.adapter(), displayed, values)?];
+    let over = [SweepAxis::new(bench.adapter(), displayed, values)?];
     let swept = sweep::swept(bench, &over, 1, answer)?;
     let told: Vec<String> = swept
         .steps

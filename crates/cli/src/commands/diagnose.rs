@@ -3,12 +3,12 @@
 use std::collections::BTreeMap;
 
 use anyhow::Result;
-use backporch_analysis::diagnose::{Cause, Conclusion, Diagnosis, Prior, Suspect, Weighed, diagnose, members};
-use backporch_analysis::faults::{Faults, Quirks};
-use backporch_analysis::memo::Memo;
-use backporch_analysis::outcome::Impression;
-use backporch_analysis::probe::{Prediction, Probe, candidate_count, probes};
-use backporch_analysis::sightings::{Observer, Sighting, Sightings};
+use backporch_analysis::PredictionCache;
+use backporch_diagnosis::{
+    Cause, Conclusion, Diagnosis, FaultFamilies, Prediction, Prior, Probe, QuirkFamilies, RankedCause, Suspect,
+    candidate_count, diagnose, members, probes,
+};
+use backporch_evidence::{Impression, Observer, Sighting, Sightings};
 use backporch_input::{FormError, Source};
 use backporch_quirk::Family;
 use serde::Serialize;
@@ -118,13 +118,13 @@ impl DiagnoseArgs {
         }
         let families = self.quirks.iter().map(|path| Family::from_source(&Source::read(path)?));
         let families = families.collect::<Result<Vec<_>, FormError>>()?;
-        let faults = Quirks::library_and(families, sightings.bench().seed());
-        let memo = Memo::default();
+        let faults = QuirkFamilies::library_and(families, sightings.bench().seed());
+        let cache = PredictionCache::default();
         let bar = progress::bar(answer, "judging", members(&faults));
-        let diagnosis = diagnose(&sightings, &faults, &Prior::default(), &memo, &|judged| bar.inc(judged));
+        let diagnosis = diagnose(&sightings, &faults, &Prior::default(), &cache, &|judged| bar.inc(judged));
         bar.finish_and_clear();
         let bar = progress::bar(answer, "choosing probes", candidate_count(&sightings));
-        let probes = probes(&sightings, &faults, &diagnosis, self.probes, &memo, &|| bar.inc(1));
+        let probes = probes(&sightings, &faults, &diagnosis, self.probes, &cache, &|| bar.inc(1));
         bar.finish_and_clear();
         Ok((DiagnoseAnswer::new(self, &sightings, &faults, &diagnosis, &probes), diagnosis.conclusion))
     }
@@ -147,7 +147,7 @@ impl DiagnoseAnswer {
     fn new(
         args: &DiagnoseArgs,
         sightings: &Sightings,
-        faults: &Quirks,
+        faults: &QuirkFamilies,
         diagnosis: &Diagnosis,
         probes: &[Probe],
     ) -> Self {
@@ -255,12 +255,12 @@ impl OtherAnswer {
 }
 
 impl MemberAnswer {
-    fn new(faults: &Quirks, member: &Weighed) -> Option<Self> {
+    fn new(faults: &QuirkFamilies, member: &RankedCause) -> Option<Self> {
         let Cause::Fault { family, member: position } = member.cause else {
             return None;
         };
         let parameters = faults.member(family, position)?.parameters;
-        let quirk = faults.kinds().get(family)?.name.clone();
+        let quirk = faults.families().get(family)?.name.clone();
         Some(Self { quirk, parameters, probability: member.probability })
     }
 }

@@ -8,7 +8,7 @@ use std::sync::mpsc::sync_channel;
 use std::time::Duration;
 
 use anyhow::{Result, bail};
-use backporch_analysis::{Over, steps};
+use backporch_analysis::{SweepAxis, steps};
 use backporch_bench::Bench;
 use backporch_picture::record::{Opening, Told};
 use serde::Serialize;
@@ -58,9 +58,9 @@ pub fn run(args: &RecordArgs, answer: &mut Answer) -> Result<Found> {
     super::frame::say_notes(&bench, answer)?;
     let over = args.over.iter().map(|(name, range)| {
         let field = bench.field(name)?;
-        Ok(Over::new(bench.adapter(), field, range.iter())?)
+        Ok(SweepAxis::new(bench.adapter(), field, range.iter())?)
     });
-    let over: Vec<Over> = over.collect::<Result<_>>()?;
+    let over: Vec<SweepAxis> = over.collect::<Result<_>>()?;
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.bench.bench, ".apng"));
     let form = form_of(args.form, &path)?;
     let driver = if over.is_empty() { bench.driver()? } else { None };
@@ -91,7 +91,7 @@ pub fn run(args: &RecordArgs, answer: &mut Answer) -> Result<Found> {
     Ok(if tally.damaged > 0 { Found::Something } else { Found::Nothing })
 }
 
-fn play<'a>(args: &RecordArgs, over: &'a [Over]) -> Result<Play<'a>> {
+fn play<'a>(args: &RecordArgs, over: &'a [SweepAxis]) -> Result<Play<'a>> {
     if over.is_empty() {
         return Ok(Play::Run { frames: args.frames });
     }

@@ -1,7 +1,7 @@
 //! `report`: one self-contained HTML page.
 
 use anyhow::Result;
-use backporch_analysis::{Over, Sweep};
+use backporch_analysis::{Sweep, SweepAxis};
 use backporch_bench::{Bench, Packed, pack};
 use backporch_input::Source;
 use backporch_report::page::{BenchPart, Embedded, Page, SignalPart, SweepPart, Table};
@@ -61,10 +61,10 @@ pub fn run(args: &ReportArgs, answer: &mut Answer) -> Result<Found> {
     Ok(if damaged > 0 || hazards.is_some_and(|count| count > 0) { Found::Something } else { Found::Nothing })
 }
 
-fn ranges(bench: &Bench, args: &ReportArgs) -> Result<Vec<Over>> {
+fn ranges(bench: &Bench, args: &ReportArgs) -> Result<Vec<SweepAxis>> {
     let over = args.over.iter().map(|(name, range)| {
         let field = bench.field(name)?;
-        Ok(Over::new(bench.adapter(), field, range.iter())?)
+        Ok(SweepAxis::new(bench.adapter(), field, range.iter())?)
     });
     over.collect()
 }
@@ -82,7 +82,7 @@ fn diagnosis(args: &ReportArgs, answer: &Answer) -> Result<Option<Source>> {
 fn page(
     args: &ReportArgs,
     bench: &Bench,
-    over: &[Over],
+    over: &[SweepAxis],
     sweep: &Sweep,
     diagnosis: Option<&Source>,
     answer: &Answer,

@@ -4,10 +4,10 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use anyhow::Result;
-use backporch_analysis::workaround::Suspect;
 use backporch_bench::{Bench, Library};
 use backporch_input::{FormError, Source};
 use backporch_quirk::QuirkStack;
+use backporch_workaround::SuspectedFault;
 use serde::Deserialize;
 
 /// Suspects taken into a search: those that together have this much of the probability.
@@ -19,7 +19,7 @@ const MOST: usize = 32;
 #[derive(Debug)]
 pub struct Faults {
     /// Every fault with its probability.
-    pub suspects: Vec<Suspect<QuirkStack>>,
+    pub suspects: Vec<SuspectedFault<QuirkStack>>,
     /// What they are called, for people.
     pub names: Vec<String>,
 }
@@ -62,7 +62,7 @@ fn own(bench: &Bench) -> Faults {
     let name = names.join(" + ");
     let suspects = match names.is_empty() {
         true => Vec::new(),
-        false => vec![Suspect { name: name.clone(), tap: bench.stack(), probability: 1.0 }],
+        false => vec![SuspectedFault { name: name.clone(), tap: bench.stack(), probability: 1.0 }],
     };
     Faults { names: vec![if name.is_empty() { "healthy".to_string() } else { name }], suspects }
 }
@@ -106,7 +106,7 @@ fn diagnosed(bench: &Bench, source: &Source) -> Result<Faults> {
         let parameters: Vec<String> = one.parameters.iter().map(|(name, value)| format!("{name} {value}")).collect();
         let name = format!("{} {}", one.quirk, parameters.join(", "));
         faults.names.push(format!("{} (probability {:.3})", name.trim_end(), one.probability));
-        faults.suspects.push(Suspect { name, tap: stack, probability: one.probability });
+        faults.suspects.push(SuspectedFault { name, tap: stack, probability: one.probability });
     }
     Ok(faults)
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use anyhow::Result;
-use backporch_analysis::{Over, Step, Sweep, Verdict, sweep};
+use backporch_analysis::{Step, Sweep, SweepAxis, Verdict, sweep};
 use backporch_bench::Bench;
 use backporch_picture::mark::Mark;
 use backporch_picture::sheet::{Cell, Sheet};
@@ -48,7 +48,7 @@ pub fn run(args: &SweepArgs, answer: &mut Answer) -> Result<Found> {
     let mut over = Vec::new();
     for (name, range) in &args.over {
         let field = bench.field(name)?;
-        over.push(Over::new(bench.adapter(), field, range.iter())?);
+        over.push(SweepAxis::new(bench.adapter(), field, range.iter())?);
     }
     let swept = swept(&bench, &over, args.hold, answer)?;
     if let Some(path) = &args.out {
@@ -60,7 +60,7 @@ pub fn run(args: &SweepArgs, answer: &mut Answer) -> Result<Found> {
 }
 
 /// Sweeps with progress.
-pub fn swept(bench: &Bench, over: &[Over], hold: u32, answer: &Answer) -> Result<Sweep> {
+pub fn swept(bench: &Bench, over: &[SweepAxis], hold: u32, answer: &Answer) -> Result<Sweep> {
     let steps = over.iter().map(|over| over.values().len() as u64).product();
     let bar = progress::bar(answer, "sweeping", steps);
     let swept = sweep(bench, over, hold, &|| bar.inc(1))?;
@@ -143,7 +143,7 @@ impl StepAnswer {
 }
 
 /// The contact sheet of a sweep: every step's frame with its bad lines marked.
-pub fn sheet(bench: &Bench, over: &[Over], sweep: &Sweep) -> Sheet {
+pub fn sheet(bench: &Bench, over: &[SweepAxis], sweep: &Sweep) -> Sheet {
     let every = sweep.steps.len().div_ceil(MOST_CELLS);
     let cell = |step: &Step| {
         let mut registers = bench.registers().clone();
@@ -190,8 +190,8 @@ fn bad_lines(step: &Step) -> Vec<bool> {
     pairs.map(|(damaged, visible)| *damaged || *visible).collect()
 }
 
-fn range_text(over: &[Over]) -> String {
-    let range = |over: &Over| match (over.values().first(), over.values().last()) {
+fn range_text(over: &[SweepAxis]) -> String {
+    let range = |over: &SweepAxis| match (over.values().first(), over.values().last()) {
         (Some(first), Some(last)) => format!("{first} to {last}"),
         _ => String::new(),
     };

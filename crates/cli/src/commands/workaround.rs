@@ -4,12 +4,12 @@ use std::collections::BTreeMap;
 
 use anyhow::Result;
 use backporch_adapter::Adapter;
-use backporch_analysis::workaround::{
-    Answer as Workarounds, Candidate, Direction, Failing, Need, NeedFile, Origin, may_change, search,
-};
 use backporch_bench::{Bench, Wishes};
 use backporch_input::{FormError, Source};
 use backporch_signal::SYNC_CAUTION;
+use backporch_workaround::{
+    Candidate, Direction, FailingStarts, Origin, Requirements, RequirementsFile, SearchResult, may_change, search,
+};
 use serde::Serialize;
 
 use super::art::{self, ArtAnswer};
@@ -113,7 +113,7 @@ pub fn run(args: &WorkaroundArgs, answer: &mut Answer) -> Result<Found> {
 }
 
 /// Searches with progress; what cannot be met is told in words.
-pub fn searched(bench: &Bench, need: &Need, faults: &Faults, answer: &Answer) -> Result<Workarounds, String> {
+pub fn searched(bench: &Bench, need: &Requirements, faults: &Faults, answer: &Answer) -> Result<SearchResult, String> {
     let bar = progress::bar(answer, "judging settings", 0);
     let found = search(bench, need, &faults.suspects, &|done, of| {
         bar.set_length(of);
@@ -124,26 +124,26 @@ pub fn searched(bench: &Bench, need: &Need, faults: &Faults, answer: &Answer) ->
 }
 
 /// The bench and the need, the need's own mode and monitor on the bench.
-pub fn opened(name: &str, mut wishes: Wishes, args: &NeedArgs) -> Result<(Bench, Need)> {
+pub fn opened(name: &str, mut wishes: Wishes, args: &NeedArgs) -> Result<(Bench, Requirements)> {
     let mut written = None;
     if let Some(path) = &args.need {
         let source = Source::read(path)?;
-        let file = NeedFile::from_source(&source)?;
+        let file = RequirementsFile::from_source(&source)?;
         wishes.mode = wishes.mode.or_else(|| file.mode.clone());
         wishes.monitor = wishes.monitor.or_else(|| file.monitor.clone());
         written = Some((file, source));
     }
     let bench = Bench::open(name, &wishes)?;
     let mut need = match &written {
-        Some((file, source)) => file.need(source, bench.adapter())?,
-        None => Need::default(),
+        Some((file, source)) => file.requirements(source, bench.adapter())?,
+        None => Requirements::default(),
     };
     overlay(args, bench.adapter(), &mut need)?;
     Ok((bench, need))
 }
 
 /// Lays what was typed over the need.
-fn overlay(args: &NeedArgs, adapter: &Adapter, need: &mut Need) -> Result<()> {
+fn overlay(args: &NeedArgs, adapter: &Adapter, need: &mut Requirements) -> Result<()> {
     match args.direction {
         Some(DirectionArg::Horizontal) => need.direction = Direction::Horizontal,
         Some(DirectionArg::Vertical) => need.direction = Direction::Vertical,
@@ -173,7 +173,7 @@ fn overlay(args: &NeedArgs, adapter: &Adapter, need: &mut Need) -> Result<()> {
 }
 
 impl WorkaroundAnswer {
-    pub fn new(bench: &Bench, need: &Need, faults: &Faults, found: &Workarounds) -> Self {
+    pub fn new(bench: &Bench, need: &Requirements, faults: &Faults, found: &SearchResult) -> Self {
         let told = |candidates: &[Candidate]| -> Vec<CandidateAnswer> {
             candidates.iter().map(|candidate| CandidateAnswer::new(bench, need, candidate)).collect()
         };
@@ -246,7 +246,7 @@ fn left_over(found: usize, most: usize) -> String {
 }
 
 impl CandidateAnswer {
-    fn new(bench: &Bench, need: &Need, candidate: &Candidate) -> Self {
+    fn new(bench: &Bench, need: &Requirements, candidate: &Candidate) -> Self {
         let adapter = bench.adapter();
         let format = adapter.format(adapter.format_index(&candidate.registers));
         let per_row = adapter.timing(&candidate.registers).lines_per_row();
@@ -338,13 +338,13 @@ fn counted(number: u32, what: &str) -> String {
 }
 
 impl FailingAnswer {
-    fn new(failing: &Failing) -> Self {
+    fn new(failing: &FailingStarts) -> Self {
         Self { every: failing.every, runs: failing.runs.clone() }
     }
 }
 
 /// What is given up, in words.
-pub fn cost(need: &Need, candidate: &Candidate) -> String {
+pub fn cost(need: &Requirements, candidate: &Candidate) -> String {
     let cost = &candidate.cost;
     let mut parts = Vec::new();
     if cost.pixels_lost > 0 {

@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Bank, Mode, Registers};
-use backporch_analysis::passage::{CellWrite, Moment, Passage, Stage};
 use backporch_signal::SYNC_CAUTION;
+use backporch_workaround::passage::{CellWrite, Moment, Passage, Stage};
 
 use super::timing::timed;
 

@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Registers};
-use backporch_analysis::passage::{Moment, Passage};
 use backporch_raster::Board;
+use backporch_workaround::passage::{Moment, Passage};
 
 /// Character clocks from one write to the next: about as fast as a bus of the
 /// time made them (common practice).

@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use backporch_analysis::{Over, Step, StepBoards, Sweep, Verdict, line_damage, step_boards};
+use backporch_analysis::{Step, StepBoards, Sweep, SweepAxis, Verdict, line_damage, step_boards};
 use backporch_bench::Bench;
 use backporch_picture::mark::Mark;
 use backporch_picture::record::Screen;
@@ -104,7 +104,7 @@ impl SweepPart {
     /// Where a frame has no pixels.
     pub fn new(
         bench: &Bench,
-        over: &[Over],
+        over: &[SweepAxis],
         sweep: &Sweep,
         hold: u32,
         done: &(dyn Fn() + Sync),
@@ -242,7 +242,7 @@ impl Shown {
 /// Draws steps.
 struct Film<'a> {
     bench: &'a Bench,
-    over: &'a [Over],
+    over: &'a [SweepAxis],
     sweep: &'a Sweep,
     hold: u32,
 }

@@ -8,12 +8,9 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
 
-use backporch_analysis::diagnose::{Cause, Prior, Suspect, diagnose, members};
-use backporch_analysis::faults::Quirks;
-use backporch_analysis::memo::Memo;
-use backporch_analysis::outcome::Impression;
-use backporch_analysis::probe::{Probe, candidate_count, probes};
-use backporch_analysis::sightings::Sightings;
+use backporch_analysis::PredictionCache;
+use backporch_diagnosis::{Cause, Prior, Probe, QuirkFamilies, Suspect, candidate_count, diagnose, members, probes};
+use backporch_evidence::{Impression, Sightings};
 use backporch_input::{FormError, Source};
 use backporch_quirk::Family;
 
@@ -77,11 +74,11 @@ impl Findings {
         Self { summary: error.to_string(), ..Self::default() }
     }
 
-    fn of(sightings: &Sightings, faults: &Quirks, memo: &Memo, progress: &Progress) -> Self {
+    fn of(sightings: &Sightings, faults: &QuirkFamilies, cache: &PredictionCache, progress: &Progress) -> Self {
         let all = members(faults) + candidate_count(sightings);
         progress.set(0, all);
-        let diagnosis = diagnose(sightings, faults, &Prior::default(), memo, &|judged| progress.add(judged));
-        let probes = probes(sightings, faults, &diagnosis, PROBES, memo, &|| progress.add(1));
+        let diagnosis = diagnose(sightings, faults, &Prior::default(), cache, &|judged| progress.add(judged));
+        let probes = probes(sightings, faults, &diagnosis, PROBES, cache, &|| progress.add(1));
         let listed = diagnosis.suspects.iter().filter(|suspect| suspect.probability >= LEAST);
         Self {
             summary: diagnosis.sentence(),
@@ -135,10 +132,10 @@ impl Session {
         let text = Source::built_in("the sightings noted", self.sightings_text());
         let folder = folder_of(&self.name);
         let own = self.fitted_quirks.iter().map(|fitted| fitted.quirk.family()).filter(|family| !is_built_in(family));
-        let faults = Quirks::library_and(own.cloned(), self.bench.seed());
-        let memo = Arc::clone(&self.memo);
+        let faults = QuirkFamilies::library_and(own.cloned(), self.bench.seed());
+        let cache = Arc::clone(&self.predictions);
         self.findings = BackgroundTask::start(move |progress| match Sightings::from_source(&text, Some(&folder)) {
-            Ok(sightings) => Findings::of(&sightings, &faults, &memo, progress),
+            Ok(sightings) => Findings::of(&sightings, &faults, &cache, progress),
             Err(error) => Findings::refused(&error),
         });
         self.report("judging the sightings");

@@ -2,8 +2,8 @@
 //!
 //! A search may take a while, so it runs as a background task.
 
-use backporch_analysis::workaround::{Candidate, Need, Suspect, search};
 use backporch_bench::Bench;
+use backporch_workaround::{Candidate, Requirements, SuspectedFault, search};
 
 use super::background::Progress;
 
@@ -38,9 +38,9 @@ impl Workarounds {
     /// Searches for settings that hold against all of the bench's quirks together.
     pub(crate) fn search(bench: &Bench, progress: &Progress) -> Self {
         let names: Vec<&str> = bench.quirks().iter().map(|quirk| quirk.name()).collect();
-        let suspect = Suspect { name: names.join(" + "), tap: bench.stack(), probability: 1.0 };
+        let suspect = SuspectedFault { name: names.join(" + "), tap: bench.stack(), probability: 1.0 };
         let suspects = if names.is_empty() { Vec::new() } else { vec![suspect] };
-        let found = match search(bench, &Need::default(), &suspects, &|done, all| progress.set(done, all)) {
+        let found = match search(bench, &Requirements::default(), &suspects, &|done, all| progress.set(done, all)) {
             Ok(found) => found,
             Err(impossible) => return Self { workarounds: Vec::new(), summary: impossible.to_string() },
         };

@@ -2,7 +2,7 @@
 
 use anyhow::{Result, ensure};
 use backporch_adapter::Registers;
-use backporch_analysis::{Damage, Over, StepBoards, step_boards};
+use backporch_analysis::{Damage, StepBoards, SweepAxis, step_boards};
 use backporch_bench::{Bench, Driven, Driver, Start};
 use backporch_picture::record::{Caption, Screen};
 use backporch_quirk::QuirkStack;
@@ -18,7 +18,7 @@ pub enum Play<'a> {
     /// It runs.
     Run { frames: u32 },
     /// Registers step through values, each step shown for `hold` frames.
-    Sweep { over: &'a [Over], steps: Vec<Vec<u32>>, hold: u32 },
+    Sweep { over: &'a [SweepAxis], steps: Vec<Vec<u32>>, hold: u32 },
 }
 
 /// How a frame is brought into the file.
@@ -162,12 +162,12 @@ impl From<StepBoards> for Pair {
     }
 }
 
-fn setting(step: usize, over: &[Over], values: &[u32]) -> String {
+fn setting(step: usize, over: &[SweepAxis], values: &[u32]) -> String {
     let values = over.iter().zip(values).map(|(over, value)| format!("  {} {value}", over.name()));
     format!("step {step}{}", values.collect::<String>())
 }
 
-fn registers(bench: &Bench, over: &[Over], values: &[u32]) -> Registers {
+fn registers(bench: &Bench, over: &[SweepAxis], values: &[u32]) -> Registers {
     let mut registers = bench.registers().clone();
     for (over, value) in over.iter().zip(values) {
         if let Some(field) = bench.adapter().field(over.name()) {

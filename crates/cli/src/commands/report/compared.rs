@@ -1,6 +1,6 @@
 //! The same sweep on other boards, for the page.
 
-use backporch_analysis::{Over, Sweep, sweep};
+use backporch_analysis::{Sweep, SweepAxis, sweep};
 use backporch_bench::{Bench, Wishes, adapter_names};
 use backporch_picture::mark::Mark;
 use backporch_report::page::{Compared, Comparison};
@@ -10,7 +10,7 @@ use crate::commands::frame::caption;
 use crate::commands::sweep::mark;
 
 /// The same sweep on a healthy board of the class, and on healthy boards of every other class that can run it.
-pub fn compared(args: &ReportArgs, bench: &Bench, over: &[Over], sweep: &Sweep) -> Option<Comparison> {
+pub fn compared(args: &ReportArgs, bench: &Bench, over: &[SweepAxis], sweep: &Sweep) -> Option<Comparison> {
     let mut boards = vec![told(&caption(bench), bench, sweep)];
     if !bench.quirks().is_empty() {
         let healthy = bench.with_quirks(Vec::new());
@@ -28,17 +28,17 @@ pub fn compared(args: &ReportArgs, bench: &Bench, over: &[Over], sweep: &Sweep) 
         let Ok(other) = Bench::open(&args.bench.bench, &wishes) else {
             continue;
         };
-        let again: Option<Vec<Over>> = args
+        let again: Option<Vec<SweepAxis>> = args
             .over
             .iter()
-            .map(|(name, range)| Over::new(other.adapter(), other.field(name).ok()?, range.iter()).ok())
+            .map(|(name, range)| SweepAxis::new(other.adapter(), other.field(name).ok()?, range.iter()).ok())
             .collect();
         boards.extend(again.and_then(|over| run_on(&other, &over, args.hold)));
     }
     (boards.len() > 1).then(|| Comparison { conclusion: conclusion(&boards), boards })
 }
 
-fn run_on(bench: &Bench, over: &[Over], hold: u32) -> Option<Compared> {
+fn run_on(bench: &Bench, over: &[SweepAxis], hold: u32) -> Option<Compared> {
     let swept = sweep(bench, over, hold, &|| ()).ok()?;
     Some(told("healthy", bench, &swept))
 }

@@ -1,7 +1,6 @@
 //! Settings that hold against the bench's quirks, for the page: what each costs, how it looks, its tables.
 
 use anyhow::Result;
-use backporch_analysis::workaround::{Answer as Workarounds, Candidate, Need};
 use backporch_bench::Bench;
 use backporch_input::Source;
 use backporch_picture::record::Screen;
@@ -9,6 +8,7 @@ use backporch_raster::View;
 use backporch_report::emit;
 use backporch_report::page::{Candidate as Shown, Gauge, Image, Row, Table, Workarounds as Part};
 use backporch_signal::SYNC_CAUTION;
+use backporch_workaround::{Candidate, Requirements, SearchResult};
 
 use crate::answer::Answer;
 use crate::commands::suspects::{self, Faults};
@@ -30,7 +30,7 @@ impl Found {
         if bench.quirks().is_empty() && diagnosis.is_none() {
             return Ok(None);
         }
-        let (need, faults) = (Need::default(), suspects::faults(bench, diagnosis)?);
+        let (need, faults) = (Requirements::default(), suspects::faults(bench, diagnosis)?);
         let part = match searched(bench, &need, &faults, answer) {
             Ok(found) => return Ok(Some(Self::new(bench, &need, &faults, &found)?)),
             Err(reason) => Part { against: format!("Nothing was searched: {reason}."), ..Part::default() },
@@ -38,7 +38,7 @@ impl Found {
         Ok(Some(Self { part, tables: Vec::new() }))
     }
 
-    fn new(bench: &Bench, need: &Need, faults: &Faults, found: &Workarounds) -> Result<Self> {
+    fn new(bench: &Bench, need: &Requirements, faults: &Faults, found: &SearchResult) -> Result<Self> {
         let (candidates, opening) = match found.holds() {
             true => (&found.candidates, "These settings hold against"),
             false => (&found.partial, "No setting holds everywhere. These come nearest, against"),
@@ -62,7 +62,7 @@ impl Found {
     }
 }
 
-fn setting(bench: &Bench, need: &Need, candidate: &Candidate) -> Result<Shown> {
+fn setting(bench: &Bench, need: &Requirements, candidate: &Candidate) -> Result<Shown> {
     let adapter = bench.adapter();
     let frame = bench.faulty(&candidate.registers).run_frame().picture(View::Picture);
     let usual = adapter.signal(&adapter.start_up(bench.mode()));
@@ -90,7 +90,7 @@ fn steps(candidate: &Candidate) -> String {
     }
 }
 
-fn facts(bench: &Bench, need: &Need, candidate: &Candidate) -> Vec<Row> {
+fn facts(bench: &Bench, need: &Requirements, candidate: &Candidate) -> Vec<Row> {
     let adapter = bench.adapter();
     let dots = u32::from(adapter.format(adapter.format_index(&candidate.registers)).char_dots);
     let per_row = adapter.timing(&candidate.registers).lines_per_row();

@@ -6,9 +6,9 @@
 //! always takes a word.
 
 use backporch_adapter::{PortRole, StatusSignal};
-use backporch_analysis::passage::{Moment, Stage};
 use backporch_picture::lay::bits_per_pixel;
 use backporch_raster::{Healthy, QuietFrame};
+use backporch_workaround::passage::{Moment, Stage};
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 

@@ -1,0 +1,106 @@
+//! Every way of predicting a frame gives the same signature.
+
+use std::sync::Arc;
+
+use backporch_bench::{Bench, Wishes};
+use backporch_quirk::{Family, QuirkStack};
+use backporch_raster::{Healthy, Stages, Tap};
+use proptest::prelude::*;
+
+use super::{drawn, planned};
+use crate::setup::{Conditions, ExperimentSetup, Look, Specimen, WriteMoment};
+use crate::signature::{FrameSignature, Nature};
+
+fn bench() -> Arc<Bench> {
+    Arc::new(Bench::open("harbour-256", &Wishes::default()).unwrap())
+}
+
+fn setup(start: u32, displayed: u32, conditions: Conditions) -> ExperimentSetup {
+    let bench = bench();
+    let field = |name: &str| bench.adapter().field(name).unwrap();
+    let settings = [(field("start_address"), start), (field("displayed"), displayed)];
+    ExperimentSetup::new(Arc::clone(&bench), &settings, conditions)
+}
+
+fn stack(name: &str, member: u64) -> QuirkStack {
+    let family = Family::built_in(name).unwrap();
+    QuirkStack::new(vec![family.member(member % family.count()).unwrap()], 0)
+}
+
+#[test]
+fn a_healthy_board_is_clean_every_way() {
+    for (look, moment) in [
+        (Look::Settled, WriteMoment::ActiveArea),
+        (Look::Settled, WriteMoment::Retrace),
+        (Look::Moving, WriteMoment::ActiveArea),
+    ] {
+        let setup = setup(17, 33, Conditions { look, moment, ..Conditions::default() });
+        assert!(setup.signature(&Healthy).is_clean(), "{look:?} {moment:?}");
+        assert!(planned::signature(&setup, &Healthy, 0).is_clean());
+        assert!(drawn::signature(&setup, &Healthy, 2).is_clean());
+    }
+}
+
+/// The class latches when vertical retrace begins: a start address written
+/// after that is shown a frame late (common practice).
+#[test]
+fn a_late_write_shows_on_a_healthy_board_while_it_moves() {
+    let late = setup(1, 39, Conditions { look: Look::Moving, moment: WriteMoment::Retrace, ..Conditions::default() });
+    assert!(!late.signature(&Healthy).is_clean());
+}
+
+#[test]
+fn another_board_does_not_have_the_fault() {
+    let there = setup(1, 39, Conditions::default());
+    let elsewhere = setup(1, 39, Conditions { specimen: Specimen::Another, ..Conditions::default() });
+    let rows = stack("row-reload", 0);
+    assert_eq!(there.signature(&rows).lines.count(), 50);
+    assert!(elsewhere.signature(&rows).is_clean());
+}
+
+/// The table of facts for memory rows of 256 bytes reloaded once a line (derived).
+#[test]
+fn the_row_table_comes_out() {
+    let rows = stack("row-reload", 0);
+    let found = |start: u32, characters: u32| setup(start, characters - 1, Conditions::default()).signature(&rows);
+    for (start, phase, from) in [(1, 3, 318), (16, 3, 288), (31, 3, 258), (33, 2, 318)] {
+        let signature = found(start, 40);
+        let pattern = signature.lines.pattern().unwrap();
+        assert_eq!((pattern.period, pattern.phase, signature.x), (4, phase, Some((from, 319))), "step {start}");
+        assert_eq!(signature.nature, Some(Nature::Addresses));
+    }
+    for (characters, lines) in [(39, 37), (38, 25), (37, 25), (36, 0), (35, 12), (34, 0), (33, 0), (32, 0)] {
+        assert_eq!(found(0, characters).lines.count(), lines, "{characters} characters");
+    }
+    for start in [0, 32, 64] {
+        assert!(found(start, 40).is_clean());
+    }
+}
+
+#[test]
+fn jitter_of_the_whole_picture_flickers() {
+    let jitter = setup(0, 39, Conditions::default()).signature(&stack("frame-jitter", 0));
+    assert_eq!((jitter.nature, jitter.flickers), (Some(Nature::Displaced), true));
+}
+
+/// Faults that only change addresses, by name.
+fn address_families() -> Vec<&'static str> {
+    Family::built_in_names().filter(|name| stack(name, 0).stages() == Stages::ADDRESS).collect()
+}
+
+proptest! {
+    // Each case draws a frame.
+    #![proptest_config(ProptestConfig { cases: ProptestConfig::default().cases / 8, ..ProptestConfig::default() })]
+
+    /// What the plan says of lines and columns is what drawn frames fetch.
+    #[test]
+    fn plans_say_what_frames_fetch(at: prop::sample::Index, member in 0..64_u64, start in 0..3000_u32, displayed in 15..40_u32) {
+        let names = address_families();
+        let tap = stack(names[at.index(names.len())], member);
+        let setup = setup(start, displayed, Conditions::default());
+        let planned = planned::signature(&setup, &tap, 0);
+        let drawn = drawn::signature(&setup, &tap, 1);
+        // Frames do not show how far bytes were moved; that pixels differ, too, counts them twice.
+        prop_assert_eq!(FrameSignature { moved: None, pixels: 0, ..planned }, FrameSignature { pixels: 0, ..drawn });
+    }
+}

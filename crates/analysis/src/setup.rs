@@ -1,0 +1,211 @@
+//! Experiment set-ups: one board setting that is looked at, and how.
+//!
+//! A set-up holds everything about a look that does not depend on the fault: registers, memory, the healthy frame.
+
+use std::hash::{DefaultHasher, Hash, Hasher};
+use std::sync::{Arc, OnceLock};
+
+use backporch_adapter::{Adapter, FieldId, Registers};
+use backporch_bench::Bench;
+use backporch_raster::{Frame, Healthy, Line, QuietFrame};
+use serde::{Deserialize, Serialize};
+
+use crate::signature::FrameSignature;
+
+/// Which board was looked at.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub enum Specimen {
+    /// The board under suspicion.
+    #[default]
+    Suspected,
+    /// Another board: of the same class, or of another one.
+    Another,
+}
+
+/// When in the frame the registers are written.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub enum WriteMoment {
+    /// While the beam is in the active area, far from any latch.
+    #[default]
+    ActiveArea,
+    /// Just after vertical retrace has begun.
+    Retrace,
+    /// Whenever the user's routine does.
+    Routine,
+}
+
+/// Which frame is looked at.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub enum Look {
+    /// The picture at rest, once nothing changes any more.
+    #[default]
+    Settled,
+    /// The picture while it moves: the first frame after the writes.
+    Moving,
+}
+
+/// Where the picture lies.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub enum PictureLayout {
+    /// PictureLayout out again for the registers of the experiment.
+    #[default]
+    Again,
+    /// Left as it was laid for the bench.
+    Once,
+}
+
+/// How a setup comes about.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Hash)]
+pub struct Conditions {
+    /// Which board.
+    pub specimen: Specimen,
+    /// When the registers are written.
+    pub moment: WriteMoment,
+    /// When one looks.
+    pub look: Look,
+    /// Where the picture lies.
+    pub layout: PictureLayout,
+}
+
+/// One setting looked at.
+#[derive(Debug)]
+pub struct ExperimentSetup {
+    bench: Arc<Bench>,
+    pub(crate) registers: Registers,
+    pub(crate) before: Registers,
+    pub(crate) changes: Vec<(FieldId, u32)>,
+    pub(crate) conditions: Conditions,
+    pub(crate) quiet: QuietFrame,
+    pub(crate) lines: Vec<Line>,
+    width: u32,
+    key: u64,
+    memory: OnceLock<Vec<u8>>,
+    memory_before: OnceLock<Vec<u8>>,
+    pub(crate) at_rest: OnceLock<Frame>,
+    pub(crate) driven: OnceLock<Meant>,
+}
+
+/// What a healthy board shows when it is driven through its ports.
+#[derive(Debug)]
+pub(crate) struct Meant {
+    /// In the frame of the writes, written at the set-up's moment.
+    pub during: Frame,
+    /// In the frame looked at, written in the active area: what a routine means to show.
+    pub after: Frame,
+}
+
+impl ExperimentSetup {
+    /// The bench with `settings` in its registers, reached from the bench's own.
+    ///
+    /// Every value must fit its register; one that does not is left out.
+    #[must_use]
+    pub fn new(bench: Arc<Bench>, settings: &[(FieldId, u32)], conditions: Conditions) -> Self {
+        let adapter = bench.adapter();
+        let before = bench.registers().clone();
+        let mut registers = before.clone();
+        let mut changes = Vec::new();
+        for (field, value) in settings {
+            let fits = adapter.set(&mut registers, *field, u64::from(*value)).is_ok();
+            if fits && adapter.get(&before, *field) != *value {
+                changes.push((*field, *value));
+            }
+        }
+        let quiet = QuietFrame::new(adapter, &registers, &Healthy);
+        let lines: Vec<Line> = (0..quiet.picture_lines()).map(|line| quiet.line(0, quiet.start(), line)).collect();
+        let format = quiet.format();
+        let chars = lines.first().map_or(0, |line| line.bytes / format.address.bytes_per_char().max(1));
+        let width = chars * format.pixels_per_char();
+        let key = key(&bench, &registers, &conditions);
+        Self {
+            key,
+            registers,
+            before,
+            changes,
+            conditions,
+            quiet,
+            lines,
+            width,
+            bench,
+            memory: OnceLock::new(),
+            memory_before: OnceLock::new(),
+            at_rest: OnceLock::new(),
+            driven: OnceLock::new(),
+        }
+    }
+
+    /// The class of the board.
+    #[must_use]
+    pub fn adapter(&self) -> &Arc<Adapter> {
+        self.bench.adapter()
+    }
+
+    /// The registers looked at.
+    #[must_use]
+    pub fn registers(&self) -> &Registers {
+        &self.registers
+    }
+
+    /// Equal for setups that look the same under every fault.
+    #[must_use]
+    pub fn key(&self) -> u64 {
+        self.key
+    }
+
+    /// How it comes about.
+    #[must_use]
+    pub fn conditions(&self) -> &Conditions {
+        &self.conditions
+    }
+
+    /// Pixels of a line and lines of the picture.
+    #[must_use]
+    pub fn size(&self) -> (u32, u32) {
+        (self.width, self.lines.len() as u32)
+    }
+
+    /// Bytes a line shows.
+    #[must_use]
+    pub fn line_bytes(&self) -> u32 {
+        self.lines.first().map_or(0, |line| line.bytes)
+    }
+
+    /// The frame of a healthy board.
+    #[must_use]
+    pub fn clean(&self) -> FrameSignature {
+        let (width, height) = self.size();
+        FrameSignature::clean(width, height)
+    }
+
+    /// Whether the picture is sheared on a healthy board, too: not laid out
+    /// again though the pitch has changed.
+    #[must_use]
+    pub fn is_sheared(&self) -> bool {
+        let of_bench = QuietFrame::new(self.adapter(), &self.before, &Healthy);
+        self.conditions.layout == PictureLayout::Once
+            && of_bench.line(0, 0, 0).pitch != self.lines.first().map_or(0, |line| line.pitch)
+    }
+
+    /// Video memory as the experiment finds it.
+    pub(crate) fn memory(&self) -> &[u8] {
+        match self.conditions.layout {
+            PictureLayout::Again => self.memory.get_or_init(|| self.bench.memory(&self.registers).into_owned()),
+            PictureLayout::Once => self.memory_before(),
+        }
+    }
+
+    /// Video memory as laid for the bench.
+    pub(crate) fn memory_before(&self) -> &[u8] {
+        self.memory_before.get_or_init(|| self.bench.memory(&self.before).into_owned())
+    }
+}
+
+/// Bench, registers and conditions in one number; the hasher's keys are fixed.
+fn key(bench: &Bench, registers: &Registers, conditions: &Conditions) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    let adapter = bench.adapter();
+    (bench.name(), adapter.name(), &bench.mode().name, conditions).hash(&mut hasher);
+    for (field, _) in adapter.fields() {
+        (adapter.get(bench.registers(), field), adapter.get(registers, field)).hash(&mut hasher);
+    }
+    hasher.finish()
+}

@@ -1,0 +1,111 @@
+//! Ranking the suspects: every member of every family, a healthy board, a routine with hazards, and none of these.
+//!
+//! Members are assessed in blocks of a fixed size, in parallel inside a block and put together in order, so the answer
+//! is the same on any number of threads. Families that only change addresses come first: they need no frame drawn. A
+//! member that can no longer come within `PRUNED_LOG_ODDS` of the best one found in the blocks before is given up; what
+//! it could have weighed is below a billionth of the answer.
+
+use backporch_analysis::PredictionCache;
+use backporch_evidence::Sightings;
+use backporch_raster::{Stages, Tap};
+use rayon::prelude::*;
+
+use crate::assess::{Assessment, Assessor};
+use crate::cause::Cause;
+use crate::diagnosis::Diagnosis;
+use crate::families::FaultFamilies;
+use crate::posterior::Posterior;
+use crate::prior::Prior;
+
+/// Members assessed before the best one is looked up again.
+const BLOCK: usize = 32;
+/// Natural logarithm of the odds at which a member is given up.
+const PRUNED_LOG_ODDS: f64 = 35.0;
+
+/// Ranks the faults, and what else may be the cause, by the sightings.
+///
+/// `cache` keeps the predictions for the next time, when more has been seen.
+/// `done` is called with the number of members assessed since the last call, from any thread.
+#[must_use]
+pub fn diagnose<F: FaultFamilies>(
+    sightings: &Sightings,
+    faults: &F,
+    prior: &Prior,
+    cache: &PredictionCache,
+    done: &(dyn Fn(u64) + Sync),
+) -> Diagnosis {
+    let (notes, counting) = sightings.weighed();
+    let assessor = Assessor::new(sightings, counting);
+    let mut posterior = Posterior::new(faults.families().len());
+    posterior.add(Cause::Healthy, prior.healthy.ln(), &assessor.healthy());
+    posterior.add(Cause::Routine, prior.routine.ln(), &assessor.routine());
+    posterior.add(Cause::NoneOfThese, prior.none_of_these.ln(), &assessor.unmodelled());
+    let families = faults.families();
+    let in_order = cheapest_first(faults).into_iter();
+    let all = in_order.flat_map(|family| (0..families[family].count).map(move |member| (family, member)));
+    let mut all = all.peekable();
+    while all.peek().is_some() {
+        let block: Vec<(usize, u64)> = all.by_ref().take(BLOCK).collect();
+        let floor = posterior.best() - PRUNED_LOG_ODDS;
+        let assessed: Vec<_> = block
+            .par_iter()
+            .map(|&(family, member)| {
+                let weight = prior.of_member(families, family).ln();
+                let found = faults.member(family, member);
+                let assessed = found.map(|found| {
+                    assessor.by(floor - weight, |setup| {
+                        cache.signature((family, member, setup.key()), || setup.signature(&found.tap))
+                    })
+                });
+                done(1);
+                (weight, assessed)
+            })
+            .collect();
+        for ((family, member), (weight, assessed)) in block.into_iter().zip(assessed) {
+            if let Some(assessed) = assessed {
+                posterior.add(Cause::Fault { family, member }, weight, &assessed);
+            }
+        }
+    }
+    posterior.diagnosis(faults, assessor.counting() > 0, notes)
+}
+
+/// Positions of the families, those first whose members need no frame drawn; else in their own order.
+fn cheapest_first<F: FaultFamilies>(faults: &F) -> Vec<usize> {
+    let is_drawn = |family: &usize| {
+        let first = faults.member(*family, 0);
+        first.is_none_or(|first| !Stages::ADDRESS.contains(first.tap.stages()))
+    };
+    let mut families: Vec<usize> = (0..faults.families().len()).collect();
+    families.sort_by_key(is_drawn);
+    families
+}
+
+/// Every member held against every sighting, none given up, in the order of the families.
+#[must_use]
+pub fn likelihoods<F: FaultFamilies>(sightings: &Sightings, faults: &F) -> Vec<(Cause, Assessment)> {
+    let (_, counting) = sightings.weighed();
+    let assessor = Assessor::new(sightings, counting);
+    let families = faults.families();
+    let all: Vec<(usize, u64)> = (0..families.len())
+        .flat_map(|family| (0..families[family].count).map(move |member| (family, member)))
+        .collect();
+    let assessed = all.into_par_iter().filter_map(|(family, member)| {
+        let found = faults.member(family, member)?;
+        Some((Cause::Fault { family, member }, assessor.tap(&found.tap)))
+    });
+    assessed.collect()
+}
+
+/// A fault that may be no member of any family, held against every sighting.
+#[must_use]
+pub fn assess<T: Tap + Clone>(sightings: &Sightings, tap: &T) -> Assessment {
+    let (_, counting) = sightings.weighed();
+    Assessor::new(sightings, counting).tap(tap)
+}
+
+/// Number of members that [`diagnose`] goes through.
+#[must_use]
+pub fn members<F: FaultFamilies>(faults: &F) -> u64 {
+    faults.families().iter().map(|family| family.count).sum()
+}

@@ -1,0 +1,218 @@
+//! Probes: the next experiments worth making on real hardware.
+//!
+//! A probe is one setting to look at. What the suspects left are predicted to
+//! show there divides them; the more evenly, the more one look teaches:
+//!
+//! ```text
+//! members left ─► signature of a candidate ─► impression ─► which suspects it separates
+//!      probability ────────────────────────────────────► expected information, bits
+//! ```
+//!
+//! The observer is the same as in the diagnosis, vague and at times wrong, so
+//! two faults that only a measurement separates gain nothing here. Candidates
+//! are ranked by information over cost: a register is cheap to change, another
+//! board is dear.
+
+mod candidate;
+mod information;
+
+use std::collections::BTreeSet;
+
+use backporch_analysis::{ExperimentSetup, Look, PredictionCache, Specimen, WriteMoment};
+use backporch_evidence::{Impression, Sightings};
+use backporch_raster::{Healthy, Tap};
+use rayon::prelude::*;
+
+use candidate::candidates;
+pub use candidate::{Change, ProbeCandidate};
+use information::{Expectation, expected_bits};
+
+use crate::cause::Cause;
+use crate::diagnosis::Diagnosis;
+use crate::families::FaultFamilies;
+
+/// Members that are likely what they predict, at most.
+const MOST_CAUSES: usize = 64;
+/// The likeliest members are likely until they have this much of the probability.
+const CAUSES_SHARE: f64 = 0.998;
+/// A probe that teaches less is not worth the way to the machine, in bits.
+pub const LEAST_BITS: f64 = 0.02;
+
+/// One thing that may be seen, and for which suspects it would speak.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Prediction {
+    /// What one would see.
+    pub sees: Impression,
+    /// How likely that is, 0 to 1.
+    pub probability: f64,
+    /// The suspects that predict it, the likeliest first.
+    pub suspects: Vec<String>,
+}
+
+/// One experiment worth making.
+#[derive(Clone, Debug)]
+pub struct Probe {
+    /// What to do.
+    pub candidate: ProbeCandidate,
+    /// What it teaches on average, in bits.
+    pub bits: f64,
+    /// What may be seen, the likeliest first.
+    pub predictions: Vec<Prediction>,
+}
+
+impl Probe {
+    /// What has to be done at the machine.
+    #[must_use]
+    pub fn instruction(&self) -> String {
+        let registers = self.candidate.registers();
+        let values: Vec<String> = registers.iter().map(|(name, value)| format!("{name} = {value}")).collect();
+        let conditions = &self.candidate.experiment.conditions;
+        let board = match conditions.specimen {
+            Specimen::Suspected => "",
+            Specimen::Another => "on another board of the same class, ",
+        };
+        let when = match (conditions.look, conditions.moment) {
+            (Look::Settled, _) => "look once the picture has settled",
+            (Look::Moving, WriteMoment::ActiveArea) => "written in the active area, look at the very next frame",
+            (Look::Moving, WriteMoment::Retrace) => {
+                "written just after vertical retrace begins, look at the very next frame"
+            }
+            (Look::Moving, WriteMoment::Routine) => "written by your routine, look while it moves",
+        };
+        format!("{board}set {}, {when}", values.join(", "))
+    }
+}
+
+/// The `most` best probes, the best first; of those that divide the suspects alike only the best.
+///
+/// `done` is called after every candidate, from any thread.
+#[must_use]
+pub fn probes<F: FaultFamilies>(
+    sightings: &Sightings,
+    faults: &F,
+    diagnosis: &Diagnosis,
+    most: usize,
+    cache: &PredictionCache,
+    done: &(dyn Fn() + Sync),
+) -> Vec<Probe> {
+    if most == 0 {
+        return Vec::new();
+    }
+    let likely = LikelyCauses::new(faults, diagnosis);
+    let errors = sightings.observer().errors();
+    let mut probes: Vec<Probe> = candidates(sightings)
+        .into_par_iter()
+        .map(|candidate| {
+            let probe = likely.probe(candidate, errors, cache);
+            done();
+            probe
+        })
+        .filter(|probe| probe.bits >= LEAST_BITS)
+        .collect();
+    // The sort is stable: of equally good ones the first candidate stays first.
+    probes.sort_by(|one, other| other.worth().total_cmp(&one.worth()));
+    let mut kept: Vec<Probe> = Vec::new();
+    for probe in probes {
+        if kept.len() < most && !kept.iter().any(|better| better.divides_like(&probe)) {
+            kept.push(probe);
+        }
+    }
+    kept
+}
+
+/// Number of candidates that [`probes`] looks at.
+#[must_use]
+pub fn candidate_count(sightings: &Sightings) -> u64 {
+    candidates(sightings).len() as u64
+}
+
+impl Probe {
+    /// Whether both separate the same suspects.
+    fn divides_like(&self, other: &Self) -> bool {
+        let groups = |probe: &Self| -> BTreeSet<BTreeSet<String>> {
+            probe.predictions.iter().map(|one| one.suspects.iter().cloned().collect()).collect()
+        };
+        groups(self) == groups(other)
+    }
+
+    /// Bits over cost.
+    fn worth(&self) -> f64 {
+        self.bits / self.candidate.cost()
+    }
+}
+
+/// The members that are likely.
+struct LikelyCauses<T> {
+    members: Vec<(Cause, f64, Option<T>, String)>,
+}
+
+impl<T: Tap + Clone + Send + Sync> LikelyCauses<T> {
+    fn new<F: FaultFamilies<Tap = T>>(faults: &F, diagnosis: &Diagnosis) -> Self {
+        let mut share = 0.0;
+        let mut members = Vec::new();
+        for ranked in diagnosis.members.iter().take(MOST_CAUSES) {
+            let tap = match ranked.cause {
+                Cause::Fault { family, member } => faults.member(family, member).map(|member| member.tap),
+                _ => None,
+            };
+            members.push((ranked.cause, ranked.probability, tap, ranked.cause.full_name(faults)));
+            share += ranked.probability;
+            if share >= CAUSES_SHARE {
+                break;
+            }
+        }
+        Self { members }
+    }
+
+    fn probe(&self, candidate: ProbeCandidate, errors: f64, cache: &PredictionCache) -> Probe {
+        let setup = candidate.setup();
+        let expectations: Vec<(f64, Expectation)> = self
+            .members
+            .iter()
+            .map(|(cause, weight, tap, _)| (*weight, expectation(&setup, *cause, tap.as_ref(), cache)))
+            .collect();
+        let bits = expected_bits(&expectations, errors);
+        Probe { bits, predictions: self.predictions(&expectations), candidate }
+    }
+
+    /// What may be seen, and for which suspects it would speak.
+    fn predictions(&self, expectations: &[(f64, Expectation)]) -> Vec<Prediction> {
+        let total: f64 = expectations.iter().map(|(weight, _)| weight).sum();
+        let mut predictions: Vec<Prediction> = Vec::new();
+        for ((weight, expectation), (.., name)) in expectations.iter().zip(&self.members) {
+            let Expectation::Sees(sees) = expectation else {
+                continue;
+            };
+            let probability = weight / total;
+            match predictions.iter_mut().find(|known| known.sees == *sees) {
+                Some(known) => {
+                    known.probability += probability;
+                    known.suspects.push(name.clone());
+                }
+                None => predictions.push(Prediction { sees: *sees, probability, suspects: vec![name.clone()] }),
+            }
+        }
+        predictions.sort_by(|one, other| other.probability.total_cmp(&one.probability));
+        predictions
+    }
+}
+
+/// What a cause leads to on a setup.
+fn expectation<T: Tap + Clone>(
+    setup: &ExperimentSetup,
+    cause: Cause,
+    tap: Option<&T>,
+    cache: &PredictionCache,
+) -> Expectation {
+    let conditions = setup.conditions();
+    let moves = conditions.look == Look::Moving && conditions.moment == WriteMoment::Routine;
+    match (cause, tap) {
+        (Cause::NoneOfThese, _) if conditions.specimen == Specimen::Suspected => Expectation::Anything,
+        (Cause::Routine, _) if moves => Expectation::Anything,
+        (Cause::Fault { family, member }, Some(tap)) => {
+            let signature = cache.signature((family, member, setup.key()), || setup.signature(tap));
+            Expectation::Sees(Impression::of(&signature))
+        }
+        _ => Expectation::Sees(Impression::of(&setup.signature(&Healthy))),
+    }
+}

@@ -1,0 +1,131 @@
+//! What blind trials came to.
+
+use std::fmt;
+
+use backporch_diagnosis::Conclusion;
+
+use super::Trial;
+
+/// Trials and their rates.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TrialReport {
+    /// Every trial, in order.
+    pub trials: Vec<Trial>,
+}
+
+/// Stated probabilities against what came true.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Calibration {
+    /// Stated probabilities from …
+    pub from: f64,
+    /// … to below.
+    pub to: f64,
+    /// Trials stated so.
+    pub trials: usize,
+    /// Mean of what was stated.
+    pub stated: f64,
+    /// Share of hits.
+    pub came_true: f64,
+}
+
+/// Bounds of the bins of the calibration.
+const BINS: [f64; 6] = [0.0, 0.5, 0.8, 0.95, 0.99, 1.01];
+
+impl TrialReport {
+    pub(super) fn of(trials: Vec<Trial>) -> Self {
+        Self { trials }
+    }
+
+    fn inside(&self) -> impl Iterator<Item = &Trial> + Clone {
+        self.trials.iter().filter(|trial| trial.family.is_some())
+    }
+
+    fn outside(&self) -> impl Iterator<Item = &Trial> + Clone {
+        self.trials.iter().filter(|trial| trial.family.is_none())
+    }
+
+    /// Share of faults from the families that the first suspect is, or cannot be told from.
+    #[must_use]
+    pub fn hits(&self) -> f64 {
+        share(self.inside(), |trial| trial.hit)
+    }
+
+    /// Share of faults from the families whose family is the first suspect's.
+    #[must_use]
+    pub fn right_families(&self) -> f64 {
+        share(self.inside(), |trial| trial.right_family)
+    }
+
+    /// Share of made-up faults that are said to be none of these.
+    #[must_use]
+    pub fn outside_known(&self) -> f64 {
+        share(self.outside(), |trial| trial.hit)
+    }
+
+    /// Share of made-up faults for which a family is named more likely than all else together.
+    #[must_use]
+    pub fn outside_misnamed(&self) -> f64 {
+        let named = |trial: &Trial| matches!(trial.conclusion, Conclusion::Fault | Conclusion::OneOfGroup);
+        share(self.outside(), named)
+    }
+
+    /// Median of the probes after which the first suspect was right, over the hits inside the families.
+    #[must_use]
+    pub fn median_needed(&self) -> usize {
+        median(self.inside().filter(|trial| trial.hit).map(|trial| trial.needed))
+    }
+
+    /// Median of the probes followed, over the faults from the families.
+    #[must_use]
+    pub fn median_followed(&self) -> usize {
+        median(self.inside().map(|trial| trial.probes))
+    }
+
+    /// Stated probabilities against what came true, over all trials.
+    #[must_use]
+    pub fn calibration(&self) -> Vec<Calibration> {
+        let bin = |bounds: &[f64]| {
+            let (from, to) = (bounds[0], bounds[1]);
+            let within = self.trials.iter().filter(move |trial| (from..to).contains(&trial.stated));
+            let trials = within.clone().count();
+            let stated = within.clone().map(|trial| trial.stated).sum::<f64>() / trials.max(1) as f64;
+            Calibration { from, to, trials, stated, came_true: share(within, |trial| trial.hit) }
+        };
+        BINS.windows(2).map(bin).collect()
+    }
+}
+
+fn share<'a>(trials: impl Iterator<Item = &'a Trial> + Clone, holds: impl Fn(&Trial) -> bool) -> f64 {
+    let all = trials.clone().count().max(1);
+    trials.filter(|trial| holds(trial)).count() as f64 / all as f64
+}
+
+fn median(values: impl Iterator<Item = usize>) -> usize {
+    let mut values: Vec<usize> = values.collect();
+    values.sort_unstable();
+    values.get(values.len() / 2).copied().unwrap_or(0)
+}
+
+impl fmt::Display for TrialReport {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (inside, outside) = (self.inside().count(), self.outside().count());
+        writeln!(f, "{inside} faults of the families, {outside} made up outside of them")?;
+        writeln!(f, "first suspect is the fault or cannot be told from it: {:.1} %", self.hits() * 100.0)?;
+        writeln!(f, "first suspect is of the fault's family: {:.1} %", self.right_families() * 100.0)?;
+        writeln!(f, "probes needed: median {}; followed: median {}", self.median_needed(), self.median_followed())?;
+        writeln!(f, "outside faults called none of these: {:.1} %", self.outside_known() * 100.0)?;
+        writeln!(f, "outside faults put down to a family: {:.1} %", self.outside_misnamed() * 100.0)?;
+        for bin in self.calibration().iter().filter(|bin| bin.trials > 0) {
+            let Calibration { from, to, trials, stated, came_true } = bin;
+            writeln!(
+                f,
+                "stated {:.0} to {:.0} %: {trials} trials, mean {:.1} %, came true {:.1} %",
+                from * 100.0,
+                to.min(1.0) * 100.0,
+                stated * 100.0,
+                came_true * 100.0
+            )?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,278 @@
+//! How likely a sighting is, given what a fault is predicted to show.
+//!
+//! A *grade* says how far a statement is true of a frame, 0 to 1. An observer
+//! is right but for a share ε of the sightings; a wrong observer says just this
+//! with a *chance* that is small for exact statements and large for vague ones:
+//!
+//! ```text
+//! likelihood = (1 − ε) · grade + ε · chance
+//! ```
+//!
+//! The grades and chances are tabulated in the guide. A range of `n` steps
+//! counts as `1 + log2 n` looks, since a person who describes a range has looked
+//! at some of it and goes on from there. All figures are common sense, not
+//! measured.
+
+use backporch_analysis::{FrameSignature, LinePattern, LineSet, Nature, Verdict};
+
+use crate::impression::{Amount, Impression};
+use crate::statement::{Seen, Share, Statement};
+
+/// How well a sighting fits a prediction.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SightingFit {
+    /// How far it is true, 0 to 1.
+    pub grade: f64,
+    /// Natural logarithm of its likelihood.
+    pub log: f64,
+}
+
+impl SightingFit {
+    /// From which grade on a prediction explains a sighting; below, it contradicts it.
+    pub const EXPLAINS: f64 = 0.5;
+}
+
+/// Looks that a range of steps counts for.
+#[must_use]
+pub fn looks(steps: u64) -> f64 {
+    1.0 + (steps.max(1) as f64).log2()
+}
+
+/// How well what was seen fits the signatures of its frames, in the order of a
+/// [`Sighting`](crate::Sighting)'s setups.
+#[must_use]
+pub fn fit(seen: &Seen, signatures: &[&FrameSignature], steps: u64, errors: f64) -> SightingFit {
+    let chance = chance(seen);
+    let log_of = |grade: f64| ((1.0 - errors) * grade + errors * chance).ln();
+    let one = |grade: f64| SightingFit { grade, log: log_of(grade) };
+    match seen {
+        Seen::Nothing { .. } => SightingFit { grade: 1.0, log: 0.0 },
+        Seen::CleanAgainAt(_) => one(clean_again(signatures)),
+        Seen::RepeatsEvery(_) => one(repeats(signatures)),
+        Seen::Said(share, statements) => {
+            let grades: Vec<f64> = signatures.iter().map(|signature| grade_of_all(statements, signature)).collect();
+            let count = grades.len().max(1) as f64;
+            let mean = grades.iter().sum::<f64>() / count;
+            match share {
+                Share::Each => {
+                    let log = grades.iter().map(|grade| log_of(*grade)).sum::<f64>() / count;
+                    SightingFit { grade: mean, log: log * looks(steps) }
+                }
+                Share::Most => one(ramp(mean, 0.3, 0.55)),
+                Share::Several => one((mean * steps as f64 / 2.0).min(1.0)),
+                Share::NoFrame => one(ramp(1.0 - mean, 0.9, 1.0)),
+            }
+        }
+    }
+}
+
+/// The greatest logarithm that [`fit`] can give.
+#[must_use]
+pub fn best(seen: &Seen, steps: u64, errors: f64) -> f64 {
+    let one = (1.0 - errors + errors * chance(seen)).ln();
+    match seen {
+        Seen::Nothing { .. } => 0.0,
+        Seen::Said(Share::Each, _) => one * looks(steps),
+        _ => one,
+    }
+}
+
+/// The chance that a wrong observer says just this.
+#[must_use]
+pub fn chance(seen: &Seen) -> f64 {
+    match seen {
+        Seen::Nothing { .. } => 1.0,
+        Seen::CleanAgainAt(_) | Seen::RepeatsEvery(_) => 1.0 / 20.0,
+        Seen::Said(Share::Each | Share::Most, statements) => {
+            let product: f64 = statements.iter().map(chance_of).product();
+            product.max(LEAST_CHANCE)
+        }
+        Seen::Said(Share::Several | Share::NoFrame, _) => 0.5,
+    }
+}
+
+/// However much an observer says, a wrong one says it with at least this chance.
+const LEAST_CHANCE: f64 = 1e-5;
+
+/// The chance that a wrong observer makes just this statement.
+#[must_use]
+pub fn chance_of(statement: &Statement) -> f64 {
+    match statement {
+        Statement::Damaged => 1.0 / 2.0,
+        Statement::Right | Statement::Across => 1.0 / 3.0,
+        Statement::Clean | Statement::Broken | Statement::SomeLines => 1.0 / 4.0,
+        Statement::EdgeDamaged | Statement::Left | Statement::RightEdge | Statement::LeftEdge => 1.0 / 6.0,
+        Statement::FewLines | Statement::MostLines => 1.0 / 6.0,
+        Statement::Top | Statement::Bottom => 1.0 / 4.0,
+        Statement::AllOfIt => 1.0 / 8.0,
+        Statement::Every { first: None, .. } | Statement::Flickers => 1.0 / 10.0,
+        Statement::Displaced | Statement::WrongColours | Statement::Specks | Statement::NoPicture => 1.0 / 12.0,
+        Statement::Every { period, first: Some(_) } => 1.0 / 10.0 / f64::from((*period).max(1)),
+        Statement::Count(_) | Statement::ShiftedBy(_) => 1.0 / 50.0,
+        Statement::Lines(_) | Statement::Pixels(..) => 1.0 / 1000.0,
+    }
+}
+
+/// How far all the statements are true of one frame.
+#[must_use]
+pub fn grade_of_all(statements: &[Statement], signature: &FrameSignature) -> f64 {
+    statements.iter().map(|statement| grade(statement, signature)).product()
+}
+
+/// Whether what one says of either frame, looking attentively, is true of the other:
+/// then they cannot be distinguished by eye.
+#[must_use]
+pub fn same_by_eye(one: &FrameSignature, other: &FrameSignature) -> bool {
+    let explains = |said: &FrameSignature, shown: &FrameSignature| {
+        grade_of_all(&Impression::of(said).statements(), shown) >= SightingFit::EXPLAINS
+    };
+    one == other || explains(one, other) && explains(other, one)
+}
+
+/// How far a statement is true of one frame, 0 to 1.
+#[must_use]
+pub fn grade(statement: &Statement, signature: &FrameSignature) -> f64 {
+    let is = |nature: Nature| f64::from(u8::from(signature.nature == Some(nature)));
+    match (statement, signature.nature) {
+        (Statement::Clean, None) => 1.0,
+        (Statement::Clean, Some(_)) => overlooked(signature),
+        (_, None) => 0.0,
+        (Statement::Damaged, _) => 1.0 - overlooked(signature),
+        (Statement::EdgeDamaged, _) => f64::from(u8::from(signature.verdict() == Verdict::EdgeDamaged)),
+        (Statement::Broken, _) => f64::from(u8::from(signature.verdict() == Verdict::Broken)),
+        (Statement::Displaced, _) => is(Nature::Displaced),
+        (Statement::NoPicture, _) => is(Nature::NoPicture),
+        (Statement::Flickers, _) => f64::from(u8::from(signature.flickers)),
+        // Wrong pixels all over may pass for wrong colours.
+        (Statement::WrongColours, Some(Nature::Pixels)) => 0.3 * signature.extent(),
+        (Statement::WrongColours, _) => is(Nature::Colours),
+        (Statement::Specks, Some(Nature::Pixels)) => 1.0 - ramp(signature.density(), 0.02, 0.06),
+        (Statement::Specks, _) => 0.0,
+        (Statement::AllOfIt, Some(Nature::Displaced | Nature::NoPicture)) => 0.5,
+        // A picture that is gone or out of place has no bad lines of its own.
+        (_, Some(Nature::Displaced | Nature::NoPicture)) => 0.0,
+        // Lines and places are true of wrong colours, too, but one would say so.
+        (statement, Some(Nature::Colours)) => UNSAID * place(statement, signature),
+        (statement, _) => place(statement, signature),
+    }
+}
+
+/// How likely one says something true where another word is nearer.
+const UNSAID: f64 = 0.3;
+
+/// How far a statement of lines and columns is true of a damaged frame.
+fn place(statement: &Statement, signature: &FrameSignature) -> f64 {
+    let share = signature.lines.share();
+    // Who sees a pattern or all lines says so.
+    let vague =
+        if signature.lines.pattern().is_some_and(|pattern| pattern.period <= Amount::MOST_COUNTED) { 0.6 } else { 1.0 };
+    match statement {
+        Statement::AllOfIt => ramp(signature.extent(), 0.7, 0.95),
+        Statement::Every { period: 1, .. } => ramp(share, 0.5, 0.9),
+        Statement::Every { period, first } => every(*period, *first, &signature.lines),
+        Statement::FewLines => vague * (1.0 - ramp(share, 0.1, 0.2)),
+        Statement::SomeLines => {
+            vague * (UNSAID + (1.0 - UNSAID) * ramp(share, 0.05, 0.12)) * (1.0 - ramp(share, 0.5, 0.75))
+        }
+        Statement::MostLines => ramp(share, 0.4, 0.55) * (1.0 - 0.5 * ramp(share, 0.9, 0.99)),
+        Statement::Lines(list) => {
+            let mut lines = LineSet::none(signature.lines.height());
+            list.iter().for_each(|line| lines.mark(*line));
+            alike(lines.likeness(&signature.lines))
+        }
+        Statement::Count(count) => {
+            let (said, found) = (f64::from(*count), f64::from(signature.lines.count()));
+            if said == found { 1.0 } else { 0.4 * (1.0 - ramp((said - found).abs() / found.max(1.0), 0.05, 0.15)) }
+        }
+        Statement::Right => {
+            side(signature, |from, _, width| from / width, 0.3, 0.48) * nearer(place(&Statement::RightEdge, signature))
+        }
+        Statement::Left => {
+            side(signature, |_, to, width| 1.0 - to / width, 0.3, 0.48) * nearer(place(&Statement::LeftEdge, signature))
+        }
+        Statement::RightEdge => side(signature, |from, _, width| from / width, 0.75, 0.88),
+        Statement::LeftEdge => side(signature, |_, to, width| 1.0 - to / width, 0.75, 0.88),
+        Statement::Across => side(signature, |from, to, width| (to - from) / width, 0.35, 0.6),
+        Statement::Top => band(signature, |_, last, height| 1.0 - last / height),
+        Statement::Bottom => band(signature, |first, _, height| first / height),
+        Statement::Pixels(from, to) => match signature.x {
+            Some((first, last)) if (first, last) == (*from, *to) => 1.0,
+            Some((first, last)) if first.abs_diff(*from).max(last.abs_diff(*to)) <= PIXELS_MISREAD => 0.5,
+            _ => 0.0,
+        },
+        Statement::ShiftedBy(pixels) => match signature.moved {
+            Some(moved) if moved.unsigned_abs() == *pixels => 1.0,
+            Some(moved) if moved.unsigned_abs().abs_diff(*pixels) == 1 => 0.3,
+            _ => 0.0,
+        },
+        _ => 0.0,
+    }
+}
+
+/// Factor for a word where a nearer one is true to that grade.
+fn nearer(grade: f64) -> f64 {
+    1.0 - 0.4 * grade
+}
+
+/// Pixels by which an edge is misread.
+const PIXELS_MISREAD: u32 = 2;
+
+/// How likely damage of that extent is overlooked: half a per mille of the picture is, mostly.
+fn overlooked(signature: &FrameSignature) -> f64 {
+    0.7 * (1.0 - ramp(signature.extent(), 0.0005, 0.003))
+}
+
+fn every(period: u32, first: Option<u32>, lines: &LineSet) -> f64 {
+    let height = lines.height();
+    let with = |phase: u32| lines.likeness(&LineSet::of_pattern(height, LinePattern { period, phase }));
+    match first {
+        Some(phase) => alike(with(phase)),
+        // Only the phases of bad lines can fit; the one of the first bad line is tried, and its neighbours of a period.
+        None => alike(lines.iter().take(period as usize).map(|line| with(line % period)).fold(0.0, f64::max)),
+    }
+}
+
+/// How far sets of lines so much alike pass for one another.
+fn alike(likeness: f64) -> f64 {
+    if likeness >= 1.0 { 1.0 } else { 0.8 * ramp(likeness, 0.5, 1.0) }
+}
+
+fn side(signature: &FrameSignature, share: impl Fn(f64, f64, f64) -> f64, low: f64, high: f64) -> f64 {
+    let width = f64::from(signature.width.max(1));
+    signature.x.map_or(0.0, |(from, to)| ramp(share(f64::from(from), f64::from(to), width), low, high))
+}
+
+fn band(signature: &FrameSignature, share: impl Fn(f64, f64, f64) -> f64) -> f64 {
+    let height = f64::from(signature.lines.height().max(1));
+    signature
+        .lines
+        .ends()
+        .map_or(0.0, |(first, last)| ramp(share(f64::from(first), f64::from(last), height), 0.3, 0.48))
+}
+
+/// All but the last bad, and the last clean.
+fn clean_again(signatures: &[&FrameSignature]) -> f64 {
+    let Some((last, before)) = signatures.split_last() else {
+        return 0.0;
+    };
+    let bad = before.iter().filter(|signature| !signature.is_clean()).count() as f64 / before.len().max(1) as f64;
+    ramp(bad, 0.5, 0.95) * grade(&Statement::Clean, last)
+}
+
+/// Each pair alike, and not all of it clean.
+fn repeats(signatures: &[&FrameSignature]) -> f64 {
+    let pairs = signatures.chunks_exact(2);
+    let count = pairs.len().max(1) as f64;
+    let same = pairs.clone().filter(|pair| Impression::of(pair[0]) == Impression::of(pair[1])).count() as f64 / count;
+    let changes = signatures.windows(2).any(|pair| Impression::of(pair[0]) != Impression::of(pair[1]));
+    // What never changes repeats, too, but an observer would not say so.
+    ramp(same, 0.7, 0.98) * if changes { 1.0 } else { 0.2 }
+}
+
+/// 0 up to `low`, 1 from `high` on, straight between.
+fn ramp(value: f64, low: f64, high: f64) -> f64 {
+    ((value - low) / (high - low)).clamp(0.0, 1.0)
+}
+
+#[cfg(test)]
+mod tests;

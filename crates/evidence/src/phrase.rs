@@ -1,0 +1,235 @@
+//! Plain words to statements: `damaged at the right on every fourth line`.
+//!
+//! Words that only join are passed over, so that a sighting may be written as
+//! one would say it. What is left must be phrases of the table in the guide.
+
+use crate::statement::{ORDINALS, Seen, Share, Statement};
+
+/// Words that join phrases and say nothing themselves.
+const JOINING: &[&str] = &[
+    "a", "an", "and", "are", "at", "but", "by", "frame", "frames", "in", "is", "it", "of", "on", "only", "step",
+    "steps", "the", "to", "was", "were", "with",
+];
+
+/// The phrases there are, for messages.
+pub(crate) const PHRASES: &str = "clean, damaged, edge-damaged, broken, all of it, every fourth line (from 3), few lines, some lines, \
+     most lines, lines 3 7 11, 50 lines, on the right, on the left, at the right edge, at the left edge, across, at the top, at the bottom, pixels 318 to 319, shifted by 2, displaced, \
+     wrong colours, specks, no picture, flickers; before them mostly, several frames or no frame; or could not tell, \
+     not looked at, clean again at step 32, repeats every 32 steps";
+
+/// A phrase that is not understood: the words from there on.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Unknown(pub String);
+
+/// Reads what was seen.
+pub(crate) fn read(text: &str) -> Result<Seen, Unknown> {
+    // Kept apart from `all lines`, which may follow it.
+    let lower = text.to_lowercase().replace("all of it", "everything");
+    let words: Vec<&str> = lower
+        .split(|c: char| c.is_whitespace() || matches!(c, ',' | ';' | '.'))
+        .filter(|word| !word.is_empty() && !JOINING.contains(word))
+        .collect();
+    match words.as_slice() {
+        ["could" | "can", "not", "tell"] | ["cannot", "tell"] => Ok(Seen::Nothing { looked: true }),
+        ["not", "looked"] => Ok(Seen::Nothing { looked: false }),
+        ["first", "clean" | "fine", "again", step] | ["clean" | "fine", "again", step] => {
+            number(step).map(Seen::CleanAgainAt)
+        }
+        ["repeats", "every", steps] => number(steps).map(Seen::RepeatsEvery),
+        ["mostly", rest @ ..] => said(Share::Most, rest),
+        ["most", rest @ ..] if rest.first() != Some(&"lines") => said(Share::Most, rest),
+        ["several", rest @ ..] => said(Share::Several, rest),
+        ["never", rest @ ..] => said(Share::NoFrame, rest),
+        ["no", rest @ ..] if rest.first() != Some(&"picture") => said(Share::NoFrame, rest),
+        words => said(Share::Each, words),
+    }
+}
+
+fn said(share: Share, words: &[&str]) -> Result<Seen, Unknown> {
+    let mut statements = Vec::new();
+    let mut left = words;
+    while !left.is_empty() {
+        let (statement, rest) = phrase(left)?;
+        if !statements.contains(&statement) {
+            statements.push(statement);
+        }
+        left = rest;
+    }
+    if statements.is_empty() { Err(Unknown("nothing".to_string())) } else { Ok(Seen::Said(share, statements)) }
+}
+
+/// The first phrase and the words after it.
+fn phrase<'a, 'w>(words: &'w [&'a str]) -> Result<(Statement, &'w [&'a str]), Unknown> {
+    let unknown = || Unknown(words.join(" "));
+    Ok(match words {
+        ["clean" | "fine", rest @ ..] => (Statement::Clean, rest),
+        ["damaged", rest @ ..] => (Statement::Damaged, rest),
+        ["edge-damaged", rest @ ..] => (Statement::EdgeDamaged, rest),
+        ["broken", rest @ ..] => (Statement::Broken, rest),
+        ["every" | "all", "line" | "lines", rest @ ..] => (Statement::Every { period: 1, first: None }, rest),
+        ["every", period, "line" | "lines", rest @ ..] => every(ordinal(period).ok_or_else(unknown)?, rest)?,
+        ["everything", rest @ ..] => (Statement::AllOfIt, rest),
+        ["few", "lines", rest @ ..] => (Statement::FewLines, rest),
+        ["some", "lines", rest @ ..] => (Statement::SomeLines, rest),
+        ["most", "lines", rest @ ..] => (Statement::MostLines, rest),
+        ["lines" | "line", rest @ ..] => {
+            let count = rest.iter().take_while(|word| number(word).is_ok()).count();
+            let (listed, rest) = rest.split_at(count);
+            let mut lines = listed.iter().map(|word| number(word)).collect::<Result<Vec<_>, _>>()?;
+            lines.sort_unstable();
+            lines.dedup();
+            if lines.is_empty() {
+                return Err(unknown());
+            }
+            (Statement::Lines(lines), rest)
+        }
+        ["right", "edge", rest @ ..] => (Statement::RightEdge, rest),
+        ["left", "edge", rest @ ..] => (Statement::LeftEdge, rest),
+        ["top", rest @ ..] => (Statement::Top, rest),
+        ["bottom", rest @ ..] => (Statement::Bottom, rest),
+        ["specks", rest @ ..] => (Statement::Specks, rest),
+        ["right", rest @ ..] => (Statement::Right, rest),
+        ["left", rest @ ..] => (Statement::Left, rest),
+        ["across", rest @ ..] => (Statement::Across, rest),
+        ["pixels" | "pixel", from, to, rest @ ..] if number(to).is_ok() => {
+            let (from, to) = (number(from)?, number(to)?);
+            (Statement::Pixels(from.min(to), from.max(to)), rest)
+        }
+        ["shifted", pixels, rest @ ..] => {
+            // A unit, unless it begins the next phrase: `shifted by 2, pixels 0 to 9`.
+            let rest = match rest {
+                ["pixels", from, ..] if number(from).is_ok() => rest,
+                rest => rest.strip_prefix(&["pixels"]).unwrap_or(rest),
+            };
+            (Statement::ShiftedBy(number(pixels)?), rest)
+        }
+        ["displaced", rest @ ..] => (Statement::Displaced, rest),
+        ["wrong", "colours", rest @ ..] => (Statement::WrongColours, rest),
+        ["no", "picture", rest @ ..] => (Statement::NoPicture, rest),
+        ["flickers", rest @ ..] => (Statement::Flickers, rest),
+        [count, "lines", rest @ ..] => (Statement::Count(number(count).map_err(|_| unknown())?), rest),
+        _ => return Err(unknown()),
+    })
+}
+
+/// `every fourth line`, where it goes on `from 3` or `from line 3` with that.
+fn every<'a, 'w>(period: u32, rest: &'w [&'a str]) -> Result<(Statement, &'w [&'a str]), Unknown> {
+    let (first, rest) = match rest {
+        ["from", "line", first, rest @ ..] | ["from", first, rest @ ..] => (Some(number(first)?), rest),
+        rest => (None, rest),
+    };
+    Ok((Statement::Every { period, first }, rest))
+}
+
+fn ordinal(word: &str) -> Option<u32> {
+    if let Some(at) = ORDINALS.iter().position(|known| *known == word) {
+        return Some(at as u32 + 2);
+    }
+    let digits = ["st", "nd", "rd", "th"].into_iter().find_map(|ending| word.strip_suffix(ending)).unwrap_or(word);
+    number(digits).ok().filter(|period| *period > 0)
+}
+
+fn number(word: &str) -> Result<u32, Unknown> {
+    let value = backporch_input::number(word).ok();
+    value.and_then(|value| u32::try_from(value).ok()).ok_or_else(|| Unknown(word.to_string()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn of(statements: impl Into<Vec<Statement>>) -> Result<Seen, Unknown> {
+        Ok(Seen::Said(Share::Each, statements.into()))
+    }
+
+    #[test]
+    fn a_sighting_reads_as_one_would_say_it() {
+        let fourth = Statement::Every { period: 4, first: None };
+        assert_eq!(read("clean"), of([Statement::Clean]));
+        assert_eq!(
+            read("damaged at the right on every fourth line"),
+            of([Statement::Damaged, Statement::Right, fourth.clone()])
+        );
+        assert_eq!(read("Every 4th line."), of([fourth]));
+        assert_eq!(read("every fourth line from line 3"), of([Statement::Every { period: 4, first: Some(3) }]));
+        assert_eq!(read("all of it"), of([Statement::AllOfIt]));
+        assert_eq!(read("shifted by 2 pixels"), of([Statement::ShiftedBy(2)]));
+        assert_eq!(read("50 lines, pixels 318 to 319"), of([Statement::Count(50), Statement::Pixels(318, 319)]));
+        assert_eq!(read("lines 11, 3 and 7"), of([Statement::Lines(vec![3, 7, 11])]));
+        assert_eq!(read("could not tell"), Ok(Seen::Nothing { looked: true }));
+        assert_eq!(read("not looked at"), Ok(Seen::Nothing { looked: false }));
+        assert_eq!(read("several frames fine"), Ok(Seen::Said(Share::Several, vec![Statement::Clean])));
+        assert_eq!(read("first clean again at step 32"), Ok(Seen::CleanAgainAt(32)));
+        assert_eq!(read("repeats every 32 steps"), Ok(Seen::RepeatsEvery(32)));
+        assert_eq!(read("no picture"), of([Statement::NoPicture]));
+        assert_eq!(read("most lines"), of([Statement::MostLines]));
+        assert_eq!(read("mostly broken"), Ok(Seen::Said(Share::Most, vec![Statement::Broken])));
+    }
+
+    #[test]
+    fn what_is_not_understood_is_named() {
+        let unknown = |text: &str| read(text).unwrap_err().0;
+        assert_eq!(unknown("damaged and wobbly"), "wobbly");
+        assert_eq!(unknown(""), "nothing");
+        assert_eq!(unknown("every zeroth line"), "every zeroth line");
+        assert_eq!(unknown("clean again at noon"), "noon");
+        assert_eq!(unknown("shifted by -2"), "-2");
+    }
+
+    fn statement() -> impl Strategy<Value = Statement> {
+        prop_oneof![
+            Just(Statement::Clean),
+            Just(Statement::Damaged),
+            Just(Statement::EdgeDamaged),
+            Just(Statement::Broken),
+            Just(Statement::AllOfIt),
+            (2..300_u32, proptest::option::of(0..300_u32))
+                .prop_map(|(period, first)| Statement::Every { period, first }),
+            Just(Statement::Every { period: 1, first: None }),
+            Just(Statement::FewLines),
+            Just(Statement::SomeLines),
+            Just(Statement::MostLines),
+            proptest::collection::btree_set(0..500_u32, 1..6)
+                .prop_map(|lines| Statement::Lines(lines.into_iter().collect())),
+            (0..500_u32).prop_map(Statement::Count),
+            Just(Statement::Right),
+            Just(Statement::Left),
+            Just(Statement::RightEdge),
+            Just(Statement::LeftEdge),
+            Just(Statement::Across),
+            Just(Statement::Top),
+            Just(Statement::Bottom),
+            Just(Statement::Specks),
+            (0..320_u32, 0..320_u32).prop_map(|(from, to)| Statement::Pixels(from.min(to), from.max(to))),
+            (0..320_u32).prop_map(Statement::ShiftedBy),
+            Just(Statement::Displaced),
+            Just(Statement::WrongColours),
+            Just(Statement::NoPicture),
+            Just(Statement::Flickers),
+        ]
+    }
+
+    proptest! {
+        #[test]
+        fn what_is_written_is_read_back(
+            share in prop_oneof![Just(Share::Each), Just(Share::Most), Just(Share::Several), Just(Share::NoFrame)],
+            statements in proptest::collection::vec(statement(), 1..4),
+        ) {
+            let mut statements = statements;
+            let mut unique = Vec::new();
+            statements.retain(|one| { let new = !unique.contains(one); unique.push(one.clone()); new });
+            // A list of lines goes on as far as numbers follow, so it is said last.
+            statements.sort_by_key(|one| matches!(one, Statement::Lines(_)));
+            let lists = statements.iter().filter(|one| matches!(one, Statement::Lines(_))).count();
+            prop_assume!(lists < 2);
+            let seen = Seen::Said(share, statements);
+            prop_assert_eq!(read(&seen.to_string()), Ok(seen));
+        }
+
+        #[test]
+        fn any_text_is_read_or_refused(text in "(?s).{0,60}") {
+            let _ = read(&text);
+        }
+    }
+}

@@ -1,0 +1,216 @@
+//! What may be said of a frame, from vague words to exact lists.
+
+use std::fmt;
+
+/// One thing said of a frame.
+///
+/// It is always held against what a healthy board of the class shows under the
+/// same registers and memory. A *bad* line is one that differs from that.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub enum Statement {
+    /// As on a healthy board.
+    Clean,
+    /// Anything wrong.
+    Damaged,
+    /// Something is wrong, every bad line only in its right half.
+    EdgeDamaged,
+    /// Something is wrong in the left half of a line or in the whole picture.
+    Broken,
+    /// Everything is wrong, on every line, from left to right.
+    AllOfIt,
+    /// Every `period`-th line is bad, where known from line `first` on.
+    Every {
+        /// Distance of neighbouring bad lines, from 1.
+        period: u32,
+        /// The first bad line, from 0, below `period`.
+        first: Option<u32>,
+    },
+    /// At most about a tenth of the lines is bad.
+    FewLines,
+    /// Some lines are bad and some are not.
+    SomeLines,
+    /// More than half of the lines are bad.
+    MostLines,
+    /// Just these lines are bad, counted from 0 at the top.
+    Lines(Vec<u32>),
+    /// That many lines are bad.
+    Count(u32),
+    /// The damage lies in the right half.
+    Right,
+    /// The damage lies in the left half.
+    Left,
+    /// The damage lies in the last tenth of the line.
+    RightEdge,
+    /// The damage lies in the first tenth of the line.
+    LeftEdge,
+    /// The damage reaches across the line.
+    Across,
+    /// The bad lines are in the upper half of the picture.
+    Top,
+    /// The bad lines are in the lower half of the picture.
+    Bottom,
+    /// The damage lies between these pixels, both included.
+    Pixels(u32, u32),
+    /// The bad lines show what belongs that many pixels beside.
+    ShiftedBy(u32),
+    /// The whole picture stands in another place.
+    Displaced,
+    /// Only the colours are wrong: every shape is in its place.
+    WrongColours,
+    /// Single wrong dots, scattered.
+    Specks,
+    /// No stable picture.
+    NoPicture,
+    /// It comes and goes while nothing is changed.
+    Flickers,
+}
+
+/// For how many of the frames it is said.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub enum Share {
+    /// For each of them.
+    #[default]
+    Each,
+    /// For more than half of them.
+    Most,
+    /// For two or more of them.
+    Several,
+    /// For none of them.
+    NoFrame,
+}
+
+/// What was seen in one frame or over a range of steps.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub enum Seen {
+    /// Nothing: not looked at, or looked at without being sure.
+    Nothing {
+        /// Whether anyone looked.
+        looked: bool,
+    },
+    /// All of these, for that share of the frames; at least one statement.
+    Said(Share, Vec<Statement>),
+    /// Bad before this step, and clean again at it.
+    CleanAgainAt(u32),
+    /// After that many steps it looks the same again.
+    RepeatsEvery(u32),
+}
+
+impl Statement {
+    /// Whether it speaks of something wrong.
+    #[must_use]
+    pub fn is_bad(&self) -> bool {
+        *self != Self::Clean
+    }
+
+    /// Whether two statements cannot both be true of one frame.
+    #[must_use]
+    pub fn contradicts(&self, other: &Self) -> bool {
+        use Statement::{
+            Across, AllOfIt, Bottom, Broken, Clean, Count, EdgeDamaged, Every, Left, LeftEdge, Lines, NoPicture,
+            Pixels, Right, RightEdge, Top,
+        };
+        let ordered = |one: &Statement, other: &Statement| match (one, other) {
+            (Clean, Count(0)) => false,
+            (Clean, other) => other.is_bad(),
+            (EdgeDamaged, Broken | AllOfIt | Left | LeftEdge | NoPicture) => true,
+            (Right | RightEdge, Left | LeftEdge | AllOfIt | Across) | (Left | LeftEdge, AllOfIt | Across) => true,
+            (Top, Bottom | AllOfIt) | (Bottom, AllOfIt) => true,
+            (Every { period, first }, Every { period: p, first: f }) => {
+                period != p || matches!((first, f), (Some(one), Some(other)) if one != other)
+            }
+            (Every { period, .. }, AllOfIt) => *period > 1,
+            (Lines(one), Lines(other)) => one != other,
+            (Count(one), Count(other)) => one != other,
+            (Lines(lines), Count(count)) => lines.len() != *count as usize,
+            (Pixels(from, to), Pixels(f, t)) => (from, to) != (f, t),
+            _ => false,
+        };
+        ordered(self, other) || ordered(other, self)
+    }
+}
+
+impl Seen {
+    /// Whether it says anything about the board.
+    #[must_use]
+    pub fn is_informative(&self) -> bool {
+        !matches!(self, Self::Nothing { .. })
+    }
+
+    /// For a single frame: whether it is said to be clean (`Some(true)`) or bad (`Some(false)`).
+    #[must_use]
+    pub fn clean(&self) -> Option<bool> {
+        match self {
+            Self::Said(Share::Each, statements) => Some(!statements.iter().any(Statement::is_bad)),
+            _ => None,
+        }
+    }
+}
+
+impl fmt::Display for Statement {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Clean => f.write_str("clean"),
+            Self::Damaged => f.write_str("damaged"),
+            Self::EdgeDamaged => f.write_str("edge-damaged"),
+            Self::Broken => f.write_str("broken"),
+            Self::AllOfIt => f.write_str("all of it"),
+            Self::Every { period: 1, .. } => f.write_str("every line"),
+            Self::Every { period, first: None } => write!(f, "every {} line", ordinal(*period)),
+            Self::Every { period, first: Some(first) } => write!(f, "every {} line from {first}", ordinal(*period)),
+            Self::FewLines => f.write_str("few lines"),
+            Self::SomeLines => f.write_str("some lines"),
+            Self::MostLines => f.write_str("most lines"),
+            Self::Lines(lines) => {
+                f.write_str("lines")?;
+                lines.iter().try_for_each(|line| write!(f, " {line}"))
+            }
+            Self::Count(count) => write!(f, "{count} lines"),
+            Self::Right => f.write_str("on the right"),
+            Self::Left => f.write_str("on the left"),
+            Self::RightEdge => f.write_str("at the right edge"),
+            Self::LeftEdge => f.write_str("at the left edge"),
+            Self::Across => f.write_str("across"),
+            Self::Top => f.write_str("at the top"),
+            Self::Bottom => f.write_str("at the bottom"),
+            Self::Pixels(from, to) => write!(f, "pixels {from} to {to}"),
+            Self::ShiftedBy(pixels) => write!(f, "shifted by {pixels}"),
+            Self::Displaced => f.write_str("displaced"),
+            Self::WrongColours => f.write_str("wrong colours"),
+            Self::Specks => f.write_str("specks"),
+            Self::NoPicture => f.write_str("no picture"),
+            Self::Flickers => f.write_str("flickers"),
+        }
+    }
+}
+
+impl fmt::Display for Seen {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Nothing { looked: true } => f.write_str("could not tell"),
+            Self::Nothing { looked: false } => f.write_str("not looked at"),
+            Self::CleanAgainAt(step) => write!(f, "clean again at step {step}"),
+            Self::RepeatsEvery(steps) => write!(f, "repeats every {steps} steps"),
+            Self::Said(share, statements) => {
+                f.write_str(match share {
+                    Share::Each => "",
+                    Share::Most => "mostly ",
+                    Share::Several => "several frames ",
+                    Share::NoFrame => "no frame ",
+                })?;
+                let words: Vec<String> = statements.iter().map(ToString::to_string).collect();
+                f.write_str(&words.join(", "))
+            }
+        }
+    }
+}
+
+/// `second`, `third`, … and from nine on `9th`.
+fn ordinal(number: u32) -> String {
+    match ORDINALS.get(number.wrapping_sub(2) as usize) {
+        Some(word) => (*word).to_string(),
+        None => format!("{number}th"),
+    }
+}
+
+/// The ordinal numbers from two on that are words.
+pub(crate) const ORDINALS: [&str; 7] = ["second", "third", "fourth", "fifth", "sixth", "seventh", "eighth"];

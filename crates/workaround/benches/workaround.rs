@@ -1,0 +1,65 @@
+//! The whole workaround search: every displayed width, every start address,
+//! every step and origin. Prints what it found, so that the same search in
+//! NumPy (`benches/workaround.sh`) can be held against it.
+
+use std::hint::black_box;
+
+use backporch_bench::{Bench, Wishes};
+use backporch_bench_timing::Table;
+use backporch_quirk::{Family, QuirkStack};
+use backporch_raster::{Line, LineFacts, Run, Stages, Tap};
+use backporch_workaround::{FailureMap, FaultScan, Requirements, Setting, SuspectedFault, search};
+
+/// The row-crossing fault, said to look at everything: the search may reuse nothing.
+#[derive(Clone)]
+struct Opaque(QuirkStack);
+
+impl Tap for Opaque {
+    fn stages(&self) -> Stages {
+        self.0.stages()
+    }
+
+    fn looks_at(&self) -> LineFacts {
+        LineFacts::LINEAR | LineFacts::LENGTH | LineFacts::PLACE | LineFacts::START
+    }
+
+    fn address(&self, line: &Line, offset: u32, linear: u32) -> Run {
+        self.0.address(line, offset, linear)
+    }
+}
+
+fn main() {
+    let bench = Bench::open("harbour-256", &Wishes::default()).expect("a built-in bench");
+    let family = Family::built_in("row-reload").expect("a built-in family");
+    let stack = QuirkStack::new(vec![family.close_default()], 0);
+    let known = [SuspectedFault { name: "row-reload".to_string(), tap: stack.clone(), probability: 1.0 }];
+    let opaque = [SuspectedFault { name: "opaque".to_string(), tap: Opaque(stack), probability: 1.0 }];
+    let requirements = Requirements { least_width: Some(8), ..Requirements::default() };
+    let found = search(&bench, &requirements, &known, &|_, _| ()).expect("a search");
+    println!("widths {} settings, {} candidates", found.settings, found.candidates.len());
+    for candidate in &found.candidates {
+        println!("holds {} pixels by steps of {} pixels", candidate.width, candidate.cost.step_pixels);
+    }
+    for chars in [32, 33, 40] {
+        println!("clean {} {}", chars * 8, clean(&bench, chars, &known[0].tap));
+    }
+    let _ = Table::default()
+        .with("search, all widths and start addresses", || {
+            black_box(search(&bench, &requirements, &known, &|_, _| ()).ok());
+        })
+        .run();
+    let started = std::time::Instant::now();
+    let same = search(&bench, &requirements, &opaque, &|_, _| ()).expect("a search");
+    println!("  nothing reused: {:.2} s, {} candidates", started.elapsed().as_secs_f64(), same.candidates.len());
+}
+
+/// Clean start addresses of a width.
+fn clean(bench: &Bench, chars: u64, stack: &QuirkStack) -> u32 {
+    let adapter = bench.adapter();
+    let mut registers = bench.registers().clone();
+    let displayed = adapter.field("displayed").expect("a register of the board");
+    adapter.set(&mut registers, displayed, chars - 1).expect("a width that fits");
+    let setting = Setting::new(adapter, registers).expect("a picture");
+    let failures: FailureMap = FaultScan::new(stack, std::slice::from_ref(&setting)).failures(adapter, &setting);
+    setting.starts - failures.bad(&setting, setting.height).count()
+}

@@ -1,0 +1,150 @@
+//! Proving a candidate by rendering: what the monitor would show, step by step.
+//!
+//! Two boards, one healthy and one under the fault, are brought to the
+//! candidate's registers through their ports and then scrolled as a routine
+//! does: the start address is written in the active area, the picture's
+//! entering columns are redrawn, and the frame that shows it is held against
+//! the healthy one.
+
+use std::sync::Arc;
+
+use backporch_adapter::Registers;
+use backporch_bench::Bench;
+use backporch_raster::{Board, Frame, ScanLine, Segment, Tap};
+use rayon::prelude::*;
+
+use crate::passage::Passage;
+
+/// Start addresses walked by one pair of boards.
+const STRETCH: usize = 256;
+
+/// Renders every one of `starts` under `registers` and says for each whether
+/// it is clean. `done` is called after each, from any thread.
+#[must_use]
+pub fn rendered<T: Tap + Clone + Send + Sync>(
+    bench: &Bench,
+    registers: &Registers,
+    tap: &T,
+    starts: &[u32],
+    done: &(dyn Fn() + Sync),
+) -> Vec<bool> {
+    let stretch = |starts: &[u32]| {
+        let mut pair = Pair::new(bench, registers, tap);
+        let clean = |start: &u32| {
+            let clean = pair.shows_clean(*start);
+            done();
+            clean
+        };
+        starts.iter().map(clean).collect::<Vec<bool>>()
+    };
+    starts.par_chunks(STRETCH).flat_map_iter(stretch).collect()
+}
+
+/// Whether every one of `starts` is clean; the rest is left alone once one is not.
+/// `done` is called after each, from any thread.
+#[must_use]
+pub fn holds<T: Tap + Clone + Send + Sync>(
+    bench: &Bench,
+    registers: &Registers,
+    tap: &T,
+    starts: &[u32],
+    done: &(dyn Fn() + Sync),
+) -> bool {
+    let clean = |starts: &[u32]| {
+        let mut pair = Pair::new(bench, registers, tap);
+        let clean = |start: &u32| {
+            let clean = pair.shows_clean(*start);
+            done();
+            clean
+        };
+        starts.iter().all(clean)
+    };
+    starts.par_chunks(STRETCH).all(clean)
+}
+
+/// Whether two frames show the same on every scan line, also where a picture
+/// line is shown once more: fetched from the same places, at the same dots, in
+/// the same colours.
+fn shows_the_same(one: &Frame, other: &Frame) -> bool {
+    let whole = |frame: &Frame| (frame.lines.len(), frame.shift, frame.unstable);
+    let palette = |frame: &Frame, segment: &Segment| Arc::clone(&frame.palettes[usize::from(segment.palette)]);
+    let same = |(line, that): (&ScanLine, &ScanLine)| {
+        let mut pairs = one.segments_of(line).iter().zip(other.segments_of(that));
+        one.alike_in_time(line, other, that)
+            && one.spans_of(line) == other.spans_of(that)
+            && pairs.all(|(mine, other_s)| {
+                one.values_of(mine.kind) == other.values_of(other_s.kind)
+                    && palette(one, mine) == palette(other, other_s)
+            })
+    };
+    whole(one) == whole(other) && one.lines.iter().zip(&other.lines).all(same)
+}
+
+/// The boards side by side.
+struct Pair<'a, T: Tap> {
+    bench: &'a Bench,
+    registers: Registers,
+    healthy: Board,
+    faulty: Board<T>,
+}
+
+impl<'a, T: Tap + Clone> Pair<'a, T> {
+    fn new(bench: &'a Bench, registers: &Registers, tap: &T) -> Self {
+        let adapter = bench.adapter();
+        let mut from = adapter.start_up(bench.mode());
+        for index in 0..=255 {
+            from.set_dac(index, bench.registers().dac(index));
+        }
+        let passage = Passage::new(adapter, &from, registers);
+        let mut pair = Self {
+            bench,
+            registers: registers.clone(),
+            healthy: Board::healthy(Arc::clone(adapter), from.clone()),
+            faulty: Board::new(Arc::clone(adapter), from, tap.clone()),
+        };
+        for (port, byte) in passage.ports() {
+            pair.healthy.write_port(port, byte);
+            pair.faulty.write_port(port, byte);
+        }
+        settle(&mut pair.healthy);
+        settle(&mut pair.faulty);
+        pair
+    }
+
+    fn shows_clean(&mut self, start: u32) -> bool {
+        let adapter = self.bench.adapter();
+        let field = adapter.start_address();
+        // Every start address of a path fits the register.
+        let _ = adapter.set(&mut self.registers, field, u64::from(start));
+        let memory = self.bench.memory(&self.registers);
+        let healthy = shown(&mut self.healthy, &memory, start);
+        let faulty = shown(&mut self.faulty, &memory, start);
+        let clean = shows_the_same(&healthy, &faulty);
+        self.healthy.recycle(healthy);
+        self.faulty.recycle(faulty);
+        clean
+    }
+}
+
+fn settle<T: Tap>(board: &mut Board<T>) {
+    for _ in 0..2 {
+        let frame = board.run_frame();
+        board.recycle(frame);
+    }
+}
+
+/// Writes the start address a quarter down the frame and gives the frame that shows it.
+fn shown<T: Tap>(board: &mut Board<T>, memory: &[u8], start: u32) -> Frame {
+    let adapter = Arc::clone(board.adapter());
+    let timing = adapter.timing(board.registers());
+    let dots = u64::from(adapter.format(adapter.format_index(board.registers())).char_dots);
+    let frame_dots = u64::from(timing.lines()) * u64::from(timing.chars()) * dots;
+    board.run_to(board.beam().dot + frame_dots / 4);
+    board.load(memory);
+    for (port, byte) in adapter.programming(board.registers(), adapter.start_address(), start) {
+        board.write_port(port, byte);
+    }
+    let before = board.run_frame();
+    board.recycle(before);
+    board.run_frame()
+}
