@@ -1,7 +1,8 @@
 //! Programs run from the command line, assembled by nasm from our own sources.
 
 use backporch_analysis::Damage;
-use backporch_bench::{BUILT_IN_PROGRAMS, Wishes};
+use backporch_bench::Overrides;
+use backporch_drive::BUILT_IN_PROGRAMS;
 use backporch_pc::{Image, Key, Machine, Model, ProcessorClock, Setup, Stop};
 use backporch_quirk::QuirkStack;
 use backporch_raster::Frame;
@@ -90,7 +91,7 @@ fn an_emitted_program_shows_the_steps_of_its_sweep() {
     let arguments = ["emit", "harbour-256-rows", "--as", "program", "--over", &over, "--out", "steps.com"];
     assert_eq!(scratch.run(&arguments).status, 0);
     let swept = scratch.json(&["sweep", "harbour-256-rows", "--over", &format!("start_address={over}")]);
-    let bench = backporch_bench::Bench::open("harbour-256-rows", &Wishes::default()).unwrap();
+    let bench = backporch_bench::Bench::open("harbour-256-rows", &Overrides::default()).unwrap();
     let image = Image::parse(&std::fs::read(scratch.path("steps.com")).unwrap()).unwrap();
     let setup = || Setup::new(Model::P8086, ProcessorClock::new(8_000_000, 1).unwrap());
     let mut machine = Machine::new(bench.faulty(bench.registers()), &image, &bench.mode().name, setup()).unwrap();

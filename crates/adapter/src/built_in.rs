@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use backporch_input::{FormError, Source, parse};
+use backporch_input::{InputError, Source, parse};
 
 use crate::adapter::Adapter;
 use crate::check::Checker;
@@ -22,7 +22,7 @@ impl Adapter {
     ///
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
-    pub fn from_source(source: &Source) -> Result<Arc<Self>, FormError> {
+    pub fn from_source(source: &Source) -> Result<Arc<Self>, InputError> {
         let profile: AdapterProfile = parse(source)?;
         Checker::new(source).adapter(profile).map(Arc::new)
     }

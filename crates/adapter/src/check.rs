@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use backporch_input::{FormError, Source};
+use backporch_input::{InputError, Source};
 use backporch_signal::Hertz;
 
 use crate::adapter::Adapter;
@@ -19,7 +19,7 @@ use crate::timing::TimingRule;
 const DOT_CLOCKS: std::ops::RangeInclusive<f64> = 1e6..=1e8;
 
 /// Looks a register up by name; the path tells where the name stands.
-type Known<'a> = dyn Fn(&[&str], &str) -> Result<FieldId, FormError> + 'a;
+type Known<'a> = dyn Fn(&[&str], &str) -> Result<FieldId, InputError> + 'a;
 
 /// Checks one profile against the text it was read from.
 pub(crate) struct Checker<'a> {
@@ -32,7 +32,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The profile, compiled.
-    pub fn adapter(&self, profile: AdapterProfile) -> Result<Adapter, FormError> {
+    pub fn adapter(&self, profile: AdapterProfile) -> Result<Adapter, InputError> {
         self.memory(&profile.memory)?;
         let names = self.registers(&profile)?;
         let known = |path: &[&str], name: &str| {
@@ -68,7 +68,7 @@ impl<'a> Checker<'a> {
         Ok(adapter)
     }
 
-    fn clocks(&self, profile: &AdapterProfile, roles: &Roles) -> Result<Vec<Hertz>, FormError> {
+    fn clocks(&self, profile: &AdapterProfile, roles: &Roles) -> Result<Vec<Hertz>, InputError> {
         let clock = |path: &[&str], hz: f64| {
             let clock = Hertz::new(hz).filter(|clock| DOT_CLOCKS.contains(&clock.get()));
             clock.ok_or_else(|| self.fault(path, hz, "1e6 to 1e8"))
@@ -87,7 +87,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn timing(&self, profile: &AdapterProfile, roles: &Roles) -> Result<(), FormError> {
+    fn timing(&self, profile: &AdapterProfile, roles: &Roles) -> Result<(), InputError> {
         let rule = &profile.timing;
         for role in rule.required() {
             self.required(roles, role)?;
@@ -107,7 +107,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn protected(&self, profile: &AdapterProfile, roles: &Roles) -> Result<[u8; Cell::COUNT], FormError> {
+    fn protected(&self, profile: &AdapterProfile, roles: &Roles) -> Result<[u8; Cell::COUNT], InputError> {
         let mut protected = [0; Cell::COUNT];
         for (position, slice) in profile.protected.iter().enumerate() {
             self.required(roles, Role::WriteProtect)?;
@@ -117,7 +117,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The first field of each role.
-    fn roles(&self, profile: &AdapterProfile) -> Result<Roles, FormError> {
+    fn roles(&self, profile: &AdapterProfile) -> Result<Roles, InputError> {
         let mut roles = [None; Role::COUNT];
         for (position, field) in profile.registers.iter().enumerate() {
             let known = &mut roles[field.role as usize];
@@ -130,12 +130,12 @@ impl<'a> Checker<'a> {
         Ok(roles)
     }
 
-    fn required(&self, roles: &Roles, role: Role) -> Result<FieldId, FormError> {
+    fn required(&self, roles: &Roles, role: Role) -> Result<FieldId, InputError> {
         let missing = || self.fault(&["registers"], "no such register", format!("a register with role: {role:?}"));
         roles[role as usize].ok_or_else(missing)
     }
 
-    fn memory(&self, memory: &MemoryRule) -> Result<(), FormError> {
+    fn memory(&self, memory: &MemoryRule) -> Result<(), InputError> {
         let sizes = [("bytes", memory.bytes), ("window_bytes", memory.window_bytes)];
         for (field, bytes) in sizes {
             if !bytes.is_power_of_two() || !(256..=1 << 20).contains(&bytes) {
@@ -157,7 +157,7 @@ impl<'a> Checker<'a> {
         Ok(())
     }
 
-    fn registers(&self, profile: &AdapterProfile) -> Result<HashMap<String, FieldId>, FormError> {
+    fn registers(&self, profile: &AdapterProfile) -> Result<HashMap<String, FieldId>, InputError> {
         let mut names = HashMap::new();
         for (position, field) in profile.registers.iter().enumerate() {
             let at = position.to_string();
@@ -177,7 +177,7 @@ impl<'a> Checker<'a> {
         Ok(names)
     }
 
-    fn cell(&self, path: &[&str], slice: &crate::Slice) -> Result<Cell, FormError> {
+    fn cell(&self, path: &[&str], slice: &crate::Slice) -> Result<Cell, InputError> {
         let found = format!("{:?} {} bits {}+{}", slice.bank, slice.index, slice.low, slice.width);
         let allowed = || format!("index below {} and bits inside 0..8", slice.bank.len());
         slice.cell().ok_or_else(|| self.fault(path, found, allowed()))
@@ -188,7 +188,7 @@ impl<'a> Checker<'a> {
         profile: &AdapterProfile,
         known: &Known<'_>,
         roles: &Roles,
-    ) -> Result<Vec<Vec<(FieldId, u32)>>, FormError> {
+    ) -> Result<Vec<Vec<(FieldId, u32)>>, InputError> {
         if profile.formats.is_empty() {
             return Err(self.fault(&["formats"], "none", "at least one format"));
         }
@@ -225,7 +225,7 @@ impl<'a> Checker<'a> {
         Ok(conditions)
     }
 
-    fn format(&self, at: &str, format: &Format, memory: u32) -> Result<(), FormError> {
+    fn format(&self, at: &str, format: &Format, memory: u32) -> Result<(), InputError> {
         let path = |field| ["formats", at, field];
         let (char_dots, pixel_dots) = (format.char_dots, format.pixel_dots);
         if !(1..=32).contains(&char_dots) {
@@ -291,7 +291,7 @@ impl<'a> Checker<'a> {
         Ok(())
     }
 
-    fn modes(&self, profile: &AdapterProfile) -> Result<(), FormError> {
+    fn modes(&self, profile: &AdapterProfile) -> Result<(), InputError> {
         if profile.modes.is_empty() {
             return Err(self.fault(&["modes"], "none", "at least one mode"));
         }
@@ -308,14 +308,14 @@ impl<'a> Checker<'a> {
         Ok(())
     }
 
-    fn status(&self, profile: &AdapterProfile) -> Result<(), FormError> {
+    fn status(&self, profile: &AdapterProfile) -> Result<(), InputError> {
         match profile.status.iter().find(|bit| bit.bit > 7) {
             Some(bit) => Err(self.fault(&["status"], bit.bit, "bits 0..=7")),
             None => Ok(()),
         }
     }
 
-    fn fault(&self, path: &[&str], found: impl std::fmt::Display, allowed: impl std::fmt::Display) -> FormError {
+    fn fault(&self, path: &[&str], found: impl std::fmt::Display, allowed: impl std::fmt::Display) -> InputError {
         self.source.fault(path, found, allowed)
     }
 }

@@ -1,11 +1,11 @@
 //! The art check against frames counted by hand and against brute force.
 
 use backporch_analysis::art::{ArtCheck, best_column, contrast};
-use backporch_bench::{Bench, Wishes};
+use backporch_bench::{Bench, Overrides};
 use backporch_raster::{Healthy, View};
 
 fn bench() -> Bench {
-    Bench::open("harbour-256-rows", &Wishes::default()).unwrap()
+    Bench::open("harbour-256-rows", &Overrides::default()).unwrap()
 }
 
 /// At step 16 the last 32 pixels of 50 lines are damaged (derived table of the
@@ -40,7 +40,7 @@ fn the_best_column_is_the_best() {
              picture: (source: \"harbour\", scroll: Redrawn, column: {column}))"
         );
         let source = backporch_input::Source::built_in("moved", text);
-        Bench::from_source(&source, "moved", &Default::default(), &Wishes::default()).unwrap()
+        Bench::from_source(&source, "moved", &Default::default(), &Overrides::default()).unwrap()
     };
     let seen = |bench: &Bench| ArtCheck::new(bench, bench.registers(), &bench.stack(), &starts).weight();
     let here = moved(0);

@@ -4,20 +4,20 @@ use std::sync::Arc;
 
 use backporch_analysis::Nature;
 use backporch_analysis::compare::{Blame, Comparison, Contender, Motion, compare};
-use backporch_bench::{Bench, Scroll, Wishes};
+use backporch_bench::{Bench, Overrides, Scroll};
 
-fn contender(bench: &str, wishes: &Wishes) -> Contender {
-    let bench = Bench::open(bench, wishes).unwrap();
+fn contender(bench: &str, overrides: &Overrides) -> Contender {
+    let bench = Bench::open(bench, overrides).unwrap();
     let names: Vec<&str> = bench.quirks().iter().map(|quirk| quirk.name()).collect();
     Contender { label: format!("{} {}", bench.adapter().name(), names.join(" ")), bench: Arc::new(bench) }
 }
 
 fn quirky(name: &str) -> Contender {
-    contender("harbour-256", &Wishes { quirks: vec![name.to_string()], ..Wishes::default() })
+    contender("harbour-256", &Overrides { quirks: vec![name.to_string()], ..Overrides::default() })
 }
 
 fn healthy() -> Contender {
-    contender("harbour-256", &Wishes::default())
+    contender("harbour-256", &Overrides::default())
 }
 
 fn compared(contenders: &[Contender], motion: Motion) -> Comparison {
@@ -77,7 +77,7 @@ fn what_is_never_redrawn_is_a_mistake_of_the_code() {
 
 #[test]
 fn another_class_says_what_it_cannot_do() {
-    let other = contender("harbour-256", &Wishes { board: Some("colour-graphics".into()), ..Wishes::default() });
+    let other = contender("harbour-256", &Overrides { board: Some("colour-graphics".into()), ..Overrides::default() });
     let comparison = compared(&[healthy(), other], Motion::default());
     assert_eq!(comparison.entries[1].blame, Blame::Class, "{:?}", comparison.entries[1].lacks);
     assert!(

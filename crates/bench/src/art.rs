@@ -5,7 +5,7 @@ use std::io::Read;
 use std::path::Path;
 
 use backporch_adapter::{Adapter, ColourRule, Registers};
-use backporch_input::{FormError, FormErrorKind};
+use backporch_input::{InputError, InputErrorKind};
 use backporch_picture::dac::level;
 use backporch_picture::harbour::{self, harbour};
 use backporch_picture::indexed::Indexed;
@@ -30,19 +30,22 @@ pub(crate) struct Art {
 }
 
 /// Reads a file of at most `most` bytes.
-pub(crate) fn read(path: &Path, most: u64) -> Result<Vec<u8>, FormError> {
+///
+/// # Errors
+/// Where it cannot be read, or is longer.
+pub fn read(path: &Path, most: u64) -> Result<Vec<u8>, InputError> {
     let name = path.display().to_string();
     let unreadable =
-        |error: std::io::Error| FormError::new(&name, error, "a file that can be read").of_kind(FormErrorKind::Form);
+        |error: std::io::Error| InputError::new(&name, error, "a file that can be read").of_kind(InputErrorKind::Form);
     let file = File::open(path).map_err(unreadable)?;
     let size = file.metadata().map_err(unreadable)?;
     if size.is_dir() {
-        return Err(FormError::new(&name, "a folder", "a file"));
+        return Err(InputError::new(&name, "a folder", "a file"));
     }
     let mut bytes = Vec::new();
     file.take(most + 1).read_to_end(&mut bytes).map_err(unreadable)?;
     if bytes.len() as u64 > most {
-        return Err(FormError::new(&name, format!("more than {most} bytes"), format!("at most {most} bytes")));
+        return Err(InputError::new(&name, format!("more than {most} bytes"), format!("at most {most} bytes")));
     }
     Ok(bytes)
 }
@@ -51,14 +54,14 @@ pub(crate) fn read(path: &Path, most: u64) -> Result<Vec<u8>, FormError> {
 const DRAWN_LINES: std::ops::RangeInclusive<u32> = 64..=600;
 
 /// The built-in picture of that name, as many lines high as the mode shows, or the one in a file.
-pub(crate) fn load(name: &str, library: &Library, lines: u32) -> Result<RgbImage, FormError> {
+pub(crate) fn load(name: &str, library: &Library, lines: u32) -> Result<RgbImage, InputError> {
     if name == "harbour" {
         return Ok(harbour(harbour::DEFAULT_WIDTH, lines.clamp(*DRAWN_LINES.start(), *DRAWN_LINES.end())));
     }
     let path = library.path(name);
     let bytes = read(&path, MOST_PICTURE_BYTES)?;
     decode(&bytes).map_err(|error| {
-        FormError::new(
+        InputError::new(
             path.display().to_string(),
             error,
             "a PNG, BMP, GIF or PNM picture of 1 x 1 to 8192 x 8192 pixels",
@@ -75,9 +78,9 @@ pub(crate) fn in_colours_of(
     registers: &mut Registers,
     quiet: &QuietFrame,
     bits: u32,
-) -> Result<Indexed, FormError> {
+) -> Result<Indexed, InputError> {
     let dither = if wanted.dither { Dither::Ordered } else { Dither::Off };
-    let unfit = |error| FormError::new(&wanted.source, error, "a picture of at least 1 x 1 pixels");
+    let unfit = |error| InputError::new(&wanted.source, error, "a picture of at least 1 x 1 pixels");
     if quiet.format().colour == ColourRule::Dac {
         let picture = to_best_palette(image, 1 << bits, dither).map_err(unfit)?;
         for (index, colour) in (0..=255).zip(picture.palette()) {

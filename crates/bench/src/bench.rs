@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, FieldId, Mode, Registers};
-use backporch_input::FormError;
+use backporch_input::InputError;
 use backporch_picture::indexed::Indexed;
 use backporch_picture::lay::{Placement, bits_per_pixel, lay};
 use backporch_quirk::{Quirk, QuirkStack};
@@ -14,11 +14,11 @@ use backporch_signal::Monitor;
 
 use crate::art::Art;
 use crate::file::Scroll;
-use crate::named::Drive;
+use crate::named::DriverSettings;
 
 /// What the command line wants to be different from the bench file.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Wishes {
+pub struct Overrides {
     /// Another adapter.
     pub board: Option<String>,
     /// Another mode.
@@ -53,7 +53,7 @@ pub struct Bench {
     pub(crate) art: Option<Art>,
     pub(crate) base_memory: Vec<u8>,
     pub(crate) monitor: Option<Monitor>,
-    pub(crate) drive: Drive,
+    pub(crate) driver: DriverSettings,
     pub(crate) seed: u64,
     pub(crate) notes: Vec<String>,
 }
@@ -104,7 +104,13 @@ impl Bench {
     /// Name of the routine that drives the board.
     #[must_use]
     pub fn routine(&self) -> Option<&str> {
-        self.drive.routine.as_ref().map(|named| named.name.as_str())
+        self.driver.routine.as_ref().map(|named| named.name.as_str())
+    }
+
+    /// What is to drive the board, not yet read.
+    #[must_use]
+    pub fn driver_settings(&self) -> &DriverSettings {
+        &self.driver
     }
 
     /// Seed of every fault that acts by chance.
@@ -129,7 +135,7 @@ impl Bench {
     ///
     /// # Errors
     /// Names the registers there are.
-    pub fn field(&self, name: &str) -> Result<FieldId, FormError> {
+    pub fn field(&self, name: &str) -> Result<FieldId, InputError> {
         self.adapter.field(name).ok_or_else(|| unknown_register(&self.adapter, name))
     }
 
@@ -222,10 +228,10 @@ impl Art {
     }
 }
 
-pub(crate) fn unknown_register(adapter: &Adapter, name: &str) -> FormError {
+pub(crate) fn unknown_register(adapter: &Adapter, name: &str) -> InputError {
     let names: Vec<&str> = adapter.fields().map(|(_, field)| field.name.as_str()).collect();
     let allowed = format!("a register of {}: {}", adapter.name(), names.join(", "));
-    let error = FormError::new("register", name, allowed);
+    let error = InputError::new("register", name, allowed);
     match backporch_input::nearest(name, names.iter().copied()) {
         Some(guess) => error.with_help(format!("did you mean {guess}?")),
         None => error,

@@ -1,7 +1,6 @@
-//! Benches, and real-mode programs for them, that are part of this program.
+//! Benches that are part of this program.
 
 use backporch_input::Source;
-use backporch_script::BUILT_IN_ROUTINES;
 
 /// Built-in benches: name and RON text.
 pub const BUILT_IN_BENCHES: &[(&str, &str)] = &[
@@ -16,23 +15,6 @@ pub const BUILT_IN_BENCHES: &[(&str, &str)] = &[
     ("program-keys", include_str!("../../../assets/benches/program-keys.bench.ron")),
     ("program-torn", include_str!("../../../assets/benches/program-torn.bench.ron")),
 ];
-
-/// Built-in real-mode programs: name and image, assembled from `assets/programs`.
-pub const BUILT_IN_PROGRAMS: [(&str, &[u8]); 2] = [
-    ("program-keys", include_bytes!("../../../assets/programs/keys.com")),
-    ("program-torn", include_bytes!("../../../assets/programs/torn.com")),
-];
-
-/// The image of a built-in program.
-pub(crate) fn built_in_program(name: &str) -> Option<&'static [u8]> {
-    BUILT_IN_PROGRAMS.iter().find(|(known, _)| *known == name).map(|(_, image)| *image)
-}
-
-/// Whether a routine of that name, script or program, is part of this program.
-#[must_use]
-pub fn is_built_in_routine(name: &str) -> bool {
-    built_in_program(name).is_some() || BUILT_IN_ROUTINES.iter().any(|(known, _)| *known == name)
-}
 
 /// The text of a built-in bench.
 #[must_use]

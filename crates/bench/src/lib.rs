@@ -2,45 +2,39 @@
 //!
 //! A bench file names an adapter, a mode, the registers that differ from the
 //! mode's start-up values, quirks, a picture and where it lies in memory, a
-//! routine, a monitor and a seed. Read, checked and with the command line's wishes laid
+//! routine, a monitor and a seed. Read, checked and with the command line's overrides laid
 //! over it, it is a [`Bench`]: from there every board, healthy or faulty, is
 //! one call away.
 //!
 //! ```text
 //! *.bench.ron ─► BenchFile ─┬─► Bench ─┬─► registers, memory
-//! command line ─► Wishes ───┘          ├─► healthy board ─────────┐
-//!                                      ├─► board under its quirks ┴─► Driven ─► frames
-//!                                      └─► Driver: routine, trace, program ┘
+//! command line ─► Overrides ┘          ├─► healthy board
+//!                                      ├─► board under its quirks
+//!                                      └─► DriverSettings: what is to drive the board, not yet read
 //! ```
 //!
 //! A bench is passed on as a [pack]: one file that says everything, and the files
 //! it needs beside it.
 //!
-//! This room stands above adapters, quirks, pictures and routines, and below
-//! analysis and every front end, so that all of them set a board up alike.
+//! The command line, the window, the reports and the analysis all set a board up here, and so alike.
+//! What drives a board is read and run elsewhere: analysis needs no processor.
 #![forbid(unsafe_code)]
 
 mod art;
 mod bench;
-mod blame;
 mod built_in;
-mod driven;
-mod driver;
 mod file;
 mod library;
 mod named;
 mod pack;
 mod setup;
-mod watching;
 mod written;
 
-pub use bench::{Bench, Wishes};
-pub use blame::responsible;
-pub use built_in::{BUILT_IN_BENCHES, BUILT_IN_PROGRAMS, built_in, is_built_in_routine};
-pub use driven::{Driven, LONGEST_FRAME, Played, trace_of, traced};
-pub use driver::{Driver, RealMode, Script, Start, is_lone_program};
+pub use art::read as read_bytes;
+pub use bench::{Bench, Overrides};
+pub use built_in::{BUILT_IN_BENCHES, built_in};
 pub use file::{BenchFile, ClockRef, MachineRef, PictureRef, QuirkRef, Scroll};
 pub use library::{Library, adapter_names, monitor_names};
+pub use named::{DriverSettings, Named};
 pub use pack::{Packed, pack};
-pub use watching::{Keep, Watch};
 pub use written::differing;

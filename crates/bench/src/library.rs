@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, BUILT_IN_ADAPTERS};
-use backporch_input::{FormError, Source, nearest};
+use backporch_input::{InputError, Source, nearest};
 use backporch_quirk::Family;
 use backporch_signal::{BUILT_IN_MONITORS, Monitor};
 
@@ -40,7 +40,7 @@ impl Library {
 
     /// Paths are taken from the folder of a file named here.
     #[must_use]
-    pub(crate) fn beside_file(&self, name: &str) -> Self {
+    pub fn beside_file(&self, name: &str) -> Self {
         Self::beside(folder_of(&self.path(name)))
     }
 
@@ -48,7 +48,7 @@ impl Library {
     ///
     /// # Errors
     /// Where there is none, or its profile does not hold together.
-    pub fn adapter(&self, name: &str) -> Result<Arc<Adapter>, FormError> {
+    pub fn adapter(&self, name: &str) -> Result<Arc<Adapter>, InputError> {
         match Adapter::built_in(name) {
             Some(adapter) => Ok(adapter),
             None => Adapter::from_source(&self.source(name, "adapter", adapter_names())?),
@@ -59,7 +59,7 @@ impl Library {
     ///
     /// # Errors
     /// Where there is none, or its file does not hold together.
-    pub fn family(&self, name: &str) -> Result<Family, FormError> {
+    pub fn family(&self, name: &str) -> Result<Family, InputError> {
         match Family::built_in(name) {
             Some(family) => Ok(family),
             None => Family::from_source(&self.source(name, "quirk", Family::built_in_names())?),
@@ -70,7 +70,7 @@ impl Library {
     ///
     /// # Errors
     /// Where there is none, or its file does not hold together.
-    pub fn monitor(&self, name: &str) -> Result<Monitor, FormError> {
+    pub fn monitor(&self, name: &str) -> Result<Monitor, InputError> {
         match Monitor::built_in(name) {
             Some(monitor) => Ok(monitor),
             None => Monitor::from_source(&self.source(name, "monitor", monitor_names())?),
@@ -79,7 +79,7 @@ impl Library {
 
     /// The text of a file; a name that looks like no path is refused with the
     /// names that are built in.
-    fn source(&self, name: &str, what: &str, known: impl Iterator<Item = &'static str>) -> Result<Source, FormError> {
+    fn source(&self, name: &str, what: &str, known: impl Iterator<Item = &'static str>) -> Result<Source, InputError> {
         let looks_like_path = name.contains(['/', '\\', '.']);
         if looks_like_path || self.path(name).exists() {
             return Source::read(&self.path(name));
@@ -87,7 +87,7 @@ impl Library {
         let known: Vec<&str> = known.collect();
         let guess = nearest(name, known.iter().copied()).map(|guess| format!("did you mean {guess}?"));
         let allowed = format!("{}, or the path of a file", known.join(", "));
-        let error = FormError::new(what, name, allowed);
+        let error = InputError::new(what, name, allowed);
         Err(match guess {
             Some(guess) => error.with_help(guess),
             None => error,

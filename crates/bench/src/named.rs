@@ -2,15 +2,17 @@
 
 use std::sync::Arc;
 
-use backporch_input::{FormError, FormErrorKind, Source};
+use backporch_input::{InputError, InputErrorKind, Source};
 
 use crate::file::MachineRef;
 use crate::library::Library;
 
 /// A name and where it is looked up.
 #[derive(Clone, Debug)]
-pub(crate) struct Named {
+pub struct Named {
+    /// The name.
     pub name: String,
+    /// Where it is looked up.
     pub library: Library,
     /// Field of the bench file that named it; none for the command line.
     pub field: Option<&'static str>,
@@ -18,19 +20,27 @@ pub(crate) struct Named {
 
 /// What a bench says of its driver, not yet read.
 #[derive(Clone, Debug)]
-pub(crate) struct Drive {
+pub struct DriverSettings {
+    /// The bench file.
     pub source: Arc<Source>,
+    /// A routine script, a write trace, or a real-mode program.
     pub routine: Option<Named>,
+    /// CPU model of a script.
     pub cpu: Option<Named>,
+    /// The machine around a program.
     pub machine: MachineRef,
+    /// Where what the machine names is looked up.
     pub library: Library,
 }
 
-impl Drive {
+impl DriverSettings {
     /// An error met while reading what a field of the bench file names, placed there.
-    pub fn placed<T>(&self, field: Option<&str>, result: Result<T, FormError>) -> Result<T, FormError> {
+    ///
+    /// # Errors
+    /// The same, with file, line and field of the bench.
+    pub fn placed<T>(&self, field: Option<&str>, result: Result<T, InputError>) -> Result<T, InputError> {
         result.map_err(|error| match (field, error.line()) {
-            (Some(field), None) if error.kind() != FormErrorKind::Machine => {
+            (Some(field), None) if error.kind() != InputErrorKind::Machine => {
                 let fault = self.source.fault(&[field], error.found(), error.allowed()).of_kind(error.kind());
                 error.help().map_or(fault.clone(), |help| fault.with_help(help))
             }

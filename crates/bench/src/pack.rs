@@ -7,11 +7,11 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use backporch_adapter::Adapter;
-use backporch_input::{FormError, FormErrorKind, Source, parse};
+use backporch_input::{InputError, InputErrorKind, Source, parse};
 use backporch_quirk::Family;
 use backporch_signal::Monitor;
 
-use crate::bench::{Bench, Wishes};
+use crate::bench::{Bench, Overrides};
 use crate::file::{BenchFile, PictureRef, QuirkRef};
 use crate::library::{Library, folder_of};
 use crate::written::differing;
@@ -25,12 +25,12 @@ pub struct Packed {
     pub bytes: Vec<u8>,
 }
 
-/// Packs the bench of that name with what `wishes` lay over it: the bench file first, then the files it names.
+/// Packs the bench of that name with what `overrides` lay over it: the bench file first, then the files it names.
 ///
 /// # Errors
 /// As [`Bench::open`], and where a file that the bench names cannot be read.
-pub fn pack(name: &str, wishes: &Wishes) -> Result<Vec<Packed>, FormError> {
-    let bench = Bench::open(name, wishes)?;
+pub fn pack(name: &str, overrides: &Overrides) -> Result<Vec<Packed>, InputError> {
+    let bench = Bench::open(name, overrides)?;
     let (source, library) = match crate::built_in(name) {
         Some(source) => (source, Library::default()),
         None => (Source::read(Path::new(name))?, Library::beside(folder_of(Path::new(name)))),
@@ -39,7 +39,7 @@ pub fn pack(name: &str, wishes: &Wishes) -> Result<Vec<Packed>, FormError> {
     let own_name = own_name(name);
     let mut packer = Packer { library, files: Vec::new(), names: HashMap::new() };
     packer.names.insert(own_name.clone(), PathBuf::new());
-    let packed = packer.bench(&file, &bench, wishes)?;
+    let packed = packer.bench(&file, &bench, overrides)?;
     // A file that already says everything stays as its writer left it.
     let text = if packed == file { source.text().to_string() } else { packed.to_text() };
     let first = Packed { name: own_name, bytes: text.into_bytes() };
@@ -64,18 +64,18 @@ struct Packer {
 }
 
 impl Packer {
-    /// The bench file with all wishes in it, its files in the same folder.
-    fn bench(&mut self, file: &BenchFile, bench: &Bench, wishes: &Wishes) -> Result<BenchFile, FormError> {
+    /// The bench file with all overrides in it, its files in the same folder.
+    fn bench(&mut self, file: &BenchFile, bench: &Bench, overrides: &Overrides) -> Result<BenchFile, InputError> {
         let here = Library::default();
         let beside = self.library.clone();
-        let (adapter, folder) = wishes.board.as_ref().map_or((&file.adapter, &beside), |board| (board, &here));
+        let (adapter, folder) = overrides.board.as_ref().map_or((&file.adapter, &beside), |board| (board, &here));
         let adapter = self.unless(Adapter::built_in(adapter).is_some(), adapter, folder)?;
-        let monitor = match (&wishes.monitor, &file.monitor) {
+        let monitor = match (&overrides.monitor, &file.monitor) {
             (Some(name), _) => Some(self.unless(Monitor::built_in(name).is_some(), name, &here)?),
             (None, Some(name)) => Some(self.unless(Monitor::built_in(name).is_some(), name, &beside)?),
             (None, None) => None,
         };
-        let picture = match (&wishes.picture, &file.picture) {
+        let picture = match (&overrides.picture, &file.picture) {
             (Some(path), place) => {
                 let source = self.take(&path.to_string_lossy(), &here)?;
                 let place = place.clone().unwrap_or_else(|| PictureRef::new(String::new()));
@@ -91,22 +91,22 @@ impl Packer {
             version: file.version,
             title: file.title.clone(),
             adapter,
-            mode: match wishes.mode.is_some() || wishes.board.is_some() {
+            mode: match overrides.mode.is_some() || overrides.board.is_some() {
                 true => Some(bench.mode().name.clone()),
                 false => file.mode.clone(),
             },
-            registers: match wishes.set.is_empty() && wishes.board.is_none() && wishes.mode.is_none() {
+            registers: match overrides.set.is_empty() && overrides.board.is_none() && overrides.mode.is_none() {
                 true => file.registers.clone(),
                 false => differing(bench.adapter(), bench.registers(), &bench.adapter().start_up(bench.mode())),
             },
-            quirks: self.quirks(file, wishes)?,
+            quirks: self.quirks(file, overrides)?,
             picture,
             memory: match &file.memory {
                 Some(name) => Some(self.take(name, &beside)?),
                 None => None,
             },
-            routine: self.driving(wishes.routine.as_ref(), file.routine.as_ref())?,
-            cpu: self.driving(wishes.cpu.as_ref(), file.cpu.as_ref())?,
+            routine: self.driving(overrides.routine.as_ref(), file.routine.as_ref())?,
+            cpu: self.driving(overrides.cpu.as_ref(), file.cpu.as_ref())?,
             // A program's folder stays where it is: what the program reads there is its own affair.
             machine: file.machine.clone(),
             monitor,
@@ -115,7 +115,7 @@ impl Packer {
     }
 
     /// The name of a routine or a CPU model in the pack, the wished one before the written one.
-    fn driving(&mut self, wished: Option<&String>, written: Option<&String>) -> Result<Option<String>, FormError> {
+    fn driving(&mut self, wished: Option<&String>, written: Option<&String>) -> Result<Option<String>, InputError> {
         let folder = if wished.is_some() { Library::default() } else { self.library.clone() };
         match wished.or(written) {
             // Anything else is built in, or missing for whoever runs it.
@@ -124,15 +124,15 @@ impl Packer {
         }
     }
 
-    fn quirks(&mut self, file: &BenchFile, wishes: &Wishes) -> Result<Vec<QuirkRef>, FormError> {
+    fn quirks(&mut self, file: &BenchFile, overrides: &Overrides) -> Result<Vec<QuirkRef>, InputError> {
         let (beside, here) = (self.library.clone(), Library::default());
-        let of_file = if wishes.no_quirks { &[] } else { file.quirks.as_slice() };
+        let of_file = if overrides.no_quirks { &[] } else { file.quirks.as_slice() };
         let mut quirks = Vec::new();
         for quirk in of_file {
             let name = self.unless(Family::built_in(&quirk.name).is_some(), &quirk.name, &beside)?;
             quirks.push(QuirkRef { name, ..quirk.clone() });
         }
-        for name in &wishes.quirks {
+        for name in &overrides.quirks {
             let name = self.unless(Family::built_in(name).is_some(), name, &here)?;
             quirks.push(QuirkRef { name, parameters: BTreeMap::new() });
         }
@@ -140,17 +140,17 @@ impl Packer {
     }
 
     /// The name itself where it is built in, else that of the file in the pack.
-    fn unless(&mut self, built_in: bool, name: &str, folder: &Library) -> Result<String, FormError> {
+    fn unless(&mut self, built_in: bool, name: &str, folder: &Library) -> Result<String, InputError> {
         if built_in { Ok(name.to_string()) } else { self.take(name, folder) }
     }
 
     /// Takes a file into the pack; gives its name there.
-    fn take(&mut self, name: &str, folder: &Library) -> Result<String, FormError> {
+    fn take(&mut self, name: &str, folder: &Library) -> Result<String, InputError> {
         let path = folder.path(name);
         let allowed = "a file that can be read";
         let shown = path.display().to_string();
         let unreadable =
-            |error: std::io::Error| FormError::new(&shown, error, allowed).of_kind(FormErrorKind::Unreadable);
+            |error: std::io::Error| InputError::new(&shown, error, allowed).of_kind(InputErrorKind::Unreadable);
         let path = fs::canonicalize(&path).map_err(unreadable)?;
         let base = path.file_name().map_or_else(|| "file".into(), |base| base.to_string_lossy().into_owned());
         // A name without an ending could be that of something built in.
@@ -177,20 +177,23 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    fn wishes(set: &[(&str, u64)]) -> Wishes {
-        Wishes { set: set.iter().map(|(name, value)| ((*name).to_string(), *value)).collect(), ..Wishes::default() }
+    fn overrides(set: &[(&str, u64)]) -> Overrides {
+        Overrides {
+            set: set.iter().map(|(name, value)| ((*name).to_string(), *value)).collect(),
+            ..Overrides::default()
+        }
     }
 
     /// Packs, unpacks in a folder of its own, and opens.
-    fn through_a_folder(name: &str, wishes: &Wishes) -> (Bench, Bench, Vec<Packed>) {
+    fn through_a_folder(name: &str, overrides: &Overrides) -> (Bench, Bench, Vec<Packed>) {
         let folder = tempfile::tempdir().unwrap();
-        let packed = pack(name, wishes).unwrap();
+        let packed = pack(name, overrides).unwrap();
         for file in &packed {
             fs::write(folder.path().join(&file.name), &file.bytes).unwrap();
         }
         let path = folder.path().join(&packed[0].name);
-        let again = Bench::open(path.to_str().unwrap(), &Wishes::default()).unwrap();
-        (Bench::open(name, wishes).unwrap(), again, packed)
+        let again = Bench::open(path.to_str().unwrap(), &Overrides::default()).unwrap();
+        (Bench::open(name, overrides).unwrap(), again, packed)
     }
 
     fn alike(one: &Bench, other: &Bench) {
@@ -206,7 +209,7 @@ mod tests {
     #[test]
     fn a_built_in_bench_is_packed_as_it_is_written() {
         for (name, text) in crate::BUILT_IN_BENCHES {
-            let (bench, again, packed) = through_a_folder(name, &Wishes::default());
+            let (bench, again, packed) = through_a_folder(name, &Overrides::default());
             alike(&bench, &again);
             assert_eq!(packed.len(), 1);
             assert_eq!(packed[0].name, format!("{name}.bench.ron"));
@@ -216,14 +219,14 @@ mod tests {
 
     #[test]
     fn wishes_are_written_into_the_bench() {
-        let wishes = Wishes {
+        let overrides = Overrides {
             board: Some("colour-graphics".to_string()),
             no_quirks: true,
             quirks: vec!["row-reload".to_string()],
             monitor: Some("fixed-15".to_string()),
-            ..wishes(&[("displayed", 36), ("sync_position", 41)])
+            ..overrides(&[("displayed", 36), ("sync_position", 41)])
         };
-        let (bench, again, _) = through_a_folder("harbour-256-rows", &wishes);
+        let (bench, again, _) = through_a_folder("harbour-256-rows", &overrides);
         alike(&bench, &again);
         assert_eq!(again.adapter().name(), "colour-graphics");
     }
@@ -246,7 +249,7 @@ mod tests {
         let text = r#"(version: 1, routine: "sets/go.routine.ron", title: "Two files \"alike\" \\ <script>", adapter: "linear-256", seed: 9, memory: "raw/harbour",
             picture: (source: "art/<i>same.ron", at: 3), monitor: "sets/<i>same.ron")"#;
         let bench = file("mine.bench.ron", text.as_bytes());
-        let (bench, again, packed) = through_a_folder(&bench, &wishes(&[("displayed", 35)]));
+        let (bench, again, packed) = through_a_folder(&bench, &overrides(&[("displayed", 35)]));
         alike(&bench, &again);
         let mut names: Vec<&str> = packed.iter().map(|file| file.name.as_str()).collect();
         names.sort_unstable();

@@ -1,55 +1,60 @@
-//! Setting a bench up: the bench file, with the command line's wishes laid over it.
+//! Setting a bench up: the bench file, with the command line's overrides laid over it.
 
 use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Mode, Registers};
-use backporch_input::{FormError, FormErrorKind, Source, parse};
+use backporch_input::{InputError, InputErrorKind, Source, parse};
 use backporch_picture::lay::{LayError, bits_per_pixel};
 use backporch_quirk::Quirk;
 use backporch_raster::{Healthy, QuietFrame};
 
 use crate::art::{self, Art};
-use crate::bench::{Bench, Wishes, unknown_register};
+use crate::bench::{Bench, Overrides, unknown_register};
 use crate::built_in::built_in;
 use crate::file::{BenchFile, PictureRef};
 use crate::library::{Library, folder_of};
-use crate::named::{Drive, Named};
+use crate::named::{DriverSettings, Named};
 
 impl Bench {
     /// Reads the bench of that name: built in, or the path of a file.
     ///
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
-    pub fn open(name: &str, wishes: &Wishes) -> Result<Self, FormError> {
+    pub fn open(name: &str, overrides: &Overrides) -> Result<Self, InputError> {
         match built_in(name) {
-            Some(source) => Self::from_source(&source, name, &Library::default(), wishes),
+            Some(source) => Self::from_source(&source, name, &Library::default(), overrides),
             None => {
                 let path = Path::new(name);
                 let source = match path.extension().is_none() && !path.exists() {
                     true => return Err(unknown_bench(name)),
                     false => Source::read(path)?,
                 };
-                Self::from_source(&source, name, &Library::beside(folder_of(path)), wishes)
+                Self::from_source(&source, name, &Library::beside(folder_of(path)), overrides)
             }
         }
     }
 
     /// Sets a bench up from its text; what it names is looked up in `library`,
-    /// what `wishes` name in the working folder.
+    /// what `overrides` name in the working folder.
     ///
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
-    pub fn from_source(source: &Source, name: &str, library: &Library, wishes: &Wishes) -> Result<Self, FormError> {
+    pub fn from_source(
+        source: &Source,
+        name: &str,
+        library: &Library,
+        overrides: &Overrides,
+    ) -> Result<Self, InputError> {
         let file: BenchFile = parse(source)?;
-        Setup { source, library, here: Library::default(), wishes }.bench(name, file)
+        Setup { source, library, here: Library::default(), overrides }.bench(name, file)
     }
 }
 
-fn unknown_bench(name: &str) -> FormError {
+fn unknown_bench(name: &str) -> InputError {
     let known: Vec<&str> = crate::BUILT_IN_BENCHES.iter().map(|(name, _)| *name).collect();
-    let error = FormError::new("bench", name, format!("{}, or the path of a bench file", known.join(", ")));
+    let error = InputError::new("bench", name, format!("{}, or the path of a bench file", known.join(", ")));
     match backporch_input::nearest(name, known.iter().copied()) {
         Some(guess) => error.with_help(format!("did you mean {guess}?")),
         None => error,
@@ -61,7 +66,7 @@ struct Setup<'a> {
     pub source: &'a Source,
     pub library: &'a Library,
     pub here: Library,
-    pub wishes: &'a Wishes,
+    pub overrides: &'a Overrides,
 }
 
 /// The frame a mode shows as it starts up.
@@ -81,10 +86,10 @@ fn counterpart(adapter: &Adapter, shows_picture: bool) -> &Mode {
 }
 
 impl Setup<'_> {
-    pub fn bench(&self, name: &str, file: BenchFile) -> Result<Bench, FormError> {
-        let wishes = self.wishes;
+    pub fn bench(&self, name: &str, file: BenchFile) -> Result<Bench, InputError> {
+        let overrides = self.overrides;
         let of_file = self.at(&["adapter"], self.library.adapter(&file.adapter))?;
-        let adapter = match &wishes.board {
+        let adapter = match &overrides.board {
             Some(board) => self.here.adapter(board)?,
             None => Arc::clone(&of_file),
         };
@@ -94,14 +99,14 @@ impl Setup<'_> {
         let mut registers = adapter.start_up(&mode);
         self.registers(&file, &of_file, &adapter, &mut registers, &mut notes)?;
         let quirks = self.quirks(&file)?;
-        let monitor = match (&wishes.monitor, &file.monitor) {
+        let monitor = match (&overrides.monitor, &file.monitor) {
             (Some(name), _) => Some(self.here.monitor(name)?),
             (None, Some(name)) => Some(self.at(&["monitor"], self.library.monitor(name))?),
             (None, None) => None,
         };
         let base_memory = self.memory(&file, &adapter, &registers)?;
         let art = self.art(&file, &adapter, &mode, &mut registers)?;
-        let drive = self.drive(&file);
+        let driver = self.driver(&file);
         Ok(Bench {
             name: name.to_string(),
             title: file.title,
@@ -111,7 +116,7 @@ impl Setup<'_> {
             art,
             base_memory,
             monitor,
-            drive,
+            driver,
             seed: file.seed,
             notes,
             adapter,
@@ -119,7 +124,7 @@ impl Setup<'_> {
     }
 
     /// What drives the board; it is read when it is asked for.
-    fn drive(&self, file: &BenchFile) -> Drive {
+    fn driver(&self, file: &BenchFile) -> DriverSettings {
         let named = |wished: &Option<String>, written: &Option<String>, field| {
             let of =
                 |name: &String, library: &Library, field| Named { name: name.clone(), library: library.clone(), field };
@@ -129,17 +134,17 @@ impl Setup<'_> {
                 (None, None) => None,
             }
         };
-        Drive {
+        DriverSettings {
             source: Arc::new(self.source.clone()),
-            routine: named(&self.wishes.routine, &file.routine, "routine"),
-            cpu: named(&self.wishes.cpu, &file.cpu, "cpu"),
+            routine: named(&self.overrides.routine, &file.routine, "routine"),
+            cpu: named(&self.overrides.cpu, &file.cpu, "cpu"),
             machine: file.machine.clone(),
             library: self.library.clone(),
         }
     }
 
     /// Places an error met while looking something up at the field that named it.
-    fn at<T>(&self, path: &[&str], result: Result<T, FormError>) -> Result<T, FormError> {
+    fn at<T>(&self, path: &[&str], result: Result<T, InputError>) -> Result<T, InputError> {
         result.map_err(|error| match error.line() {
             // The named file was read and is itself at fault.
             Some(_) => error,
@@ -154,7 +159,7 @@ impl Setup<'_> {
     }
 
     /// The same, where a field of the bench file named it.
-    fn named_by<T>(&self, path: Option<[&str; 2]>, result: Result<T, FormError>) -> Result<T, FormError> {
+    fn named_by<T>(&self, path: Option<[&str; 2]>, result: Result<T, InputError>) -> Result<T, InputError> {
         match path {
             Some(path) => self.at(&path, result),
             None => result,
@@ -167,11 +172,11 @@ impl Setup<'_> {
         adapter: &Adapter,
         moved: bool,
         notes: &mut Vec<String>,
-    ) -> Result<Mode, FormError> {
+    ) -> Result<Mode, InputError> {
         let names = || adapter.profile().modes.iter().map(|mode| mode.name.as_str()).collect::<Vec<_>>().join(", ");
-        if let Some(name) = &self.wishes.mode {
+        if let Some(name) = &self.overrides.mode {
             let found = adapter.mode(name).cloned();
-            return found.ok_or_else(|| FormError::new("mode", name, names()));
+            return found.ok_or_else(|| InputError::new("mode", name, names()));
         }
         let Some(name) = &file.mode else {
             return Ok(adapter.default_mode().clone());
@@ -196,7 +201,7 @@ impl Setup<'_> {
         adapter: &Adapter,
         registers: &mut Registers,
         notes: &mut Vec<String>,
-    ) -> Result<(), FormError> {
+    ) -> Result<(), InputError> {
         for (name, value) in &file.registers {
             let path = ["registers", name.as_str()];
             let written = of_file.field(name).ok_or_else(|| {
@@ -221,19 +226,19 @@ impl Setup<'_> {
         let named = |(name, value): &(String, u64)| {
             Ok((adapter.field(name).ok_or_else(|| unknown_register(adapter, name))?, *value))
         };
-        let start = self.wishes.start.map(|start| Ok((adapter.start_address(), start)));
-        for wish in self.wishes.set.iter().map(named).chain(start) {
+        let start = self.overrides.start.map(|start| Ok((adapter.start_address(), start)));
+        for wish in self.overrides.set.iter().map(named).chain(start) {
             let (field, value) = wish?;
             adapter.set(registers, field, value).map_err(|error| {
-                FormError::new("--set", error.found, format!("0..={}", error.max)).in_field(&error.field)
+                InputError::new("--set", error.found, format!("0..={}", error.max)).in_field(&error.field)
             })?;
         }
         Ok(())
     }
 
-    fn quirks(&self, file: &BenchFile) -> Result<Vec<Quirk>, FormError> {
+    fn quirks(&self, file: &BenchFile) -> Result<Vec<Quirk>, InputError> {
         let mut quirks = Vec::new();
-        let of_file = if self.wishes.no_quirks { &[] } else { file.quirks.as_slice() };
+        let of_file = if self.overrides.no_quirks { &[] } else { file.quirks.as_slice() };
         for (position, quirk) in of_file.iter().enumerate() {
             let position = position.to_string();
             let family = self.at(&["quirks", &position, "name"], self.library.family(&quirk.name))?;
@@ -242,15 +247,15 @@ impl Setup<'_> {
                 self.source.fault(&["quirks", &position, "parameters"], error.found(), error.allowed())
             })?);
         }
-        for name in &self.wishes.quirks {
+        for name in &self.overrides.quirks {
             let family = self.here.family(name)?;
             let closed = family.close(&BTreeMap::new());
-            quirks.push(closed.map_err(|error| FormError::new(name, error.found(), error.allowed()))?);
+            quirks.push(closed.map_err(|error| InputError::new(name, error.found(), error.allowed()))?);
         }
         Ok(quirks)
     }
 
-    fn memory(&self, file: &BenchFile, adapter: &Adapter, registers: &Registers) -> Result<Vec<u8>, FormError> {
+    fn memory(&self, file: &BenchFile, adapter: &Adapter, registers: &Registers) -> Result<Vec<u8>, InputError> {
         let bytes = adapter.memory().bytes as usize;
         let mut memory = adapter.memory_at_start(registers);
         if let Some(name) = &file.memory {
@@ -268,10 +273,10 @@ impl Setup<'_> {
         adapter: &Adapter,
         mode: &Mode,
         registers: &mut Registers,
-    ) -> Result<Option<Art>, FormError> {
+    ) -> Result<Option<Art>, InputError> {
         let quiet = QuietFrame::new(adapter, registers, &Healthy);
         let from_file = file.picture.clone();
-        let (wanted, library, named_by) = match &self.wishes.picture {
+        let (wanted, library, named_by) = match &self.overrides.picture {
             Some(path) => {
                 let source = path.to_string_lossy().into_owned();
                 let place = from_file.unwrap_or_else(|| PictureRef::new(String::new()));
@@ -292,7 +297,7 @@ impl Setup<'_> {
             };
             match named_by {
                 Some(path) => self.source.fault(&path, found, allowed),
-                None => FormError::new(&wanted.source, found, allowed).of_kind(FormErrorKind::Form),
+                None => InputError::new(&wanted.source, found, allowed).of_kind(InputErrorKind::Form),
             }
         };
         let bits = bits_per_pixel(&quiet).map_err(unfit)?;

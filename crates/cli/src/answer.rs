@@ -4,7 +4,7 @@ use std::fmt::Display;
 use std::io::{self, Write};
 use std::process::ExitCode;
 
-use backporch_input::{FormError, FormErrorKind};
+use backporch_input::{InputError, InputErrorKind};
 use serde::Serialize;
 
 use crate::args::{Format, General};
@@ -91,12 +91,12 @@ pub fn refuse(error: &anyhow::Error) -> ExitCode {
     }
     let mut said = io::stderr().lock();
     let _ = writeln!(said, "backporch: {error:#}");
-    let form = error.chain().find_map(|error| error.downcast_ref::<FormError>());
-    if let Some(help) = form.and_then(FormError::help).or_else(|| display(error).and_then(|(help, _)| help)) {
+    let form = error.chain().find_map(|error| error.downcast_ref::<InputError>());
+    if let Some(help) = form.and_then(InputError::help).or_else(|| display(error).and_then(|(help, _)| help)) {
         let _ = writeln!(said, "  help: {help}");
     }
     let machine = display(error).is_some_and(|(_, failed)| failed)
-        || form.is_some_and(|form| form.kind() == FormErrorKind::Machine)
+        || form.is_some_and(|form| form.kind() == InputErrorKind::Machine)
         || error.chain().any(|error| error.is::<io::Error>());
     ExitCode::from(if machine { 3 } else { 2 })
 }

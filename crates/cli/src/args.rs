@@ -10,7 +10,7 @@ mod window;
 
 use std::path::PathBuf;
 
-use backporch_bench::Wishes;
+use backporch_bench::Overrides;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 pub use self::drive::{HazardsArgs, RunArgs};
@@ -132,8 +132,8 @@ impl BenchArgs {
     pub const USUAL: &str = "harbour-256";
 
     /// The same as the bench crate takes it.
-    pub fn wishes(&self) -> Wishes {
-        Wishes {
+    pub fn overrides(&self) -> Overrides {
+        Overrides {
             board: self.board.clone(),
             mode: self.mode.clone(),
             no_quirks: self.no_quirks,
@@ -143,7 +143,7 @@ impl BenchArgs {
             monitor: self.monitor.clone(),
             routine: self.routine.clone(),
             cpu: self.cpu.clone(),
-            ..Wishes::default()
+            ..Overrides::default()
         }
     }
 }

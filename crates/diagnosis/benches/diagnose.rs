@@ -9,7 +9,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use backporch_analysis::PredictionCache;
-use backporch_bench::{Bench, Wishes};
+use backporch_bench::{Bench, Overrides};
 use backporch_diagnosis::{
     Assessment, Cause, FaultFamilies, Prior, QuirkFamilies, diagnose, likelihoods, members, probes,
 };
@@ -221,7 +221,7 @@ fn compare_with_numpy(assessed: &[(Cause, Assessment)], logs: &[f64], seconds: f
 
 /// Blind trials with everything at its usual value.
 fn blind_trials() {
-    let Ok(bench) = Bench::open("harbour-256", &Wishes::default()) else {
+    let Ok(bench) = Bench::open("harbour-256", &Overrides::default()) else {
         return;
     };
     let bench = Arc::new(bench);

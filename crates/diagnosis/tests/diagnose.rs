@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use backporch_analysis::PredictionCache;
-use backporch_bench::{Bench, Wishes};
+use backporch_bench::{Bench, Overrides};
 use backporch_diagnosis::{Cause, Change, Conclusion, Diagnosis, Prior, Probe, QuirkFamilies, diagnose, probes};
 use backporch_evidence::{Note, Sightings};
 use backporch_input::Source;
@@ -198,7 +198,7 @@ fn the_answer_is_the_same_on_any_number_of_threads() {
 /// The measured rates stand in the guide; here only floors that no honest change should fall through.
 #[test]
 fn blind_trials_find_most_faults() {
-    let bench = Arc::new(Bench::open("harbour-256", &Wishes::default()).unwrap());
+    let bench = Arc::new(Bench::open("harbour-256", &Overrides::default()).unwrap());
     let trials = match rounds() {
         1 => Trials { inside: 10, outside: 4, steps: 12, ..Trials::default() },
         _ => Trials::default(),

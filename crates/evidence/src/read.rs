@@ -4,8 +4,8 @@ use std::path::Path;
 use std::sync::Arc;
 
 use backporch_analysis::{Conditions, Specimen};
-use backporch_bench::{Bench, Library, Wishes};
-use backporch_input::{FormError, Range, Source, parse};
+use backporch_bench::{Bench, Library, Overrides};
+use backporch_input::{InputError, Range, Source, parse};
 
 use crate::check::SightingError;
 use crate::experiment::{Experiment, Observer, Steps};
@@ -31,7 +31,7 @@ impl Sightings {
     ///
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
-    pub fn open(name: &str) -> Result<Self, FormError> {
+    pub fn open(name: &str) -> Result<Self, InputError> {
         if let Some(source) = built_in(name) {
             return Self::from_source(&source, None);
         }
@@ -39,7 +39,7 @@ impl Sightings {
         if path.extension().is_none() && !path.exists() {
             let known: Vec<&str> = BUILT_IN_SIGHTINGS.iter().map(|(name, _)| *name).collect();
             let allowed = format!("{}, or the path of a sightings file", known.join(", "));
-            let error = FormError::new("sightings", name, allowed);
+            let error = InputError::new("sightings", name, allowed);
             return Err(match backporch_input::nearest(name, known.iter().copied()) {
                 Some(guess) => error.with_help(format!("did you mean {guess}?")),
                 None => error,
@@ -52,7 +52,7 @@ impl Sightings {
     ///
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
-    pub fn from_source(source: &Source, folder: Option<&Path>) -> Result<Self, FormError> {
+    pub fn from_source(source: &Source, folder: Option<&Path>) -> Result<Self, InputError> {
         let file: SightingsFile = parse(source)?;
         Reader { source, folder, file: &file }.read()
     }
@@ -65,12 +65,12 @@ struct Reader<'a> {
 }
 
 impl Reader<'_> {
-    fn read(&self) -> Result<Sightings, FormError> {
+    fn read(&self) -> Result<Sightings, InputError> {
         let errors = self.file.observer_errors.unwrap_or(Observer::USUAL_ERRORS);
         let allowed = || format!("{} to {}", Observer::ALLOWED.start(), Observer::ALLOWED.end());
         let observer =
             Observer::new(errors).ok_or_else(|| self.source.fault(&["observer_errors"], errors, allowed()))?;
-        let bench = self.bench(&Wishes { no_quirks: true, ..Wishes::default() }, &["bench"])?;
+        let bench = self.bench(&Overrides { no_quirks: true, ..Overrides::default() }, &["bench"])?;
         let mut sightings = Sightings::new(Arc::clone(&bench), observer);
         sightings.title.clone_from(&self.file.title);
         for (at, written) in self.file.experiments.iter().enumerate() {
@@ -83,27 +83,28 @@ impl Reader<'_> {
     }
 
     /// The bench; a fault in its name is one of this file.
-    fn bench(&self, wishes: &Wishes, path: &[&str]) -> Result<Arc<Bench>, FormError> {
+    fn bench(&self, overrides: &Overrides, path: &[&str]) -> Result<Arc<Bench>, InputError> {
         let name = &self.file.bench;
         let beside = match (self.folder, backporch_bench::built_in(name)) {
             (Some(folder), None) => Library::beside(folder).path(name).to_string_lossy().into_owned(),
             _ => name.clone(),
         };
-        Bench::open(&beside, wishes).map(Arc::new).map_err(|error| match error.line() {
+        Bench::open(&beside, overrides).map(Arc::new).map_err(|error| match error.line() {
             Some(_) => error,
             None => self.source.fault(path, error.found(), error.allowed()),
         })
     }
 
-    fn experiment(&self, bench: &Arc<Bench>, written: &ExperimentFile, at: usize) -> Result<Experiment, FormError> {
+    fn experiment(&self, bench: &Arc<Bench>, written: &ExperimentFile, at: usize) -> Result<Experiment, InputError> {
         let at = at.to_string();
         let path = |field: &'static str| ["experiments", at.as_str(), field];
         let bench = match (&written.board, &written.mode) {
             (None, None) => Arc::clone(bench),
             (board, mode) => {
                 let field = if board.is_some() { "board" } else { "mode" };
-                let wishes = Wishes { no_quirks: true, board: board.clone(), mode: mode.clone(), ..Wishes::default() };
-                self.bench(&wishes, &path(field))?
+                let overrides =
+                    Overrides { no_quirks: true, board: board.clone(), mode: mode.clone(), ..Overrides::default() };
+                self.bench(&overrides, &path(field))?
             }
         };
         let adapter = bench.adapter();
@@ -131,8 +132,8 @@ impl Reader<'_> {
     }
 
     fn suspected_adapter(&self) -> String {
-        let wishes = Wishes { no_quirks: true, ..Wishes::default() };
-        self.bench(&wishes, &["bench"]).map_or_else(|_| String::new(), |bench| bench.adapter().name().to_string())
+        let overrides = Overrides { no_quirks: true, ..Overrides::default() };
+        self.bench(&overrides, &["bench"]).map_or_else(|_| String::new(), |bench| bench.adapter().name().to_string())
     }
 
     fn sighting(
@@ -141,7 +142,7 @@ impl Reader<'_> {
         experiment: &Experiment,
         written: &SightingFile,
         (at, number): (usize, usize),
-    ) -> Result<(), FormError> {
+    ) -> Result<(), InputError> {
         let (at, number) = (at.to_string(), number.to_string());
         let path = |field: &'static str| ["experiments", at.as_str(), "seen", number.as_str(), field];
         let seen = phrase::read(&written.saw).map_err(|unknown| self.source.fault(&path("saw"), unknown.0, PHRASES))?;

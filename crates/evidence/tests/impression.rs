@@ -3,14 +3,14 @@
 use std::sync::Arc;
 
 use backporch_analysis::{Conditions, ExperimentSetup};
-use backporch_bench::{Bench, Wishes};
+use backporch_bench::{Bench, Overrides};
 use backporch_evidence::Impression;
 use backporch_quirk::{Family, QuirkStack};
 
 /// The table of facts for memory rows of 256 bytes reloaded once a line (derived), in the words of an observer.
 #[test]
 fn the_row_table_reads_in_words() {
-    let bench = Arc::new(Bench::open("harbour-256", &Wishes::default()).unwrap());
+    let bench = Arc::new(Bench::open("harbour-256", &Overrides::default()).unwrap());
     let rows = QuirkStack::new(vec![Family::built_in("row-reload").unwrap().member(0).unwrap()], 0);
     let start_address = bench.adapter().start_address();
     let words = |start: u32| {

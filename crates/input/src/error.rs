@@ -8,7 +8,7 @@ use crate::Place;
 /// Whose fault an error is, so that the edge can choose an exit status.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[non_exhaustive]
-pub enum FormErrorKind {
+pub enum InputErrorKind {
     /// The text or the value breaks its form.
     Form,
     /// The path cannot be used as given: no such file, a folder, not permitted to read, too long, not text.
@@ -23,11 +23,11 @@ pub enum FormErrorKind {
 /// so that the message stays one line whatever the file holds.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("{0}")]
-pub struct FormError(Box<Parts>);
+pub struct InputError(Box<Parts>);
 
 #[derive(Clone, Debug, PartialEq, Eq)]
 struct Parts {
-    kind: FormErrorKind,
+    kind: InputErrorKind,
     file: String,
     place: Option<Place>,
     field: Option<String>,
@@ -36,13 +36,13 @@ struct Parts {
     help: Option<String>,
 }
 
-impl FormError {
-    /// An error of kind [`FormErrorKind::Form`] in `file` (a path or another name the user knows), as yet
+impl InputError {
+    /// An error of kind [`InputErrorKind::Form`] in `file` (a path or another name the user knows), as yet
     /// without place, field and help.
     #[must_use]
     pub fn new(file: impl Into<String>, found: impl fmt::Display, allowed: impl fmt::Display) -> Self {
         Self(Box::new(Parts {
-            kind: FormErrorKind::Form,
+            kind: InputErrorKind::Form,
             file: one_line(&file.into()),
             place: None,
             field: None,
@@ -53,13 +53,13 @@ impl FormError {
     }
 
     /// What the operating system said while reading or writing `file`.
-    pub(crate) fn from_io(file: impl Into<String>, error: &io::Error, allowed: &str, kind: FormErrorKind) -> Self {
+    pub(crate) fn from_io(file: impl Into<String>, error: &io::Error, allowed: &str, kind: InputErrorKind) -> Self {
         Self::new(file, error, allowed).of_kind(kind)
     }
 
     /// Sets whose fault it is.
     #[must_use]
-    pub fn of_kind(mut self, kind: FormErrorKind) -> Self {
+    pub fn of_kind(mut self, kind: InputErrorKind) -> Self {
         self.0.kind = kind;
         self
     }
@@ -87,7 +87,7 @@ impl FormError {
 
     /// Whose fault it is.
     #[must_use]
-    pub fn kind(&self) -> FormErrorKind {
+    pub fn kind(&self) -> InputErrorKind {
         self.0.kind
     }
 
@@ -175,7 +175,7 @@ mod tests {
 
     #[test]
     fn an_error_is_one_line_with_everything_known() {
-        let error = FormError::new("harbour.bench.ron", 300, "0..=255")
+        let error = InputError::new("harbour.bench.ron", 300, "0..=255")
             .at(Place { line: 7, column: 13 })
             .in_field("registers.displayed")
             .with_help("39 shows 40 characters");
@@ -186,14 +186,14 @@ mod tests {
 
     #[test]
     fn unknown_parts_are_left_out() {
-        let error = FormError::new("a.ron", "nothing", "a form").in_field("");
+        let error = InputError::new("a.ron", "nothing", "a form").in_field("");
         assert_eq!(error.to_string(), "a.ron: found nothing, allowed a form");
         assert_eq!(error.field(), None);
     }
 
     #[test]
     fn no_text_can_break_the_line() {
-        let error = FormError::new("a\nb.ron", "x\r\u{2028}y", "z\u{1b}[31m");
+        let error = InputError::new("a\nb.ron", "x\r\u{2028}y", "z\u{1b}[31m");
         assert_eq!(error.to_string(), "a\\nb.ron: found x\\r\\u{2028}y, allowed z\\u{1b}[31m");
     }
 }

@@ -6,7 +6,7 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use crate::FormError;
+use crate::InputError;
 use crate::write::{NAMES_TRIED, check_folder, folder_of, refused, temporary_name, unusable};
 
 /// A folder that is filled file by file and takes its name at the end.
@@ -24,9 +24,9 @@ impl WholeFolder {
     /// nobody loses a file they put there.
     ///
     /// # Errors
-    /// Kind [`Unreadable`](crate::FormErrorKind::Unreadable) for a path that cannot be such a folder, kind
-    /// [`Machine`](crate::FormErrorKind::Machine) for all that the system refuses.
-    pub fn create(path: &Path, ours: impl Fn(&str) -> bool) -> Result<Self, FormError> {
+    /// Kind [`Unreadable`](crate::InputErrorKind::Unreadable) for a path that cannot be such a folder, kind
+    /// [`Machine`](crate::InputErrorKind::Machine) for all that the system refuses.
+    pub fn create(path: &Path, ours: impl Fn(&str) -> bool) -> Result<Self, InputError> {
         let replaces = match fs::read_dir(path) {
             Ok(entries) => {
                 for entry in entries {
@@ -62,7 +62,7 @@ impl WholeFolder {
     ///
     /// # Errors
     /// What the system refuses; what stood under the name is then as it was.
-    pub fn finish(self) -> Result<(), FormError> {
+    pub fn finish(self) -> Result<(), InputError> {
         self.take_name().map_err(|error| refused(&self.path, &error))
     }
 
@@ -114,7 +114,7 @@ mod tests {
         names
     }
 
-    fn fill(path: &Path, names: &[&str]) -> Result<(), FormError> {
+    fn fill(path: &Path, names: &[&str]) -> Result<(), InputError> {
         let folder = WholeFolder::create(path, |name| name.ends_with(".png"))?;
         for name in names {
             fs::write(folder.file(name), b"x").unwrap();

@@ -1,7 +1,7 @@
 //! The one room for *file forms*: how Backporch reads what people write, and writes what they asked for.
 //!
 //! Every file a person edits (bench, adapter profile, monitor, quirk, sightings) is a RON form. It passes
-//! through this crate once, on its way in, and whatever is wrong with it becomes one [`FormError`]: a line that
+//! through this crate once, on its way in, and whatever is wrong with it becomes one [`InputError`]: a line that
 //! names the file, the line and column, the field, what was found and what is allowed.
 //!
 //! ```text
@@ -9,7 +9,7 @@
 //!              │                │                      │
 //!              │                │                      └─ Source::fault(["registers","displayed"], 300, "0..=255")
 //!              ▼                ▼                                │
-//!           FormError ◄──── FormError ◄──────────────────────────┘
+//!           InputError ◄──── InputError ◄──────────────────────────┘
 //!
 //!  bytes ──► write_whole ──► a whole file, or the old one untouched
 //! ```
@@ -59,7 +59,7 @@ mod version;
 mod words;
 mod write;
 
-pub use error::{FormError, FormErrorKind, refuse};
+pub use error::{InputError, InputErrorKind, refuse};
 pub use folder::WholeFolder;
 pub use nearest::nearest;
 pub use number::{Number, NumberError, number};

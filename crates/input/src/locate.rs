@@ -3,7 +3,7 @@
 use std::fmt::Display;
 
 use crate::outline::Outline;
-use crate::{FormError, Place, Source};
+use crate::{InputError, Place, Source};
 
 impl Source {
     /// Where the value stands that `path` leads to: field names, map keys, and numbers from 0 for list elements
@@ -21,8 +21,8 @@ impl Source {
     ///
     /// If the text holds no such value, the error points at the innermost value on the way there.
     #[must_use]
-    pub fn fault(&self, path: &[&str], found: impl Display, allowed: impl Display) -> FormError {
-        let error = FormError::new(self.name(), found, allowed).in_field(path.join("."));
+    pub fn fault(&self, path: &[&str], found: impl Display, allowed: impl Display) -> InputError {
+        let error = InputError::new(self.name(), found, allowed).in_field(path.join("."));
         match Outline::of(self.text()).follow(path) {
             Some((span, _)) => error.at(Place::of(self.text(), span.start)),
             None => error,

@@ -12,7 +12,7 @@ use crate::outline::Outline;
 use crate::place::offset_of;
 use crate::read::read;
 use crate::words::{NUMBER, piece, plain_found};
-use crate::{FormError, Place, Source};
+use crate::{InputError, Place, Source};
 
 /// Reads a form of type `T`. `Some(…)` may be left out around optional values.
 ///
@@ -22,7 +22,7 @@ use crate::{FormError, Place, Source};
 /// The first thing in the text that breaks the form, with line, column and field of the word at fault: for an
 /// unknown or doubled field the field's name, for a missing field the closing bracket of its group, for anything
 /// else the value.
-pub fn parse<T: DeserializeOwned>(source: &Source) -> Result<T, FormError> {
+pub fn parse<T: DeserializeOwned>(source: &Source) -> Result<T, InputError> {
     read(source.text()).map_err(|error| Report::on::<T>(source, &error))
 }
 
@@ -35,7 +35,7 @@ struct Report<'a> {
 }
 
 impl<'a> Report<'a> {
-    fn on<T: DeserializeOwned>(source: &'a Source, error: &SpannedError) -> FormError {
+    fn on<T: DeserializeOwned>(source: &'a Source, error: &SpannedError) -> InputError {
         let text = source.text();
         let report = Self {
             text,
@@ -49,7 +49,7 @@ impl<'a> Report<'a> {
         report.word::<T>(source.name(), explanation)
     }
 
-    fn word<T: DeserializeOwned>(&self, file: &str, explanation: Explanation) -> FormError {
+    fn word<T: DeserializeOwned>(&self, file: &str, explanation: Explanation) -> InputError {
         let span = self.spot(&explanation.spot);
         let found = explanation.found.unwrap_or_else(|| self.shown(&span, explanation.said_found.as_deref()));
         let allowed = match explanation.allowed {
@@ -58,7 +58,7 @@ impl<'a> Report<'a> {
             Allowed::Bounds => self.bounds::<T>(&span).map_or("a number that fits".to_owned(), Bounds::as_range),
         };
         let field = self.field(&span, explanation.name.as_deref());
-        let error = FormError::new(file, found, allowed).at(Place::of(self.text, span.start)).in_field(field);
+        let error = InputError::new(file, found, allowed).at(Place::of(self.text, span.start)).in_field(field);
         match explanation.help {
             Some(help) => error.with_help(help),
             None => error,

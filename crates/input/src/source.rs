@@ -4,7 +4,7 @@ use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
 
-use crate::{FormError, FormErrorKind, Place};
+use crate::{InputError, InputErrorKind, Place};
 
 /// The longest text form that is read, in bytes (4 MiB): a thousand times the longest form one would write by hand.
 pub const MAX_TEXT_BYTES: u64 = 4 << 20;
@@ -20,10 +20,10 @@ impl Source {
     /// Reads a text file of at most [`MAX_TEXT_BYTES`]; a byte order mark at its start is dropped.
     ///
     /// # Errors
-    /// Kind [`Unreadable`](FormErrorKind::Unreadable) for a path that is missing, a folder, not permitted, too
-    /// long, empty, or not UTF-8 (with the place of the first bad byte); kind [`Machine`](FormErrorKind::Machine)
+    /// Kind [`Unreadable`](InputErrorKind::Unreadable) for a path that is missing, a folder, not permitted, too
+    /// long, empty, or not UTF-8 (with the place of the first bad byte); kind [`Machine`](InputErrorKind::Machine)
     /// if the reading itself fails.
-    pub fn read(path: &Path) -> Result<Self, FormError> {
+    pub fn read(path: &Path) -> Result<Self, InputError> {
         let name = path.display().to_string();
         let bytes = read_bytes(path, &name)?;
         let text = String::from_utf8(bytes).map_err(|error| not_utf8(&name, &error.into_bytes()))?;
@@ -56,7 +56,7 @@ impl Source {
     }
 }
 
-fn read_bytes(path: &Path, name: &str) -> Result<Vec<u8>, FormError> {
+fn read_bytes(path: &Path, name: &str) -> Result<Vec<u8>, InputError> {
     let opening = |error: io::Error| cannot_open(name, &error);
     let file = File::open(path).map_err(opening)?;
     let metadata = file.metadata().map_err(opening)?;
@@ -70,31 +70,31 @@ fn read_bytes(path: &Path, name: &str) -> Result<Vec<u8>, FormError> {
     let mut bytes = Vec::new();
     file.take(MAX_TEXT_BYTES + 1)
         .read_to_end(&mut bytes)
-        .map_err(|error| FormError::from_io(name, &error, "a readable file", FormErrorKind::Machine))?;
+        .map_err(|error| InputError::from_io(name, &error, "a readable file", InputErrorKind::Machine))?;
     if bytes.len() as u64 > MAX_TEXT_BYTES {
         return Err(too_long(name, &format!("more than {MAX_TEXT_BYTES} bytes")));
     }
     Ok(bytes)
 }
 
-fn cannot_open(name: &str, error: &io::Error) -> FormError {
+fn cannot_open(name: &str, error: &io::Error) -> InputError {
     match error.kind() {
         io::ErrorKind::NotFound => unreadable(name, "no such file", "a file that exists"),
         io::ErrorKind::IsADirectory => unreadable(name, "a folder", "a file"),
         io::ErrorKind::PermissionDenied => unreadable(name, "a file you have no permission to read", "a readable file"),
-        _ => FormError::from_io(name, error, "a readable file", FormErrorKind::Unreadable),
+        _ => InputError::from_io(name, error, "a readable file", InputErrorKind::Unreadable),
     }
 }
 
-fn unreadable(name: &str, found: &str, allowed: &str) -> FormError {
-    FormError::new(name, found, allowed).of_kind(FormErrorKind::Unreadable)
+fn unreadable(name: &str, found: &str, allowed: &str) -> InputError {
+    InputError::new(name, found, allowed).of_kind(InputErrorKind::Unreadable)
 }
 
-fn too_long(name: &str, found: &str) -> FormError {
+fn too_long(name: &str, found: &str) -> InputError {
     unreadable(name, found, &format!("a text form of at most {MAX_TEXT_BYTES} bytes"))
 }
 
-fn not_utf8(name: &str, bytes: &[u8]) -> FormError {
+fn not_utf8(name: &str, bytes: &[u8]) -> InputError {
     let Some(chunk) = bytes.utf8_chunks().next() else {
         return unreadable(name, "an empty file", "a RON form");
     };
@@ -115,7 +115,7 @@ mod tests {
         (folder, path)
     }
 
-    fn error_of(bytes: &[u8]) -> FormError {
+    fn error_of(bytes: &[u8]) -> InputError {
         let (_folder, path) = file_with(bytes);
         Source::read(&path).unwrap_err()
     }
@@ -139,7 +139,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let missing = Source::read(&folder.path().join("none.ron")).unwrap_err();
         assert_eq!(missing.found(), "no such file");
-        assert_eq!(missing.kind(), FormErrorKind::Unreadable);
+        assert_eq!(missing.kind(), InputErrorKind::Unreadable);
         let directory = Source::read(folder.path()).unwrap_err();
         assert_eq!((directory.found(), directory.allowed()), ("a folder", "a file"));
         assert_eq!(error_of(b" \n").found(), "an empty file");
@@ -154,7 +154,7 @@ mod tests {
         zeros.set_len(100_000_000).unwrap();
         let error = Source::read(&path).unwrap_err();
         assert_eq!(error.found(), "100000000 bytes");
-        assert_eq!(error.kind(), FormErrorKind::Unreadable);
+        assert_eq!(error.kind(), InputErrorKind::Unreadable);
     }
 
     #[cfg(unix)]

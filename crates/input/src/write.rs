@@ -8,7 +8,7 @@ use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use crate::{FormError, FormErrorKind};
+use crate::{InputError, InputErrorKind};
 
 /// How many temporary names are tried before giving up; each is taken only if a crashed run left it behind.
 pub(crate) const NAMES_TRIED: usize = 100;
@@ -19,10 +19,10 @@ pub(crate) const NAMES_TRIED: usize = 100;
 /// the file it leads to is replaced. A device or a pipe is written to as it is.
 ///
 /// # Errors
-/// Kind [`Unreadable`](FormErrorKind::Unreadable) for a path that cannot be a file: a folder, or in a folder that
-/// does not exist (it is not created). Kind [`Machine`](FormErrorKind::Machine) for all that the system refuses:
+/// Kind [`Unreadable`](InputErrorKind::Unreadable) for a path that cannot be a file: a folder, or in a folder that
+/// does not exist (it is not created). Kind [`Machine`](InputErrorKind::Machine) for all that the system refuses:
 /// not permitted, disk full, name too long.
-pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), FormError> {
+pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), InputError> {
     let mut file = WholeFile::create(path)?;
     file.write_all(bytes).map_err(|error| refused(path, &error))?;
     file.finish()
@@ -52,7 +52,7 @@ impl WholeFile {
     ///
     /// # Errors
     /// As [`write_whole`].
-    pub fn create(path: &Path) -> Result<Self, FormError> {
+    pub fn create(path: &Path) -> Result<Self, InputError> {
         let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
         let opened = match fs::metadata(&target) {
             Ok(old) if old.is_dir() => return Err(unusable(path, "a folder", "a file")),
@@ -72,7 +72,7 @@ impl WholeFile {
     ///
     /// # Errors
     /// What the system refuses.
-    pub fn finish(self) -> Result<(), FormError> {
+    pub fn finish(self) -> Result<(), InputError> {
         let Self { path, file, waiting } = self;
         let finished = file.into_inner().map_err(io::IntoInnerError::into_error).and_then(|file| {
             let Some(Waiting { temporary, target, replaces }) = waiting else {
@@ -112,16 +112,16 @@ fn begin(target: PathBuf, old: Option<&Metadata>) -> io::Result<(File, Option<Wa
     Ok((file, Some(Waiting { temporary, target, replaces: old.is_some() })))
 }
 
-pub(crate) fn refused(path: &Path, error: &io::Error) -> FormError {
-    FormError::from_io(path.display().to_string(), error, "a file that can be written", FormErrorKind::Machine)
+pub(crate) fn refused(path: &Path, error: &io::Error) -> InputError {
+    InputError::from_io(path.display().to_string(), error, "a file that can be written", InputErrorKind::Machine)
 }
 
-pub(crate) fn unusable(path: &Path, found: &str, allowed: &str) -> FormError {
-    FormError::new(path.display().to_string(), found, allowed).of_kind(FormErrorKind::Unreadable)
+pub(crate) fn unusable(path: &Path, found: &str, allowed: &str) -> InputError {
+    InputError::new(path.display().to_string(), found, allowed).of_kind(InputErrorKind::Unreadable)
 }
 
 /// Says plainly that the folder is missing, which the system reports like a missing file.
-pub(crate) fn check_folder(path: &Path, target: &Path) -> Result<(), FormError> {
+pub(crate) fn check_folder(path: &Path, target: &Path) -> Result<(), InputError> {
     if target.file_name().is_none() {
         return Err(unusable(path, "a path without a file name", "a file"));
     }
@@ -213,7 +213,7 @@ mod tests {
         let path = folder.path().join("shots").join("frame.png");
         let error = write_whole(&path, b"x").unwrap_err();
         assert!(error.found().starts_with("no folder "), "{error}");
-        assert_eq!(error.kind(), FormErrorKind::Unreadable);
+        assert_eq!(error.kind(), InputErrorKind::Unreadable);
         assert!(names_in(folder.path()).is_empty());
     }
 
@@ -223,7 +223,7 @@ mod tests {
         assert_eq!(write_whole(folder.path(), b"x").unwrap_err().found(), "a folder");
         for path in ["", ".."] {
             let error = write_whole(Path::new(path), b"x").unwrap_err();
-            assert_eq!(error.kind(), FormErrorKind::Unreadable);
+            assert_eq!(error.kind(), InputErrorKind::Unreadable);
         }
     }
 
@@ -232,7 +232,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("x".repeat(4000));
         let error = write_whole(&path, b"x").unwrap_err();
-        assert_eq!(error.kind(), FormErrorKind::Machine);
+        assert_eq!(error.kind(), InputErrorKind::Machine);
         assert!(names_in(folder.path()).is_empty());
     }
 
@@ -268,7 +268,7 @@ mod tests {
         protected.set_readonly(true);
         fs::set_permissions(&path, protected).unwrap();
         let error = write_whole(&path, b"new").unwrap_err();
-        assert_eq!(error.kind(), FormErrorKind::Machine);
+        assert_eq!(error.kind(), InputErrorKind::Machine);
         assert_eq!(fs::read(&path).unwrap(), b"good");
         assert_eq!(names_in(folder.path()), ["kept.ron"]);
     }
@@ -320,7 +320,7 @@ mod tests {
     #[test]
     fn a_full_disk_is_the_machines_fault() {
         let error = write_whole(Path::new("/dev/full"), b"x").unwrap_err();
-        assert_eq!(error.kind(), FormErrorKind::Machine);
+        assert_eq!(error.kind(), InputErrorKind::Machine);
         write_whole(Path::new("/dev/null"), b"x").unwrap();
         assert!(!fs::metadata("/dev/null").unwrap().is_file());
     }

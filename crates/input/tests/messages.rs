@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use backporch_input::{FormError, Number, Range, Source, Version1, parse, refuse};
+use backporch_input::{InputError, Number, Range, Source, Version1, parse, refuse};
 use serde::{Deserialize, Deserializer};
 
 /// A form with one field of every kind that the project's forms use.
@@ -79,19 +79,19 @@ impl<'de> Deserialize<'de> for Even {
     }
 }
 
-fn error(text: &str) -> FormError {
+fn error(text: &str) -> InputError {
     parse::<BenchForm>(&Source::built_in("b", text)).unwrap_err()
 }
 
 /// The error of a form that is right but for `field`, which stands on line 2 from column 1.
-fn error_in(field: &str) -> FormError {
+fn error_in(field: &str) -> InputError {
     error(&format!("(version: 1, title: \"quay\", registers: (displayed: 39),\n{field},\n)"))
 }
 
 /// Holds the message of each text in a table of `text => message` lines against what is read; `␤` is a line break.
 ///
 /// All that differ are shown at once.
-fn assert_messages(read: impl Fn(&str) -> FormError, table: &str) {
+fn assert_messages(read: impl Fn(&str) -> InputError, table: &str) {
     let rows = table.lines().filter_map(|line| line.trim().split_once(" => "));
     let wrong: Vec<String> = rows
         .map(|(text, wanted)| (text, wanted, read(&text.replace('␤', "\n")).to_string()))
@@ -102,7 +102,7 @@ fn assert_messages(read: impl Fn(&str) -> FormError, table: &str) {
 }
 
 /// The same for one field of the registers, which begins in column 1 of line 2.
-fn error_in_registers(field: &str) -> FormError {
+fn error_in_registers(field: &str) -> InputError {
     let text = format!("(version: 1, title: \"quay\", registers: (displayed: 39,\n{field}\n))");
     error(&text)
 }

@@ -1,7 +1,7 @@
 //! The check of a family: every name known, every value within its limits for
 //! every member, every condition about something that is known where it is asked.
 
-use backporch_input::{FormError, Source, nearest};
+use backporch_input::{InputError, Source, nearest};
 
 use crate::family_form::{Effect, FamilyForm};
 use crate::language::{Action, Condition, Knows, Limits, Quantity, Value, is_name};
@@ -15,7 +15,7 @@ const MOST_EFFECTS: usize = 32;
 const MOST_PARTS: usize = 64;
 
 /// Checks a family against the text it was read from.
-pub(crate) fn check(source: &Source, form: &FamilyForm) -> Result<(), FormError> {
+pub(crate) fn check(source: &Source, form: &FamilyForm) -> Result<(), InputError> {
     Checker { source, form }.form()
 }
 
@@ -37,12 +37,12 @@ impl Path {
 }
 
 impl Checker<'_> {
-    fn fault(&self, path: &Path, found: impl ToString, allowed: impl ToString) -> FormError {
+    fn fault(&self, path: &Path, found: impl ToString, allowed: impl ToString) -> InputError {
         let steps: Vec<&str> = path.0.iter().map(String::as_str).collect();
         self.source.fault(&steps, found.to_string(), allowed.to_string())
     }
 
-    fn form(&self) -> Result<(), FormError> {
+    fn form(&self) -> Result<(), InputError> {
         let Self { form, .. } = self;
         let at = Path(Vec::new());
         if !is_name(&form.name, '-') || form.name.len() > 64 {
@@ -70,7 +70,7 @@ impl Checker<'_> {
         self.all_used(&at.to("parameters"))
     }
 
-    fn parameters(&self, at: &Path) -> Result<(), FormError> {
+    fn parameters(&self, at: &Path) -> Result<(), InputError> {
         let mut members: u64 = 1;
         for (name, choices) in self.form.parameters.iter() {
             let at = at.to(name);
@@ -95,7 +95,7 @@ impl Checker<'_> {
         Ok(())
     }
 
-    fn effect(&self, at: &Path, effect: &Effect) -> Result<(), FormError> {
+    fn effect(&self, at: &Path, effect: &Effect) -> Result<(), InputError> {
         let place = self.action(&at.to("does"), &effect.does)?;
         let mut parts = 0;
         self.condition(&at.to("when"), &effect.when, place, &mut parts)?;
@@ -111,7 +111,7 @@ impl Checker<'_> {
         Ok(())
     }
 
-    fn action(&self, at: &Path, action: &Action<Value>) -> Result<Knows, FormError> {
+    fn action(&self, at: &Path, action: &Action<Value>) -> Result<Knows, InputError> {
         for (name, value, limits) in action.fields() {
             self.value(&at.to(name), value, limits)?;
         }
@@ -124,7 +124,7 @@ impl Checker<'_> {
         condition: &Condition<Value>,
         place: Knows,
         parts: &mut usize,
-    ) -> Result<(), FormError> {
+    ) -> Result<(), InputError> {
         *parts += 1;
         if *parts > MOST_PARTS {
             return Err(self.fault(at, "more parts", format!("a condition of at most {MOST_PARTS} parts")));
@@ -154,7 +154,7 @@ impl Checker<'_> {
         }
     }
 
-    fn quantity(&self, at: &Path, quantity: &Quantity<Value>, place: Knows) -> Result<(), FormError> {
+    fn quantity(&self, at: &Path, quantity: &Quantity<Value>, place: Knows) -> Result<(), InputError> {
         if !quantity.is_known_at(place) {
             let known = Quantity::<Value>::known_at(place);
             let known = if known.is_empty() { "none".to_owned() } else { known.join(", ") };
@@ -170,7 +170,7 @@ impl Checker<'_> {
         }
     }
 
-    fn value(&self, at: &Path, value: &Value, limits: Limits) -> Result<(), FormError> {
+    fn value(&self, at: &Path, value: &Value, limits: Limits) -> Result<(), InputError> {
         let name = match value {
             Value::Number(number) if limits.allow(*number) => return Ok(()),
             Value::Number(number) => return Err(self.fault(at, number, limits)),
@@ -199,7 +199,7 @@ impl Checker<'_> {
     }
 
     /// Every parameter is used, so that no two members are the same.
-    fn all_used(&self, at: &Path) -> Result<(), FormError> {
+    fn all_used(&self, at: &Path) -> Result<(), InputError> {
         let mut used = Vec::new();
         let mut note = |value: &Value| used.push(value.clone());
         for effect in &self.form.effects {

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use backporch_input::{FormError, Source, parse};
+use backporch_input::{InputError, Source, parse};
 
 use crate::check::check;
 use crate::family_form::{FamilyForm, Standing};
@@ -18,7 +18,7 @@ impl Family {
     ///
     /// # Errors
     /// Names the file, line, column, field, what was found and what is allowed.
-    pub fn from_source(source: &Source) -> Result<Self, FormError> {
+    pub fn from_source(source: &Source) -> Result<Self, InputError> {
         let form: FamilyForm = parse(source)?;
         check(source, &form)?;
         Ok(Self(Arc::new(form)))
@@ -28,7 +28,7 @@ impl Family {
     ///
     /// # Errors
     /// As [`Family::from_source`], pointing into the text of [`Family::to_ron`].
-    pub fn from_form(form: FamilyForm) -> Result<Self, FormError> {
+    pub fn from_form(form: FamilyForm) -> Result<Self, InputError> {
         let name = form.name.clone();
         let text = Self(Arc::new(form)).to_ron();
         Self::from_source(&Source::built_in(name, text))

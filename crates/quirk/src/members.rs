@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use backporch_input::{FormError, nearest};
+use backporch_input::{InputError, nearest};
 
 use crate::family::Family;
 use crate::quirk::Quirk;
@@ -38,22 +38,22 @@ impl Family {
     ///
     /// # Errors
     /// A parameter the family does not have, or a value that is none of its own.
-    pub fn close(&self, values: &BTreeMap<String, i64>) -> Result<Quirk, FormError> {
+    pub fn close(&self, values: &BTreeMap<String, i64>) -> Result<Quirk, InputError> {
         let mut chosen = self.close_default().values().to_vec();
         for (name, value) in values {
             let (position, choices) = self.parameters().find(name).ok_or_else(|| self.unknown(name))?;
             if !choices.has(*value) {
-                return Err(FormError::new(self.name(), value, choices).in_field(name));
+                return Err(InputError::new(self.name(), value, choices).in_field(name));
             }
             chosen[position] = *value;
         }
         Ok(Quirk::new(self.clone(), chosen.into()))
     }
 
-    fn unknown(&self, name: &str) -> FormError {
+    fn unknown(&self, name: &str) -> InputError {
         let names: Vec<&str> = self.parameters().iter().map(|(name, _)| name).collect();
         let allowed = if names.is_empty() { "no parameter".to_owned() } else { names.join(", ") };
-        let error = FormError::new(self.name(), name, allowed);
+        let error = InputError::new(self.name(), name, allowed);
         match nearest(name, names) {
             Some(guess) => error.with_help(format!("did you mean {guess}?")),
             None => error,

@@ -2,7 +2,7 @@
 //! and comes out the same every time.
 
 use backporch_analysis::{SweepAxis, sweep};
-use backporch_bench::{Bench, Library, Wishes};
+use backporch_bench::{Bench, Library, Overrides};
 use backporch_input::Source;
 use backporch_picture::mark::Mark;
 use backporch_raster::View;
@@ -46,7 +46,7 @@ fn page_of(bench: &Bench, sweep: Option<SweepPart>) -> Page {
 
 /// The demo's sweep: 64 start addresses on the board with 256-byte rows.
 fn demo() -> (Bench, String) {
-    let bench = Bench::open("harbour-256-rows", &Wishes::default()).expect("opens");
+    let bench = Bench::open("harbour-256-rows", &Overrides::default()).expect("opens");
     let sweep = swept(&bench, &over(&bench, "start_address", 0..64));
     let html = page_of(&bench, Some(sweep)).html().expect("fills");
     (bench, html)
@@ -121,7 +121,7 @@ fn the_demo_is_summed_up_in_a_sentence() {
 
 #[test]
 fn a_clean_sweep_and_one_that_shows_nothing_make_pages() {
-    let bench = Bench::open("harbour-cg", &Wishes::default()).expect("opens");
+    let bench = Bench::open("harbour-cg", &Overrides::default()).expect("opens");
     let clean = page_of(&bench, Some(swept(&bench, &over(&bench, "start_address", 0..3)))).html().expect("fills");
     assert!(clean.contains("All 3 steps show what a healthy board shows."));
     // Nothing is displayed in the first step.
@@ -131,7 +131,7 @@ fn a_clean_sweep_and_one_that_shows_nothing_make_pages() {
 
 #[test]
 fn a_long_sweep_keeps_within_the_page() {
-    let bench = Bench::open("harbour-256-rows", &Wishes::default()).expect("opens");
+    let bench = Bench::open("harbour-256-rows", &Overrides::default()).expect("opens");
     let html = page_of(&bench, Some(swept(&bench, &over(&bench, "start_address", 0..600)))).html().expect("fills");
     assert!(html.len() < 3_000_000, "{} bytes", html.len());
     assert!(told(&html)["steps"].as_array().is_some_and(|steps| steps.len() >= 32));
@@ -144,7 +144,7 @@ fn hostile_bench(text: &str) -> Bench {
         "(version: 1, title: {quoted}, adapter: \"linear-256\", registers: {{\"displayed\": 31}}, routine: {quoted}, \
          picture: (source: \"harbour\"), monitor: \"fixed-31\")"
     );
-    Bench::from_source(&Source::built_in("hostile", form), "hostile", &Library::default(), &Wishes::default())
+    Bench::from_source(&Source::built_in("hostile", form), "hostile", &Library::default(), &Overrides::default())
         .expect("opens")
 }
 

@@ -8,7 +8,7 @@
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Basis, Fact, MemoryBus};
-use backporch_input::{FormError, Source, Version1, parse};
+use backporch_input::{InputError, Source, Version1, parse};
 use serde::{Deserialize, Serialize};
 
 use crate::clock_rate::{ClockRate, NORMAL_SPEED};
@@ -140,7 +140,7 @@ impl CpuModel {
     ///
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
-    pub fn from_source(source: &Source) -> Result<Self, FormError> {
+    pub fn from_source(source: &Source) -> Result<Self, InputError> {
         let model: Self = parse(source)?;
         if !matches!(model.bus.bits, 8 | 16) {
             return Err(source.fault(&["bus", "bits"], model.bus.bits, "8 or 16"));

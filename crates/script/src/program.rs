@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, FieldId, PortRole, StatusSignal};
-use backporch_input::{FormError, Source, nearest, parse};
+use backporch_input::{InputError, Source, nearest, parse};
 
 use crate::cpu::Width;
 use crate::script::{AtEnd, ByteOrder, Condition, CounterForm, Moment, Origin, RoutineFile, Step};
@@ -124,13 +124,16 @@ impl Program {
     ///
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
-    pub fn from_source(source: &Source, adapter: &Adapter) -> Result<Self, FormError> {
+    pub fn from_source(source: &Source, adapter: &Adapter) -> Result<Self, InputError> {
         let file: RoutineFile = parse(source)?;
         Self::compile(source, file, adapter)
     }
 
-    /// A routine changed by the program itself; errors name `source`.
-    pub(crate) fn compile(source: &Source, file: RoutineFile, adapter: &Adapter) -> Result<Self, FormError> {
+    /// Checks a routine that is already parsed, such as one changed by the program itself.
+    ///
+    /// # Errors
+    /// As [`from_source`](Self::from_source); they name `source`.
+    pub fn compile(source: &Source, file: RoutineFile, adapter: &Adapter) -> Result<Self, InputError> {
         let mut names = Vec::new();
         let mut counters = Vec::new();
         for (name, form) in &file.counters {
@@ -169,7 +172,7 @@ impl Program {
     }
 }
 
-fn counter(source: &Source, name: &str, form: &CounterForm) -> Result<CounterRule, FormError> {
+fn counter(source: &Source, name: &str, form: &CounterForm) -> Result<CounterRule, InputError> {
     let CounterForm { from, to, start, step, at_end } = *form;
     if name == FRAME {
         return Err(source.fault(&["counters", name], name, "a name other than frame, the number of the pass"));
@@ -199,7 +202,7 @@ impl Path {
         Self(parts)
     }
 
-    fn fault(&self, source: &Source, found: impl std::fmt::Display, allowed: impl std::fmt::Display) -> FormError {
+    fn fault(&self, source: &Source, found: impl std::fmt::Display, allowed: impl std::fmt::Display) -> InputError {
         let parts: Vec<&str> = self.0.iter().map(String::as_str).collect();
         source.fault(&parts, found, allowed)
     }
@@ -214,7 +217,7 @@ struct Compiler<'a> {
 }
 
 impl Compiler<'_> {
-    fn steps(&mut self, path: &Path, steps: &[Step], depth: usize) -> Result<(), FormError> {
+    fn steps(&mut self, path: &Path, steps: &[Step], depth: usize) -> Result<(), InputError> {
         if depth > DEEPEST {
             return Err(path.fault(self.source, "deeper lists", format!("at most {DEEPEST} lists inside one another")));
         }
@@ -224,7 +227,7 @@ impl Compiler<'_> {
         Ok(())
     }
 
-    fn step(&mut self, path: &Path, step: &Step, depth: usize) -> Result<(), FormError> {
+    fn step(&mut self, path: &Path, step: &Step, depth: usize) -> Result<(), InputError> {
         let op = match step {
             Step::Wait(moment) => return self.wait(path, *moment),
             Step::Set { register, value, order, width, between_clocks, unlock } => {
@@ -298,7 +301,7 @@ impl Compiler<'_> {
         first: &ValueForm,
         colours: &[[u8; 3]],
         rotate: &ValueForm,
-    ) -> Result<Op, FormError> {
+    ) -> Result<Op, InputError> {
         let dac = [PortRole::DacWriteIndex, PortRole::DacData].map(|role| self.adapter.port_of(role));
         if dac.contains(&None) {
             let allowed = format!("a board with a DAC; the colours of {} are set by registers", self.adapter.name());
@@ -321,7 +324,7 @@ impl Compiler<'_> {
         then: &[Step],
         otherwise: &[Step],
         depth: usize,
-    ) -> Result<(), FormError> {
+    ) -> Result<(), InputError> {
         let when = self.condition(&path.then("when"), when)?;
         let branch = self.ops.len();
         self.ops.push(Op::Jump(0));
@@ -338,7 +341,7 @@ impl Compiler<'_> {
         Ok(())
     }
 
-    fn condition(&self, path: &Path, condition: &Condition) -> Result<Test, FormError> {
+    fn condition(&self, path: &Path, condition: &Condition) -> Result<Test, InputError> {
         // Conditions nest no deeper than the form's own limit.
         Ok(match condition {
             Condition::Equal(one, two) => Test::Equal(self.value(path, one)?, self.value(path, two)?),
@@ -347,7 +350,7 @@ impl Compiler<'_> {
         })
     }
 
-    fn wait(&mut self, path: &Path, moment: Moment) -> Result<(), FormError> {
+    fn wait(&mut self, path: &Path, moment: Moment) -> Result<(), InputError> {
         self.ops.push(Op::WaitBegin(moment));
         match moment {
             Moment::ActiveStart => self.active_start(path)?,
@@ -370,18 +373,18 @@ impl Compiler<'_> {
         Ok(())
     }
 
-    fn active_start(&mut self, path: &Path) -> Result<(), FormError> {
+    fn active_start(&mut self, path: &Path) -> Result<(), InputError> {
         self.edge(path, StatusSignal::VerticalSync, false)?;
         self.poll(path, StatusSignal::DisplayDisabled, false)
     }
 
     /// Polls until the signal changes to `to`.
-    fn edge(&mut self, path: &Path, signal: StatusSignal, to: bool) -> Result<(), FormError> {
+    fn edge(&mut self, path: &Path, signal: StatusSignal, to: bool) -> Result<(), InputError> {
         self.poll(path, signal, !to)?;
         self.poll(path, signal, to)
     }
 
-    fn poll(&mut self, path: &Path, signal: StatusSignal, wanted: bool) -> Result<(), FormError> {
+    fn poll(&mut self, path: &Path, signal: StatusSignal, wanted: bool) -> Result<(), InputError> {
         let bits = &self.adapter.profile().status;
         let allowed = || format!("a board whose status port shows it; {} has no such bit", self.adapter.name());
         let Some(bit) = bits.iter().find(|bit| bit.shows == signal) else {
@@ -391,7 +394,7 @@ impl Compiler<'_> {
         Ok(())
     }
 
-    fn register(&self, path: &Path, name: &str) -> Result<FieldId, FormError> {
+    fn register(&self, path: &Path, name: &str) -> Result<FieldId, InputError> {
         self.adapter.field(name).ok_or_else(|| {
             let names: Vec<&str> = self.adapter.fields().map(|(_, field)| field.name.as_str()).collect();
             let allowed = format!("a register of {}: {}", self.adapter.name(), names.join(", "));
@@ -399,21 +402,21 @@ impl Compiler<'_> {
         })
     }
 
-    fn counter(&self, path: &Path, name: &str) -> Result<usize, FormError> {
+    fn counter(&self, path: &Path, name: &str) -> Result<usize, InputError> {
         self.names.iter().position(|known| *known == name).ok_or_else(|| self.no_counter(path, name))
     }
 
-    fn no_counter(&self, path: &Path, name: &str) -> FormError {
+    fn no_counter(&self, path: &Path, name: &str) -> InputError {
         let names = [self.names.as_slice(), &[FRAME]].concat();
         guess(path.fault(self.source, name, format!("a counter: {}", names.join(", "))), name, &names)
     }
 
-    fn value(&self, path: &Path, value: &ValueForm) -> Result<Value, FormError> {
+    fn value(&self, path: &Path, value: &ValueForm) -> Result<Value, InputError> {
         value.resolve(&self.names).map_err(|name| self.no_counter(path, &name))
     }
 }
 
-fn guess(error: FormError, found: &str, known: &[&str]) -> FormError {
+fn guess(error: InputError, found: &str, known: &[&str]) -> InputError {
     match nearest(found, known.iter().copied()) {
         Some(name) => error.with_help(format!("did you mean {name}?")),
         None => error,

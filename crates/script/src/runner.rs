@@ -485,7 +485,7 @@ fn grouped<'a>(adapter: &Adapter, writes: &'a [(u16, u8)]) -> Vec<&'a [(u16, u8)
 }
 
 /// The next number of a splitmix64 sequence.
-pub(crate) fn chance(state: &mut u64) -> u64 {
+pub fn chance(state: &mut u64) -> u64 {
     *state = state.wrapping_add(0x9E37_79B9_7F4A_7C15);
     let mut mixed = *state;
     mixed = (mixed ^ mixed >> 30).wrapping_mul(0xBF58_476D_1CE4_E5B9);

@@ -16,7 +16,7 @@
 
 use std::fmt::Write as _;
 
-use backporch_input::{FormError, Place, Source, number};
+use backporch_input::{InputError, Place, Source, number};
 
 use crate::time::DotTime;
 
@@ -100,10 +100,10 @@ impl Trace {
     ///
     /// # Errors
     /// Names the file, line, column and field, what was found and what is allowed.
-    pub fn from_csv(source: &Source, clock: DotTime) -> Result<Self, FormError> {
+    pub fn from_csv(source: &Source, clock: DotTime) -> Result<Self, InputError> {
         let mut rows = source.text().lines().enumerate().map(|(at, text)| Row { source, line: at as u32 + 1, text });
         let Some(header) = rows.next() else {
-            return Err(FormError::new(source.name(), "an empty file", HEADERS));
+            return Err(InputError::new(source.name(), "an empty file", HEADERS));
         };
         let unit = match header.text.trim() {
             "dot,kind,address,value" => TraceUnit::Dot,
@@ -135,7 +135,7 @@ struct Row<'a> {
 }
 
 impl Row<'_> {
-    fn read(self) -> Result<(u64, TraceAccess), FormError> {
+    fn read(self) -> Result<(u64, TraceAccess), InputError> {
         let cells: Vec<&str> = self.text.split(',').collect();
         let [_, kind, ..] = cells.as_slice() else {
             return Err(self.error(0, "", self.text.trim(), "four values: time, kind, address, value"));
@@ -156,7 +156,7 @@ impl Row<'_> {
         Ok((time, access))
     }
 
-    fn port_value(self, cell: &str) -> Result<PortValue, FormError> {
+    fn port_value(self, cell: &str) -> Result<PortValue, InputError> {
         let value = self.number(3, "value", 0xFFFF)?;
         let digits = cell.trim().trim_start_matches("0x").trim_start_matches("0X");
         let wide = digits.len() > 2 && digits.len() < cell.trim().len();
@@ -166,7 +166,7 @@ impl Row<'_> {
         })
     }
 
-    fn number(self, column: usize, field: &str, most: u64) -> Result<u64, FormError> {
+    fn number(self, column: usize, field: &str, most: u64) -> Result<u64, InputError> {
         let text = self.text.split(',').nth(column).unwrap_or("").trim();
         let value = number(text).map_err(|error| self.error(column, field, error.found(), error.allowed()))?;
         match value <= most {
@@ -181,10 +181,10 @@ impl Row<'_> {
         field: &str,
         found: impl std::fmt::Display,
         allowed: impl std::fmt::Display,
-    ) -> FormError {
+    ) -> InputError {
         let before: usize = self.text.split(',').take(column).map(|cell| cell.chars().count() + 1).sum();
         let place = Place { line: self.line, column: before as u32 + 1 };
-        FormError::new(self.source.name(), found, allowed).at(place).in_field(field)
+        InputError::new(self.source.name(), found, allowed).at(place).in_field(field)
     }
 }
 

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use backporch_input::{FormError, Source, Version1, parse};
+use backporch_input::{InputError, Source, Version1, parse};
 use serde::{Deserialize, Serialize};
 
 use crate::Signal;
@@ -116,7 +116,7 @@ impl Monitor {
     ///
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
-    pub fn from_source(source: &Source) -> Result<Self, FormError> {
+    pub fn from_source(source: &Source) -> Result<Self, InputError> {
         let monitor: Self = parse(source)?;
         let limits = [
             ("line_rate_hz", monitor.line_rate_hz),

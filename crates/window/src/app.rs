@@ -19,8 +19,8 @@ mod surface;
 use std::path::PathBuf;
 use std::time::Duration;
 
-use backporch_bench::Wishes;
-use backporch_input::FormError;
+use backporch_bench::Overrides;
+use backporch_input::InputError;
 use thiserror::Error;
 use winit::event_loop::EventLoop;
 
@@ -34,7 +34,7 @@ pub struct Options {
     /// A bench file, or the name of a built-in bench.
     pub bench: String,
     /// What is to be different from it.
-    pub wishes: Wishes,
+    pub overrides: Overrides,
     /// Folder for pictures, benches and sightings.
     pub out: PathBuf,
     /// Let frames run at once.
@@ -63,7 +63,7 @@ pub struct Pacing {
 pub enum WindowError {
     /// The bench cannot be opened.
     #[error(transparent)]
-    Bench(#[from] FormError),
+    Bench(#[from] InputError),
     /// There is no display to put a window on.
     #[error("found no display to open a window on, allowed X11 or Wayland: {0}")]
     Display(String),
@@ -95,7 +95,7 @@ impl WindowError {
 /// # Errors
 /// Where the bench cannot be opened, or there is no display or driver.
 pub fn run(options: &Options) -> Result<Pacing, WindowError> {
-    let mut session = Session::open(&options.bench, &options.wishes)?;
+    let mut session = Session::open(&options.bench, &options.overrides)?;
     session.write_to(&options.out);
     session.run(options.run);
     let settings = options.settings.as_deref().map(Settings::read).unwrap_or_default();

@@ -50,8 +50,8 @@ use std::sync::Arc;
 
 use backporch_adapter::Registers;
 use backporch_analysis::{Damage, PredictionCache};
-use backporch_bench::{Bench, BenchFile, Wishes};
-use backporch_input::{FormError, Number, Source, parse};
+use backporch_bench::{Bench, BenchFile, Overrides};
+use backporch_input::{InputError, Number, Source, parse};
 use backporch_raster::{Span, View};
 
 pub use active_register::ActiveRegister;
@@ -86,7 +86,7 @@ use stop_condition::Wait;
 #[derive(Debug)]
 pub struct Session {
     name: String,
-    wishes: Wishes,
+    overrides: Overrides,
     file: BenchFile,
     bench: Bench,
     as_filed: Registers,
@@ -117,7 +117,7 @@ pub struct Session {
     watch: FileWatch,
     looked_at_files_s: f64,
     out: PathBuf,
-    problem: Option<FormError>,
+    problem: Option<InputError>,
     message: Option<String>,
     revision: u64,
     memory_revision: u64,
@@ -135,16 +135,16 @@ struct Opened {
 }
 
 impl Opened {
-    fn read(name: &str, wishes: &Wishes) -> Result<Self, FormError> {
-        let bench = Bench::open(name, wishes)?;
+    fn read(name: &str, overrides: &Overrides) -> Result<Self, InputError> {
+        let bench = Bench::open(name, overrides)?;
         let source = match backporch_bench::built_in(name) {
             Some(source) => source,
             None => Source::read(Path::new(name))?,
         };
         let file: BenchFile = parse(&source)?;
-        let fitted_quirks = fitted_quirks::fitted(&bench, &file, wishes, &folder_of(name));
-        let watch = FileWatch::new(files::files_of(name, &file, wishes));
-        let board_alone = Wishes { board: wishes.board.clone(), ..Wishes::default() };
+        let fitted_quirks = fitted_quirks::fitted(&bench, &file, overrides, &folder_of(name));
+        let watch = FileWatch::new(files::files_of(name, &file, overrides));
+        let board_alone = Overrides { board: overrides.board.clone(), ..Overrides::default() };
         let as_filed = Bench::open(name, &board_alone)
             .map_or_else(|_| bench.registers().clone(), |filed| filed.registers().clone());
         let driver = LiveDriver::of(&bench)?;
@@ -165,8 +165,8 @@ impl Session {
     ///
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
-    pub fn open(name: &str, wishes: &Wishes) -> Result<Self, FormError> {
-        let Opened { file, bench, as_filed, driver, fitted_quirks, watch } = Opened::read(name, wishes)?;
+    pub fn open(name: &str, overrides: &Overrides) -> Result<Self, InputError> {
+        let Opened { file, bench, as_filed, driver, fitted_quirks, watch } = Opened::read(name, overrides)?;
         let field = bench.adapter().start_address();
         let info = bench.adapter().field_info(field);
         let value = bench.adapter().get(bench.registers(), field);
@@ -174,7 +174,7 @@ impl Session {
         let history = History::new(BoardPair::new(&bench, driver));
         let mut session = Self {
             name: name.to_string(),
-            wishes: wishes.clone(),
+            overrides: overrides.clone(),
             file,
             bench,
             as_filed,
@@ -236,11 +236,11 @@ impl Session {
 
     /// Reads the bench again, or another one. Where it cannot be read, the
     /// session stays as it was and [`problem`](Self::problem) says why.
-    pub fn reopen(&mut self, name: &str, wishes: &Wishes) -> bool {
-        match Opened::read(name, wishes) {
+    pub fn reopen(&mut self, name: &str, overrides: &Overrides) -> bool {
+        match Opened::read(name, overrides) {
             Ok(opened) => {
                 self.name = name.to_string();
-                self.wishes = wishes.clone();
+                self.overrides = overrides.clone();
                 self.take_over(opened);
                 true
             }
@@ -336,7 +336,7 @@ impl Session {
 
     /// What the last file read again was refused for, until it is mended.
     #[must_use]
-    pub fn problem(&self) -> Option<&FormError> {
+    pub fn problem(&self) -> Option<&InputError> {
         self.problem.as_ref()
     }
 

@@ -4,7 +4,7 @@
 
 use std::hint::black_box;
 
-use backporch_bench::{Bench, Wishes};
+use backporch_bench::{Bench, Overrides};
 use backporch_bench_timing::Table;
 use backporch_quirk::{Family, QuirkStack};
 use backporch_raster::{Line, LineFacts, Run, Stages, Tap};
@@ -29,7 +29,7 @@ impl Tap for Opaque {
 }
 
 fn main() {
-    let bench = Bench::open("harbour-256", &Wishes::default()).expect("a built-in bench");
+    let bench = Bench::open("harbour-256", &Overrides::default()).expect("a built-in bench");
     let family = Family::built_in("row-reload").expect("a built-in family");
     let stack = QuirkStack::new(vec![family.close_default()], 0);
     let known = [SuspectedFault { name: "row-reload".to_string(), tap: stack.clone(), probability: 1.0 }];

@@ -19,10 +19,10 @@
 //! what they cost: pixels lost, step in pixels and lines, bytes of memory and of redrawing.
 //!
 //! ```
-//! use backporch_bench::{Bench, Wishes};
+//! use backporch_bench::{Bench, Overrides};
 //! use backporch_workaround::{Requirements, SuspectedFault, search};
 //!
-//! let bench = Bench::open("harbour-256-rows", &Wishes::default())?;
+//! let bench = Bench::open("harbour-256-rows", &Overrides::default())?;
 //! let fault = SuspectedFault { name: "row-reload".into(), tap: bench.stack(), probability: 1.0 };
 //! let requirements = Requirements { starts: Some(0..=63), least_width: Some(304), ..Requirements::default() };
 //! let found = search(&bench, &requirements, &[fault], &|_, _| ())?;

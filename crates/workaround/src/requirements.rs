@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
 
 use backporch_adapter::{Adapter, FieldId, Role};
-use backporch_input::{FormError, Number, Source, Version1, parse};
+use backporch_input::{InputError, Number, Source, Version1, parse};
 use serde::{Deserialize, Serialize};
 
 /// Roles of the registers a search may change unless the requirements name some of them.
@@ -26,11 +26,11 @@ pub const MAY_CHANGE: [Role; 11] = [
 ///
 /// # Errors
 /// Says which names the board has, where it is none of them.
-pub fn may_change(adapter: &Adapter, name: &str) -> Result<Role, FormError> {
+pub fn may_change(adapter: &Adapter, name: &str) -> Result<Role, InputError> {
     let known = || MAY_CHANGE.iter().filter_map(|role| Some(adapter.field_info(adapter.field_with(*role)?)));
     let found = known().find(|field| field.name == name);
     let names = || known().map(|field| field.name.as_str()).collect::<Vec<_>>().join(", ");
-    found.map(|field| field.role).ok_or_else(|| FormError::new("may_change", name, names()))
+    found.map(|field| field.role).ok_or_else(|| InputError::new("may_change", name, names()))
 }
 
 /// Which way the picture scrolls.
@@ -177,7 +177,7 @@ impl RequirementsFile {
     ///
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
-    pub fn from_source(source: &Source) -> Result<Self, FormError> {
+    pub fn from_source(source: &Source) -> Result<Self, InputError> {
         let file: Self = parse(source)?;
         let numbers = [
             ("step_pixels", file.step_pixels),
@@ -204,7 +204,7 @@ impl RequirementsFile {
     ///
     /// # Errors
     /// Where it names a register that a search on this board may not change.
-    pub fn requirements(&self, source: &Source, adapter: &Adapter) -> Result<Requirements, FormError> {
+    pub fn requirements(&self, source: &Source, adapter: &Adapter) -> Result<Requirements, InputError> {
         // Every number was checked when the file was read.
         let small = |number: Number| u64::from(number).min(u64::from(u32::MAX)) as u32;
         let may_change = self.may_change.as_ref().map(|names| {

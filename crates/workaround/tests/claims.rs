@@ -6,7 +6,7 @@ use std::sync::{Arc, LazyLock};
 
 use backporch_adapter::{Registers, Role};
 use backporch_analysis::{Damage, Verdict};
-use backporch_bench::{Bench, Wishes};
+use backporch_bench::{Bench, Overrides};
 use backporch_quirk::{Family, QuirkStack};
 use backporch_raster::stepper::Stepper;
 use backporch_raster::{Drive, Healthy, LineFacts, Stages, Tap, View};
@@ -27,7 +27,7 @@ fn name_of(stack: &QuirkStack) -> String {
 }
 
 static BENCHES: LazyLock<[Bench; 2]> =
-    LazyLock::new(|| ["harbour-256", "harbour-cg"].map(|name| Bench::open(name, &Wishes::default()).unwrap()));
+    LazyLock::new(|| ["harbour-256", "harbour-cg"].map(|name| Bench::open(name, &Overrides::default()).unwrap()));
 
 fn bench(which: usize) -> &'static Bench {
     &BENCHES[which % 2]

@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use backporch_adapter::Role;
 use backporch_analysis::{Damage, Verdict};
-use backporch_bench::{Bench, Wishes};
+use backporch_bench::{Bench, Overrides};
 use backporch_quirk::QuirkStack;
 use backporch_raster::{Board, Tap};
 use backporch_workaround::{
@@ -17,7 +17,7 @@ use backporch_workaround::{
 use rayon::prelude::*;
 
 fn rows_bench() -> Bench {
-    Bench::open("harbour-256-rows", &Wishes::default()).unwrap()
+    Bench::open("harbour-256-rows", &Overrides::default()).unwrap()
 }
 
 fn known(bench: &Bench) -> Vec<SuspectedFault<QuirkStack>> {
@@ -131,8 +131,8 @@ fn impossible_needs_are_told() {
 #[test]
 fn timing_follows_the_formulas() {
     for (name, clock, more) in [("harbour-256-rows", 25_175_000.0, 2.0), ("harbour-cg", 14_318_180.0, 1.0)] {
-        let wishes = Wishes { quirks: vec!["row-reload".to_string()], no_quirks: true, ..Wishes::default() };
-        let bench = Bench::open(name, &wishes).unwrap();
+        let overrides = Overrides { quirks: vec!["row-reload".to_string()], no_quirks: true, ..Overrides::default() };
+        let bench = Bench::open(name, &overrides).unwrap();
         let requirements = Requirements { least_height: Some(180), starts: Some(0..=63), ..Requirements::default() };
         let answer = search(&bench, &requirements, &known(&bench), &|_, _| ()).unwrap();
         assert!(!answer.candidates.is_empty(), "{name}");
@@ -191,8 +191,8 @@ fn diagnoses_are_weighed() {
 /// What a monitor refuses is no candidate unless it is asked for.
 #[test]
 fn refused_signals_are_kept_out() {
-    let wishes = Wishes { monitor: Some("fixed-15".to_string()), ..Wishes::default() };
-    let bench = Bench::open("harbour-256-rows", &wishes).unwrap();
+    let overrides = Overrides { monitor: Some("fixed-15".to_string()), ..Overrides::default() };
+    let bench = Bench::open("harbour-256-rows", &overrides).unwrap();
     let refused = search(&bench, &Requirements::default(), &known(&bench), &|_, _| ()).err();
     assert!(matches!(refused, Some(Infeasible::Monitor { .. })), "{refused:?}");
     let asked = Requirements { out_of_margin: true, ..Requirements::default() };

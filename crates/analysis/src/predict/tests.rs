@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use backporch_bench::{Bench, Wishes};
+use backporch_bench::{Bench, Overrides};
 use backporch_quirk::{Family, QuirkStack};
 use backporch_raster::{Healthy, Stages, Tap};
 use proptest::prelude::*;
@@ -12,7 +12,7 @@ use crate::setup::{Conditions, ExperimentSetup, Look, Specimen, WriteMoment};
 use crate::signature::{FrameSignature, Nature};
 
 fn bench() -> Arc<Bench> {
-    Arc::new(Bench::open("harbour-256", &Wishes::default()).unwrap())
+    Arc::new(Bench::open("harbour-256", &Overrides::default()).unwrap())
 }
 
 fn setup(start: u32, displayed: u32, conditions: Conditions) -> ExperimentSetup {

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use anyhow::Result;
 use backporch_analysis::Nature;
 use backporch_analysis::compare::{Blame, Comparison, Contender, Entry, Motion, compare};
-use backporch_bench::{Bench, Wishes, adapter_names};
+use backporch_bench::{Bench, Overrides, adapter_names};
 use backporch_evidence::Impression;
 use backporch_picture::difference::{Captions, side_by_side};
 use backporch_raster::View;
@@ -75,7 +75,7 @@ pub fn run(args: &CompareArgs, answer: &mut Answer) -> Result<Found> {
 /// The bench as asked for, its healthy twin, and the boards to run beside it;
 /// where nothing else was asked for, a healthy board of every other class.
 fn contenders(args: &CompareArgs) -> Result<Vec<Contender>> {
-    let asked = Bench::open(&args.bench.bench, &args.bench.wishes())?;
+    let asked = Bench::open(&args.bench.bench, &args.bench.overrides())?;
     let healthy = asked.with_quirks(Vec::new());
     let own = asked.adapter().name().to_string();
     let mut contenders = vec![contender(asked)];
@@ -99,15 +99,15 @@ fn contenders(args: &CompareArgs) -> Result<Vec<Contender>> {
     Ok(contenders)
 }
 
-/// The same wishes on another board, with other quirks.
-fn elsewhere(args: &CompareArgs, board: Option<&str>, quirks: &[&str]) -> Wishes {
-    let wishes = args.bench.wishes();
-    Wishes {
-        board: board.map(str::to_string).or_else(|| wishes.board.clone()),
-        mode: if board.is_some() { None } else { wishes.mode.clone() },
+/// The same overrides on another board, with other quirks.
+fn elsewhere(args: &CompareArgs, board: Option<&str>, quirks: &[&str]) -> Overrides {
+    let overrides = args.bench.overrides();
+    Overrides {
+        board: board.map(str::to_string).or_else(|| overrides.board.clone()),
+        mode: if board.is_some() { None } else { overrides.mode.clone() },
         no_quirks: true,
         quirks: quirks.iter().map(|quirk| (*quirk).to_string()).collect(),
-        ..wishes
+        ..overrides
     }
 }
 

@@ -6,8 +6,8 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, Result};
 use backporch_adapter::Role;
 use backporch_analysis::{Sweep, SweepAxis, Verdict};
-use backporch_bench::{Bench, Wishes};
-use backporch_input::{FormError, FormErrorKind};
+use backporch_bench::{Bench, Overrides};
+use backporch_input::{InputError, InputErrorKind};
 use backporch_raster::View;
 use clap::Parser;
 use image::RgbImage;
@@ -23,9 +23,9 @@ const STEPS: u64 = 64;
 pub fn run(args: &DemoArgs, answer: &mut Answer) -> Result<Found> {
     make_folder(&args.out)?;
     let mut story = Story { folder: &args.out, answer, written: Vec::new() };
-    let healthy = Bench::open("harbour-256", &Wishes::default())?;
-    let faulty = Bench::open("harbour-256-rows", &Wishes::default())?;
-    let colour_graphics = Bench::open("harbour-cg", &Wishes::default())?;
+    let healthy = Bench::open("harbour-256", &Overrides::default())?;
+    let faulty = Bench::open("harbour-256-rows", &Overrides::default())?;
+    let colour_graphics = Bench::open("harbour-cg", &Overrides::default())?;
 
     story.say(
         "A picture that scrolls by start address tears on one board. Is it the routine, the timing or the adapter?\n",
@@ -95,9 +95,10 @@ fn also(typed: &[&str], answer: &mut Answer) -> Result<()> {
     Ok(())
 }
 
-fn make_folder(folder: &Path) -> Result<(), FormError> {
+fn make_folder(folder: &Path) -> Result<(), InputError> {
     fs::create_dir_all(folder).map_err(|error| {
-        FormError::new(folder.display().to_string(), error, "a folder that can be made").of_kind(FormErrorKind::Machine)
+        InputError::new(folder.display().to_string(), error, "a folder that can be made")
+            .of_kind(InputErrorKind::Machine)
     })
 }
 

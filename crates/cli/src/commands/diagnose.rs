@@ -9,7 +9,7 @@ use backporch_diagnosis::{
     candidate_count, diagnose, members, probes,
 };
 use backporch_evidence::{Impression, Observer, Sighting, Sightings};
-use backporch_input::{FormError, Source};
+use backporch_input::{InputError, Source};
 use backporch_quirk::Family;
 use serde::Serialize;
 
@@ -113,11 +113,12 @@ impl DiagnoseArgs {
         let mut sightings = Sightings::open(&self.sightings)?;
         if let Some(errors) = self.observer_errors {
             let allowed = format!("{} to {}", Observer::ALLOWED.start(), Observer::ALLOWED.end());
-            let observer = Observer::new(errors).ok_or_else(|| FormError::new("--observer-errors", errors, allowed))?;
+            let observer =
+                Observer::new(errors).ok_or_else(|| InputError::new("--observer-errors", errors, allowed))?;
             sightings = sightings.seen_by(observer);
         }
         let families = self.quirks.iter().map(|path| Family::from_source(&Source::read(path)?));
-        let families = families.collect::<Result<Vec<_>, FormError>>()?;
+        let families = families.collect::<Result<Vec<_>, InputError>>()?;
         let faults = QuirkFamilies::library_and(families, sightings.bench().seed());
         let cache = PredictionCache::default();
         let bar = progress::bar(answer, "judging", members(&faults));

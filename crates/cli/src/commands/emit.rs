@@ -6,10 +6,11 @@ use std::sync::Arc;
 
 use anyhow::{Result, anyhow};
 use backporch_adapter::Registers;
-use backporch_bench::{Bench, Driver, Keep, Start};
-use backporch_input::FormError;
+use backporch_bench::Bench;
+use backporch_drive::{Driver, Keep, Start};
+use backporch_hazards::write_vcd;
+use backporch_input::InputError;
 use backporch_report::emit::{Sweep, Table, TestProgram};
-use backporch_script::write_vcd;
 use serde::Serialize;
 
 use super::{suspects, workaround};
@@ -91,7 +92,7 @@ pub fn run(args: &EmitArgs, answer: &mut Answer) -> Result<Found> {
 /// Writes a waveform of the board under the bench's routine, or alone where it has none.
 fn vcd(args: &EmitArgs, bench: &Bench, wanted: &Wanted, mut told: EmitAnswer, answer: &mut Answer) -> Result<Found> {
     let alone = || Driver::Trace(Arc::default());
-    let driver = bench.driver()?.unwrap_or_else(alone);
+    let driver = Driver::of(&bench)?.unwrap_or_else(alone);
     let mut records = Vec::new();
     let run = (Start::default(), args.frames, Keep { trace: false, signals: true });
     let board = bench.faulty(&wanted.registers);
@@ -142,7 +143,7 @@ fn beside(program: &Path) -> PathBuf {
 
 /// What is to be emitted; a search without a result is told in words.
 fn wanted(args: &EmitArgs, answer: &Answer) -> Result<Result<(Bench, Wanted), String>> {
-    let (bench, need) = workaround::opened(&args.bench.bench, args.bench.wishes(), &args.need)?;
+    let (bench, need) = workaround::opened(&args.bench.bench, args.bench.overrides(), &args.need)?;
     let diagnosis = suspects::source(args.diagnosis.as_deref())?;
     let adapter = bench.adapter();
     let mut registers = bench.registers().clone();
@@ -163,7 +164,7 @@ fn wanted(args: &EmitArgs, answer: &Answer) -> Result<Result<(Bench, Wanted), St
         for (name, value) in suspects::probe(diagnosis, number)? {
             let field = bench.field(&name)?;
             adapter.set(&mut registers, field, u64::from(value)).map_err(|error| {
-                FormError::new("--probe", error.found, format!("0..={}", error.max)).in_field(&name)
+                InputError::new("--probe", error.found, format!("0..={}", error.max)).in_field(&name)
             })?;
         }
         sweep.from = adapter.get(&registers, adapter.start_address());
@@ -175,13 +176,13 @@ fn wanted(args: &EmitArgs, answer: &Answer) -> Result<Result<(Bench, Wanted), St
     let field = adapter.start_address();
     adapter
         .set(&mut registers, field, first)
-        .map_err(|error| FormError::new("--over", error.found, format!("0..={}", error.max)))?;
+        .map_err(|error| InputError::new("--over", error.found, format!("0..={}", error.max)))?;
     Ok(Ok((bench, Wanted { registers, sweep })))
 }
 
 fn over(range: &backporch_input::Range) -> Result<Sweep> {
     let mut values = range.iter();
-    let wrong = || FormError::new("--over", range, "1 to 65535 start addresses of at most 65535");
+    let wrong = || InputError::new("--over", range, "1 to 65535 start addresses of at most 65535");
     let from = values.next().and_then(|from| u32::try_from(from).ok()).ok_or_else(wrong)?;
     let stride = values.next().map_or(0, |next| next - u64::from(from));
     let count = range.iter().take(0x1_0000).count() as u32;

@@ -2,7 +2,8 @@
 
 use anyhow::{Context, Result};
 use backporch_analysis::Damage;
-use backporch_bench::{Bench, Driven, Wishes};
+use backporch_bench::{Bench, Overrides};
+use backporch_drive::Driven;
 use backporch_picture::difference::{Captions, side_by_side};
 use backporch_raster::{Frame, Provenance, Tap, View};
 use image::RgbImage;
@@ -58,7 +59,7 @@ struct Bent {
 
 /// Opens the bench of the arguments, `start` laid over its start address.
 pub fn open(args: &BenchArgs, start: Option<u64>) -> Result<Bench> {
-    Ok(Bench::open(&args.bench, &Wishes { start, ..args.wishes() })?)
+    Ok(Bench::open(&args.bench, &Overrides { start, ..args.overrides() })?)
 }
 
 /// Says what a user should know of how the bench was set up.
@@ -72,8 +73,8 @@ pub fn say_notes(bench: &Bench, answer: &mut Answer) -> Result<()> {
 pub fn run(args: &FrameArgs, answer: &mut Answer) -> Result<Found> {
     let bench = open(&args.bench, args.start)?;
     say_notes(&bench, answer)?;
-    let mut healthy = bench.driven(bench.healthy(bench.registers()))?;
-    let mut faulty = bench.driven(bench.faulty(bench.registers()))?;
+    let mut healthy = Driven::of(&bench, bench.healthy(bench.registers()))?;
+    let mut faulty = Driven::of(&bench, bench.faulty(bench.registers()))?;
     let right = frame_number(&mut healthy, args.number);
     let wrong = frame_number(&mut faulty, args.number);
     if let Some(report) = faulty.trouble() {

@@ -4,14 +4,13 @@ use std::path::Path;
 use std::sync::Arc;
 
 use anyhow::{Context, Result};
-use backporch_bench::{Bench, Driver, Keep, Start, Watch};
-use backporch_input::FormError;
+use backporch_bench::Bench;
+use backporch_drive::{Driver, Keep, Start, Watch, layout};
+use backporch_hazards::{Fit, Hazard, HazardKind, Inspector, Layout, beam_chart, beam_chart_image, loader_hazards};
+use backporch_input::InputError;
 use backporch_pc::Stop;
 use backporch_quirk::QuirkStack;
-use backporch_script::{
-    DotTime, Fit, FrameRecord, Hazard, HazardKind, Inspector, Layout, TraceUnit, beam_chart, beam_chart_image,
-    loader_hazards,
-};
+use backporch_script::{DotTime, FrameRecord, TraceUnit};
 
 use self::answer::{BudgetAnswer, HazardsAnswer};
 use crate::answer::{Answer, Found};
@@ -36,9 +35,9 @@ pub struct Looked {
 }
 
 pub fn run(args: &HazardsArgs, answer: &mut Answer) -> Result<Found> {
-    let bench = Bench::open(&args.bench.bench, &args.bench.wishes())?;
+    let bench = Bench::open(&args.bench.bench, &args.bench.overrides())?;
     super::frame::say_notes(&bench, answer)?;
-    let driver = bench.driver()?;
+    let driver = Driver::of(&bench)?;
     let mut told = HazardsAnswer::new(&bench, driver.as_ref());
     if let Some(path) = &args.image {
         told.hazards.extend(of_image(&bench, path)?);
@@ -48,7 +47,7 @@ pub fn run(args: &HazardsArgs, answer: &mut Answer) -> Result<Found> {
         None if args.image.is_some() => {}
         None => {
             let allowed = "one with a routine (routine: in the bench, or --routine)";
-            return Err(FormError::new(bench.name(), "a bench without a routine", allowed).into());
+            return Err(InputError::new(bench.name(), "a bench without a routine", allowed).into());
         }
     }
     let found = if told.is_clean() { Found::Nothing } else { Found::Something };
@@ -136,7 +135,7 @@ fn chart(bench: &Bench, driver: &Driver, number: u64, path: &Path, answer: &mut 
         Some("png") => files::write_png(answer, path, &beam_chart_image(&record, bench.adapter())),
         other => {
             let found = other.map_or_else(|| "no ending".to_string(), |ending| format!(".{ending}"));
-            Err(FormError::new("--chart", found, ".svg or .png").into())
+            Err(InputError::new("--chart", found, ".svg or .png").into())
         }
     }
 }
@@ -146,11 +145,11 @@ fn of_image(bench: &Bench, path: &Path) -> Result<Vec<HazardAnswer>> {
     let shown = path.display().to_string();
     let size = std::fs::metadata(path).with_context(|| shown.clone())?.len();
     if size > LARGEST_IMAGE {
-        return Err(FormError::new(shown, format!("{size} bytes"), format!("at most {LARGEST_IMAGE}")).into());
+        return Err(InputError::new(shown, format!("{size} bytes"), format!("at most {LARGEST_IMAGE}")).into());
     }
     let image = std::fs::read(path).with_context(|| shown.clone())?;
-    let Some(Layout { pitch, .. }) = bench.layout() else {
-        return Err(FormError::new("--image", "a bench without a picture", "one with the picture it should be").into());
+    let Some(Layout { pitch, .. }) = layout(&bench) else {
+        return Err(InputError::new("--image", "a bench without a picture", "one with the picture it should be").into());
     };
     let hazards = loader_hazards(&image, &bench.memory(bench.registers()), pitch);
     Ok(hazards.into_iter().map(|hazard| HazardAnswer::new(hazard, None)).collect())

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use anyhow::Result;
 use backporch_analysis::Damage;
-use backporch_bench::{Bench, Library, Wishes};
+use backporch_bench::{Bench, Library, Overrides};
 use backporch_input::Source;
 use backporch_quirk::Family;
 use serde::Serialize;
@@ -61,7 +61,7 @@ fn act(args: &QuirksArgs, name: &str, answer: &mut Answer) -> Result<()> {
         return Ok(());
     };
     let bench =
-        Bench::open(&args.on, &Wishes { no_quirks: true, quirks: vec![name.to_string()], ..Wishes::default() })?;
+        Bench::open(&args.on, &Overrides { no_quirks: true, quirks: vec![name.to_string()], ..Overrides::default() })?;
     let (start, image) = first_shown(&bench);
     files::write_png(answer, path, &image)?;
     if path.as_os_str() != "-" {

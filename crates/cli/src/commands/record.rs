@@ -10,6 +10,7 @@ use std::time::Duration;
 use anyhow::{Result, bail};
 use backporch_analysis::{SweepAxis, steps};
 use backporch_bench::Bench;
+use backporch_drive::Driver;
 use backporch_picture::record::{Opening, Told};
 use serde::Serialize;
 
@@ -54,7 +55,7 @@ struct Tally {
 }
 
 pub fn run(args: &RecordArgs, answer: &mut Answer) -> Result<Found> {
-    let bench = Bench::open(&args.bench.bench, &args.bench.wishes())?;
+    let bench = Bench::open(&args.bench.bench, &args.bench.overrides())?;
     super::frame::say_notes(&bench, answer)?;
     let over = args.over.iter().map(|(name, range)| {
         let field = bench.field(name)?;
@@ -63,7 +64,7 @@ pub fn run(args: &RecordArgs, answer: &mut Answer) -> Result<Found> {
     let over: Vec<SweepAxis> = over.collect::<Result<_>>()?;
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.bench.bench, ".apng"));
     let form = form_of(args.form, &path)?;
-    let driver = if over.is_empty() { bench.driver()? } else { None };
+    let driver = if over.is_empty() { Driver::of(&bench)? } else { None };
     let film = Film { bench: &bench, driver, play: play(args, &over)?, look: Look::new(args) };
     let size = film.size()?;
     let opening = Opening { width: size.0, height: size.1, frames: film.frames(), again: !args.once };

@@ -34,8 +34,8 @@ struct ReportAnswer {
 }
 
 pub fn run(args: &ReportArgs, answer: &mut Answer) -> Result<Found> {
-    let wishes = args.bench.wishes();
-    let bench = Bench::open(&args.bench.bench, &wishes)?;
+    let overrides = args.bench.overrides();
+    let bench = Bench::open(&args.bench.bench, &overrides)?;
     super::frame::say_notes(&bench, answer)?;
     let over = ranges(&bench, args)?;
     let sweep = swept(&bench, &over, args.hold, answer)?;
@@ -120,9 +120,9 @@ fn title(bench: &Bench) -> String {
     }
 }
 
-/// The files from which the page can be made again, and the command that does so. The bench file has all wishes in it.
+/// The files from which the page can be made again, and the command that does so. The bench file has all overrides in it.
 fn again(args: &ReportArgs, diagnosis: Option<&Source>) -> Result<(Vec<Embedded>, String)> {
-    let packed = pack(&args.bench.bench, &args.bench.wishes())?;
+    let packed = pack(&args.bench.bench, &args.bench.overrides())?;
     let mut files: Vec<Embedded> = packed.into_iter().map(|Packed { name, bytes }| Embedded { name, bytes }).collect();
     let mut words = vec!["backporch".to_string(), "report".to_string()];
     words.extend(files.first().map(|bench| quoted(&bench.name)));

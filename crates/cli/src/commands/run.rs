@@ -8,8 +8,9 @@ use std::path::Path;
 
 use anyhow::{Context, Result, ensure};
 use backporch_analysis::{Damage, Verdict};
-use backporch_bench::{Bench, Driver, LONGEST_FRAME, RealMode, Start, Wishes, is_lone_program, trace_of};
-use backporch_input::FormError;
+use backporch_bench::{Bench, Overrides};
+use backporch_drive::{Driver, LONGEST_FRAME, RealMode, Start, is_lone_program, trace_of};
+use backporch_input::InputError;
 use backporch_pc::hardware::Waits;
 use backporch_pc::{Breakpoints, Folder, History, Listed, Machine, Report, Stop, Writers};
 use backporch_raster::{Frame, Tap, View};
@@ -122,14 +123,14 @@ pub fn run(args: &RunArgs, answer: &mut Answer) -> Result<Found> {
 fn program(args: &RunArgs) -> Result<(Bench, RealMode)> {
     let name = args.program.display().to_string();
     let alone = is_lone_program(&name);
-    let wishes = args.bench.wishes();
+    let overrides = args.bench.overrides();
     let bench = match alone {
-        true => Bench::open(&args.bench.bench, &Wishes { routine: Some(name), ..wishes })?,
-        false => Bench::open(&name, &wishes)?,
+        true => Bench::open(&args.bench.bench, &Overrides { routine: Some(name), ..overrides })?,
+        false => Bench::open(&name, &overrides)?,
     };
-    let Some(Driver::Program(mut program)) = bench.driver()? else {
+    let Some(Driver::Program(mut program)) = Driver::of(&bench)? else {
         let found = bench.routine().map_or_else(|| "none".to_string(), ToString::to_string);
-        return Err(FormError::new(bench.name(), found, "a .COM or .EXE program").in_field("routine").into());
+        return Err(InputError::new(bench.name(), found, "a .COM or .EXE program").in_field("routine").into());
     };
     let setup = &mut program.setup;
     setup.model = args.processor.unwrap_or(setup.model);

@@ -65,7 +65,7 @@ struct NoSignal {
 }
 
 pub fn run(args: &SignalArgs, answer: &mut Answer) -> Result<Found> {
-    let bench = Bench::open(&args.bench.bench, &args.bench.wishes())?;
+    let bench = Bench::open(&args.bench.bench, &args.bench.overrides())?;
     super::frame::say_notes(&bench, answer)?;
     match bench.adapter().signal(bench.registers()) {
         Ok(signal) => {

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use anyhow::Result;
 use backporch_bench::{Bench, Library};
-use backporch_input::{FormError, Source};
+use backporch_input::{InputError, Source};
 use backporch_quirk::QuirkStack;
 use backporch_workaround::SuspectedFault;
 use serde::Deserialize;
@@ -72,7 +72,7 @@ pub fn probe(diagnosis: &Source, number: usize) -> Result<BTreeMap<String, u32>>
     let mut probes = read(diagnosis)?.probes;
     match number.checked_sub(1).filter(|at| *at < probes.len()) {
         Some(at) => Ok(probes.swap_remove(at).registers),
-        None => Err(FormError::new("--probe", number, format!("1..={} of the diagnosis", probes.len())).into()),
+        None => Err(InputError::new("--probe", number, format!("1..={} of the diagnosis", probes.len())).into()),
     }
 }
 
@@ -82,7 +82,7 @@ pub fn source(path: Option<&Path>) -> Result<Option<Source>> {
 }
 
 fn read(source: &Source) -> Result<DiagnosisFile> {
-    let unread = |found: String| FormError::new(source.name(), found, "the JSON answer of diagnose");
+    let unread = |found: String| InputError::new(source.name(), found, "the JSON answer of diagnose");
     Ok(serde_json::from_str(source.text()).map_err(|error| unread(error.to_string()))?)
 }
 
@@ -91,7 +91,7 @@ fn diagnosed(bench: &Bench, source: &Source) -> Result<Faults> {
     let mut listed = if told.members.is_empty() { told.suspects } else { told.members };
     let wrong = |one: &&DiagnosisSuspect| !(0.0..=1.0).contains(&one.probability);
     if let Some(one) = listed.iter().find(wrong) {
-        return Err(FormError::new(source.name(), one.probability, "0 to 1").in_field("probability").into());
+        return Err(InputError::new(source.name(), one.probability, "0 to 1").in_field("probability").into());
     }
     listed.sort_by(|one, other| other.probability.total_cmp(&one.probability));
     let mut faults = Faults { suspects: Vec::new(), names: Vec::new() };

@@ -40,7 +40,7 @@ struct StepAnswer {
 }
 
 pub fn run(args: &SweepArgs, answer: &mut Answer) -> Result<Found> {
-    let bench = Bench::open(&args.bench.bench, &args.bench.wishes())?;
+    let bench = Bench::open(&args.bench.bench, &args.bench.overrides())?;
     super::frame::say_notes(&bench, answer)?;
     if let Some(routine) = bench.routine() {
         answer.say(format!("note: {routine} rests while the sweep sets the registers"))?;

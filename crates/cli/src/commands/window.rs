@@ -3,7 +3,8 @@
 use std::time::Duration;
 
 use anyhow::Result;
-use backporch_bench::{Wishes, is_lone_program};
+use backporch_bench::Overrides;
+use backporch_drive::is_lone_program;
 use backporch_window::panels::Settings;
 use backporch_window::{Options, Pacing, run as open};
 use serde::Serialize;
@@ -23,15 +24,15 @@ struct WindowAnswer {
 }
 
 pub fn run(args: &WindowArgs, answer: &mut Answer) -> Result<Found> {
-    let wishes = args.bench.wishes();
+    let overrides = args.bench.overrides();
     // A program by itself runs on the usual bench.
-    let (bench, wishes) = match is_lone_program(&args.bench.bench) {
-        true => (BenchArgs::USUAL.to_string(), Wishes { routine: Some(args.bench.bench.clone()), ..wishes }),
-        false => (args.bench.bench.clone(), wishes),
+    let (bench, overrides) = match is_lone_program(&args.bench.bench) {
+        true => (BenchArgs::USUAL.to_string(), Overrides { routine: Some(args.bench.bench.clone()), ..overrides }),
+        false => (args.bench.bench.clone(), overrides),
     };
     let options = Options {
         bench,
-        wishes,
+        overrides,
         out: args.out.clone(),
         run: args.run,
         size: args.size,

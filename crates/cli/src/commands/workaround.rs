@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use anyhow::Result;
 use backporch_adapter::Adapter;
-use backporch_bench::{Bench, Wishes};
-use backporch_input::{FormError, Source};
+use backporch_bench::{Bench, Overrides};
+use backporch_input::{InputError, Source};
 use backporch_signal::SYNC_CAUTION;
 use backporch_workaround::{
     Candidate, Direction, FailingStarts, Origin, Requirements, RequirementsFile, SearchResult, may_change, search,
@@ -90,7 +90,7 @@ struct NothingAnswer {
 }
 
 pub fn run(args: &WorkaroundArgs, answer: &mut Answer) -> Result<Found> {
-    let (bench, need) = opened(&args.bench.bench, args.bench.wishes(), &args.need)?;
+    let (bench, need) = opened(&args.bench.bench, args.bench.overrides(), &args.need)?;
     super::frame::say_notes(&bench, answer)?;
     let faults = suspects::faults(&bench, suspects::source(args.diagnosis.as_deref())?.as_ref())?;
     match searched(&bench, &need, &faults, answer) {
@@ -124,16 +124,16 @@ pub fn searched(bench: &Bench, need: &Requirements, faults: &Faults, answer: &An
 }
 
 /// The bench and the need, the need's own mode and monitor on the bench.
-pub fn opened(name: &str, mut wishes: Wishes, args: &NeedArgs) -> Result<(Bench, Requirements)> {
+pub fn opened(name: &str, mut overrides: Overrides, args: &NeedArgs) -> Result<(Bench, Requirements)> {
     let mut written = None;
     if let Some(path) = &args.need {
         let source = Source::read(path)?;
         let file = RequirementsFile::from_source(&source)?;
-        wishes.mode = wishes.mode.or_else(|| file.mode.clone());
-        wishes.monitor = wishes.monitor.or_else(|| file.monitor.clone());
+        overrides.mode = overrides.mode.or_else(|| file.mode.clone());
+        overrides.monitor = overrides.monitor.or_else(|| file.monitor.clone());
         written = Some((file, source));
     }
-    let bench = Bench::open(name, &wishes)?;
+    let bench = Bench::open(name, &overrides)?;
     let mut need = match &written {
         Some((file, source)) => file.requirements(source, bench.adapter())?,
         None => Requirements::default(),
@@ -167,7 +167,7 @@ fn overlay(args: &NeedArgs, adapter: &Adapter, need: &mut Requirements) -> Resul
     if !args.may_change.is_empty() {
         let roles = args.may_change.iter().map(|name| may_change(adapter, name));
         let roles = roles.collect::<Result<_, _>>();
-        need.may_change = roles.map_err(|error| FormError::new("--may-change", error.found(), error.allowed()))?;
+        need.may_change = roles.map_err(|error| InputError::new("--may-change", error.found(), error.allowed()))?;
     }
     Ok(())
 }

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use backporch_input::{FormError, Source, Version1, parse, write_whole};
+use backporch_input::{InputError, Source, Version1, parse, write_whole};
 use serde::{Deserialize, Serialize};
 
 use super::theme::Theme;
@@ -101,7 +101,7 @@ impl Settings {
     ///
     /// # Errors
     /// Where the file cannot be written.
-    pub fn save(&self, path: &Path) -> Result<(), FormError> {
+    pub fn save(&self, path: &Path) -> Result<(), InputError> {
         if let Some(folder) = path.parent() {
             // What is wrong with the folder, writing the file will tell.
             let _ = std::fs::create_dir_all(folder);

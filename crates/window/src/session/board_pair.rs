@@ -2,10 +2,11 @@
 
 use backporch_adapter::{Adapter, FieldId, Registers};
 use backporch_bench::Bench;
+use backporch_hazards::Hazard;
 use backporch_pc::Key;
 use backporch_quirk::{Quirk, QuirkStack};
 use backporch_raster::{Board, Frame, Healthy, Tap};
-use backporch_script::{Hazard, PortValue, TraceAccess};
+use backporch_script::{PortValue, TraceAccess};
 
 use super::breakpoint::Breakpoint;
 use super::live_driver::{LiveDriver, LiveProgram};

@@ -11,7 +11,7 @@ use std::sync::Arc;
 use backporch_analysis::PredictionCache;
 use backporch_diagnosis::{Cause, Prior, Probe, QuirkFamilies, Suspect, candidate_count, diagnose, members, probes};
 use backporch_evidence::{Impression, Sightings};
-use backporch_input::{FormError, Source};
+use backporch_input::{InputError, Source};
 use backporch_quirk::Family;
 
 use super::absolute_name::absolute_name;
@@ -70,7 +70,7 @@ pub struct Findings {
 }
 
 impl Findings {
-    fn refused(error: &FormError) -> Self {
+    fn refused(error: &InputError) -> Self {
         Self { summary: error.to_string(), ..Self::default() }
     }
 

@@ -3,8 +3,9 @@
 use std::path::{Path, PathBuf};
 
 use backporch_adapter::Adapter;
-use backporch_bench::{BenchFile, MachineRef, Wishes, is_built_in_routine, is_lone_program};
-use backporch_input::{FormError, write_whole};
+use backporch_bench::{BenchFile, MachineRef, Overrides};
+use backporch_drive::{is_built_in_routine, is_lone_program};
+use backporch_input::{InputError, write_whole};
 use backporch_picture::write::png;
 use backporch_quirk::Family;
 use backporch_script::CpuModel;
@@ -19,7 +20,7 @@ use super::{Session, folder_of};
 const MOST_NUMBERED: u32 = 10_000;
 
 /// Every file a bench is made of.
-pub(crate) fn files_of(name: &str, file: &BenchFile, wishes: &Wishes) -> Vec<PathBuf> {
+pub(crate) fn files_of(name: &str, file: &BenchFile, overrides: &Overrides) -> Vec<PathBuf> {
     let folder = folder_of(name);
     let mut files = Vec::new();
     if backporch_bench::built_in(name).is_none() {
@@ -36,9 +37,9 @@ pub(crate) fn files_of(name: &str, file: &BenchFile, wishes: &Wishes) -> Vec<Pat
     file.memory.iter().for_each(|name| beside(name, false));
     file.routine.iter().for_each(|name| beside(name, is_built_in_routine(name)));
     file.monitor.iter().for_each(|name| beside(name, Monitor::built_in(name).is_some()));
-    let wished = wishes.quirks.iter().filter(|name| Family::built_in(name).is_none()).map(PathBuf::from);
-    let pictured = wishes.picture.iter().cloned();
-    let routine = wishes.routine.iter().filter(|name| !is_built_in_routine(name)).map(PathBuf::from);
+    let wished = overrides.quirks.iter().filter(|name| Family::built_in(name).is_none()).map(PathBuf::from);
+    let pictured = overrides.picture.iter().cloned();
+    let routine = overrides.routine.iter().filter(|name| !is_built_in_routine(name)).map(PathBuf::from);
     files.extend(wished.chain(pictured).chain(routine));
     files
 }
@@ -53,8 +54,8 @@ impl Session {
 
     /// Reads the bench's files again. Where they cannot be read, everything stays.
     pub fn reload(&mut self) {
-        let wishes = self.wishes.clone();
-        if self.reopen(&self.name.clone(), &wishes) {
+        let overrides = self.overrides.clone();
+        if self.reopen(&self.name.clone(), &overrides) {
             self.report(format!("read {} again", self.name));
         }
     }
@@ -62,13 +63,13 @@ impl Session {
     /// Opens another bench, with nothing laid over it; a program runs on the bench at active.
     pub fn open_another(&mut self, name: &str) {
         if is_lone_program(name) {
-            let wishes = Wishes { routine: Some(name.to_string()), ..self.wishes.clone() };
-            if self.reopen(&self.name.clone(), &wishes) {
+            let overrides = Overrides { routine: Some(name.to_string()), ..self.overrides.clone() };
+            if self.reopen(&self.name.clone(), &overrides) {
                 self.report(format!("{name} drives the board"));
             }
             return;
         }
-        if self.reopen(name, &Wishes::default()) {
+        if self.reopen(name, &Overrides::default()) {
             self.report(format!("opened {name}"));
         }
     }
@@ -78,17 +79,17 @@ impl Session {
     pub fn bench_file(&self) -> BenchFile {
         let folder = folder_of(&self.name);
         let named = |name: &str, built_in: bool| absolute_name(name, &folder, built_in);
-        let adapter = match &self.wishes.board {
+        let adapter = match &self.overrides.board {
             Some(board) => absolute_name(board, Path::new(""), Adapter::built_in(board).is_some()),
             None => named(&self.file.adapter, Adapter::built_in(&self.file.adapter).is_some()),
         };
-        let monitor = match &self.wishes.monitor {
+        let monitor = match &self.overrides.monitor {
             Some(monitor) => Some(absolute_name(monitor, Path::new(""), Monitor::built_in(monitor).is_some())),
             None => self.file.monitor.as_ref().map(|name| named(name, Monitor::built_in(name).is_some())),
         };
         let mut picture = self.file.picture.clone();
         if let Some(picture) = &mut picture {
-            picture.source = match &self.wishes.picture {
+            picture.source = match &self.overrides.picture {
                 Some(path) => absolute_name(&path.to_string_lossy(), Path::new(""), false),
                 None => named(&picture.source, picture.source == "harbour"),
             };
@@ -102,11 +103,11 @@ impl Session {
             quirks: self.fitted_quirks.iter().filter(|fitted| fitted.on).map(|fitted| fitted.written.clone()).collect(),
             picture,
             memory: self.file.memory.as_ref().map(|name| named(name, false)),
-            routine: match &self.wishes.routine {
+            routine: match &self.overrides.routine {
                 Some(name) => Some(absolute_name(name, Path::new(""), is_built_in_routine(name))),
                 None => self.file.routine.as_ref().map(|name| named(name, is_built_in_routine(name))),
             },
-            cpu: match &self.wishes.cpu {
+            cpu: match &self.overrides.cpu {
                 Some(name) => Some(absolute_name(name, Path::new(""), CpuModel::built_in(name).is_some())),
                 None => self.file.cpu.as_ref().map(|name| named(name, CpuModel::built_in(name).is_some())),
             },
@@ -144,7 +145,7 @@ impl Session {
                 image::Rgb([red, green, blue])
             };
             let image = RgbImage::from_fn(canvas.width, canvas.height, pixel);
-            png(&image).map_err(|error| FormError::new("picture", error, "a picture with pixels"))
+            png(&image).map_err(|error| InputError::new("picture", error, "a picture with pixels"))
         });
     }
 
@@ -185,7 +186,7 @@ impl Session {
         &mut self,
         what: &str,
         ending: &str,
-        bytes: impl FnOnce(&Self) -> Result<Vec<u8>, FormError>,
+        bytes: impl FnOnce(&Self) -> Result<Vec<u8>, InputError>,
     ) -> bool {
         let written = bytes(self).and_then(|bytes| {
             let path = self.free_name(ending);

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use backporch_bench::{Bench, BenchFile, QuirkRef, Wishes};
+use backporch_bench::{Bench, BenchFile, Overrides, QuirkRef};
 use backporch_quirk::{Family, Quirk};
 
 use super::absolute_name::absolute_name;
@@ -65,13 +65,13 @@ impl FittedQuirk {
 }
 
 /// The bench's quirks, all of them on, with how they were written.
-pub(crate) fn fitted(bench: &Bench, file: &BenchFile, wishes: &Wishes, folder: &Path) -> Vec<FittedQuirk> {
+pub(crate) fn fitted(bench: &Bench, file: &BenchFile, overrides: &Overrides, folder: &Path) -> Vec<FittedQuirk> {
     let built_in = |name: &str| Family::built_in(name).is_some();
-    let of_file = file.quirks.iter().filter(|_| !wishes.no_quirks).map(|quirk| QuirkRef {
+    let of_file = file.quirks.iter().filter(|_| !overrides.no_quirks).map(|quirk| QuirkRef {
         name: absolute_name(&quirk.name, folder, built_in(&quirk.name)),
         parameters: quirk.parameters.clone(),
     });
-    let wished = wishes.quirks.iter().map(|name| QuirkRef {
+    let wished = overrides.quirks.iter().map(|name| QuirkRef {
         name: absolute_name(name, Path::new(""), built_in(name)),
         parameters: Default::default(),
     });

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use backporch_script::{Hazard, HazardKind};
+use backporch_hazards::{Hazard, HazardKind};
 
 /// Hazards of one kind.
 #[derive(Clone, Debug, PartialEq, Eq)]

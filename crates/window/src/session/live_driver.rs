@@ -15,11 +15,12 @@ mod pending_access;
 
 use std::collections::VecDeque;
 
-use backporch_bench::{Bench, Driven, Start};
-use backporch_input::FormError;
+use backporch_bench::Bench;
+use backporch_drive::{Driven, Driver, Start};
+use backporch_hazards::Inspector;
+use backporch_input::InputError;
 use backporch_quirk::QuirkStack;
 use backporch_raster::Board;
-use backporch_script::Inspector;
 
 use self::driven_board::DrivenBoard;
 pub(crate) use self::live_program::LiveProgram;
@@ -42,8 +43,8 @@ impl LiveDriver {
     ///
     /// # Errors
     /// Where it cannot be read, or does not go with the class of board.
-    pub fn of(bench: &Bench) -> Result<Option<Self>, FormError> {
-        let Some(driver) = bench.driver()? else {
+    pub fn of(bench: &Bench) -> Result<Option<Self>, InputError> {
+        let Some(driver) = Driver::of(&bench)? else {
             return Ok(None);
         };
         let board = bench.faulty(bench.registers());

@@ -1,6 +1,6 @@
 //! Recording: the frames shown, written as one animated PNG.
 
-use backporch_input::FormError;
+use backporch_input::InputError;
 use png::{BitDepth, ColorType, Compression, EncodingError};
 
 use super::canvas::Canvas;
@@ -34,12 +34,12 @@ impl Recorder {
     ///
     /// # Errors
     /// Where nothing was recorded.
-    pub fn apng(&self, rate_hz: f64) -> Result<Vec<u8>, FormError> {
-        let nothing = || FormError::new("recording", "no frame", "at least one frame; let it run");
+    pub fn apng(&self, rate_hz: f64) -> Result<Vec<u8>, InputError> {
+        let nothing = || InputError::new("recording", "no frame", "at least one frame; let it run");
         let first = self.frames.first().ok_or_else(nothing)?;
         let mut bytes = Vec::new();
         let written = self.encode(first, rate_hz, &mut bytes);
-        written.map_err(|error| FormError::new("recording", error, "frames that a PNG can hold"))?;
+        written.map_err(|error| InputError::new("recording", error, "frames that a PNG can hold"))?;
         Ok(bytes)
     }
 

@@ -2,7 +2,7 @@
 
 use backporch_adapter::{FieldId, SetError};
 use backporch_analysis::Verdict;
-use backporch_input::FormError;
+use backporch_input::InputError;
 
 use super::background::BackgroundTask;
 use super::board_pair::Action;
@@ -72,7 +72,7 @@ impl Session {
     ///
     /// # Errors
     /// Names the registers there are.
-    pub fn select_register(&mut self, name: &str) -> Result<(), FormError> {
+    pub fn select_register(&mut self, name: &str) -> Result<(), InputError> {
         let field = self.bench.field(name)?;
         self.select_field(field);
         Ok(())
@@ -128,13 +128,13 @@ impl Session {
     ///
     /// # Errors
     /// Names the register, what was found and what is allowed; then none is written.
-    pub fn try_registers(&mut self, values: &[(String, u64)]) -> Result<(), FormError> {
+    pub fn try_registers(&mut self, values: &[(String, u64)]) -> Result<(), InputError> {
         let mut actions = Vec::new();
         for (name, value) in values {
             let field = self.bench.field(name)?;
             let max = self.bench.adapter().field_info(field).max();
             if *value > u64::from(max) {
-                return Err(FormError::new("registers", value, format!("0..={max}")).in_field(name));
+                return Err(InputError::new("registers", value, format!("0..={max}")).in_field(name));
             }
             actions.push(Action::WritePorts { field, value: *value as u32 });
         }
@@ -264,9 +264,9 @@ impl Session {
 
     /// The same bench and quirks on another board, in that board's first mode or the bench's own.
     pub fn switch_board(&mut self, name: &str) {
-        let wishes = backporch_bench::Wishes { board: Some(name.to_string()), ..self.wishes.clone() };
+        let overrides = backporch_bench::Overrides { board: Some(name.to_string()), ..self.overrides.clone() };
         let fitted_quirks = self.fitted_quirks.clone();
-        if self.reopen(&self.name.clone(), &wishes) {
+        if self.reopen(&self.name.clone(), &overrides) {
             self.fitted_quirks = fitted_quirks;
             self.apply_quirks();
         }
@@ -284,7 +284,7 @@ impl Session {
     pub fn switch_monitor(&mut self, name: &str) {
         match backporch_bench::Library::default().monitor(name) {
             Ok(monitor) => {
-                self.wishes.monitor = Some(name.to_string());
+                self.overrides.monitor = Some(name.to_string());
                 self.bench = self.bench.with_monitor(Some(monitor));
                 self.revision += 1;
             }
@@ -301,7 +301,7 @@ impl Session {
         let at = self.active.value();
         let registers = registers.into_iter().map(|(name, value)| (name, value.get())).collect();
         self.notes.note(Sighting {
-            board: self.wishes.board.clone(),
+            board: self.overrides.board.clone(),
             registers,
             over,
             at,

@@ -13,19 +13,19 @@ mod showing;
 use std::fs;
 
 use backporch_analysis::Verdict;
-use backporch_bench::{Bench, Wishes};
+use backporch_bench::{Bench, Overrides};
 use backporch_raster::{Picture, View};
 
 use super::*;
 
 fn open(name: &str) -> Session {
-    Session::open(name, &Wishes::default()).unwrap()
+    Session::open(name, &Overrides::default()).unwrap()
 }
 
 /// What the `frame` command shows: the first frame of a board set up with the register.
 fn frame_of(bench: &str, register: &str, value: u64) -> Picture {
-    let wishes = Wishes { set: vec![(register.to_string(), value)], ..Wishes::default() };
-    let bench = Bench::open(bench, &wishes).unwrap();
+    let overrides = Overrides { set: vec![(register.to_string(), value)], ..Overrides::default() };
+    let bench = Bench::open(bench, &overrides).unwrap();
     bench.faulty(bench.registers()).run_frame().picture(View::Picture)
 }
 

@@ -1,6 +1,6 @@
 //! A session and its panels on a bench_window without a window.
 
-use backporch_bench::Wishes;
+use backporch_bench::Overrides;
 use backporch_window::panels::{Settings, Workspace};
 use backporch_window::session::Session;
 use egui_kittest::Harness;
@@ -14,7 +14,7 @@ pub struct BenchWindow {
 impl BenchWindow {
     /// A bench opened as the window does.
     pub fn of(bench: &str, settings: &Settings) -> Self {
-        let session = Session::open(bench, &Wishes::default()).unwrap();
+        let session = Session::open(bench, &Overrides::default()).unwrap();
         Self { session, workspace: Workspace::new(settings) }
     }
 }

@@ -1,11 +1,10 @@
 //! What `hazards` answers: JSON, and the same in words.
 
 use anyhow::Result;
-use backporch_bench::{Bench, Driver};
-use backporch_script::{
-    Advice, BUILT_IN_CPUS, Budget, Count, Cpu, CpuModel, DotTime, Fit, KindMargin, Margins, MoveBudget, MoveKind,
-    NORMAL_SPEED, Sweep, Width,
-};
+use backporch_bench::Bench;
+use backporch_drive::Driver;
+use backporch_hazards::{Advice, Budget, Count, Fit, KindMargin, Margins, MoveBudget, MoveKind, Sweep};
+use backporch_script::{BUILT_IN_CPUS, Cpu, CpuModel, DotTime, NORMAL_SPEED, Width};
 use serde::Serialize;
 
 use super::named::{HazardAnswer, summed};

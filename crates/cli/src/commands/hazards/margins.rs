@@ -1,9 +1,10 @@
 //! The routine at many start phases and at several speeds, and the moment that holds at all of them.
 
 use anyhow::Result;
-use backporch_bench::{Bench, Driver, Keep, Start};
-use backporch_input::FormError;
-use backporch_script::{Judge, Margins, Sweep, Trial, frame_dots};
+use backporch_bench::Bench;
+use backporch_drive::{Driver, Keep, Start, layout};
+use backporch_hazards::{Judge, Margins, Sweep, Trial, frame_dots};
+use backporch_input::InputError;
 
 use super::answer::{AdviceAnswer, HazardsAnswer, MarginsAnswer};
 use super::{adapter_of, is_of_timing};
@@ -37,7 +38,7 @@ pub fn fill(
         model: script.model.clone(),
         picture: script.picture.clone(),
         monitor: bench.monitor().cloned(),
-        layout: bench.layout(),
+        layout: layout(&bench),
         seed: bench.seed(),
     };
     let bar = progress::bar(answer, "looking for a moment that holds", 0);
@@ -56,7 +57,7 @@ fn sweep(args: &HazardsArgs) -> Result<Sweep> {
     let speeds: Vec<u32> = args.speeds.iter().take(101).map(|percent| percent.min(100_000) as u32 * 10).collect();
     let (least, most) = (100, 10_000);
     if speeds.is_empty() || speeds.len() > 100 || speeds.iter().any(|speed| !(least..=most).contains(speed)) {
-        return Err(FormError::new("--speeds", args.speeds, "1 to 100 speeds of 10 to 1000 hundredths").into());
+        return Err(InputError::new("--speeds", args.speeds, "1 to 100 speeds of 10 to 1000 hundredths").into());
     }
     Ok(Sweep { phases: args.phases, speeds, frames: args.settling + args.frames_each, settling: args.settling })
 }
@@ -64,7 +65,7 @@ fn sweep(args: &HazardsArgs) -> Result<Sweep> {
 /// Every run of the sweep.
 fn margins(bench: &Bench, driver: &Driver, sweep: &Sweep, answer: &Answer) -> Result<Margins> {
     let bar = progress::bar(answer, "trying phases and speeds", u64::from(sweep.phases) * sweep.speeds.len() as u64);
-    let judge = |dot, speed| -> Result<_, FormError> {
+    let judge = |dot, speed| -> Result<_, InputError> {
         let mut judge = Judge::new(adapter_of(bench), driver.surroundings(bench, speed));
         let run = (Start { dot: Some(dot), speed }, sweep.frames, Keep::default());
         let watch = driver.watch(bench, bench.faulty(bench.registers()), run, &mut |record| judge.see(record))?;

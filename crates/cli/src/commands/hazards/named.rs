@@ -5,10 +5,12 @@
 
 use std::sync::Arc;
 
-use backporch_bench::{Bench, responsible, trace_of};
+use backporch_bench::Bench;
+use backporch_drive::{layout, responsible, trace_of};
+use backporch_hazards::{Hazard, Inspector, Surroundings};
 use backporch_pc::Machine;
 use backporch_raster::Tap;
-use backporch_script::{Hazard, Inspector, Replay, Surroundings};
+use backporch_script::Replay;
 use serde::Serialize;
 
 /// One mistake.
@@ -54,7 +56,7 @@ pub fn of_program<T: Tap>(hazards: Vec<Hazard>, machine: &Machine<T>) -> Vec<Haz
 /// The mistakes in so many frames of a recorded run.
 pub fn of_run<T: Tap>(bench: &Bench, machine: &Machine<T>, frames: u64) -> Vec<HazardAnswer> {
     let mut replay = Replay::new(bench.faulty(bench.registers()), Arc::new(trace_of(machine.recorded())));
-    let around = Surroundings { monitor: bench.monitor().cloned(), layout: bench.layout(), ..Surroundings::default() };
+    let around = Surroundings { monitor: bench.monitor().cloned(), layout: layout(&bench), ..Surroundings::default() };
     let mut inspector = Inspector::new(Arc::clone(bench.adapter()), around);
     (0..frames).for_each(|_| inspector.see(replay.next_frame()));
     of_program(inspector.finish(None), machine)

@@ -3,7 +3,8 @@
 use anyhow::{Result, ensure};
 use backporch_adapter::Registers;
 use backporch_analysis::{Damage, StepBoards, SweepAxis, step_boards};
-use backporch_bench::{Bench, Driven, Driver, Start};
+use backporch_bench::Bench;
+use backporch_drive::{Driven, Driver, Start};
 use backporch_picture::record::{Caption, Screen};
 use backporch_quirk::QuirkStack;
 use backporch_raster::{Frame, Healthy, Picture, QuietFrame, Tint, View};

@@ -5,10 +5,11 @@ use std::path::Path;
 
 use anyhow::Result;
 use backporch_bench::Bench;
-use backporch_input::{FormError, Source};
+use backporch_drive::Driver;
+use backporch_hazards::beam_chart;
+use backporch_input::{InputError, Source};
 use backporch_quirk::Family;
 use backporch_report::page::{BeamChart, Diagnosis, Embedded, Hazard, Hazards, Probe, Row, Seen, Suspect};
-use backporch_script::beam_chart;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 
@@ -134,7 +135,7 @@ const FRAMES: u64 = 60;
 
 /// Hazards of the bench's own routine, one of each kind, with the frame of the first as the beam draws it.
 pub fn own_hazards(bench: &Bench) -> Result<Option<Hazards>> {
-    let Some(driver) = bench.driver()? else { return Ok(None) };
+    let Some(driver) = Driver::of(&bench)? else { return Ok(None) };
     let looked = look(bench, &driver, FRAMES, false)?;
     let mut listed: Vec<Hazard> = Vec::new();
     for HazardAnswer { kind, frame, line, dot, what, cure, by } in looked.hazards {
@@ -161,7 +162,7 @@ pub fn own_hazards(bench: &Bench) -> Result<Option<Hazards>> {
 
 fn read<T: DeserializeOwned>(source: &Source, allowed: &str) -> Result<T> {
     let read = serde_json::from_str(source.text());
-    Ok(read.map_err(|error| FormError::new(source.name(), error, allowed))?)
+    Ok(read.map_err(|error| InputError::new(source.name(), error, allowed))?)
 }
 
 /// Takes an answer's file onto the page, so that the page can be made again, under a name that `taken` does not have.

@@ -1,7 +1,7 @@
 //! The same sweep on other boards, for the page.
 
 use backporch_analysis::{Sweep, SweepAxis, sweep};
-use backporch_bench::{Bench, Wishes, adapter_names};
+use backporch_bench::{Bench, Overrides, adapter_names};
 use backporch_picture::mark::Mark;
 use backporch_report::page::{Compared, Comparison};
 
@@ -17,15 +17,15 @@ pub fn compared(args: &ReportArgs, bench: &Bench, over: &[SweepAxis], sweep: &Sw
         boards.extend(run_on(&healthy, over, args.hold));
     }
     for name in adapter_names().filter(|name| *name != bench.adapter().name()) {
-        let wishes = Wishes {
+        let overrides = Overrides {
             board: Some(name.to_string()),
             no_quirks: true,
             quirks: Vec::new(),
             monitor: None,
-            ..args.bench.wishes()
+            ..args.bench.overrides()
         };
         // Registers and pictures that another class cannot take make no comparison.
-        let Ok(other) = Bench::open(&args.bench.bench, &wishes) else {
+        let Ok(other) = Bench::open(&args.bench.bench, &overrides) else {
             continue;
         };
         let again: Option<Vec<SweepAxis>> = args

@@ -1,9 +1,10 @@
 //! A board under a routine, a write trace or a program, its accesses noted.
 
+use backporch_hazards::Hazard;
 use backporch_pc::Machine;
 use backporch_quirk::QuirkStack;
 use backporch_raster::Board;
-use backporch_script::{FrameRecord, Hazard, Replay, Runner, Watched};
+use backporch_script::{FrameRecord, Replay, Runner, Watched};
 
 use super::live_program::LiveProgram;
 use super::pending_access::PendingAccess;

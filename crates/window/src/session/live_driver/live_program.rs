@@ -5,12 +5,13 @@
 
 use std::collections::VecDeque;
 
-use backporch_bench::{responsible, traced};
+use backporch_drive::{responsible, traced};
+use backporch_hazards::Hazard;
 use backporch_pc::listing::Line;
 use backporch_pc::{Access, Breakpoints, Far, Key, Listed, Machine, Stop, Writers};
 use backporch_quirk::QuirkStack;
 use backporch_raster::Board;
-use backporch_script::{FrameRecord, Hazard, Watched};
+use backporch_script::{FrameRecord, Watched};
 
 use crate::session::breakpoint::Breakpoint;
 

@@ -5,7 +5,7 @@ use super::*;
 #[test]
 fn a_routine_drives_both_boards_as_it_drives_one_alone() {
     let mut session = open("scroll-clean");
-    let bench = Bench::open("scroll-clean", &Wishes::default()).unwrap();
+    let bench = Bench::open("scroll-clean", &Overrides::default()).unwrap();
     let mut alone = LiveDriver::of(&bench).unwrap().unwrap();
     let mut board = bench.faulty(bench.registers());
     let mut pictures = Vec::new();
@@ -99,7 +99,7 @@ fn a_routine_that_cannot_run_is_told_like_any_fault_in_a_file() {
     fs::write(&path, bench).unwrap();
     let routine = folder.path().join("own.routine.ron");
     fs::write(&routine, "(version: 1, each_frame: [Wait(Noon)])").unwrap();
-    let error = Session::open(path.to_str().unwrap(), &Wishes::default()).unwrap_err();
+    let error = Session::open(path.to_str().unwrap(), &Overrides::default()).unwrap_err();
     assert!(error.to_string().contains("own.routine.ron:1"), "{error}");
     fs::write(&routine, "(version: 1, each_frame: [Wait(RetraceStart)])").unwrap();
     let mut session = open(path.to_str().unwrap());

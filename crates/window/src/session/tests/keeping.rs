@@ -161,8 +161,8 @@ fn sightings_lead_to_their_suspect_and_a_probe() {
 
 #[test]
 fn sightings_say_what_the_bench_alone_does_not() {
-    let wishes = Wishes { set: vec![("displayed".into(), 31)], ..Wishes::default() };
-    let mut session = Session::open("harbour-256-rows", &wishes).unwrap();
+    let overrides = Overrides { set: vec![("displayed".into(), 31)], ..Overrides::default() };
+    let mut session = Session::open("harbour-256-rows", &overrides).unwrap();
     session.perform(Command::Note(Verdict::Clean));
     assert!(session.sightings_text().contains("\"displayed\": 31"), "{}", session.sightings_text());
 }

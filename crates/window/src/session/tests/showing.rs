@@ -99,8 +99,8 @@ fn the_signal_is_judged_live() {
 #[test]
 fn every_class_of_board_opens_and_draws() {
     for board in backporch_bench::adapter_names() {
-        let wishes = Wishes { board: Some(board.to_string()), ..Wishes::default() };
-        let mut session = Session::open("harbour-256", &wishes).unwrap_or_else(|error| panic!("{board}: {error}"));
+        let overrides = Overrides { board: Some(board.to_string()), ..Overrides::default() };
+        let mut session = Session::open("harbour-256", &overrides).unwrap_or_else(|error| panic!("{board}: {error}"));
         session.step_frames(2);
         let picture = shown(&session);
         let mut colours = picture.rgba.clone();
@@ -120,8 +120,8 @@ fn every_class_of_board_opens_and_draws() {
 fn planes_are_mapped_in_the_colours_of_the_screen() {
     for board in ["ega", "vga"] {
         let bench = if board == "vga" { "harbour-vga" } else { "harbour-256" };
-        let wishes = Wishes { board: Some(board.to_string()), ..Wishes::default() };
-        let session = Session::open(bench, &wishes).unwrap();
+        let overrides = Overrides { board: Some(board.to_string()), ..Overrides::default() };
+        let session = Session::open(bench, &overrides).unwrap();
         let (map, picture) = (session.memory_map(), shown(&session));
         let width = map.width().min(picture.width) as usize;
         assert!(width >= 320, "{board}");

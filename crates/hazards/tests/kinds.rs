@@ -1,11 +1,13 @@
 //! One small routine for each other kind of hazard, and what it looks like.
 
+#[path = "../../script/tests/setup/mod.rs"]
 mod setup;
 
 use std::sync::Arc;
 
+use backporch_hazards::{Hazard, HazardKind, Inspector, Layout, Surroundings, inspect};
 use backporch_raster::{Board, Healthy};
-use backporch_script::{Hazard, HazardKind, Inspector, Layout, Replay, Surroundings, inspect};
+use backporch_script::Replay;
 use backporch_signal::Monitor;
 use setup::{class, linear_board, runner, scroll};
 

@@ -1,12 +1,11 @@
 //! What a frame's registers, window, signal and passes tell.
 
+use backporch_script::{At, Event, Moment, Passed, PortAccess};
 use backporch_signal::SYNC_CAUTION;
 
 use super::seen::Seen;
 use super::setting::Setting;
 use super::{Hazard, HazardKind};
-use crate::script::Moment;
-use crate::watch::{At, Event, Passed, PortAccess};
 
 /// Frames a wait may take before it counts as stuck.
 const LONGEST_WAIT: u64 = 3;

@@ -1,11 +1,11 @@
 //! Writes to video memory: columns too early or too late, tears, a wrong pitch.
 
+use backporch_script::{Event, MemoryAccess};
 use std::collections::BTreeSet;
 
 use super::seen::{Movement, Read, Seen};
 use super::setting::Setting;
 use super::{Hazard, HazardKind};
-use crate::watch::{Event, MemoryAccess};
 
 /// Part of a frame without a write that ends a burst.
 const APART: u64 = 16;

@@ -3,7 +3,7 @@
 use super::seen::Seen;
 use super::setting::Setting;
 use super::{Hazard, HazardKind};
-use crate::watch::{At, Event, Waited};
+use backporch_script::{At, Event, Waited};
 
 /// A byte of the start address that changed it.
 #[derive(Clone, Copy, Debug)]

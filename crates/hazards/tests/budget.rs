@@ -1,11 +1,13 @@
 //! Budgets and step times against hand computations from published clocks.
 
+#[path = "../../script/tests/setup/mod.rs"]
 mod setup;
 
 use std::sync::Arc;
 
+use backporch_hazards::{Budget, MoveKind};
 use backporch_raster::{Board, Healthy};
-use backporch_script::{Budget, Event, MoveKind, PortAccess, Width};
+use backporch_script::{Event, PortAccess, Width};
 use setup::{class, cpu, runner};
 
 fn moves(budget: &Budget) -> Vec<(MoveKind, Width, u32, u64, u64)> {

@@ -3,10 +3,8 @@
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, MemoryAccess, PLANES};
+use backporch_script::{Cpu, DotTime};
 use backporch_signal::Monitor;
-
-use crate::cpu::Cpu;
-use crate::time::DotTime;
 
 /// How the picture was meant to lie in video memory.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -2,11 +2,12 @@
 
 use std::sync::Arc;
 
-use backporch_input::FormError;
+use backporch_bench::Bench;
+use backporch_hazards::{Inspector, Layout, Surroundings};
+use backporch_input::InputError;
 use backporch_raster::{Board, Healthy, QuietFrame, Tap};
-use backporch_script::{Cpu, FrameRecord, Inspector, Layout, Moment, Replay, Signals, Surroundings, Trace, Watched};
+use backporch_script::{Cpu, FrameRecord, Moment, Replay, Signals, Trace, Watched};
 
-use crate::bench::Bench;
 use crate::driven::{Driven, Played, trace_of};
 use crate::driver::{Driver, Start};
 
@@ -43,7 +44,7 @@ impl Driver {
             ),
             Self::Trace(_) | Self::Program(_) => (None, 0),
         };
-        Surroundings { cpu, poll_extra_clocks, monitor: bench.monitor().cloned(), layout: bench.layout() }
+        Surroundings { cpu, poll_extra_clocks, monitor: bench.monitor().cloned(), layout: layout(bench) }
     }
 
     /// Someone to look for mistakes in its frames.
@@ -65,7 +66,7 @@ impl Driver {
         board: Board<T>,
         (start, frames, keep): (Start, u64, Keep),
         see: &mut dyn FnMut(FrameRecord),
-    ) -> Result<Watch<T>, FormError> {
+    ) -> Result<Watch<T>, InputError> {
         let watched = board.clone();
         match self.start(bench, board, start)? {
             Driven::Script(mut runner) => {
@@ -113,13 +114,11 @@ impl<T: Tap> Watch<T> {
     }
 }
 
-impl Bench {
-    /// How the picture lies in memory, where there is one.
-    #[must_use]
-    pub fn layout(&self) -> Option<Layout> {
-        self.picture()?;
-        let quiet = QuietFrame::new(self.adapter(), self.registers(), &Healthy);
-        let line = quiet.line(0, quiet.start(), 0);
-        Some(Layout { pitch: line.pitch, displayed: line.bytes })
-    }
+/// How the bench's picture lies in memory, where there is one.
+#[must_use]
+pub fn layout(bench: &Bench) -> Option<Layout> {
+    bench.picture()?;
+    let quiet = QuietFrame::new(bench.adapter(), bench.registers(), &Healthy);
+    let line = quiet.line(0, quiet.start(), 0);
+    Some(Layout { pitch: line.pitch, displayed: line.bytes })
 }

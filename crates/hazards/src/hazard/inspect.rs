@@ -5,15 +5,13 @@ use std::sync::Arc;
 
 use backporch_adapter::Adapter;
 use backporch_raster::Tap;
+use backporch_script::{FrameRecord, Moment, Runner};
 use backporch_signal::Monitor;
 
 use super::seen::Seen;
 use super::setting::{Layout, Setting, Surroundings};
 use super::state::StateWatch;
 use super::{Hazard, HazardKind, memory, start};
-use crate::runner::Runner;
-use crate::script::Moment;
-use crate::watch::FrameRecord;
 
 /// Looks at frame after frame and keeps what went wrong.
 #[derive(Clone, Debug)]

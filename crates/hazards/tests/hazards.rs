@@ -1,8 +1,9 @@
 //! The four scroll routines, each with its own mistake, on the frame where it shows.
 
+#[path = "../../script/tests/setup/mod.rs"]
 mod setup;
 
-use backporch_script::{Hazard, HazardKind, inspect};
+use backporch_hazards::{Hazard, HazardKind, inspect};
 use setup::{expected_pixel, scroll};
 
 const FRAMES: u64 = 40;

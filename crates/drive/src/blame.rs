@@ -1,8 +1,8 @@
 //! Which access of a program made a mistake, and with it which instruction.
 
+use backporch_hazards::{Hazard, HazardKind};
 use backporch_pc::Access;
 use backporch_pc::record::Kind;
-use backporch_script::{Hazard, HazardKind};
 
 /// The access that made a mistake, where one did: of those up to the beam's place, the last of its sort.
 ///

@@ -1,6 +1,6 @@
 //! Hazards: mistakes of timing and order, found in what happened.
 //!
-//! An [`Inspector`] is shown one [`FrameRecord`](crate::FrameRecord) after
+//! An [`Inspector`] is shown one [`FrameRecord`](backporch_script::FrameRecord) after
 //! another, from a routine, a replayed trace or any other driver. It looks at
 //! what reached the bus, where the beam was, and what the board then showed,
 //! never at the text of a script.

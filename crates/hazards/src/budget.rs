@@ -2,10 +2,8 @@
 
 use backporch_adapter::{Adapter, Registers};
 use backporch_raster::{Healthy, QuietFrame};
+use backporch_script::{Cpu, Event, FrameRecord, Width};
 use backporch_signal::AxisError;
-
-use crate::cpu::{Cpu, Width};
-use crate::watch::{Event, FrameRecord};
 
 /// How bytes are moved.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

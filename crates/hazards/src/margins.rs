@@ -11,18 +11,14 @@ use std::sync::Arc;
 use backporch_adapter::{Adapter, Registers};
 use backporch_input::Source;
 use backporch_raster::{Board, Tap};
+use backporch_script::{
+    Cpu, CpuModel, Event, FRAME, FrameRecord, Moment, NORMAL_SPEED, Program, RoutineFile, RunError, Runner,
+    SourcePicture, Step, ValueForm, chance,
+};
 use backporch_signal::Monitor;
 use rayon::prelude::*;
 
-use crate::clock_rate::NORMAL_SPEED;
-use crate::cpu::{Cpu, CpuModel};
 use crate::hazard::{Hazard, HazardKind, Inspector, Layout, Surroundings};
-use crate::program::Program;
-use crate::runner::{RunError, Runner, chance};
-use crate::script::{Moment, RoutineFile, Step};
-use crate::source_picture::SourcePicture;
-use crate::value::{FRAME, ValueForm};
-use crate::watch::{Event, FrameRecord};
 
 /// Frames at a run's beginning that are not counted: the routine finds its place in them.
 pub const SETTLING_FRAMES: u64 = 2;

@@ -1,10 +1,12 @@
 //! A bounce that strikes now and again: found, counted, and cured.
 
+#[path = "../../script/tests/setup/mod.rs"]
 mod setup;
 
 use std::sync::Arc;
 
-use backporch_script::{CpuModel, HazardKind, NORMAL_SPEED, Runner, Sweep, Trial};
+use backporch_hazards::{HazardKind, Sweep, Trial};
+use backporch_script::{CpuModel, NORMAL_SPEED, Runner};
 use setup::{linear_board, panorama, program};
 
 /// Waits for retrace by a polling loop of 70 clocks, works for almost a frame,
@@ -48,7 +50,7 @@ fn one_phase_in_seventy_is_found_and_its_share_is_true() {
     // The example can be run again as it was.
     let (start, speed) = late.found_at;
     let mut runner: Runner = trial(NEAR_MISS).runner(start, speed).unwrap();
-    let hazards = backporch_script::inspect(&mut runner, 6, None, None);
+    let hazards = backporch_hazards::inspect(&mut runner, 6, None, None);
     assert!(hazards.contains(&late.example));
 }
 

@@ -12,9 +12,7 @@ use std::collections::BTreeMap;
 use ::image::RgbImage;
 use backporch_adapter::Adapter;
 use backporch_raster::SegmentKind;
-
-use crate::time::DotTime;
-use crate::watch::{At, Event, FrameRecord};
+use backporch_script::{At, DotTime, Event, FrameRecord};
 
 /// Width of the raster in the chart.
 const RASTER_WIDTH: f64 = 800.0;

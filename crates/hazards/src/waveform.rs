@@ -2,15 +2,13 @@
 //!
 //! The timescale is 1 ps. Times are the first picosecond of a dot; sync and
 //! display enable come from the beam itself, sampled at every character clock
-//! (see [`Watched::keep_signals`](crate::Watched::keep_signals)).
+//! (see [`Watched::keep_signals`](backporch_script::Watched::keep_signals)).
 
 use std::io::{self, Write};
 
 use backporch_adapter::Adapter;
+use backporch_script::{DotTime, Event, FrameRecord, Signals};
 use vcd::{IdCode, SimulationCommand, TimescaleUnit, Value, Vector, Writer};
-
-use crate::time::DotTime;
-use crate::watch::{Event, FrameRecord, Signals};
 
 /// Dots a strobe stays up.
 const STROBE_DOTS: u64 = 1;

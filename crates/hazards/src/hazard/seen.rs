@@ -2,8 +2,7 @@
 
 use backporch_adapter::{Adapter, Registers};
 use backporch_raster::Line;
-
-use crate::watch::{Event, FrameRecord};
+use backporch_script::{Event, FrameRecord};
 
 /// Consecutive bytes fetched on one scan line.
 #[derive(Clone, Copy, Debug)]

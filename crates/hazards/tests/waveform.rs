@@ -1,11 +1,13 @@
 //! The value change dump in an independent reader; the chart of a frame.
 
+#[path = "../../script/tests/setup/mod.rs"]
 mod setup;
 
 use std::io::Cursor;
 
+use backporch_hazards::{beam_chart, write_vcd};
 use backporch_raster::Board;
-use backporch_script::{FrameRecord, beam_chart, write_vcd};
+use backporch_script::FrameRecord;
 use setup::{class, runner, scroll};
 use wellen::simple::{Waveform, read_from_reader};
 use wellen::{TimescaleUnit, VarRef};

@@ -9,7 +9,8 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use backporch_input::{FormError, Source, nearest};
+use backporch_bench::{Bench, ClockRef, DriverSettings, Library, MachineRef, Named, built_in, read_bytes};
+use backporch_input::{InputError, Source, nearest};
 use backporch_pc::{Folder, Image, Key, Machine, Model, ProcessorClock, Setup};
 use backporch_picture::lay::bits_per_pixel;
 use backporch_raster::{Board, Healthy, QuietFrame, Tap};
@@ -18,13 +19,8 @@ use backporch_script::{
     Trace,
 };
 
-use crate::art;
-use crate::bench::Bench;
-use crate::built_in::{BUILT_IN_PROGRAMS, built_in, built_in_program};
+use crate::built_in::{BUILT_IN_PROGRAMS, built_in_program};
 use crate::driven::{Driven, Played};
-use crate::file::{ClockRef, MachineRef};
-use crate::library::Library;
-use crate::named::{Drive, Named};
 
 /// Largest program file that is read.
 const LARGEST_PROGRAM: u64 = 1 << 20;
@@ -101,81 +97,69 @@ pub fn is_lone_program(name: &str) -> bool {
     is_program(name) && built_in(name).is_none()
 }
 
-impl Drive {
-    pub fn read(&self, bench: &Bench) -> Result<Option<Driver>, FormError> {
-        let Some(named) = &self.routine else { return Ok(None) };
-        let read = match ending(&named.name).as_str() {
-            _ if is_program(&named.name) => self.program(named).map(|program| Driver::Program(Box::new(program))),
-            "csv" => trace(named, bench).map(|trace| Driver::Trace(Arc::new(trace))),
-            _ => self.script(named, bench).map(Driver::Script),
-        };
-        self.placed(named.field, read).map(Some)
-    }
+fn script(settings: &DriverSettings, named: &Named, bench: &Bench) -> Result<Script, InputError> {
+    let built_in = BUILT_IN_ROUTINES.iter().find(|(name, _)| *name == named.name);
+    let source = match built_in {
+        Some((name, text)) => Source::built_in(*name, *text),
+        None => routine_source(named)?,
+    };
+    let program = Program::from_source(&source, bench.adapter())?;
+    let model = cpu(settings, named, program.file().cpu.as_deref())?;
+    let picture = if program.needs_picture() { Some(Arc::new(source_picture(bench)?)) } else { None };
+    Ok(Script { program: Arc::new(program), model: Arc::new(model), picture })
+}
 
-    fn script(&self, named: &Named, bench: &Bench) -> Result<Script, FormError> {
-        let built_in = BUILT_IN_ROUTINES.iter().find(|(name, _)| *name == named.name);
-        let source = match built_in {
-            Some((name, text)) => Source::built_in(*name, *text),
-            None => routine_source(named)?,
-        };
-        let program = Program::from_source(&source, bench.adapter())?;
-        let model = self.cpu(named, program.file().cpu.as_deref())?;
-        let picture = if program.needs_picture() { Some(Arc::new(source_picture(bench)?)) } else { None };
-        Ok(Script { program: Arc::new(program), model: Arc::new(model), picture })
-    }
-
-    /// The command line's model, else the bench file's, else the script's own.
-    fn cpu(&self, script: &Named, own: Option<&str>) -> Result<CpuModel, FormError> {
-        match &self.cpu {
-            Some(cpu) => self.placed(cpu.field, cpu_model(&cpu.name, &cpu.library)),
-            None => cpu_model(own.unwrap_or(USUAL_CPU), &script.library.beside_file(&script.name)),
-        }
-    }
-
-    fn program(&self, named: &Named) -> Result<RealMode, FormError> {
-        let (shown, bytes) = match built_in_program(&named.name) {
-            Some(image) => (named.name.clone(), image.to_vec()),
-            None => {
-                let path = named.library.path(&named.name);
-                (path.display().to_string(), art::read(&path, LARGEST_PROGRAM)?)
-            }
-        };
-        let image = Image::parse(&bytes).map_err(|error| FormError::new(&shown, error.found(), error.allowed()))?;
-        let (setup, keys) = self.machine()?;
-        Ok(RealMode { name: named.name.clone(), image, setup, keys })
-    }
-
-    fn machine(&self) -> Result<(Setup, Vec<(u64, Key)>), FormError> {
-        let MachineRef { processor, clock, folder, tail, keys } = &self.machine;
-        let fault = |field: &str, found: &str, allowed: String| self.source.fault(&["machine", field], found, allowed);
-        let models = Model::ALL.map(Model::name).join(", ");
-        let model = Model::named(processor).ok_or_else(|| fault("processor", processor, models))?;
-        let clock = self.clock(clock)?;
-        let folder = folder.as_ref().map(|name| {
-            let opened = Folder::new(&self.library.path(name), false);
-            opened.map_err(|error| fault("folder", name, format!("a folder beside this file ({error})")))
-        });
-        let key = |(milliseconds, name): &(u64, String)| {
-            let key = Key::named(name).map_err(|error| fault("keys", name, error.to_string()))?;
-            let latest = 86_400_000;
-            match *milliseconds <= latest {
-                true => Ok((milliseconds * 1_000_000, key)),
-                false => Err(fault("keys", &milliseconds.to_string(), format!("0..={latest} milliseconds"))),
-            }
-        };
-        let keys = keys.iter().map(key).collect::<Result<_, _>>()?;
-        Ok((Setup { folder: folder.transpose()?, tail: tail.clone(), ..Setup::new(model, clock) }, keys))
-    }
-
-    fn clock(&self, clock: &ClockRef) -> Result<ProcessorClock, FormError> {
-        let (crystal, divide) = (u64::from(clock.crystal_hz), u64::from(clock.divide));
-        let made = ProcessorClock::new(crystal, divide).filter(|clock| (1e5..=1e8).contains(&clock.hertz()));
-        let allowed = "0.1 to 100 MHz from a divisor of 1 to 1000";
-        made.ok_or_else(|| self.source.fault(&["machine", "clock"], format!("{crystal} Hz / {divide}"), allowed))
+/// The command line's model, else the bench file's, else the script's own.
+fn cpu(settings: &DriverSettings, script: &Named, own: Option<&str>) -> Result<CpuModel, InputError> {
+    match &settings.cpu {
+        Some(cpu) => settings.placed(cpu.field, cpu_model(&cpu.name, &cpu.library)),
+        None => cpu_model(own.unwrap_or(USUAL_CPU), &script.library.beside_file(&script.name)),
     }
 }
 
-fn routine_source(named: &Named) -> Result<Source, FormError> {
+fn program(settings: &DriverSettings, named: &Named) -> Result<RealMode, InputError> {
+    let (shown, bytes) = match built_in_program(&named.name) {
+        Some(image) => (named.name.clone(), image.to_vec()),
+        None => {
+            let path = named.library.path(&named.name);
+            (path.display().to_string(), read_bytes(&path, LARGEST_PROGRAM)?)
+        }
+    };
+    let image = Image::parse(&bytes).map_err(|error| InputError::new(&shown, error.found(), error.allowed()))?;
+    let (setup, keys) = machine(settings)?;
+    Ok(RealMode { name: named.name.clone(), image, setup, keys })
+}
+
+fn machine(settings: &DriverSettings) -> Result<(Setup, Vec<(u64, Key)>), InputError> {
+    let MachineRef { processor, clock, folder, tail, keys } = &settings.machine;
+    let fault = |field: &str, found: &str, allowed: String| settings.source.fault(&["machine", field], found, allowed);
+    let models = Model::ALL.map(Model::name).join(", ");
+    let model = Model::named(processor).ok_or_else(|| fault("processor", processor, models))?;
+    let clock = clock_of(settings, clock)?;
+    let folder = folder.as_ref().map(|name| {
+        let opened = Folder::new(&settings.library.path(name), false);
+        opened.map_err(|error| fault("folder", name, format!("a folder beside this file ({error})")))
+    });
+    let key = |(milliseconds, name): &(u64, String)| {
+        let key = Key::named(name).map_err(|error| fault("keys", name, error.to_string()))?;
+        let latest = 86_400_000;
+        match *milliseconds <= latest {
+            true => Ok((milliseconds * 1_000_000, key)),
+            false => Err(fault("keys", &milliseconds.to_string(), format!("0..={latest} milliseconds"))),
+        }
+    };
+    let keys = keys.iter().map(key).collect::<Result<_, _>>()?;
+    Ok((Setup { folder: folder.transpose()?, tail: tail.clone(), ..Setup::new(model, clock) }, keys))
+}
+
+fn clock_of(settings: &DriverSettings, clock: &ClockRef) -> Result<ProcessorClock, InputError> {
+    let (crystal, divide) = (u64::from(clock.crystal_hz), u64::from(clock.divide));
+    let made = ProcessorClock::new(crystal, divide).filter(|clock| (1e5..=1e8).contains(&clock.hertz()));
+    let allowed = "0.1 to 100 MHz from a divisor of 1 to 1000";
+    made.ok_or_else(|| settings.source.fault(&["machine", "clock"], format!("{crystal} Hz / {divide}"), allowed))
+}
+
+fn routine_source(named: &Named) -> Result<Source, InputError> {
     let path = named.library.path(&named.name);
     if named.name.contains(['/', '\\', '.']) || path.exists() {
         return Source::read(&path);
@@ -185,15 +169,15 @@ fn routine_source(named: &Named) -> Result<Source, FormError> {
     Err(unknown("routine", &named.name, &known))
 }
 
-fn unknown(what: &str, name: &str, known: &[&str]) -> FormError {
-    let error = FormError::new(what, name, format!("{}, or the path of a file", known.join(", ")));
+fn unknown(what: &str, name: &str, known: &[&str]) -> InputError {
+    let error = InputError::new(what, name, format!("{}, or the path of a file", known.join(", ")));
     match nearest(name, known.iter().copied()) {
         Some(guess) => error.with_help(format!("did you mean {guess}?")),
         None => error,
     }
 }
 
-fn cpu_model(name: &str, library: &Library) -> Result<CpuModel, FormError> {
+fn cpu_model(name: &str, library: &Library) -> Result<CpuModel, InputError> {
     match CpuModel::built_in(name) {
         Some(model) => Ok(model),
         None if name.contains(['/', '\\', '.']) || library.path(name).exists() => {
@@ -203,17 +187,17 @@ fn cpu_model(name: &str, library: &Library) -> Result<CpuModel, FormError> {
     }
 }
 
-fn trace(named: &Named, bench: &Bench) -> Result<Trace, FormError> {
+fn trace(named: &Named, bench: &Bench) -> Result<Trace, InputError> {
     let path = named.library.path(&named.name);
     let shown = path.display().to_string();
-    let text = String::from_utf8(art::read(&path, LARGEST_TRACE)?)
-        .map_err(|_| FormError::new(&shown, "bytes that are no text", "a write trace as UTF-8 text"))?;
+    let text = String::from_utf8(read_bytes(&path, LARGEST_TRACE)?)
+        .map_err(|_| InputError::new(&shown, "bytes that are no text", "a write trace as UTF-8 text"))?;
     Trace::from_csv(&Source::built_in(shown, text), DotTime::new(bench.adapter().dot_clock()))
 }
 
 /// The bench's picture as bytes of the board's layout.
-fn source_picture(bench: &Bench) -> Result<SourcePicture, FormError> {
-    let wrong = |found: &str, allowed: &str| FormError::new(bench.name(), found, allowed);
+fn source_picture(bench: &Bench) -> Result<SourcePicture, InputError> {
+    let wrong = |found: &str, allowed: &str| InputError::new(bench.name(), found, allowed);
     let picture = bench.picture().ok_or_else(|| {
         wrong("a routine that copies from a picture, and no picture", "a picture on the bench (picture: or --picture)")
     })?;
@@ -251,12 +235,12 @@ impl RealMode {
     ///
     /// # Errors
     /// Where the program does not fit into memory.
-    pub fn machine<T: Tap>(&self, board: Board<T>, mode: &str, start: Start) -> Result<Machine<T>, FormError> {
+    pub fn machine<T: Tap>(&self, board: Board<T>, mode: &str, start: Start) -> Result<Machine<T>, InputError> {
         let clock = self.setup.clock.at_speed(start.speed);
         let phase = start.dot.unwrap_or(self.setup.phase);
         let setup = Setup { clock, phase, ..self.setup.clone() };
         let mut machine = Machine::new(board, &self.image, mode, setup)
-            .map_err(|error| FormError::new(&self.name, error, "a program that fits"))?;
+            .map_err(|error| InputError::new(&self.name, error, "a program that fits"))?;
         for (time, key) in &self.keys {
             machine.press(*key, *time);
         }
@@ -269,13 +253,13 @@ impl Driver {
     ///
     /// # Errors
     /// Where a program does not fit into memory.
-    pub fn start<T: Tap>(&self, bench: &Bench, board: Board<T>, start: Start) -> Result<Driven<T>, FormError> {
+    pub fn start<T: Tap>(&self, bench: &Bench, board: Board<T>, start: Start) -> Result<Driven<T>, InputError> {
         Ok(match self {
             Self::Script(script) => {
                 let cpu = Cpu::new(Arc::clone(&script.model), bench.adapter(), start.speed);
                 let (program, picture) = (Arc::clone(&script.program), script.picture.clone());
                 let made = Runner::new(board, program, cpu, picture, bench.seed());
-                let runner = made.map_err(|error| FormError::new(bench.name(), error, "a picture on the bench"))?;
+                let runner = made.map_err(|error| InputError::new(bench.name(), error, "a picture on the bench"))?;
                 Driven::Script(Box::new(match start.dot {
                     Some(dot) => runner.starting_at(dot),
                     None => runner,
@@ -289,23 +273,32 @@ impl Driver {
     }
 }
 
-impl Bench {
-    /// What drives the board, read and checked against it; none where the bench names no routine.
+impl Driver {
+    /// What drives the bench's board, read and checked against it; none where the bench names no routine.
     ///
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
-    pub fn driver(&self) -> Result<Option<Driver>, FormError> {
-        self.drive.read(self)
+    pub fn of(bench: &Bench) -> Result<Option<Self>, InputError> {
+        let settings = bench.driver_settings();
+        let Some(named) = &settings.routine else { return Ok(None) };
+        let read = match ending(&named.name).as_str() {
+            _ if is_program(&named.name) => program(settings, named).map(|program| Self::Program(Box::new(program))),
+            "csv" => trace(named, bench).map(|trace| Self::Trace(Arc::new(trace))),
+            _ => script(settings, named, bench).map(Self::Script),
+        };
+        settings.placed(named.field, read).map(Some)
     }
+}
 
+impl<T: Tap> Driven<T> {
     /// A board of this bench under its routine from the first dot on; alone where the bench names none.
     ///
     /// # Errors
-    /// As [`driver`](Self::driver).
-    pub fn driven<T: Tap>(&self, board: Board<T>) -> Result<Driven<T>, FormError> {
-        match self.driver()? {
-            Some(driver) => driver.start(self, board, Start::default()),
-            None => Ok(Driven::Alone(Box::new(board))),
+    /// As [`Driver::of`].
+    pub fn of(bench: &Bench, board: Board<T>) -> Result<Self, InputError> {
+        match Driver::of(bench)? {
+            Some(driver) => driver.start(bench, board, Start::default()),
+            None => Ok(Self::Alone(Box::new(board))),
         }
     }
 }

@@ -1,0 +1,25 @@
+//! What drives a bench's board: a routine script, a write trace, or a real-mode program.
+//!
+//! In comes a [`Bench`](backporch_bench::Bench) that names a routine; out comes
+//! a [`Driver`], read and checked against the board's class, and from it a board
+//! that gives frame after frame ([`Driven`]), or records of everything that
+//! reached its bus ([`Driver::watch`]).
+//!
+//! ```text
+//! routine: "scroll-late"     ─► Script  ┐
+//! routine: "run.csv"         ─► Trace   ├─► Driver ─► Driven ─► frames
+//! routine: "scroll.com"      ─► Program ┘          └► Watch  ─► FrameRecords, Trace
+//! ```
+#![forbid(unsafe_code)]
+
+mod blame;
+mod built_in;
+mod driven;
+mod driver;
+mod watching;
+
+pub use blame::responsible;
+pub use built_in::{BUILT_IN_PROGRAMS, is_built_in_routine};
+pub use driven::{Driven, LONGEST_FRAME, Played, trace_of, traced};
+pub use driver::{Driver, RealMode, Script, Start, is_lone_program};
+pub use watching::{Keep, Watch, layout};
