@@ -99,7 +99,7 @@ fn an_emitted_program_shows_the_steps_of_its_sweep() {
     for step in 0..STEPS {
         let frame = last_frame(&mut machine);
         bench.adapter().set(&mut registers, bench.adapter().start_address(), step).unwrap();
-        let (mut healthy, mut faulty) = (bench.healthy(&registers), bench.faulty(&registers));
+        let (mut healthy, mut faulty) = (bench.plain(&registers), bench.faulty(&registers));
         healthy.load(machine.board().memory());
         faulty.load(machine.board().memory());
         assert!(values(&frame) == values(&faulty.run_frame()), "step {step}");

@@ -4,6 +4,7 @@ use backporch_input::Version1;
 use serde::{Deserialize, Serialize};
 
 use crate::basis::Fact;
+use crate::by_design::ByDesign;
 use crate::format::Format;
 use crate::port::{PortAt, StatusBit};
 use crate::register::{Bank, Field, Slice};
@@ -21,6 +22,9 @@ pub struct AdapterProfile {
     pub title: String,
     /// What is known of the class, and how well.
     pub facts: Vec<Fact>,
+    /// What every board of the class does by design, in the order in which it acts.
+    #[serde(default)]
+    pub by_design: Vec<ByDesign>,
     /// Dots a second; the first of the clocks where a register chooses.
     pub dot_clock_hz: f64,
     /// Dots a second for each value of the clock select register, the last for

@@ -16,7 +16,7 @@ pub use origin::{BestColumn, best_column};
 use backporch_adapter::Registers;
 use backporch_bench::Bench;
 use backporch_picture::lay::bits_per_pixel;
-use backporch_raster::{Healthy, Picture, QuietFrame, Tap, View};
+use backporch_raster::{Picture, Plain, QuietFrame, Tap, View};
 use rayon::prelude::*;
 
 use crate::verdict::Damage;
@@ -121,7 +121,7 @@ fn seen<T: Tap + Clone>(bench: &Bench, registers: &Registers, tap: &T, start: u3
     // A start address that does not fit is none of the board's; its lower bits are looked at.
     let most = adapter.field_info(adapter.start_address()).max();
     let _ = adapter.set(&mut registers, adapter.start_address(), u64::from(start & most));
-    let healthy = bench.healthy(&registers).run_frame();
+    let healthy = bench.plain(&registers).run_frame();
     let faulty = bench.under(&registers, tap.clone()).run_frame();
     let damaged_lines = Damage::between(&healthy, &faulty).damaged_lines();
     let (right, wrong) = (healthy.picture(View::Picture), faulty.picture(View::Picture));
@@ -174,7 +174,7 @@ struct ArtPlace {
 impl ArtPlace {
     fn of(bench: &Bench, registers: &Registers, start: u32) -> Option<Self> {
         let (art, place) = (bench.picture()?, bench.picture_place(registers)?);
-        let quiet = QuietFrame::new(bench.adapter(), registers, &Healthy);
+        let quiet = QuietFrame::new(bench.adapter(), registers, &Plain);
         let bits = bits_per_pixel(&quiet).ok()?;
         let line = quiet.line(0, start, 0);
         let format = quiet.format();

@@ -12,7 +12,7 @@ mod drawn;
 mod driven;
 mod planned;
 
-use backporch_raster::{LineFacts, Stages, Tap};
+use backporch_raster::{LineDependencies, Stages, Tap};
 
 use crate::setup::{ExperimentSetup, Look, Specimen, WriteMoment};
 use crate::signature::FrameSignature;
@@ -49,7 +49,11 @@ impl ExperimentSetup {
 /// Frames to be watched until a fault that comes and goes has shown itself.
 fn frames_watched<T: Tap>(tap: &T) -> u64 {
     let by_frame = Stages::LATCH | Stages::COLOUR | Stages::SYNC;
-    if tap.looks_at().contains(LineFacts::FRAME) || tap.stages().intersects(by_frame) { WATCHED_FRAMES } else { 1 }
+    if tap.depends_on().contains(LineDependencies::FRAME) || tap.stages().intersects(by_frame) {
+        WATCHED_FRAMES
+    } else {
+        1
+    }
 }
 
 #[cfg(test)]

@@ -7,7 +7,7 @@ use std::sync::{Arc, OnceLock};
 
 use backporch_adapter::{Adapter, FieldId, Registers};
 use backporch_bench::Bench;
-use backporch_raster::{Frame, Healthy, Line, QuietFrame};
+use backporch_raster::{Frame, Line, Plain, QuietFrame};
 use serde::{Deserialize, Serialize};
 
 use crate::signature::FrameSignature;
@@ -110,7 +110,7 @@ impl ExperimentSetup {
                 changes.push((*field, *value));
             }
         }
-        let quiet = QuietFrame::new(adapter, &registers, &Healthy);
+        let quiet = QuietFrame::new(adapter, &registers, &Plain);
         let lines: Vec<Line> = (0..quiet.picture_lines()).map(|line| quiet.line(0, quiet.start(), line)).collect();
         let format = quiet.format();
         let chars = lines.first().map_or(0, |line| line.bytes / format.address.bytes_per_char().max(1));
@@ -180,7 +180,7 @@ impl ExperimentSetup {
     /// again though the pitch has changed.
     #[must_use]
     pub fn is_sheared(&self) -> bool {
-        let of_bench = QuietFrame::new(self.adapter(), &self.before, &Healthy);
+        let of_bench = QuietFrame::new(self.adapter(), &self.before, &Plain);
         self.conditions.layout == PictureLayout::Once
             && of_bench.line(0, 0, 0).pitch != self.lines.first().map_or(0, |line| line.pitch)
     }

@@ -10,7 +10,7 @@ use std::ops::RangeInclusive;
 use backporch_adapter::{Adapter, FieldId, Registers, SetError};
 use backporch_bench::Bench;
 use backporch_quirk::QuirkStack;
-use backporch_raster::{Board, Healthy, Stages, Tap};
+use backporch_raster::{Board, Intercept, Plain, Stages, Tap};
 use rayon::prelude::*;
 use thiserror::Error;
 
@@ -166,7 +166,7 @@ pub fn sweep(bench: &Bench, over: &[SweepAxis], hold: u32, done: &(dyn Fn() + Sy
 #[derive(Clone, Debug)]
 pub struct StepBoards {
     /// Without quirks.
-    pub healthy: Board<Healthy>,
+    pub healthy: Board<Plain>,
     /// With the bench's quirks.
     pub faulty: Board<QuirkStack>,
 }
@@ -219,7 +219,7 @@ impl Stepped<'_> {
             // How it came to these registers makes no difference to this fault.
             self.bench.faulty(&settled)
         };
-        StepBoards { healthy: self.bench.healthy(&settled), faulty }
+        StepBoards { healthy: self.bench.plain(&settled), faulty }
     }
 
     fn registers(&self, values: &[u32]) -> Registers {

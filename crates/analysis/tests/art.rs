@@ -2,7 +2,7 @@
 
 use backporch_analysis::art::{ArtCheck, best_column, contrast};
 use backporch_bench::{Bench, Overrides};
-use backporch_raster::{Healthy, View};
+use backporch_raster::{Plain, View};
 
 fn bench() -> Bench {
     Bench::open("harbour-256-rows", &Overrides::default()).unwrap()
@@ -56,9 +56,9 @@ fn the_best_column_is_the_best() {
 #[test]
 fn a_healthy_board_shows_nothing() {
     let bench = bench();
-    let check = ArtCheck::new(&bench, bench.registers(), &Healthy, &[0, 1, 77]);
+    let check = ArtCheck::new(&bench, bench.registers(), &Plain, &[0, 1, 77]);
     assert_eq!((check.weight(), check.unseen(), check.screen.most()), (0.0, 1.0, 0.0));
-    let frame = bench.healthy(bench.registers()).run_frame().picture(View::Picture);
+    let frame = bench.plain(bench.registers()).run_frame().picture(View::Picture);
     assert_eq!((check.screen.width, check.screen.height), (frame.width, frame.height));
     assert_eq!(contrast(frame.rgba[0], frame.rgba[0]), 0.0);
 }

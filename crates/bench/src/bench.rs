@@ -8,8 +8,8 @@ use backporch_adapter::{Adapter, FieldId, Mode, Registers};
 use backporch_input::InputError;
 use backporch_picture::indexed::Indexed;
 use backporch_picture::lay::{Placement, bits_per_pixel, lay};
-use backporch_quirk::{Quirk, QuirkStack};
-use backporch_raster::{Board, Healthy, QuietFrame, Tap};
+use backporch_quirk::{Layers, Quirk, QuirkStack};
+use backporch_raster::{Board, Plain, QuietFrame, Tap};
 use backporch_signal::Monitor;
 
 use crate::art::Art;
@@ -23,6 +23,8 @@ pub struct Overrides {
     pub board: Option<String>,
     /// Another mode.
     pub mode: Option<String>,
+    /// Leave out what the board's class does by design.
+    pub plain: bool,
     /// Leave the bench file's quirks out.
     pub no_quirks: bool,
     /// Quirks to add, after the bench file's.
@@ -49,12 +51,11 @@ pub struct Bench {
     pub(crate) adapter: Arc<Adapter>,
     pub(crate) mode: Mode,
     pub(crate) registers: Registers,
-    pub(crate) quirks: Vec<Quirk>,
+    pub(crate) layers: Layers,
     pub(crate) art: Option<Art>,
     pub(crate) base_memory: Vec<u8>,
     pub(crate) monitor: Option<Monitor>,
     pub(crate) driver: DriverSettings,
-    pub(crate) seed: u64,
     pub(crate) notes: Vec<String>,
 }
 
@@ -89,10 +90,16 @@ impl Bench {
         &self.registers
     }
 
-    /// Quirks, in the order in which they act.
+    /// The board's layers: what its class does by design, and the bench's quirks.
+    #[must_use]
+    pub fn layers(&self) -> &Layers {
+        &self.layers
+    }
+
+    /// The bench's quirks, in the order in which they act.
     #[must_use]
     pub fn quirks(&self) -> &[Quirk] {
-        &self.quirks
+        self.layers.faults()
     }
 
     /// The monitor, where the bench has one.
@@ -116,7 +123,7 @@ impl Bench {
     /// Seed of every fault that acts by chance.
     #[must_use]
     pub fn seed(&self) -> u64 {
-        self.seed
+        self.layers.seed()
     }
 
     /// What a user should know of how the bench was set up.
@@ -148,7 +155,7 @@ impl Bench {
         let Some(art) = &self.art else {
             return Cow::Borrowed(&self.base_memory);
         };
-        let quiet = QuietFrame::new(&self.adapter, registers, &Healthy);
+        let quiet = QuietFrame::new(&self.adapter, registers, &Plain);
         let mut memory = self.base_memory.clone();
         // The mode was checked to hold the picture when the bench was set up.
         let _ = lay(&art.picture, &quiet, art.placement(&quiet), &mut memory);
@@ -159,25 +166,32 @@ impl Bench {
     /// registers, and the start address it is laid from.
     #[must_use]
     pub fn picture_place(&self, registers: &Registers) -> Option<Placement> {
-        let quiet = QuietFrame::new(&self.adapter, registers, &Healthy);
+        let quiet = QuietFrame::new(&self.adapter, registers, &Plain);
         self.art.as_ref().map(|art| art.placement(&quiet))
     }
 
-    /// A healthy board under these registers, the picture in its memory.
+    /// The plain board under these registers, the picture in its memory: what
+    /// the programmer meant.
     #[must_use]
-    pub fn healthy(&self, registers: &Registers) -> Board<Healthy> {
-        let mut board = Board::healthy(Arc::clone(&self.adapter), registers.clone());
+    pub fn plain(&self, registers: &Registers) -> Board<Plain> {
+        let mut board = Board::plain(Arc::clone(&self.adapter), registers.clone());
         board.load(&self.memory(registers));
         board
     }
 
-    /// A board with the bench's quirks under these registers, the picture in its memory.
+    /// A board as its class is built, under these registers, the picture in its memory.
+    #[must_use]
+    pub fn by_design(&self, registers: &Registers) -> Board<QuirkStack> {
+        self.under(registers, self.layers.by_design())
+    }
+
+    /// A board as built, with the bench's quirks, under these registers, the picture in its memory.
     #[must_use]
     pub fn faulty(&self, registers: &Registers) -> Board<QuirkStack> {
         self.under(registers, self.stack())
     }
 
-    /// A board under another fault than the bench's, with these registers, the picture in its memory.
+    /// A board under another tap than the bench's, with these registers, the picture in its memory.
     #[must_use]
     pub fn under<T: Tap>(&self, registers: &Registers, tap: T) -> Board<T> {
         let mut board = Board::new(Arc::clone(&self.adapter), registers.clone(), tap);
@@ -185,10 +199,10 @@ impl Bench {
         board
     }
 
-    /// The bench's quirks as one tap.
+    /// What the class does by design and the bench's quirks on it, as one tap.
     #[must_use]
     pub fn stack(&self) -> QuirkStack {
-        QuirkStack::new(self.quirks.clone(), self.seed)
+        self.layers.faulty()
     }
 
     /// The same bench under another monitor.
@@ -200,7 +214,7 @@ impl Bench {
     /// The same bench with other quirks.
     #[must_use]
     pub fn with_quirks(&self, quirks: Vec<Quirk>) -> Self {
-        Self { quirks, ..self.clone() }
+        Self { layers: self.layers.with_faults(quirks), ..self.clone() }
     }
 
     /// The same bench with what enters a moved window left as it lies, or redrawn.

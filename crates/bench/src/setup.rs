@@ -7,8 +7,8 @@ use std::sync::Arc;
 use backporch_adapter::{Adapter, Mode, Registers};
 use backporch_input::{InputError, InputErrorKind, Source, parse};
 use backporch_picture::lay::{LayError, bits_per_pixel};
-use backporch_quirk::Quirk;
-use backporch_raster::{Healthy, QuietFrame};
+use backporch_quirk::{Layers, Quirk};
+use backporch_raster::{Plain, QuietFrame};
 
 use crate::art::{self, Art};
 use crate::bench::{Bench, Overrides, unknown_register};
@@ -71,7 +71,7 @@ struct Setup<'a> {
 
 /// The frame a mode shows as it starts up.
 fn quiet_of(adapter: &Adapter, mode: &Mode) -> QuietFrame {
-    QuietFrame::new(adapter, &adapter.start_up(mode), &Healthy)
+    QuietFrame::new(adapter, &adapter.start_up(mode), &Plain)
 }
 
 /// The mode of another board for a bench made for one it does not have: its
@@ -98,7 +98,8 @@ impl Setup<'_> {
         let mode = self.mode(&file, &adapter, moved, &mut notes)?;
         let mut registers = adapter.start_up(&mode);
         self.registers(&file, &of_file, &adapter, &mut registers, &mut notes)?;
-        let quirks = self.quirks(&file)?;
+        let layers = Layers::new(&adapter, self.quirks(&file)?, file.seed)?;
+        let layers = if overrides.plain { layers.without_design() } else { layers };
         let monitor = match (&overrides.monitor, &file.monitor) {
             (Some(name), _) => Some(self.here.monitor(name)?),
             (None, Some(name)) => Some(self.at(&["monitor"], self.library.monitor(name))?),
@@ -112,12 +113,11 @@ impl Setup<'_> {
             title: file.title,
             mode,
             registers,
-            quirks,
+            layers,
             art,
             base_memory,
             monitor,
             driver,
-            seed: file.seed,
             notes,
             adapter,
         })
@@ -274,7 +274,7 @@ impl Setup<'_> {
         mode: &Mode,
         registers: &mut Registers,
     ) -> Result<Option<Art>, InputError> {
-        let quiet = QuietFrame::new(adapter, registers, &Healthy);
+        let quiet = QuietFrame::new(adapter, registers, &Plain);
         let from_file = file.picture.clone();
         let (wanted, library, named_by) = match &self.overrides.picture {
             Some(path) => {

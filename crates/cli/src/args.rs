@@ -107,6 +107,9 @@ pub struct BenchArgs {
     /// Add a quirk (again for more)
     #[arg(long = "quirk", value_name = "NAME|FILE")]
     pub quirks: Vec<String>,
+    /// Leave out what every board of the class does by design
+    #[arg(long)]
+    pub plain: bool,
     /// Leave the bench's own quirks out
     #[arg(long)]
     pub no_quirks: bool,
@@ -136,6 +139,7 @@ impl BenchArgs {
         Overrides {
             board: self.board.clone(),
             mode: self.mode.clone(),
+            plain: self.plain,
             no_quirks: self.no_quirks,
             quirks: self.quirks.clone(),
             set: self.set.clone(),

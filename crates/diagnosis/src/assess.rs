@@ -6,7 +6,7 @@ use std::sync::Arc;
 use backporch_analysis::{ExperimentSetup, FrameSignature, Look, WriteMoment};
 use backporch_evidence::likelihood::{SightingFit, best, chance, fit};
 use backporch_evidence::{Impression, Sighting, Sightings};
-use backporch_raster::{Healthy, Tap};
+use backporch_raster::{Plain, Tap};
 
 use crate::unmodelled;
 
@@ -66,7 +66,7 @@ impl<'a> Assessor<'a> {
 
     /// A healthy board. What its routine does at the wrong moment is seen on it as well.
     pub fn healthy(&self) -> Assessment {
-        self.by(f64::NEG_INFINITY, |setup| Arc::new(setup.signature(&Healthy)))
+        self.by(f64::NEG_INFINITY, |setup| Arc::new(setup.signature(&Plain)))
     }
 
     /// A fault that is no member of a family.
@@ -113,7 +113,7 @@ impl<'a> Assessor<'a> {
             let own = setups.iter().any(|setup| {
                 setup.conditions().look == Look::Moving && setup.conditions().moment == WriteMoment::Routine
             });
-            let clean: Vec<FrameSignature> = setups.iter().map(|setup| setup.signature(&Healthy)).collect();
+            let clean: Vec<FrameSignature> = setups.iter().map(|setup| setup.signature(&Plain)).collect();
             let clean: Vec<&FrameSignature> = clean.iter().collect();
             let quiet = fit(&sighting.seen, &clean, sighting.count, self.errors[position]);
             let log = (0.5 * quiet.log.exp() + 0.5 * chance(&sighting.seen)).ln();

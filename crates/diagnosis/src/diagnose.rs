@@ -7,7 +7,7 @@
 
 use backporch_analysis::PredictionCache;
 use backporch_evidence::Sightings;
-use backporch_raster::{Stages, Tap};
+use backporch_raster::{Intercept, Stages, Tap};
 use rayon::prelude::*;
 
 use crate::assess::{Assessment, Assessor};

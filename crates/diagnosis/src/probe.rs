@@ -20,7 +20,7 @@ use std::collections::BTreeSet;
 
 use backporch_analysis::{ExperimentSetup, Look, PredictionCache, Specimen, WriteMoment};
 use backporch_evidence::{Impression, Sightings};
-use backporch_raster::{Healthy, Tap};
+use backporch_raster::{Plain, Tap};
 use rayon::prelude::*;
 
 use candidate::candidates;
@@ -213,6 +213,6 @@ fn expectation<T: Tap + Clone>(
             let signature = cache.signature((family, member, setup.key()), || setup.signature(tap));
             Expectation::Sees(Impression::of(&signature))
         }
-        _ => Expectation::Sees(Impression::of(&setup.signature(&Healthy))),
+        _ => Expectation::Sees(Impression::of(&setup.signature(&Plain))),
     }
 }

@@ -13,7 +13,7 @@ use backporch_bench::{Bench, ClockRef, DriverSettings, Library, MachineRef, Name
 use backporch_input::{InputError, Source, nearest};
 use backporch_pc::{Folder, Image, Key, Machine, Model, ProcessorClock, Setup};
 use backporch_picture::lay::bits_per_pixel;
-use backporch_raster::{Board, Healthy, QuietFrame, Tap};
+use backporch_raster::{Board, Plain, QuietFrame, Tap};
 use backporch_script::{
     BUILT_IN_CPUS, BUILT_IN_ROUTINES, Cpu, CpuModel, DotTime, NORMAL_SPEED, Program, Replay, Runner, SourcePicture,
     Trace,
@@ -201,7 +201,7 @@ fn source_picture(bench: &Bench) -> Result<SourcePicture, InputError> {
     let picture = bench.picture().ok_or_else(|| {
         wrong("a routine that copies from a picture, and no picture", "a picture on the bench (picture: or --picture)")
     })?;
-    let quiet = QuietFrame::new(bench.adapter(), bench.registers(), &Healthy);
+    let quiet = QuietFrame::new(bench.adapter(), bench.registers(), &Plain);
     let rule = quiet.format().serialise;
     let at_once = rule.pixels_at_once() as usize;
     let bits = bits_per_pixel(&quiet).ok().filter(|bits| at_once as u32 * bits == 8 || *bits == 8);

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use backporch_bench::Bench;
 use backporch_hazards::{Inspector, Layout, Surroundings};
 use backporch_input::InputError;
-use backporch_raster::{Board, Healthy, QuietFrame, Tap};
+use backporch_raster::{Board, Plain, QuietFrame, Tap};
 use backporch_script::{Cpu, FrameRecord, Moment, Replay, Signals, Trace, Watched};
 
 use crate::driven::{Driven, Played, trace_of};
@@ -118,7 +118,7 @@ impl<T: Tap> Watch<T> {
 #[must_use]
 pub fn layout(bench: &Bench) -> Option<Layout> {
     bench.picture()?;
-    let quiet = QuietFrame::new(bench.adapter(), bench.registers(), &Healthy);
+    let quiet = QuietFrame::new(bench.adapter(), bench.registers(), &Plain);
     let line = quiet.line(0, quiet.start(), 0);
     Some(Layout { pitch: line.pitch, displayed: line.bytes })
 }

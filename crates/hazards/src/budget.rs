@@ -1,7 +1,7 @@
 //! Budgets: how many bytes a processor moves in the time a board gives it.
 
 use backporch_adapter::{Adapter, Registers};
-use backporch_raster::{Healthy, QuietFrame};
+use backporch_raster::{Plain, QuietFrame};
 use backporch_script::{Cpu, Event, FrameRecord, Width};
 use backporch_signal::AxisError;
 
@@ -142,7 +142,7 @@ impl Rate {
 }
 
 fn reads(adapter: &Adapter, registers: &Registers, line_dots: u64) -> Vec<LineRead> {
-    let quiet = QuietFrame::new(adapter, registers, &Healthy);
+    let quiet = QuietFrame::new(adapter, registers, &Plain);
     let format = quiet.format();
     let repeats = if format.uses_row_address() { 1 } else { quiet.timing().lines_per_row() };
     let line = |index| {

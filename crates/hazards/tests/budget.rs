@@ -6,7 +6,7 @@ mod setup;
 use std::sync::Arc;
 
 use backporch_hazards::{Budget, MoveKind};
-use backporch_raster::{Board, Healthy};
+use backporch_raster::{Board, Plain};
 use backporch_script::{Event, PortAccess, Width};
 use setup::{class, cpu, runner};
 
@@ -90,7 +90,7 @@ fn steps_take_their_published_clocks() {
     let (adapter, registers) = class("colour-graphics", "320x200x4");
     let text =
         "(version: 1, once: [Work(100), Set(register: \"start_address\", value: 0x0123)], each_frame: [Work(1000)])";
-    let mut runner = runner(text, Board::<Healthy>::healthy(Arc::clone(&adapter), registers), "8bit-4.77");
+    let mut runner = runner(text, Board::<Plain>::plain(Arc::clone(&adapter), registers), "8bit-4.77");
     let record = runner.next_record();
     let ports = record.events.iter().filter_map(|event| match event {
         Event::Port(PortAccess { at, port, value, .. }) => Some((at.dot, *port, *value)),

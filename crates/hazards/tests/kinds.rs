@@ -6,18 +6,18 @@ mod setup;
 use std::sync::Arc;
 
 use backporch_hazards::{Hazard, HazardKind, Inspector, Layout, Surroundings, inspect};
-use backporch_raster::{Board, Healthy};
+use backporch_raster::{Board, Plain};
 use backporch_script::Replay;
 use backporch_signal::Monitor;
 use setup::{class, linear_board, runner, scroll};
 
-fn hazards_of(text: &str, board: Board<Healthy>, frames: u64) -> Vec<Hazard> {
+fn hazards_of(text: &str, board: Board<Plain>, frames: u64) -> Vec<Hazard> {
     inspect(&mut runner(text, board, "286-8"), frames, Monitor::built_in("multi"), None)
 }
 
-fn board(name: &str, mode: &str) -> Board<Healthy> {
+fn board(name: &str, mode: &str) -> Board<Plain> {
     let (adapter, registers) = class(name, mode);
-    Board::healthy(adapter, registers)
+    Board::plain(adapter, registers)
 }
 
 fn kinds(hazards: &[Hazard]) -> Vec<HazardKind> {

@@ -13,7 +13,7 @@ use setup::{linear_board, panorama, program};
 /// and writes just before the next retrace.
 const NEAR_MISS: &str = include_str!("../../../tests/routines/near-miss.routine.ron");
 
-fn trial(text: &str) -> Trial<backporch_raster::Healthy> {
+fn trial(text: &str) -> Trial<backporch_raster::Plain> {
     let board = linear_board(0);
     Trial {
         program: program(text, board.adapter()),

@@ -41,7 +41,7 @@ fn edges_give_the_line_and_frame_rates_of_the_signal() {
         let (adapter, registers) = class(name, mode);
         let signal = adapter.signal(&registers).unwrap();
         let text = "(version: 1, each_frame: [Wait(RetraceStart), Port(port: 0x3D4, value: 0x0E)])";
-        let mut runner = runner(text, Board::healthy(adapter, registers), "286-8");
+        let mut runner = runner(text, Board::plain(adapter, registers), "286-8");
         runner.board_mut().keep_signals();
         let records: Vec<FrameRecord> = (0..3).map(|_| runner.next_record()).collect();
         let mut wave = dump(&records, &runner);

@@ -32,7 +32,7 @@ fn machine(program: &[u8]) -> Machine {
     let registers = adapter.start_up(adapter.mode("320x200x256").expect("a mode of it"));
     let image = Image::parse(program).expect("a program");
     let setup = Setup::new(Model::P8086, ProcessorClock::new(8_000_000, 1).expect("a clock"));
-    Machine::new(Board::healthy(adapter, registers), &image, "320x200x256", setup).expect("a program that fits")
+    Machine::new(Board::plain(adapter, registers), &image, "320x200x256", setup).expect("a program that fits")
 }
 
 /// Runs so many frames; says what time passed in the machine.

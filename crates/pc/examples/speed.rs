@@ -64,7 +64,7 @@ fn machine(image: &Image, model: Model) -> Option<Machine> {
     let adapter = Adapter::built_in("linear-256")?;
     let registers = adapter.start_up(adapter.default_mode());
     let setup = Setup::new(model, ProcessorClock::new(8_000_000, 1)?);
-    Machine::new(Board::healthy(adapter, registers), image, "320x200x256", setup).ok()
+    Machine::new(Board::plain(adapter, registers), image, "320x200x256", setup).ok()
 }
 
 /// Runs for ten seconds of the machine, or to the program's end.

@@ -7,7 +7,7 @@
 use std::collections::BTreeSet;
 
 use backporch_adapter::{Adapter, PortRole};
-use backporch_raster::{Board, Frame, Healthy, Tap};
+use backporch_raster::{Board, Frame, Plain, Tap};
 
 use crate::bus::Bus;
 use crate::clocks;
@@ -60,7 +60,7 @@ fn memory_wait(board: &Adapter, model: Model, clock: ProcessorClock) -> u32 {
 
 /// Everything around the processor.
 #[derive(Clone, Debug)]
-pub struct Hardware<T: Tap = Healthy> {
+pub struct Hardware<T: Tap = Plain> {
     model: Model,
     memory: Vec<u8>,
     board: Board<T>,

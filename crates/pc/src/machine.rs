@@ -4,7 +4,7 @@ mod live;
 mod load;
 mod run;
 
-use backporch_raster::{Board, Frame, Healthy, Tap};
+use backporch_raster::{Board, Frame, Plain, Tap};
 use thiserror::Error;
 
 use crate::devices::keys::Key;
@@ -76,7 +76,7 @@ pub enum LoadError {
 /// A clone is a snapshot: it runs on exactly as the original would. Files the
 /// program has open are part of it, files already written are not.
 #[derive(Clone, Debug)]
-pub struct Machine<T: Tap = Healthy> {
+pub struct Machine<T: Tap = Plain> {
     pub(crate) processor: Processor,
     pub(crate) hardware: Hardware<T>,
     pub(crate) system: System,

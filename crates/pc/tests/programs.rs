@@ -34,7 +34,7 @@ fn the_sweep_shows_what_a_board_driven_directly_shows() {
             let adapter = Arc::clone(machine.board().adapter());
             let mut registers = registers.clone();
             adapter.set(&mut registers, adapter.start_address(), start as u64).unwrap();
-            let mut direct = Board::healthy(adapter, registers);
+            let mut direct = Board::plain(adapter, registers);
             direct.load(&memory());
             assert_eq!(values(frame), values(&direct.run_frame()), "start address {start}");
         }
@@ -148,7 +148,7 @@ fn planes_pan_smoothly_above_a_split_that_stands() {
     let adapter = Adapter::built_in("vga").unwrap();
     let registers = adapter.start_up(adapter.mode("320x200x16").unwrap());
     for model in Model::ALL {
-        let board = Board::healthy(Arc::clone(&adapter), registers.clone());
+        let board = Board::plain(Arc::clone(&adapter), registers.clone());
         let mut machine = Machine::new(board, &image, "320x200x16", setup(model)).unwrap();
         let (frames, stop) = run(&mut machine);
         assert!(matches!(stop, Stop::Exit(0)), "{stop:?}");

@@ -77,7 +77,7 @@ pub fn lay(picture: &Indexed, frame: &QuietFrame, placement: Placement, memory: 
         while offset < line.pitch.max(line.bytes) {
             group.iter_mut().zip(&mut pixels).for_each(|(pixel, index)| *pixel = *index);
             for byte in rule.bytes_showing(group) {
-                if let Some(cell) = memory.get_mut(line.memory(line.healthy(offset)) as usize) {
+                if let Some(cell) = memory.get_mut(line.memory(line.plain_address(offset)) as usize) {
                     *cell = byte;
                 }
                 offset += 1;
@@ -91,7 +91,7 @@ pub fn lay(picture: &Indexed, frame: &QuietFrame, placement: Placement, memory: 
 mod tests {
     use super::*;
     use backporch_adapter::Adapter;
-    use backporch_raster::{Board, Healthy, View};
+    use backporch_raster::{Board, Plain, View};
     use proptest::prelude::*;
 
     fn picture(width: u32, height: u32, colours: u32) -> Indexed {
@@ -117,10 +117,10 @@ mod tests {
             let adapter = Adapter::built_in(name).unwrap();
             let mut registers = adapter.start_up(adapter.mode(mode).unwrap());
             adapter.set(&mut registers, adapter.start_address(), u64::from(start)).unwrap();
-            let quiet = QuietFrame::new(&adapter, &registers, &Healthy);
+            let quiet = QuietFrame::new(&adapter, &registers, &Plain);
             let lines = quiet.picture_lines();
             let picture = picture(width, lines, colours);
-            let mut board = Board::healthy(adapter, registers);
+            let mut board = Board::plain(adapter, registers);
             let mut memory = board.memory().to_vec();
             lay(&picture, &quiet, Placement { start, column }, &mut memory).unwrap();
             board.load(&memory);
@@ -143,7 +143,7 @@ mod tests {
         let placement = Placement { start: 0, column: 0 };
         let lay_in = |mode: &str, colours| {
             let registers = adapter.start_up(adapter.mode(mode).unwrap());
-            let quiet = QuietFrame::new(&adapter, &registers, &Healthy);
+            let quiet = QuietFrame::new(&adapter, &registers, &Plain);
             lay(&picture(8, 8, colours), &quiet, placement, &mut [0; 16384])
         };
         assert_eq!(lay_in("text-80", 2), Err(LayError::Text));

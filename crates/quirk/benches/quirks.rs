@@ -1,4 +1,4 @@
-//! Faulty frames beside a healthy one, and how fast families are listed and closed.
+//! Faulty frames beside a plain one, and how fast families are listed and closed.
 
 use std::hint::black_box;
 use std::time::Instant;
@@ -50,32 +50,32 @@ fn main() {
             board.load(&noise);
             board
         };
-        let mut healthy = Board::healthy(adapter.clone(), registers.clone());
-        healthy.load(&noise);
+        let mut plain = Board::plain(adapter.clone(), registers.clone());
+        plain.load(&noise);
         let (mut empty, mut rows) = (board(Vec::new()), board(vec![quirk("row-reload")]));
         let mut ten = board(TEN.iter().map(|name| quirk(name)).collect());
         let stack = QuirkStack::new(TEN.iter().map(|name| quirk(name)).collect(), 1);
         let quiet = QuietFrame::new(&adapter, &registers, &stack);
         let (mut plan, mut bent) = (Plan::default(), Plan::default());
         let none = QuirkStack::default();
-        let (mut healthy_values, mut ten_values) = (healthy.clone(), ten.clone());
+        let (mut healthy_values, mut ten_values) = (plain.clone(), ten.clone());
         let mut pictures: [Picture; 4] = std::array::from_fn(|_| Picture { width: 0, height: 0, rgba: Vec::new() });
         let [one, two, three, four] = &mut pictures;
         println!("{name}, {}", mode.title);
         let medians = Table::default()
-            .with("healthy frame", || show(&mut healthy, one))
+            .with("plain frame", || show(&mut plain, one))
             .with("frame with an empty stack", || show(&mut empty, two))
             .with("frame with the row quirk", || show(&mut rows, three))
             .with("frame with ten quirks", || show(&mut ten, four))
-            .with("healthy values alone", || run(&mut healthy_values))
+            .with("plain values alone", || run(&mut healthy_values))
             .with("values with ten quirks", || run(&mut ten_values))
             .with("plan", || quiet.plan_into(&none, black_box(&mut plan)))
             .with("plan with ten quirks", || quiet.plan_into(&stack, black_box(&mut bent)))
             .run();
-        medians.ratio("frame with an empty stack", "healthy frame", "1");
-        medians.ratio("frame with the row quirk", "healthy frame", "at most 1.3");
-        medians.ratio("frame with ten quirks", "healthy frame", "at most 2");
-        medians.ratio("values with ten quirks", "healthy values alone", "none");
+        medians.ratio("frame with an empty stack", "plain frame", "1");
+        medians.ratio("frame with the row quirk", "plain frame", "at most 1.3");
+        medians.ratio("frame with ten quirks", "plain frame", "at most 2");
+        medians.ratio("values with ten quirks", "plain values alone", "none");
         medians.ratio("plan with ten quirks", "plan", "none");
     }
     enumerate();

@@ -3,14 +3,14 @@
 //! The board here has a tired line buffer: the longer a line's fetch has gone
 //! on without crossing a memory row, the more of a byte's lowest bits are
 //! lost. No quirk file can let one number grow with another like this; a type
-//! that implements [`Tap`] can. It stands on a board as a stack of quirks does.
+//! that implements [`Intercept`] can. It stands on a board as a stack of quirks does.
 //!
 //! ```text
 //! cargo run -p backporch-quirk --example own_fault
 //! ```
 
 use backporch_adapter::Adapter;
-use backporch_raster::{Acting, Board, Line, Stages, Tap, View};
+use backporch_raster::{Board, Explain, Intercept, Line, LineReuse, Stages, Tap, View};
 
 /// A line buffer whose bytes fade with their distance from the last row crossing.
 #[derive(Clone, Copy, Debug)]
@@ -30,19 +30,23 @@ impl FadingBuffer {
     }
 }
 
-impl Tap for FadingBuffer {
+impl Intercept for FadingBuffer {
     fn stages(&self) -> Stages {
         Stages::FETCH
     }
 
     // The answer depends on nothing but the line and the place, so that the
     // frame is the same wherever the beam is stopped.
-    fn fetch(&self, line: &Line, _acting: &Acting, offset: u32, bytes: &mut [u8], _peek: &dyn Fn(u32) -> u8) {
+    fn fetch(&self, line: &Line, offset: u32, bytes: &mut [u8], _peek: &dyn Fn(u32) -> u8) {
         for (at, byte) in (offset..).zip(bytes) {
             *byte &= !self.lost(line, at);
         }
     }
 }
+
+// Nothing is reused from line to line, and nothing is explained.
+impl LineReuse for FadingBuffer {}
+impl Explain for FadingBuffer {}
 
 /// Makes entry n of the palette a grey of level n / 4, and shows a ramp on every line.
 fn show_a_ramp<T: Tap>(board: &mut Board<T>) {
@@ -58,13 +62,13 @@ fn main() {
     let adapter = Adapter::built_in("linear-256").expect("a built-in adapter");
     let registers = adapter.start_up(adapter.default_mode());
     let fault = FadingBuffer { row_bytes: 256, bytes_a_bit: 32 };
-    let mut healthy = Board::healthy(adapter.clone(), registers.clone());
+    let mut plain = Board::plain(adapter.clone(), registers.clone());
     let mut faulty = Board::new(adapter, registers, fault);
-    show_a_ramp(&mut healthy);
+    show_a_ramp(&mut plain);
     show_a_ramp(&mut faulty);
 
-    let (right, wrong) = (healthy.run_frame().picture(View::Picture), faulty.run_frame().picture(View::Picture));
-    println!("pixels that differ from a healthy board, of 320:");
+    let (right, wrong) = (plain.run_frame().picture(View::Picture), faulty.run_frame().picture(View::Picture));
+    println!("pixels that differ from a plain board, of 320:");
     for line in 0..8 {
         let differing = right.row(line).iter().zip(wrong.row(line)).filter(|(one, two)| one != two).count();
         let from_crossing = line * 320 % 256;

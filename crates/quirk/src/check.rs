@@ -4,7 +4,7 @@
 use backporch_input::{InputError, Source, nearest};
 
 use crate::family_form::{Effect, FamilyForm};
-use crate::language::{Action, Condition, Knows, Limits, Quantity, Value, is_name};
+use crate::language::{Action, Condition, DecisionPoint, Limits, Quantity, Value, is_name};
 use crate::parameters::{Choices, MOST_VALUES};
 
 /// A family may have so many members.
@@ -75,7 +75,7 @@ impl Checker<'_> {
         for (name, choices) in self.form.parameters.iter() {
             let at = at.to(name);
             if !is_name(name, '_') {
-                return Err(self.fault(&at, format!("the name {name:?}"), "a name in snake case"));
+                return Err(self.fault(&at, format!("the name \"{name}\""), "a name in snake case"));
             }
             if !(1..=MOST_VALUES).contains(&choices.count()) {
                 let allowed = format!("1 to {MOST_VALUES} values, a range from low to high in steps of 1 or more");
@@ -111,18 +111,18 @@ impl Checker<'_> {
         Ok(())
     }
 
-    fn action(&self, at: &Path, action: &Action<Value>) -> Result<Knows, InputError> {
+    fn action(&self, at: &Path, action: &Action<Value>) -> Result<DecisionPoint, InputError> {
         for (name, value, limits) in action.fields() {
             self.value(&at.to(name), value, limits)?;
         }
-        Ok(action.knows())
+        Ok(action.decides_at())
     }
 
     fn condition(
         &self,
         at: &Path,
         condition: &Condition<Value>,
-        place: Knows,
+        place: DecisionPoint,
         parts: &mut usize,
     ) -> Result<(), InputError> {
         *parts += 1;
@@ -142,19 +142,19 @@ impl Checker<'_> {
             }
             Condition::Not(part) => self.condition(at, part, place, parts),
             Condition::Chance { each, .. } if !each.is_known_at(place) => {
-                Err(self.fault(&at.to("each"), format!("{each:?}"), unknown_chance(place)))
+                Err(self.fault(&at.to("each"), each.name(), unknown_chance(place)))
             }
-            Condition::Text if !matches!(place, Knows::Line | Knows::Byte | Knows::Pixel) => {
+            Condition::Text if !matches!(place, DecisionPoint::Line | DecisionPoint::Byte | DecisionPoint::Pixel) => {
                 Err(self.fault(at, "Text", format!("{} does not know the mode", place.words())))
             }
-            Condition::UpperHalf | Condition::Register { .. } | Condition::To(_) if place != Knows::Write => {
+            Condition::UpperHalf | Condition::Register { .. } | Condition::To(_) if place != DecisionPoint::Write => {
                 Err(self.fault(at, "a condition on a port write", format!("what is known to {}", place.words())))
             }
             _ => Ok(()),
         }
     }
 
-    fn quantity(&self, at: &Path, quantity: &Quantity<Value>, place: Knows) -> Result<(), InputError> {
+    fn quantity(&self, at: &Path, quantity: &Quantity<Value>, place: DecisionPoint) -> Result<(), InputError> {
         if !quantity.is_known_at(place) {
             let known = Quantity::<Value>::known_at(place);
             let known = if known.is_empty() { "none".to_owned() } else { known.join(", ") };
@@ -178,11 +178,12 @@ impl Checker<'_> {
         };
         let Some((_, choices)) = self.form.parameters.find(name) else {
             let names: Vec<&str> = self.form.parameters.iter().map(|(name, _)| name).collect();
-            let allowed = match names.is_empty() {
-                true => format!("a number ({limits}), no parameter being open"),
-                false => format!("a number ({limits}) or a parameter ({})", names.join(", ")),
+            let allowed = if names.is_empty() {
+                format!("a number ({limits}), no parameter being open")
+            } else {
+                format!("a number ({limits}) or a parameter ({})", names.join(", "))
             };
-            let error = self.fault(at, format!("{name:?}"), allowed);
+            let error = self.fault(at, format!("\"{name}\""), allowed);
             return Err(match nearest(name, names) {
                 Some(guess) => error.with_help(format!("did you mean {guess}?")),
                 None => error,
@@ -219,11 +220,10 @@ impl Checker<'_> {
     }
 }
 
-fn unknown_chance(place: Knows) -> String {
+fn unknown_chance(place: DecisionPoint) -> String {
     use crate::language::Each;
     let all = [Each::Frame, Each::Line, Each::Place, Each::Write];
-    let known: Vec<String> =
-        all.iter().filter(|each| each.is_known_at(place)).map(|each| format!("{each:?}")).collect();
+    let known: Vec<&str> = all.iter().filter(|each| each.is_known_at(place)).map(|each| each.name()).collect();
     let known = if known.is_empty() { "no chance".to_owned() } else { known.join(", ") };
     format!("{known} for {}", place.words())
 }

@@ -38,16 +38,25 @@ pub struct FamilyForm {
 pub enum Standing {
     /// Seen on real boards: common practice.
     Known,
-    /// Thought out; nobody is known to have seen it.
+    /// Thought out; not known to have been seen on a board.
     Conjectured,
+}
+
+impl Standing {
+    /// The standing in one word.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Known => "known",
+            Self::Conjectured => "conjectured",
+        }
+    }
 }
 
 impl fmt::Display for Standing {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::Known => "known (common practice)",
-            Self::Conjectured => "conjectured",
-        })
+        f.write_str(self.word())?;
+        f.write_str(if *self == Self::Known { " (common practice)" } else { "" })
     }
 }
 

@@ -9,7 +9,7 @@ mod value;
 
 pub use action::Action;
 pub use condition::{Condition, Each};
-pub use quantity::{Knows, Quantity};
+pub use quantity::{DecisionPoint, Quantity};
 pub use table::ActionEntry;
 pub use value::{Limits, Value};
 

@@ -8,7 +8,7 @@
 //!
 //! ```text
 //! file ──► Family ──► Quirk ──► QuirkStack ──► Board
-//!          open       every     several, in     the tap that bends
+//!          open       every     several, in     the tap that changes
 //!          parameters number    stated order,   port, latch, address,
 //!          checked    chosen    made ready      fetch, pixel, colour, sync
 //! ```
@@ -38,33 +38,35 @@
 //! ```
 #![forbid(unsafe_code)]
 
-mod armed;
 mod chance;
 mod check;
 mod compiled;
+mod compiled_condition;
+mod compiled_effect;
+mod context;
+mod dependencies;
 mod describe;
-mod facts;
 mod family;
 mod family_form;
-mod idle;
 mod language;
+mod layers;
 mod library;
 mod line_stage;
 mod members;
+mod no_op;
 mod on_line;
 mod parameters;
-mod possible;
 mod quirk;
 mod reference;
-mod scene;
+mod satisfiability;
 mod stack;
 mod stage;
-mod truth;
 mod warn;
 
 pub use family::Family;
 pub use family_form::{Effect, FamilyForm, Standing, Threshold};
-pub use language::{Action, ActionEntry, Condition, Each, Knows, Limits, Quantity, Value};
+pub use language::{Action, ActionEntry, Condition, DecisionPoint, Each, Limits, Quantity, Value};
+pub use layers::{DesignQuirk, Layers};
 pub use parameters::{Choices, Parameters};
 pub use quirk::Quirk;
 pub use reference::{actions, quantities_known, reference};

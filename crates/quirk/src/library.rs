@@ -25,6 +25,7 @@ pub(crate) const LIBRARY: &[(&str, &str)] = library![
     "start-every-nth-frame",
     "start-at-frame-start",
     "start-on-every-first-line",
+    "row-transfer",
     "row-reload",
     "row-reload-then-shift",
     "carry-broken",

@@ -1,15 +1,15 @@
-//! The effects of one stage that bends lines.
+//! The effects of one stage that changes lines.
 
 use backporch_raster::Line;
 
-use crate::armed::Armed;
+use crate::compiled_effect::CompiledEffect;
 use crate::on_line::{OnLine, Settled};
 
-/// The effects of a stage that bends lines.
+/// The effects of a stage that changes lines.
 #[derive(Clone, Debug)]
 pub(crate) struct LineStage<A> {
     /// In stacking order.
-    pub effects: Vec<Armed<A>>,
+    pub effects: Vec<CompiledEffect<A>>,
     /// What is known of them before a line is drawn.
     pub settled: Settled,
 }
@@ -22,8 +22,8 @@ impl<A> Default for LineStage<A> {
 
 impl<A> LineStage<A> {
     /// Adds an effect, on top of those there are.
-    pub fn push(&mut self, effect: Armed<A>, by_notes: bool) {
-        self.settled.add(self.effects.len(), &effect.truth, by_notes);
+    pub fn push(&mut self, effect: CompiledEffect<A>, by_notes: bool) {
+        self.settled.add(self.effects.len(), &effect.condition, by_notes);
         self.effects.push(effect);
     }
 

@@ -5,9 +5,9 @@
 
 use backporch_raster::Line;
 
-use crate::armed::Armed;
-use crate::scene::{Anywhere, AtLine};
-use crate::truth::{Answer, Truth};
+use crate::compiled_condition::{CompiledCondition, ConditionResult};
+use crate::compiled_effect::CompiledEffect;
+use crate::context::{Anywhere, AtLine};
 
 /// So many effects of a stage are settled beforehand; those above are asked at every place.
 const SETTLED: usize = 64;
@@ -54,15 +54,12 @@ impl OnLine {
     }
 
     /// What an effect says of a place: settled, or asked by `ask`.
-    pub fn answer(self, position: usize, ask: impl FnOnce() -> Answer) -> Answer {
-        match position < SETTLED && self.all_along >> position & 1 == 1 {
-            true => Answer::steady(true),
-            false => ask(),
-        }
+    pub fn answer(self, position: usize, ask: impl FnOnce() -> ConditionResult) -> ConditionResult {
+        if position < SETTLED && self.all_along >> position & 1 == 1 { ConditionResult::constant(true) } else { ask() }
     }
 }
 
-/// What a stack knows of the effects of one stage before any line is drawn.
+/// What a stack decides_at of the effects of one stage before any line is drawn.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Settled {
     known: OnLine,
@@ -74,12 +71,12 @@ pub(crate) struct Settled {
 
 impl Settled {
     /// Adds the next effect of the stage; what acts by notes is asked about them, not about its condition.
-    pub fn add(&mut self, position: usize, truth: &Truth, by_notes: bool) {
+    pub fn add(&mut self, position: usize, condition: &CompiledCondition, by_notes: bool) {
         self.by_notes |= u64::from(by_notes) << position.min(SETTLED - 1);
         match position < SETTLED {
             false => self.known.beyond += 1,
-            true if by_notes || !truth.is_same_on_all_lines() => self.to_ask.push(position),
-            true => self.known.settle(position, truth.ask(&Anywhere).holds),
+            true if by_notes || !condition.is_same_on_all_lines() => self.to_ask.push(position),
+            true => self.known.settle(position, condition.ask(&Anywhere).holds),
         }
     }
 
@@ -98,9 +95,9 @@ impl Settled {
     }
 
     /// Settles effects whose conditions say when they act.
-    pub fn asking<A>(&self, effects: &[Armed<A>], line: &Line) -> OnLine {
-        let scene = AtLine(line);
-        self.on_line(|position| effects[position].truth.ask(&scene).holds)
+    pub fn asking<A>(&self, effects: &[CompiledEffect<A>], line: &Line) -> OnLine {
+        let context = AtLine(line);
+        self.on_line(|position| effects[position].condition.ask(&context).holds)
     }
 }
 

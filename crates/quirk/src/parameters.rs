@@ -149,7 +149,7 @@ impl<'de> Visitor<'de> for InOrder {
         let mut parameters = Parameters::default();
         while let Some((name, choices)) = map.next_entry::<String, Choices>()? {
             if parameters.find(&name).is_some() {
-                return Err(refuse(format!("parameter {name:?} twice"), "each parameter once"));
+                return Err(refuse(format!("parameter \"{name}\" twice"), "each parameter once"));
             }
             parameters.0.push((name, choices));
         }
@@ -168,8 +168,8 @@ mod tests {
     #[test]
     fn parameters_keep_the_order_of_the_file() {
         let parameters = read(r#"{"rows": Choice([512, 256]), "late": Range(from: 0, to: 32, step: 8)}"#);
-        let told: Vec<String> = parameters.iter().map(|(name, choices)| format!("{name}: {choices}")).collect();
-        assert_eq!(told, ["rows: 512 or 256", "late: 0 to 32 in steps of 8"]);
+        let words: Vec<String> = parameters.iter().map(|(name, choices)| format!("{name}: {choices}")).collect();
+        assert_eq!(words, ["rows: 512 or 256", "late: 0 to 32 in steps of 8"]);
         let (_, late) = parameters.find("late").unwrap();
         assert_eq!(late.values().collect::<Vec<_>>(), [0, 8, 16, 24, 32]);
         assert!(late.has(24) && !late.has(25) && !late.has(40));

@@ -1,7 +1,7 @@
 //! The reference of the language, made from the tables that define it.
 
 use crate::family::Family;
-use crate::language::{Action, ActionEntry, KINDS, Knows, Quantity, Value};
+use crate::language::{Action, ActionEntry, DecisionPoint, KINDS, Quantity, Value};
 
 /// Every action: the name of its stage, and what the tables say of it.
 pub fn actions() -> impl Iterator<Item = (&'static str, &'static ActionEntry)> {
@@ -11,7 +11,7 @@ pub fn actions() -> impl Iterator<Item = (&'static str, &'static ActionEntry)> {
 
 /// The names of the quantities that are known where an action decides whether to act.
 #[must_use]
-pub fn quantities_known(place: Knows) -> Vec<&'static str> {
+pub fn quantities_known(place: DecisionPoint) -> Vec<&'static str> {
     Quantity::<Value>::known_at(place)
 }
 
@@ -21,7 +21,7 @@ pub fn reference() -> String {
     let mut text = "\n## Actions\n".to_owned();
     for (stage, entries) in Action::<Value>::STAGES {
         let rows = entries.iter().map(|entry| {
-            [format!("`{}`", entry.name), values(entry), entry.knows.short().to_owned(), entry.plain_words()]
+            [format!("`{}`", entry.name), values(entry), entry.decides_at.short().to_owned(), entry.plain_words()]
         });
         text += &format!("\n### {stage}\n\n");
         text += &table(["action", "values", "decides at a", "what it does"], rows);
@@ -35,14 +35,14 @@ pub fn reference() -> String {
         &table(["condition", "holds"], KINDS.iter().map(|(form, words)| [format!("`{form}`"), (*words).to_owned()]));
     text += "\n## Built-in families\n\n";
     let rows = Family::all_built_in().map(|family| {
-        let standing = format!("{:?}", family.standing()).to_lowercase();
+        let standing = family.standing().word();
         let stage = family.form().effects.first().map_or("", |effect| effect.does.stage());
         [
             format!("`{}`", family.name()),
             stage.to_owned(),
             family.title().to_owned(),
             family.count().to_string(),
-            standing,
+            standing.to_owned(),
         ]
     });
     text + &table(["name", "stage", "what is wrong", "members", "standing"], rows)
@@ -70,7 +70,7 @@ fn values(entry: &ActionEntry) -> String {
 
 fn known_to(quantity: &str) -> String {
     let name = quantity.split('(').next().unwrap_or_default();
-    let knows = |place: &&Knows| quantities_known(**place).contains(&name);
-    let places: Vec<&str> = Knows::ALL.iter().filter(knows).map(|place| place.short()).collect();
+    let decides_at = |place: &&DecisionPoint| quantities_known(**place).contains(&name);
+    let places: Vec<&str> = DecisionPoint::ALL.iter().filter(decides_at).map(|place| place.short()).collect();
     if places.is_empty() { "as the quantity is".to_owned() } else { places.join(", ") }
 }

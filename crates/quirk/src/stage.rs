@@ -18,6 +18,6 @@ pub use port::PortAction;
 pub use sync::SyncAction;
 
 pub(crate) use latch::LatchMemory;
-pub(crate) use places::{Notes, PlaceAction, Row, settle};
+pub(crate) use places::{LineValues, Notes, PlaceAction, settle};
 pub(crate) use port::PortMemory;
 pub(crate) use sync::BounceMemory;

@@ -2,8 +2,8 @@
 
 use crate::family::Family;
 use crate::language::Action;
-use crate::possible::{Likelihood, Search};
 use crate::quirk::{ClosedEffect, Quirk};
+use crate::satisfiability::{Likelihood, Search};
 use crate::stage::{FetchAction, PixelAction, PortAction};
 
 /// Members looked at, spread evenly over the family.
@@ -13,19 +13,19 @@ const MOST_MEMBERS: u64 = 64;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Flaw {
     NeverHolds,
-    Idle,
+    NoOp,
     NeverBelow,
     NeverAbove,
     Hidden,
 }
 
 impl Flaw {
-    const ALL: [Self; 5] = [Self::NeverHolds, Self::Idle, Self::NeverBelow, Self::NeverAbove, Self::Hidden];
+    const ALL: [Self; 5] = [Self::NeverHolds, Self::NoOp, Self::NeverBelow, Self::NeverAbove, Self::Hidden];
 
     fn words(self) -> &'static str {
         match self {
             Self::NeverHolds => "its condition can never hold",
-            Self::Idle => "it changes nothing",
+            Self::NoOp => "it changes nothing",
             Self::NeverBelow => "its first action never acts, the threshold being always met",
             Self::NeverAbove => "its threshold is never met",
             Self::Hidden => "it never shows, a later effect hiding all it does",
@@ -68,8 +68,8 @@ fn flaws(quirk: &Quirk, search: &mut Search) -> Vec<Vec<Flaw>> {
         if search.likelihood(&effect.when) == Likelihood::Never {
             flaws.push(Flaw::NeverHolds);
         }
-        if effect.does.is_idle() && effect.threshold.as_ref().is_none_or(|threshold| threshold.does.is_idle()) {
-            flaws.push(Flaw::Idle);
+        if effect.does.is_no_op() && effect.threshold.as_ref().is_none_or(|threshold| threshold.does.is_no_op()) {
+            flaws.push(Flaw::NoOp);
         }
         if let Some(threshold) = &effect.threshold {
             let (least, greatest) = threshold.of.range();

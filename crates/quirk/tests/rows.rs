@@ -4,7 +4,7 @@
 
 use backporch_adapter::Adapter;
 use backporch_quirk::{Family, QuirkStack};
-use backporch_raster::{Healthy, QuietFrame, Span};
+use backporch_raster::{Plain, QuietFrame, Span};
 
 /// Addresses of a line's bytes.
 fn addresses(spans: &[Span]) -> Vec<u32> {
@@ -20,9 +20,9 @@ fn damaged(start: u64, characters: u64) -> Vec<(u32, u32, u32)> {
     }
     let stack = QuirkStack::new(vec![Family::built_in("row-reload").unwrap().close_default()], 0);
     let quiet = QuietFrame::new(&adapter, &registers, &stack);
-    let (faulty, healthy) = (quiet.plan(&stack), quiet.plan(&Healthy));
+    let (faulty, plain) = (quiet.plan(&stack), quiet.plan(&Plain));
     assert_eq!(faulty.lines.len(), 200);
-    let pairs = faulty.rows().zip(healthy.rows()).map(|(one, two)| (addresses(one), addresses(two)));
+    let pairs = faulty.rows().zip(plain.rows()).map(|(one, two)| (addresses(one), addresses(two)));
     let differing = pairs.enumerate().filter_map(|(line, (one, two))| {
         let mut places = (0..one.len()).filter(|at| one[*at] != two[*at]);
         let first = places.next()?;

@@ -13,7 +13,7 @@ const WRITES: u64 = 16;
 fn board(adapter: &str, mode: &str) -> Board {
     let adapter = Adapter::built_in(adapter).expect("a built-in adapter");
     let registers = adapter.start_up(adapter.mode(mode).expect("a mode of it"));
-    let mut board = Board::healthy(adapter, registers);
+    let mut board = Board::plain(adapter, registers);
     let bytes = board.memory().len() as u32;
     let noise: Vec<u8> = (0..bytes).map(|at| (at.wrapping_mul(2_654_435_761) >> 13) as u8).collect();
     board.load(&noise);

@@ -9,21 +9,21 @@ use crate::counters::{LineEnd, MOST_LINE_CHARS};
 use crate::fetch;
 use crate::frame::{ScanLine, Segment, SegmentKind};
 use crate::latch::Reload;
-use crate::line::{Line, LinePlace};
-use crate::place::{MOST_FRAME_DOTS, MOST_FRAME_LINES};
+use crate::line::{Line, LinePosition};
+use crate::position::{MOST_FRAME_DOTS, MOST_FRAME_LINES};
 use crate::serialise::Serialiser;
 use crate::stages::Stages;
-use crate::tap::{Acting, Tap};
+use crate::tap::{LineEffects, Tap};
 use crate::template::{LineStart, LineTemplate};
 
 impl<T: Tap> Board<T> {
     /// Draws one stretch of at most `most` character clocks, or a whole line
     /// where one like it has been drawn before.
     pub(crate) fn step(&mut self, most: u32) {
-        let decoded = self.card.refresh(self.frame.number);
+        let decoded = self.state.refresh(self.frame.number);
         let (timing, shape) = (decoded.timing, decoded.shape);
         let (char_dots, units) = (decoded.shown.char_dots, decoded.shown.addressing.units_per_char);
-        let snows = self.card.snow.is_some();
+        let snows = self.state.snow.is_some();
         if self.counters.along == 0 {
             let begins = LineStart::of(&self.counters);
             if most >= timing.chars()
@@ -35,7 +35,7 @@ impl<T: Tap> Board<T> {
             self.line.begins = Some((begins, shape));
         }
         let most = if snows { 1 } else { most };
-        let chars = self.steady(&timing, units, shape).min(most);
+        let chars = self.stable_clocks(&timing, units, shape).min(most);
         if self.counters.in_sync() {
             self.push(SegmentKind::Sync, chars);
         } else if self.counters.in_blanking() {
@@ -45,10 +45,10 @@ impl<T: Tap> Board<T> {
         } else {
             self.push(SegmentKind::Border, chars);
         }
-        self.card.snow = None;
+        self.state.snow = None;
         self.now += u64::from(chars) * u64::from(char_dots);
         let regular = self.counters.along + chars == timing.chars();
-        self.steady.1 -= chars;
+        self.stable.1 -= chars;
         match self.counters.advance(&timing, chars) {
             Some(end) => {
                 if regular {
@@ -66,12 +66,12 @@ impl<T: Tap> Board<T> {
 
     /// Character clocks for which the counters stay as they are. Writes that
     /// leave timing alone cut a stretch in two and need no second look.
-    fn steady(&mut self, timing: &Timing, units: u32, shape: u64) -> u32 {
-        let (known, left) = self.steady;
+    fn stable_clocks(&mut self, timing: &Timing, units: u32, shape: u64) -> u32 {
+        let (known, left) = self.stable;
         if known != shape || left == 0 || self.counters.along == 0 {
-            self.steady = (shape, self.counters.stretch(timing, units, u32::MAX));
+            self.stable = (shape, self.counters.stretch(timing, units, u32::MAX));
         }
-        self.steady.1
+        self.stable.1
     }
 
     /// Keeps the line under way as a template, where nothing has changed in it.
@@ -80,8 +80,8 @@ impl<T: Tap> Board<T> {
             return;
         };
         let segments = &self.frame.segments[self.line.first_segment as usize..];
-        let steady = segments.windows(2).all(|pair| pair[0].palette == pair[1].palette);
-        if since == shape && steady {
+        let one_palette = segments.windows(2).all(|pair| pair[0].palette == pair[1].palette);
+        if since == shape && one_palette {
             let segments = segments.to_vec();
             let ends = (self.counters.sync, self.counters.blank);
             self.templates.keep(shape, LineTemplate { begins, segments, dots: self.line.dots, ends });
@@ -91,7 +91,7 @@ impl<T: Tap> Board<T> {
     /// Draws a whole line as a template says.
     fn repeat(&mut self, timing: &Timing, template: usize) {
         let palette = self.palette_index();
-        let shown = &self.card.decoded.shown;
+        let shown = &self.state.decoded.shown;
         let (char_dots, units) = (u32::from(shown.char_dots), shown.addressing.units_per_char);
         let (count, dots, ends) = {
             let template = self.templates.at(template);
@@ -116,7 +116,7 @@ impl<T: Tap> Board<T> {
     }
 
     fn push(&mut self, kind: SegmentKind, chars: u32) {
-        let dots = chars * u32::from(self.card.decoded.shown.char_dots);
+        let dots = chars * u32::from(self.state.decoded.shown.char_dots);
         let palette = self.palette_index();
         let segment = Segment { dot: self.line.dots, dots, kind, palette };
         self.line.dots += dots;
@@ -130,7 +130,7 @@ impl<T: Tap> Board<T> {
     /// Position of the palette in force among the frame's palettes.
     fn palette_index(&mut self) -> u16 {
         let palettes = &mut self.frame.palettes;
-        let current = &self.card.decoded.palette;
+        let current = &self.state.decoded.palette;
         let known = |last: &Arc<Palette>| Arc::ptr_eq(last, current) || **last == **current;
         if !palettes.last().is_some_and(known) && palettes.len() < usize::from(u16::MAX) {
             palettes.push(Arc::clone(current));
@@ -143,12 +143,12 @@ impl<T: Tap> Board<T> {
         let line = self.line_fetched();
         let along = self.counters.along;
         let count = chars * line.char_pixels;
-        let pixel_dots = self.card.decoded.shown.pixel_dots;
+        let pixel_dots = self.state.decoded.shown.pixel_dots;
         let active = |first| SegmentKind::Active { first, count, pixel_dots };
 
-        let whole = along == 0 && chars == line.displayed && self.card.snow.is_none();
-        let acting = self.acting(&line);
-        if whole && let Some(drawn) = self.drawn_before(&line, &acting) {
+        let whole = along == 0 && chars == line.displayed && self.state.snow.is_none();
+        let effects = self.line_effects(&line);
+        if whole && let Some(drawn) = self.drawn_before(&line, &effects) {
             let spans = drawn.first_span as usize..(drawn.first_span + drawn.spans) as usize;
             let segment = active(drawn.first_value);
             self.frame.spans.extend_from_within(spans);
@@ -159,13 +159,13 @@ impl<T: Tap> Board<T> {
         let first = self.frame.values.len() as u32;
         let first_span = self.frame.spans.len() as u32;
         let segment = active(first);
-        self.fetch(&line, &acting, along, chars);
+        self.fetch(&line, &effects, along, chars);
         self.push(segment, chars);
         self.drawn = whole.then(|| Drawn {
-            writes: self.card.writes,
-            shape: self.card.decoded.shape,
+            writes: self.state.writes,
+            shape: self.state.decoded.shape,
             line,
-            acting,
+            effects,
             first_value: first,
             first_span,
             spans: self.frame.spans.len() as u32 - first_span,
@@ -173,35 +173,35 @@ impl<T: Tap> Board<T> {
     }
 
     /// The line drawn just before, where this one would be drawn alike.
-    fn drawn_before(&self, line: &Line, acting: &Acting) -> Option<&Drawn> {
+    fn drawn_before(&self, line: &Line, effects: &LineEffects) -> Option<&Drawn> {
         let drawn = self.drawn.as_ref()?;
         let Line { scan_line, row_address, .. } = drawn.line;
-        let row_address = if self.card.decoded.shown.uses_row_address { line.row_address } else { row_address };
-        let tap = &self.card.tap;
-        let repeats = drawn.writes == self.card.writes
-            && drawn.shape == self.card.decoded.shape
+        let row_address = if self.state.decoded.shown.uses_row_address { line.row_address } else { row_address };
+        let tap = &self.state.tap;
+        let repeats = drawn.writes == self.state.writes
+            && drawn.shape == self.state.decoded.shape
             && drawn.line == Line { scan_line, row_address, ..*line };
-        let alike = tap.stages().is_empty() || tap.repeats(&drawn.acting, acting);
+        let alike = tap.stages().is_empty() || tap.repeats(&drawn.effects, effects);
         (repeats && alike).then_some(drawn)
     }
 
     /// How the line under way is fetched; its place is decided at its first
     /// active stretch, the rest follows the registers.
     fn line_fetched(&mut self) -> Line {
-        let shape = self.card.decoded.shape;
+        let shape = self.state.decoded.shape;
         if let Some((line, known)) = self.line.now
             && known == shape
         {
             return line;
         }
-        let (timing, shown) = (&self.card.decoded.timing, &self.card.decoded.shown);
+        let (timing, shown) = (&self.state.decoded.timing, &self.state.decoded.shown);
         let counters = &self.counters;
         let picture_line = match self.line.fetch {
             Some(first) => first.picture_line,
             None if counters.repeats(shown.uses_row_address) => self.next_picture_line.saturating_sub(1),
             None => self.next_picture_line,
         };
-        let place = LinePlace {
+        let place = LinePosition {
             frame: self.frame.number,
             scan_line: self.frame.lines.len() as u32,
             picture_line,
@@ -219,27 +219,27 @@ impl<T: Tap> Board<T> {
     }
 
     /// What of the tap acts on the line under way; a write may change that.
-    fn acting(&mut self, line: &Line) -> Acting {
-        let asked = [self.card.writes, self.card.decoded.shape];
-        match self.line.acting {
-            Some((acting, then)) if then == asked => acting,
+    fn line_effects(&mut self, line: &Line) -> LineEffects {
+        let asked = [self.state.writes, self.state.decoded.shape];
+        match self.line.effects {
+            Some((effects, then)) if then == asked => effects,
             _ => {
-                let acting = fetch::acting(&self.card.tap, line);
-                self.line.acting = Some((acting, asked));
-                acting
+                let effects = fetch::line_effects(&self.state.tap, line);
+                self.line.effects = Some((effects, asked));
+                effects
             }
         }
     }
 
     /// Fetches and serialises `chars` character clocks from `along` on.
-    fn fetch(&mut self, line: &Line, acting: &Acting, along: u32, chars: u32) {
+    fn fetch(&mut self, line: &Line, effects: &LineEffects, along: u32, chars: u32) {
         let extra = u32::from(line.pan > 0);
         let (offset, len) = (along * line.char_bytes, (chars + extra) * line.char_bytes);
-        let Self { card, counters, frame, scratch, line: under_way, .. } = self;
-        let (tap, memory) = (&card.tap, card.memory.as_slice());
+        let Self { state, counters, frame, scratch, line: under_way, .. } = self;
+        let (tap, memory) = (&state.tap, state.memory.as_slice());
         let spans = &mut frame.spans;
         scratch.clear();
-        fetch::spans(tap, line, acting, offset, len, |span| {
+        fetch::spans(tap, line, effects, offset, len, |span| {
             let from = span.address as usize;
             let there = memory.len().clamp(from, from + span.len as usize);
             scratch.extend_from_slice(memory.get(from..there).unwrap_or(&[]));
@@ -254,32 +254,32 @@ impl<T: Tap> Board<T> {
             }
         });
         under_way.noted = under_way.noted.max(offset + len);
-        if let Some(value) = card.snow {
+        if let Some(value) = state.snow {
             scratch[..line.char_bytes as usize].fill(value);
         }
 
-        let byte = |at: u32| fetch::byte(tap, line, acting, memory, at);
-        if acting.stages.contains(Stages::FETCH) {
-            tap.fetch(line, acting, offset, scratch, &byte);
+        let byte = |at: u32| fetch::byte(tap, line, effects, memory, at);
+        if effects.stages.contains(Stages::FETCH) {
+            tap.fetch_on(line, effects, offset, scratch, &byte);
         }
-        let cursor = card.decoded.shown.cursor_on(counters.row_start(), line.row_address, line.frame);
-        let serialiser = Serialiser::new(&card.decoded.shown, line, cursor, memory);
+        let cursor = state.decoded.shown.cursor_on(counters.row_start(), line.row_address, line.frame);
+        let serialiser = Serialiser::new(&state.decoded.shown, line, cursor, memory);
         let first = frame.values.len();
         serialiser.append(offset, scratch, &mut frame.values);
         if line.pan > 0 {
             frame.values.drain(first..first + usize::from(line.pan));
             frame.values.truncate(first + (chars * line.char_pixels) as usize);
         }
-        if acting.stages.contains(Stages::PIXEL) {
-            let bent = |at: u32| {
+        if effects.stages.contains(Stages::PIXEL) {
+            let fetched = |at: u32| {
                 let mut one = [byte(at)];
-                if acting.stages.contains(Stages::FETCH) {
-                    tap.fetch(line, acting, at, &mut one, &byte);
+                if effects.stages.contains(Stages::FETCH) {
+                    tap.fetch_on(line, effects, at, &mut one, &byte);
                 }
                 one[0]
             };
-            let peek = |x: u32| serialiser.pixel(x + u32::from(line.pan), bent);
-            tap.pixels(line, acting, along * line.char_pixels, &mut frame.values[first..], &peek);
+            let peek = |x: u32| serialiser.pixel(x + u32::from(line.pan), fetched);
+            tap.pixels_on(line, effects, along * line.char_pixels, &mut frame.values[first..], &peek);
         }
     }
 
@@ -306,11 +306,11 @@ impl<T: Tap> Board<T> {
         if cut {
             return;
         }
-        let (first_row, delay) = (self.counters.in_first_row(), self.card.latch_delay());
+        let (first_row, delay) = (self.counters.in_first_row(), self.state.latch_delay());
         let reload = self.latch.at_line_start(timing.start_load, end.frame, end.vertical_sync, first_row, delay);
         if matches!(reload, Reload::Take | Reload::TakeAndRestart) {
             let ahead = u64::from(timing.start_load == StartLoad::VerticalRetrace && !end.frame);
-            self.taken = self.card.take_start(self.now, self.frame.number + ahead, self.start);
+            self.taken = self.state.take_start(self.now, self.frame.number + ahead, self.start);
         }
         if matches!(reload, Reload::Restart | Reload::TakeAndRestart) {
             self.start = self.taken;
@@ -322,16 +322,16 @@ impl<T: Tap> Board<T> {
         let number = self.frame.number + 1;
         let mut done = std::mem::take(&mut self.frame);
         done.unstable = unstable;
-        if self.card.tap.stages().contains(Stages::SYNC) {
-            done.shift = self.card.tap.shift(done.number);
+        if self.state.tap.stages().contains(Stages::SYNC) {
+            done.shift = self.state.tap.shift(done.number);
         }
         self.frame.number = number;
         self.frame.first_dot = self.now;
         self.finished = Some(done);
         self.next_picture_line = 0;
         self.drawn = None;
-        if self.card.tap.stages().contains(Stages::COLOUR) {
-            self.card.decoded.spoil(Aspects::COLOUR);
+        if self.state.tap.stages().contains(Stages::COLOUR) {
+            self.state.decoded.spoil(Aspects::COLOUR);
         }
     }
 }

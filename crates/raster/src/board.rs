@@ -4,16 +4,16 @@ use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Aspects, FieldId, Registers, SetError};
 
-use crate::card::{Card, PortByte};
+use crate::board_state::{BoardState, PortByte};
 use crate::counters::Counters;
 use crate::decoded::Decoded;
 use crate::drive::Drive;
 use crate::frame::{Frame, ScanLine};
 use crate::latch::Latch;
 use crate::line::Line;
-use crate::place::Beam;
+use crate::position::Beam;
 use crate::stages::Stages;
-use crate::tap::{Acting, Healthy, Tap};
+use crate::tap::{LineEffects, Plain, Tap};
 use crate::template::{LineStart, Templates};
 
 /// The scan line under way.
@@ -27,7 +27,7 @@ pub(crate) struct LineUnderWay {
     /// How it is fetched now, and under which shape of the registers.
     pub now: Option<(Line, u64)>,
     /// What of the tap acts on it, and after how many writes under which shape that was asked.
-    pub acting: Option<(Acting, [u64; 2])>,
+    pub effects: Option<(LineEffects, [u64; 2])>,
     /// Bytes along the line whose spans are noted.
     pub noted: u32,
     /// How it began and under which shape; `None` where it has no template.
@@ -40,7 +40,7 @@ pub(crate) struct Drawn {
     pub writes: u64,
     pub shape: u64,
     pub line: Line,
-    pub acting: Acting,
+    pub effects: LineEffects,
     pub first_value: u32,
     pub first_span: u32,
     pub spans: u32,
@@ -51,8 +51,8 @@ pub(crate) struct Drawn {
 /// Cloning a board takes a snapshot of everything: registers, memory, beam and
 /// faults; a clone runs on exactly as the original would.
 #[derive(Clone, Debug)]
-pub struct Board<T: Tap = Healthy> {
-    pub(crate) card: Card<T>,
+pub struct Board<T: Tap = Plain> {
+    pub(crate) state: BoardState<T>,
     pub(crate) counters: Counters,
     pub(crate) latch: Latch,
     /// Start address taken over, to be shown from the next restart of the counter.
@@ -67,29 +67,29 @@ pub struct Board<T: Tap = Healthy> {
     pub(crate) drawn: Option<Drawn>,
     pub(crate) templates: Templates,
     /// Shape of the registers, and character clocks the counters stay as they are under it.
-    pub(crate) steady: (u64, u32),
+    pub(crate) stable: (u64, u32),
     pub(crate) scratch: Vec<u8>,
 }
 
-impl Board<Healthy> {
-    /// A healthy board with these registers and memory as start-up leaves it,
+impl Board<Plain> {
+    /// The plain board with these registers and memory as start-up leaves it,
     /// its beam at the start of frame 0.
     #[must_use]
-    pub fn healthy(adapter: Arc<Adapter>, registers: Registers) -> Self {
-        Self::new(adapter, registers, Healthy)
+    pub fn plain(adapter: Arc<Adapter>, registers: Registers) -> Self {
+        Self::new(adapter, registers, Plain)
     }
 }
 
 impl<T: Tap> Board<T> {
-    /// A board under a fault, with these registers and memory as start-up
+    /// A board under a tap, with these registers and memory as start-up
     /// leaves it (zero, but for glyphs), its beam at the start of frame 0.
     #[must_use]
     pub fn new(adapter: Arc<Adapter>, registers: Registers, tap: T) -> Self {
-        let mut card = Card::new(adapter, registers, tap);
-        let start = card.first_start();
+        let mut state = BoardState::new(adapter, registers, tap);
+        let start = state.first_start();
         Self {
-            counters: Counters::at_frame_start(start, &card.decoded.timing),
-            card,
+            counters: Counters::at_frame_start(start, &state.decoded.timing),
+            state,
             latch: Latch::default(),
             taken: start,
             start,
@@ -100,7 +100,7 @@ impl<T: Tap> Board<T> {
             next_picture_line: 0,
             drawn: None,
             templates: Templates::default(),
-            steady: (0, 0),
+            stable: (0, 0),
             scratch: Vec::new(),
         }
     }
@@ -108,35 +108,35 @@ impl<T: Tap> Board<T> {
     /// The adapter this board is one of.
     #[must_use]
     pub fn adapter(&self) -> &Arc<Adapter> {
-        &self.card.adapter
+        &self.state.adapter
     }
 
     /// Registers as the ports have left them.
     #[must_use]
     pub fn registers(&self) -> &Registers {
-        &self.card.registers
+        &self.state.registers
     }
 
     /// Video memory; where it has planes, byte `4 a + p` is byte `a` of plane `p`.
     #[must_use]
     pub fn memory(&self) -> &[u8] {
-        &self.card.memory
+        &self.state.memory
     }
 
     /// The fault on this board.
     #[must_use]
     pub fn tap(&self) -> &T {
-        &self.card.tap
+        &self.state.tap
     }
 
     /// Puts another fault in the place of this board's, now.
     pub fn replace_tap(&mut self, tap: T) {
-        self.card.replace_tap(tap);
+        self.state.replace_tap(tap);
     }
 
     /// Fills memory past the bus, from address 0; what does not fit is left out.
     pub fn load(&mut self, bytes: &[u8]) {
-        self.card.load(bytes);
+        self.state.load(bytes);
     }
 
     /// Sets a named register past the ports and any protection, now.
@@ -144,7 +144,7 @@ impl<T: Tap> Board<T> {
     /// # Errors
     /// Where the field has too few bits for it.
     pub fn set(&mut self, field: FieldId, value: u64) -> Result<(), SetError> {
-        self.card.set(field, value)
+        self.state.set(field, value)
     }
 
     // ---- the five calls -------------------------------------------------
@@ -166,7 +166,7 @@ impl<T: Tap> Board<T> {
     }
 
     fn step_to(&mut self, dot: u64) {
-        let char_dots = u64::from(self.card.refresh(self.frame.number).shown.char_dots);
+        let char_dots = u64::from(self.state.refresh(self.frame.number).shown.char_dots);
         let chars = (dot - self.now).div_ceil(char_dots);
         self.step(chars.min(u64::from(u32::MAX)) as u32);
     }
@@ -184,42 +184,42 @@ impl<T: Tap> Board<T> {
     }
 
     fn write_bus(&mut self, byte: PortByte) {
-        let looks = self.card.tap.stages().contains(Stages::PORT);
+        let looks = self.state.tap.stages().contains(Stages::PORT);
         let beam = looks.then(|| (self.beam(), self.latch_line()));
-        self.card.write_port(byte, self.now, beam);
+        self.state.write_port(byte, self.now, beam);
     }
 
     /// Reads a byte from a port, at the beam's place.
     pub fn read_port(&mut self, port: u16) -> u8 {
         let beam = self.beam();
-        self.card.read_port(port, &beam)
+        self.state.read_port(port, &beam)
     }
 
     /// Writes a byte of video memory at an offset into the processor's window,
     /// the way the registers lead it. Memory repeats inside a larger window.
     pub fn write_memory(&mut self, offset: u32, value: u8) {
-        let beam = self.card.tap.stages().contains(Stages::MEMORY).then(|| self.beam());
-        self.card.write_memory(offset, value, beam);
+        let beam = self.state.tap.stages().contains(Stages::MEMORY).then(|| self.beam());
+        self.state.write_memory(offset, value, beam);
     }
 
     /// Reads a byte of video memory at an offset into the processor's window,
     /// the way the registers lead it; where the class has latches, loads them.
     pub fn read_memory(&mut self, offset: u32) -> u8 {
-        self.card.read_memory(offset)
+        self.state.read_memory(offset)
     }
 
     /// Where a byte written at an offset into the window would go: the first
     /// address, and a bit for each byte from there on; `None` where nothing is mapped.
     pub fn written_at(&mut self, offset: u32) -> Option<(u32, u32)> {
-        self.card.written_at(offset)
+        self.state.written_at(offset)
     }
 
     /// The byte the processor would read at an offset into its window, without
     /// leaving a trace; FFh where nothing is mapped there.
     #[must_use]
     pub fn peek_memory(&self, offset: u32) -> u8 {
-        let path = self.card.adapter.memory_path(&self.card.registers);
-        path.read(&self.card.memory, &mut [0; 4], offset)
+        let path = self.state.adapter.memory_path(&self.state.registers);
+        path.read(&self.state.memory, &mut [0; 4], offset)
     }
 
     // ---- frames -----------------------------------------------------------
@@ -272,14 +272,14 @@ impl<T: Tap> Board<T> {
     /// Where the beam is.
     #[must_use]
     pub fn beam(&self) -> Beam {
-        let card = &self.card;
+        let state = &self.state;
         let fresh;
-        let decoded = match card.decoded.is_stale(Aspects::TIMING | Aspects::SHOWN) {
+        let decoded = match state.decoded.is_stale(Aspects::TIMING | Aspects::SHOWN) {
             true => {
-                fresh = Decoded::new(&card.adapter, &card.registers, &card.tap, self.frame.number);
+                fresh = Decoded::new(&state.adapter, &state.registers, &state.tap, self.frame.number);
                 &fresh
             }
-            false => &card.decoded,
+            false => &state.decoded,
         };
         let mut here = self.counters.clone();
         here.stretch(&decoded.timing, decoded.shown.addressing.units_per_char, 1);
@@ -298,7 +298,7 @@ impl<T: Tap> Board<T> {
     /// Scan lines from a frame's start to the next take-over of the start address.
     #[must_use]
     pub fn latch_line(&self) -> u32 {
-        self.card.latch_line()
+        self.state.latch_line()
     }
 }
 

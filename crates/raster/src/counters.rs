@@ -1,7 +1,7 @@
 //! The controller's counters, moved by stretches of equal state.
 //!
 //! Along a line every controller has a character counter that is compared for
-//! equality with displayed, sync position and total (here). Down a frame the
+//! equality with displayed, sync position and total (here). VerticalCounters a frame the
 //! 6845 counts [rows](rows::Rows), the EGA and VGA controllers count scan
 //! [lines](lines::Lines); both move at line ends.
 //!
@@ -44,14 +44,14 @@ pub struct Counters {
     /// Horizontal blanking.
     pub blank: Pulse,
     /// Between the start of the line and the end of display.
-    pub across: bool,
+    pub horizontal_enable: bool,
     /// The way down the frame.
-    pub down: Down,
+    pub vertical: VerticalCounters,
 }
 
 /// The way down the frame.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Down {
+pub enum VerticalCounters {
     /// In rows of scan lines.
     Rows(Rows),
     /// In scan lines.
@@ -107,10 +107,10 @@ impl Counters {
             along: 0,
             sync: Pulse::default(),
             blank: Pulse::default(),
-            across: false,
-            down: match &timing.vertical {
-                Vertical::Rows(rows) => Down::Rows(Rows::at_frame_start(rows)),
-                Vertical::Lines(lines) => Down::Lines(Lines::at_frame_start(lines)),
+            horizontal_enable: false,
+            vertical: match &timing.vertical {
+                Vertical::Rows(rows) => VerticalCounters::Rows(Rows::at_frame_start(rows)),
+                Vertical::Lines(lines) => VerticalCounters::Lines(Lines::at_frame_start(lines)),
             },
         };
         counters.restart(start, timing);
@@ -140,11 +140,11 @@ impl Counters {
 
     fn arrive(&mut self, timing: &Timing, units_per_char: u32) {
         if self.char == 0 {
-            self.across = true;
+            self.horizontal_enable = true;
         }
         if self.char == timing.displayed {
-            self.across = false;
-            if let Down::Rows(rows) = &mut self.down {
+            self.horizontal_enable = false;
+            if let VerticalCounters::Rows(rows) = &mut self.vertical {
                 rows.end_display(timing, self.along * units_per_char);
             }
         }
@@ -169,10 +169,10 @@ impl Counters {
     /// past its total.
     pub(crate) fn run_line(&mut self, timing: &Timing, units_per_char: u32, ends: (Pulse, Pulse)) -> LineEnd {
         let meets_displayed = timing.displayed <= timing.last_char;
-        if meets_displayed && let Down::Rows(rows) = &mut self.down {
+        if meets_displayed && let VerticalCounters::Rows(rows) = &mut self.vertical {
             rows.end_display(timing, u32::from(timing.displayed) * units_per_char);
         }
-        self.across = !meets_displayed;
+        self.horizontal_enable = !meets_displayed;
         (self.sync, self.blank) = ends;
         self.end_line(timing)
     }
@@ -180,9 +180,11 @@ impl Counters {
     fn end_line(&mut self, timing: &Timing) -> LineEnd {
         self.char = 0;
         self.along = 0;
-        match (&mut self.down, &timing.vertical) {
-            (Down::Rows(rows), Vertical::Rows(comparands)) => rows.end_line(timing.last_scan, comparands),
-            (Down::Lines(lines), Vertical::Lines(comparands)) => lines.end_line(timing.last_scan, comparands),
+        match (&mut self.vertical, &timing.vertical) {
+            (VerticalCounters::Rows(rows), Vertical::Rows(comparands)) => rows.end_line(timing.last_scan, comparands),
+            (VerticalCounters::Lines(lines), Vertical::Lines(comparands)) => {
+                lines.end_line(timing.last_scan, comparands)
+            }
             // An adapter has one timing rule, so counters and comparands are of one kind.
             _ => LineEnd::default(),
         }
@@ -190,43 +192,43 @@ impl Counters {
 
     /// The address counter restarts from `start` and so do rows that follow.
     pub(crate) fn restart(&mut self, start: u32, timing: &Timing) {
-        match (&mut self.down, &timing.vertical) {
-            (Down::Rows(rows), _) => rows.restart(start),
-            (Down::Lines(lines), Vertical::Lines(comparands)) => lines.restart(start, comparands),
-            (Down::Lines(_), Vertical::Rows(_)) => {}
+        match (&mut self.vertical, &timing.vertical) {
+            (VerticalCounters::Rows(rows), _) => rows.restart(start),
+            (VerticalCounters::Lines(lines), Vertical::Lines(comparands)) => lines.restart(start, comparands),
+            (VerticalCounters::Lines(_), Vertical::Rows(_)) => {}
         }
     }
 
     /// Whether this character clock shows memory.
     #[must_use]
     pub fn shows(&self) -> bool {
-        self.across && self.shows_down()
+        self.horizontal_enable && self.vertical_enable()
     }
 
     /// Whether this scan line shows memory.
     #[must_use]
-    pub fn shows_down(&self) -> bool {
-        match &self.down {
-            Down::Rows(rows) => rows.shown,
-            Down::Lines(lines) => lines.shown,
+    pub fn vertical_enable(&self) -> bool {
+        match &self.vertical {
+            VerticalCounters::Rows(rows) => rows.shown,
+            VerticalCounters::Lines(lines) => lines.shown,
         }
     }
 
     /// Whether vertical sync is on.
     #[must_use]
     pub fn vertical_sync(&self) -> bool {
-        match &self.down {
-            Down::Rows(rows) => rows.sync_lines_left > 0,
-            Down::Lines(lines) => lines.sync,
+        match &self.vertical {
+            VerticalCounters::Rows(rows) => rows.sync_lines_left > 0,
+            VerticalCounters::Lines(lines) => lines.sync,
         }
     }
 
     /// Whether vertical blanking is on.
     #[must_use]
     pub fn vertical_blanking(&self) -> bool {
-        match &self.down {
-            Down::Rows(rows) => rows.blank_lines_left > 0,
-            Down::Lines(lines) => lines.blank,
+        match &self.vertical {
+            VerticalCounters::Rows(rows) => rows.blank_lines_left > 0,
+            VerticalCounters::Lines(lines) => lines.blank,
         }
     }
 
@@ -245,53 +247,53 @@ impl Counters {
     /// Scan line of the row: the row address.
     #[must_use]
     pub fn scan(&self) -> u8 {
-        match &self.down {
-            Down::Rows(rows) => rows.scan,
-            Down::Lines(lines) => lines.scan,
+        match &self.vertical {
+            VerticalCounters::Rows(rows) => rows.scan,
+            VerticalCounters::Lines(lines) => lines.scan,
         }
     }
 
     /// Rows since the frame, or the part below the line compare, began.
     #[must_use]
     pub fn row(&self) -> u32 {
-        match &self.down {
-            Down::Rows(rows) => u32::from(rows.row),
-            Down::Lines(lines) => lines.row,
+        match &self.vertical {
+            VerticalCounters::Rows(rows) => u32::from(rows.row),
+            VerticalCounters::Lines(lines) => lines.row,
         }
     }
 
     /// Address counter at the start of this row, in address units.
     #[must_use]
     pub fn row_start(&self) -> u32 {
-        match &self.down {
-            Down::Rows(rows) => rows.row_start,
-            Down::Lines(lines) => lines.row_start,
+        match &self.vertical {
+            VerticalCounters::Rows(rows) => rows.row_start,
+            VerticalCounters::Lines(lines) => lines.row_start,
         }
     }
 
     /// Whether this is a later scan line of the first row.
     #[must_use]
     pub fn in_first_row(&self) -> bool {
-        match &self.down {
-            Down::Rows(rows) => rows.row == 0 && rows.adjusting.is_none(),
-            Down::Lines(lines) => lines.row == 0 && !lines.below_split,
+        match &self.vertical {
+            VerticalCounters::Rows(rows) => rows.row == 0 && rows.adjusting.is_none(),
+            VerticalCounters::Lines(lines) => lines.row == 0 && !lines.below_split,
         }
     }
 
     /// Whether the address restarted at the line compare.
     #[must_use]
     pub fn below_split(&self) -> bool {
-        matches!(&self.down, Down::Lines(lines) if lines.below_split)
+        matches!(&self.vertical, VerticalCounters::Lines(lines) if lines.below_split)
     }
 
     /// Whether this scan line shows what the one before it showed, for formats
     /// that show the same on every scan line of a row, and for those that do not.
     #[must_use]
     pub fn repeats(&self, uses_row_address: bool) -> bool {
-        match &self.down {
-            Down::Rows(rows) => rows.scan != 0 && !uses_row_address,
-            Down::Lines(lines) if uses_row_address => lines.since_scan > 0,
-            Down::Lines(lines) => lines.since_row > 0,
+        match &self.vertical {
+            VerticalCounters::Rows(rows) => rows.scan != 0 && !uses_row_address,
+            VerticalCounters::Lines(lines) if uses_row_address => lines.since_scan > 0,
+            VerticalCounters::Lines(lines) => lines.since_row > 0,
         }
     }
 }

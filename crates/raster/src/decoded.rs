@@ -6,7 +6,7 @@ use std::sync::Arc;
 use backporch_adapter::{Adapter, Aspects, MemoryPath, Palette, Registers, Shown, Timing};
 
 use crate::stages::Stages;
-use crate::tap::Tap;
+use crate::tap::Intercept;
 
 /// Registers, decoded.
 #[derive(Clone, Debug)]
@@ -22,7 +22,7 @@ pub(crate) struct Decoded {
 }
 
 impl Decoded {
-    pub fn new<T: Tap>(adapter: &Adapter, registers: &Registers, tap: &T, frame: u64) -> Self {
+    pub fn new<T: Intercept>(adapter: &Adapter, registers: &Registers, tap: &T, frame: u64) -> Self {
         let shown = adapter.shown(registers);
         Self {
             timing: timing(adapter, registers, tap),
@@ -45,7 +45,7 @@ impl Decoded {
     }
 
     /// One colour of the DAC has changed.
-    pub fn recolour<T: Tap>(&mut self, adapter: &Adapter, registers: &Registers, tap: &T, entry: u8) {
+    pub fn recolour<T: Intercept>(&mut self, adapter: &Adapter, registers: &Registers, tap: &T, entry: u8) {
         let simple = !tap.stages().contains(Stages::COLOUR) && !self.stale.intersects(Aspects::COLOUR | Aspects::SHOWN);
         let format = self.shown.format as usize;
         if !(simple && adapter.update_colour(registers, format, entry, Arc::make_mut(&mut self.palette))) {
@@ -54,7 +54,7 @@ impl Decoded {
     }
 
     /// Brings everything up to date.
-    pub fn refresh<T: Tap>(&mut self, adapter: &Adapter, registers: &Registers, tap: &T, frame: u64) {
+    pub fn refresh<T: Intercept>(&mut self, adapter: &Adapter, registers: &Registers, tap: &T, frame: u64) {
         if self.stale.is_empty() {
             return;
         }
@@ -81,7 +81,7 @@ impl Decoded {
     }
 }
 
-fn timing<T: Tap>(adapter: &Adapter, registers: &Registers, tap: &T) -> Timing {
+fn timing<T: Intercept>(adapter: &Adapter, registers: &Registers, tap: &T) -> Timing {
     let mut timing = adapter.timing(registers);
     if tap.stages().contains(Stages::SYNC) {
         tap.timing(&mut timing);
@@ -89,7 +89,7 @@ fn timing<T: Tap>(adapter: &Adapter, registers: &Registers, tap: &T) -> Timing {
     timing
 }
 
-fn palette<T: Tap>(adapter: &Adapter, registers: &Registers, tap: &T, format: u32, frame: u64) -> Palette {
+fn palette<T: Intercept>(adapter: &Adapter, registers: &Registers, tap: &T, format: u32, frame: u64) -> Palette {
     let mut palette = adapter.palette_of(registers, format as usize);
     if tap.stages().contains(Stages::COLOUR) {
         tap.colour(frame, &mut palette);

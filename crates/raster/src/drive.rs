@@ -1,7 +1,7 @@
 //! What drives a board: the five calls, and a look at the beam.
 
 use crate::frame::Frame;
-use crate::place::Beam;
+use crate::position::Beam;
 
 /// Whatever can be driven as a board: the [`Board`](crate::Board) itself and
 /// the plain [`Stepper`](crate::stepper::Stepper) beside it.

@@ -3,7 +3,7 @@
 use crate::line::{Line, Run};
 use crate::span::Span;
 use crate::stages::Stages;
-use crate::tap::{Acting, Tap};
+use crate::tap::{LineEffects, Tap};
 
 /// Joins neighbours that continue one another, and hands spans on in order.
 struct Joined<F> {
@@ -32,27 +32,31 @@ impl<F: FnMut(Span)> Joined<F> {
 }
 
 /// What of a tap acts on a line.
-pub(crate) fn acting<T: Tap>(tap: &T, line: &Line) -> Acting {
-    match tap.stages().is_empty() {
-        true => Acting::default(),
-        false => tap.acting(line),
-    }
+pub(crate) fn line_effects<T: Tap>(tap: &T, line: &Line) -> LineEffects {
+    if tap.stages().is_empty() { LineEffects::default() } else { tap.line_effects(line) }
 }
 
 /// Calls `each` with the spans of `len` bytes from `offset` on, in order;
-/// `acting` is what of the tap acts on the line.
+/// `effects` is what of the tap acts on the line.
 ///
 /// Spans end where the tap says so and where the counter wraps; neighbours
 /// that continue one another are joined.
-pub(crate) fn spans<T: Tap>(tap: &T, line: &Line, acting: &Acting, offset: u32, len: u32, each: impl FnMut(Span)) {
+pub(crate) fn spans<T: Tap>(
+    tap: &T,
+    line: &Line,
+    effects: &LineEffects,
+    offset: u32,
+    len: u32,
+    each: impl FnMut(Span),
+) {
     let mut joined = Joined { last: None, each };
-    let bent = acting.stages.contains(Stages::ADDRESS);
-    let bank = if bent { bank(tap, line) } else { line.bank };
-    for (at, len) in steady(line, offset, len) {
-        if bent {
-            tap.runs(line, acting, at, len, &mut |at, run| joined.add_run(line, bank, at, run));
+    let intercepted = effects.stages.contains(Stages::ADDRESS);
+    let bank = if intercepted { bank(tap, line) } else { line.bank };
+    for (at, len) in counting_runs(line, offset, len) {
+        if intercepted {
+            tap.runs(line, effects, at, len, &mut |at, run| joined.add_run(line, bank, at, run));
         } else {
-            joined.add_run(line, bank, at, Run { linear: line.healthy(at), len });
+            joined.add_run(line, bank, at, Run { linear: line.plain_address(at), len });
         }
     }
     if let Some(last) = joined.last {
@@ -62,7 +66,7 @@ pub(crate) fn spans<T: Tap>(tap: &T, line: &Line, acting: &Acting, offset: u32, 
 
 /// Cuts a stretch where the address stands still: at every character clock of
 /// lines whose counter skips some of them.
-fn steady(line: &Line, offset: u32, len: u32) -> impl Iterator<Item = (u32, u32)> {
+fn counting_runs(line: &Line, offset: u32, len: u32) -> impl Iterator<Item = (u32, u32)> {
     let end = offset + len;
     let step = if line.repeat == 0 { u32::MAX } else { line.char_bytes.max(1) };
     let cut = move |at: u32| (at / step).saturating_add(1).saturating_mul(step).min(end);
@@ -76,11 +80,12 @@ fn bank<T: Tap>(tap: &T, line: &Line) -> u32 {
 }
 
 /// The byte one offset of a line is fetched from, before the fetch stage's taps.
-pub(crate) fn byte<T: Tap>(tap: &T, line: &Line, acting: &Acting, memory: &[u8], offset: u32) -> u8 {
-    let healthy = line.healthy(offset);
-    let address = match acting.stages.contains(Stages::ADDRESS) {
-        true => line.place(tap.address(line, offset, healthy).linear) | bank(tap, line),
-        false => line.memory(healthy),
+pub(crate) fn byte<T: Tap>(tap: &T, line: &Line, effects: &LineEffects, memory: &[u8], offset: u32) -> u8 {
+    let plain = line.plain_address(offset);
+    let address = if effects.stages.contains(Stages::ADDRESS) {
+        line.place(tap.address(line, offset, plain).linear) | bank(tap, line)
+    } else {
+        line.memory(plain)
     };
     memory.get(address as usize).copied().unwrap_or(0)
 }

@@ -343,9 +343,12 @@ impl Picture {
         let old = std::mem::take(&mut self.rgba);
         self.rgba = (0..height)
             .flat_map(|y| (0..width).map(move |x| (x - i64::from(right), y - i64::from(down))))
-            .map(|(x, y)| match (0..width).contains(&x) && (0..height).contains(&y) {
-                true => old[(y * width + x) as usize],
-                false => [0, 0, 0, 255],
+            .map(|(x, y)| {
+                if (0..width).contains(&x) && (0..height).contains(&y) {
+                    old[(y * width + x) as usize]
+                } else {
+                    [0, 0, 0, 255]
+                }
             })
             .collect();
     }

@@ -1,11 +1,11 @@
 //! The raster pipeline: from a board's registers and memory to its frames.
 //!
-//! A [`Board`] is one video board under test. Everything that drives it uses
-//! five calls: [run the beam to a dot](Board::run_to), [write a
-//! port](Board::write_port), [read a port](Board::read_port), [write
-//! memory](Board::write_memory), [read memory](Board::read_memory). The beam
-//! catches up lazily: the board draws up to *now* with the old state, then
-//! takes the write. Quiet stretches are therefore long, and long is fast.
+//! **In** come an adapter (a class of boards), registers, bytes of video
+//! memory, and what sits on the pipeline: nothing ([`Plain`]), or a [`Tap`]
+//! that changes what a stage does. Port and memory accesses come in at a dot
+//! of the beam. **Out** come a [`Frame`] (pixel values, the palettes they were
+//! shown under, where each byte was fetched), or for a frame in which no
+//! register changes a [`Plan`] of its fetches without a pixel being drawn.
 //!
 //! ```text
 //! registers ─► counters ─► fetch ─► serialise ─► Frame ─► picture, raster
@@ -13,60 +13,85 @@
 //!    └────────────┴─ Tap: port, latch, timing, address, fetch, pixel, colour, sync
 //! ```
 //!
-//! * [`counters`](Counters) hold the character-clock state of the controller
-//!   and say how long it stays as it is;
-//! * *fetch* turns one stretch of one scan line into [spans](Span) of memory,
-//!   *serialise* turns their bytes into pixel values;
-//! * a [`Frame`] keeps pixel values with the palettes they were shown under,
-//!   and what every dot of the raster was: active, border, blank or sync;
-//! * the [`stepper`] is the same road, one character clock at a time: slow,
-//!   plain, and held equal to the board by the tests;
-//! * a [`Plan`] is the fetch of a whole quiet frame without a single pixel;
-//! * a [`Tap`] is a fault: one method a stage, each by default *no fault*. The
-//!   pipeline is generic over it, so a [`Healthy`] board carries no trace of it.
+//! A [`Board`] is one video board under test. Everything that drives it uses
+//! five calls ([`Drive`]): run the beam to a dot, write a port, read a port,
+//! write memory, read memory. The beam catches up lazily: the board draws up
+//! to *now* with the old state, then takes the write. Quiet stretches are
+//! therefore long, and long is fast.
 //!
-//! A [`Board`] and a [`Stepper`](stepper::Stepper) are driven alike: [`Drive`].
+//! * [`Counters`] hold the character-clock state of the controller and say how
+//!   long it stays as it is; *fetch* turns such a stretch of a scan line into
+//!   [spans](Span) of memory, *serialise* turns their bytes into pixel values.
+//! * A [`Tap`] is three contracts: [`Intercept`] (what it does), [`LineReuse`]
+//!   (when a line need not be drawn or asked about again) and [`Explain`]. The
+//!   pipeline is generic over it, so a [`Plain`] board carries no trace of it.
+//! * With the feature `stepper`, a second implementation of the same road, one
+//!   character clock at a time: slow, literal, and held equal to the board by
+//!   the tests.
 //!
 //! A write takes effect at the first character clock that begins at or after
 //! its dot: the bench is true to the character clock, not to the dot.
+//!
+//! ```
+//! use backporch_adapter::Adapter;
+//! use backporch_raster::{Board, View};
+//!
+//! let adapter = Adapter::built_in("linear-256").unwrap();
+//! let registers = adapter.start_up(adapter.default_mode());
+//! let mut board = Board::plain(adapter, registers);
+//! board.load(&[7; 320]);
+//! let first = board.run_frame();
+//! assert_eq!(first.picture_size(), (320, 200));
+//! assert_eq!(first.value_at(319, 0), Some(7));
+//! // A byte written while the beam is in frame 1, below line 0, shows in frame 2.
+//! board.run_to(first.first_dot + 449 * 800 + 100 * 800);
+//! board.write_memory(319, 9);
+//! assert_eq!(board.run_frame().value_at(319, 0), Some(7));
+//! let shown = board.run_frame();
+//! assert_eq!(shown.value_at(319, 0), Some(9));
+//! assert_eq!(shown.picture(View::Raster).height, 449);
+//! ```
 #![forbid(unsafe_code)]
 
 mod beam;
-mod bend;
 mod board;
-mod card;
+mod board_state;
+mod changes;
 mod counters;
 mod decoded;
 mod drive;
-mod facts;
 mod fetch;
 mod frame;
 mod latch;
 mod line;
-mod place;
+mod line_dependencies;
 mod plan;
+mod position;
 mod provenance;
 mod serialise;
 mod shift;
 mod span;
 mod stages;
+#[cfg(feature = "stepper")]
 pub mod stepper;
 mod tap;
 mod template;
 
-pub use bend::{Bend, Touch};
 pub use board::Board;
+pub use changes::{AddressChange, Layer, ValueChange};
 pub use counters::lines::Lines;
 pub use counters::rows::Rows;
-pub use counters::{Counters, Down, LineEnd, Pulse};
+pub use counters::{Counters, LineEnd, Pulse, VerticalCounters};
 pub use drive::Drive;
-pub use facts::LineFacts;
 pub use frame::{Frame, Picture, ScanLine, Segment, SegmentKind, Tint, View};
 pub use line::{Line, Run};
-pub use place::Beam;
+pub use line_dependencies::LineDependencies;
 pub use plan::{Plan, PlanLine, QuietFrame};
+pub use position::Beam;
 pub use provenance::Provenance;
 pub use shift::Shift;
 pub use span::Span;
 pub use stages::Stages;
-pub use tap::{Acting, Healthy, LatchMoment, MemoryWrite, Outcome, PortWrite, Tap};
+pub use tap::{
+    Explain, Intercept, LatchMoment, LineEffects, LineReuse, MemoryWrite, Plain, PortWrite, Tap, WriteOutcome,
+};

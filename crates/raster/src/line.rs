@@ -51,7 +51,7 @@ pub struct Line {
 
 /// Where a line stands in its frame and in memory.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct LinePlace {
+pub(crate) struct LinePosition {
     pub frame: u64,
     pub scan_line: u32,
     pub picture_line: u32,
@@ -77,8 +77,8 @@ pub(crate) fn pitch(timing: &Timing, address: &Addressing) -> u32 {
 
 impl Line {
     /// The line at a place, as timing and format have it fetched.
-    pub(crate) fn at(place: LinePlace, timing: &Timing, shown: &Shown) -> Self {
-        let LinePlace { frame, scan_line, picture_line, row, row_address, start, linear, below_split } = place;
+    pub(crate) fn at(place: LinePosition, timing: &Timing, shown: &Shown) -> Self {
+        let LinePosition { frame, scan_line, picture_line, row, row_address, start, linear, below_split } = place;
         let address = &shown.addressing;
         let displayed = u32::from(timing.displayed);
         Self {
@@ -106,9 +106,9 @@ impl Line {
         }
     }
 
-    /// The linear address a healthy board has at a byte of this line.
+    /// The linear address a plain board has at a byte of this line.
     #[must_use]
-    pub fn healthy(&self, offset: u32) -> u32 {
+    pub fn plain_address(&self, offset: u32) -> u32 {
         if self.repeat == 0 {
             return self.linear.wrapping_add(offset);
         }

@@ -7,7 +7,7 @@
 use backporch_adapter::{Adapter, Format, LineTiming, Registers, Shown, Timing, Vertical};
 
 use crate::fetch;
-use crate::line::{Line, LinePlace, pitch};
+use crate::line::{Line, LinePosition, pitch};
 use crate::span::Span;
 use crate::stages::Stages;
 use crate::tap::{LatchMoment, Tap};
@@ -59,10 +59,7 @@ impl Scans<'_> {
         let mut part = Part { first, preset, picture_lines: 0 };
         if let Some(last) = lines.checked_sub(1) {
             let (row, _) = self.row_and_scan(&part, last);
-            part.picture_lines = 1 + match self.uses_row_address {
-                true => self.steps(last),
-                false => row,
-            };
+            part.picture_lines = 1 + if self.uses_row_address { self.steps(last) } else { row };
         }
         part
     }
@@ -148,7 +145,7 @@ pub struct QuietFrame {
 }
 
 impl QuietFrame {
-    /// Decodes registers; a tap may bend the comparands.
+    /// Decodes registers; a tap may change the comparands.
     #[must_use]
     pub fn new<T: Tap>(adapter: &Adapter, registers: &Registers, tap: &T) -> Self {
         let mut timing = adapter.timing(registers);
@@ -226,7 +223,7 @@ impl QuietFrame {
             (Vertical::Lines(lines), false) => start.wrapping_add(u32::from(lines.byte_pan)),
         };
         let down = row.wrapping_mul(pitch(timing, address));
-        let place = LinePlace {
+        let place = LinePosition {
             frame,
             scan_line,
             picture_line: index,
@@ -264,8 +261,8 @@ impl QuietFrame {
         for index in 0..self.picture_lines() {
             let line = self.line(0, start, index);
             let first_span = plan.spans.len() as u32;
-            let acting = fetch::acting(tap, &line);
-            fetch::spans(tap, &line, &acting, 0, line.fetched(), |span| plan.spans.push(span));
+            let effects = fetch::line_effects(tap, &line);
+            fetch::spans(tap, &line, &effects, 0, line.fetched(), |span| plan.spans.push(span));
             let spans = plan.spans.len() as u32 - first_span;
             plan.lines.push(PlanLine { line, first_span, spans });
         }

@@ -1,9 +1,9 @@
-//! Provenance: where a pixel of a frame comes from, and who bent it.
+//! Provenance: where a pixel of a frame comes from, and what changed it.
 
 use backporch_adapter::{PLANES, Role};
 
-use crate::bend::{Bend, Touch};
 use crate::board::Board;
+use crate::changes::{AddressChange, ValueChange};
 use crate::frame::Frame;
 use crate::serialise::Serialiser;
 use crate::span::Span;
@@ -29,8 +29,8 @@ pub struct Provenance {
     /// Plane of the byte, where memory has planes: its address is 4 times the
     /// one inside the plane, and the plane.
     pub plane: Option<u8>,
-    /// Memory address a healthy board would fetch it from.
-    pub healthy_address: u32,
+    /// Memory address the plain board would fetch it from.
+    pub plain_address: u32,
     /// Value of the pixel.
     pub value: u8,
     /// Start address of the frame, in address units.
@@ -40,9 +40,9 @@ pub struct Provenance {
     /// Memory rows of 256 bytes entered since the line's first byte.
     pub crossings: u32,
     /// Changes to the address, in stacking order.
-    pub bends: Vec<Bend>,
+    pub address_changes: Vec<AddressChange>,
     /// Other changes, in stacking order.
-    pub touches: Vec<Touch>,
+    pub value_changes: Vec<ValueChange>,
     /// Registers that decided, and their stored values.
     pub decided_by: Vec<(String, u32)>,
 }
@@ -66,15 +66,15 @@ impl<T: Tap> Board<T> {
         let value = frame.value_at(x, picture_line)?;
         let scan = frame.picture_lines().nth(picture_line as usize)?;
         let line = scan.fetch.as_ref()?;
-        let format = self.card.adapter.format(line.format as usize);
+        let format = self.state.adapter.format(line.format as usize);
         let offset = Serialiser::byte_of_line(format.serialise, line.char_pixels, x + u32::from(line.pan));
         let holds = |span: &&Span| (span.at..span.end()).contains(&offset);
         let span = frame.spans_of(scan).iter().find(holds)?;
-        let healthy = line.healthy(offset);
-        let adapter = &self.card.adapter;
+        let plain = line.plain_address(offset);
+        let adapter = &self.state.adapter;
         let decided = DECIDING.iter().filter_map(|role| adapter.field_with(*role));
         let decided = decided.chain(format.when.iter().filter_map(|(name, _)| adapter.field(name)));
-        let read = |field| (adapter.field_info(field).name.clone(), adapter.get(&self.card.registers, field));
+        let read = |field| (adapter.field_info(field).name.clone(), adapter.get(&self.state.registers, field));
         Some(Provenance {
             x,
             picture_line,
@@ -84,13 +84,13 @@ impl<T: Tap> Board<T> {
             offset,
             address: span.address + (offset - span.at),
             plane: format.serialise.takes_planes().then_some((offset % PLANES) as u8),
-            healthy_address: line.memory(healthy),
+            plain_address: line.memory(plain),
             value,
             start: line.start,
             pitch: line.pitch,
-            crossings: (healthy >> 8).wrapping_sub(line.linear >> 8),
-            bends: self.card.tap.bends(line, offset, healthy),
-            touches: self.card.tap.touches(line, offset, x),
+            crossings: (plain >> 8).wrapping_sub(line.linear >> 8),
+            address_changes: self.state.tap.address_changes(line, offset, plain),
+            value_changes: self.state.tap.value_changes(line, offset, x),
             decided_by: decided.map(read).collect(),
         })
     }

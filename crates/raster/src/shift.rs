@@ -5,7 +5,7 @@
 pub struct Shift {
     /// To the right, in dots.
     pub dots: i32,
-    /// Down, in scan lines.
+    /// VerticalCounters, in scan lines.
     pub lines: i32,
 }
 

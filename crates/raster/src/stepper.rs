@@ -14,15 +14,15 @@ use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Aspects, FieldId, Registers, SetError, StartLoad, Timing, Vertical};
 
-use crate::card::{Card, PortByte};
+use crate::board_state::{BoardState, PortByte};
 use crate::counters::MOST_LINE_CHARS;
 use crate::decoded::Decoded;
 use crate::drive::Drive;
 use crate::frame::{Frame, ScanLine, Segment, SegmentKind};
 use crate::line::Line;
-use crate::place::{Beam, MOST_FRAME_DOTS, MOST_FRAME_LINES};
+use crate::position::{Beam, MOST_FRAME_DOTS, MOST_FRAME_LINES};
 use crate::stages::Stages;
-use crate::tap::Tap;
+use crate::tap::Intercept;
 
 use mc6845::Mc6845;
 use vga::Vga;
@@ -76,8 +76,8 @@ struct LineSoFar {
 
 /// A board driven one character clock at a time.
 #[derive(Clone, Debug)]
-pub struct Stepper<T: Tap> {
-    card: Card<T>,
+pub struct Stepper<T: Intercept> {
+    state: BoardState<T>,
     controller: Controller,
     now: u64,
     /// Start address taken over, and the one shown.
@@ -91,20 +91,20 @@ pub struct Stepper<T: Tap> {
     next_picture_line: u32,
 }
 
-impl<T: Tap> Stepper<T> {
+impl<T: Intercept> Stepper<T> {
     /// A board under a fault, its beam at the start of frame 0.
     #[must_use]
     pub fn new(adapter: Arc<Adapter>, registers: Registers, tap: T) -> Self {
-        let mut card = Card::new(adapter, registers, tap);
-        let start = card.first_start();
-        let timing = card.decoded.timing;
+        let mut state = BoardState::new(adapter, registers, tap);
+        let start = state.first_start();
+        let timing = state.decoded.timing;
         let mut controller = match &timing.vertical {
             Vertical::Rows(_) => Controller::Mc6845(Mc6845::new(&timing)),
             Vertical::Lines(_) => Controller::Vga(Vga::new(&timing)),
         };
         controller.restart(start, &timing);
         Self {
-            card,
+            state,
             controller,
             now: 0,
             taken: start,
@@ -119,7 +119,7 @@ impl<T: Tap> Stepper<T> {
 
     /// Fills memory past the bus, from address 0.
     pub fn load(&mut self, bytes: &[u8]) {
-        self.card.load(bytes);
+        self.state.load(bytes);
     }
 
     /// Sets a named register past the ports and any protection, now.
@@ -127,12 +127,12 @@ impl<T: Tap> Stepper<T> {
     /// # Errors
     /// Where the field has too few bits for it.
     pub fn set(&mut self, field: FieldId, value: u64) -> Result<(), SetError> {
-        self.card.set(field, value)
+        self.state.set(field, value)
     }
 
     /// One character clock.
     fn step(&mut self) {
-        let decoded = self.card.refresh(self.frame.number);
+        let decoded = self.state.refresh(self.frame.number);
         let (timing, shown) = (decoded.timing, decoded.shown);
         let outputs = self.controller.compare(&timing, shown.addressing.units_per_char);
         let kind = match outputs {
@@ -142,7 +142,7 @@ impl<T: Tap> Stepper<T> {
             _ => SegmentKind::Border,
         };
         self.add(kind, u32::from(shown.char_dots));
-        self.card.snow = None;
+        self.state.snow = None;
         self.now += u64::from(shown.char_dots);
         self.line.chars += 1;
         match self.controller.clock(&timing) {
@@ -157,7 +157,7 @@ impl<T: Tap> Stepper<T> {
 
     /// Adds a character clock to the line, to its last segment where that goes on.
     fn add(&mut self, kind: SegmentKind, dots: u32) {
-        let current = &self.card.decoded.palette;
+        let current = &self.state.decoded.palette;
         let palettes = &mut self.frame.palettes;
         if palettes.last().is_none_or(|last| **last != **current) && palettes.len() < usize::from(u16::MAX) {
             palettes.push(Arc::clone(current));
@@ -190,7 +190,7 @@ impl<T: Tap> Stepper<T> {
 
     fn end_line(&mut self, timing: &Timing, ended: Ended) {
         self.close_line(false, ended.frame);
-        let delay = self.card.latch_delay();
+        let delay = self.state.latch_delay();
         let place = self.controller.place();
         let due = match timing.start_load {
             StartLoad::FrameStart => ended.frame,
@@ -220,7 +220,7 @@ impl<T: Tap> Stepper<T> {
         }
         if take {
             let shown_by = self.frame.number + u64::from(!at_once && !ended.frame);
-            self.taken = self.card.take_start(self.now, shown_by, self.start);
+            self.taken = self.state.take_start(self.now, shown_by, self.start);
         }
         if restart {
             self.start = self.taken;
@@ -249,11 +249,11 @@ impl<T: Tap> Stepper<T> {
         let next = Frame { number: self.frame.number + 1, first_dot: self.now, ..Frame::default() };
         let mut done = std::mem::replace(&mut self.frame, next);
         done.unstable = unstable;
-        if self.card.tap.stages().contains(Stages::SYNC) {
-            done.shift = self.card.tap.shift(done.number);
+        if self.state.tap.stages().contains(Stages::SYNC) {
+            done.shift = self.state.tap.shift(done.number);
         }
-        if self.card.tap.stages().contains(Stages::COLOUR) {
-            self.card.decoded.spoil(Aspects::COLOUR);
+        if self.state.tap.stages().contains(Stages::COLOUR) {
+            self.state.decoded.spoil(Aspects::COLOUR);
         }
         self.finished = Some(done);
         self.line = LineSoFar::default();
@@ -298,7 +298,7 @@ impl Controller {
     }
 }
 
-impl<T: Tap> Drive for Stepper<T> {
+impl<T: Intercept> Drive for Stepper<T> {
     fn run_to(&mut self, dot: u64) {
         while self.now < dot {
             self.step();
@@ -306,28 +306,28 @@ impl<T: Tap> Drive for Stepper<T> {
     }
 
     fn write_port(&mut self, port: u16, value: u8) {
-        let looks = self.card.tap.stages().contains(Stages::PORT);
-        let beam = looks.then(|| (self.beam(), self.card.latch_line()));
-        self.card.write_port(PortByte { port, value, upper_half: false }, self.now, beam);
+        let looks = self.state.tap.stages().contains(Stages::PORT);
+        let beam = looks.then(|| (self.beam(), self.state.latch_line()));
+        self.state.write_port(PortByte { port, value, upper_half: false }, self.now, beam);
     }
 
     fn read_port(&mut self, port: u16) -> u8 {
         let beam = self.beam();
-        self.card.read_port(port, &beam)
+        self.state.read_port(port, &beam)
     }
 
     fn write_memory(&mut self, offset: u32, value: u8) {
-        let beam = self.card.tap.stages().contains(Stages::MEMORY).then(|| self.beam());
-        self.card.write_memory(offset, value, beam);
+        let beam = self.state.tap.stages().contains(Stages::MEMORY).then(|| self.beam());
+        self.state.write_memory(offset, value, beam);
     }
 
     fn read_memory(&mut self, offset: u32) -> u8 {
-        self.card.read_memory(offset)
+        self.state.read_memory(offset)
     }
 
     fn beam(&self) -> Beam {
-        let card = &self.card;
-        let now = Decoded::new(&card.adapter, &card.registers, &card.tap, self.frame.number);
+        let state = &self.state;
+        let now = Decoded::new(&state.adapter, &state.registers, &state.tap, self.frame.number);
         let mut here = self.controller.clone();
         let outputs = here.compare(&now.timing, now.shown.addressing.units_per_char);
         Beam {

@@ -1,32 +1,41 @@
-//! Fault taps: where a fault touches the pipeline, and what it is told.
+//! Taps: where the design of a class, or a fault, changes what the pipeline does.
 //!
-//! A tap holds one method per stage, each defaulting to *no fault*. The
-//! contract that keeps the beam's two implementations equal: what a tap does
-//! to a byte or pixel may depend only on the [`Line`], the position on it, the
-//! value and what it *peeks* at, never on how the line was cut into stretches.
+//! Three contracts, apart from one another:
+//!
+//! * [`Intercept`] is what a tap does: one method a stage, each of which by
+//!   default changes nothing. What it does to a byte or pixel may depend only
+//!   on the [`Line`], the position on it, the value and what it *peeks* at,
+//!   never on how the line was cut into stretches. The stepper asks for
+//!   nothing else.
+//! * [`LineReuse`] is what it tells the span path, so that a line drawn before
+//!   can be shown again and a search need not ask twice. By default nothing is
+//!   reused.
+//! * [`Explain`] says of one byte or pixel what was changed there, and by what.
+//!
+//! A [`Tap`] is all three.
 
 use backporch_adapter::{Cell, Guard, Palette, PortRole, Timing};
 
-use crate::bend::{Bend, Touch};
-use crate::facts::LineFacts;
+use crate::changes::{AddressChange, ValueChange};
 use crate::line::{Line, Run};
+use crate::line_dependencies::LineDependencies;
 use crate::shift::Shift;
 use crate::stages::Stages;
 
-/// What a tap has settled about a line before its places are drawn: asked once
-/// a line, and handed back for every stretch of it.
+/// What of a tap acts on a line: asked once a line, and handed back for every
+/// stretch of it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Acting {
-    /// Stages the tap touches on the line.
+pub struct LineEffects {
+    /// Stages the tap works at on the line.
     pub stages: Stages,
     /// Whatever else the tap wants to find again.
-    pub marks: [u64; 6],
+    pub detail: [u64; 6],
 }
 
-impl Acting {
-    /// Whether nothing bends how the line is drawn.
+impl LineEffects {
+    /// Whether the line is drawn as without the tap.
     #[must_use]
-    pub fn is_unbent(&self) -> bool {
+    pub fn changes_nothing(&self) -> bool {
         !self.stages.intersects(Stages::ADDRESS | Stages::FETCH | Stages::PIXEL)
     }
 }
@@ -75,7 +84,7 @@ pub struct MemoryWrite {
 
 /// What became of a byte on its way to a port.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Outcome {
+pub enum WriteOutcome {
     /// This byte arrives, under this guard.
     Take(u8, Guard),
     /// Nothing arrives.
@@ -97,41 +106,20 @@ pub struct LatchMoment {
     pub since_write: Option<u64>,
 }
 
-/// A fault, or a stack of them, sitting on the pipeline.
-pub trait Tap {
-    /// Stages this tap touches at all. A stage not named here is never called.
+/// What a tap does, stage by stage.
+pub trait Intercept {
+    /// Stages at which the tap does anything at all. At a stage not named here it is never called.
     fn stages(&self) -> Stages;
 
-    /// Stages this tap touches on one line; a subset of [`Tap::stages`].
-    fn stages_on(&self, _line: &Line) -> Stages {
-        self.stages()
-    }
-
-    /// Facts of a line that may change what [`Tap::stages_on`], [`Tap::address`],
-    /// [`Tap::fetch`] and [`Tap::pixels`] answer, the place on the line aside.
-    fn looks_at(&self) -> LineFacts {
-        LineFacts::all()
-    }
-
-    /// What of this tap acts on a line. It is asked again where a write has come in between.
-    fn acting(&self, line: &Line) -> Acting {
-        Acting { stages: self.stages_on(line), marks: [0; 6] }
-    }
-
-    /// Whether a scan line that shows a picture line once more is bent as the one before it was.
-    fn repeats(&self, before: &Acting, again: &Acting) -> bool {
-        before.is_unbent() && again.is_unbent()
-    }
-
     /// A byte is written to a port.
-    fn port(&mut self, write: &PortWrite) -> Outcome {
-        Outcome::Take(write.value, Guard::AsRegister)
+    fn port(&mut self, write: &PortWrite) -> WriteOutcome {
+        WriteOutcome::Take(write.value, Guard::AsRegister)
     }
 
     /// The processor writes a byte to memory; it arrives whatever the tap does.
     fn memory(&mut self, _write: &MemoryWrite) {}
 
-    /// The start address is taken over; answers with the one the counters get.
+    /// The start address is taken over; answers with the one the counters get, in address units.
     fn latch(&mut self, moment: &LatchMoment) -> u32 {
         moment.start
     }
@@ -144,23 +132,11 @@ pub trait Tap {
     /// Comparands of the counters.
     fn timing(&self, _timing: &mut Timing) {}
 
-    /// Linear address of the byte `offset` bytes along the line. `linear` is
-    /// where the stage before this one put it.
+    /// Linear address of the byte `offset` bytes along the line, and for how
+    /// many bytes on that counts up. `linear` is where the stage before this
+    /// one put it.
     fn address(&self, _line: &Line, _offset: u32, linear: u32) -> Run {
         Run { linear, len: u32::MAX }
-    }
-
-    /// Calls `each` with the runs of `len` bytes from `offset` on, in order, and
-    /// where each begins: what [`Tap::address`] says of every byte, all at once.
-    fn runs(&self, line: &Line, _acting: &Acting, offset: u32, len: u32, each: &mut dyn FnMut(u32, Run)) {
-        let end = offset + len;
-        let mut at = offset;
-        while at < end {
-            let run = self.address(line, at, line.healthy(at));
-            let len = run.len.clamp(1, end - at);
-            each(at, Run { len, ..run });
-            at += len;
-        }
     }
 
     /// Address bits that choose the bank a line is fetched from; those of the
@@ -171,10 +147,10 @@ pub trait Tap {
 
     /// Bytes fetched, the first of them `offset` bytes along the line; `peek`
     /// gives the byte fetched at any other offset.
-    fn fetch(&self, _line: &Line, _acting: &Acting, _offset: u32, _bytes: &mut [u8], _peek: &dyn Fn(u32) -> u8) {}
+    fn fetch(&self, _line: &Line, _offset: u32, _bytes: &mut [u8], _peek: &dyn Fn(u32) -> u8) {}
 
     /// Pixel values, the first of them at `x`; `peek` gives the value at any other x.
-    fn pixels(&self, _line: &Line, _acting: &Acting, _x: u32, _values: &mut [u8], _peek: &dyn Fn(u32) -> u8) {}
+    fn pixels(&self, _line: &Line, _x: u32, _values: &mut [u8], _peek: &dyn Fn(u32) -> u8) {}
 
     /// Colours of a frame.
     fn colour(&self, _frame: u64, _palette: &mut Palette) {}
@@ -183,28 +159,82 @@ pub trait Tap {
     fn shift(&mut self, _frame: u64) -> Shift {
         Shift::default()
     }
+}
 
+/// What a tap tells the span path and searches, so that they need not ask again.
+pub trait LineReuse: Intercept {
+    /// What of a line may change what the tap does to it, the position on the line aside.
+    fn depends_on(&self) -> LineDependencies {
+        LineDependencies::all()
+    }
+
+    /// What of the tap acts on a line; its stages are some of [`Intercept::stages`].
+    /// It is asked again where a write has come in between.
+    fn line_effects(&self, _line: &Line) -> LineEffects {
+        LineEffects { stages: self.stages(), detail: [0; 6] }
+    }
+
+    /// Whether a scan line that shows a picture line once more is changed as the one before it was.
+    fn repeats(&self, before: &LineEffects, again: &LineEffects) -> bool {
+        before.changes_nothing() && again.changes_nothing()
+    }
+
+    /// Calls `each` with the runs of `len` bytes from `offset` on, in order, and
+    /// where each begins: what [`Intercept::address`] says of every byte, all at once.
+    fn runs(&self, line: &Line, _effects: &LineEffects, offset: u32, len: u32, each: &mut dyn FnMut(u32, Run)) {
+        let end = offset + len;
+        let mut at = offset;
+        while at < end {
+            let run = self.address(line, at, line.plain_address(at));
+            let len = run.len.clamp(1, end - at);
+            each(at, Run { len, ..run });
+            at += len;
+        }
+    }
+
+    /// [`Intercept::fetch`] on a line of which it is known what acts on it.
+    fn fetch_on(&self, line: &Line, _effects: &LineEffects, offset: u32, bytes: &mut [u8], peek: &dyn Fn(u32) -> u8) {
+        self.fetch(line, offset, bytes, peek);
+    }
+
+    /// [`Intercept::pixels`] on a line of which it is known what acts on it.
+    fn pixels_on(&self, line: &Line, _effects: &LineEffects, x: u32, values: &mut [u8], peek: &dyn Fn(u32) -> u8) {
+        self.pixels(line, x, values, peek);
+    }
+}
+
+/// What a tap says of what it did at one place.
+pub trait Explain: Intercept {
     /// Every change the address stage makes to one byte, in stacking order.
-    fn bends(&self, _line: &Line, _offset: u32, _linear: u32) -> Vec<Bend> {
+    fn address_changes(&self, _line: &Line, _offset: u32, _linear: u32) -> Vec<AddressChange> {
         Vec::new()
     }
 
-    /// Every other change made to what is shown at one byte and pixel, in stacking order.
-    fn touches(&self, _line: &Line, _offset: u32, _x: u32) -> Vec<Touch> {
+    /// Every other change to what is shown at one pixel, in stacking order.
+    fn value_changes(&self, _line: &Line, _offset: u32, _x: u32) -> Vec<ValueChange> {
         Vec::new()
     }
 }
 
-/// No fault at all.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Healthy;
+/// Whatever sits on the pipeline of a [`Board`](crate::Board).
+pub trait Tap: LineReuse + Explain {}
 
-impl Tap for Healthy {
+impl<T: LineReuse + Explain> Tap for T {}
+
+/// The plain board: addresses are counted as a programmer's manual tells, and nothing is changed anywhere.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Plain;
+
+impl Intercept for Plain {
     fn stages(&self) -> Stages {
         Stages::empty()
     }
+}
 
-    fn looks_at(&self) -> LineFacts {
-        LineFacts::empty()
+impl LineReuse for Plain {
+    fn depends_on(&self) -> LineDependencies {
+        LineDependencies::empty()
     }
 }
+
+impl Explain for Plain {}

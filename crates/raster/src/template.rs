@@ -21,7 +21,7 @@ impl LineStart {
             left: (counters.sync, counters.blank),
             vertical_sync: counters.vertical_sync(),
             vertical_blanking: counters.vertical_blanking(),
-            down: counters.shows_down(),
+            down: counters.vertical_enable(),
         }
     }
 }

@@ -18,7 +18,7 @@ const RETRACE: u8 = 8;
 fn board(adapter: &str, mode: &str) -> Board {
     let adapter = Adapter::built_in(adapter).unwrap();
     let registers = adapter.start_up(adapter.mode(mode).unwrap());
-    Board::healthy(adapter, registers)
+    Board::plain(adapter, registers)
 }
 
 fn linear() -> Board {
@@ -180,7 +180,7 @@ fn the_80_by_24_screen_of_the_data_sheet() {
     ] {
         adapter.set(&mut registers, adapter.field(name).unwrap(), value).unwrap();
     }
-    let frame = Board::healthy(Arc::clone(&adapter), registers.clone()).run_frame();
+    let frame = Board::plain(Arc::clone(&adapter), registers.clone()).run_frame();
     assert_eq!(frame.lines.len(), 310);
     assert!(frame.lines.iter().all(|line| line.dots == 102 * 8));
     let shown: Vec<_> = frame.lines.iter().filter_map(|line| line.fetch.map(|fetch| (line, fetch))).collect();

@@ -1,7 +1,7 @@
 //! Registers set to nonsense never hang, panic or take memory without bound.
 
 use backporch_adapter::{Adapter, BUILT_IN_ADAPTERS, Bank, Cell, Registers};
-use backporch_raster::{Board, Healthy, QuietFrame, View};
+use backporch_raster::{Board, Plain, QuietFrame, View};
 use proptest::prelude::*;
 
 /// Lines, segments and pixels that a frame may have at most: it is cut at
@@ -17,8 +17,8 @@ fn try_out(adapter: &str, fill: impl Fn(usize) -> u8) -> Result<(), TestCaseErro
         registers.set_cell(cell, fill(position));
     }
     let signal = adapter.signal(&registers);
-    let _ = QuietFrame::new(&adapter, &registers, &Healthy).plan(&Healthy);
-    let mut board = Board::healthy(adapter, registers);
+    let _ = QuietFrame::new(&adapter, &registers, &Plain).plan(&Plain);
+    let mut board = Board::plain(adapter, registers);
     for _ in 0..2 {
         let frame = board.run_frame();
         prop_assert!(frame.lines.len() <= MOST_LINES && frame.values.len() <= MOST_VALUES);
@@ -73,7 +73,7 @@ proptest! {
 fn a_line_kept_from_ending_is_cut() {
     let adapter = Adapter::built_in("colour-graphics").unwrap();
     let registers = adapter.start_up(adapter.mode("text-80").unwrap());
-    let mut board = Board::healthy(adapter, registers);
+    let mut board = Board::plain(adapter, registers);
     let mut dot = 0;
     board.write_port(0x3D4, 0);
     while board.beam().frame == 0 && dot < 1 << 22 {

@@ -5,7 +5,7 @@ use std::process::{Command, Output};
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Registers};
-use backporch_raster::{Board, Frame, Healthy, View};
+use backporch_raster::{Board, Frame, Plain, View};
 use backporch_report::emit::{Code, ProgramError, Sweep, Table, TestProgram};
 use iced_x86::{CpuidFeature, Decoder, DecoderOptions, Formatter, NasmFormatter};
 
@@ -55,7 +55,7 @@ fn noise() -> Vec<u8> {
     (0..65536u32).map(|at| (at.wrapping_mul(2_654_435_761) >> 13) as u8).collect()
 }
 
-fn settled(board: &mut Board<Healthy>, frames: u32) -> Frame {
+fn settled(board: &mut Board<Plain>, frames: u32) -> Frame {
     for _ in 0..frames {
         board.run_frame();
     }
@@ -66,7 +66,7 @@ fn settled(board: &mut Board<Healthy>, frames: u32) -> Frame {
 fn fed(board: &str, mode: &str, writes: &[(u64, u16, u8)]) -> Frame {
     let adapter = Adapter::built_in(board).unwrap();
     let registers = adapter.start_up(adapter.mode(mode).unwrap());
-    let mut board = Board::healthy(adapter, registers);
+    let mut board = Board::plain(adapter, registers);
     board.load(&noise());
     for (dot, port, value) in writes {
         board.run_to(*dot);
@@ -80,7 +80,7 @@ fn fed(board: &str, mode: &str, writes: &[(u64, u16, u8)]) -> Frame {
 fn tables_fed_back_give_the_identical_frame() {
     for (board, mode) in BOARDS {
         let (adapter, registers) = changed(board, mode);
-        let mut direct = Board::healthy(adapter, registers);
+        let mut direct = Board::plain(adapter, registers);
         direct.load(&noise());
         let wanted = settled(&mut direct, 3);
         let table = table(board, mode);
@@ -131,7 +131,7 @@ fn traces_keep_to_their_moments() {
     for (board, mode) in BOARDS {
         let adapter = Adapter::built_in(board).unwrap();
         let registers = adapter.start_up(adapter.mode(mode).unwrap());
-        let mut beam = Board::healthy(Arc::clone(&adapter), registers);
+        let mut beam = Board::plain(Arc::clone(&adapter), registers);
         let mut selected = 0;
         for (dot, port, value) in table(board, mode).timed() {
             beam.run_to(*dot);

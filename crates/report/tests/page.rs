@@ -98,7 +98,7 @@ fn every_step_shows_what_the_boards_show() {
         let mut registers = bench.registers().clone();
         bench.adapter().set(&mut registers, bench.adapter().start_address(), start as u64).expect("fits");
         let (healthy, faulty) = frames(&told, step);
-        let right = bench.healthy(&registers).run_frame().picture(View::Picture);
+        let right = bench.plain(&registers).run_frame().picture(View::Picture);
         let wrong = bench.faulty(&registers).run_frame().picture(View::Picture);
         assert!(healthy.as_raw() == right.bytes(), "healthy, step {start}");
         assert!(faulty.as_raw() == wrong.bytes(), "faulty, step {start}");

@@ -23,7 +23,7 @@ use std::collections::VecDeque;
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, PortRole, Registers};
-use backporch_raster::{Board, Frame, Healthy, Tap};
+use backporch_raster::{Board, Frame, Plain, Tap};
 use thiserror::Error;
 
 use self::moves::{Bytes, Move, Redraw};
@@ -77,7 +77,7 @@ struct State {
 
 /// A routine driving a board. Cloning it takes a snapshot of both.
 #[derive(Clone, Debug)]
-pub struct Runner<T: Tap = Healthy> {
+pub struct Runner<T: Tap = Plain> {
     board: Watched<T>,
     program: Arc<Program>,
     cpu: Cpu,

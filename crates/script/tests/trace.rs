@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use backporch_input::Source;
 use backporch_raster::stepper::Stepper;
-use backporch_raster::{Board, Drive, Frame, Healthy};
+use backporch_raster::{Board, Drive, Frame, Plain};
 use backporch_script::{DotTime, PortValue, Replay, Trace, TraceAccess, TraceUnit};
 use proptest::prelude::*;
 use setup::{class, runner};
@@ -103,7 +103,7 @@ impl Case<'_> {
             "(version: 1, start_dot: {start}, counters: {{\"n\": (from: -5, to: 90, step: 7, at_end: Bounce)}}, \
              once: {once}, each_frame: {each})"
         );
-        let board = Board::healthy(Arc::clone(&adapter), registers.clone());
+        let board = Board::plain(Arc::clone(&adapter), registers.clone());
         let mut runner = runner(&text, board.clone(), "286-8");
         runner.board_mut().keep_trace();
         let frames: Vec<Frame> = (0..FRAMES).map(|_| runner.next_frame()).collect();
@@ -112,11 +112,11 @@ impl Case<'_> {
         let csv = runner.board().trace().unwrap().to_csv(*unit, clock);
         let trace = Trace::from_csv(&Source::built_in("t.csv", csv), clock).unwrap();
         prop_assert_eq!(&trace, runner.board().trace().unwrap());
-        let mut replay: Replay<Healthy> = Replay::new(board, Arc::new(trace.clone()));
+        let mut replay: Replay<Plain> = Replay::new(board, Arc::new(trace.clone()));
         for frame in &frames {
             prop_assert!(replay.next_frame().frame == *frame, "frame {} on the board", frame.number);
         }
-        let stepped = driven(&mut Stepper::new(adapter, registers, Healthy), &trace);
+        let stepped = driven(&mut Stepper::new(adapter, registers, Plain), &trace);
         for (frame, stepped) in frames.iter().zip(&stepped) {
             prop_assert!(stepped == frame, "frame {} on the stepper", frame.number);
         }

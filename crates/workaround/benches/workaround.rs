@@ -7,26 +7,30 @@ use std::hint::black_box;
 use backporch_bench::{Bench, Overrides};
 use backporch_bench_timing::Table;
 use backporch_quirk::{Family, QuirkStack};
-use backporch_raster::{Line, LineFacts, Run, Stages, Tap};
+use backporch_raster::{Explain, Intercept, Line, LineDependencies, LineReuse, Run, Stages};
 use backporch_workaround::{FailureMap, FaultScan, Requirements, Setting, SuspectedFault, search};
 
 /// The row-crossing fault, said to look at everything: the search may reuse nothing.
 #[derive(Clone)]
 struct Opaque(QuirkStack);
 
-impl Tap for Opaque {
+impl Intercept for Opaque {
     fn stages(&self) -> Stages {
         self.0.stages()
-    }
-
-    fn looks_at(&self) -> LineFacts {
-        LineFacts::LINEAR | LineFacts::LENGTH | LineFacts::PLACE | LineFacts::START
     }
 
     fn address(&self, line: &Line, offset: u32, linear: u32) -> Run {
         self.0.address(line, offset, linear)
     }
 }
+
+impl LineReuse for Opaque {
+    fn depends_on(&self) -> LineDependencies {
+        LineDependencies::LINEAR | LineDependencies::LENGTH | LineDependencies::PLACE | LineDependencies::START
+    }
+}
+
+impl Explain for Opaque {}
 
 fn main() {
     let bench = Bench::open("harbour-256", &Overrides::default()).expect("a built-in bench");

@@ -1,6 +1,6 @@
 //! Judging every start address of a setting against one fault.
 //!
-//! Three ways, from what the tap says it looks at ([`LineFacts`]):
+//! Three ways, from what the tap says it looks at ([`LineDependencies`]):
 //!
 //! * at nothing but where a line begins: the first bad byte from each place is
 //!   found once, for all widths together; a width's bad places are those whose
@@ -16,7 +16,7 @@
 use std::ops::RangeInclusive;
 
 use backporch_adapter::{Adapter, Registers, Timing};
-use backporch_raster::{LatchMoment, Line, LineFacts, Stages, Tap};
+use backporch_raster::{LatchMoment, Line, LineDependencies, Stages, Tap};
 use rayon::prelude::*;
 
 use crate::bit_ring::BitRing;
@@ -37,7 +37,7 @@ const NEVER: u32 = u32::MAX;
 #[derive(Debug)]
 pub struct FaultScan<'a, T> {
     tap: &'a T,
-    facts: LineFacts,
+    facts: LineDependencies,
     frames: u64,
     moves_take_over: bool,
     /// Whether the picture stands off its place in some frame, whatever the registers.
@@ -76,12 +76,12 @@ impl<'a, T: Tap + Clone + Sync> FaultScan<'a, T> {
     /// Gets ready to scan settings; the longest line among them is looked at once for all.
     #[must_use]
     pub fn new(tap: &'a T, settings: &[Setting]) -> Self {
-        let facts = tap.looks_at();
-        let frames = if facts.contains(LineFacts::FRAME) { FRAMES_LOOKED_AT } else { 1 };
+        let facts = tap.depends_on();
+        let frames = if facts.contains(LineDependencies::FRAME) { FRAMES_LOOKED_AT } else { 1 };
         let moves_take_over = settings.first().is_some_and(|setting| moves_take_over(tap, setting));
         let jitters = jitters(tap);
         let mut scan = Self { tap, facts, frames, moves_take_over, jitters, starts: None, first_bad: None };
-        let once = LineFacts::LINEAR | LineFacts::FRAME;
+        let once = LineDependencies::LINEAR | LineDependencies::FRAME;
         let longest = settings.iter().max_by_key(|setting| setting.line.bytes);
         if let (true, Some(setting)) = (once.contains(facts), longest) {
             let at = scan.first_bad_bytes(setting);
@@ -117,7 +117,7 @@ impl<'a, T: Tap + Clone + Sync> FaultScan<'a, T> {
         if self.spoils_timing(setting) || self.spoils_colour(adapter, &setting.registers) {
             return FailureMap::Everywhere;
         }
-        let by_place = LineFacts::LINEAR | LineFacts::LENGTH | LineFacts::FRAME;
+        let by_place = LineDependencies::LINEAR | LineDependencies::LENGTH | LineDependencies::FRAME;
         let known = |first: &&FirstBad| {
             let Line { bytes, format, .. } = setting.line;
             first.ring == setting.places && first.bytes >= bytes && first.format == format
@@ -199,7 +199,7 @@ impl<'a, T: Tap + Clone + Sync> FaultScan<'a, T> {
             let frame = |frame| first_bad(self.tap, &Line { frame, linear, ..setting.line }, setting.pixels);
             (0..self.frames).map(frame).min().unwrap_or(NEVER)
         };
-        if !self.facts.contains(LineFacts::LINEAR) {
+        if !self.facts.contains(LineDependencies::LINEAR) {
             return vec![place(0); setting.places as usize];
         }
         (0..setting.places).into_par_iter().with_min_len(1024).map(place).collect()
@@ -212,7 +212,7 @@ impl<'a, T: Tap + Clone + Sync> FaultScan<'a, T> {
             (0..self.frames).any(|frame| first_bad(self.tap, &Line { frame, ..*line }, setting.pixels) != NEVER)
         };
         let first_bad = |start| setting.scan_lines(start).find(is_bad).map_or(NEVER, |line| line.picture_line);
-        let by_start = self.facts.contains(LineFacts::LINEAR) || self.facts.contains(LineFacts::START);
+        let by_start = self.facts.contains(LineDependencies::LINEAR) || self.facts.contains(LineDependencies::START);
         let of_all = (!by_start).then(|| first_bad(0));
         let start = |start| {
             if !self.is_asked(setting, start) {
@@ -287,7 +287,7 @@ fn first_bad<T: Tap>(tap: &T, line: &Line, pixels: Pixels) -> u32 {
     if !stages.intersects(touches) {
         return NEVER;
     }
-    let here = tap.acting(line);
+    let here = tap.line_effects(line);
     let mut first = NEVER;
     if here.stages.contains(Stages::ADDRESS) {
         let wrong_bank = line.bank_bits(tap.bank(line) ^ line.bank) != 0;
@@ -303,7 +303,7 @@ fn first_bad<T: Tap>(tap: &T, line: &Line, pixels: Pixels) -> u32 {
 fn first_moved<T: Tap>(tap: &T, line: &Line) -> u32 {
     let mut at = 0;
     while at < line.bytes {
-        let healthy = line.healthy(at);
+        let healthy = line.plain_address(at);
         let run = tap.address(line, at, healthy);
         if (run.linear ^ healthy) & line.mask != 0 {
             return at;

@@ -99,7 +99,7 @@ impl<'a, T: Tap + Clone> Pair<'a, T> {
         let mut pair = Self {
             bench,
             registers: registers.clone(),
-            healthy: Board::healthy(Arc::clone(adapter), from.clone()),
+            healthy: Board::plain(Arc::clone(adapter), from.clone()),
             faulty: Board::new(Arc::clone(adapter), from, tap.clone()),
         };
         for (port, byte) in passage.ports() {

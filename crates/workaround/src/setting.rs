@@ -7,7 +7,7 @@
 use std::collections::BTreeSet;
 
 use backporch_adapter::{Adapter, FieldId, Registers, Role};
-use backporch_raster::{Healthy, Line, QuietFrame};
+use backporch_raster::{Line, Plain, QuietFrame};
 
 use crate::requirements::Requirements;
 
@@ -49,7 +49,7 @@ impl Setting {
     /// Decodes registers; `None` where they show no pixel or lines of no length.
     #[must_use]
     pub fn new(adapter: &Adapter, registers: Registers) -> Option<Self> {
-        let quiet = QuietFrame::new(adapter, &registers, &Healthy);
+        let quiet = QuietFrame::new(adapter, &registers, &Plain);
         let height = quiet.picture_lines();
         let line = quiet.line(0, 0, 0);
         if height == 0 || line.bytes == 0 {

@@ -5,7 +5,7 @@
 //! out changed. A fault that spares all of them and still strikes the picture
 //! at hand is met later, when the candidate is rendered.
 
-use backporch_raster::{Acting, Line, Stages, Tap};
+use backporch_raster::{Line, LineEffects, Stages, Tap};
 
 use crate::setting::Pixels;
 
@@ -13,20 +13,20 @@ use crate::setting::Pixels;
 const TRIALS: u32 = 8;
 
 /// The first byte of the line that comes out changed under any content.
-pub(crate) fn first_changed<T: Tap>(tap: &T, line: &Line, pixels: Pixels, here: &Acting) -> u32 {
+pub(crate) fn first_changed<T: Tap>(tap: &T, line: &Line, pixels: Pixels, here: &LineEffects) -> u32 {
     let changed = |trial| first_changed_of(tap, line, pixels, here, trial);
     (0..TRIALS).map(changed).min().unwrap_or(u32::MAX)
 }
 
-fn first_changed_of<T: Tap>(tap: &T, line: &Line, pixels: Pixels, here: &Acting, trial: u32) -> u32 {
+fn first_changed_of<T: Tap>(tap: &T, line: &Line, pixels: Pixels, here: &LineEffects, trial: u32) -> u32 {
     let mut first = u32::MAX;
     if here.stages.contains(Stages::FETCH) {
         let value = |at| sample(trial, at);
-        first = first_difference(line.bytes, value, |bytes, peek| tap.fetch(line, here, 0, bytes, peek));
+        first = first_difference(line.bytes, value, |bytes, peek| tap.fetch_on(line, here, 0, bytes, peek));
     }
     if here.stages.contains(Stages::PIXEL) {
         let value = |x| sample(trial, x) & pixels.most;
-        let x = first_difference(pixels.count, value, |values, peek| tap.pixels(line, here, 0, values, peek));
+        let x = first_difference(pixels.count, value, |values, peek| tap.pixels_on(line, here, 0, values, peek));
         // Counted back to the byte a pixel comes from.
         let byte = u64::from(x) * u64::from(line.bytes) / u64::from(pixels.count.max(1));
         first = first.min(if x == u32::MAX { x } else { byte as u32 });

@@ -9,7 +9,7 @@ use backporch_analysis::{Damage, Verdict};
 use backporch_bench::{Bench, Overrides};
 use backporch_quirk::{Family, QuirkStack};
 use backporch_raster::stepper::Stepper;
-use backporch_raster::{Drive, Healthy, LineFacts, Stages, Tap, View};
+use backporch_raster::{Drive, Intercept, LineDependencies, LineReuse, Plain, Stages, View};
 use backporch_workaround::{
     Candidate, FRAMES_LOOKED_AT, MAY_CHANGE, Origin, Requirements, SuspectedFault, jitters, rendered, search,
 };
@@ -43,7 +43,7 @@ fn is_clean(bench: &Bench, registers: &Registers, stack: &QuirkStack, start: u32
     let adapter = bench.adapter();
     let mut registers = registers.clone();
     adapter.set(&mut registers, adapter.start_address(), u64::from(start)).unwrap();
-    let (mut healthy, mut faulty) = (bench.healthy(&registers), bench.under(&registers, stack.clone()));
+    let (mut healthy, mut faulty) = (bench.plain(&registers), bench.under(&registers, stack.clone()));
     (0..frames(stack)).all(|_| {
         let (right, wrong) = (healthy.run_frame(), faulty.run_frame());
         // Lines that are shown once more count too, so the whole raster is looked at.
@@ -58,7 +58,7 @@ fn is_clean_stepped(bench: &Bench, registers: &Registers, stack: &QuirkStack, st
     let adapter = bench.adapter();
     let mut registers = registers.clone();
     adapter.set(&mut registers, adapter.start_address(), u64::from(start)).unwrap();
-    let mut healthy = Stepper::new(Arc::clone(adapter), registers.clone(), Healthy);
+    let mut healthy = Stepper::new(Arc::clone(adapter), registers.clone(), Plain);
     let mut faulty = Stepper::new(Arc::clone(adapter), registers.clone(), stack.clone());
     let memory = bench.memory(&registers);
     healthy.load(&memory);
@@ -71,8 +71,8 @@ fn is_clean_stepped(bench: &Bench, registers: &Registers, stack: &QuirkStack, st
 
 /// Frames in which a fault may look different.
 fn frames(stack: &QuirkStack) -> u64 {
-    let by_frame =
-        stack.looks_at().contains(LineFacts::FRAME) || stack.stages().intersects(Stages::SYNC | Stages::COLOUR);
+    let by_frame = stack.depends_on().contains(LineDependencies::FRAME)
+        || stack.stages().intersects(Stages::SYNC | Stages::COLOUR);
     if by_frame { FRAMES_LOOKED_AT } else { 1 }
 }
 

@@ -36,7 +36,7 @@ fn rendered_bad<T: Tap + Clone + Sync>(bench: &Bench, candidate: &Candidate, tap
     let is_bad = |start: &u32| {
         let mut registers = candidate.registers.clone();
         adapter.set(&mut registers, adapter.start_address(), u64::from(*start)).unwrap();
-        let mut healthy = Board::healthy(Arc::clone(adapter), registers.clone());
+        let mut healthy = Board::plain(Arc::clone(adapter), registers.clone());
         let mut faulty = Board::new(Arc::clone(adapter), registers, tap.clone());
         healthy.load(&noise);
         faulty.load(&noise);

@@ -8,7 +8,7 @@ use backporch_adapter::{Registers, Rgba};
 use backporch_bench::Bench;
 use backporch_picture::indexed::Indexed;
 use backporch_picture::lay::bits_per_pixel;
-use backporch_raster::{Healthy, QuietFrame, Stages, Tap};
+use backporch_raster::{Plain, QuietFrame, Stages, Tap};
 use rayon::prelude::*;
 
 use super::contrast;
@@ -86,7 +86,7 @@ fn swaps<T: Tap + Clone>(bench: &Bench, registers: &Registers, tap: &T, start: u
     if adapter.set(&mut registers, adapter.start_address(), u64::from(start)).is_err() {
         return Vec::new();
     }
-    let quiet = QuietFrame::new(adapter, &registers, &Healthy);
+    let quiet = QuietFrame::new(adapter, &registers, &Plain);
     let (Some(art), Some(place), Ok(bits)) = (bench.picture(), bench.picture_place(&registers), bits_per_pixel(&quiet))
     else {
         return Vec::new();
@@ -99,7 +99,7 @@ fn swaps<T: Tap + Clone>(bench: &Bench, registers: &Registers, tap: &T, start: u
         for (offset, shown) in
             plan.spans_of(line).iter().flat_map(|span| (span.at..).zip(span.address..span.address + span.len))
         {
-            let right = line.line.memory(line.line.healthy(offset));
+            let right = line.line.memory(line.line.plain_address(offset));
             let known = |address: u32| homes.get(address as usize).copied().flatten();
             let (true, Some(right), Some(shown)) = (right != shown, known(right), known(shown)) else {
                 continue;
@@ -119,7 +119,7 @@ fn homes(quiet: &QuietFrame, start: u32, rows: u32, bytes: u32) -> Vec<Option<(u
     for row in 0..rows {
         let line = quiet.line(0, start, row);
         for offset in 0..line.pitch.max(line.bytes) {
-            if let Some(home) = homes.get_mut(line.memory(line.healthy(offset)) as usize) {
+            if let Some(home) = homes.get_mut(line.memory(line.plain_address(offset)) as usize) {
                 *home = Some((row, offset));
             }
         }

@@ -2,7 +2,7 @@
 
 use backporch_adapter::{ColourRule, Serialise};
 use backporch_bench::Bench;
-use backporch_raster::{Healthy, QuietFrame};
+use backporch_raster::{Plain, QuietFrame};
 
 use super::{Entry, Motion, run};
 use crate::signature::{FrameSignature, Nature};
@@ -78,7 +78,7 @@ pub(super) fn lacks(reference: &Bench, bench: &Bench) -> Vec<String> {
 }
 
 fn colours(bench: &Bench) -> u32 {
-    let quiet = QuietFrame::new(bench.adapter(), bench.registers(), &Healthy);
+    let quiet = QuietFrame::new(bench.adapter(), bench.registers(), &Plain);
     match (&quiet.format().serialise, &quiet.format().colour) {
         (Serialise::Packed(bits), _) => 1 << bits,
         (_, ColourRule::Dac) => 256,
@@ -88,7 +88,7 @@ fn colours(bench: &Bench) -> u32 {
 
 /// Pixels by which one step of the start address moves the picture.
 fn step_pixels(bench: &Bench) -> u32 {
-    let quiet = QuietFrame::new(bench.adapter(), bench.registers(), &Healthy);
+    let quiet = QuietFrame::new(bench.adapter(), bench.registers(), &Plain);
     let line = quiet.line(0, 0, 0);
     quiet.format().address.unit * line.pixels() / line.bytes.max(1)
 }

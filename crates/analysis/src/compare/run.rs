@@ -2,7 +2,7 @@
 
 use backporch_adapter::Registers;
 use backporch_bench::{Bench, Scroll};
-use backporch_raster::{Board, Healthy, QuietFrame, Tap};
+use backporch_raster::{Board, Plain, QuietFrame, Tap};
 
 use super::{Difference, Motion};
 use crate::redraw::redraw;
@@ -20,7 +20,7 @@ pub(super) fn faulty(bench: &Bench, motion: Motion) -> (Vec<FrameSignature>, Opt
 
 /// A healthy board of the bench's class.
 pub(super) fn healthy(bench: &Bench, motion: Motion) -> Vec<FrameSignature> {
-    through(bench, bench.healthy(bench.registers()), motion).0
+    through(bench, bench.plain(bench.registers()), motion).0
 }
 
 fn through<T: Tap>(bench: &Bench, mut board: Board<T>, motion: Motion) -> (Vec<FrameSignature>, Option<Difference>) {
@@ -36,7 +36,7 @@ fn through<T: Tap>(bench: &Bench, mut board: Board<T>, motion: Motion) -> (Vec<F
         // Writes late in the frame may have run over its end.
         let over = board.beam().frame > u64::from(number);
         let shown = if over { board.take_frame().unwrap_or_default() } else { board.run_frame() };
-        let meant = redrawn.healthy(&wanted).run_frame();
+        let meant = redrawn.plain(&wanted).run_frame();
         let signature = FrameSignature::between(size(bench, &wanted), &meant, &shown);
         if first.is_none() && !signature.is_clean() {
             first = Some(Difference { frame: number, signature: signature.clone(), meant, shown });
@@ -58,7 +58,7 @@ const LINES_INTO_RETRACE: u64 = 2;
 
 impl FrameDots {
     fn of(bench: &Bench) -> Self {
-        let mut board = bench.healthy(bench.registers());
+        let mut board = bench.plain(bench.registers());
         board.run_frame();
         let all = board.beam().dot;
         let timing = bench.adapter().timing(bench.registers());
@@ -97,6 +97,6 @@ fn write<T: Tap>(bench: &Bench, board: &mut Board<T>, wanted: &Registers, frame:
 
 /// Pixels of a line and lines of the picture.
 pub(super) fn size(bench: &Bench, registers: &Registers) -> (u32, u32) {
-    let quiet = QuietFrame::new(bench.adapter(), registers, &Healthy);
+    let quiet = QuietFrame::new(bench.adapter(), registers, &Plain);
     (quiet.line(0, 0, 0).pixels(), quiet.picture_lines())
 }

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use backporch_raster::{Board, Healthy, Tap};
+use backporch_raster::{Board, Plain, Tap};
 
 use crate::setup::ExperimentSetup;
 use crate::signature::FrameSignature;
@@ -10,7 +10,7 @@ use crate::signature::FrameSignature;
 /// What the first `frames` frames of a board at rest show.
 pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, frames: u64) -> FrameSignature {
     let healthy = setup.at_rest.get_or_init(|| {
-        let mut board = Board::new(Arc::clone(setup.adapter()), setup.registers.clone(), Healthy);
+        let mut board = Board::new(Arc::clone(setup.adapter()), setup.registers.clone(), Plain);
         board.load(setup.memory());
         board.run_frame()
     });

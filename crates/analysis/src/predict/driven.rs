@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use backporch_raster::{Board, Frame, Healthy, Tap};
+use backporch_raster::{Board, Frame, Plain, Tap};
 
 use crate::redraw::redraw;
 use crate::setup::{ExperimentSetup, Look, Meant, PictureLayout, WriteMoment};
@@ -16,8 +16,8 @@ const LINES_INTO_RETRACE: u32 = 2;
 /// While the picture moves, the frame of the writes is watched as well.
 pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> FrameSignature {
     let meant = setup.driven.get_or_init(|| Meant {
-        during: shown(setup, &Healthy, setup.conditions.moment).0,
-        after: shown(setup, &Healthy, WriteMoment::ActiveArea).1,
+        during: shown(setup, &Plain, setup.conditions.moment).0,
+        after: shown(setup, &Plain, WriteMoment::ActiveArea).1,
     });
     let (during, after) = shown(setup, tap, setup.conditions.moment);
     let after = FrameSignature::between(setup.size(), &meant.after, &after);

@@ -24,7 +24,7 @@ pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, frame:
     let mut signature = setup.clean();
     for (index, healthy) in (0..).zip(&setup.lines) {
         let line = if moved_start { setup.quiet.line(frame, start, index) } else { Line { frame, ..*healthy } };
-        let moves = moves && tap.stages_on(&line).contains(Stages::ADDRESS);
+        let moves = moves && tap.line_effects(&line).stages.contains(Stages::ADDRESS);
         if moves || moved_start {
             hold(tap, &line, healthy, moves, width, &mut signature);
         }
@@ -55,11 +55,11 @@ fn hold<T: Tap>(tap: &T, line: &Line, healthy: &Line, moves: bool, width: u32, s
     let mut at = 0;
     let right_bank = !moves || line.bank_bits(tap.bank(line) ^ healthy.bank) == 0;
     while at < line.bytes {
-        let straight = line.healthy(at);
+        let straight = line.plain_address(at);
         let run = if moves { tap.address(line, at, straight) } else { Run { linear: straight, len: u32::MAX } };
         let len = run.len.max(1).min(line.bytes - at);
         // Both go on byte by byte and wrap at the same mask, so one difference holds for the whole run.
-        let moved = run.linear.wrapping_sub(healthy.healthy(at)) & line.mask;
+        let moved = run.linear.wrapping_sub(healthy.plain_address(at)) & line.mask;
         if moved != 0 || !right_bank {
             let pixel = |byte: u32| byte * width / line.bytes;
             let last = pixel(at + len).saturating_sub(1).max(pixel(at));

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use backporch_bench::{Bench, Overrides};
 use backporch_quirk::{Family, QuirkStack};
-use backporch_raster::{Healthy, Stages, Tap};
+use backporch_raster::{Intercept, Plain, Stages};
 use proptest::prelude::*;
 
 use super::{drawn, planned};
@@ -35,9 +35,9 @@ fn a_healthy_board_is_clean_every_way() {
         (Look::Moving, WriteMoment::ActiveArea),
     ] {
         let setup = setup(17, 33, Conditions { look, moment, ..Conditions::default() });
-        assert!(setup.signature(&Healthy).is_clean(), "{look:?} {moment:?}");
-        assert!(planned::signature(&setup, &Healthy, 0).is_clean());
-        assert!(drawn::signature(&setup, &Healthy, 2).is_clean());
+        assert!(setup.signature(&Plain).is_clean(), "{look:?} {moment:?}");
+        assert!(planned::signature(&setup, &Plain, 0).is_clean());
+        assert!(drawn::signature(&setup, &Plain, 2).is_clean());
     }
 }
 
@@ -46,7 +46,7 @@ fn a_healthy_board_is_clean_every_way() {
 #[test]
 fn a_late_write_shows_on_a_healthy_board_while_it_moves() {
     let late = setup(1, 39, Conditions { look: Look::Moving, moment: WriteMoment::Retrace, ..Conditions::default() });
-    assert!(!late.signature(&Healthy).is_clean());
+    assert!(!late.signature(&Plain).is_clean());
 }
 
 #[test]

@@ -94,7 +94,7 @@ fn map(bench: &Bench, check: &ArtCheck) -> RgbImage {
     let (ground, weights) = match bench.picture().filter(|_| check.art.most() > 0.0) {
         Some(picture) => (picture.to_rgb(), &check.art),
         None => {
-            let frame = bench.healthy(bench.registers()).run_frame();
+            let frame = bench.plain(bench.registers()).run_frame();
             (files::image_of(&frame.picture(View::Picture), 1), &check.screen)
         }
     };

@@ -136,7 +136,7 @@ fn shown(bench: &Bench, start: u64, view: View, scale: u32) -> Result<RgbImage> 
 
 fn beside(bench: &Bench, start: u64) -> Result<RgbImage> {
     let registers = at(bench, start)?;
-    let (healthy, faulty) = (bench.healthy(&registers).run_frame(), bench.faulty(&registers).run_frame());
+    let (healthy, faulty) = (bench.plain(&registers).run_frame(), bench.faulty(&registers).run_frame());
     Ok(frame::beside(&healthy, &faulty, &frame::caption(bench), 1))
 }
 
@@ -171,11 +171,11 @@ fn provenance(bench: &Bench, start: u64, x: u32, line: u32) -> Result<String> {
     let mut board = bench.faulty(&at(bench, start)?);
     let frame = board.run_frame();
     let found = board.provenance(&frame, x, line).context("the demo points inside the active area")?;
-    let who = found.bends.first().map_or("nobody", |bend| bend.quirk.as_str());
+    let who = found.address_changes.first().map_or("nobody", |bend| bend.quirk.as_str());
     Ok(format!(
         "Pixel {x} of line {line} comes from {:05X}h where {:05X}h was meant: {} rows of 256 bytes begin on this line, \
          and {who} bent the address.",
-        found.address, found.healthy_address, found.crossings
+        found.address, found.plain_address, found.crossings
     ))
 }
 

@@ -73,7 +73,7 @@ pub fn say_notes(bench: &Bench, answer: &mut Answer) -> Result<()> {
 pub fn run(args: &FrameArgs, answer: &mut Answer) -> Result<Found> {
     let bench = open(&args.bench, args.start)?;
     say_notes(&bench, answer)?;
-    let mut healthy = Driven::of(&bench, bench.healthy(bench.registers()))?;
+    let mut healthy = Driven::of(&bench, bench.plain(bench.registers()))?;
     let mut faulty = Driven::of(&bench, bench.faulty(bench.registers()))?;
     let right = frame_number(&mut healthy, args.number);
     let wrong = frame_number(&mut faulty, args.number);
@@ -148,7 +148,8 @@ pub fn beside(healthy: &Frame, faulty: &Frame, caption: &str, scale: u32) -> Rgb
 
 impl Pixel {
     fn new(found: Provenance) -> Self {
-        let bend = |bend: backporch_raster::Bend| Bent { quirk: bend.quirk, before: bend.before, after: bend.after };
+        let bend =
+            |bend: backporch_raster::AddressChange| Bent { quirk: bend.quirk, before: bend.before, after: bend.after };
         Self {
             x: found.x,
             line: found.picture_line,
@@ -158,12 +159,12 @@ impl Pixel {
             row_address: found.row.1,
             value: found.value,
             address: found.address,
-            healthy_address: found.healthy_address,
+            healthy_address: found.plain_address,
             row_crossings: found.crossings,
             start_address: found.start,
             pitch_bytes: found.pitch,
             decided_by: found.decided_by,
-            bends: found.bends.into_iter().map(bend).collect(),
+            bends: found.address_changes.into_iter().map(bend).collect(),
         }
     }
 

@@ -78,7 +78,7 @@ pub fn first_shown(bench: &Bench) -> (u32, image::RgbImage) {
         let mut registers = bench.registers().clone();
         // Any of these few values fits a start address.
         let _ = bench.adapter().set(&mut registers, start, u64::from(value));
-        let mut healthy = bench.healthy(&registers);
+        let mut healthy = bench.plain(&registers);
         let mut faulty = bench.faulty(&registers);
         healthy.run_frame();
         faulty.run_frame();

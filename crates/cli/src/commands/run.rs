@@ -108,7 +108,7 @@ pub fn run(args: &RunArgs, answer: &mut Answer) -> Result<Found> {
     // A healthy board needs no twin; without quirks there is nothing to compare.
     let mut twin = match bench.quirks().is_empty() {
         true => None,
-        false => Some(read_only(&program, args)?.machine(bench.healthy(bench.registers()), mode, Start::default())?),
+        false => Some(read_only(&program, args)?.machine(bench.plain(bench.registers()), mode, Start::default())?),
     };
     machine.record(args.trace.is_some() || args.at.is_some() || args.hazards);
     let mut history = args.back.map(|_| History::new(SNAPSHOT_EVERY, SNAPSHOTS));

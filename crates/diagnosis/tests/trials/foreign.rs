@@ -1,6 +1,6 @@
 //! Faults that no family describes, made up for the trials.
 
-use backporch_raster::{Line, Run, Stages, Tap};
+use backporch_raster::{Explain, Intercept, Line, LineReuse, Run, Stages};
 
 use super::random::{Random, mix};
 
@@ -73,7 +73,7 @@ impl ForeignFault {
     }
 }
 
-impl Tap for ForeignFault {
+impl Intercept for ForeignFault {
     fn stages(&self) -> Stages {
         Stages::ADDRESS
     }
@@ -88,3 +88,6 @@ impl Tap for ForeignFault {
         }
     }
 }
+
+impl LineReuse for ForeignFault {}
+impl Explain for ForeignFault {}

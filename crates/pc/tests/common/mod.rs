@@ -40,7 +40,7 @@ pub fn slow_setup() -> Setup {
 pub fn board(adapter: &str) -> (Board, Registers) {
     let adapter = Adapter::built_in(adapter).unwrap();
     let registers = adapter.start_up(adapter.default_mode());
-    (Board::healthy(Arc::clone(&adapter), registers.clone()), registers)
+    (Board::plain(Arc::clone(&adapter), registers.clone()), registers)
 }
 
 pub fn machine(adapter: &str, image: &Image, setup: Setup) -> Machine {

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{ActionEntry, Knows, Limits, Value};
+use super::{ActionEntry, DecisionPoint, Limits, Value};
 use crate::stage::{AddressAction, ColourAction, FetchAction, LatchAction, PixelAction, PortAction, SyncAction};
 
 /// Makes the enum of all stages, each with its own actions.
@@ -28,9 +28,9 @@ macro_rules! stages {
 
             /// What is known where it decides whether to act.
             #[must_use]
-            pub fn knows(&self) -> Knows {
+            pub fn decides_at(&self) -> DecisionPoint {
                 match self {
-                    $( Self::$stage(action) => action.knows(), )+
+                    $( Self::$stage(action) => action.decides_at(), )+
                 }
             }
 
@@ -47,6 +47,13 @@ macro_rules! stages {
                 match self {
                     $( Self::$stage(_) => $name, )+
                 }
+            }
+        }
+
+        impl Action<i32> {
+            /// What it does, in plain words.
+            pub(crate) fn closed_words(&self) -> String {
+                self.map(&mut |number: &i32| Value::Number((*number).into())).words()
             }
         }
 

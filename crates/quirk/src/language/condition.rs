@@ -3,7 +3,7 @@
 use backporch_adapter::{Bank, PortRole};
 use serde::{Deserialize, Serialize};
 
-use super::{Knows, Limits, Quantity, Value};
+use super::{DecisionPoint, Limits, Quantity, Value};
 
 /// How often chance is asked.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -19,12 +19,22 @@ pub enum Each {
 }
 
 impl Each {
-    pub(crate) fn is_known_at(self, place: Knows) -> bool {
+    pub(crate) fn is_known_at(self, place: DecisionPoint) -> bool {
         match self {
-            Self::Frame => !matches!(place, Knows::Nothing | Knows::Comparands),
-            Self::Line => matches!(place, Knows::Line | Knows::Byte | Knows::Pixel),
-            Self::Place => matches!(place, Knows::Byte | Knows::Pixel),
-            Self::Write => matches!(place, Knows::Write | Knows::MemoryWrite),
+            Self::Frame => !matches!(place, DecisionPoint::Nothing | DecisionPoint::Comparands),
+            Self::Line => matches!(place, DecisionPoint::Line | DecisionPoint::Byte | DecisionPoint::Pixel),
+            Self::Place => matches!(place, DecisionPoint::Byte | DecisionPoint::Pixel),
+            Self::Write => matches!(place, DecisionPoint::Write | DecisionPoint::MemoryWrite),
+        }
+    }
+
+    /// Its name as a file writes it.
+    pub(crate) fn name(self) -> &'static str {
+        match self {
+            Self::Frame => "Frame",
+            Self::Line => "Line",
+            Self::Place => "Place",
+            Self::Write => "Write",
         }
     }
 

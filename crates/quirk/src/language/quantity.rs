@@ -6,7 +6,7 @@ use super::{Limits, Value};
 
 /// Where an effect decides whether to act; it can measure only what is known there.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Knows {
+pub enum DecisionPoint {
     /// Nothing: the effect acts always or never.
     Nothing,
     /// The comparands of the counters.
@@ -27,7 +27,7 @@ pub enum Knows {
     Pixel,
 }
 
-impl Knows {
+impl DecisionPoint {
     /// Every place, in the order of the pipeline.
     pub const ALL: [Self; 9] = [
         Self::Nothing,
@@ -76,14 +76,14 @@ impl Knows {
     }
 }
 
-const LINE: u16 = Knows::Line.bit() | Knows::Byte.bit() | Knows::Pixel.bit();
-const BYTE: u16 = Knows::Byte.bit();
-const PIXEL: u16 = Knows::Pixel.bit();
-const WRITE: u16 = Knows::Write.bit();
-const ANY_WRITE: u16 = WRITE | Knows::MemoryWrite.bit();
-const TAKE_OVER: u16 = Knows::TakeOver.bit();
-const COMPARANDS: u16 = Knows::Comparands.bit();
-const FRAME: u16 = Knows::Frame.bit() | TAKE_OVER | ANY_WRITE | LINE;
+const LINE: u16 = DecisionPoint::Line.bit() | DecisionPoint::Byte.bit() | DecisionPoint::Pixel.bit();
+const BYTE: u16 = DecisionPoint::Byte.bit();
+const PIXEL: u16 = DecisionPoint::Pixel.bit();
+const WRITE: u16 = DecisionPoint::Write.bit();
+const ANY_WRITE: u16 = WRITE | DecisionPoint::MemoryWrite.bit();
+const TAKE_OVER: u16 = DecisionPoint::TakeOver.bit();
+const COMPARANDS: u16 = DecisionPoint::Comparands.bit();
+const FRAME: u16 = DecisionPoint::Frame.bit() | TAKE_OVER | ANY_WRITE | LINE;
 
 /// The plain quantities: name, where they are known, least and greatest value, plain words.
 macro_rules! quantities {
@@ -123,7 +123,7 @@ macro_rules! quantities {
             ];
 
             /// The quantities known at a place, by name.
-            pub(crate) fn known_at(place: Knows) -> Vec<&'static str> {
+            pub(crate) fn known_at(place: DecisionPoint) -> Vec<&'static str> {
                 let mut known = Vec::new();
                 $( if $known & place.bit() != 0 { known.push(stringify!($name)); } )+
                 if LINE & place.bit() != 0 {
@@ -222,7 +222,7 @@ quantities! {
     RowAddress: LINE, 0, 31, "the scan line within its row";
     /// Start address: of this frame, or at a take-over the one in the registers.
     Start: LINE | TAKE_OVER, 0, MOST_ADDRESS, "the start address";
-    /// Linear address of the line's first byte on a healthy board.
+    /// Linear address of the line's first byte, counted plainly.
     FirstByte: LINE, 0, MOST_ADDRESS, "the address of the line's first byte";
     /// Bytes from one row to the next.
     Pitch: LINE, 0, MOST_BYTES, "the pitch in bytes";
@@ -270,13 +270,13 @@ impl<V> Quantity<V> {
     }
 
     /// Whether it can be measured at a place.
-    pub(crate) fn is_known_at(&self, place: Knows) -> bool {
+    pub(crate) fn is_known_at(&self, place: DecisionPoint) -> bool {
         self.known() & place.bit() != 0
     }
 
     /// Whether it changes along a line.
     pub(crate) fn changes_along_a_line(&self) -> bool {
-        self.known() & Knows::Line.bit() == 0 && self.known() & (BYTE | PIXEL) != 0
+        self.known() & DecisionPoint::Line.bit() == 0 && self.known() & (BYTE | PIXEL) != 0
     }
 
     /// Its numbers with what they may be.

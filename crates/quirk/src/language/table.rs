@@ -1,7 +1,7 @@
 //! The form in which a stage lists its actions: one table that is at once the
 //! type, the file form, the limits of every value and the plain words.
 
-use super::{Knows, Limits};
+use super::{DecisionPoint, Limits};
 
 /// Makes the enum of one stage's actions, generic over what its values are:
 /// [`Value`](crate::Value) in a file, `i32` in a closed quirk.
@@ -12,7 +12,7 @@ macro_rules! actions {
             $(
                 $(#[$meta:meta])*
                 $name:ident $( { $( $field:ident: $limits:expr ),+ $(,)? } )?
-                    => $knows:ident, $words:literal;
+                    => $decides_at:ident, $words:literal;
             )+
         }
     ) => {
@@ -38,7 +38,7 @@ macro_rules! actions {
                     $crate::language::ActionEntry {
                         name: stringify!($name),
                         fields: &[$( $( (stringify!($field), $limits) ),+ )?],
-                        knows: $crate::language::Knows::$knows,
+                        decides_at: $crate::language::DecisionPoint::$decides_at,
                         words: $words,
                     }
                 ),+]
@@ -62,9 +62,9 @@ macro_rules! actions {
             }
 
             /// What is known where the action decides whether to act.
-            pub(crate) fn knows(&self) -> $crate::language::Knows {
+            pub(crate) fn decides_at(&self) -> $crate::language::DecisionPoint {
                 match self {
-                    $( Self::$name $( { $($field: _),+ } )? => $crate::language::Knows::$knows, )+
+                    $( Self::$name $( { $($field: _),+ } )? => $crate::language::DecisionPoint::$decides_at, )+
                 }
             }
         }
@@ -93,7 +93,7 @@ pub struct ActionEntry {
     /// Names of its values, and what they may be.
     pub fields: &'static [(&'static str, Limits)],
     /// What is known where it decides whether to act.
-    pub knows: Knows,
+    pub decides_at: DecisionPoint,
     /// What it does, in plain words around the names of its values.
     pub words: &'static str,
 }

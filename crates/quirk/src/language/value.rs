@@ -71,9 +71,10 @@ impl Visitor<'_> for ValueVisitor {
             let number = backporch_input::number(text).map_err(|error| refuse(error.found(), error.allowed()))?;
             return self.visit_u64(number);
         }
-        match is_name(text, '_') {
-            true => Ok(Value::Parameter(text.to_owned())),
-            false => Err(refuse(format!("{text:?}"), "a whole number or the name of a parameter in snake case")),
+        if is_name(text, '_') {
+            Ok(Value::Parameter(text.to_owned()))
+        } else {
+            Err(refuse(format!("\"{text}\""), "a whole number or the name of a parameter in snake case"))
         }
     }
 }

@@ -38,7 +38,7 @@ const DARK_YELLOW: Rgba = [0xAA, 0xAA, 0, 255];
 
 impl ColourAction<i32> {
     /// Changes the colours of a frame.
-    pub(crate) fn bend(&self, palette: &mut Palette) {
+    pub(crate) fn apply(&self, palette: &mut Palette) {
         match *self {
             Self::LevelsLow { red, green, blue } => levels(palette, [red, green, blue], |level, bits| level & !bits),
             Self::LevelsHigh { red, green, blue } => levels(palette, [red, green, blue], |level, bits| level | bits),
@@ -53,6 +53,18 @@ impl ColourAction<i32> {
             }
             Self::RedBlueSwapped => each(palette, |colour| colour.swap(0, 2)),
             Self::BorderBlack => palette.border = Palette::BLACK.border,
+        }
+    }
+
+    /// Whether it changes nothing on any board.
+    pub(crate) fn is_no_op(&self) -> bool {
+        match *self {
+            Self::LevelsLow { red, green, blue } | Self::LevelsHigh { red, green, blue } => red | green | blue == 0,
+            Self::IndexLow { .. }
+            | Self::IndexHigh { .. }
+            | Self::BrownYellow
+            | Self::RedBlueSwapped
+            | Self::BorderBlack => false,
         }
     }
 }

@@ -1,12 +1,12 @@
 //! Fetch: what arrives of the bytes read from memory.
 
-use backporch_raster::Line;
+use backporch_raster::{Line, LineDependencies};
 
 use crate::chance::draw;
+use crate::compiled_condition::{CompiledCondition, ConditionResult};
+use crate::context::AtByte;
 use crate::language::actions;
-use crate::scene::AtByte;
-use crate::stage::places::{On, PlaceAction};
-use crate::truth::{Answer, Truth};
+use crate::stage::places::{On, PlaceAction, Way};
 
 actions! {
     /// What a fault does to the bytes fetched.
@@ -45,20 +45,21 @@ actions! {
 }
 
 impl PlaceAction for FetchAction<i32> {
-    fn ask(truth: &Truth, line: &Line, at: u32) -> Answer {
-        truth.ask(&AtByte(line, at))
+    fn ask(condition: &CompiledCondition, line: &Line, at: u32) -> ConditionResult {
+        condition.ask(&AtByte(line, at))
     }
 
-    fn acts_by_notes(&self) -> bool {
-        matches!(self, Self::Snow { .. })
+    fn way(&self) -> Way {
+        match self {
+            Self::BitsLow { .. } | Self::BitsHigh { .. } | Self::HalvesSwapped | Self::Value { .. } => Way::Changes,
+            Self::Noise { .. } => Way::ChangesByChance,
+            Self::PairSwapped | Self::Stale { .. } | Self::Underrun { .. } | Self::Restart { .. } => Way::Moves,
+            Self::Snow { .. } => Way::ShowsWrites,
+        }
     }
 
-    fn tells_scan_lines_apart(&self) -> bool {
-        matches!(self, Self::Noise { .. })
-    }
-
-    fn moves(&self) -> bool {
-        matches!(self, Self::PairSwapped | Self::Stale { .. } | Self::Underrun { .. } | Self::Restart { .. })
+    fn depends_on(&self) -> LineDependencies {
+        LineDependencies::LENGTH | self.way().depends_on()
     }
 
     fn source(&self, _on: On<'_>, at: u32) -> u32 {
@@ -67,7 +68,12 @@ impl PlaceAction for FetchAction<i32> {
             Self::Stale { back } => at.saturating_sub(back as u32),
             Self::Underrun { from } => at.min(from as u32 - 1),
             Self::Restart { from } => at % from as u32,
-            _ => at,
+            Self::BitsLow { .. }
+            | Self::BitsHigh { .. }
+            | Self::HalvesSwapped
+            | Self::Value { .. }
+            | Self::Noise { .. }
+            | Self::Snow { .. } => at,
         }
     }
 
@@ -79,7 +85,7 @@ impl PlaceAction for FetchAction<i32> {
             Self::Value { value } => value as u8,
             Self::Noise { bits } => byte ^ draw(on.key, on.line.frame, place(on.line, at)) as u8 & bits as u8,
             Self::Snow { .. } => on.notes.at(at, on.line.char_bytes).unwrap_or(byte),
-            _ => byte,
+            Self::PairSwapped | Self::Stale { .. } | Self::Underrun { .. } | Self::Restart { .. } => byte,
         }
     }
 }

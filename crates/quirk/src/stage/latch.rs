@@ -81,7 +81,7 @@ impl LatchAction<i32> {
             Self::LateFrames { frames } => memory.late(moment.frame, start, frames as u64),
             Self::HighByteLate => frame_before() & !0xFF | start & 0xFF,
             Self::LowByteLate => start & !0xFF | frame_before() & 0xFF,
-            _ => start,
+            Self::LateLines { .. } | Self::AtFrameStart | Self::AtRetrace | Self::AtEachLineOfFirstRow => start,
         }
     }
 
@@ -89,12 +89,36 @@ impl LatchAction<i32> {
     pub(crate) fn delay(&self) -> u32 {
         match *self {
             Self::LateLines { lines } => lines as u32,
-            _ => 0,
+            Self::BitsLow { .. }
+            | Self::BitsHigh { .. }
+            | Self::Missed
+            | Self::LateFrames { .. }
+            | Self::HighByteLate
+            | Self::LowByteLate
+            | Self::AtFrameStart
+            | Self::AtRetrace
+            | Self::AtEachLineOfFirstRow => 0,
+        }
+    }
+
+    /// Whether it changes nothing on any board.
+    pub(crate) fn is_no_op(&self) -> bool {
+        match *self {
+            Self::LateFrames { frames } => frames == 0,
+            Self::LateLines { lines } => lines == 0,
+            Self::BitsLow { .. }
+            | Self::BitsHigh { .. }
+            | Self::Missed
+            | Self::HighByteLate
+            | Self::LowByteLate
+            | Self::AtFrameStart
+            | Self::AtRetrace
+            | Self::AtEachLineOfFirstRow => false,
         }
     }
 
     /// Moves the take-over to another moment.
-    pub(crate) fn bend(&self, timing: &mut Timing) {
+    pub(crate) fn apply(&self, timing: &mut Timing) {
         if let Some(moment) = self.moment() {
             timing.start_load = moment;
         }
@@ -105,7 +129,13 @@ impl LatchAction<i32> {
             Self::AtFrameStart => Some(StartLoad::FrameStart),
             Self::AtRetrace => Some(StartLoad::VerticalRetrace),
             Self::AtEachLineOfFirstRow => Some(StartLoad::EachLineOfFirstRow),
-            _ => None,
+            Self::BitsLow { .. }
+            | Self::BitsHigh { .. }
+            | Self::Missed
+            | Self::LateFrames { .. }
+            | Self::HighByteLate
+            | Self::LowByteLate
+            | Self::LateLines { .. } => None,
         }
     }
 }

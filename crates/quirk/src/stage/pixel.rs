@@ -1,12 +1,12 @@
 //! Pixel: what the serialiser makes of the bytes.
 
-use backporch_raster::Line;
+use backporch_raster::{Line, LineDependencies};
 
 use crate::chance::draw_around;
+use crate::compiled_condition::{CompiledCondition, ConditionResult};
+use crate::context::AtPixel;
 use crate::language::actions;
-use crate::scene::AtPixel;
-use crate::stage::places::{On, PlaceAction};
-use crate::truth::{Answer, Truth};
+use crate::stage::places::{On, PlaceAction, Way};
 
 actions! {
     /// What a fault does to pixel values.
@@ -45,21 +45,23 @@ actions! {
 }
 
 impl PlaceAction for PixelAction<i32> {
-    fn ask(truth: &Truth, line: &Line, at: u32) -> Answer {
-        truth.ask(&AtPixel(line, at))
+    fn ask(condition: &CompiledCondition, line: &Line, at: u32) -> ConditionResult {
+        condition.ask(&AtPixel(line, at))
     }
 
-    fn acts_by_notes(&self) -> bool {
-        matches!(self, Self::WriteShows { .. })
+    fn way(&self) -> Way {
+        match self {
+            Self::Value { .. } | Self::BitsLow { .. } | Self::BitsHigh { .. } | Self::BitsSwapped { .. } => {
+                Way::Changes
+            }
+            Self::Panned { .. } | Self::PairSwapped | Self::GroupReversed { .. } | Self::FirstRepeated => Way::Moves,
+            Self::Jitter { .. } => Way::MovesByChance,
+            Self::WriteShows { .. } => Way::ShowsWrites,
+        }
     }
 
-    fn tells_scan_lines_apart(&self) -> bool {
-        matches!(self, Self::Jitter { .. })
-    }
-
-    fn moves(&self) -> bool {
-        use PixelAction::{FirstRepeated, GroupReversed, Jitter, PairSwapped, Panned};
-        matches!(self, Panned { .. } | Jitter { .. } | PairSwapped | GroupReversed { .. } | FirstRepeated)
+    fn depends_on(&self) -> LineDependencies {
+        LineDependencies::LENGTH | self.way().depends_on()
     }
 
     fn source(&self, on: On<'_>, x: u32) -> u32 {
@@ -74,8 +76,12 @@ impl PlaceAction for PixelAction<i32> {
                 let pixels = pixels as u32;
                 x - x % pixels + (pixels - 1 - x % pixels)
             }
-            Self::FirstRepeated if x >= on.line.char_pixels => x - on.line.char_pixels,
-            _ => x,
+            Self::FirstRepeated => x.checked_sub(on.line.char_pixels).unwrap_or(x),
+            Self::Value { .. }
+            | Self::BitsLow { .. }
+            | Self::BitsHigh { .. }
+            | Self::BitsSwapped { .. }
+            | Self::WriteShows { .. } => x,
         }
     }
 
@@ -89,7 +95,29 @@ impl PlaceAction for PixelAction<i32> {
                 value ^ (differ << one | differ << other)
             }
             Self::WriteShows { .. } => on.notes.at(x, on.line.char_pixels).unwrap_or(value),
-            _ => value,
+            Self::Panned { .. }
+            | Self::Jitter { .. }
+            | Self::PairSwapped
+            | Self::GroupReversed { .. }
+            | Self::FirstRepeated => value,
+        }
+    }
+}
+
+impl PixelAction<i32> {
+    /// Whether it changes nothing on any board.
+    pub(crate) fn is_no_op(&self) -> bool {
+        match *self {
+            Self::Panned { pixels } => pixels == 0,
+            Self::BitsSwapped { one, other } => one == other,
+            Self::Jitter { .. }
+            | Self::PairSwapped
+            | Self::GroupReversed { .. }
+            | Self::FirstRepeated
+            | Self::Value { .. }
+            | Self::BitsLow { .. }
+            | Self::BitsHigh { .. }
+            | Self::WriteShows { .. } => false,
         }
     }
 }

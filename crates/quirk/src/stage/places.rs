@@ -9,14 +9,14 @@
 
 use std::ops::Range;
 
-use backporch_raster::Line;
+use backporch_raster::{Line, LineDependencies};
 use smallvec::SmallVec;
 
-use crate::armed::Armed;
+use crate::compiled_condition::{CompiledCondition, ConditionResult};
+use crate::compiled_effect::CompiledEffect;
+use crate::context::AtLine;
 use crate::line_stage::LineStage;
 use crate::on_line::OnLine;
-use crate::scene::AtLine;
-use crate::truth::{Answer, Truth};
 
 /// What an action sees of the line it acts on.
 #[derive(Clone, Copy, Debug)]
@@ -31,22 +31,62 @@ pub(crate) struct On<'a> {
 /// An action on the values of a line.
 pub(crate) trait PlaceAction {
     /// Asks its condition at a place.
-    fn ask(truth: &Truth, line: &Line, at: u32) -> Answer;
+    fn ask(condition: &CompiledCondition, line: &Line, at: u32) -> ConditionResult;
 
-    /// Whether it acts by what was noted of writes; its condition was asked then.
-    fn acts_by_notes(&self) -> bool;
+    /// How it works.
+    fn way(&self) -> Way;
 
-    /// Whether its own chance is drawn anew on a scan line that shows the same picture line once more.
-    fn tells_scan_lines_apart(&self) -> bool;
-
-    /// Whether places may take the value of another.
-    fn moves(&self) -> bool;
+    /// What of a line may change what it does there.
+    fn depends_on(&self) -> LineDependencies;
 
     /// The place whose value this one takes.
     fn source(&self, on: On<'_>, at: u32) -> u32;
 
     /// What becomes of a value at a place.
     fn value(&self, on: On<'_>, at: u32, value: u8) -> u8;
+}
+
+/// How an action works on the values of a line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Way {
+    /// It changes values.
+    Changes,
+    /// It changes values by chance, drawn anew for each place of each scan line.
+    ChangesByChance,
+    /// Places take the value of another.
+    Moves,
+    /// Places take the value of another, chosen by chance anew for each scan line.
+    MovesByChance,
+    /// Values come from what was noted of writes; its condition was asked then.
+    ShowsWrites,
+}
+
+impl Way {
+    /// Whether it acts by what was noted of writes.
+    pub fn is_by_notes(self) -> bool {
+        self == Self::ShowsWrites
+    }
+
+    /// Whether places may take the value of another.
+    fn moves(self) -> bool {
+        matches!(self, Self::Moves | Self::MovesByChance)
+    }
+
+    /// Whether its own chance is drawn anew on a scan line that shows the same picture line once more.
+    pub fn tells_scan_lines_apart(self) -> bool {
+        matches!(self, Self::ChangesByChance | Self::MovesByChance)
+    }
+
+    /// What of a line it depends on: chance and notes of writes belong to one
+    /// scan line of one frame, wherever it is fetched from.
+    pub fn depends_on(self) -> LineDependencies {
+        match self {
+            Self::Changes | Self::Moves => LineDependencies::empty(),
+            Self::ChangesByChance | Self::MovesByChance | Self::ShowsWrites => {
+                LineDependencies::FRAME | LineDependencies::PLACE
+            }
+        }
+    }
 }
 
 /// A write that shows on the line under the beam.
@@ -96,34 +136,37 @@ impl Notes {
 
 /// Settles which effects of a stage act on a line, notes having been taken for each.
 pub(crate) fn settle<A: PlaceAction>(stage: &LineStage<A>, notes: &[Notes], line: &Line) -> OnLine {
-    let scene = AtLine(line);
+    let context = AtLine(line);
     let effects = &stage.effects;
-    stage.settled.on_line(|position| match effects[position].action.acts_by_notes() {
-        true => Some(notes[position].are_of(line)),
-        false => effects[position].truth.ask(&scene).holds,
+    stage.settled.on_line(|position| {
+        if effects[position].action.way().is_by_notes() {
+            Some(notes[position].are_of(line))
+        } else {
+            effects[position].condition.ask(&context).holds
+        }
     })
 }
 
 /// One stage of a stack on one line.
-pub(crate) struct Row<'a, A> {
+pub(crate) struct LineValues<'a, A> {
     line: &'a Line,
-    effects: &'a [Armed<A>],
+    effects: &'a [CompiledEffect<A>],
     notes: &'a [Notes],
     on_line: OnLine,
 }
 
-impl<'a, A: PlaceAction> Row<'a, A> {
+impl<'a, A: PlaceAction> LineValues<'a, A> {
     /// A stage on a line for which it has been settled which effects act.
     pub fn of(stage: &'a LineStage<A>, notes: &'a [Notes], line: &'a Line, on_line: OnLine) -> Self {
         Self { line, effects: &stage.effects, notes, on_line }
     }
 
     /// Changes the values from place `first` on; `peek` gives the unchanged value of any place.
-    pub fn bend(&self, first: u32, values: &mut [u8], peek: &dyn Fn(u32) -> u8) {
+    pub fn apply(&self, first: u32, values: &mut [u8], peek: &dyn Fn(u32) -> u8) {
         for position in self.on_line.positions() {
             let action = &self.effects[position].action;
             let on = self.on(position);
-            if action.moves() {
+            if action.way().moves() {
                 self.move_values(position, first, values, peek);
                 continue;
             }
@@ -153,7 +196,7 @@ impl<'a, A: PlaceAction> Row<'a, A> {
     }
 
     /// The effects that act at a place.
-    pub fn acting_at(&self, at: u32) -> impl Iterator<Item = &'a Armed<A>> + '_ {
+    pub fn acting_at(&self, at: u32) -> impl Iterator<Item = &'a CompiledEffect<A>> + '_ {
         let acting = self.on_line.positions().filter(move |position| self.acts(*position, at).0);
         acting.map(|position| &self.effects[position])
     }
@@ -182,9 +225,12 @@ impl<'a, A: PlaceAction> Row<'a, A> {
     /// Whether an effect acts at a place, and for how many places on that holds.
     fn acts(&self, position: usize, at: u32) -> (bool, u32) {
         let effect = &self.effects[position];
-        let answer = self.on_line.answer(position, || match effect.action.acts_by_notes() {
-            true => Answer::steady(self.notes[position].are_of(self.line)),
-            false => A::ask(&effect.truth, self.line, at),
+        let answer = self.on_line.answer(position, || {
+            if effect.action.way().is_by_notes() {
+                ConditionResult::constant(self.notes[position].are_of(self.line))
+            } else {
+                A::ask(&effect.condition, self.line, at)
+            }
         });
         (answer.may_hold(), answer.len)
     }

@@ -1,7 +1,7 @@
 //! Port: what becomes of a byte on its way from the processor's bus to a register.
 
 use backporch_adapter::{Guard, PortRole};
-use backporch_raster::{Outcome, PortWrite};
+use backporch_raster::{PortWrite, WriteOutcome};
 
 use crate::language::actions;
 
@@ -50,10 +50,10 @@ impl PortMemory {
     }
 
     /// Notes a write and what became of it.
-    pub fn note(&mut self, write: &PortWrite, outcome: Outcome) {
+    pub fn note(&mut self, write: &PortWrite, outcome: WriteOutcome) {
         self.last = Some(write.dot);
         self.after_index = matches!(write.role, Some(PortRole::Index(_)));
-        if outcome != Outcome::Lost {
+        if outcome != WriteOutcome::Lost {
             self.taken = Some(write.dot);
         }
     }
@@ -61,18 +61,18 @@ impl PortMemory {
 
 impl PortAction<i32> {
     /// What becomes of a byte that would have arrived as `value` under `guard`.
-    pub(crate) fn meet(&self, write: &PortWrite, value: u8, guard: Guard, memory: &PortMemory) -> Outcome {
-        let lost_if = |lost: bool| if lost { Outcome::Lost } else { Outcome::Take(value, guard) };
+    pub(crate) fn apply(&self, write: &PortWrite, value: u8, guard: Guard, memory: &PortMemory) -> WriteOutcome {
+        let lost_if = |lost: bool| if lost { WriteOutcome::Lost } else { WriteOutcome::Take(value, guard) };
         match *self {
-            Self::Ignored => Outcome::Lost,
-            Self::BitsLow { bits } => Outcome::Take(value & !(bits as u8), guard),
-            Self::BitsHigh { bits } => Outcome::Take(value | bits as u8, guard),
+            Self::Ignored => WriteOutcome::Lost,
+            Self::BitsLow { bits } => WriteOutcome::Take(value & !(bits as u8), guard),
+            Self::BitsHigh { bits } => WriteOutcome::Take(value | bits as u8, guard),
             Self::Slow { dots } => {
                 lost_if(memory.taken.is_some_and(|taken| write.dot.saturating_sub(taken) < dots as u64))
             }
             Self::NeedsIndex => lost_if(matches!(write.role, Some(PortRole::Data(_))) && !memory.after_index),
-            Self::ProtectOpen => Outcome::Take(value, Guard::Open),
-            Self::ProtectShut => Outcome::Take(value, Guard::Shut),
+            Self::ProtectOpen => WriteOutcome::Take(value, Guard::Open),
+            Self::ProtectShut => WriteOutcome::Take(value, Guard::Shut),
         }
     }
 }

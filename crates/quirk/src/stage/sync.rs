@@ -33,6 +33,9 @@ actions! {
     }
 }
 
+/// No sync pulse is longer, in character clocks.
+const MOST_SYNC: i32 = 16;
+
 /// Frames for which a jump lasts that a write has caused.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub(crate) struct BounceMemory {
@@ -45,17 +48,22 @@ impl SyncAction<i32> {
     pub(crate) fn stages(&self) -> Stages {
         match self {
             Self::Bounce { .. } => Stages::PORT | Stages::SYNC,
-            _ => Stages::SYNC,
+            Self::PositionRounded { .. }
+            | Self::PositionOff { .. }
+            | Self::WidthAtMost { .. }
+            | Self::DisplayedOff { .. }
+            | Self::Jump { .. }
+            | Self::Jitter { .. } => Stages::SYNC,
         }
     }
 
     /// Whether writes cause it; its condition is asked then.
     pub(crate) fn is_caused_by_writes(&self) -> bool {
-        matches!(self, Self::Bounce { .. })
+        self.stages().contains(Stages::PORT)
     }
 
     /// Changes the comparands.
-    pub(crate) fn bend(&self, timing: &mut Timing) {
+    pub(crate) fn apply(&self, timing: &mut Timing) {
         let start = timing.sync_start;
         match *self {
             Self::PositionRounded { to } => move_sync(timing, start - start % to as u16),
@@ -85,7 +93,23 @@ impl SyncAction<i32> {
                 Shift { dots: draw_around(key, frame, 0, dots), lines: draw_around(key, frame, 1, lines) }
             }
             Self::Bounce { dots, lines, .. } if frame < memory.until => Shift { dots, lines },
-            _ => Shift::default(),
+            Self::Bounce { .. }
+            | Self::PositionRounded { .. }
+            | Self::PositionOff { .. }
+            | Self::WidthAtMost { .. }
+            | Self::DisplayedOff { .. } => Shift::default(),
+        }
+    }
+
+    /// Whether it changes nothing on any board.
+    pub(crate) fn is_no_op(&self) -> bool {
+        match *self {
+            Self::PositionRounded { to } => to == 1,
+            Self::PositionOff { chars } | Self::DisplayedOff { chars } => chars == 0,
+            Self::WidthAtMost { chars } => chars >= MOST_SYNC,
+            Self::Jump { dots, lines } | Self::Jitter { dots, lines } | Self::Bounce { dots, lines, .. } => {
+                dots == 0 && lines == 0
+            }
         }
     }
 }

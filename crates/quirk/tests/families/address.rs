@@ -106,10 +106,11 @@ fn provenance_names_who_bent_an_address() {
     let mut board = setup.board(stack("row-reload"));
     let frame = board.run_frame();
     let found = board.provenance(&frame, 319, 3).unwrap();
-    assert_eq!((found.address, found.healthy_address), (1025, 1281));
-    let bends: Vec<_> = found.bends.iter().map(|bend| (bend.quirk.as_str(), bend.before, bend.after)).collect();
-    assert_eq!(bends, [("row-reload", 1281, 1025)]);
-    assert_eq!(board.provenance(&frame, 317, 3).unwrap().bends, [], "two pixels before all is well");
+    assert_eq!((found.address, found.plain_address), (1025, 1281));
+    let address_changes: Vec<_> =
+        found.address_changes.iter().map(|bend| (bend.quirk.as_str(), bend.before, bend.after)).collect();
+    assert_eq!(address_changes, [("row-reload", 1281, 1025)]);
+    assert_eq!(board.provenance(&frame, 317, 3).unwrap().address_changes, [], "two pixels before all is well");
 }
 
 #[test]

@@ -73,8 +73,8 @@ fn reads_fail_by_chance() {
         let mut board = setup.board(QuirkStack::new(vec![quirk], seed));
         let frame = board.run_frame();
         let differs = |line: usize| {
-            let healthy = bytes((0..320).map(|at| at + line as u32 / 2 * 320));
-            values(&frame, line).into_iter().zip(healthy).map(|(one, other)| one != other).collect::<Vec<_>>()
+            let plain = bytes((0..320).map(|at| at + line as u32 / 2 * 320));
+            values(&frame, line).into_iter().zip(plain).map(|(one, other)| one != other).collect::<Vec<_>>()
         };
         (0..400).flat_map(differs).collect::<Vec<bool>>()
     };

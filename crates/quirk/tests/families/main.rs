@@ -69,7 +69,7 @@ impl Setup {
         board
     }
 
-    pub(crate) fn healthy(&self) -> Board<QuirkStack> {
+    pub(crate) fn plain(&self) -> Board<QuirkStack> {
         self.board(QuirkStack::default())
     }
 

@@ -80,7 +80,7 @@ fn provenance_names_who_touched_a_pixel() {
     let setup = linear(&[]);
     let mut board = setup.board(with("last-character-cut", &[("pixels", 8)]));
     let frame = board.run_frame();
-    let touches = |x: u32| board.provenance(&frame, x, 3).unwrap().touches;
+    let touches = |x: u32| board.provenance(&frame, x, 3).unwrap().value_changes;
     assert_eq!(touches(311), []);
     let touched = touches(312);
     assert_eq!((touched[0].quirk.as_str(), touched[0].does.as_str()), ("last-character-cut", "value 0 is shown"));

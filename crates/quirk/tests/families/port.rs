@@ -5,11 +5,11 @@ use super::{linear, program, stack, stored, with};
 #[test]
 fn the_upper_half_of_a_word_is_lost() {
     let setup = linear(&[]);
-    let (mut healthy, mut faulty) = (setup.healthy(), setup.board(stack("port-upper-half-lost")));
-    for board in [&mut healthy, &mut faulty] {
+    let (mut plain, mut faulty) = (setup.plain(), setup.board(stack("port-upper-half-lost")));
+    for board in [&mut plain, &mut faulty] {
         board.write_port_word(0x3D4, 0x120D);
     }
-    assert_eq!((stored(&healthy, "start_address"), stored(&faulty, "start_address")), (0x12, 0));
+    assert_eq!((stored(&plain, "start_address"), stored(&faulty, "start_address")), (0x12, 0));
     faulty.write_port(0x3D5, 0x34);
     assert_eq!(stored(&faulty, "start_address"), 0x34, "the lower half chose the register");
 }

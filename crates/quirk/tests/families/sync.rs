@@ -1,7 +1,7 @@
 //! Faults in sync, and in where the picture stands.
 
 use backporch_quirk::QuirkStack;
-use backporch_raster::{Frame, SegmentKind, Tap};
+use backporch_raster::{Frame, Intercept, SegmentKind};
 
 use super::{colour_graphics, linear, program, stack, starts, with};
 

@@ -1,7 +1,7 @@
 //! Random quirks, drawn from the tables of the language and read as files.
 
 use backporch_input::Source;
-use backporch_quirk::{Family, Knows, Limits, Quirk, actions, quantities_known};
+use backporch_quirk::{DecisionPoint, Family, Limits, Quirk, actions, quantities_known};
 use proptest::prelude::*;
 
 /// Numbers from which a text is made; which are used depends on what is said.
@@ -45,7 +45,7 @@ fn number(limits: Limits, draw: u32) -> i64 {
     }
 }
 
-fn quantity(place: Knows, pick: u32, draw: u32) -> Option<String> {
+fn quantity(place: DecisionPoint, pick: u32, draw: u32) -> Option<String> {
     let known = quantities_known(place);
     let name = *known.get(pick as usize % known.len().max(1))?;
     let row = 2u32 << (draw % 10);
@@ -61,26 +61,26 @@ fn quantity(place: Knows, pick: u32, draw: u32) -> Option<String> {
     })
 }
 
-fn condition(shape: &Shape, place: Knows) -> String {
+fn condition(shape: &Shape, place: DecisionPoint) -> String {
     let joined = |parts: &[Shape]| parts.iter().map(|part| condition(part, place)).collect::<Vec<_>>().join(", ");
     match shape {
         Shape::Not(part) => format!("Not({})", condition(part, place)),
         Shape::All(parts) => format!("All([{}])", joined(parts)),
         Shape::Any(parts) => format!("Any([{}])", joined(parts)),
         Shape::Leaf(kind, of, [a, b, c]) => {
-            let on_line = matches!(place, Knows::Line | Knows::Byte | Knows::Pixel);
+            let on_line = matches!(place, DecisionPoint::Line | DecisionPoint::Byte | DecisionPoint::Pixel);
             let each = match place {
-                Knows::Byte | Knows::Pixel => ["Frame", "Line", "Place"][*a as usize % 3],
-                Knows::Line => ["Frame", "Line"][*a as usize % 2],
-                Knows::Write | Knows::MemoryWrite => ["Frame", "Write"][*a as usize % 2],
+                DecisionPoint::Byte | DecisionPoint::Pixel => ["Frame", "Line", "Place"][*a as usize % 3],
+                DecisionPoint::Line => ["Frame", "Line"][*a as usize % 2],
+                DecisionPoint::Write | DecisionPoint::MemoryWrite => ["Frame", "Write"][*a as usize % 2],
                 _ => "Frame",
             };
-            let chance = !matches!(place, Knows::Nothing | Knows::Comparands);
+            let chance = !matches!(place, DecisionPoint::Nothing | DecisionPoint::Comparands);
             match (kind % 8, quantity(place, *of, *a)) {
                 (0, _) if chance => format!("Chance(in_1000: {}, each: {each})", b % 1001),
                 (1, _) if on_line => "Text".to_owned(),
-                (1, _) if place == Knows::Write => format!("Register(bank: Crtc, index: {})", 8 + b % 8),
-                (2, _) if place == Knows::Write => ["To(DacData)", "UpperHalf"][*b as usize % 2].to_owned(),
+                (1, _) if place == DecisionPoint::Write => format!("Register(bank: Crtc, index: {})", 8 + b % 8),
+                (2, _) if place == DecisionPoint::Write => ["To(DacData)", "UpperHalf"][*b as usize % 2].to_owned(),
                 (3, Some(of)) => format!("Is(of: {of}, value: {})", b % 30),
                 (4, Some(of)) => format!("Bits(of: {of}, mask: {}, value: {})", b % 64, (b & c) % 64),
                 (5 | 6, Some(of)) => format!("Every(of: {of}, count: {}, phase: {})", b % 9 + 1, c % 9),
@@ -91,13 +91,13 @@ fn condition(shape: &Shape, place: Knows) -> String {
     }
 }
 
-fn action(pick: usize, draw: Draw) -> (String, Knows) {
+fn action(pick: usize, draw: Draw) -> (String, DecisionPoint) {
     let (stage, entry) = actions().nth(pick % actions().count()).unwrap();
-    let values = entry.fields.iter().zip(draw);
+    let values = entry.fields.iter().zip(draw.into_iter().cycle());
     let values: Vec<String> =
         values.map(|((name, limits), draw)| format!("{name}: {}", number(*limits, draw))).collect();
     let brackets = if values.is_empty() { String::new() } else { format!("({})", values.join(", ")) };
-    (format!("{stage}({}{brackets})", entry.name), entry.knows)
+    (format!("{stage}({}{brackets})", entry.name), entry.decides_at)
 }
 
 /// What decides an effect: its condition, its action, and perhaps a threshold.
@@ -112,9 +112,9 @@ fn effect((shape, pick, draw, threshold): &Spec) -> String {
     let (does, place) = action(*pick, *draw);
     let when = condition(shape, place);
     let threshold = threshold.as_ref().and_then(|(of, pick, draw)| {
-        let (other, knows) = action(*pick, *draw);
+        let (other, decides_at) = action(*pick, *draw);
         let of = quantity(place, *of, draw[0])?;
-        (knows == place).then(|| format!(", threshold: (of: {of}, from: {}, does: {other})", draw[1] % 40))
+        (decides_at == place).then(|| format!(", threshold: (of: {of}, from: {}, does: {other})", draw[1] % 40))
     });
     format!("(when: {when}, does: {does}{})", threshold.unwrap_or_default())
 }

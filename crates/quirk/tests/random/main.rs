@@ -5,7 +5,7 @@ mod effects;
 
 use backporch_adapter::{Adapter, Registers};
 use backporch_quirk::{Quirk, QuirkStack};
-use backporch_raster::{Board, Frame, Line, QuietFrame, Run, Stages, Tap};
+use backporch_raster::{Board, Frame, Intercept, Line, LineReuse, QuietFrame, Run, Stages};
 use proptest::prelude::*;
 use std::sync::Arc;
 
@@ -157,8 +157,8 @@ proptest! {
         let tap = QuirkStack::new(quirks, seed);
         let quiet = QuietFrame::new(&adapter, &registers, &tap);
         let line = quiet.line(frame, start, index % quiet.picture_lines().max(1));
-        if tap.stages_on(&line).contains(Stages::ADDRESS) {
-            let ask = |at: u32| tap.address(&line, at, line.healthy(at));
+        if tap.line_effects(&line).stages.contains(Stages::ADDRESS) {
+            let ask = |at: u32| tap.address(&line, at, line.plain_address(at));
             for at in 0..line.bytes {
                 let Run { linear, len } = ask(at);
                 prop_assert!(len >= 1);
@@ -186,11 +186,11 @@ proptest! {
         let quiet = QuietFrame::new(&adapter, &registers, &tap);
         let line = quiet.line(3, start, index % quiet.picture_lines().max(1));
         let original = |at: u32| (at.wrapping_mul(2_654_435_761) >> 13) as u8;
-        let acting = tap.acting(&line);
+        let effects = tap.line_effects(&line);
         type Stage<'a> = &'a dyn Fn(u32, &mut [u8]);
         let stages: [(u32, Stage<'_>); 2] = [
-            (line.bytes, &|at, values| tap.fetch(&line, &acting, at, values, &original)),
-            (line.pixels(), &|at, values| tap.pixels(&line, &acting, at, values, &original)),
+            (line.bytes, &|at, values| tap.fetch_on(&line, &effects, at, values, &original)),
+            (line.pixels(), &|at, values| tap.pixels_on(&line, &effects, at, values, &original)),
         ];
         for (count, stage) in stages {
             let whole = |from: u32, to: u32| {
@@ -213,10 +213,10 @@ proptest! {
     }
 }
 
-/// A line on which no address effect acts is fetched as a healthy board fetches it.
+/// A line on which no address effect acts is fetched as a plain board fetches it.
 fn unbent(tap: &QuirkStack, line: &Line) -> Result<(), TestCaseError> {
     for at in 0..line.bytes {
-        prop_assert_eq!(tap.address(line, at, line.healthy(at)).linear, line.healthy(at));
+        prop_assert_eq!(tap.address(line, at, line.plain_address(at)).linear, line.plain_address(at));
     }
     Ok(())
 }

@@ -1,4 +1,4 @@
-//! Down a frame in scan lines: the EGA and VGA controllers (VGA register
+//! VerticalCounters a frame in scan lines: the EGA and VGA controllers (VGA register
 //! documentation).
 //!
 //! The line counter is compared for equality with the ends of display, retrace

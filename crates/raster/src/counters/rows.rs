@@ -1,4 +1,4 @@
-//! Down a frame in rows of scan lines: the 6845 (MC6845 CRT Controller data sheet).
+//! VerticalCounters a frame in rows of scan lines: the 6845 (MC6845 CRT Controller data sheet).
 //!
 //! An address counter runs along the line; its value at the end of display, on
 //! the last scan line of a row, becomes the start of the next row. After the

@@ -24,7 +24,7 @@ pub(super) struct Mc6845 {
     /// The board's blanking after vertical sync: lines to come.
     blank_lines: u8,
     /// Display enable, along the line and down the frame.
-    across: bool,
+    horizontal_enable: bool,
     down: bool,
     /// Linear address generator: running, at this row's start, at the next one's.
     address: u32,
@@ -44,7 +44,7 @@ impl Mc6845 {
             blank_width: 0,
             sync_lines: 0,
             blank_lines: 0,
-            across: false,
+            horizontal_enable: false,
             down: true,
             address: 0,
             row_start: 0,
@@ -72,10 +72,10 @@ impl Mc6845 {
         self.first_clock = false;
         let horizontal = u16::from(self.horizontal);
         if horizontal == 0 {
-            self.across = true;
+            self.horizontal_enable = true;
         }
         if horizontal == timing.displayed {
-            self.across = false;
+            self.horizontal_enable = false;
             if self.scan == timing.last_scan {
                 self.next_row = self.address;
             }
@@ -87,7 +87,7 @@ impl Mc6845 {
             self.sync_width = timing.sync_width;
         }
         Outputs {
-            display: self.across && self.down,
+            display: self.horizontal_enable && self.down,
             horizontal_sync: self.sync_width > 0,
             vertical_sync: self.sync_lines > 0,
             blank: self.blank_width > 0 || self.blank_lines > 0,

@@ -8,9 +8,9 @@ use crate::frame::SegmentKind;
 use crate::line::Line;
 use crate::span::Span;
 use crate::stages::Stages;
-use crate::tap::{Acting, Tap};
+use crate::tap::Intercept;
 
-impl<T: Tap> Stepper<T> {
+impl<T: Intercept> Stepper<T> {
     /// Draws the character clock the beam is at.
     pub(super) fn draw(&mut self) -> SegmentKind {
         let line = self.line_now();
@@ -22,13 +22,13 @@ impl<T: Tap> Stepper<T> {
             values.push(self.pixel_shown(&line, x, char));
         }
         self.frame.values.append(&mut values);
-        let pixel_dots = self.card.decoded.shown.pixel_dots;
+        let pixel_dots = self.state.decoded.shown.pixel_dots;
         SegmentKind::Active { first, count: line.char_pixels, pixel_dots }
     }
 
     /// How the line under way is fetched, under the registers as they are now.
     fn line_now(&mut self) -> Line {
-        let (timing, shown) = (self.card.decoded.timing, self.card.decoded.shown);
+        let (timing, shown) = (self.state.decoded.timing, self.state.decoded.shown);
         let (place, address) = (self.controller.place(), shown.addressing);
         let goes_on = if shown.uses_row_address { !place.new_scan } else { !place.new_row };
         let picture_line = match self.line.fetch {
@@ -92,21 +92,14 @@ impl<T: Tap> Stepper<T> {
         }
     }
 
-    /// What of the tap acts on the line.
-    fn acting(&self, line: &Line) -> Acting {
-        match self.card.tap.stages().is_empty() {
-            true => Acting::default(),
-            false => self.card.tap.acting(line),
-        }
-    }
-
     /// Memory address of a byte of the line.
     fn address(&self, line: &Line, at: u32) -> u32 {
         let (char, byte) = (at / line.char_bytes, at % line.char_bytes);
-        let healthy = line.linear.wrapping_add((char >> line.repeat) * line.char_bytes + byte);
-        let (linear, bank) = match self.acting(line).stages.contains(Stages::ADDRESS) {
-            true => (self.card.tap.address(line, at, healthy).linear, self.card.tap.bank(line)),
-            false => (healthy, line.bank),
+        let plain = line.linear.wrapping_add((char >> line.repeat) * line.char_bytes + byte);
+        let (linear, bank) = if self.state.tap.stages().contains(Stages::ADDRESS) {
+            (self.state.tap.address(line, at, plain).linear, self.state.tap.bank(line))
+        } else {
+            (plain, line.bank)
         };
         let inside = linear & line.mask;
         // Of the address lines, the counter drives those inside its mask that
@@ -124,17 +117,16 @@ impl<T: Tap> Stepper<T> {
 
     /// A byte of the line as it arrives from memory.
     fn byte(&self, line: &Line, at: u32) -> u8 {
-        self.card.memory.get(self.address(line, at) as usize).copied().unwrap_or(0)
+        self.state.memory.get(self.address(line, at) as usize).copied().unwrap_or(0)
     }
 
     /// A byte of the line as the serialiser gets it. `snowing` is the character
     /// clock whose fetch the processor has taken, if any.
     fn byte_fetched(&self, line: &Line, at: u32, snowing: Option<u32>) -> u8 {
-        let snow = self.card.snow.filter(|_| snowing == Some(at / line.char_bytes));
+        let snow = self.state.snow.filter(|_| snowing == Some(at / line.char_bytes));
         let mut byte = [snow.unwrap_or_else(|| self.byte(line, at))];
-        let acting = self.acting(line);
-        if acting.stages.contains(Stages::FETCH) {
-            self.card.tap.fetch(line, &acting, at, &mut byte, &|other| self.byte(line, other));
+        if self.state.tap.stages().contains(Stages::FETCH) {
+            self.state.tap.fetch(line, at, &mut byte, &|other| self.byte(line, other));
         }
         byte[0]
     }
@@ -143,16 +135,15 @@ impl<T: Tap> Stepper<T> {
     fn pixel_shown(&self, line: &Line, x: u32, char: u32) -> u8 {
         let pan = u32::from(line.pan);
         let mut value = [self.pixel(line, x + pan, Some(char))];
-        let acting = self.acting(line);
-        if acting.stages.contains(Stages::PIXEL) {
-            self.card.tap.pixels(line, &acting, x, &mut value, &|other| self.pixel(line, other + pan, None));
+        if self.state.tap.stages().contains(Stages::PIXEL) {
+            self.state.tap.pixels(line, x, &mut value, &|other| self.pixel(line, other + pan, None));
         }
         value[0]
     }
 
     /// The pixel at `x` of the line in memory.
     fn pixel(&self, line: &Line, x: u32, snowing: Option<u32>) -> u8 {
-        let shown = &self.card.decoded.shown;
+        let shown = &self.state.decoded.shown;
         let (char, dot) = (x / line.char_pixels, x % line.char_pixels);
         let byte = |at: u32| self.byte_fetched(line, at, snowing);
         let of_char = |plane: u32| byte(char * line.char_bytes + plane);
@@ -187,7 +178,7 @@ impl<T: Tap> Stepper<T> {
             Serialise::PlaneText => {
                 let set = if attribute & 8 != 0 { shown.glyphs.bright } else { shown.glyphs.plain };
                 let at = (set + u32::from(code) * 32 + u32::from(scan)) % 0x10000;
-                self.card.memory.get(at as usize * 4 + 2).copied().unwrap_or(0)
+                self.state.memory.get(at as usize * 4 + 2).copied().unwrap_or(0)
             }
             Serialise::MonoText => CharacterSet::monochrome().row(code, scan),
             _ => CharacterSet::built_in().row(code, scan),

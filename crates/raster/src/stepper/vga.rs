@@ -25,7 +25,7 @@ pub(super) struct Vga {
     horizontal_blank: bool,
     vertical_retrace: bool,
     vertical_blank: bool,
-    across: bool,
+    horizontal_enable: bool,
     down: bool,
     row_start: u32,
 }
@@ -45,7 +45,7 @@ impl Vga {
             horizontal_blank: false,
             vertical_retrace: false,
             vertical_blank: false,
-            across: false,
+            horizontal_enable: false,
             down: true,
             row_start: 0,
         };
@@ -70,10 +70,10 @@ impl Vga {
         };
         let now = self.horizontal;
         if now == 0 {
-            self.across = true;
+            self.horizontal_enable = true;
         }
         if now == timing.displayed {
-            self.across = false;
+            self.horizontal_enable = false;
         }
         let meets = |bits: u16, at: u16| now & bits == at & bits;
         if meets(blank, timing.blank_start.wrapping_add(timing.blank_width)) {
@@ -89,7 +89,7 @@ impl Vga {
             self.horizontal_retrace = true;
         }
         Outputs {
-            display: self.across && self.down,
+            display: self.horizontal_enable && self.down,
             horizontal_sync: self.horizontal_retrace,
             vertical_sync: self.vertical_retrace,
             blank: self.horizontal_blank || self.vertical_blank,

@@ -7,7 +7,7 @@ use backporch_adapter::{Adapter, BUILT_IN_ADAPTERS};
 use backporch_input::Source;
 use backporch_raster::{Board, Frame, Span};
 
-/// A healthy board in a mode's start-up state.
+/// A plain board in a mode's start-up state.
 pub fn board(adapter: &str, mode: &str) -> Board {
     start(Adapter::built_in(adapter).unwrap(), mode)
 }
@@ -22,7 +22,7 @@ pub fn variant(adapter: &str, mode: &str, replaced: &str, by: &str) -> Board {
 
 fn start(adapter: Arc<Adapter>, mode: &str) -> Board {
     let registers = adapter.start_up(adapter.mode(mode).unwrap());
-    Board::healthy(adapter, registers)
+    Board::plain(adapter, registers)
 }
 
 /// Sets named registers, now.

@@ -2,7 +2,10 @@
 //! place, by what it peeks at and by what it remembers of writes.
 
 use backporch_adapter::{Guard, Palette, Timing};
-use backporch_raster::{Acting, LatchMoment, Line, MemoryWrite, Outcome, PortWrite, Run, Shift, Stages, Tap};
+use backporch_raster::{
+    Explain, Intercept, LatchMoment, Line, LineEffects, LineReuse, MemoryWrite, PortWrite, Run, Shift, Stages,
+    WriteOutcome,
+};
 
 /// Meddles at the stages it is given.
 #[derive(Clone, Debug)]
@@ -39,23 +42,24 @@ fn place(line: &Line, at: u32) -> u32 {
     (line.scan_line.wrapping_mul(31) ^ at.wrapping_mul(7) ^ line.frame as u32).wrapping_mul(2_654_435_761) >> 16
 }
 
-impl Tap for Meddler {
+/// Every third line is left as it is.
+fn spares(line: &Line) -> bool {
+    line.scan_line % 3 == 1
+}
+
+impl Intercept for Meddler {
     fn stages(&self) -> Stages {
         self.stages
     }
 
-    fn stages_on(&self, line: &Line) -> Stages {
-        if line.scan_line % 3 == 1 { Stages::empty() } else { self.stages }
-    }
-
-    fn port(&mut self, write: &PortWrite) -> Outcome {
+    fn port(&mut self, write: &PortWrite) -> WriteOutcome {
         self.writes += 1;
         match write.scan_line.wrapping_add(write.char) % 5 {
-            0 => Outcome::Lost,
-            1 => Outcome::Take(write.value ^ 1, Guard::AsRegister),
-            2 => Outcome::Take(write.value, Guard::Open),
-            3 => Outcome::Take(write.value, Guard::Shut),
-            _ => Outcome::Take(write.value, Guard::AsRegister),
+            0 => WriteOutcome::Lost,
+            1 => WriteOutcome::Take(write.value ^ 1, Guard::AsRegister),
+            2 => WriteOutcome::Take(write.value, Guard::Open),
+            3 => WriteOutcome::Take(write.value, Guard::Shut),
+            _ => WriteOutcome::Take(write.value, Guard::AsRegister),
         }
     }
 
@@ -76,20 +80,23 @@ impl Tap for Meddler {
         timing.sync_width /= 2;
     }
 
-    fn address(&self, line: &Line, offset: u32, linear: u32) -> Run {
+    fn address(&self, line: &Line, _offset: u32, linear: u32) -> Run {
         // Rows of 64 bytes, one reload a line.
+        if spares(line) {
+            return Run { linear, len: u32::MAX };
+        }
         let row = (linear >> 6).min((line.linear >> 6) + 1);
-        let _ = offset;
         Run { linear: row << 6 | linear & 63, len: 64 - (linear & 63) }
     }
 
     fn bank(&self, line: &Line) -> u32 {
-        line.bank ^ if line.row % 2 == 1 { 0x2000 } else { 0 }
+        line.bank ^ if line.row % 2 == 1 && !spares(line) { 0x2000 } else { 0 }
     }
 
-    fn fetch(&self, line: &Line, _acting: &Acting, offset: u32, bytes: &mut [u8], peek: &dyn Fn(u32) -> u8) {
+    fn fetch(&self, line: &Line, offset: u32, bytes: &mut [u8], peek: &dyn Fn(u32) -> u8) {
         for (byte, at) in bytes.iter_mut().zip(offset..) {
             *byte = match place(line, at) % 4 {
+                _ if spares(line) => *byte,
                 0 => peek(at ^ 1),
                 1 => *byte ^ self.last,
                 _ => *byte,
@@ -97,9 +104,10 @@ impl Tap for Meddler {
         }
     }
 
-    fn pixels(&self, line: &Line, _acting: &Acting, x: u32, values: &mut [u8], peek: &dyn Fn(u32) -> u8) {
+    fn pixels(&self, line: &Line, x: u32, values: &mut [u8], peek: &dyn Fn(u32) -> u8) {
         for (value, at) in values.iter_mut().zip(x..) {
             *value = match place(line, at) % 5 {
+                _ if spares(line) => *value,
                 0 => peek(at + 1),
                 1 => peek(at.saturating_sub(3)),
                 2 => *value ^ 1,
@@ -116,3 +124,12 @@ impl Tap for Meddler {
         Shift { dots: frame as i32 % 3, lines: self.writes as i32 % 2 }
     }
 }
+
+impl LineReuse for Meddler {
+    fn line_effects(&self, line: &Line) -> LineEffects {
+        let stages = if spares(line) { Stages::empty() } else { self.stages };
+        LineEffects { stages, detail: [0; 6] }
+    }
+}
+
+impl Explain for Meddler {}

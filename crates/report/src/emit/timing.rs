@@ -14,7 +14,7 @@ const PATIENCE: u64 = 3;
 
 /// Makes the writes on a healthy board, waiting for the beam as the stages say.
 pub(super) fn timed(adapter: &Arc<Adapter>, from: Registers, passage: &Passage) -> Vec<(u64, u16, u8)> {
-    let mut board = Board::healthy(Arc::clone(adapter), from);
+    let mut board = Board::plain(Arc::clone(adapter), from);
     let mut writes = Vec::new();
     for stage in &passage.stages {
         wait(&mut board, stage.moment);

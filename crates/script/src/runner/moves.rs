@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use backporch_raster::{Healthy, QuietFrame, Tap};
+use backporch_raster::{Plain, QuietFrame, Tap};
 
 use super::{Runner, Task};
 use crate::cpu::Width;
@@ -87,7 +87,7 @@ impl<T: Tap> Runner<T> {
             (None, None) => 0,
         };
         let task = Redraw {
-            layout: QuietFrame::new(self.board.adapter(), self.board.board().registers(), &Healthy),
+            layout: QuietFrame::new(self.board.adapter(), self.board.board().registers(), &Plain),
             start: self.number(&column.start) as u32,
             column: self.number(&column.column),
             x: self.number(&column.x) as u32,
@@ -109,7 +109,7 @@ impl<T: Tap> Runner<T> {
         let skew = task.pitch.map_or(0, |pitch| i64::from(line.row) * (pitch - i64::from(line.pitch)));
         let address = |done: u32| {
             let offset = task.x.wrapping_add(done).wrapping_add(skew as u32);
-            line.memory(line.healthy(offset))
+            line.memory(line.plain_address(offset))
         };
         let width = if task.bytes - task.done >= task.width.bytes() { task.width } else { Width::Byte };
         let each = self.cpu.clocks().movs + self.cpu.memory_transfer(width);

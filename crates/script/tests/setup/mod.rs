@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Registers};
 use backporch_input::Source;
-use backporch_raster::{Board, Healthy};
+use backporch_raster::{Board, Plain};
 use backporch_script::{BUILT_IN_ROUTINES, Cpu, CpuModel, NORMAL_SPEED, Program, Runner, SourcePicture};
 
 /// Byte columns of the panorama.
@@ -35,10 +35,10 @@ pub fn class(name: &str, mode: &str) -> (Arc<Adapter>, Registers) {
 }
 
 /// A 256-colour board that shows the panorama at a start address.
-pub fn linear_board(start: u32) -> Board<Healthy> {
+pub fn linear_board(start: u32) -> Board<Plain> {
     let (adapter, mut registers) = class("linear-256", "320x200x256");
     adapter.set(&mut registers, adapter.start_address(), u64::from(start)).unwrap();
-    let mut board = Board::healthy(adapter, registers);
+    let mut board = Board::plain(adapter, registers);
     let mut memory = vec![0; 65536];
     for row in 0..HEIGHT {
         for x in 0..320 {
@@ -57,7 +57,7 @@ pub fn program(text: &str, adapter: &Adapter) -> Arc<Program> {
     Arc::new(Program::from_source(&Source::built_in("test.routine.ron", text), adapter).unwrap())
 }
 
-pub fn runner(text: &str, board: Board<Healthy>, cpu_name: &str) -> Runner {
+pub fn runner(text: &str, board: Board<Plain>, cpu_name: &str) -> Runner {
     let adapter = Arc::clone(board.adapter());
     Runner::new(board, program(text, &adapter), cpu(cpu_name, &adapter), Some(panorama()), 0).unwrap()
 }

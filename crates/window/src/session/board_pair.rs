@@ -5,7 +5,7 @@ use backporch_bench::Bench;
 use backporch_hazards::Hazard;
 use backporch_pc::Key;
 use backporch_quirk::{Quirk, QuirkStack};
-use backporch_raster::{Board, Frame, Healthy, Tap};
+use backporch_raster::{Board, Frame, Plain, Tap};
 use backporch_script::{PortValue, TraceAccess};
 
 use super::breakpoint::Breakpoint;
@@ -35,7 +35,7 @@ pub(crate) struct Frames {
 /// A healthy and a faulty board that are driven alike.
 #[derive(Clone, Debug)]
 pub(crate) struct BoardPair {
-    pub healthy: Board<Healthy>,
+    pub healthy: Board<Plain>,
     pub faulty: Board<QuirkStack>,
     /// Registers as the driver of the boards believes them to be.
     pub intended: Registers,
@@ -57,7 +57,7 @@ impl BoardPair {
     pub fn new(bench: &Bench, driver: Option<LiveDriver>) -> Self {
         let registers = bench.registers();
         Self {
-            healthy: bench.healthy(registers),
+            healthy: bench.plain(registers),
             faulty: bench.faulty(registers),
             intended: registers.clone(),
             newest: Frames::default(),

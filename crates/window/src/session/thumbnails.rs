@@ -138,7 +138,7 @@ fn cell((bench, memory): (&Bench, Option<&[u8]>), registers: &Registers, (field,
     let mut registers = registers.clone();
     // There are thumbnails only of values its register can hold.
     let _ = bench.adapter().set(&mut registers, field, u64::from(value));
-    let (mut healthy, mut faulty) = (bench.healthy(&registers), bench.faulty(&registers));
+    let (mut healthy, mut faulty) = (bench.plain(&registers), bench.faulty(&registers));
     if let Some(memory) = memory {
         healthy.load(memory);
         faulty.load(memory);

@@ -7,7 +7,7 @@ use backporch_bench::Bench;
 use backporch_drive::{Driven, Driver, Start};
 use backporch_picture::record::{Caption, Screen};
 use backporch_quirk::QuirkStack;
-use backporch_raster::{Frame, Healthy, Picture, QuietFrame, Tint, View};
+use backporch_raster::{Frame, Picture, Plain, QuietFrame, Tint, View};
 use image::RgbImage;
 
 use crate::args::RecordArgs;
@@ -101,7 +101,7 @@ impl Film<'_> {
     /// Both boards of a run, under what drives them.
     fn pair(&self) -> Result<Pair> {
         let registers = self.bench.registers();
-        let (healthy, faulty) = (self.bench.healthy(registers), self.bench.faulty(registers));
+        let (healthy, faulty) = (self.bench.plain(registers), self.bench.faulty(registers));
         Ok(match &self.driver {
             None => StepBoards { healthy, faulty }.into(),
             Some(driver) => Pair {
@@ -153,7 +153,7 @@ impl Film<'_> {
 
 /// The board that is right and the one on the bench, side by side.
 struct Pair {
-    healthy: Driven<Healthy>,
+    healthy: Driven<Plain>,
     faulty: Driven<QuirkStack>,
 }
 
@@ -181,7 +181,7 @@ fn registers(bench: &Bench, over: &[SweepAxis], values: &[u32]) -> Registers {
 
 /// Pixels and lines that these registers show.
 fn picture_size(bench: &Bench, registers: &Registers) -> (u32, u32) {
-    let quiet = QuietFrame::new(bench.adapter(), registers, &Healthy);
+    let quiet = QuietFrame::new(bench.adapter(), registers, &Plain);
     let shown = u32::from(quiet.timing().displayed).min(quiet.timing().chars());
     (shown * quiet.format().pixels_per_char(), quiet.picture_lines())
 }

@@ -7,7 +7,7 @@
 
 use backporch_adapter::{PortRole, StatusSignal};
 use backporch_picture::lay::bits_per_pixel;
-use backporch_raster::{Healthy, QuietFrame};
+use backporch_raster::{Plain, QuietFrame};
 use backporch_workaround::passage::{Moment, Stage};
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
@@ -55,7 +55,7 @@ struct Facts<'a> {
 /// Assembles a program.
 pub(super) fn assemble(program: &TestProgram<'_>, table: &Table) -> Result<Code, ProgramError> {
     let facts = Facts::new(program, table)?;
-    let quiet = QuietFrame::new(program.adapter, program.registers, &Healthy);
+    let quiet = QuietFrame::new(program.adapter, program.registers, &Plain);
     let bits = bits_per_pixel(&quiet).map_err(|_| ProgramError::Pixels(program.mode.name.clone()))?;
     let picture = packed(&program.memory()?);
     let glyphs = digits(bits);
@@ -110,7 +110,7 @@ impl<'a> Facts<'a> {
             let bit = bits.find(|bit| bit.shows == signal).ok_or(ProgramError::Missing(missing))?;
             Ok(1u32 << bit.bit)
         };
-        let quiet = QuietFrame::new(adapter, program.registers, &Healthy);
+        let quiet = QuietFrame::new(adapter, program.registers, &Plain);
         let first = quiet.line(0, 0, 0);
         let lines = (0..8.min(quiet.picture_lines())).map(|index| {
             let line = quiet.line(0, 0, index);

@@ -7,7 +7,7 @@
 use backporch_adapter::CharacterSet;
 use backporch_picture::indexed::Indexed;
 use backporch_picture::lay::{Placement, bits_per_pixel, lay};
-use backporch_raster::{Healthy, QuietFrame};
+use backporch_raster::{Plain, QuietFrame};
 
 use super::{ProgramError, TestProgram};
 
@@ -65,7 +65,7 @@ fn digit(number: u32, x: u32, line: u32) -> bool {
 
 /// Video memory with the picture laid from the sweep's first start address.
 pub(super) fn memory(program: &TestProgram<'_>) -> Result<Vec<u8>, ProgramError> {
-    let quiet = QuietFrame::new(program.adapter, program.registers, &Healthy);
+    let quiet = QuietFrame::new(program.adapter, program.registers, &Plain);
     let unfit = || ProgramError::Pixels(program.mode.name.clone());
     let bits = bits_per_pixel(&quiet).map_err(|_| unfit())?;
     let line = quiet.line(0, 0, 0);

@@ -8,14 +8,14 @@ fn a_pixel_leads_to_its_byte_and_back() {
     session.set_active_register(1);
     session.inspect_pixel(Side::Faulty, 319, 3);
     let bent = session.inspected().unwrap().provenance.clone();
-    assert_ne!(bent.address, bent.healthy_address);
-    assert_eq!(bent.bends[0].quirk, "row-reload");
+    assert_ne!(bent.address, bent.plain_address);
+    assert_eq!(bent.address_changes[0].quirk, "row-reload");
     let places = session.shown_at(Side::Faulty, bent.address);
     assert!(places.contains(&PixelRun { x: 319, count: 1, line: 3 }), "{places:?}");
-    assert!(session.shown_at(Side::Healthy, bent.healthy_address).contains(&PixelRun { x: 319, count: 1, line: 3 }));
+    assert!(session.shown_at(Side::Healthy, bent.plain_address).contains(&PixelRun { x: 319, count: 1, line: 3 }));
 
     session.set_active_register(0);
-    assert_eq!(session.inspected().unwrap().provenance.bends, [], "the finger follows");
+    assert_eq!(session.inspected().unwrap().provenance.address_changes, [], "the finger follows");
     session.inspect_pixel(Side::Faulty, 320, 3);
     assert!(session.inspected().is_none());
 }

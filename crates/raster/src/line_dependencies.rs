@@ -10,7 +10,7 @@ bitflags::bitflags! {
     /// The display format, `unit` and `mask` are the same for all lines of a
     /// setting and belong to no set.
     #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-    pub struct LineFacts: u8 {
+    pub struct LineDependencies: u8 {
         /// `linear`: where the line begins.
         const LINEAR = 1;
         /// `displayed`, `bytes` and `pitch`: how long it is.

@@ -10,7 +10,7 @@ use crate::language::{Each, Quantity};
 /// What each further place adds to a quantity.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Slope {
-    Steady,
+    Level,
     Rising,
     Falling,
 }
@@ -32,8 +32,8 @@ impl Reading {
     }
 
     #[inline]
-    fn steady(value: impl Into<i64>) -> Self {
-        Self::new(value.into(), Slope::Steady, u32::MAX)
+    fn constant(value: impl Into<i64>) -> Self {
+        Self::new(value.into(), Slope::Level, u32::MAX)
     }
 
     #[inline]
@@ -48,13 +48,13 @@ impl Reading {
 
     fn quotient(self, by: u32) -> Self {
         let (quotient, remainder) = division(self.value, by);
-        Self::new(quotient, Slope::Steady, self.len.get().min(self.until_turn(remainder, by)))
+        Self::new(quotient, Slope::Level, self.len.get().min(self.until_turn(remainder, by)))
     }
 
     /// Places until the remainder turns over.
     fn until_turn(self, remainder: u32, by: u32) -> u32 {
         match self.slope {
-            Slope::Steady => u32::MAX,
+            Slope::Level => u32::MAX,
             Slope::Rising => by - remainder,
             Slope::Falling => remainder + 1,
         }
@@ -73,11 +73,11 @@ pub(crate) fn division(value: i64, by: u32) -> (i64, u32) {
 
 /// Memory rows; their size is a power of two.
 #[derive(Clone, Copy, Debug)]
-struct Row {
+struct MemoryRow {
     bits: u32,
 }
 
-impl Row {
+impl MemoryRow {
     fn of(bytes: i32) -> Self {
         Self { bits: bytes.trailing_zeros() }
     }
@@ -99,7 +99,7 @@ impl Row {
 }
 
 /// What is known where an effect decides whether to act.
-pub(crate) trait Scene {
+pub(crate) trait Context {
     /// How a quantity without remainder or quotient reads here; `None` where that differs along the line.
     fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading>;
 
@@ -138,9 +138,9 @@ pub(crate) trait Scene {
 /// Nothing is known.
 pub(crate) struct Nowhere;
 
-impl Scene for Nowhere {
+impl Context for Nowhere {
     fn plain(&self, _: &Quantity<i32>) -> Option<Reading> {
-        Some(Reading::steady(0))
+        Some(Reading::constant(0))
     }
 
     fn occasion(&self, _: Each) -> Option<(u64, u64)> {
@@ -151,7 +151,7 @@ impl Scene for Nowhere {
 /// Any place of any line: whatever is measured may be anything.
 pub(crate) struct Anywhere;
 
-impl Scene for Anywhere {
+impl Context for Anywhere {
     fn plain(&self, _: &Quantity<i32>) -> Option<Reading> {
         None
     }
@@ -164,10 +164,10 @@ impl Scene for Anywhere {
 /// Comparands are decided.
 pub(crate) struct OfComparands<'a>(pub &'a Timing);
 
-impl Scene for OfComparands<'_> {
+impl Context for OfComparands<'_> {
     fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
         let Self(timing) = self;
-        Some(Reading::steady(match quantity {
+        Some(Reading::constant(match quantity {
             Quantity::Displayed => i64::from(timing.displayed),
             Quantity::Total => i64::from(timing.chars()),
             Quantity::SyncPosition => i64::from(timing.sync_start),
@@ -184,9 +184,9 @@ impl Scene for OfComparands<'_> {
 /// A frame.
 pub(crate) struct OfFrame(pub u64);
 
-impl Scene for OfFrame {
+impl Context for OfFrame {
     fn plain(&self, _: &Quantity<i32>) -> Option<Reading> {
-        Some(Reading::steady(self.0 as i64))
+        Some(Reading::constant(self.0 as i64))
     }
 
     fn occasion(&self, _: Each) -> Option<(u64, u64)> {
@@ -197,10 +197,10 @@ impl Scene for OfFrame {
 /// The start address is taken over.
 pub(crate) struct AtTakeOver<'a>(pub &'a LatchMoment);
 
-impl Scene for AtTakeOver<'_> {
+impl Context for AtTakeOver<'_> {
     fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
         let Self(moment) = self;
-        Some(Reading::steady(match quantity {
+        Some(Reading::constant(match quantity {
             Quantity::Frame => moment.frame as i64,
             Quantity::Start => i64::from(moment.start),
             Quantity::SinceWrite => dots(moment.since_write),
@@ -216,10 +216,10 @@ impl Scene for AtTakeOver<'_> {
 /// A port write, and the dots since the last one.
 pub(crate) struct AtWrite<'a>(pub &'a PortWrite, pub Option<u64>);
 
-impl Scene for AtWrite<'_> {
+impl Context for AtWrite<'_> {
     fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
         let Self(write, since) = self;
-        Some(Reading::steady(match quantity {
+        Some(Reading::constant(match quantity {
             Quantity::Frame => write.frame as i64,
             Quantity::ScanLine => i64::from(write.scan_line),
             Quantity::Char => i64::from(write.char),
@@ -243,10 +243,10 @@ impl Scene for AtWrite<'_> {
 /// A write to memory.
 pub(crate) struct AtMemoryWrite<'a>(pub &'a MemoryWrite);
 
-impl Scene for AtMemoryWrite<'_> {
+impl Context for AtMemoryWrite<'_> {
     fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
         let Self(write) = self;
-        Some(Reading::steady(match quantity {
+        Some(Reading::constant(match quantity {
             Quantity::Frame => write.frame as i64,
             Quantity::ScanLine => i64::from(write.scan_line),
             Quantity::Char => i64::from(write.char),
@@ -263,7 +263,7 @@ impl Scene for AtMemoryWrite<'_> {
 /// A line, no place of it being chosen yet.
 pub(crate) struct AtLine<'a>(pub &'a Line);
 
-impl Scene for AtLine<'_> {
+impl Context for AtLine<'_> {
     fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
         of_line(self.0, quantity)
     }
@@ -280,7 +280,7 @@ impl Scene for AtLine<'_> {
 /// A byte of a line.
 pub(crate) struct AtByte<'a>(pub &'a Line, pub u32);
 
-impl Scene for AtByte<'_> {
+impl Context for AtByte<'_> {
     fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
         of_byte(self.0, self.1, quantity)
     }
@@ -297,7 +297,7 @@ impl Scene for AtByte<'_> {
 /// A pixel of a line.
 pub(crate) struct AtPixel<'a>(pub &'a Line, pub u32);
 
-impl Scene for AtPixel<'_> {
+impl Context for AtPixel<'_> {
     fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
         of_pixel(self.0, self.1, quantity)
     }
@@ -325,7 +325,7 @@ fn of_place(line: &Line, at: u32, each: Each) -> (u64, u64) {
 #[inline]
 fn of_line(line: &Line, quantity: &Quantity<i32>) -> Option<Reading> {
     let value = match quantity {
-        Quantity::Frame => return Some(Reading::steady(line.frame as i64)),
+        Quantity::Frame => return Some(Reading::constant(line.frame as i64)),
         Quantity::Line => line.picture_line,
         Quantity::ScanLine => line.scan_line,
         Quantity::Row => line.row,
@@ -337,23 +337,23 @@ fn of_line(line: &Line, quantity: &Quantity<i32>) -> Option<Reading> {
         Quantity::Bytes => line.bytes,
         Quantity::PixelBits => u32::from(line.pixel_bits),
         Quantity::LineCrossings(row) => {
-            let row = Row::of(*row);
+            let row = MemoryRow::of(*row);
             row.number(row.place(line.linear) + line.bytes.saturating_sub(1))
         }
         Quantity::Tail(row, allowed) => {
-            let row = Row::of(*row);
+            let row = MemoryRow::of(*row);
             let crossed = ((*allowed as u32 + 1) << row.bits) - row.place(line.linear);
             line.bytes.saturating_sub(crossed)
         }
         _ => return None,
     };
-    Some(Reading::steady(value))
+    Some(Reading::constant(value))
 }
 
 #[inline]
 fn of_byte(line: &Line, at: u32, quantity: &Quantity<i32>) -> Option<Reading> {
     let along = |row: &i32| {
-        let row = Row::of(*row);
+        let row = MemoryRow::of(*row);
         let along = row.place(line.linear) + at;
         (row.number(along), row.place(along), row.left(along))
     };
@@ -363,7 +363,7 @@ fn of_byte(line: &Line, at: u32, quantity: &Quantity<i32>) -> Option<Reading> {
         Quantity::Char => Reading::rising(at, u32::MAX).quotient(line.char_bytes.max(1)),
         Quantity::Crossings(row) => {
             let (crossings, _, left) = along(row);
-            Reading::new(crossings.into(), Slope::Steady, left)
+            Reading::new(crossings.into(), Slope::Level, left)
         }
         Quantity::ToCrossing(row) => {
             let (_, _, left) = along(row);

@@ -1,9 +1,9 @@
-//! Healthy boards against references outside the project.
+//! Plain boards against references outside the project.
 
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Registers};
-use backporch_raster::{Board, Healthy, Plan, QuietFrame, SegmentKind, Span, View};
+use backporch_raster::{Board, Plain, Plan, QuietFrame, SegmentKind, Span, View};
 use ndarray::{Array1, ArrayView, IntoDimension, ShapeBuilder};
 use proptest::prelude::*;
 
@@ -36,7 +36,7 @@ proptest! {
         let pitch = (displayed as usize + 1) * 8;
         let shape = (rows as usize, pitch).into_dimension();
         let view = ArrayView::from_shape(shape.strides((pitch, 1).into_dimension()), &memory.as_slice().unwrap()[start as usize * 2..]).unwrap();
-        let plan = QuietFrame::new(&adapter, &registers, &Healthy).plan(&Healthy);
+        let plan = QuietFrame::new(&adapter, &registers, &Plain).plan(&Plain);
         let expected: Vec<Vec<u32>> = view.rows().into_iter().map(|row| row.to_vec()).collect();
         prop_assert_eq!(addresses(&plan), expected);
     }
@@ -52,7 +52,7 @@ proptest! {
         let shape = (100, pitch).into_dimension();
         let from = start as usize * 2 % 8192;
         let view = ArrayView::from_shape(shape.strides((pitch, 1).into_dimension()), &bank.as_slice().unwrap()[from..]).unwrap();
-        let plan = QuietFrame::new(&adapter, &registers, &Healthy).plan(&Healthy);
+        let plan = QuietFrame::new(&adapter, &registers, &Plain).plan(&Plain);
         let found = addresses(&plan);
         for (row, expected) in view.rows().into_iter().enumerate() {
             let odd: Vec<u32> = expected.iter().map(|at| at | 0x2000).collect();
@@ -76,8 +76,8 @@ proptest! {
             // Sync and blanking out of the way, so that they hide nothing.
             ("sync_position", 255), ("vertical_sync_position", 127), ("vertical_total", 127),
         ]);
-        let plan = QuietFrame::new(&adapter, &registers, &Healthy).plan(&Healthy);
-        let mut board = Board::healthy(adapter, registers);
+        let plan = QuietFrame::new(&adapter, &registers, &Plain).plan(&Plain);
+        let mut board = Board::plain(adapter, registers);
         let frame = board.run_frame();
         let fetched: Vec<Vec<Span>> = frame.picture_lines().map(|line| frame.spans_of(line).to_vec()).collect();
         let planned: Vec<Vec<Span>> = plan.rows().map(<[Span]>::to_vec).collect();
@@ -91,7 +91,7 @@ proptest! {
         let boards = [("linear-256", "320x200x256"), ("colour-graphics", "320x200x4"), ("colour-graphics", "text-80")];
         let (adapter, mut registers) = board_of(boards[which].0, boards[which].1);
         set(&adapter, &mut registers, &[("start_address", start)]);
-        let mut straight = Board::healthy(adapter, registers);
+        let mut straight = Board::plain(adapter, registers);
         let noise: Vec<u8> = (0..65536u32).map(|at| (at.wrapping_mul(2_654_435_761) >> 13) as u8).collect();
         straight.load(&noise);
         let mut stopping = straight.clone();
@@ -121,7 +121,7 @@ fn frames_have_the_published_size() {
         ("linear-256", "320x200x256", 800, 449, (320, 200)),
     ] {
         let (adapter, registers) = board_of(name, mode);
-        let frame = Board::healthy(adapter, registers).run_frame();
+        let frame = Board::plain(adapter, registers).run_frame();
         assert_eq!(frame.lines.len(), lines, "{name} {mode}");
         assert!(frame.lines.iter().all(|line| line.dots == dots), "{name} {mode}");
         assert_eq!(frame.picture_size(), picture, "{name} {mode}");
@@ -135,7 +135,7 @@ fn frames_have_the_published_size() {
 #[test]
 fn sync_stands_where_the_registers_say() {
     let (adapter, registers) = board_of("colour-graphics", "320x200x4");
-    let frame = Board::healthy(adapter, registers).run_frame();
+    let frame = Board::plain(adapter, registers).run_frame();
     let syncs: Vec<(u32, u32)> = frame
         .segments_of(&frame.lines[0])
         .iter()

@@ -6,9 +6,9 @@ use std::sync::Arc;
 use backporch_adapter::{Adapter, Aspects, Effect, FieldId, Guard, Registers, SetError, StartLoad};
 
 use crate::decoded::Decoded;
-use crate::place::Beam;
+use crate::position::Beam;
 use crate::stages::Stages;
-use crate::tap::{LatchMoment, MemoryWrite, Outcome, PortWrite, Tap};
+use crate::tap::{Intercept, LatchMoment, MemoryWrite, PortWrite, WriteOutcome};
 
 /// A byte on its way to a port.
 #[derive(Clone, Copy, Debug)]
@@ -20,7 +20,7 @@ pub(crate) struct PortByte {
 
 /// A board without its beam.
 #[derive(Clone, Debug)]
-pub(crate) struct Card<T> {
+pub(crate) struct BoardState<T> {
     pub adapter: Arc<Adapter>,
     pub registers: Registers,
     pub memory: Vec<u8>,
@@ -34,7 +34,7 @@ pub(crate) struct Card<T> {
     pub snow: Option<u8>,
 }
 
-impl<T: Tap> Card<T> {
+impl<T: Intercept> BoardState<T> {
     /// With memory as start-up leaves it.
     pub fn new(adapter: Arc<Adapter>, registers: Registers, tap: T) -> Self {
         Self {
@@ -101,9 +101,9 @@ impl<T: Tap> Card<T> {
                     latch_line,
                 })
             }
-            None => Outcome::Take(value, Guard::AsRegister),
+            None => WriteOutcome::Take(value, Guard::AsRegister),
         };
-        let Outcome::Take(value, guard) = outcome else {
+        let WriteOutcome::Take(value, guard) = outcome else {
             return;
         };
         match self.adapter.write(&mut self.registers, port, value, guard) {
@@ -206,9 +206,6 @@ impl<T: Tap> Card<T> {
 
     /// Scan lines by which a take-over comes late.
     pub fn latch_delay(&self) -> u32 {
-        match self.tap.stages().contains(Stages::LATCH) {
-            true => self.tap.latch_delay(),
-            false => 0,
-        }
+        if self.tap.stages().contains(Stages::LATCH) { self.tap.latch_delay() } else { 0 }
     }
 }

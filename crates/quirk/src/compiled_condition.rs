@@ -1,4 +1,4 @@
-//! Truth: a closed condition, ready to be asked at any place.
+//! CompiledCondition: a closed condition, ready to be asked at any place.
 //!
 //! A condition is asked once a line without a place first: *no* spares the
 //! whole line, *yes* and *it depends* lead to the places. There the answer
@@ -7,24 +7,24 @@
 use backporch_adapter::{Cell, PortRole};
 
 use crate::chance::draw;
+use crate::context::{Context, Reading, Slope, division};
 use crate::language::{Condition, Each, Quantity};
-use crate::scene::{Reading, Scene, Slope, division};
 
 /// An answer, and for how many places on it stays.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Answer {
+pub(crate) struct ConditionResult {
     /// `None`: it depends on the place.
     pub holds: Option<bool>,
     /// Number of places, this one included, for which that is so; at least 1.
     pub len: u32,
 }
 
-impl Answer {
+impl ConditionResult {
     /// It depends on the place.
     const OPEN: Self = Self { holds: None, len: 1 };
 
     /// The same all along.
-    pub fn steady(holds: bool) -> Self {
+    pub fn constant(holds: bool) -> Self {
         Self { holds: Some(holds), len: u32::MAX }
     }
 
@@ -42,12 +42,12 @@ impl Answer {
 /// A closed condition. What can be denied carries whether it is `wanted`, so
 /// that no condition is wrapped in its denial.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) enum Truth {
+pub(crate) enum CompiledCondition {
     Always(bool),
-    All(Box<[Truth]>),
-    Any(Box<[Truth]>),
+    All(Box<[CompiledCondition]>),
+    Any(Box<[CompiledCondition]>),
     Measured { of: Quantity<i32>, test: Test, wanted: bool },
-    Plain { fact: Fact, wanted: bool },
+    Plain { predicate: Predicate, wanted: bool },
 }
 
 /// What a quantity is held against.
@@ -60,7 +60,7 @@ pub(crate) enum Test {
 
 /// What needs no quantity.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) enum Fact {
+pub(crate) enum Predicate {
     Chance { key: u64, below: u64, each: Each },
     Text,
     UpperHalf,
@@ -68,10 +68,10 @@ pub(crate) enum Fact {
     To(PortRole),
 }
 
-impl Truth {
+impl CompiledCondition {
     /// Makes a condition ready; every chance in it gets a key of its own from `key`.
     pub fn of(condition: &Condition<i32>, key: &mut dyn FnMut() -> u64) -> Self {
-        let plain = |fact| Self::Plain { fact, wanted: true };
+        let plain = |predicate| Self::Plain { predicate, wanted: true };
         let measured = |of: &Quantity<i32>, test| Self::Measured { of: of.clone(), test, wanted: true };
         match condition {
             Condition::Always => Self::Always(true),
@@ -90,12 +90,14 @@ impl Truth {
             Condition::Chance { in_1000, each } => match (key(), *in_1000) {
                 (_, 0) => Self::Always(false),
                 (_, 1000) => Self::Always(true),
-                (key, in_1000) => plain(Fact::Chance { key, below: in_1000 as u64 * (u64::MAX / 1000), each: *each }),
+                (key, in_1000) => {
+                    plain(Predicate::Chance { key, below: in_1000 as u64 * (u64::MAX / 1000), each: *each })
+                }
             },
-            Condition::Text => plain(Fact::Text),
-            Condition::UpperHalf => plain(Fact::UpperHalf),
-            Condition::Register { bank, index } => plain(Fact::Register(Cell::new(*bank, *index as u8))),
-            Condition::To(role) => plain(Fact::To(*role)),
+            Condition::Text => plain(Predicate::Text),
+            Condition::UpperHalf => plain(Predicate::UpperHalf),
+            Condition::Register { bank, index } => plain(Predicate::Register(Cell::new(*bank, *index as u8))),
+            Condition::To(role) => plain(Predicate::To(*role)),
         }
     }
 
@@ -134,7 +136,7 @@ impl Truth {
             Self::All(parts) => Self::Any(parts.into_iter().map(Self::negated).collect()),
             Self::Any(parts) => Self::All(parts.into_iter().map(Self::negated).collect()),
             Self::Measured { of, test, wanted } => Self::Measured { of, test, wanted: !wanted },
-            Self::Plain { fact, wanted } => Self::Plain { fact, wanted: !wanted },
+            Self::Plain { predicate, wanted } => Self::Plain { predicate, wanted: !wanted },
         }
     }
 
@@ -144,7 +146,7 @@ impl Truth {
             Self::Always(_) => true,
             Self::All(parts) | Self::Any(parts) => parts.iter().all(Self::is_same_on_all_lines),
             Self::Measured { of, .. } => of.changes_along_a_line(),
-            Self::Plain { fact, .. } => matches!(fact, Fact::Chance { each: Each::Place, .. }),
+            Self::Plain { predicate, .. } => matches!(predicate, Predicate::Chance { each: Each::Place, .. }),
         }
     }
 
@@ -154,33 +156,33 @@ impl Truth {
             Self::Always(_) => false,
             Self::All(parts) | Self::Any(parts) => parts.iter().any(Self::tells_scan_lines_apart),
             Self::Measured { of, .. } => matches!(of.base(), Quantity::ScanLine | Quantity::RowAddress),
-            Self::Plain { fact, .. } => {
-                matches!(fact, Fact::Chance { each: Each::Line | Each::Place | Each::Write, .. })
+            Self::Plain { predicate, .. } => {
+                matches!(predicate, Predicate::Chance { each: Each::Line | Each::Place | Each::Write, .. })
             }
         }
     }
 
     /// Asks it at a place.
     #[inline]
-    pub fn ask(&self, scene: &impl Scene) -> Answer {
+    pub fn ask(&self, context: &impl Context) -> ConditionResult {
         match self {
-            Self::Always(holds) => Answer::steady(*holds),
-            Self::Measured { of, test, wanted } => match scene.read(of) {
+            Self::Always(holds) => ConditionResult::constant(*holds),
+            Self::Measured { of, test, wanted } => match context.read(of) {
                 Some(reading) => test.ask(reading).wanted(*wanted),
-                None => Answer::OPEN,
+                None => ConditionResult::OPEN,
             },
-            Self::All(parts) => ask_until(parts, scene, false),
-            Self::Any(parts) => ask_until(parts, scene, true),
-            Self::Plain { fact, wanted } => fact.ask(scene).wanted(*wanted),
+            Self::All(parts) => ask_until(parts, context, false),
+            Self::Any(parts) => ask_until(parts, context, true),
+            Self::Plain { predicate, wanted } => predicate.ask(context).wanted(*wanted),
         }
     }
 }
 
 /// Asks parts until one settles the matter by answering `settles`.
-fn ask_until(parts: &[Truth], scene: &impl Scene, settles: bool) -> Answer {
-    let mut all = Answer::steady(!settles);
+fn ask_until(parts: &[CompiledCondition], context: &impl Context, settles: bool) -> ConditionResult {
+    let mut all = ConditionResult::constant(!settles);
     for part in parts {
-        let answer = part.ask(scene);
+        let answer = part.ask(context);
         if answer.holds == Some(settles) {
             return answer;
         }
@@ -192,36 +194,36 @@ fn ask_until(parts: &[Truth], scene: &impl Scene, settles: bool) -> Answer {
     all
 }
 
-impl Fact {
-    fn ask(&self, scene: &impl Scene) -> Answer {
-        Answer::steady(match self {
+impl Predicate {
+    fn ask(&self, context: &impl Context) -> ConditionResult {
+        ConditionResult::constant(match self {
             Self::Chance { key, below, each } => {
-                let Some((frame, within)) = scene.occasion(*each) else {
-                    return Answer::OPEN;
+                let Some((frame, within)) = context.occasion(*each) else {
+                    return ConditionResult::OPEN;
                 };
                 let len = if *each == Each::Place { 1 } else { u32::MAX };
-                return Answer { holds: Some(draw(*key, frame, within) < *below), len };
+                return ConditionResult { holds: Some(draw(*key, frame, within) < *below), len };
             }
-            Self::Text => scene.line().is_some_and(|line| line.pixel_bits == 0),
-            Self::UpperHalf => scene.write().is_some_and(|write| write.upper_half),
-            Self::Register(cell) => scene.write().is_some_and(|write| cell.is_some() && write.cell == *cell),
-            Self::To(role) => scene.write().is_some_and(|write| write.role == Some(*role)),
+            Self::Text => context.line().is_some_and(|line| line.pixel_bits == 0),
+            Self::UpperHalf => context.write().is_some_and(|write| write.upper_half),
+            Self::Register(cell) => context.write().is_some_and(|write| cell.is_some() && write.cell == *cell),
+            Self::To(role) => context.write().is_some_and(|write| write.role == Some(*role)),
         })
     }
 }
 
 impl Test {
     #[inline]
-    fn ask(self, reading: Reading) -> Answer {
+    fn ask(self, reading: Reading) -> ConditionResult {
         let (holds, len) = match self {
             Self::Within { from, to } => within(reading, from, to),
             Self::Every { count, phase } => every(reading, count, phase),
             Self::Bits { mask, value } => {
-                let len = if reading.slope == Slope::Steady { u32::MAX } else { 1 };
+                let len = if reading.slope == Slope::Level { u32::MAX } else { 1 };
                 (reading.value & mask == value, len)
             }
         };
-        Answer { holds: Some(holds), len: len.min(reading.len.get()) }
+        ConditionResult { holds: Some(holds), len: len.min(reading.len.get()) }
     }
 }
 
@@ -230,7 +232,7 @@ fn within(reading: Reading, from: i64, to: i64) -> (bool, u32) {
     let value = reading.value;
     let holds = (from..=to).contains(&value);
     let edge = match reading.slope {
-        Slope::Steady => i64::MAX,
+        Slope::Level => i64::MAX,
         Slope::Rising if holds => to.saturating_sub(value).saturating_add(1),
         Slope::Falling if holds => value.saturating_sub(from).saturating_add(1),
         Slope::Rising if value < from => from.saturating_sub(value),
@@ -245,7 +247,7 @@ fn every(reading: Reading, count: u32, phase: u32) -> (bool, u32) {
     let left = division(reading.value, count).1;
     let holds = left == phase;
     let next = match reading.slope {
-        Slope::Steady => u32::MAX,
+        Slope::Level => u32::MAX,
         _ if holds => 1,
         Slope::Rising if phase > left => phase - left,
         Slope::Rising => phase + (count - left),
