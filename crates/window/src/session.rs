@@ -1,163 +1,111 @@
 //! The session: everything the window shows and does, without a window.
 //!
 //! A session holds one bench with its healthy and its faulty board in lock
-//! step, the history of what was done to them, the active register, and what was
-//! noted. The panels read it and ask it for [`Command`]s; time comes in through
+//! step. What it knows stands in small groups, each with one job; panels read
+//! them, and ask the session for [`Command`]s; time comes in through
 //! [`Session::tick`]. Nothing here knows of a display, so all of it is tested
 //! without one.
 //!
+//! | group | holds |
+//! | --- | --- |
+//! | set-up | the bench, and how it was written |
+//! | [`Transport`] | the boards with their history, and how time goes on |
+//! | [`Inspection`] | how the boards are looked at, and what is seen of them |
+//! | [`RegisterSweep`] | the active register and its thumbnails |
+//! | [`FittedQuirks`] | the quirks, on or off |
+//! | [`Findings`] | sightings, suspects, workarounds |
+//! | [`Files`] | what is read again, written and recorded |
+//!
 //! ```text
-//! bench file ─► Bench ─► BoardPair ◄─ History (actions, snapshots)
-//!                           │                 ▲
-//!                           ▼                 │ Command, register edits, quirks
-//!            Canvas, Damage, InspectedPixel, MemoryMap, Thumbnails ─► panels
+//! bench file ─► Setup ─► BoardPair ◄─ History (actions, snapshots)
+//!                           │            ▲
+//!                 refresh   ▼            │ Command, register edits, quirks
+//!     Inspection, RegisterSweep, Canvas, MemoryMap ─► panels
 //! ```
 
-mod absolute_name;
 mod active_register;
 mod background;
+mod bench_files;
 mod board_pair;
 mod breakpoint;
 pub(crate) mod canvas;
 mod diagnosis;
+mod editing;
 mod file_watch;
 mod files;
+mod findings;
 mod fitted_quirks;
+mod fitting;
 mod hazards;
 mod history;
+mod inspection;
 mod live_driver;
 mod memory;
+mod noting;
 mod pace;
+mod paths;
 mod pixel_inspector;
 mod program;
 mod recorder;
+mod register_sweep;
 mod registers;
 mod routine;
-mod setting;
+mod setup;
+mod showing;
 mod sighting_notes;
+mod stepping;
 pub(crate) mod stop_condition;
 #[cfg(test)]
 mod tests;
 mod thumbnails;
 mod timeline;
 mod transport;
-mod view;
 mod workarounds;
 
-use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::path::PathBuf;
 
-use backporch_adapter::Registers;
-use backporch_analysis::{Damage, PredictionCache};
-use backporch_bench::{Bench, BenchFile, Overrides};
-use backporch_input::{InputError, Number, Source, parse};
-use backporch_raster::{Span, View};
+use backporch_bench::{Bench, Wishes};
+use backporch_input::FormError;
 
 pub use active_register::ActiveRegister;
 pub use canvas::{BoardView, Canvas, Side, Tile};
-pub use diagnosis::{Findings, ProbeRow, SuspectRow};
-pub use file_watch::FileWatch;
-pub use fitted_quirks::FittedQuirk;
+pub use diagnosis::{Diagnosis, ProbeRow, SuspectRow};
+pub use editing::WritePath;
+pub use files::Files;
+pub use findings::Findings;
+pub use fitted_quirks::{FittedQuirk, FittedQuirks};
 pub use hazards::HazardCount;
-pub use memory::{MapRows, MemoryCoverage, MemoryMap, OutlineEdge};
+pub use inspection::Inspection;
+pub use memory::{MapRows, MemoryCoverage, MemoryMap, OutlineEdge, ShownMemory};
 pub use pace::{Lateness, Pace, SLOWNESS};
 pub use pixel_inspector::{InspectedPixel, PixelRun, shown_at};
 pub use program::{Listing, ProgramState, ProgramView};
+pub use register_sweep::RegisterSweep;
 pub use registers::RegisterRow;
 pub use routine::RoutineView;
-pub use setting::WritePath;
+pub use showing::SignalView;
 pub use sighting_notes::{Sighting, SightingNotes};
 pub use stop_condition::StopCondition;
 pub use thumbnails::{THUMBNAIL_COUNT, Thumbnail, Thumbnails};
 pub use timeline::FrameTimeline;
-pub use view::SignalView;
+pub use transport::Transport;
 pub use workarounds::{Workaround, Workarounds};
 
 use crate::command::Command;
-use background::BackgroundTask;
-use board_pair::{Action, BoardPair};
-use history::History;
-use live_driver::LiveDriver;
-use recorder::Recorder;
-use stop_condition::Wait;
+use file_watch::FileWatch;
+use setup::{Opened, Setup};
 
 /// One bench, live.
 #[derive(Debug)]
 pub struct Session {
-    name: String,
-    overrides: Overrides,
-    file: BenchFile,
-    bench: Bench,
-    as_filed: Registers,
-    fitted_quirks: Vec<FittedQuirk>,
-    history: History,
-    damage: Damage,
-    timeline: FrameTimeline,
-    active: ActiveRegister,
-    thumbnails: Thumbnails,
-    board_view: BoardView,
-    view: View,
-    rows: MapRows,
-    running: bool,
-    wait: Option<Wait>,
-    goal: Option<u64>,
-    pace: Pace,
-    pending: Vec<Action>,
-    notes: SightingNotes,
-    search: BackgroundTask<Workarounds>,
-    findings: BackgroundTask<Findings>,
-    predictions: Arc<PredictionCache>,
-    workarounds_tried: usize,
-    inspected: Option<InspectedPixel>,
-    fetched: Vec<Span>,
-    coverage: MemoryCoverage,
-    newly_shown: MemoryCoverage,
-    recorder: Option<Recorder>,
-    watch: FileWatch,
-    looked_at_files_s: f64,
-    out: PathBuf,
-    problem: Option<InputError>,
+    setup: Setup,
+    transport: Transport,
+    inspection: Inspection,
+    sweep: RegisterSweep,
+    quirks: FittedQuirks,
+    findings: Findings,
+    files: Files,
     message: Option<String>,
-    revision: u64,
-    memory_revision: u64,
-}
-
-/// A bench read and checked, with what a session keeps of how it was written.
-struct Opened {
-    file: BenchFile,
-    bench: Bench,
-    /// Registers as the file alone sets them: what sightings are compared with.
-    as_filed: Registers,
-    driver: Option<LiveDriver>,
-    fitted_quirks: Vec<FittedQuirk>,
-    watch: FileWatch,
-}
-
-impl Opened {
-    fn read(name: &str, overrides: &Overrides) -> Result<Self, InputError> {
-        let bench = Bench::open(name, overrides)?;
-        let source = match backporch_bench::built_in(name) {
-            Some(source) => source,
-            None => Source::read(Path::new(name))?,
-        };
-        let file: BenchFile = parse(&source)?;
-        let fitted_quirks = fitted_quirks::fitted(&bench, &file, overrides, &folder_of(name));
-        let watch = FileWatch::new(files::files_of(name, &file, overrides));
-        let board_alone = Overrides { board: overrides.board.clone(), ..Overrides::default() };
-        let as_filed = Bench::open(name, &board_alone)
-            .map_or_else(|_| bench.registers().clone(), |filed| filed.registers().clone());
-        let driver = LiveDriver::of(&bench)?;
-        Ok(Self { file, bench, as_filed, driver, fitted_quirks, watch })
-    }
-}
-
-/// The folder that paths in a bench are taken from; the working folder for one that is built in.
-pub(crate) fn folder_of(name: &str) -> PathBuf {
-    match backporch_bench::built_in(name) {
-        Some(_) => PathBuf::new(),
-        None => Path::new(name).parent().map(Path::to_path_buf).unwrap_or_default(),
-    }
 }
 
 impl Session {
@@ -165,50 +113,20 @@ impl Session {
     ///
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
-    pub fn open(name: &str, overrides: &Overrides) -> Result<Self, InputError> {
-        let Opened { file, bench, as_filed, driver, fitted_quirks, watch } = Opened::read(name, overrides)?;
-        let field = bench.adapter().start_address();
-        let info = bench.adapter().field_info(field);
-        let value = bench.adapter().get(bench.registers(), field);
-        let active = ActiveRegister::new(field, &info.name, info.max(), value);
-        let history = History::new(BoardPair::new(&bench, driver));
+    pub fn open(name: &str, wishes: &Wishes) -> Result<Self, FormError> {
+        let Opened { setup, quirks, watch, boards } = Opened::read(name, wishes)?;
+        let adapter = setup.bench.adapter();
+        let start = adapter.start_address();
+        let active = ActiveRegister::of(adapter, setup.bench.registers(), start);
         let mut session = Self {
-            name: name.to_string(),
-            overrides: overrides.clone(),
-            file,
-            bench,
-            as_filed,
-            fitted_quirks,
-            history,
-            damage: Damage::default(),
-            timeline: FrameTimeline::default(),
-            active,
-            thumbnails: Thumbnails::default(),
-            board_view: BoardView::default(),
-            view: View::Picture,
-            rows: MapRows::default(),
-            running: false,
-            wait: None,
-            goal: None,
-            pace: Pace::new(60.0),
-            pending: Vec::new(),
-            notes: SightingNotes::default(),
-            search: BackgroundTask::default(),
-            findings: BackgroundTask::default(),
-            predictions: Arc::default(),
-            workarounds_tried: 0,
-            inspected: None,
-            fetched: Vec::new(),
-            coverage: MemoryCoverage::default(),
-            newly_shown: MemoryCoverage::default(),
-            recorder: None,
-            watch,
-            looked_at_files_s: 0.0,
-            out: PathBuf::from("."),
-            problem: None,
+            transport: Transport::new(boards),
+            inspection: Inspection::default(),
+            sweep: RegisterSweep::new(active),
+            quirks,
+            findings: Findings::default(),
+            files: Files::new(watch),
             message: None,
-            revision: 0,
-            memory_revision: 0,
+            setup,
         };
         session.report_bench_notes();
         session.start();
@@ -217,74 +135,58 @@ impl Session {
 
     /// Shows the first frame of boards just made.
     fn start(&mut self) {
-        self.history.finish_frame(&self.bench);
+        self.transport.history.finish_frame(&self.setup.bench);
         self.tell_end(Some(ProgramState::Runs));
-        self.fetched.clear();
-        self.timeline = FrameTimeline::default();
-        self.coverage = MemoryCoverage::default();
-        self.newly_shown = MemoryCoverage::default();
-        self.inspected = None;
-        self.memory_revision += 1;
-        self.thumbnails.clear();
-        self.search = BackgroundTask::Idle;
-        self.refresh();
+        self.inspection.restart();
+        self.sweep.thumbnails.clear();
+        self.findings.forget_workarounds();
         // The first value is settled from the start.
-        let frame = self.frame_shown();
-        self.active.shown_since(frame);
+        self.sweep.active.shown_since(self.transport.frame_shown());
         self.refresh();
     }
 
     /// Reads the bench again, or another one. Where it cannot be read, the
-    /// session stays as it was and [`problem`](Self::problem) says why.
-    pub fn reopen(&mut self, name: &str, overrides: &Overrides) -> bool {
-        match Opened::read(name, overrides) {
+    /// session stays as it was and [`Files::problem`] says why.
+    pub fn reopen(&mut self, name: &str, wishes: &Wishes) -> bool {
+        match Opened::read(name, wishes) {
             Ok(opened) => {
-                self.name = name.to_string();
-                self.overrides = overrides.clone();
                 self.take_over(opened);
                 true
             }
             Err(error) => {
-                // What is written next may mend it: keep an eye on the file that was asked for.
-                let files: Vec<PathBuf> = self.watch.files().cloned().chain([PathBuf::from(name)]).collect();
-                self.watch = FileWatch::new(files);
-                self.problem = Some(error);
+                // What is written next may mend it: the file that was asked for is watched, too.
+                let files: Vec<PathBuf> = self.files.watch.files().cloned().chain([PathBuf::from(name)]).collect();
+                self.files.watch = FileWatch::new(files);
+                self.files.problem = Some(error);
                 false
             }
         }
     }
 
     fn take_over(&mut self, opened: Opened) {
-        let Opened { file, bench, as_filed, driver, fitted_quirks, watch } = opened;
-        let name = self.active.name().to_string();
-        self.file = file;
-        self.bench = bench;
-        self.as_filed = as_filed;
-        self.predictions = Arc::default();
-        self.findings = BackgroundTask::Idle;
-        self.fitted_quirks = fitted_quirks;
-        self.watch = watch;
-        self.problem = None;
-        self.pending.clear();
-        self.wait = None;
-        self.goal = None;
-        self.history = History::new(BoardPair::new(&self.bench, driver));
-        let start = self.bench.adapter().start_address();
-        let field = self.bench.adapter().field(&name).unwrap_or(start);
-        self.select_field(field);
+        let name = self.sweep.active.name().to_string();
+        self.setup = opened.setup;
+        self.quirks = opened.quirks;
+        self.files.watch = opened.watch;
+        self.files.problem = None;
+        self.findings.forget_results();
+        self.transport.replace_boards(opened.boards);
+        let adapter = self.setup.bench.adapter();
+        let field = adapter.field(&name).unwrap_or(adapter.start_address());
+        self.sweep.active = ActiveRegister::of(adapter, self.setup.bench.registers(), field);
         self.report_bench_notes();
         self.start();
     }
 
     fn report_bench_notes(&mut self) {
-        let notes = self.bench.notes().join("; ");
+        let notes = self.setup.bench.notes().join("; ");
         self.message = Some(notes).filter(|notes| !notes.is_empty());
     }
 
     /// Does what a key or a button asks for.
     pub fn perform(&mut self, command: Command) {
         match command {
-            Command::RunOrPause => self.run(!self.is_running()),
+            Command::RunOrPause => self.run(!self.transport.is_running()),
             Command::FrameOn => self.step_frames(1),
             Command::FrameBack => self.step_frames(-1),
             Command::LineOn => self.step_lines(1),
@@ -293,15 +195,15 @@ impl Session {
             Command::CharBack => self.step_chars(-1),
             Command::InstructionOn => self.step_instructions(true),
             Command::InstructionBack => self.step_instructions(false),
-            Command::FirstFrame => self.jump(0),
-            Command::Slower => self.pace.shift(true),
-            Command::Faster => self.pace.shift(false),
+            Command::FirstFrame => self.step_to_first(),
+            Command::Slower => self.transport.pace.shift(true),
+            Command::Faster => self.transport.pace.shift(false),
             Command::StepRegister(steps) => self.step_active_register(steps),
             Command::ResetRegister => self.reset_active_register(),
             Command::NextRegister => self.other_register(true),
             Command::PreviousRegister => self.other_register(false),
-            Command::BoardView(view) => self.set_board_view(view),
-            Command::RasterOrPicture => self.raster_or_picture(),
+            Command::BoardView(view) => self.inspection.set_board_view(view),
+            Command::RasterOrPicture => self.inspection.toggle_raster(),
             Command::AllQuirks => self.switch_all_quirks(),
             Command::Quirk(at) => self.switch_quirk(at),
             Command::Note(verdict) => self.note(verdict),
@@ -314,7 +216,7 @@ impl Session {
             Command::SaveSightings => self.save_sightings(),
             Command::SavePicture => self.save_picture(),
             Command::Record => self.record(),
-            Command::ToggleMapRows => self.other_rows(),
+            Command::ToggleMapRows => self.inspection.toggle_map_rows(),
             Command::Workarounds => self.search_workarounds(),
             Command::NextWorkaround => self.try_next_workaround(),
             Command::Diagnose => self.diagnose(),
@@ -325,87 +227,64 @@ impl Session {
     /// Name or path the bench was opened by.
     #[must_use]
     pub fn name(&self) -> &str {
-        &self.name
+        &self.setup.name
     }
 
     /// The bench, with the quirks that are switched on.
     #[must_use]
     pub fn bench(&self) -> &Bench {
-        &self.bench
+        &self.setup.bench
     }
 
-    /// What the last file read again was refused for, until it is mended.
+    /// Where in time the boards stand, and how time goes on.
     #[must_use]
-    pub fn problem(&self) -> Option<&InputError> {
-        self.problem.as_ref()
+    pub fn transport(&self) -> &Transport {
+        &self.transport
     }
 
-    /// What the session last had to say.
+    /// How the boards are looked at, and what is seen of them.
+    #[must_use]
+    pub fn inspection(&self) -> &Inspection {
+        &self.inspection
+    }
+
+    /// The active register and its thumbnails.
+    #[must_use]
+    pub fn sweep(&self) -> &RegisterSweep {
+        &self.sweep
+    }
+
+    /// The fitted quirks, on or off.
+    #[must_use]
+    pub fn quirks(&self) -> &FittedQuirks {
+        &self.quirks
+    }
+
+    /// Sightings, suspects and workarounds.
+    #[must_use]
+    pub fn findings(&self) -> &Findings {
+        &self.findings
+    }
+
+    /// The files that are read, written and recorded.
+    #[must_use]
+    pub fn files(&self) -> &Files {
+        &self.files
+    }
+
+    /// What the session reported last.
     #[must_use]
     pub fn message(&self) -> Option<&str> {
         self.message.as_deref()
     }
 
-    /// Lets the session say something.
+    /// Lets the session report something.
     pub fn report(&mut self, words: impl Into<String>) {
         self.message = Some(words.into());
     }
 
-    /// The active register, and what was seen at its values.
-    #[must_use]
-    pub fn active_register(&self) -> &ActiveRegister {
-        &self.active
-    }
-
-    /// Thumbnails of the register in active.
-    #[must_use]
-    pub fn thumbnails(&self) -> &Thumbnails {
-        &self.thumbnails
-    }
-
-    /// The verdicts of the frames shown lately.
-    #[must_use]
-    pub fn timeline(&self) -> &FrameTimeline {
-        &self.timeline
-    }
-
-    /// Sightings noted.
-    #[must_use]
-    pub fn notes(&self) -> &SightingNotes {
-        &self.notes
-    }
-
-    /// The quirks at hand, on or off.
-    #[must_use]
-    pub fn fitted_quirks(&self) -> &[FittedQuirk] {
-        &self.fitted_quirks
-    }
-
-    /// When frames are due.
-    #[must_use]
-    pub fn pace(&self) -> &Pace {
-        &self.pace
-    }
-
-    /// Changes with everything the canvas shows.
-    #[must_use]
-    pub fn revision(&self) -> u64 {
-        self.revision
-    }
-
-    /// Changes with memory, its colours and the rows of its map.
-    #[must_use]
-    pub fn memory_revision(&self) -> u64 {
-        self.memory_revision
-    }
-
     /// Where files are written.
     pub fn write_to(&mut self, folder: impl Into<PathBuf>) {
-        self.out = folder.into();
-    }
-
-    /// Registers that differ from `before`, as sightings and benches name them.
-    fn differing_from(&self, before: &Registers) -> BTreeMap<String, Number> {
-        backporch_bench::differing(self.bench.adapter(), &self.history.boards().intended, before)
+        self.files.folder = folder.into();
     }
 }

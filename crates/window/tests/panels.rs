@@ -6,7 +6,7 @@ mod bench_window;
 use backporch_analysis::Verdict;
 use backporch_signal::SYNC_CAUTION;
 use backporch_window::Command;
-use backporch_window::panels::{KEY_BINDINGS, Settings};
+use backporch_window::panels::{KEY_BINDINGS, Settings, Workspace};
 use backporch_window::session::{BoardView, Side};
 use bench_window::{BenchWindow, laid};
 use egui::{Key, Modifiers};
@@ -18,21 +18,21 @@ fn keys_step_the_sweep_and_move_through_time() {
     let mut harness = laid(BenchWindow::of("harbour-256-rows", &Settings::default()), 1280.0, 800.0);
     harness.key_press(Key::ArrowUp);
     harness.step();
-    assert_eq!(harness.state().session.active_register().value(), 1);
-    assert_eq!(harness.state().session.damage().verdict(), Verdict::EdgeDamaged);
+    assert_eq!(harness.state().session.sweep().active().value(), 1);
+    assert_eq!(harness.state().session.inspection().damage().verdict(), Verdict::EdgeDamaged);
     harness.key_press_modifiers(Modifiers::SHIFT, Key::ArrowUp);
     harness.step();
-    assert_eq!(harness.state().session.active_register().value(), 9);
-    let frame = harness.state().session.frame_shown();
+    assert_eq!(harness.state().session.sweep().active().value(), 9);
+    let frame = harness.state().session.transport().frame_shown();
     harness.key_press(Key::ArrowLeft);
     harness.step();
-    assert_eq!(harness.state().session.frame_shown(), frame - 1);
+    assert_eq!(harness.state().session.transport().frame_shown(), frame - 1);
     harness.key_press_modifiers(Modifiers::SHIFT, Key::ArrowRight);
     harness.step();
-    assert!(harness.state().session.is_mid_frame());
+    assert!(harness.state().session.transport().is_mid_frame());
     harness.key_press(Key::Space);
     harness.step();
-    assert!(harness.state().session.is_running());
+    assert!(harness.state().session.transport().is_running());
 }
 
 #[test]
@@ -56,30 +56,30 @@ fn the_keyboard_is_given_to_the_program_and_taken_back() {
     let mut harness = laid(BenchWindow::of("program-keys", &Settings::default()), 1280.0, 800.0);
     let start = |harness: &Harness<BenchWindow>| {
         let bench = harness.state().session.bench();
-        bench.adapter().get(harness.state().session.faulty_registers(), bench.adapter().start_address())
+        bench.adapter().get(harness.state().session.transport().faulty_registers(), bench.adapter().start_address())
     };
     // Ours: an arrow goes on by a frame.
     harness.key_press(Key::ArrowRight);
     harness.step();
-    assert_eq!(harness.state().session.frame_shown(), 1);
+    assert_eq!(harness.state().session.transport().frame_shown(), 1);
     harness.key_press(Key::F11);
     harness.step();
     harness.get_by_label("take the keyboard back");
     // The program's: it pans, and no frame is stepped by the key itself.
     for (key, wanted) in [(Key::ArrowRight, 1), (Key::ArrowRight, 2), (Key::ArrowLeft, 1)] {
-        let before = harness.state().session.frame_shown();
+        let before = harness.state().session.transport().frame_shown();
         harness.key_press(key);
         harness.run_steps(2);
-        assert_eq!(harness.state().session.frame_shown(), before);
+        assert_eq!(harness.state().session.transport().frame_shown(), before);
         harness.state_mut().session.step_frames(4);
         assert_eq!(start(&harness), wanted);
     }
     harness.key_press(Key::F11);
     harness.step();
-    let before = harness.state().session.frame_shown();
+    let before = harness.state().session.transport().frame_shown();
     harness.key_press(Key::ArrowRight);
     harness.step();
-    assert_eq!(harness.state().session.frame_shown(), before + 1);
+    assert_eq!(harness.state().session.transport().frame_shown(), before + 1);
     // Its last key: the listing tells that it is over.
     harness.key_press(Key::F11);
     harness.step();
@@ -100,7 +100,7 @@ fn a_line_of_the_listing_is_run_to() {
     harness.get_by_label(&format!("{} {}: run until this comes next", line.at, line.text)).click();
     harness.run_steps(2);
     let mut now = 0.0;
-    while harness.state().session.is_running() && now < 20.0 {
+    while harness.state().session.transport().is_running() && now < 20.0 {
         harness.state_mut().session.tick(now);
         now += 0.01;
     }
@@ -131,22 +131,22 @@ fn buttons_do_what_keys_do() {
     let mut harness = laid(BenchWindow::of("harbour-256-rows", &Settings::default()), 1280.0, 800.0);
     harness.get_by_label("one step up").click();
     harness.run_steps(2);
-    assert_eq!(harness.state().session.active_register().value(), 1);
+    assert_eq!(harness.state().session.sweep().active().value(), 1);
     harness.get_by_label("note a sighting: edge-damaged").click();
     harness.run_steps(2);
-    assert_eq!(harness.state().session.notes().noted().len(), 1);
+    assert_eq!(harness.state().session.findings().notes().noted().len(), 1);
     harness.get_by_label("3 beside").click();
     harness.run_steps(2);
-    assert_eq!(harness.state().session.board_view(), BoardView::Beside);
+    assert_eq!(harness.state().session.inspection().board_view(), BoardView::Beside);
     harness.get_by_label("row-reload").click();
     harness.run_steps(2);
-    assert!(!harness.state().session.fitted_quirks()[0].on);
+    assert!(!harness.state().session.quirks().list()[0].on);
     harness.get_by_label("run").click();
     harness.run_steps(2);
-    assert!(harness.state().session.is_running());
+    assert!(harness.state().session.transport().is_running());
     harness.get_by_label("pause").click();
     harness.run_steps(2);
-    assert!(!harness.state().session.is_running());
+    assert!(!harness.state().session.transport().is_running());
 }
 
 #[test]
@@ -156,7 +156,7 @@ fn a_thumbnail_is_clicked_on() {
     let mut harness = laid(bench_window, 1280.0, 800.0);
     harness.get_by_label("start_address 3: edge-damaged").click();
     harness.run_steps(2);
-    assert_eq!(harness.state().session.active_register().value(), 3);
+    assert_eq!(harness.state().session.sweep().active().value(), 3);
 }
 
 #[test]
@@ -172,11 +172,11 @@ fn a_register_is_edited_and_a_wrong_value_refused() {
         harness.run_steps(3);
     };
     write(&mut harness, 39, "1Fh");
-    assert_eq!(harness.state().session.frame(Side::Faulty).picture_size().0, 256);
-    assert!(harness.state().session.active_register().name() == "start_address");
+    assert_eq!(harness.state().session.transport().frame(Side::Faulty).picture_size().0, 256);
+    assert!(harness.state().session.sweep().active().name() == "start_address");
     write(&mut harness, 31, "300");
     harness.get_by_label_contains("found 300, allowed 0..=255");
-    assert_eq!(harness.state().session.frame(Side::Faulty).picture_size().0, 256);
+    assert_eq!(harness.state().session.transport().frame(Side::Faulty).picture_size().0, 256);
 }
 
 #[test]
@@ -189,8 +189,8 @@ fn letters_typed_into_a_field_are_no_keys() {
     }
     harness.event(egui::Event::Text("harbour-cg".to_string()));
     harness.run_steps(2);
-    assert!(!harness.state().session.is_running());
-    assert!(harness.state().session.notes().noted().is_empty());
+    assert!(!harness.state().session.transport().is_running());
+    assert!(harness.state().session.findings().notes().noted().is_empty());
     harness.key_press(Key::Enter);
     harness.run_steps(3);
     assert_eq!(harness.state().session.name(), "harbour-cg");
@@ -205,7 +205,7 @@ fn a_frame_is_jumped_to_by_number() {
     harness.run_steps(2);
     harness.key_press(Key::Enter);
     harness.run_steps(3);
-    assert_eq!(harness.state().session.frame_shown(), 7);
+    assert_eq!(harness.state().session.transport().frame_shown(), 7);
 }
 
 #[test]
@@ -214,16 +214,16 @@ fn pointing_at_the_screen_tells_where_a_pixel_comes_from() {
     let screen = harness.get_by_label_contains("screen, 320 by 200").rect();
     harness.hover_at(screen.center());
     harness.run_steps(2);
-    let found = harness.state().session.inspected().unwrap().provenance.clone();
+    let found = harness.state().session.inspection().pixel().unwrap().provenance.clone();
     assert!((150..170).contains(&found.x) && (90..110).contains(&found.picture_line), "{found:?}");
     assert_eq!(found.address, found.picture_line * 320 + found.x);
     harness.get_by_label_contains(&format!("{:05X}h", found.address));
     harness.remove_cursor();
     harness.run_steps(2);
-    assert!(harness.state().session.inspected().is_some(), "it stays, to be read");
+    assert!(harness.state().session.inspection().pixel().is_some(), "it stays, to be read");
     harness.key_press(Key::Escape);
     harness.run_steps(2);
-    assert!(harness.state().session.inspected().is_none());
+    assert!(harness.state().session.inspection().pixel().is_none());
 }
 
 #[test]
@@ -344,13 +344,13 @@ fn sightings_are_diagnosed_and_a_suspect_fitted_by_buttons() {
     let mut bench_window = BenchWindow::of("harbour-256-rows", &Settings { left: 300.0, ..Settings::default() });
     for start in 0..9 {
         bench_window.session.set_active_register(start);
-        bench_window.session.perform(Command::Note(bench_window.session.damage().verdict()));
+        bench_window.session.perform(Command::Note(bench_window.session.inspection().damage().verdict()));
     }
     let mut harness = laid(bench_window, 1600.0, 1800.0);
     harness.get_by_label("diagnose: which fault explains the sightings").click();
     harness.run_steps(2);
     let began = std::time::Instant::now();
-    while harness.state().session.diagnosing().is_some() {
+    while harness.state().session.findings().diagnosing().is_some() {
         assert!(began.elapsed().as_secs() < 300, "nine sightings are judged in seconds");
         std::thread::sleep(std::time::Duration::from_millis(10));
         harness.state_mut().session.tick(0.0);
@@ -360,7 +360,7 @@ fn sightings_are_diagnosed_and_a_suspect_fitted_by_buttons() {
     harness.run_steps(2);
     harness.get_by_label("put row-reload on the board").click();
     harness.run_steps(2);
-    assert!(harness.state().session.fitted_quirks().iter().any(|fitted| fitted.on && fitted.name() == "row-reload"));
+    assert!(harness.state().session.quirks().list().iter().any(|fitted| fitted.on && fitted.name() == "row-reload"));
     assert!(harness.query_all_by_label_contains("set the board up for probe").count() <= 3);
 }
 
@@ -371,4 +371,103 @@ fn the_page_lists_every_key() {
         let row = format!("| `{}` | {} |", binding.label(), binding.words);
         assert!(page.contains(&row), "docs/window.md lacks {row}");
     }
+}
+
+#[test]
+fn what_is_open_owns_the_keyboard() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut bench_window = BenchWindow::of("harbour-256-rows", &Settings::default());
+    bench_window.session.write_to(folder.path());
+    let mut harness = laid(bench_window, 1280.0, 800.0);
+    let untouched = |harness: &Harness<BenchWindow>| {
+        let session = &harness.state().session;
+        assert!(!session.transport().is_running() && session.findings().searching().is_none());
+        assert_eq!((session.transport().frame_shown(), session.sweep().active().value()), (0, 0));
+        assert!(session.findings().notes().noted().is_empty());
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0, "no file is written");
+    };
+    let press_all = |harness: &mut Harness<BenchWindow>| {
+        for key in [Key::S, Key::W, Key::C, Key::Space, Key::ArrowUp, Key::ArrowRight, Key::Q] {
+            harness.key_press(key);
+            harness.run_steps(2);
+        }
+    };
+    // The list of keys.
+    harness.key_press(Key::H);
+    harness.run_steps(3);
+    press_all(&mut harness);
+    untouched(&harness);
+    harness.key_press(Key::Escape);
+    harness.run_steps(3);
+    // The dialog of benches, its field without the focus.
+    harness.key_press(Key::O);
+    harness.run_steps(3);
+    harness.key_press(Key::Tab);
+    harness.run_steps(2);
+    for key in [Key::S, Key::W, Key::C, Key::Q] {
+        harness.key_press(key);
+        harness.run_steps(2);
+    }
+    untouched(&harness);
+    harness.key_press(Key::Escape);
+    harness.run_steps(3);
+    // An open list.
+    harness.get_by_label("fit a quirk").click();
+    harness.run_steps(3);
+    for key in [Key::S, Key::W, Key::C, Key::Q] {
+        harness.key_press(key);
+        harness.run_steps(2);
+    }
+    untouched(&harness);
+    harness.key_press(Key::Escape);
+    harness.run_steps(3);
+    // With nothing open the keys are the window's again.
+    harness.key_press(Key::C);
+    harness.run_steps(2);
+    assert_eq!(harness.state().session.findings().notes().noted().len(), 1);
+}
+
+#[test]
+fn ctrl_enter_writes_past_the_ports() {
+    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    harness.get_by_label("displayed is 39: edit").click();
+    harness.run_steps(3);
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
+    harness.event(egui::Event::Text("31".to_string()));
+    harness.run_steps(2);
+    harness.key_press_modifiers(Modifiers::CTRL, Key::Enter);
+    harness.run_steps(3);
+    assert_eq!(harness.state().session.transport().frame(Side::Faulty).picture_size().0, 256);
+}
+
+#[test]
+fn a_value_out_of_range_is_refused_and_said() {
+    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    harness.key_press(Key::V);
+    harness.run_steps(3);
+    harness.event(egui::Event::Text("70000".to_string()));
+    harness.run_steps(2);
+    harness.key_press(Key::Enter);
+    harness.run_steps(3);
+    assert_eq!(harness.state().session.sweep().active().value(), 0);
+    harness.get_by_label_contains("found 70000, allowed 0..=65535");
+}
+
+#[test]
+fn a_paused_picture_blinks() {
+    let mut bench_window = BenchWindow::of("harbour-256-rows", &Settings::default());
+    let next = |bench_window: &BenchWindow, now| Workspace::next_blink_s(&bench_window.session, now);
+    assert_eq!(next(&bench_window, 0.2), None, "nothing blinks");
+    bench_window.session.set_active_register(16);
+    bench_window.session.perform(Command::BoardView(BoardView::Blink));
+    assert!(!bench_window.session.transport().is_running());
+    let mut now = 0.2;
+    let mut shown = Vec::new();
+    for _ in 0..4 {
+        assert!(bench_window.workspace.refresh_canvas(&bench_window.session, now), "drawn anew at {now}");
+        shown.push(bench_window.workspace.canvas().rgba.clone());
+        now = next(&bench_window, now).unwrap();
+    }
+    assert_ne!(shown[0], shown[1]);
+    assert_eq!((&shown[0], &shown[1]), (&shown[2], &shown[3]), "both boards in turn");
 }

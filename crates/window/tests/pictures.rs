@@ -30,7 +30,7 @@ fn at_work(settings: &Settings) -> BenchWindow {
     for _ in 0..12 {
         bench_window.session.perform(Command::StepRegister(1));
     }
-    while !bench_window.session.thumbnails().is_whole() {
+    while !bench_window.session.sweep().thumbnails().is_whole() {
         bench_window.session.draw_thumbnails(64);
     }
     bench_window.session.inspect_pixel(Side::Faulty, 310, 7);
@@ -80,7 +80,7 @@ fn at_twice_the_size() {
 fn both_boards_and_the_keys() {
     if can_draw() {
         let mut bench_window = at_work(&Settings::default());
-        bench_window.session.set_board_view(BoardView::Beside);
+        bench_window.session.perform(Command::BoardView(BoardView::Beside));
         let mut harness = laid(bench_window, 1280.0, 800.0);
         hold(&mut harness, "beside-dark-1280");
         harness.key_press(egui::Key::H);

@@ -112,7 +112,7 @@ impl WindowApp {
         }
         let mut latencies = self.latencies;
         latencies.sort_by(f64::total_cmp);
-        let pace = self.session.pace();
+        let pace = self.session.transport().pace();
         let input_ms = latencies.get(latencies.len() / 2).map(|median| median * 1000.0);
         Ok(Some(Pacing { frames: pace.total(), rate_hz: pace.rate_hz(), input_ms }))
     }
@@ -168,7 +168,7 @@ impl WindowApp {
         }
         let settled =
             !open.input_pending && (open.laid_out.elapsed() < PANELS_EVERY || open.painter.is_painting_panels());
-        if self.session.is_running()
+        if self.session.transport().is_running()
             && settled
             && open.painter.has_panels()
             && let Some((place, marks)) = self.workspace.screen_again(&self.session)
@@ -209,7 +209,7 @@ impl WindowApp {
             pixels_per_point: output.pixels_per_point,
         });
         let again = self.workspace.screen_again(&self.session);
-        match again.filter(|_| self.session.is_running()) {
+        match again.filter(|_| self.session.transport().is_running()) {
             Some((place, marks)) => {
                 // Without a new frame there is nothing to show before the next one brings the panels along.
                 let shows_now = changed || !open.painter.has_panels();
@@ -270,18 +270,18 @@ impl WindowApp {
         };
         let at = |seconds: f64| self.began + Duration::from_secs_f64(seconds.max(0.0));
         let session = &self.session;
-        let running = session.is_running();
+        let running = session.transport().is_running();
         // Panels that are being painted come along with the frames of the board.
         let painting = open.painter.is_painting_panels() && !open.input_pending;
         let panels_due = if running { Some(open.laid_out + PANELS_EVERY).filter(|_| !painting) } else { open.again };
         let drawn_s = open.drawn.duration_since(self.began).as_secs_f64();
         let schedule = Schedule {
             drawn: open.drawn,
-            frame_due: running.then(|| session.pace().next_s().map_or(open.drawn, at)),
+            frame_due: running.then(|| session.transport().pace().next_s().map_or(open.drawn, at)),
             panels_due,
             blink_due: Workspace::next_blink_s(session, drawn_s).map(at),
-            has_turns: session.goal().is_some() || (!running && !session.thumbnails().is_whole()),
-            is_searching: session.searching().is_some() || session.diagnosing().is_some(),
+            has_turns: session.transport().goal().is_some() || (!running && !session.sweep().thumbnails().is_whole()),
+            is_searching: session.findings().searching().is_some() || session.findings().diagnosing().is_some(),
             is_outdated: open.is_outdated,
             closes: self.options.leave_after.map(|leave| self.began + leave),
         };
@@ -336,7 +336,7 @@ impl ApplicationHandler<AccessEvent> for WindowApp {
         };
         let response = open.state.on_window_event(&open.window, &event);
         // A key let go changes nothing that could not wait for the panels' next turn.
-        let waits = self.session.is_running() && is_release(&event);
+        let waits = self.session.transport().is_running() && is_release(&event);
         let repaint = response.repaint && !waits;
         open.input_pending |= repaint && !matches!(event, WindowEvent::RedrawRequested);
         match event {

@@ -51,11 +51,11 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             view_button(workspace, ui, "H", "help: what the keys do", ViewCommand::Help);
             ui.separator();
-            let damage = session.damage();
+            let damage = session.inspection().damage();
             let verdict = damage.verdict();
             ui.label(RichText::new(verdict.word()).strong().size(15.0).color(colours.of(verdict)));
             mark(ui, &colours, verdict, 18.0);
-            if let Some(recorded) = session.recorded() {
+            if let Some(recorded) = session.files().recorded() {
                 ui.label(RichText::new(format!("recording, {recorded} frames")).color(colours.broken));
             }
             let room = ui.available_width();
@@ -70,34 +70,36 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
 
 fn time(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     let colours = workspace.colours();
-    let running = session.is_running();
+    let running = session.transport().is_running();
     icon_button(workspace, ui, Icon::First, "the first frame", Command::FirstFrame);
     icon_button(workspace, ui, Icon::Back, "one frame back", Command::FrameBack);
     let (sign, label) = if running { (Icon::Pause, "pause") } else { (Icon::Run, "run") };
     icon_button(workspace, ui, sign, label, Command::RunOrPause);
     icon_button(workspace, ui, Icon::On, "one frame on", Command::FrameOn);
-    let shown = session.frame_shown();
+    let shown = session.transport().frame_number();
     ui.label(secondary(&colours, "frame"));
     ui.label(monospace(format!("{shown:>5}")).strong().size(15.0));
-    let beam = session.beam();
-    match session.is_mid_frame() && !running {
-        true => ui.label(monospace(format!("line {:>3} char {:>3}", beam.scan_line, beam.char)).color(colours.accent)),
-        false => ui.label(secondary(&colours, state(session))),
-    };
+    let beam = session.transport().beam();
+    if session.transport().is_mid_frame() && !running {
+        let words = format!("line {:>3} char {:>3}", beam.scan_line, beam.char);
+        ui.label(monospace(words).color(colours.accent));
+    } else {
+        ui.label(secondary(&colours, state(session)));
+    }
     if let Some(frame) = workspace.fields.jump(ui, &colours) {
-        session.jump(frame);
+        workspace.fields.refused = session.jump(frame).err().map(|error| error.to_string());
     }
 }
 
 /// In a few words, how time goes.
 fn state(session: &Session) -> String {
-    if let Some(goal) = session.goal() {
+    if let Some(goal) = session.transport().goal() {
         return format!("on the way to {goal}");
     }
-    if !session.is_running() {
-        return if session.replays() { "paused in the past" } else { "paused" }.to_string();
+    if !session.transport().is_running() {
+        return if session.transport().replays() { "paused in the past" } else { "paused" }.to_string();
     }
-    let pace = session.pace();
+    let pace = session.transport().pace();
     let late = pace.lateness();
     let rate = pace.rate_hz();
     match (pace.slowness(), late.share()) {
@@ -113,7 +115,7 @@ const NARROW: f32 = 620.0;
 fn looks(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
     let narrow = ui.available_width() < NARROW;
     for view in BoardView::ALL {
-        let chosen = session.board_view() == view;
+        let chosen = session.inspection().board_view() == view;
         let key = key_label(KeyAction::Session(Command::BoardView(view)));
         let words = if narrow { key.clone() } else { format!("{key} {}", view.words()) };
         let response = ui.selectable_label(chosen, words).on_hover_text(view.words());
@@ -128,7 +130,7 @@ fn looks(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
 /// The line at the bottom.
 pub(crate) fn show_said(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     let colours = workspace.colours();
-    if let Some(problem) = session.problem() {
+    if let Some(problem) = session.files().problem() {
         let words = problem.to_string();
         let help = problem.help().map(|help| format!("   {help}")).unwrap_or_default();
         ui.horizontal_wrapped(|ui| {
@@ -167,7 +169,7 @@ fn message(workspace: &Workspace, ui: &mut Ui, session: &Session) {
 /// The condition to run until, chosen and started.
 fn until(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
     let colours = workspace.colours();
-    let waits = session.waits_for().is_some();
+    let waits = session.transport().stop_condition().is_some();
     let words = if waits { "waiting" } else { "run until" };
     button(workspace, ui, words, "run until the chosen condition", Command::RunUntil(workspace.until));
     // From right to left: the value stands after the condition.

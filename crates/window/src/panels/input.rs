@@ -8,11 +8,26 @@ use super::workspace::Workspace;
 use crate::command::{Command, ViewCommand};
 use crate::session::Session;
 
+/// What the keys belong to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum KeyboardOwner {
+    /// A list that hangs open, such as that of the monitors.
+    Popup,
+    /// The list of keys.
+    Help,
+    /// A field, or the dialog it stands in: letters are typed into it.
+    Field,
+    /// A button, slider or list that has the focus: arrows and Space work it.
+    Widget,
+    /// Nothing in particular: every key does what the list of keys says.
+    Window,
+}
+
 impl Workspace {
     /// Does what the keys ask for, one after the other: the owner of the keyboard by then takes the next.
     pub(crate) fn handle_keys(&mut self, ctx: &Context, session: &mut Session) {
         let events = ctx.input_mut(|input| std::mem::take(&mut input.events));
-        let typing = ctx.text_edit_focused();
+        let (typing, popup) = (ctx.text_edit_focused(), egui::Popup::is_any_open(ctx));
         let focused = ctx.memory(|memory| memory.focused().is_some());
         if self.keyboard.is_some() && !session.runs_program() {
             self.keyboard = None;
@@ -29,7 +44,8 @@ impl Workspace {
                         // What is held is let go; the key itself gives nothing back.
                         keyboard.hold(Modifiers::NONE).into_iter().for_each(|(key, down)| session.press(key, down));
                     } else if let Some(action) = keys::asked(&event) {
-                        self.handle(ctx, session, action, (typing, focused));
+                        let owner = self.keyboard_owner(typing, popup, focused);
+                        self.handle(ctx, session, action, owner);
                     }
                     left.push(event);
                 }
@@ -42,12 +58,33 @@ impl Workspace {
         ctx.input_mut(|input| input.events = left);
     }
 
-    fn handle(&mut self, ctx: &Context, session: &mut Session, action: KeyAction, (typing, focused): (bool, bool)) {
+    /// What the keys belong to by now: whatever is open owns them.
+    fn keyboard_owner(&self, typing: bool, popup: bool, focused: bool) -> KeyboardOwner {
+        if popup {
+            KeyboardOwner::Popup
+        } else if self.help {
+            KeyboardOwner::Help
+        } else if self.bench_list.is_some() || self.open_asked || self.fields.is_open() || typing {
+            KeyboardOwner::Field
+        } else if focused {
+            KeyboardOwner::Widget
+        } else {
+            KeyboardOwner::Window
+        }
+    }
+
+    fn handle(&mut self, ctx: &Context, session: &mut Session, action: KeyAction, owner: KeyboardOwner) {
+        let owned = match owner {
+            // The list closes by itself.
+            KeyboardOwner::Popup => true,
+            KeyboardOwner::Help => action != KeyAction::View(ViewCommand::Help),
+            KeyboardOwner::Field => true,
+            KeyboardOwner::Widget => matches!(action, KeyAction::Session(command) if works_widgets(command)),
+            KeyboardOwner::Window => false,
+        };
         match action {
-            KeyAction::View(ViewCommand::Close) => self.close(ctx, session),
-            // Letters belong to the field they are typed into, arrows and Space to what has the focus.
-            _ if typing => {}
-            KeyAction::Session(command) if focused && moves_focus(command) => {}
+            KeyAction::View(ViewCommand::Close) if owner != KeyboardOwner::Popup => self.close(ctx, session),
+            _ if owned => {}
             KeyAction::Session(command) => session.perform(command),
             KeyAction::View(ViewCommand::Keyboard) if !session.runs_program() => {
                 session.report("no program drives this bench: there is no keyboard to give");
@@ -81,7 +118,7 @@ pub(crate) fn handle_drops(ctx: &Context, session: &mut Session) {
 }
 
 /// Whether a key that asks for this also works a focused button, slider or list.
-fn moves_focus(command: Command) -> bool {
+fn works_widgets(command: Command) -> bool {
     use Command as C;
     let works = [C::RunOrPause, C::FrameOn, C::FrameBack, C::StepRegister(1), C::StepRegister(-1)];
     works.contains(&command)

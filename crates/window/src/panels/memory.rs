@@ -5,7 +5,7 @@ use egui::{Color32, ColorImage, Painter, Pos2, Rect, Sense, Stroke, TextureOptio
 use super::bar::panel_heading;
 use super::theme::{monospace, secondary};
 use super::workspace::Workspace;
-use crate::session::{MapRows, MemoryCoverage, MemoryMap, OutlineEdge, Session, Side};
+use crate::session::{MemoryCoverage, MemoryMap, OutlineEdge, Session, Side};
 
 /// Points the map takes under its heading, at most.
 const MOST: f32 = 300.0;
@@ -27,10 +27,12 @@ struct MapLayout {
 
 /// Points the whole takes in a panel of some width.
 pub(crate) fn room(width: f32, session: &Session) -> f32 {
-    let pitch = session.frame(Side::Faulty).picture_lines().find_map(|line| line.fetch).map_or(256, |line| line.pitch);
-    let row = if session.rows() == MapRows::Fixed256 { 256 } else { pitch.max(1) };
-    let rows = session.memory().len() as f32 / row as f32;
-    let format = session.bench().adapter().format(session.bench().adapter().format_index(session.faulty_registers()));
+    let row = session.map_row_bytes();
+    let rows = session.transport().memory().len() as f32 / row as f32;
+    let format = session
+        .bench()
+        .adapter()
+        .format(session.bench().adapter().format_index(session.transport().faulty_registers()));
     let per_byte =
         f32::from(format.char_dots / format.pixel_dots.max(1)) / format.address.bytes_per_char().max(1) as f32;
     (width * rows / (row as f32 * per_byte.max(0.5))).clamp(60.0, MOST) + 54.0
@@ -51,11 +53,11 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     if let Some((_, texture, _)) = &workspace.textures.memory {
         layout.picture(&painter, texture.id(), map.rows, colours.well);
     }
-    layout.outline(&painter, session.coverage(), Stroke::new(1.5, colours.accent));
-    layout.outline(&painter, session.newly_shown(), Stroke::new(1.5, colours.edge));
-    layout.wrap(&painter, &map, session.memory().len() as u32, colours.broken);
-    if let Some(inspected) = session.inspected() {
-        let (healthy, fetched) = (inspected.provenance.plain_address, inspected.provenance.address);
+    layout.outline(&painter, session.inspection().shown_memory().coverage(), Stroke::new(1.5, colours.accent));
+    layout.outline(&painter, session.inspection().shown_memory().newly_shown(), Stroke::new(1.5, colours.edge));
+    layout.wrap(&painter, &map, session.transport().memory().len() as u32, colours.broken);
+    if let Some(inspected) = session.inspection().pixel() {
+        let (healthy, fetched) = (inspected.provenance.healthy_address, inspected.provenance.address);
         if healthy != fetched {
             layout.ring(&painter, &map, healthy, colours.clean);
         }
@@ -64,12 +66,16 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     workspace.byte = response
         .hover_pos()
         .and_then(|pos| layout.address_at(pos))
-        .filter(|at| (*at as usize) < session.memory().len());
-    let label = format!("memory map, {} bytes a row, {} bytes shown", map.row_bytes, session.coverage().count());
+        .filter(|at| (*at as usize) < session.transport().memory().len());
+    let label = format!(
+        "memory map, {} bytes a row, {} bytes shown",
+        map.row_bytes,
+        session.inspection().shown_memory().coverage().count()
+    );
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, &label));
     ui.horizontal(|ui| match workspace.byte {
         Some(address) => {
-            let byte = session.memory().get(address as usize).copied().unwrap_or(0);
+            let byte = session.transport().memory().get(address as usize).copied().unwrap_or(0);
             let shows = session.shown_at(Side::Faulty, address).len();
             ui.label(monospace(format!("{address:05X}h")).color(colours.accent));
             ui.label(secondary(&colours, format!("holds {byte:02X}h; shows at {shows} places")));
@@ -84,7 +90,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
 /// Brings a changed map to the painter; gives its measures, without its pixels.
 fn refresh(workspace: &mut Workspace, ctx: &egui::Context, session: &Session) -> MemoryMap {
     if let Some((_, _, map)) =
-        workspace.textures.memory.as_ref().filter(|(known, ..)| *known == session.memory_revision())
+        workspace.textures.memory.as_ref().filter(|(known, ..)| *known == session.inspection().memory_revision())
     {
         return map.clone();
     }
@@ -93,7 +99,7 @@ fn refresh(workspace: &mut Workspace, ctx: &egui::Context, session: &Session) ->
     let size = [map.width() as usize, map.rows as usize];
     let image = ColorImage::from_rgba_unmultiplied(size, rgba.as_flattened());
     let texture = ctx.load_texture("memory", image, TextureOptions::LINEAR);
-    workspace.textures.memory = Some((session.memory_revision(), texture, map.clone()));
+    workspace.textures.memory = Some((session.inspection().memory_revision(), texture, map.clone()));
     map
 }
 

@@ -13,7 +13,7 @@ pub(crate) const ROOM: f32 = 160.0;
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
     let colours = workspace.colours();
     panel_heading(workspace, ui, "PIXEL");
-    let Some(inspected) = session.inspected() else {
+    let Some(inspected) = session.inspection().pixel() else {
         ui.label(secondary(&colours, "Point at the screen: here stands where the pixel comes from."));
         ui.label(secondary(&colours, "Point at memory: on the screen it is outlined where the byte shows."));
         ui.label(secondary(&colours, "A click on the screen picks its line for the next sighting."));

@@ -16,10 +16,10 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     choose_board(ui, session);
     let colours = workspace.colours();
     let mut removed = None;
-    for at in 0..session.fitted_quirks().len() {
+    for at in 0..session.quirks().list().len() {
         fitted(workspace, ui, session, at, &mut removed);
     }
-    if session.fitted_quirks().is_empty() {
+    if session.quirks().list().is_empty() {
         ui.label(secondary(&colours, "No quirk is fitted: the board is healthy."));
     }
     if let Some(at) = removed {
@@ -44,7 +44,7 @@ fn choose_board(ui: &mut Ui, session: &mut Session) {
 
 fn fitted(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, at: usize, removed: &mut Option<usize>) {
     let colours = workspace.colours();
-    let Some(fitted) = session.fitted_quirks().get(at) else {
+    let Some(fitted) = session.quirks().list().get(at) else {
         return;
     };
     let (family, mut on) = (fitted.quirk().family().clone(), fitted.on);
@@ -66,7 +66,7 @@ fn fitted(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, at: usi
 
 /// A slider over each parameter's values, in the order in which the family lists them.
 fn parameters(ui: &mut Ui, session: &mut Session, at: usize, family: &Family, colours: &Colours) {
-    let chosen = session.fitted_quirks()[at].quirk().parameters();
+    let chosen = session.quirks().list()[at].quirk().parameters();
     for (name, choices) in family.parameters().iter() {
         let value = chosen.get(name).copied().unwrap_or_default();
         let mut sorted: Vec<(i64, u64)> = (0..choices.count()).filter_map(|at| Some((choices.at(at)?, at))).collect();
@@ -102,8 +102,8 @@ pub(crate) fn under_way(ui: &mut Ui, colours: &Colours, what: &str, done: u64, a
 pub(crate) fn show_workarounds(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     let colours = workspace.colours();
     panel_heading(workspace, ui, "WORKAROUNDS");
-    let Some(workarounds) = session.workarounds().cloned() else {
-        match session.searching() {
+    let Some(workarounds) = session.findings().workarounds().cloned() else {
+        match session.findings().searching() {
             Some((done, all)) => under_way(ui, &colours, "settings judged", done, all),
             None => {
                 ui.horizontal(|ui| {
@@ -116,7 +116,7 @@ pub(crate) fn show_workarounds(workspace: &mut Workspace, ui: &mut Ui, session: 
         return;
     };
     ui.add(Label::new(secondary(&colours, &workarounds.summary)).wrap());
-    for (at, workaround) in workarounds.workarounds.iter().enumerate() {
+    for (at, workaround) in workarounds.list.iter().enumerate() {
         ui.horizontal(|ui| {
             let verdict = if workaround.holds { Verdict::Clean } else { Verdict::EdgeDamaged };
             mark(ui, &colours, verdict, 11.0);
@@ -135,7 +135,7 @@ pub(crate) fn show_workarounds(workspace: &mut Workspace, ui: &mut Ui, session: 
             ));
         });
     }
-    if workarounds.workarounds.iter().any(|workaround| workaround.moves_sync) {
+    if workarounds.list.iter().any(|workaround| workaround.moves_sync) {
         ui.add(Label::new(RichText::new(SYNC_CAUTION).small().color(colours.edge)).wrap());
     }
 }

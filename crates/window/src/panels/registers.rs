@@ -16,7 +16,7 @@ const ROW: f32 = 18.0;
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, height: f32) {
     panel_heading(workspace, ui, "REGISTERS");
     let rows = session.registers();
-    let active = session.active_register().name().to_string();
+    let active = session.sweep().active().name().to_string();
     ScrollArea::vertical().id_salt("registers").max_height((height - 30.0).max(60.0)).auto_shrink(false).show(
         ui,
         |ui| {
@@ -90,22 +90,21 @@ fn edit(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &Reg
     let Some((_, text)) = workspace.fields.register.as_mut() else {
         return;
     };
+    // The field itself knows Enter alone: with Ctrl it would do nothing there.
+    let past = ui.input_mut(|input| input.consume_key(egui::Modifiers::CTRL, egui::Key::Enter));
     let response = ui.add(TextEdit::singleline(text).desired_width(78.0).text_color(colours.accent));
     let hint = format!("0 to {}; Enter writes it through its ports, Ctrl Enter past them", row.max);
-    let entered = ui.input(|input| input.key_pressed(egui::Key::Enter));
-    let past = ui.input(|input| input.modifiers.ctrl);
-    match response.lost_focus() {
-        true => {
-            let text = workspace.fields.register.take().map(|(_, text)| text).filter(|_| entered);
-            let Some(value) = text.and_then(|text| workspace.fields.read(&text)) else {
-                return;
-            };
-            let way = if past { WritePath::Direct } else { WritePath::Ports };
-            workspace.fields.refused = session.set_register(row.field, value, way).err().map(|error| error.to_string());
-        }
-        false if !response.has_focus() => response.request_focus(),
-        false => {
-            response.on_hover_text(hint);
-        }
+    let entered = past || ui.input(|input| input.key_pressed(egui::Key::Enter));
+    if past || response.lost_focus() {
+        let text = workspace.fields.register.take().map(|(_, text)| text).filter(|_| entered);
+        let Some(value) = text.and_then(|text| workspace.fields.read(&text)) else {
+            return;
+        };
+        let path = if past { WritePath::Direct } else { WritePath::Ports };
+        workspace.fields.refused = session.set_register(row.field, value, path).err().map(|error| error.to_string());
+    } else if !response.has_focus() {
+        response.request_focus();
+    } else {
+        response.on_hover_text(hint);
     }
 }

@@ -55,7 +55,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     if let Some(at) = at {
         session.inspect(workspace.canvas(), Some(at));
         if response.clicked()
-            && let Some(inspected) = session.inspected()
+            && let Some(inspected) = session.inspection().pixel()
         {
             let line = inspected.provenance.picture_line;
             session.pick_line(line);
@@ -84,12 +84,12 @@ fn around(painter: &egui::Painter, outer: Rect, inner: Rect, colour: Color32) {
 
 /// What the picture shows, for screen readers.
 fn description(session: &Session) -> String {
-    let damage = session.damage();
-    let (width, height) = session.frame(Side::Faulty).picture_size();
+    let damage = session.inspection().damage();
+    let (width, height) = session.transport().frame(Side::Faulty).picture_size();
     format!(
         "screen, {} by {height} pixels, frame {}: {}, {} lines damaged",
         width,
-        session.frame_shown(),
+        session.transport().frame_number(),
         damage.verdict().word(),
         damage.damaged_lines()
     )
@@ -98,7 +98,7 @@ fn description(session: &Session) -> String {
 /// Beam, inspected pixel, lines picked, and where the byte pointed at shows.
 fn draw_on(workspace: &Workspace, session: &Session, shapes: &mut Vec<Shape>, layout: &CanvasLayout, tile: &Tile) {
     let colours = workspace.colours();
-    for line in session.notes().picked() {
+    for line in session.findings().notes().picked() {
         if let Some((_, y)) = session.on_tile(tile.side, 0, *line) {
             let rect = layout.of(tile, 0, y, tile.width, 1);
             let tab = Rect::from_min_max(rect.left_top() - vec2(6.0, 0.0), rect.left_bottom());
@@ -106,7 +106,7 @@ fn draw_on(workspace: &Workspace, session: &Session, shapes: &mut Vec<Shape>, la
             shapes.push(outline(rect, 0.0, 1.0, colours.edge));
         }
     }
-    if !session.is_running() && session.is_mid_frame() && tile.side == Side::Faulty {
+    if !session.transport().is_running() && session.transport().is_mid_frame() && tile.side == Side::Faulty {
         beam(workspace, session, shapes, layout, tile);
     }
     if let Some(byte) = workspace.byte {
@@ -116,7 +116,7 @@ fn draw_on(workspace: &Workspace, session: &Session, shapes: &mut Vec<Shape>, la
             }
         }
     }
-    if let Some(InspectedPixel { side, provenance }) = session.inspected()
+    if let Some(InspectedPixel { side, provenance }) = session.inspection().pixel()
         && *side == tile.side
         && let Some((x, y)) = session.on_tile(*side, provenance.x, provenance.picture_line)
     {

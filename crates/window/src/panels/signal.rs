@@ -150,18 +150,18 @@ pub(crate) fn show_notes(workspace: &mut Workspace, ui: &mut Ui, session: &mut S
             mark(ui, &colours, verdict, 12.0);
             button(workspace, ui, word, &format!("note a sighting: {}", verdict.word()), Command::Note(verdict));
         }
-        if session.notes().unsaved() {
+        if session.findings().notes().unsaved() {
             button(workspace, ui, "save", "save the sightings", Command::SaveSightings);
         }
     });
-    if !session.notes().picked().is_empty() {
-        let picked: Vec<String> = session.notes().picked().iter().map(ToString::to_string).collect();
+    if !session.findings().notes().picked().is_empty() {
+        let picked: Vec<String> = session.findings().notes().picked().iter().map(ToString::to_string).collect();
         ui.label(RichText::new(format!("picked lines {}", picked.join(" "))).small().color(colours.edge));
     }
-    if session.notes().noted().is_empty() {
+    if session.findings().notes().noted().is_empty() {
         ui.label(secondary(&colours, "What the real board shows at this setting: note it with C, E or B."));
     }
-    for sighting in session.notes().noted().iter().rev().take(MOST_NOTES) {
+    for sighting in session.findings().notes().noted().iter().rev().take(MOST_NOTES) {
         ui.horizontal(|ui| {
             ui.set_max_height(16.0);
             mark(ui, &colours, sighting.seen, 11.0);
@@ -169,7 +169,7 @@ pub(crate) fn show_notes(workspace: &mut Workspace, ui: &mut Ui, session: &mut S
             ui.add(egui::Label::new(RichText::new(words).small()).truncate());
         });
     }
-    let more = session.notes().noted().len().saturating_sub(MOST_NOTES);
+    let more = session.findings().notes().noted().len().saturating_sub(MOST_NOTES);
     if more > 0 {
         ui.label(secondary(&colours, format!("and {more} before them")));
     }

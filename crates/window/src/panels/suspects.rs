@@ -9,27 +9,27 @@ use super::quirks::under_way;
 use super::theme::{Colours, monospace, secondary};
 use super::workspace::Workspace;
 use crate::command::Command;
-use crate::session::{Findings, ProbeRow, Session, SuspectRow};
+use crate::session::{Diagnosis, ProbeRow, Session, SuspectRow};
 
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     let colours = workspace.colours();
-    if session.notes().noted().is_empty() && session.findings().is_none() {
+    if session.findings().notes().noted().is_empty() && session.findings().diagnosis().is_none() {
         return;
     }
     panel_heading(workspace, ui, "SUSPECTS");
-    if let Some((done, all)) = session.diagnosing() {
+    if let Some((done, all)) = session.findings().diagnosing() {
         under_way(ui, &colours, "judged", done, all);
         return;
     }
     ui.horizontal(|ui| {
         button(workspace, ui, "diagnose", "diagnose: which fault explains the sightings", Command::Diagnose);
-        let words = match session.notes().noted().len() {
+        let words = match session.findings().notes().noted().len() {
             1 => "1 sighting".to_string(),
             count => format!("{count} sightings"),
         };
         ui.label(secondary(&colours, words));
     });
-    let Some(findings) = session.findings().cloned() else {
+    let Some(findings) = session.findings().diagnosis().cloned() else {
         return;
     };
     let summary = ui.add(Label::new(RichText::new(&findings.summary).strong()).wrap());
@@ -38,10 +38,14 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         summary.scroll_to_me(Some(egui::Align::Center));
         workspace.findings = Some(findings.clone());
     }
+    if session.findings().is_diagnosis_behind() {
+        let words = "sightings were noted since: diagnose again";
+        ui.add(Label::new(RichText::new(words).small().color(colours.edge)).wrap());
+    }
     list(ui, session, &colours, &findings);
 }
 
-fn list(ui: &mut Ui, session: &mut Session, colours: &Colours, findings: &Findings) {
+fn list(ui: &mut Ui, session: &mut Session, colours: &Colours, findings: &Diagnosis) {
     for (at, row) in findings.suspects.iter().enumerate() {
         suspect(ui, session, colours, at, row);
     }

@@ -37,19 +37,19 @@ fn active_row(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     ui.horizontal(|ui| {
         choose(ui, session);
         button(workspace, ui, "\u{2212}", "one step down", Command::StepRegister(-1));
-        let active = session.active_register();
+        let active = session.sweep().active();
         let value = monospace(format!("{}", active.value())).size(20.0).strong().color(colours.accent);
         ui.label(value);
         button(workspace, ui, "+", "one step up", Command::StepRegister(1));
-        let active = session.active_register();
+        let active = session.sweep().active();
         ui.label(monospace(format!("{:>04X}h", active.value())).color(colours.faint));
         ui.label(secondary(&colours, "step"));
         ui.label(monospace(format!("{:+}", active.step())));
         if let Some(value) = workspace.fields.value(ui, &colours) {
-            session.set_active_register(u32::try_from(value).unwrap_or(u32::MAX));
+            workspace.fields.refused = session.enter_value(value).err().map(|error| error.to_string());
         }
         ui.separator();
-        let verdict = session.damage().verdict();
+        let verdict = session.inspection().damage().verdict();
         mark(ui, &colours, verdict, 14.0);
         ui.label(RichText::new(verdict.word()).strong().color(colours.of(verdict)));
     });
@@ -57,7 +57,7 @@ fn active_row(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
 
 /// How much is damaged, where, and in which pattern; nothing of a clean frame.
 fn extent(session: &Session) -> String {
-    let damage = session.damage();
+    let damage = session.inspection().damage();
     if damage.verdict() == Verdict::Clean {
         return String::new();
     }
@@ -75,7 +75,7 @@ fn extent(session: &Session) -> String {
 
 /// The list of registers to take in active.
 fn choose(ui: &mut Ui, session: &mut Session) {
-    let name = session.active_register().name().to_string();
+    let name = session.sweep().active().name().to_string();
     let mut chosen = name.clone();
     let list = egui::ComboBox::from_id_salt("active register").width(150.0).selected_text(&name);
     let names: Vec<String> = session.registers().into_iter().filter(|row| !row.read_only).map(|row| row.name).collect();
@@ -95,16 +95,16 @@ fn seen(workspace: &Workspace, ui: &mut Ui, session: &Session) {
     ui.horizontal(|ui| {
         let extent = extent(session);
         if !extent.is_empty() {
-            ui.label(RichText::new(extent).small().color(colours.of(session.damage().verdict())));
+            ui.label(RichText::new(extent).small().color(colours.of(session.inspection().damage().verdict())));
             ui.label(secondary(&colours, "\u{00B7}"));
         }
-        let active = session.active_register();
+        let active = session.sweep().active();
         let by_hand = match active.period() {
             Some(period) => format!("{} stepped repeat every {period}", active.seen_count()),
             None => format!("{} stepped, no period yet", active.seen_count()),
         };
         ui.label(secondary(&colours, by_hand));
-        let thumbnails = session.thumbnails();
+        let thumbnails = session.sweep().thumbnails();
         let (first, last) = thumbnails.range();
         if let Some(period) = thumbnails.period() {
             ui.label(secondary(&colours, "\u{00B7}"));
@@ -114,9 +114,9 @@ fn seen(workspace: &Workspace, ui: &mut Ui, session: &Session) {
 }
 
 fn thumbnail_row(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
-    refresh(workspace, ui.ctx(), session.thumbnails());
-    let (first, last) = session.thumbnails().range();
-    let value = session.active_register().value();
+    refresh(workspace, ui.ctx(), session.sweep().thumbnails());
+    let (first, last) = session.sweep().thumbnails().range();
+    let value = session.sweep().active().value();
     let moved = ui.data(|data| data.get_temp::<u32>(egui::Id::new("thumbnail shown last"))) != Some(value);
     ui.data_mut(|data| data.insert_temp(egui::Id::new("thumbnail shown last"), value));
     let mut clicked = None;
@@ -144,7 +144,7 @@ fn cell(workspace: &Workspace, ui: &mut Ui, session: &Session, at: u32) -> egui:
     let size = THUMB + vec2(0.0, 18.0);
     let (rect, response) = ui.allocate_exact_size(size, Sense::click());
     let picture = Rect::from_min_size(rect.min, THUMB);
-    let drawn = session.thumbnails().get(at);
+    let drawn = session.sweep().thumbnails().get(at);
     let verdict = drawn.map(|cell| cell.step.verdict);
     if ui.is_rect_visible(rect) {
         let painter = ui.painter();
@@ -157,7 +157,7 @@ fn cell(workspace: &Workspace, ui: &mut Ui, session: &Session, at: u32) -> egui:
                 painter.rect_filled(picture, 2.0, colours.well);
             }
         }
-        let here = at == session.active_register().value();
+        let here = at == session.sweep().active().value();
         if here {
             painter.rect_stroke(picture, 0.0, Stroke::new(2.5, colours.accent), egui::StrokeKind::Outside);
         }
@@ -171,7 +171,7 @@ fn cell(workspace: &Workspace, ui: &mut Ui, session: &Session, at: u32) -> egui:
         }
     }
     let words = verdict.map_or("not drawn yet", Verdict::word);
-    let label = format!("{} {at}: {words}", session.active_register().name());
+    let label = format!("{} {at}: {words}", session.sweep().active().name());
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Button, true, &label));
     response
 }

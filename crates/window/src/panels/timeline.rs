@@ -18,7 +18,7 @@ const LABEL: f32 = 12.0;
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     let colours = workspace.colours();
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), HEIGHT), Sense::click_and_drag());
-    let shown = session.frame_shown();
+    let shown = session.transport().frame_number();
     let fits = (rect.width() / STEP) as u64;
     // The frame shown stands still at three quarters, once there is so much past.
     let first = shown.saturating_sub(fits * 3 / 4);
@@ -33,7 +33,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
             let align = if x - LABEL < rect.left() { Align2::LEFT_BOTTOM } else { Align2::CENTER_BOTTOM };
             painter.text(pos2(x, rect.bottom()), align, frame.to_string(), font, colours.faint);
         }
-        let Some(verdict) = session.timeline().verdict(frame) else {
+        let Some(verdict) = session.inspection().timeline().verdict(frame) else {
             continue;
         };
         let tall = match verdict {
@@ -51,16 +51,17 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
 
     let frame_at = |at: Pos2| first + ((at.x - rect.left()) / STEP).clamp(0.0, fits as f32 - 1.0) as u64;
     if let Some(at) = response.interact_pointer_pos().filter(|_| response.clicked() || response.dragged()) {
-        let frame = frame_at(at).min(session.timeline().last().max(shown));
+        let frame = frame_at(at).min(session.inspection().timeline().last().max(shown));
         if frame != shown {
-            session.jump(frame);
+            // A frame of the timeline is never too far.
+            let _ = session.jump(frame);
         }
     }
     let label = format!("frame timeline, frame {shown} shown");
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Slider, true, &label));
     if let Some(at) = response.hover_pos() {
         let frame = frame_at(at);
-        let words = session.timeline().verdict(frame).map_or("not shown yet", Verdict::word);
+        let words = session.inspection().timeline().verdict(frame).map_or("not shown yet", Verdict::word);
         response.on_hover_text(format!("frame {frame}: {words}"));
     }
 }

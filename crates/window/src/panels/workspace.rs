@@ -9,7 +9,7 @@ use super::keyboard::Keyboard;
 use super::settings::{Fit, Settings};
 use super::theme::{self, Theme};
 use crate::command::{Command, ViewCommand};
-use crate::session::{BoardView, Canvas, Findings, Session, StopCondition};
+use crate::session::{BoardView, Canvas, Diagnosis, Session, StopCondition};
 
 /// Seconds each board is shown while they blink in turn.
 const BLINK_S: f64 = 0.5;
@@ -54,8 +54,8 @@ pub struct Workspace {
     /// The list of benches to open, while it is open.
     pub(crate) bench_list: Option<BenchList>,
     pub(crate) open_asked: bool,
-    /// Findings that were shown last.
-    pub(crate) findings: Option<Findings>,
+    /// Diagnosis that were shown last.
+    pub(crate) findings: Option<Diagnosis>,
     /// Sides shown where there is room: left, right; the one asked for last goes first.
     pub(crate) sides: (bool, bool),
     pub(crate) left_first: bool,
@@ -158,8 +158,8 @@ impl Workspace {
 
     /// Draws the canvas anew where what it shows has changed; `true` where it has.
     pub fn refresh_canvas(&mut self, session: &Session, now_s: f64) -> bool {
-        let blink = session.board_view() == BoardView::Blink && (now_s / BLINK_S) as u64 % 2 == 1;
-        let wanted = (session.revision(), blink, self.magnify);
+        let blink = session.inspection().board_view() == BoardView::Blink && (now_s / BLINK_S) as u64 % 2 == 1;
+        let wanted = (session.inspection().revision(), blink, self.magnify);
         if self.drawn == Some(wanted) {
             return false;
         }
@@ -183,7 +183,7 @@ impl Workspace {
     /// [`refresh_canvas`](Self::refresh_canvas); `None` where nothing blinks.
     #[must_use]
     pub fn next_blink_s(session: &Session, now_s: f64) -> Option<f64> {
-        let blinks = session.board_view() == BoardView::Blink;
+        let blinks = session.inspection().board_view() == BoardView::Blink;
         blinks.then(|| ((now_s / BLINK_S).floor() + 1.0) * BLINK_S)
     }
 

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use backporch_adapter::FieldId;
+use backporch_adapter::{Adapter, FieldId, Registers};
 use backporch_analysis::{Damage, Step, Sweep};
 
 /// The register that is stepped, and what was seen at each of its values.
@@ -22,9 +22,19 @@ pub struct ActiveRegister {
 }
 
 impl ActiveRegister {
-    pub(crate) fn new(field: FieldId, name: &str, max: u32, value: u32) -> Self {
-        let (name, seen) = (name.to_string(), BTreeMap::new());
-        Self { field, name, max, origin: value, value, settles: None, pending: false, seen }
+    /// A register as it stands; the sweep begins at its value.
+    pub(crate) fn of(adapter: &Adapter, registers: &Registers, field: FieldId) -> Self {
+        let (info, value) = (adapter.field_info(field), adapter.get(registers, field));
+        Self {
+            field,
+            name: info.name.clone(),
+            max: info.max(),
+            origin: value,
+            value,
+            settles: None,
+            pending: false,
+            seen: BTreeMap::new(),
+        }
     }
 
     /// Name of the register.
@@ -70,10 +80,10 @@ impl ActiveRegister {
         let mut around: Vec<Step> = Vec::new();
         for (value, step) in &self.seen {
             let gap = around.last().is_some_and(|last| last.values[0] + 1 != *value);
-            match gap {
-                true if *value > self.value => break,
-                true => around.clear(),
-                false => {}
+            if gap && *value > self.value {
+                break;
+            } else if gap {
+                around.clear();
             }
             around.push(step.clone());
         }

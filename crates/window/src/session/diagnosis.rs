@@ -8,16 +8,18 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
 
-use backporch_analysis::PredictionCache;
-use backporch_diagnosis::{Cause, Prior, Probe, QuirkFamilies, Suspect, candidate_count, diagnose, members, probes};
-use backporch_evidence::{Impression, Sightings};
-use backporch_input::{InputError, Source};
+use backporch_analysis::diagnose::{Cause, Prior, Suspect, diagnose, members};
+use backporch_analysis::faults::Quirks;
+use backporch_analysis::memo::Memo;
+use backporch_analysis::outcome::Impression;
+use backporch_analysis::probe::{Probe, candidate_count, probes};
+use backporch_analysis::sightings::Sightings;
+use backporch_input::{FormError, Source};
 use backporch_quirk::Family;
 
-use super::absolute_name::absolute_name;
+use super::Session;
 use super::background::{BackgroundTask, Progress};
-use super::fitted_quirks::FittedQuirk;
-use super::{Session, folder_of};
+use super::paths::absolute_name;
 
 /// Suspects listed at most.
 const MOST_SUSPECTS: usize = 6;
@@ -60,7 +62,7 @@ pub struct ProbeRow {
 
 /// What follows from the sightings.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Findings {
+pub struct Diagnosis {
     /// In a sentence.
     pub summary: String,
     /// The likeliest first.
@@ -69,16 +71,16 @@ pub struct Findings {
     pub probes: Vec<ProbeRow>,
 }
 
-impl Findings {
-    fn refused(error: &InputError) -> Self {
+impl Diagnosis {
+    fn refused(error: &FormError) -> Self {
         Self { summary: error.to_string(), ..Self::default() }
     }
 
-    fn of(sightings: &Sightings, faults: &QuirkFamilies, cache: &PredictionCache, progress: &Progress) -> Self {
+    fn of(sightings: &Sightings, faults: &Quirks, memo: &Memo, progress: &Progress) -> Self {
         let all = members(faults) + candidate_count(sightings);
         progress.set(0, all);
-        let diagnosis = diagnose(sightings, faults, &Prior::default(), cache, &|judged| progress.add(judged));
-        let probes = probes(sightings, faults, &diagnosis, PROBES, cache, &|| progress.add(1));
+        let diagnosis = diagnose(sightings, faults, &Prior::default(), memo, &|judged| progress.add(judged));
+        let probes = probes(sightings, faults, &diagnosis, PROBES, memo, &|| progress.add(1));
         let listed = diagnosis.suspects.iter().filter(|suspect| suspect.probability >= LEAST);
         Self {
             summary: diagnosis.sentence(),
@@ -119,65 +121,48 @@ impl ProbeRow {
 impl Session {
     /// The sightings file as it would be saved now.
     pub(crate) fn sightings_text(&self) -> String {
-        let bench = absolute_name(&self.name, Path::new(""), backporch_bench::built_in(&self.name).is_some());
-        self.notes.text(self.bench.title(), &bench)
+        let bench =
+            absolute_name(&self.setup.name, Path::new(""), backporch_bench::built_in(&self.setup.name).is_some());
+        self.findings.notes.text(self.setup.bench.title(), &bench)
     }
 
     /// Judges the sightings noted, beside the session.
     pub(crate) fn diagnose(&mut self) {
-        if self.notes.noted().is_empty() {
+        if self.findings.notes.noted().is_empty() {
             self.report("nothing is noted: note what the real board shows, then diagnose");
             return;
         }
         let text = Source::built_in("the sightings noted", self.sightings_text());
-        let folder = folder_of(&self.name);
-        let own = self.fitted_quirks.iter().map(|fitted| fitted.quirk.family()).filter(|family| !is_built_in(family));
-        let faults = QuirkFamilies::library_and(own.cloned(), self.bench.seed());
-        let cache = Arc::clone(&self.predictions);
-        self.findings = BackgroundTask::start(move |progress| match Sightings::from_source(&text, Some(&folder)) {
-            Ok(sightings) => Findings::of(&sightings, &faults, &cache, progress),
-            Err(error) => Findings::refused(&error),
-        });
+        let folder = self.setup.folder();
+        let own = self.quirks.list().iter().map(|fitted| fitted.quirk.family()).filter(|family| !is_built_in(family));
+        let faults = Quirks::library_and(own.cloned(), self.setup.bench.seed());
+        let memo = Arc::clone(&self.findings.predictions);
+        self.findings.diagnosed = self.findings.notes.noted().len();
+        self.findings.diagnosis =
+            BackgroundTask::start(move |progress| match Sightings::from_source(&text, Some(&folder)) {
+                Ok(sightings) => Diagnosis::of(&sightings, &faults, &memo, progress),
+                Err(error) => Diagnosis::refused(&error),
+            });
         self.report("judging the sightings");
     }
 
     /// Takes in what a diagnosis has found.
     pub(crate) fn poll_diagnosis(&mut self) {
-        if self.findings.poll()
-            && let Some(findings) = self.findings.result()
+        if self.findings.diagnosis.poll()
+            && let Some(findings) = self.findings.diagnosis.result()
         {
             self.report(format!("diagnosis: {}", findings.summary));
         }
     }
 
-    /// What follows from the sightings noted, once it was asked for and is there.
-    #[must_use]
-    pub fn findings(&self) -> Option<&Findings> {
-        self.findings.result()
-    }
-
-    /// How far a diagnosis under way is: done, of all.
-    #[must_use]
-    pub fn diagnosing(&self) -> Option<(u64, u64)> {
-        self.findings.progress()
-    }
-
     /// Puts a suspect, counted from 0, on the board in place of the quirks switched on.
     pub fn fit_suspect(&mut self, at: usize) {
-        let Some(row) = self.findings().and_then(|findings| findings.suspects.get(at)).cloned() else {
+        let Some(row) = self.findings.diagnosis().and_then(|findings| findings.suspects.get(at)).cloned() else {
             return;
         };
-        let fitted = self.fitted_quirks.iter().find(|fitted| fitted.name() == row.name).cloned();
-        let Some(mut fitted) = fitted.or_else(|| FittedQuirk::built_in(&row.name)).filter(|_| row.fits) else {
+        if !row.fits || !self.quirks.switch_to(&row.name, &row.parameters) {
             self.report(format!("{} is no quirk that could be fitted", row.name));
             return;
-        };
-        fitted.on = true;
-        fitted.choose_values(&row.parameters);
-        self.fitted_quirks.iter_mut().for_each(|fitted| fitted.on = false);
-        match self.fitted_quirks.iter().position(|known| known.name() == row.name) {
-            Some(known) => self.fitted_quirks[known] = fitted,
-            None => self.fitted_quirks.push(fitted),
         }
         self.apply_quirks();
         self.report(format!("on the board now: {}", row.name));
@@ -185,14 +170,14 @@ impl Session {
 
     /// Puts the next suspect that can be fitted on the board.
     pub(crate) fn fit_next_suspect(&mut self) {
-        let Some(findings) = self.findings() else {
+        let Some(findings) = self.findings.diagnosis() else {
             self.report("no suspects yet: note sightings and diagnose");
             return;
         };
         let fits: Vec<usize> = (0..findings.suspects.len()).filter(|at| findings.suspects[*at].fits).collect();
         let shown = |at: &usize| {
             let row = &findings.suspects[*at];
-            self.fitted_quirks.iter().any(|fitted| fitted.on && fitted.name() == row.name)
+            self.quirks.on().any(|fitted| fitted.name() == row.name)
         };
         let next = fits.iter().position(shown).map_or(0, |place| (place + 1) % fits.len());
         match fits.get(next).copied() {
@@ -203,7 +188,7 @@ impl Session {
 
     /// Sets the board up for a probe, counted from 0, to see what would be seen.
     pub fn try_probe(&mut self, at: usize) {
-        let Some(probe) = self.findings().and_then(|findings| findings.probes.get(at)).cloned() else {
+        let Some(probe) = self.findings.diagnosis().and_then(|findings| findings.probes.get(at)).cloned() else {
             return;
         };
         match self.try_registers(&probe.registers) {

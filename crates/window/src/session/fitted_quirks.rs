@@ -3,10 +3,10 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use backporch_bench::{Bench, BenchFile, Overrides, QuirkRef};
+use backporch_bench::{Bench, BenchFile, QuirkRef, Wishes};
 use backporch_quirk::{Family, Quirk};
 
-use super::absolute_name::absolute_name;
+use super::paths::absolute_name;
 
 /// A quirk fitted to the faulty board, or taken off it for now.
 #[derive(Clone, Debug)]
@@ -64,18 +64,89 @@ impl FittedQuirk {
     }
 }
 
-/// The bench's quirks, all of them on, with how they were written.
-pub(crate) fn fitted(bench: &Bench, file: &BenchFile, overrides: &Overrides, folder: &Path) -> Vec<FittedQuirk> {
-    let built_in = |name: &str| Family::built_in(name).is_some();
-    let of_file = file.quirks.iter().filter(|_| !overrides.no_quirks).map(|quirk| QuirkRef {
-        name: absolute_name(&quirk.name, folder, built_in(&quirk.name)),
-        parameters: quirk.parameters.clone(),
-    });
-    let wished = overrides.quirks.iter().map(|name| QuirkRef {
-        name: absolute_name(name, Path::new(""), built_in(name)),
-        parameters: Default::default(),
-    });
-    // The bench took its quirks from the same two lists, in the same order.
-    let quirks = bench.quirks().iter().cloned();
-    quirks.zip(of_file.chain(wished)).map(|(quirk, written)| FittedQuirk { quirk, written, on: true }).collect()
+/// The quirks of a session, in the order in which they were fitted.
+#[derive(Clone, Debug, Default)]
+pub struct FittedQuirks {
+    list: Vec<FittedQuirk>,
+}
+
+impl FittedQuirks {
+    /// The bench's quirks, all of them on, with how they were written.
+    pub(crate) fn of(bench: &Bench, file: &BenchFile, wishes: &Wishes, folder: &Path) -> Self {
+        let named = |name: &str, folder: &Path| absolute_name(name, folder, Family::built_in(name).is_some());
+        let of_file = file
+            .quirks
+            .iter()
+            .filter(|_| !wishes.no_quirks)
+            .map(|quirk| QuirkRef { name: named(&quirk.name, folder), parameters: quirk.parameters.clone() });
+        let none = BTreeMap::default;
+        let wished = wishes.quirks.iter();
+        let wished = wished.map(|name| QuirkRef { name: named(name, Path::new("")), parameters: none() });
+        // The bench took its quirks from the same two lists, in the same order.
+        let quirks = bench.quirks().iter().cloned().zip(of_file.chain(wished));
+        Self { list: quirks.map(|(quirk, written)| FittedQuirk { quirk, written, on: true }).collect() }
+    }
+
+    /// All of them.
+    #[must_use]
+    pub fn list(&self) -> &[FittedQuirk] {
+        &self.list
+    }
+
+    /// Those switched on.
+    pub fn on(&self) -> impl Iterator<Item = &FittedQuirk> {
+        self.list.iter().filter(|fitted| fitted.on)
+    }
+
+    /// Their names, in a few words.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let names: Vec<&str> = self.on().map(FittedQuirk::name).collect();
+        if names.is_empty() { "no quirk is switched on".to_string() } else { format!("quirks: {}", names.join(", ")) }
+    }
+
+    /// Switches one of them on or off; `false` where there is none at `at`.
+    pub(crate) fn toggle(&mut self, at: usize) -> bool {
+        let fitted = self.list.get_mut(at);
+        fitted.map(|fitted| fitted.on = !fitted.on).is_some()
+    }
+
+    /// Switches all of them off, or all on where none is.
+    pub(crate) fn toggle_all(&mut self) {
+        let any = self.on().next().is_some();
+        self.list.iter_mut().for_each(|fitted| fitted.on = !any);
+    }
+
+    /// Chooses another value of a parameter; `false` where there is none at `at`.
+    pub(crate) fn choose(&mut self, at: usize, parameter: &str, position: u64) -> bool {
+        self.list.get_mut(at).map(|fitted| fitted.choose(parameter, position)).is_some()
+    }
+
+    /// Fits a built-in quirk; `false` where there is none of that name.
+    pub(crate) fn add(&mut self, name: &str) -> bool {
+        FittedQuirk::built_in(name).map(|fitted| self.list.push(fitted)).is_some()
+    }
+
+    /// Removes one of them; `false` where there is none at `at`.
+    pub(crate) fn remove(&mut self, at: usize) -> bool {
+        let there = at < self.list.len();
+        if there {
+            self.list.remove(at);
+        }
+        there
+    }
+
+    /// Switches on one quirk alone, fitted before or built in, with these values; `false` where there is none.
+    pub(crate) fn switch_to(&mut self, name: &str, values: &BTreeMap<String, i64>) -> bool {
+        let known = self.list.iter().position(|fitted| fitted.name() == name);
+        if known.is_none() && !self.add(name) {
+            return false;
+        }
+        let at = known.unwrap_or(self.list.len() - 1);
+        for (other, fitted) in self.list.iter_mut().enumerate() {
+            fitted.on = other == at;
+        }
+        self.list[at].choose_values(values);
+        true
+    }
 }

@@ -45,13 +45,15 @@ pub(crate) struct History {
     snapshots: Vec<Snapshot>,
     /// Dot at which the first frame ends, once it has.
     first_end: u64,
+    /// Actions applied, played again and undone so far.
+    changes: u64,
 }
 
 impl History {
     /// A history that begins with boards that have drawn nothing yet.
     pub fn new(boards: BoardPair) -> Self {
         let first = Snapshot { frame: boards.frame(), dot: boards.now(), next: 0, boards: boards.clone() };
-        Self { boards, actions: Vec::new(), next: 0, snapshots: vec![first], first_end: 0 }
+        Self { boards, actions: Vec::new(), next: 0, snapshots: vec![first], first_end: 0, changes: 0 }
     }
 
     /// The boards at the moment looked at.
@@ -62,6 +64,12 @@ impl History {
     /// Dot at which the first frame ends; 0 before it has.
     pub fn first_end(&self) -> u64 {
         self.first_end
+    }
+
+    /// Counts whatever changed the boards otherwise than by running: actions applied,
+    /// played again, and undone by going back.
+    pub fn changes(&self) -> u64 {
+        self.changes
     }
 
     /// Whether the future of this moment was recorded before.
@@ -79,6 +87,7 @@ impl History {
         self.boards.apply(bench, &action);
         self.actions.push(Recorded { frame, dot, action });
         self.next += 1;
+        self.changes += 1;
         self.hold();
     }
 
@@ -198,6 +207,7 @@ impl History {
         if let Some(snapshot) = self.snapshots.get(at) {
             self.boards = snapshot.boards.clone();
             self.next = snapshot.next;
+            self.changes += 1;
             self.hold();
         }
     }
@@ -207,6 +217,7 @@ impl History {
         if let Some(recorded) = self.actions.get(self.next) {
             self.boards.apply(bench, &recorded.action);
             self.next += 1;
+            self.changes += 1;
             self.hold();
         }
     }

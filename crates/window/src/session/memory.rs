@@ -1,7 +1,7 @@
 //! Video memory as a picture, and the outlines of what the frame shows of it.
 
 use backporch_adapter::{Adapter, Palette, Registers, Rgba, Serialise};
-use backporch_raster::Frame;
+use backporch_raster::{Frame, Span};
 
 /// How many bytes a row of the map has.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -173,6 +173,40 @@ impl MemoryCoverage {
             runs(height, differs, |from, to| edges.push(OutlineEdge { from: (x as u32, from), to: (x as u32, to) }));
         }
         edges
+    }
+}
+
+/// The memory the newest frame shows, and what of it came into view last.
+#[derive(Clone, Debug, Default)]
+pub struct ShownMemory {
+    fetched: Vec<Span>,
+    coverage: MemoryCoverage,
+    newly_shown: MemoryCoverage,
+}
+
+impl ShownMemory {
+    /// The bytes the frame shows.
+    #[must_use]
+    pub fn coverage(&self) -> &MemoryCoverage {
+        &self.coverage
+    }
+
+    /// The bytes that came into view with the last change.
+    #[must_use]
+    pub fn newly_shown(&self) -> &MemoryCoverage {
+        &self.newly_shown
+    }
+
+    /// Takes in a whole frame of a board with so many bytes of memory.
+    pub(super) fn take(&mut self, frame: &Frame, bytes: usize) {
+        if self.fetched == frame.spans {
+            return;
+        }
+        self.fetched.clone_from(&frame.spans);
+        let coverage = MemoryCoverage::of(frame, bytes);
+        let first = self.coverage.count() == 0;
+        self.newly_shown = if first { MemoryCoverage::default() } else { coverage.beyond(&self.coverage) };
+        self.coverage = coverage;
     }
 }
 

@@ -2,6 +2,7 @@
 
 use backporch_raster::{Frame, Provenance, ScanLine, SegmentKind, View};
 
+use super::board_pair::BoardPair;
 use super::canvas::Side;
 
 /// A pixel pointed at.
@@ -22,6 +23,15 @@ pub struct PixelRun {
     pub count: u32,
     /// Line of the picture.
     pub line: u32,
+}
+
+/// A pixel of a board's newest picture, and where it comes from.
+pub(crate) fn provenance(boards: &BoardPair, side: Side, x: u32, line: u32) -> Option<InspectedPixel> {
+    let provenance = match side {
+        Side::Healthy => boards.healthy.provenance(&boards.newest.healthy, x, line),
+        Side::Faulty => boards.faulty.provenance(&boards.newest.faulty, x, line),
+    };
+    Some(InspectedPixel { side, provenance: provenance? })
 }
 
 /// The pixel and picture line at a place of a view, where memory is shown there.

@@ -93,13 +93,13 @@ impl Session {
     /// Whether a program drives the boards.
     #[must_use]
     pub fn runs_program(&self) -> bool {
-        self.history.boards().program().is_some()
+        self.transport.boards().program().is_some()
     }
 
     /// The program that drives the boards, where the bench names one.
     #[must_use]
     pub fn program(&self) -> Option<ProgramView> {
-        let boards = self.history.boards();
+        let boards = self.transport.boards();
         let program = boards.program()?;
         let (past, coming) = program.listing(boards.asked(), LISTED.0, LISTED.1);
         let past = past.into_iter().map(|line| Listing::of(line, false, true));
@@ -124,10 +124,10 @@ impl Session {
     /// The program's instruction that wrote the byte of the inspected pixel before it was shown, disassembled.
     #[must_use]
     pub fn writer(&self, inspected: &InspectedPixel) -> Option<String> {
-        let program = self.history.boards().program()?;
+        let program = self.transport.boards().program()?;
         let frame = match inspected.side {
-            Side::Healthy => &self.history.boards().newest.healthy,
-            _ => &self.history.boards().newest.faulty,
+            Side::Healthy => &self.transport.boards().newest.healthy,
+            _ => &self.transport.boards().newest.faulty,
         };
         let found = &inspected.provenance;
         let lines = frame.lines.iter().take(found.scan_line as usize + 1);
@@ -137,7 +137,7 @@ impl Session {
 
     /// Says how the program has ended, where it has since it stood `before`; stops where it cannot go on.
     pub(crate) fn tell_end(&mut self, before: Option<ProgramState>) {
-        let now = self.history.boards().program().map(ProgramState::of);
+        let now = self.transport.boards().program().map(ProgramState::of);
         let Some(now) = now.filter(|now| now.is_over() && before.is_some_and(|before| !before.is_over())) else {
             return;
         };

@@ -19,8 +19,8 @@ impl Session {
     /// The routine that drives the boards, where the bench names one.
     #[must_use]
     pub fn routine(&self) -> Option<RoutineView> {
-        let driver = self.history.boards().driver()?;
-        let name = self.bench.routine().unwrap_or_default();
+        let driver = self.transport.boards().driver()?;
+        let name = self.setup.bench.routine().unwrap_or_default();
         let title = if driver.title().is_empty() { name } else { driver.title() };
         Some(RoutineView {
             title: title.to_string(),
@@ -31,13 +31,12 @@ impl Session {
 
     /// Takes in what the routine did to the active register, and that memory has changed.
     pub(crate) fn follow_routine(&mut self) {
-        if self.history.boards().driver().is_none() {
+        if self.transport.boards().driver().is_none() {
             return;
         }
-        self.memory_revision += 1;
-        let value = self.bench.adapter().get(&self.history.boards().intended, self.active.field);
-        if !self.active.is_pending() && value != self.active.value() {
-            self.active.changed_to(value);
+        let value = self.setup.bench.adapter().get(&self.transport.boards().intended, self.sweep.active.field);
+        if !self.sweep.active.is_pending() && value != self.sweep.active.value() {
+            self.sweep.active.changed_to(value);
         }
     }
 }

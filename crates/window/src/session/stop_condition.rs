@@ -98,22 +98,22 @@ impl StopCondition {
 
 /// A run under way: what it waits for, and how things stood when it began.
 #[derive(Clone, Debug)]
-pub(crate) struct Wait {
-    pub until: StopCondition,
+pub(crate) struct PendingStop {
+    pub condition: StopCondition,
     before: Registers,
     verdict: Verdict,
     hazards: usize,
 }
 
-impl Wait {
-    pub fn new(until: StopCondition, registers: &Registers, damage: &Damage, hazards: usize) -> Self {
-        Self { until, before: registers.clone(), verdict: damage.verdict(), hazards }
+impl PendingStop {
+    pub fn new(condition: StopCondition, registers: &Registers, damage: &Damage, hazards: usize) -> Self {
+        Self { condition, before: registers.clone(), verdict: damage.verdict(), hazards }
     }
 
-    /// Whether the wait is over after a frame.
-    pub fn is_over(&self, registers: &Registers, damage: &Damage, hazards: usize) -> bool {
+    /// Whether the run stops after a frame.
+    pub fn is_met(&self, registers: &Registers, damage: &Damage, hazards: usize) -> bool {
         let verdict = damage.verdict();
-        match self.until {
+        match self.condition {
             StopCondition::Damage => verdict != Verdict::Clean,
             StopCondition::Clean => verdict == Verdict::Clean,
             StopCondition::OtherVerdict => verdict != self.verdict,

@@ -16,6 +16,7 @@ use backporch_analysis::Verdict;
 use backporch_bench::{Bench, Overrides};
 use backporch_raster::{Picture, View};
 
+use super::board_pair::Action;
 use super::*;
 
 fn open(name: &str) -> Session {
@@ -30,16 +31,16 @@ fn frame_of(bench: &str, register: &str, value: u64) -> Picture {
 }
 
 fn shown(session: &Session) -> Picture {
-    session.frame(Side::Faulty).picture(View::Picture)
+    session.transport().frame(Side::Faulty).picture(View::Picture)
 }
 
 #[test]
 fn it_opens_on_the_first_frame() {
     let session = open("harbour-256-rows");
-    assert_eq!(session.frame_shown(), 0);
-    assert!(!session.is_running() && !session.is_mid_frame());
+    assert_eq!(session.transport().frame_shown(), 0);
+    assert!(!session.transport().is_running() && !session.transport().is_mid_frame());
     assert_eq!(shown(&session), frame_of("harbour-256-rows", "start_address", 0));
-    assert_eq!(session.damage().verdict(), Verdict::Clean);
+    assert_eq!(session.inspection().damage().verdict(), Verdict::Clean);
     let canvas = session.canvas(false);
     assert_eq!((canvas.width, canvas.height), (320, 200));
 }
@@ -49,11 +50,11 @@ fn a_step_by_hand_shows_what_a_fresh_board_shows() {
     let mut session = open("harbour-256-rows");
     for value in 1..=5 {
         session.perform(Command::StepRegister(1));
-        assert_eq!(session.active_register().value(), value);
+        assert_eq!(session.sweep().active().value(), value);
         assert_eq!(shown(&session), frame_of("harbour-256-rows", "start_address", u64::from(value)), "step {value}");
     }
     session.set_active_register(1);
-    let step = session.active_register().seen(1).unwrap();
+    let step = session.sweep().active().seen(1).unwrap();
     assert_eq!((step.verdict, step.damage.damaged_lines()), (Verdict::EdgeDamaged, 50));
     assert_eq!(step.damage.x, Some(318..=319), "the last two pixels");
     assert_eq!(step.pattern.map(|pattern| (pattern.period, pattern.phase)), Some((4, 3)));
@@ -62,20 +63,20 @@ fn a_step_by_hand_shows_what_a_fresh_board_shows() {
 #[test]
 fn the_period_is_found_by_hand_and_on_the_strip() {
     let mut session = open("harbour-256-rows");
-    assert_eq!(session.active_register().period(), None);
+    assert_eq!(session.sweep().active().period(), None);
     for _ in 0..64 {
         session.perform(Command::StepRegister(1));
     }
-    assert_eq!(session.active_register().seen_count(), 65);
-    assert_eq!(session.active_register().period(), Some(32));
+    assert_eq!(session.sweep().active().seen_count(), 65);
+    assert_eq!(session.sweep().active().period(), Some(32));
     session.set_active_register(7);
-    while !session.thumbnails().is_whole() {
+    while !session.sweep().thumbnails().is_whole() {
         session.draw_thumbnails(8);
     }
-    assert_eq!(session.thumbnails().range(), (0, 63));
-    assert_eq!(session.thumbnails().period(), Some(32));
+    assert_eq!(session.sweep().thumbnails().range(), (0, 63));
+    assert_eq!(session.sweep().thumbnails().period(), Some(32));
     let clean: Vec<u32> =
-        (0..64).filter(|at| session.thumbnails().get(*at).unwrap().step.verdict == Verdict::Clean).collect();
+        (0..64).filter(|at| session.sweep().thumbnails().get(*at).unwrap().step.verdict == Verdict::Clean).collect();
     assert_eq!(clean, [0, 32]);
 }
 
@@ -83,13 +84,13 @@ fn the_period_is_found_by_hand_and_on_the_strip() {
 fn the_hand_stays_inside_its_register() {
     let mut session = open("harbour-256-rows");
     session.perform(Command::StepRegister(-1));
-    assert_eq!(session.active_register().value(), 0);
+    assert_eq!(session.sweep().active().value(), 0);
     session.set_active_register(u32::MAX);
-    assert_eq!(session.active_register().value(), 0xFFFF);
+    assert_eq!(session.sweep().active().value(), 0xFFFF);
     session.perform(Command::StepRegister(i32::MAX));
-    assert_eq!(session.active_register().value(), 0xFFFF);
+    assert_eq!(session.sweep().active().value(), 0xFFFF);
     session.perform(Command::ResetRegister);
-    assert_eq!((session.active_register().value(), session.active_register().step()), (0, 0));
+    assert_eq!((session.sweep().active().value(), session.sweep().active().step()), (0, 0));
 }
 
 #[test]
@@ -98,29 +99,29 @@ fn going_back_shows_the_earlier_frames_again() {
     let mut pictures = vec![shown(&session)];
     for step in 0..40 {
         if step % 3 == 0 {
-            session.pending.push(Action::WritePorts { field: session.active.field, value: step });
+            session.transport.pending.push(Action::WritePorts { field: session.sweep.active.field, value: step });
         }
         if step == 17 {
-            session.fitted_quirks[0].on = false;
+            session.quirks.toggle(0);
             let action = Action::FitQuirks { quirks: Vec::new(), seed: 0 };
-            session.pending.push(action);
+            session.transport.pending.push(action);
         }
         session.perform(Command::FrameOn);
-        let frame = session.frame_shown() as usize;
+        let frame = session.transport().frame_shown() as usize;
         pictures.resize(frame + 1, shown(&session));
         pictures[frame] = shown(&session);
     }
-    let last = session.frame_shown();
+    let last = session.transport().frame_shown();
     for frame in (0..last).rev() {
         session.perform(Command::FrameBack);
-        assert_eq!(session.frame_shown(), frame);
+        assert_eq!(session.transport().frame_shown(), frame);
         assert_eq!(shown(&session), pictures[frame as usize], "frame {frame}");
     }
     session.perform(Command::FrameBack);
-    assert_eq!(session.frame_shown(), 0, "before the first frame there is nothing");
-    assert!(session.replays());
-    session.jump(last);
-    while session.is_running() {
+    assert_eq!(session.transport().frame_shown(), 0, "before the first frame there is nothing");
+    assert!(session.transport().replays());
+    session.jump(last).unwrap();
+    while session.transport().is_running() {
         session.tick(0.0);
     }
     assert_eq!(shown(&session), pictures[last as usize], "played again");
@@ -130,13 +131,13 @@ fn going_back_shows_the_earlier_frames_again() {
 fn something_new_in_the_past_forgets_what_came_after() {
     let mut session = open("harbour-256-rows");
     session.set_active_register(9);
-    let nine = session.frame_shown();
+    let nine = session.transport().frame_shown();
     session.perform(Command::FirstFrame);
-    assert_eq!(session.active_register().value(), 0);
+    assert_eq!(session.sweep().active().value(), 0);
     session.set_active_register(3);
     session.perform(Command::FrameOn);
-    session.jump(nine + 8);
-    assert_eq!(session.active_register().value(), 3);
+    session.jump(nine + 8).unwrap();
+    assert_eq!(session.sweep().active().value(), 3);
     assert_eq!(shown(&session), frame_of("harbour-256-rows", "start_address", 3));
 }
 
@@ -145,38 +146,38 @@ fn a_long_past_is_kept_in_few_snapshots() {
     let mut session = open("harbour-256");
     session.set_active_register(5);
     for _ in 0..1500 {
-        session.history.finish_frame(&session.bench);
+        session.transport.history.finish_frame(&session.setup.bench);
     }
     session.refresh();
-    session.jump(1);
-    session.jump(2);
+    session.jump(1).unwrap();
+    session.jump(2).unwrap();
     assert_eq!(shown(&session), frame_of("harbour-256", "start_address", 5));
 }
 
 #[test]
 fn lines_and_character_clocks_move_the_beam() {
     let mut session = open("harbour-256-rows");
-    let start = session.beam();
+    let start = session.transport().beam();
     session.perform(Command::CharOn);
-    assert_eq!((session.beam().char, session.beam().line_dot), (1, 16));
-    assert!(session.is_mid_frame());
+    assert_eq!((session.transport().beam().char, session.transport().beam().line_dot), (1, 16));
+    assert!(session.transport().is_mid_frame());
     session.perform(Command::LineOn);
-    assert_eq!((session.beam().scan_line, session.beam().line_dot), (1, 0));
+    assert_eq!((session.transport().beam().scan_line, session.transport().beam().line_dot), (1, 0));
     session.step_lines(9);
     session.step_chars(7);
-    assert_eq!((session.beam().scan_line, session.beam().char), (10, 7));
+    assert_eq!((session.transport().beam().scan_line, session.transport().beam().char), (10, 7));
     session.perform(Command::CharBack);
-    assert_eq!((session.beam().scan_line, session.beam().char), (10, 6));
+    assert_eq!((session.transport().beam().scan_line, session.transport().beam().char), (10, 6));
     session.perform(Command::LineBack);
-    assert_eq!((session.beam().scan_line, session.beam().char), (10, 0));
+    assert_eq!((session.transport().beam().scan_line, session.transport().beam().char), (10, 0));
     session.perform(Command::LineBack);
-    assert_eq!((session.beam().scan_line, session.beam().char), (9, 0));
+    assert_eq!((session.transport().beam().scan_line, session.transport().beam().char), (9, 0));
     session.step_lines(-9);
-    assert_eq!(session.beam(), start);
+    assert_eq!(session.transport().beam(), start);
     session.perform(Command::LineBack);
-    assert_eq!(session.beam(), start, "the first frame stays whole");
+    assert_eq!(session.transport().beam(), start, "the first frame stays whole");
     session.perform(Command::FrameBack);
-    assert_eq!(session.frame_shown(), 0);
+    assert_eq!(session.transport().frame_shown(), 0);
 }
 
 #[test]
@@ -202,7 +203,7 @@ fn inside_a_frame_a_register_is_written_at_the_beam() {
     session.step_lines(80);
     let set = session.bench().field("select_set").unwrap();
     session.set_register(set, 1, WritePath::Ports).unwrap();
-    assert_eq!(session.beam().scan_line, 80, "the beam stays");
+    assert_eq!(session.transport().beam().scan_line, 80, "the beam stays");
     session.perform(Command::FrameOn);
     let after = shown(&session);
     let rows = |picture: &Picture, from: usize, to: usize| picture.rgba[from * 320..to * 320].to_vec();
@@ -214,14 +215,17 @@ fn inside_a_frame_a_register_is_written_at_the_beam() {
 fn the_trail_remembers_verdicts_and_forgets_another_future() {
     let mut session = open("harbour-256-rows");
     session.set_active_register(1);
-    let damaged = session.frame_shown();
+    let damaged = session.transport().frame_shown();
     session.step_frames(5);
-    assert_eq!(session.timeline().verdict(damaged), Some(Verdict::EdgeDamaged));
-    assert_eq!((session.timeline().verdict(0), session.timeline().last()), (Some(Verdict::Clean), damaged + 5));
-    session.jump(0);
-    assert_eq!(session.timeline().last(), damaged + 5, "looking back forgets nothing");
+    assert_eq!(session.inspection().timeline().verdict(damaged), Some(Verdict::EdgeDamaged));
+    assert_eq!(
+        (session.inspection().timeline().verdict(0), session.inspection().timeline().last()),
+        (Some(Verdict::Clean), damaged + 5)
+    );
+    session.jump(0).unwrap();
+    assert_eq!(session.inspection().timeline().last(), damaged + 5, "looking back forgets nothing");
     session.set_active_register(2);
-    assert_eq!(session.timeline().last(), 2);
+    assert_eq!(session.inspection().timeline().last(), 2);
 }
 
 #[test]
@@ -230,19 +234,19 @@ fn a_run_waits_for_damage_or_a_change() {
     session.run_until(StopCondition::Damage);
     session.tick(0.0);
     session.tick(0.5);
-    assert!(session.is_running(), "nothing is damaged yet");
+    assert!(session.transport().is_running(), "nothing is damaged yet");
     session.set_active_register(1);
     session.tick(0.6);
-    assert!(!session.is_running());
-    assert_eq!(session.damage().verdict(), Verdict::EdgeDamaged);
+    assert!(!session.transport().is_running());
+    assert_eq!(session.inspection().damage().verdict(), Verdict::EdgeDamaged);
     assert!(session.message().unwrap().contains("a damaged frame"));
 
     session.run_until(StopCondition::RegisterChange);
     session.tick(1.0);
-    assert!(session.is_running());
+    assert!(session.transport().is_running());
     session.set_active_register(2);
     session.tick(1.1);
-    assert!(!session.is_running());
+    assert!(!session.transport().is_running());
 }
 
 #[test]
@@ -253,11 +257,11 @@ fn running_keeps_the_boards_rate() {
     for ms in 0..1000 {
         session.tick(f64::from(ms) / 1000.0);
     }
-    assert!((70..=72).contains(&session.frame_shown()), "{}", session.frame_shown());
+    assert!((70..=72).contains(&session.transport().frame_shown()), "{}", session.transport().frame_shown());
     session.perform(Command::RunOrPause);
-    let frame = session.frame_shown();
+    let frame = session.transport().frame_shown();
     session.tick(2.0);
-    assert_eq!(session.frame_shown(), frame);
+    assert_eq!(session.transport().frame_shown(), frame);
 }
 
 #[test]
@@ -265,11 +269,11 @@ fn a_turned_register_shows_within_two_frames() {
     let mut session = open("harbour-256-rows");
     session.perform(Command::RunOrPause);
     session.tick(0.0);
-    let before = session.frame_shown();
+    let before = session.transport().frame_shown();
     session.perform(Command::StepRegister(1));
     session.tick(1.0 / 70.0);
     session.tick(2.0 / 70.0);
-    assert!(session.frame_shown() <= before + 3);
+    assert!(session.transport().frame_shown() <= before + 3);
     assert_eq!(shown(&session), frame_of("harbour-256-rows", "start_address", 1));
-    assert!(session.active_register().seen(1).is_some());
+    assert!(session.sweep().active().seen(1).is_some());
 }

@@ -11,6 +11,8 @@ use backporch_analysis::{Damage, Step, Sweep};
 use backporch_bench::Bench;
 use backporch_raster::{Picture, View};
 
+use super::active_register::ActiveRegister;
+
 /// Thumbnails shown at a time.
 pub const THUMBNAIL_COUNT: u32 = 64;
 
@@ -115,42 +117,47 @@ impl Thumbnails {
         }
     }
 
-    /// Draws up to `most` missing cells, the nearest to `value` first; from `memory`, or as the bench lays it.
-    pub(crate) fn work(
-        &mut self,
-        (bench, memory): (&Bench, Option<&[u8]>),
-        registers: &Registers,
-        (field, value): (FieldId, u32),
-        most: u32,
-    ) {
+    /// Draws up to `most` missing ones, the nearest to the register's value first.
+    pub(crate) fn draw_missing(&mut self, scene: &Scene, active: &ActiveRegister, most: u32) {
         for _ in 0..most {
             let missing = (self.first..=self.last).filter(|at| !self.cells.contains_key(at));
-            let Some(at) = missing.min_by_key(|at| at.abs_diff(value)) else {
+            let Some(at) = missing.min_by_key(|at| at.abs_diff(active.value())) else {
                 return;
             };
-            self.cells.insert(at, cell((bench, memory), registers, (field, at)));
+            self.cells.insert(at, scene.thumbnail(active.field, at));
             self.revision += 1;
         }
     }
 }
 
-fn cell((bench, memory): (&Bench, Option<&[u8]>), registers: &Registers, (field, value): (FieldId, u32)) -> Thumbnail {
-    let mut registers = registers.clone();
-    // There are thumbnails only of values its register can hold.
-    let _ = bench.adapter().set(&mut registers, field, u64::from(value));
-    let (mut healthy, mut faulty) = (bench.plain(&registers), bench.faulty(&registers));
-    if let Some(memory) = memory {
-        healthy.load(memory);
-        faulty.load(memory);
-    }
-    let (healthy, faulty) = (healthy.run_frame(), faulty.run_frame());
-    let step = Step::new(vec![value], Damage::between(&healthy, &faulty));
-    let picture = faulty.picture(View::Picture);
-    let (width, height) = thumb_size(&picture);
-    Thumbnail { step, width, height, rgba: shrunk(&picture, width, height) }
+/// What thumbnails are drawn of.
+pub(crate) struct Scene<'a> {
+    pub bench: &'a Bench,
+    /// Contents of video memory, or as the bench lays its picture.
+    pub memory: Option<&'a [u8]>,
+    /// Registers but for the active one.
+    pub registers: &'a Registers,
 }
 
-fn thumb_size(picture: &Picture) -> (u32, u32) {
+impl Scene<'_> {
+    /// What the boards show once a register has a value, which it has to be able to hold.
+    fn thumbnail(&self, field: FieldId, value: u32) -> Thumbnail {
+        let mut registers = self.registers.clone();
+        let _ = self.bench.adapter().set(&mut registers, field, u64::from(value));
+        let (mut healthy, mut faulty) = (self.bench.healthy(&registers), self.bench.faulty(&registers));
+        if let Some(memory) = self.memory {
+            healthy.load(memory);
+            faulty.load(memory);
+        }
+        let (healthy, faulty) = (healthy.run_frame(), faulty.run_frame());
+        let step = Step::new(vec![value], Damage::between(&healthy, &faulty));
+        let picture = faulty.picture(View::Picture);
+        let (width, height) = shrunk_size(&picture);
+        Thumbnail { step, width, height, rgba: shrunk(&picture, width, height) }
+    }
+}
+
+fn shrunk_size(picture: &Picture) -> (u32, u32) {
     let times = picture.width.div_ceil(LARGEST.0).max(picture.height.div_ceil(LARGEST.1)).max(1);
     (picture.width / times, picture.height / times)
 }

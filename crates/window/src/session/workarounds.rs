@@ -29,7 +29,7 @@ pub struct Workaround {
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Workarounds {
     /// Settings, the best first.
-    pub workarounds: Vec<Workaround>,
+    pub list: Vec<Workaround>,
     /// The outcome in a line.
     pub summary: String,
 }
@@ -42,17 +42,17 @@ impl Workarounds {
         let suspects = if names.is_empty() { Vec::new() } else { vec![suspect] };
         let found = match search(bench, &Requirements::default(), &suspects, &|done, all| progress.set(done, all)) {
             Ok(found) => found,
-            Err(impossible) => return Self { workarounds: Vec::new(), summary: impossible.to_string() },
+            Err(impossible) => return Self { list: Vec::new(), summary: impossible.to_string() },
         };
         let listed = if found.holds() { &found.candidates } else { &found.partial };
-        let workarounds: Vec<Workaround> =
+        let list: Vec<Workaround> =
             listed.iter().take(MOST).map(|candidate| Workaround::new(bench, candidate)).collect();
-        let summary = match (found.holds(), workarounds.len()) {
+        let summary = match (found.holds(), list.len()) {
             (true, count) => format!("{count} settings hold, of {} judged", found.settings),
             (false, 0) => format!("none of {} settings holds", found.settings),
             (false, _) => format!("none of {} settings holds everywhere; the nearest to it", found.settings),
         };
-        Self { workarounds, summary }
+        Self { list, summary }
     }
 }
 

@@ -1,6 +1,9 @@
 //! Routines that drive the boards.
 
+use std::path::Path;
+
 use super::*;
+use crate::session::live_driver::LiveDriver;
 
 #[test]
 fn a_routine_drives_both_boards_as_it_drives_one_alone() {
@@ -20,20 +23,20 @@ fn a_routine_drives_both_boards_as_it_drives_one_alone() {
                 alone.done();
             }
         };
-        assert_eq!(session.frame_shown(), frame);
+        assert_eq!(session.transport().frame_shown(), frame);
         assert_eq!(shown(&session), whole.picture(View::Picture), "frame {frame}");
-        assert_eq!(session.damage().verdict(), Verdict::Clean, "no quirk, no damage");
+        assert_eq!(session.inspection().damage().verdict(), Verdict::Clean, "no quirk, no damage");
         pictures.push(shown(&session));
         session.perform(Command::FrameOn);
     }
     // Two words of two bytes a frame, once the first start address is taken over.
     assert!(
-        session.active_register().value() >= 10,
+        session.sweep().active().value() >= 10,
         "the active register follows: {}",
-        session.active_register().value()
+        session.sweep().active().value()
     );
     assert!(pictures[3] != pictures[4], "it scrolls");
-    session.jump(4);
+    session.jump(4).unwrap();
     assert_eq!(shown(&session), pictures[4], "rewound");
     session.step_frames(3);
     assert_eq!(shown(&session), pictures[7], "played again");
@@ -51,13 +54,13 @@ fn a_run_stops_at_a_routines_hazard() {
     let mut session = open("scroll-late");
     session.run_until(StopCondition::Hazard);
     let mut now = 0.0;
-    while session.is_running() && now < 60.0 {
+    while session.transport().is_running() && now < 60.0 {
         session.tick(now);
         now += 0.02;
     }
-    assert!(!session.is_running());
+    assert!(!session.transport().is_running());
     assert!(session.message().unwrap().starts_with("stopped at frame"), "{:?}", session.message());
-    assert!(session.frame_shown() < 6, "the first scroll is late already");
+    assert!(session.transport().frame_shown() < 6, "the first scroll is late already");
     session.step_frames(6);
     let routine = session.routine().unwrap();
     assert_eq!(routine.cpu.as_deref(), Some("16bit-8"));
@@ -71,7 +74,7 @@ fn a_run_stops_at_a_routines_hazard() {
 
     let mut none = open("harbour-256");
     none.run_until(StopCondition::Hazard);
-    assert!(!none.is_running());
+    assert!(!none.transport().is_running());
     assert!(none.message().unwrap().contains("no routine"));
 }
 
@@ -84,11 +87,11 @@ fn a_hand_and_quirks_may_meddle_with_a_routine() {
     let width = session.bench().field("displayed").unwrap();
     session.set_register(width, 31, WritePath::Ports).unwrap();
     session.step_frames(4);
-    assert_eq!(session.frame(Side::Faulty).picture_size().0, 256);
-    let value = session.active_register().value();
+    assert_eq!(session.transport().frame(Side::Faulty).picture_size().0, 256);
+    let value = session.sweep().active().value();
     session.step_frames(5);
-    assert!(session.active_register().value() > value, "the routine goes on");
-    assert!(session.frame(Side::Healthy).picture_size().0 == 256);
+    assert!(session.sweep().active().value() > value, "the routine goes on");
+    assert!(session.transport().frame(Side::Healthy).picture_size().0 == 256);
 }
 
 #[test]
@@ -109,11 +112,11 @@ fn a_routine_that_cannot_run_is_told_like_any_fault_in_a_file() {
     // A broken routine is told and the last good state stays; mended, it is taken up.
     fs::write(&routine, "(version: 1, each_frame: [Wait(Noon)]) ").unwrap();
     session.look_at_files();
-    assert!(session.problem().is_some());
-    assert_eq!(session.frame_shown(), 3);
+    assert!(session.files().problem().is_some());
+    assert_eq!(session.transport().frame_shown(), 3);
     fs::write(&routine, "(version: 1, each_frame: [Wait(DisplayStart)])  ").unwrap();
     session.look_at_files();
-    assert!(session.problem().is_none());
+    assert!(session.files().problem().is_none());
 }
 
 #[test]
@@ -128,11 +131,11 @@ fn a_write_trace_drives_the_boards_too() {
     let mut session = open(path.to_str().unwrap());
     assert_eq!(session.routine().unwrap().cpu, None);
     session.step_frames(2);
-    assert_eq!(session.active_register().value(), 5, "the trace turned it");
+    assert_eq!(session.sweep().active().value(), 5, "the trace turned it");
     session.step_frames(1);
     let moved = shown(&session);
-    session.jump(0);
+    session.jump(0).unwrap();
     assert_ne!(shown(&session), moved);
     session.step_frames(9);
-    assert_eq!(session.memory()[0], 7);
+    assert_eq!(session.transport().memory()[0], 7);
 }

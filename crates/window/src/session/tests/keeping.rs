@@ -14,15 +14,15 @@ fn a_broken_file_is_shown_and_the_last_good_state_kept() {
 
     fs::write(&path, "(version: 1,\n adapter: \"linear-257\")").unwrap();
     session.look_at_files();
-    let problem = session.problem().unwrap();
+    let problem = session.files().problem().unwrap();
     assert_eq!((problem.line(), problem.field()), (Some(2), Some("adapter")));
     assert_eq!(shown(&session), picture);
     session.perform(Command::FrameOn);
-    assert!(session.problem().is_some(), "it stays until mended");
+    assert!(session.files().problem().is_some(), "it stays until mended");
 
     fs::write(&path, good.replace("linear-256", "colour-graphics")).unwrap();
     session.look_at_files();
-    assert!(session.problem().is_none());
+    assert!(session.files().problem().is_none());
     assert_eq!(session.bench().adapter().name(), "colour-graphics");
 }
 
@@ -30,10 +30,10 @@ fn a_broken_file_is_shown_and_the_last_good_state_kept() {
 fn a_bench_that_is_not_there_leaves_all_as_it_was() {
     let mut session = open("harbour-256");
     session.open_another("no-such-bench");
-    assert!(session.problem().is_some());
+    assert!(session.files().problem().is_some());
     assert_eq!(session.name(), "harbour-256");
     session.open_another("harbour-cg");
-    assert!(session.problem().is_none());
+    assert!(session.files().problem().is_none());
     assert_eq!(session.name(), "harbour-cg");
     // A bench of the name of its program is a bench all the same.
     session.open_another("program-keys");
@@ -53,7 +53,7 @@ fn what_was_set_up_comes_back_from_its_file() {
     let path = folder.path().join("harbour-256-rows-1.bench.ron");
     let mut again = open(path.to_str().unwrap());
     assert_eq!(shown(&again), shown(&session));
-    assert_eq!(again.fitted_quirks().len(), 1);
+    assert_eq!(again.quirks().list().len(), 1);
     assert_eq!(again.bench_file(), session.bench_file());
 
     again.write_to(folder.path());
@@ -77,14 +77,14 @@ fn sightings_are_noted_and_saved() {
     session.pick_line(9);
     session.perform(Command::Note(Verdict::Broken));
     session.perform(Command::UndoNote);
-    assert_eq!(session.notes().noted().len(), 1);
+    assert_eq!(session.findings().notes().noted().len(), 1);
     session.pick_line(3);
     session.pick_line(7);
     session.perform(Command::Note(Verdict::EdgeDamaged));
-    assert_eq!(session.notes().noted().len(), 2);
-    assert!(session.notes().unsaved());
+    assert_eq!(session.findings().notes().noted().len(), 2);
+    assert!(session.findings().notes().unsaved());
     session.perform(Command::SaveSightings);
-    assert!(!session.notes().unsaved());
+    assert!(!session.findings().notes().unsaved());
     let text = fs::read_to_string(folder.path().join("harbour-256-rows-1.sightings.ron")).unwrap();
     let lines: Vec<&str> = text.lines().map(str::trim).collect();
     assert!(lines.contains(&"bench: \"harbour-256-rows\","), "{text}");
@@ -105,7 +105,7 @@ fn pictures_and_recordings_are_kept() {
 
     session.perform(Command::Record);
     session.step_frames(3);
-    assert_eq!(session.recorded(), Some(3));
+    assert_eq!(session.files().recorded(), Some(3));
     session.perform(Command::Record);
     let file = std::io::BufReader::new(fs::File::open(folder.path().join("harbour-256-2.png")).unwrap());
     let mut reader = png::Decoder::new(file).read_info().unwrap();
@@ -123,40 +123,45 @@ fn pictures_and_recordings_are_kept() {
 fn sightings_lead_to_their_suspect_and_a_probe() {
     let mut session = open("harbour-256-rows");
     session.perform(Command::Diagnose);
-    assert!(session.diagnosing().is_none(), "nothing is noted");
+    assert!(session.findings().diagnosing().is_none(), "nothing is noted");
     // What the faulty board shows stands for the real one.
     for start in 0..9 {
         session.set_active_register(start);
-        session.perform(Command::Note(session.damage().verdict()));
+        session.perform(Command::Note(session.inspection().damage().verdict()));
     }
     session.perform(Command::Diagnose);
     let began = std::time::Instant::now();
-    while session.diagnosing().is_some() {
+    while session.findings().diagnosing().is_some() {
         assert!(began.elapsed().as_secs() < 300, "nine sightings are judged in seconds");
         std::thread::sleep(std::time::Duration::from_millis(5));
         session.tick(0.0);
     }
-    let findings = session.findings().unwrap().clone();
+    let findings = session.findings().diagnosis().unwrap().clone();
     let rank = findings.suspects.iter().position(|row| row.name == "row-reload");
     assert!(rank.is_some_and(|rank| rank < 3), "{findings:?}");
     let total: f64 = findings.suspects.iter().map(|row| row.probability).sum();
     assert!(total <= 1.0 + 1e-9);
 
+    assert!(!session.findings().is_diagnosis_behind());
     session.perform(Command::AllQuirks);
-    assert_eq!(session.damage().verdict(), Verdict::Clean);
+    assert_eq!(session.inspection().damage().verdict(), Verdict::Clean);
     session.fit_suspect(rank.unwrap());
-    let on: Vec<&str> = session.fitted_quirks().iter().filter(|fitted| fitted.on).map(FittedQuirk::name).collect();
+    let on: Vec<&str> = session.quirks().list().iter().filter(|fitted| fitted.on).map(FittedQuirk::name).collect();
     assert_eq!(on, ["row-reload"]);
-    assert_eq!(session.damage().verdict(), Verdict::EdgeDamaged, "the suspect does what was seen");
+    assert_eq!(session.inspection().damage().verdict(), Verdict::EdgeDamaged, "the suspect does what was seen");
     session.perform(Command::NextSuspect);
     if let Some(probe) = findings.probes.first() {
         session.try_probe(0);
         for (name, value) in &probe.registers {
             let field = session.bench().field(name).unwrap();
-            let found = session.bench().adapter().get(session.faulty_registers(), field);
+            let found = session.bench().adapter().get(session.transport().faulty_registers(), field);
             assert_eq!(u64::from(found), *value, "{name}");
         }
     }
+    session.perform(Command::Note(Verdict::Clean));
+    assert!(session.findings().is_diagnosis_behind(), "one sighting more than it was asked about");
+    session.perform(Command::UndoNote);
+    assert!(session.findings().diagnosis().is_none(), "suspects of a sighting taken back go with it");
 }
 
 #[test]

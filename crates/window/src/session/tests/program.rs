@@ -3,7 +3,8 @@
 #[path = "../../../../../tests/programs.rs"]
 mod programs;
 
-use backporch_drive::Driven;
+use std::path::Path;
+
 use backporch_pc::{Far, Key};
 
 use super::*;
@@ -39,14 +40,14 @@ impl Programmed {
 
     fn open(&self, quirks: &[&str]) -> Session {
         let quirks = quirks.iter().map(|name| name.to_string()).collect();
-        Session::open(&self.name(), &Overrides { quirks, ..Overrides::default() }).unwrap()
+        Session::open(&self.name(), &Wishes { quirks, ..Wishes::default() }).unwrap()
     }
 
     /// What the `frame` command shows: frames of a faulty board under the program alone.
     fn alone(&self, quirks: &[&str], frames: usize) -> Vec<Picture> {
         let quirks = quirks.iter().map(|name| name.to_string()).collect();
-        let bench = Bench::open(&self.name(), &Overrides { quirks, ..Overrides::default() }).unwrap();
-        let mut driven = Driven::of(&bench, bench.faulty(bench.registers())).unwrap();
+        let bench = Bench::open(&self.name(), &Wishes { quirks, ..Wishes::default() }).unwrap();
+        let mut driven = bench.driven(bench.faulty(bench.registers())).unwrap();
         (0..frames).map(|_| driven.next_frame().picture(View::Picture)).collect()
     }
 }
@@ -55,17 +56,17 @@ impl Programmed {
 fn state(session: &Session) -> (u64, String, String, Picture) {
     let program = session.program().unwrap();
     let here = program.listing.iter().find(|line| line.here).unwrap();
-    (session.beam().dot, format!("{} {}", here.at, here.text), program.registers, shown(session))
+    (session.transport().beam().dot, format!("{} {}", here.at, here.text), program.registers, shown(session))
 }
 
 /// Ticks until the session stands still.
 fn run_to_rest(session: &mut Session) {
     let mut now = 0.0;
-    while session.is_running() && now < 60.0 {
+    while session.transport().is_running() && now < 60.0 {
         session.tick(now);
         now += 0.02;
     }
-    assert!(!session.is_running(), "it came to rest");
+    assert!(!session.transport().is_running(), "it came to rest");
 }
 
 #[test]
@@ -75,12 +76,12 @@ fn a_program_drives_both_boards_as_it_drives_one_alone() {
         let wanted = own.alone(quirks, 40);
         let mut session = own.open(quirks);
         for (number, picture) in wanted.iter().enumerate() {
-            assert_eq!(session.frame_shown(), number as u64);
+            assert_eq!(session.transport().frame_shown(), number as u64);
             assert!(shown(&session) == *picture, "frame {number} under {quirks:?}");
             session.perform(Command::FrameOn);
         }
         for back in [31, 5, 17] {
-            session.jump(back);
+            session.jump(back).unwrap();
             assert!(shown(&session) == wanted[back as usize], "rewound to {back}");
         }
         // Whatever the steps, the same frames come.
@@ -90,7 +91,7 @@ fn a_program_drives_both_boards_as_it_drives_one_alone() {
         session.step_frames(2);
         assert!(shown(&session) == wanted[19]);
         assert_eq!(session.program().unwrap().state, ProgramState::Runs);
-        session.jump(39);
+        session.jump(39).unwrap();
         while !session.program().unwrap().state.is_over() {
             session.step_frames(1);
         }
@@ -119,7 +120,7 @@ fn instructions_are_stepped_on_and_back() {
         session.perform(Command::InstructionBack);
         assert_eq!(state(&session).1, wanted.1);
     }
-    assert!(session.beam().dot <= seen[0].0);
+    assert!(session.transport().beam().dot <= seen[0].0);
 }
 
 /// Waits for a key and shows the next start address with each.
@@ -152,22 +153,22 @@ fn live_keys_reach_the_program_and_are_played_again() {
         session.step_frames(1);
         session.press(key, false);
         session.step_frames(2);
-        assert_eq!(session.active_register().value(), step, "the active register follows");
-        shown_then.push((session.frame_shown(), shown(&session)));
+        assert_eq!(session.sweep().active().value(), step, "the active register follows");
+        shown_then.push((session.transport().frame_shown(), shown(&session)));
     }
     assert!(shown_then[0].1 != shown_then[1].1);
     for (frame, picture) in shown_then.iter().rev() {
-        session.jump(*frame);
+        session.jump(*frame).unwrap();
         assert!(shown(&session) == *picture, "frame {frame} again");
     }
-    session.jump(0);
+    session.jump(0).unwrap();
     for (frame, picture) in &shown_then {
-        session.step_frames((*frame - session.frame_shown()) as i64);
+        session.step_frames((*frame - session.transport().frame_shown()) as i64);
         assert!(shown(&session) == *picture, "frame {frame} played again");
     }
     // Another key in the past replaces what came after, and a program that cannot go on stops the run.
-    session.jump(shown_then[0].0);
-    assert_eq!(session.active_register().value(), 1);
+    session.jump(shown_then[0].0).unwrap();
+    assert_eq!(session.sweep().active().value(), 1);
     session.run(true);
     for step in 0..4 {
         session.press(key, true);
@@ -175,7 +176,7 @@ fn live_keys_reach_the_program_and_are_played_again() {
         session.press(key, false);
         session.next_frame();
         session.next_frame();
-        assert_eq!(session.is_running(), step < 3);
+        assert_eq!(session.transport().is_running(), step < 3);
     }
     let ProgramState::Trouble(why) = session.program().unwrap().state else { panic!("{:?}", session.message()) };
     assert!(why.contains("read port 0201h, which is not here"), "{why}");
@@ -193,10 +194,10 @@ fn a_run_stops_at_an_instruction_a_port_and_a_line() {
     assert!(session.message().unwrap().contains("a write to port 0x3D4"));
     // The upper byte comes first, then the lower.
     let upper = session.bench().adapter().start_address();
-    assert_eq!(session.bench().adapter().get(&session.history.boards().intended, upper), 0);
+    assert_eq!(session.bench().adapter().get(&session.transport.history.boards().intended, upper), 0);
     session.run_until(StopCondition::PortWrite(0x3D4));
     run_to_rest(&mut session);
-    assert_eq!(session.bench().adapter().get(&session.history.boards().intended, upper), 0xE8);
+    assert_eq!(session.bench().adapter().get(&session.transport.history.boards().intended, upper), 0xE8);
     let program = session.program().unwrap();
     let at = program.listing.iter().position(|line| line.here).unwrap();
     let done = &program.listing[at.saturating_sub(1)..=at];
@@ -204,35 +205,40 @@ fn a_run_stops_at_an_instruction_a_port_and_a_line() {
 
     // Where that instruction lies, it stops again, before it: a frame later.
     let out = done.iter().find(|line| line.text == "out dx,ax").unwrap().at;
-    let before = session.beam().dot;
+    let before = session.transport().beam().dot;
     session.run_until(StopCondition::Instruction(out));
     run_to_rest(&mut session);
     let program = session.program().unwrap();
     let here = program.listing.iter().find(|line| line.here).unwrap();
     assert_eq!((here.at, here.text.as_str()), (out, "out dx,ax"));
-    let frame = session.history.boards().newest.faulty.lines.iter().map(|line| u64::from(line.dots)).sum::<u64>();
-    let waited = session.beam().dot - before;
+    let frame =
+        session.transport.history.boards().newest.faulty.lines.iter().map(|line| u64::from(line.dots)).sum::<u64>();
+    let waited = session.transport().beam().dot - before;
     assert!((frame * 9 / 10..frame * 11 / 10).contains(&waited), "{waited} of {frame} dots");
     // It has not been done yet: the next step does it.
-    let start = session.bench().adapter().get(&session.history.boards().intended, upper);
+    let start = session.bench().adapter().get(&session.transport.history.boards().intended, upper);
     session.perform(Command::InstructionOn);
-    assert_eq!(session.bench().adapter().get(&session.history.boards().intended, upper), start + 1);
+    assert_eq!(session.bench().adapter().get(&session.transport.history.boards().intended, upper), start + 1);
     session.perform(Command::InstructionBack);
     session.perform(Command::CharBack);
-    assert_eq!(session.bench().adapter().get(&session.history.boards().intended, upper), start, "and it is undone");
+    assert_eq!(
+        session.bench().adapter().get(&session.transport.history.boards().intended, upper),
+        start,
+        "and it is undone"
+    );
 
     session.run_until(StopCondition::ScanLine(123));
     run_to_rest(&mut session);
-    assert_eq!((session.beam().scan_line, session.beam().char), (123, 0));
+    assert_eq!((session.transport().beam().scan_line, session.transport().beam().char), (123, 0));
     session.step_frames(1);
-    assert!(!session.is_mid_frame());
+    assert!(!session.transport().is_mid_frame());
 
     let mut none = open("harbour-256");
     none.run_until(StopCondition::Instruction(Far::new(0x810, 0x100)));
-    assert!(!none.is_running() && none.message().unwrap().contains("no program"));
+    assert!(!none.transport().is_running() && none.message().unwrap().contains("no program"));
     none.run_until(StopCondition::ScanLine(7));
     run_to_rest(&mut none);
-    assert_eq!(none.beam().scan_line, 7);
+    assert_eq!(none.transport().beam().scan_line, 7);
 }
 
 #[test]
@@ -244,7 +250,7 @@ fn a_pixel_leads_back_to_its_instruction_and_so_does_a_hazard() {
     for (x, text) in [(319, "mov [es:di],dx"), (3, "stosb")] {
         let canvas = session.canvas(false);
         session.inspect(&canvas, Some((x, 100)));
-        let finger = session.inspected().unwrap().clone();
+        let finger = session.inspection().pixel().unwrap().clone();
         let by = session.writer(&finger).unwrap();
         assert!(by.ends_with(text), "{by}");
     }
@@ -264,10 +270,10 @@ fn a_program_may_be_met_with_quirks_and_registers_by_hand() {
     let width = session.bench().field("displayed").unwrap();
     session.set_register(width, 31, WritePath::Ports).unwrap();
     session.step_frames(4);
-    assert_eq!(session.frame(Side::Faulty).picture_size().0, 256);
-    let (frame, picture) = (session.frame_shown(), shown(&session));
+    assert_eq!(session.transport().frame(Side::Faulty).picture_size().0, 256);
+    let (frame, picture) = (session.transport().frame_shown(), shown(&session));
     session.step_frames(9);
-    session.jump(2);
+    session.jump(2).unwrap();
     session.step_frames((frame - 2) as i64);
     assert!(shown(&session) == picture, "the same again from the past");
     let saved = session.bench_file().routine.unwrap();
@@ -277,7 +283,7 @@ fn a_program_may_be_met_with_quirks_and_registers_by_hand() {
     let path = own.folder.path().join("own.com").display().to_string();
     let mut other = open("harbour-vga");
     other.open_another(&path);
-    assert!(other.program().is_some(), "{:?}", other.problem());
+    assert!(other.program().is_some(), "{:?}", other.files().problem());
     assert_eq!(other.bench_file().routine, Some(path));
 }
 
@@ -328,32 +334,32 @@ fn the_past_plays_again_whatever_was_done() {
                     8 => session.perform(Command::Quirk(0)),
                     _ => {
                         // Into the past: what came after is forgotten once something is done there.
-                        let frame = session.frame_shown();
-                        session.jump(frame.saturating_sub(dice.roll(4)));
+                        let frame = session.transport().frame_shown();
+                        session.jump(frame.saturating_sub(dice.roll(4))).unwrap();
                         session.press(keys[0], true);
                         session.perform(Command::CharOn);
-                        seen.retain(|known, _| *known <= session.frame_shown());
+                        seen.retain(|known, _| *known <= session.transport().frame_shown());
                     }
                 }
-                seen.insert(session.frame_shown(), shown(&session));
+                seen.insert(session.transport().frame_shown(), shown(&session));
             }
             session.perform(Command::FrameOn);
-            let last = session.frame_shown();
+            let last = session.transport().frame_shown();
             for _ in 0..8 {
                 let frame = dice.roll(last);
-                session.jump(frame);
+                session.jump(frame).unwrap();
                 // Far ahead it goes by and by.
-                while session.goal().is_some() {
+                while session.transport().goal().is_some() {
                     session.tick(0.0);
                 }
                 if let Some(picture) = seen.get(&frame) {
                     assert!(shown(&session) == *picture, "{bench}, seed {seed}: frame {frame} by a jump");
                 }
             }
-            session.jump(0);
-            while session.frame_shown() < last {
-                if let Some(picture) = seen.get(&session.frame_shown()) {
-                    let frame = session.frame_shown();
+            session.jump(0).unwrap();
+            while session.transport().frame_shown() < last {
+                if let Some(picture) = seen.get(&session.transport().frame_shown()) {
+                    let frame = session.transport().frame_shown();
                     assert!(shown(&session) == *picture, "{bench}, seed {seed}: frame {frame} by steps");
                 }
                 session.perform(Command::FrameOn);
@@ -368,12 +374,12 @@ fn the_strip_shows_what_the_program_drew() {
     let mut session = open("program-torn");
     session.step_frames(30);
     session.draw_thumbnails(64);
-    let value = session.active_register().value();
-    let cell = session.thumbnails().get(value).unwrap();
+    let value = session.sweep().active().value();
+    let cell = session.sweep().thumbnails().get(value).unwrap();
     assert_eq!(cell.step.verdict, Verdict::Clean);
     let lit = cell.rgba.iter().filter(|pixel| pixel[..3] != [0, 0, 0]).count();
     assert!(lit > cell.rgba.len() / 2, "{lit} of {}", cell.rgba.len());
     session.step_frames(1);
     session.draw_thumbnails(1);
-    assert!(session.thumbnails().get(value).is_none(), "memory has changed");
+    assert!(session.sweep().thumbnails().get(value).is_none(), "memory has changed");
 }

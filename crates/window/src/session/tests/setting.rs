@@ -21,7 +21,7 @@ fn protected_registers_are_written_both_ways() {
         let mut session = open("harbour-256");
         let displayed = session.bench().field("displayed").unwrap();
         session.set_register(displayed, 31, way).unwrap();
-        assert_eq!(session.frame(Side::Faulty).picture_size(), (256, 200), "{way:?}");
+        assert_eq!(session.transport().frame(Side::Faulty).picture_size(), (256, 200), "{way:?}");
         let row = session.registers().into_iter().find(|row| row.name == "displayed").unwrap();
         assert!(row.differs() && row.protected);
         assert!(session.set_register(displayed, 256, way).is_err());
@@ -32,12 +32,12 @@ fn protected_registers_are_written_both_ways() {
 fn quirks_are_switched_live() {
     let mut session = open("harbour-256-rows");
     session.set_active_register(16);
-    assert_eq!(session.damage().damaged_lines(), 50);
+    assert_eq!(session.inspection().damage().damaged_lines(), 50);
     session.perform(Command::AllQuirks);
-    assert_eq!(session.damage().verdict(), Verdict::Clean);
+    assert_eq!(session.inspection().damage().verdict(), Verdict::Clean);
     assert!(session.bench().quirks().is_empty());
     session.perform(Command::Quirk(0));
-    assert_eq!(session.damage().damaged_lines(), 50);
+    assert_eq!(session.inspection().damage().damaged_lines(), 50);
     session.perform(Command::Quirk(99));
 }
 
@@ -46,20 +46,20 @@ fn quirks_are_added_tuned_and_taken_away() {
     let mut session = open("harbour-256");
     session.add_quirk("row-reload");
     session.set_active_register(1);
-    assert_eq!(session.damage().damaged_lines(), 50);
-    let reloads = session.fitted_quirks()[0].quirk().parameters()["reloads"];
+    assert_eq!(session.inspection().damage().damaged_lines(), 50);
+    let reloads = session.quirks().list()[0].quirk().parameters()["reloads"];
     assert_eq!(reloads, 1);
     // Two reloads a line are enough for 320 bytes on rows of 256 (derived).
     session.choose(0, "reloads", 1);
-    assert_eq!(session.fitted_quirks()[0].quirk().parameters()["reloads"], 2);
-    assert_eq!(session.damage().verdict(), Verdict::Clean);
+    assert_eq!(session.quirks().list()[0].quirk().parameters()["reloads"], 2);
+    assert_eq!(session.inspection().damage().verdict(), Verdict::Clean);
     assert_eq!(session.bench_file().quirks[0].parameters["reloads"], 2);
     session.choose(0, "reloads", 99);
     session.choose(9, "no_such", 0);
     session.remove_quirk(0);
-    assert!(session.fitted_quirks().is_empty());
+    assert!(session.quirks().list().is_empty());
     session.add_quirk("no-such-quirk");
-    assert!(session.fitted_quirks().is_empty());
+    assert!(session.quirks().list().is_empty());
 }
 
 #[test]
@@ -69,13 +69,13 @@ fn the_same_bench_runs_on_the_next_board() {
     session.switch_board("colour-graphics");
     assert_eq!(session.bench().adapter().name(), "colour-graphics");
     assert_eq!(session.bench_file().adapter, "colour-graphics");
-    assert_eq!(session.active_register().name(), "start_address");
+    assert_eq!(session.sweep().active().name(), "start_address");
     session.perform(Command::AllQuirks);
     session.add_quirk("start-bits-stuck");
     session.switch_board("linear-256");
     assert_eq!(session.bench().adapter().name(), "linear-256");
     let fitted_quirks: Vec<(&str, bool)> =
-        session.fitted_quirks().iter().map(|fitted| (fitted.name(), fitted.on)).collect();
+        session.quirks().list().iter().map(|fitted| (fitted.name(), fitted.on)).collect();
     assert_eq!(fitted_quirks, [("row-reload", false), ("start-bits-stuck", true)], "the rack comes along");
 }
 
@@ -85,11 +85,11 @@ fn a_candidate_is_tried_whole_or_not_at_all() {
     session.set_active_register(1);
     let bad = session.try_registers(&[("displayed".into(), 31), ("sync_position".into(), 999)]);
     assert_eq!(bad.unwrap_err().field(), Some("sync_position"));
-    assert_eq!(session.frame(Side::Faulty).picture_size().0, 320);
+    assert_eq!(session.transport().frame(Side::Faulty).picture_size().0, 320);
     session.try_registers(&[("displayed".into(), 31), ("sync_position".into(), 38)]).unwrap();
-    assert_eq!(session.frame(Side::Faulty).picture_size().0, 256);
+    assert_eq!(session.transport().frame(Side::Faulty).picture_size().0, 256);
     // 256 bytes a line never cross a second row (derived).
-    assert_eq!(session.damage().verdict(), Verdict::Clean);
+    assert_eq!(session.inspection().damage().verdict(), Verdict::Clean);
 }
 
 #[test]
@@ -97,21 +97,45 @@ fn a_workaround_is_found_and_tried() {
     let mut session = open("harbour-256-rows");
     session.set_active_register(1);
     session.perform(Command::Workarounds);
-    assert!(session.searching().is_some() && session.workarounds().is_none());
+    assert!(session.findings().searching().is_some() && session.findings().workarounds().is_none());
     let began = std::time::Instant::now();
-    while session.searching().is_some() {
+    while session.findings().searching().is_some() {
         assert!(began.elapsed().as_secs() < 300, "a search over one register set is short");
         std::thread::sleep(std::time::Duration::from_millis(5));
         session.tick(0.0);
     }
-    let workarounds = session.workarounds().unwrap().clone();
-    let holding = workarounds.workarounds.iter().position(|workaround| workaround.holds).unwrap();
+    let workarounds = session.findings().workarounds().unwrap().clone();
+    let holding = workarounds.list.iter().position(|workaround| workaround.holds).unwrap();
     session.try_workaround(holding);
     for start in [1, 2, 31, 33, 100] {
         session.set_active_register(start);
-        assert_eq!(session.damage().verdict(), Verdict::Clean, "{workarounds:?} at {start}");
+        assert_eq!(session.inspection().damage().verdict(), Verdict::Clean, "{workarounds:?} at {start}");
     }
     session.try_workaround(999);
     session.perform(Command::AllQuirks);
-    assert!(session.workarounds().is_none(), "other quirks, other workarounds");
+    assert!(session.findings().workarounds().is_none(), "other quirks, other workarounds");
+}
+
+#[test]
+fn a_typed_value_that_does_not_fit_is_refused() {
+    let mut session = open("harbour-256-rows");
+    session.set_active_register(3);
+    let refused = session.enter_value(70_000).unwrap_err();
+    assert_eq!((refused.found, refused.max), (70_000, 0xFFFF));
+    assert_eq!(session.sweep().active().value(), 3, "it stays as it was");
+    session.enter_value(0xFFFF).unwrap();
+    assert_eq!(session.sweep().active().value(), 0xFFFF);
+    let frame = session.transport().frame_shown();
+    assert!(session.jump(2_000_000).is_err(), "too far");
+    assert_eq!(session.transport().frame_shown(), frame);
+}
+
+#[test]
+fn what_was_said_of_other_quirks_goes_with_them() {
+    let mut session = open("harbour-256-rows");
+    session.report("trying 264 x 200");
+    session.perform(Command::AllQuirks);
+    assert_eq!(session.message(), Some("no quirk is switched on"));
+    session.perform(Command::Quirk(0));
+    assert_eq!(session.message(), Some("quirks: row-reload"));
 }

@@ -7,24 +7,24 @@ fn a_pixel_leads_to_its_byte_and_back() {
     let mut session = open("harbour-256-rows");
     session.set_active_register(1);
     session.inspect_pixel(Side::Faulty, 319, 3);
-    let bent = session.inspected().unwrap().provenance.clone();
-    assert_ne!(bent.address, bent.plain_address);
-    assert_eq!(bent.address_changes[0].quirk, "row-reload");
+    let bent = session.inspection().pixel().unwrap().provenance.clone();
+    assert_ne!(bent.address, bent.healthy_address);
+    assert_eq!(bent.bends[0].quirk, "row-reload");
     let places = session.shown_at(Side::Faulty, bent.address);
     assert!(places.contains(&PixelRun { x: 319, count: 1, line: 3 }), "{places:?}");
-    assert!(session.shown_at(Side::Healthy, bent.plain_address).contains(&PixelRun { x: 319, count: 1, line: 3 }));
+    assert!(session.shown_at(Side::Healthy, bent.healthy_address).contains(&PixelRun { x: 319, count: 1, line: 3 }));
 
     session.set_active_register(0);
-    assert_eq!(session.inspected().unwrap().provenance.address_changes, [], "the finger follows");
+    assert_eq!(session.inspection().pixel().unwrap().provenance.bends, [], "the finger follows");
     session.inspect_pixel(Side::Faulty, 320, 3);
-    assert!(session.inspected().is_none());
+    assert!(session.inspection().pixel().is_none());
 }
 
 #[test]
 fn packed_pixels_share_their_byte() {
     let mut session = open("harbour-cg");
     session.inspect_pixel(Side::Healthy, 9, 1);
-    let address = session.inspected().unwrap().provenance.address;
+    let address = session.inspection().pixel().unwrap().provenance.address;
     // Odd lines lie in the second bank of 8 KiB, four pixels a byte (colour-graphics Technical Reference).
     assert_eq!(address, 0x2000 + 2);
     assert_eq!(session.shown_at(Side::Healthy, address), [PixelRun { x: 8, count: 4, line: 1 }]);
@@ -37,11 +37,11 @@ fn the_raster_is_pointed_at_too() {
     let canvas = session.canvas(false);
     assert_eq!((canvas.width, canvas.height), (800, 449), "VGA register documentation");
     session.inspect(&canvas, Some((21, 41)));
-    let found = &session.inspected().unwrap().provenance;
+    let found = &session.inspection().pixel().unwrap().provenance;
     assert_eq!((found.x, found.picture_line), (10, 20));
     assert_eq!(session.on_tile(Side::Faulty, 10, 20), Some((20, 40)));
     session.inspect(&canvas, Some((700, 41)));
-    assert!(session.inspected().is_none(), "sync comes from no byte");
+    assert!(session.inspection().pixel().is_none(), "sync comes from no byte");
 }
 
 #[test]
@@ -71,12 +71,12 @@ fn memory_is_mapped_with_what_shows_of_it() {
     let mut session = open("harbour-256");
     let map = session.memory_map();
     assert_eq!((map.row_bytes, map.rows, map.byte_pixels), (320, 205, 1));
-    assert_eq!(session.coverage().count(), 64_000);
+    assert_eq!(session.inspection().shown_memory().coverage().count(), 64_000);
     assert_eq!(map.place_of(321), (1, 1));
     assert_eq!(map.place_of(321), (1, 1));
-    assert_eq!(session.newly_shown().count(), 0);
+    assert_eq!(session.inspection().shown_memory().newly_shown().count(), 0);
     session.set_active_register(1);
-    assert_eq!(session.newly_shown().count(), 2, "one step shows one new word");
+    assert_eq!(session.inspection().shown_memory().newly_shown().count(), 2, "one step shows one new word");
     session.perform(Command::ToggleMapRows);
     assert_eq!(session.memory_map().row_bytes, 256);
 
@@ -130,4 +130,41 @@ fn planes_are_mapped_in_the_colours_of_the_screen() {
             assert_eq!(&map.rgba[line * map.width() as usize..][..width], on_screen, "{board}, line {line}");
         }
     }
+}
+
+#[test]
+fn the_memory_map_is_of_one_time() {
+    let mut session = open("harbour-256");
+    let width = session.bench().field("displayed").unwrap();
+    let before = (session.memory_map(), session.inspection().memory_revision());
+    session.set_register(width, 31, WritePath::Ports).unwrap();
+    let after = session.memory_map();
+    // The pitch of this class follows the width: 32 character clocks of 8 bytes (common practice).
+    assert_eq!((before.0.row_bytes, after.row_bytes), (320, 256));
+    let frames = session.transport().frame_shown();
+    session.jump(0).unwrap();
+    assert_eq!(session.memory_map(), before.0, "back at the start");
+    // Played again, frame by frame: whenever the map is another one, its revision is, too.
+    let mut last = (session.memory_map(), session.inspection().memory_revision());
+    for _ in 0..frames {
+        session.perform(Command::FrameOn);
+        let now = (session.memory_map(), session.inspection().memory_revision());
+        assert!(now.0 == last.0 || now.1 != last.1, "frame {}", session.transport().frame_shown());
+        last = now;
+    }
+    assert_eq!(last.0, after);
+}
+
+#[test]
+fn inside_a_frame_there_is_one_frame_number() {
+    let mut session = open("harbour-256");
+    session.step_frames(3);
+    assert_eq!(session.transport().frame_number(), 3);
+    session.step_lines(10);
+    assert_eq!(session.transport().frame_number(), session.transport().beam().frame);
+    session.run_until(StopCondition::ScanLine(40));
+    session.tick(0.0);
+    let frame = session.transport().frame_number();
+    assert_eq!(frame, session.transport().beam().frame);
+    assert_eq!(session.message(), Some(format!("stopped in frame {frame}, line 40: scan line 40").as_str()));
 }

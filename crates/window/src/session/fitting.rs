@@ -1,0 +1,139 @@
+//! Fitting: quirks, boards and monitors changed on the bench, and workarounds against the quirks.
+
+use super::Session;
+use super::background::BackgroundTask;
+use super::board_pair::Action;
+use super::workarounds::Workarounds;
+
+impl Session {
+    // ---- workarounds ------------------------------------------------------------
+
+    /// Searches for settings that hold against the quirks switched on, beside the session.
+    pub(crate) fn search_workarounds(&mut self) {
+        let bench = self.setup.bench.clone();
+        self.findings.search = BackgroundTask::start(move |progress| Workarounds::search(&bench, progress));
+        self.findings.next_workaround = 0;
+        self.report("searching for register settings that hold");
+    }
+
+    /// Takes in what a search has found.
+    pub(crate) fn poll_search(&mut self) {
+        if self.findings.search.poll()
+            && let Some(workarounds) = self.findings.search.result()
+        {
+            self.report(workarounds.summary.clone());
+        }
+    }
+
+    /// Tries the workarounds in turn.
+    pub(crate) fn try_next_workaround(&mut self) {
+        let count = self.findings.workarounds().map_or(0, |found| found.list.len());
+        if count == 0 {
+            self.report("no settings to try yet: search for them first");
+            return;
+        }
+        self.try_workaround(self.findings.next_workaround % count);
+    }
+
+    /// Writes the registers of a workaround, counted from 0.
+    pub fn try_workaround(&mut self, at: usize) {
+        let found = self.findings.workarounds();
+        let Some(workaround) = found.and_then(|found| found.list.get(at)).cloned() else {
+            return;
+        };
+        self.findings.next_workaround = at + 1;
+        match self.try_registers(&workaround.registers) {
+            Ok(()) => self.report(format!("trying {}", workaround.words)),
+            Err(error) => self.report(error.to_string()),
+        }
+    }
+
+    // ---- quirks and boards -------------------------------------------------------
+
+    /// Switches one fitted quirk on or off, now.
+    pub fn switch_quirk(&mut self, at: usize) {
+        if self.quirks.toggle(at) {
+            self.apply_quirks();
+        }
+    }
+
+    pub(crate) fn switch_all_quirks(&mut self) {
+        self.quirks.toggle_all();
+        self.apply_quirks();
+    }
+
+    /// Chooses another value of a quirk's parameter, by its position in the family's listing.
+    pub fn choose(&mut self, at: usize, parameter: &str, position: u64) {
+        if self.quirks.choose(at, parameter, position) {
+            self.apply_quirks();
+        }
+    }
+
+    /// Fits a built-in quirk, switched on.
+    pub fn add_quirk(&mut self, name: &str) {
+        if self.quirks.add(name) {
+            self.apply_quirks();
+        }
+    }
+
+    /// Removes a fitted quirk.
+    pub fn remove_quirk(&mut self, at: usize) {
+        if self.quirks.remove(at) {
+            self.apply_quirks();
+        }
+    }
+
+    /// Puts the fitted quirks on the board, from the next frame on. What was found against
+    /// other quirks is dropped.
+    pub(crate) fn apply_quirks(&mut self) {
+        let quirks: Vec<_> = self.quirks.on().map(|fitted| fitted.quirk.clone()).collect();
+        self.setup.bench = self.setup.bench.with_quirks(quirks.clone());
+        self.findings.forget_workarounds();
+        let action = Action::FitQuirks { quirks, seed: self.setup.bench.seed() };
+        self.sweep.active.forget();
+        self.sweep.thumbnails.clear();
+        let value = self.sweep.active.value();
+        self.sweep.active.ask(value);
+        self.transport.pending.push(action);
+        self.report(self.quirks.words());
+        self.show_pending();
+    }
+
+    /// The same bench on the next of the built-in boards.
+    pub(crate) fn next_board(&mut self) {
+        let names: Vec<&str> = backporch_bench::adapter_names().collect();
+        let here = names.iter().position(|name| *name == self.setup.bench.adapter().name());
+        let next = here.map_or(0, |here| (here + 1) % names.len());
+        self.switch_board(names[next]);
+    }
+
+    /// The same bench and quirks on another board, in that board's first mode or the bench's own.
+    pub fn switch_board(&mut self, name: &str) {
+        let wishes = backporch_bench::Wishes { board: Some(name.to_string()), ..self.setup.wishes.clone() };
+        let quirks = self.quirks.clone();
+        if self.reopen(&self.setup.name.clone(), &wishes) {
+            self.quirks = quirks;
+            self.apply_quirks();
+        }
+    }
+
+    /// The next of the built-in monitors judges the signal.
+    pub(crate) fn next_monitor(&mut self) {
+        let names: Vec<&str> = backporch_bench::monitor_names().collect();
+        let here = self.setup.bench.monitor().and_then(|monitor| names.iter().position(|name| *name == monitor.name));
+        let next = here.map_or(0, |here| (here + 1) % names.len());
+        self.switch_monitor(names[next]);
+    }
+
+    /// Another monitor judges the signal.
+    pub fn switch_monitor(&mut self, name: &str) {
+        match backporch_bench::Library::default().monitor(name) {
+            Ok(monitor) => {
+                self.setup.wishes.monitor = Some(name.to_string());
+                self.setup.bench = self.setup.bench.with_monitor(Some(monitor));
+                self.inspection.changed();
+            }
+            Err(error) => self.files.problem = Some(error),
+        }
+    }
+}
