@@ -6,15 +6,15 @@ use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 use x11rb::connection::Connection;
-use x11rb::protocol::xproto::{ConnectionExt, ImageFormat, InputFocus};
+use x11rb::protocol::xproto::{ConfigureWindowAux, ConnectionExt, ImageFormat, InputFocus};
 use x11rb::protocol::xtest::ConnectionExt as _;
 use x11rb::rust_connection::RustConnection;
 
-/// Size of the display and of the window on it.
-const SIZE: (u16, u16) = (1600, 1000);
+/// Size of the display and of the window on it, in pixels.
+pub const SIZE: (u16, u16) = (1600, 1000);
 /// How long anything may take before a test gives up: the machine may be busy.
 const PATIENCE: Duration = Duration::from_secs(90);
-/// The colour in which faults are told.
+/// The colour in which faults are shown.
 const FAULT: [u8; 3] = [240, 104, 160];
 
 /// X11 event codes of a key pressed, a key released, and the pointer moved.
@@ -47,7 +47,7 @@ impl Display {
         };
         let mut number = String::new();
         let out = server.stdout.take().expect("its output is piped");
-        BufReader::new(out).read_line(&mut number).expect("it tells its number");
+        BufReader::new(out).read_line(&mut number).expect("it prints its number");
         let name = format!(":{}", number.trim());
         Some(Self { server, name, runtime: tempfile::tempdir().expect("a folder") })
     }
@@ -94,9 +94,9 @@ impl Display {
             assert!(began.elapsed() < PATIENCE, "no window appears");
             std::thread::sleep(Duration::from_millis(20));
         };
-        let running = Running { _display: self, child, connection, root };
+        let running = Running { _display: self, child, connection, root, window };
         running.until("something is painted", || running.capture().is_painted());
-        // Without a window manager nobody else gives it the keys.
+        // Without a window manager the keys have to be given to it.
         let now = x11rb::CURRENT_TIME;
         running.connection.set_input_focus(InputFocus::PARENT, window, now).expect("sent").check().expect("focused");
         Some(running)
@@ -117,6 +117,7 @@ pub struct Running<'a> {
     child: Child,
     connection: RustConnection,
     root: u32,
+    window: u32,
 }
 
 impl Running<'_> {
@@ -135,6 +136,12 @@ impl Running<'_> {
         let codes: Vec<u8> = names.iter().map(|name| self.code(name)).collect();
         codes.iter().for_each(|code| self.fake(KEY_PRESS, *code));
         codes.iter().rev().for_each(|code| self.fake(KEY_RELEASE, *code));
+    }
+
+    /// Gives the window another size in pixels, as a window manager would.
+    pub fn resize(&self, (width, height): (u16, u16)) {
+        let size = ConfigureWindowAux::new().width(u32::from(width)).height(u32::from(height));
+        self.connection.configure_window(self.window, &size).expect("sent").check().expect("resized");
     }
 
     /// The server's code of a key, by the symbol on it.
@@ -171,8 +178,8 @@ impl Running<'_> {
         self.until(what, || self.capture().holds(wanted));
     }
 
-    /// Whether a fault is told at the bottom left.
-    pub fn tells_a_fault(&self) -> bool {
+    /// Whether a fault is shown at the bottom left.
+    pub fn shows_a_fault(&self) -> bool {
         let picture = self.capture();
         let rows = picture.rgb.chunks_exact(picture.width);
         let bottom = rows.skip(usize::from(SIZE.1) * 9 / 10);

@@ -31,14 +31,26 @@ mod registers;
 mod routine;
 mod screen;
 mod settings;
+mod sightings;
 mod signal;
 mod suspects;
 mod sweep;
 mod theme;
 mod timeline;
+mod workarounds;
 mod workspace;
 
 pub use keys::{KEY_BINDINGS, KeyAction, KeyBinding, KeyGroup, key_label};
 pub use settings::{Fit, Settings};
 pub use theme::{Colours, Theme};
-pub use workspace::{HostRequest, Screen, Workspace};
+pub use workspace::{HostRequest, Screen, ScreenPixels, Workspace};
+
+use crate::session::Session;
+
+/// Draws one panel and does what was asked for on it.
+type ShowPanel = fn(&mut Workspace, &mut egui::Ui, &mut Session);
+
+/// The panels at the left, from the top: first what runs, where something does. A new one is
+/// its file, its `mod` line above and its place here.
+const LEFT_PANELS: &[ShowPanel] =
+    &[program::show, routine::show, signal::show, quirks::show, sightings::show, suspects::show, workarounds::show];

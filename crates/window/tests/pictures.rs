@@ -24,7 +24,7 @@ fn can_draw() -> bool {
     found
 }
 
-/// A session in the middle of the work: a damaged step, a finger on a bent pixel.
+/// A session in the middle of the work: a damaged step, a pixel inspected that a quirk moved.
 fn at_work(settings: &Settings) -> BenchWindow {
     let mut bench_window = BenchWindow::of("harbour-256-rows", settings);
     for _ in 0..12 {

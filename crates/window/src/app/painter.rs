@@ -15,7 +15,7 @@ use super::blit::Blit;
 use super::canvas_texture::CanvasTexture;
 use super::capture::capture;
 use super::surface::{DisplaySurface, Presented, SURFACE};
-use crate::panels::{Fit, Screen};
+use crate::panels::{Fit, Screen, ScreenPixels};
 
 /// Owns the surface, the screen's buffer and the panels' renderer.
 pub(super) struct Painter {
@@ -90,7 +90,8 @@ impl Painter {
     }
 
     /// Takes the canvas into its texture.
-    pub fn take_canvas(&mut self, (width, height, bytes): (u32, u32, &[u8]), fit: Fit) {
+    pub fn take_canvas(&mut self, pixels: ScreenPixels, fit: Fit) {
+        let (width, height) = (pixels.width, pixels.height);
         let smooth = fit == Fit::Shape;
         if (width, height) != self.canvas.size() || smooth != self.smooth {
             let device = &self.surface.device;
@@ -101,7 +102,7 @@ impl Painter {
             self.canvas_source = self.blit.source(device, &self.canvas.texture, filter);
             self.smooth = smooth;
         }
-        self.canvas.write(&self.surface.queue, bytes);
+        self.canvas.write(&self.surface.queue, pixels.rgba);
     }
 
     /// The texture that shows the canvas.

@@ -5,7 +5,7 @@ use egui::{Align, Label, Layout, RichText, Ui};
 
 use super::icons::Icon;
 use super::keys::{KeyAction, key_label};
-use super::theme::{heading, mark, monospace, secondary};
+use super::theme::{Colours, heading, mark, monospace, secondary};
 use super::workspace::Workspace;
 use crate::command::{Command, ViewCommand};
 use crate::session::{BoardView, Session, StopCondition};
@@ -190,4 +190,12 @@ fn until(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
 /// A heading with a note of its key.
 pub(crate) fn panel_heading(workspace: &Workspace, ui: &mut Ui, words: &str) {
     heading(ui, &workspace.colours(), words);
+}
+
+/// How far a background task is.
+pub(crate) fn progress(ui: &mut Ui, colours: &Colours, what: &str, done: u64, all: u64) {
+    let share = done as f32 / all.max(1) as f32;
+    let words = format!("{done} of {all} {what}");
+    ui.add(egui::ProgressBar::new(share).desired_height(6.0).fill(colours.accent));
+    ui.label(secondary(colours, words));
 }

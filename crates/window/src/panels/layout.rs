@@ -5,10 +5,7 @@ use egui::{Frame, Margin, Panel, Stroke, Ui, Vec2};
 use super::bench_list::BenchList;
 use super::theme::apply_theme;
 use super::workspace::{SIDE_MARGINS, Screen, Workspace};
-use super::{
-    bar, help, input, memory, open_dialog, pixel, program, quirks, registers, routine, screen, signal, suspects, sweep,
-    timeline,
-};
+use super::{LEFT_PANELS, bar, help, input, memory, open_dialog, pixel, registers, screen, sweep, timeline};
 use crate::session::Session;
 
 impl Workspace {
@@ -52,14 +49,13 @@ impl Workspace {
         });
         let side = plain(Margin::symmetric(10, 4)).stroke(edge);
         let widths = 200.0..=900.0;
-        let (shows_left, shows_right) = self.sides_shown(ui.available_width());
-        self.shown = (shows_left, shows_right);
-        if shows_left {
+        self.shown = self.sides_shown(ui.available_width());
+        if self.shown.left {
             let left = Panel::left("left").frame(side).default_size(self.left).size_range(widths.clone());
             let left = left.show(ui, |ui| self.left_side(ui, session));
             self.left = left.response.rect.width() - SIDE_MARGINS;
         }
-        if shows_right {
+        if self.shown.right {
             let right = Panel::right("right").frame(side).default_size(self.right).size_range(widths);
             let right = right.show(ui, |ui| self.right_side(ui, session));
             self.right = right.response.rect.width() - SIDE_MARGINS;
@@ -76,14 +72,7 @@ impl Workspace {
 
     fn left_side(&mut self, ui: &mut Ui, session: &mut Session) {
         egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
-            // What runs comes first, where something does.
-            program::show(self, ui, session);
-            routine::show(self, ui, session);
-            signal::show(self, ui, session);
-            quirks::show(self, ui, session);
-            signal::show_notes(self, ui, session);
-            suspects::show(self, ui, session);
-            quirks::show_workarounds(self, ui, session);
+            LEFT_PANELS.iter().for_each(|show| show(self, ui, session));
         });
     }
 

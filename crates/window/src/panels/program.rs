@@ -65,13 +65,15 @@ fn listing(workspace: &mut Workspace, ui: &mut Ui, program: &ProgramView) {
 fn row(workspace: &Workspace, ui: &mut Ui, line: &Listing) -> egui::Response {
     let colours = workspace.colours();
     let band = if line.here { ui.visuals().faint_bg_color } else { egui::Color32::TRANSPARENT };
-    let ink = match (line.here, line.done) {
-        (true, _) => colours.accent,
-        (false, true) => colours.faint,
-        (false, false) => colours.ink,
+    let ink = if line.here {
+        colours.accent
+    } else if line.done {
+        colours.faint
+    } else {
+        colours.ink
     };
-    let sign = if line.here { "\u{25B8}" } else { " " };
-    let text = monospace(format!("{sign}{}  {}", line.at, line.text)).size(11.0).color(ink);
+    let marker = if line.here { "\u{25B8}" } else { " " };
+    let text = monospace(format!("{marker}{}  {}", line.at, line.text)).size(11.0).color(ink);
     let label = Label::new(text).truncate().sense(Sense::click());
     let response = egui::Frame::new().fill(band).show(ui, |ui| ui.horizontal(|ui| ui.add(label)).inner).inner;
     let detail = if line.here { "under way" } else { "run until this comes next" };

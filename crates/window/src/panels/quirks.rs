@@ -1,12 +1,10 @@
 //! The board and its fitted quirks: switched live, parameters moved by slider.
 
-use backporch_analysis::Verdict;
 use backporch_quirk::Family;
-use backporch_signal::SYNC_CAUTION;
 use egui::{Checkbox, Label, RichText, Slider, Ui};
 
-use super::bar::{button, panel_heading};
-use super::theme::{Colours, mark, monospace, secondary};
+use super::bar::panel_heading;
+use super::theme::{Colours, monospace, secondary};
 use super::workspace::Workspace;
 use crate::command::Command;
 use crate::session::Session;
@@ -87,56 +85,6 @@ fn parameters(ui: &mut Ui, session: &mut Session, at: usize, family: &Family, co
         {
             session.choose(at, name, *listed);
         }
-    }
-}
-
-/// How far a background task is.
-pub(crate) fn under_way(ui: &mut Ui, colours: &Colours, what: &str, done: u64, all: u64) {
-    let share = done as f32 / all.max(1) as f32;
-    let words = format!("{done} of {all} {what}");
-    ui.add(egui::ProgressBar::new(share).desired_height(6.0).fill(colours.accent));
-    ui.label(secondary(colours, words));
-}
-
-/// Settings that hold according to the search, each to be tried at a press.
-pub(crate) fn show_workarounds(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
-    let colours = workspace.colours();
-    panel_heading(workspace, ui, "WORKAROUNDS");
-    let Some(workarounds) = session.findings().workarounds().cloned() else {
-        match session.findings().searching() {
-            Some((done, all)) => under_way(ui, &colours, "settings judged", done, all),
-            None => {
-                ui.horizontal(|ui| {
-                    let label = "search for settings that hold";
-                    button(workspace, ui, "search", label, Command::Workarounds);
-                    ui.label(secondary(&colours, "for settings that hold"));
-                });
-            }
-        }
-        return;
-    };
-    ui.add(Label::new(secondary(&colours, &workarounds.summary)).wrap());
-    for (at, workaround) in workarounds.list.iter().enumerate() {
-        ui.horizontal(|ui| {
-            let verdict = if workaround.holds { Verdict::Clean } else { Verdict::EdgeDamaged };
-            mark(ui, &colours, verdict, 11.0);
-            let press = ui.small_button("try");
-            super::bar::named(&press, &format!("try {}", workaround.words));
-            if press.clicked() {
-                session.try_workaround(at);
-            }
-            let registers: Vec<String> =
-                workaround.registers.iter().map(|(name, value)| format!("{name} {value}")).collect();
-            let words = RichText::new(&workaround.words).small();
-            ui.add(Label::new(words).truncate()).on_hover_text(format!(
-                "{}\n{}",
-                registers.join(", "),
-                workaround.cost
-            ));
-        });
-    }
-    if workarounds.list.iter().any(|workaround| workaround.moves_sync) {
-        ui.add(Label::new(RichText::new(SYNC_CAUTION).small().color(colours.edge)).wrap());
     }
 }
 

@@ -37,17 +37,21 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
 }
 
 /// The name: pressed, it takes the register in active.
-fn name(workspace: &Workspace, ui: &mut Ui, session: &mut Session, row: &RegisterRow, active_row: bool) {
+fn name(workspace: &Workspace, ui: &mut Ui, session: &mut Session, row: &RegisterRow, is_active: bool) {
     let colours = workspace.colours();
-    let ink = match (active_row, row.differs()) {
-        (true, _) => colours.accent,
-        (false, true) => colours.edge,
-        (false, false) => colours.ink,
+    let ink = if is_active {
+        colours.accent
+    } else if row.differs() {
+        colours.edge
+    } else {
+        colours.ink
     };
-    let lock = match (row.protected, row.read_only) {
-        (_, true) => " \u{2298}",
-        (true, _) => " \u{1F512}",
-        _ => "",
+    let lock = if row.read_only {
+        " \u{2298}"
+    } else if row.protected {
+        " \u{1F512}"
+    } else {
+        ""
     };
     let text = RichText::new(format!("{}{lock}", row.name)).color(ink);
     let width = NAME.min(ui.available_width() * 0.46);

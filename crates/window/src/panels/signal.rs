@@ -1,16 +1,12 @@
-//! The signal panel: rates, porches, what the monitor says; and the sightings noted.
+//! The signal panel: rates, porches, what the monitor says.
 
 use backporch_signal::{Reading, SYNC_CAUTION, Signal};
 use egui::{RichText, Stroke, Ui, vec2};
 
-use super::bar::{button, panel_heading};
-use super::theme::{Colours, mark, monospace, secondary};
+use super::bar::panel_heading;
+use super::theme::{Colours, monospace, secondary};
 use super::workspace::Workspace;
-use crate::command::Command;
 use crate::session::{Session, SignalView};
-
-/// Sightings listed, the newest first.
-const MOST_NOTES: usize = 5;
 
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     let colours = workspace.colours();
@@ -115,11 +111,13 @@ fn choose_monitor(workspace: &Workspace, ui: &mut Ui, session: &mut Session) {
         if name.as_ref() != Some(&chosen) && !chosen.is_empty() {
             session.switch_monitor(&chosen);
         }
-        match (name.is_some(), refused) {
-            (false, _) => ui.label(secondary(&colours, "no monitor chosen")),
-            (true, true) => ui.label(RichText::new("refuses").strong().color(colours.broken)),
-            (true, false) => ui.label(RichText::new("takes it").strong().color(colours.clean)),
+        let verdict = if refused {
+            RichText::new("refuses").strong().color(colours.broken)
+        } else {
+            RichText::new("takes it").strong().color(colours.clean)
         };
+        let verdict = if name.is_some() { verdict } else { secondary(&colours, "no monitor chosen") };
+        ui.label(verdict);
     });
 }
 
@@ -138,39 +136,4 @@ fn margins(ui: &mut Ui, colours: &Colours, readings: &[Reading]) {
             ui.end_row();
         }
     });
-}
-
-/// The sightings noted so far.
-pub(crate) fn show_notes(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
-    use backporch_analysis::Verdict;
-    let colours = workspace.colours();
-    panel_heading(workspace, ui, "SIGHTINGS");
-    ui.horizontal(|ui| {
-        for (verdict, word) in [(Verdict::Clean, "C"), (Verdict::EdgeDamaged, "E"), (Verdict::Broken, "B")] {
-            mark(ui, &colours, verdict, 12.0);
-            button(workspace, ui, word, &format!("note a sighting: {}", verdict.word()), Command::Note(verdict));
-        }
-        if session.findings().notes().unsaved() {
-            button(workspace, ui, "save", "save the sightings", Command::SaveSightings);
-        }
-    });
-    if !session.findings().notes().picked().is_empty() {
-        let picked: Vec<String> = session.findings().notes().picked().iter().map(ToString::to_string).collect();
-        ui.label(RichText::new(format!("picked lines {}", picked.join(" "))).small().color(colours.edge));
-    }
-    if session.findings().notes().noted().is_empty() {
-        ui.label(secondary(&colours, "What the real board shows at this setting: note it with C, E or B."));
-    }
-    for sighting in session.findings().notes().noted().iter().rev().take(MOST_NOTES) {
-        ui.horizontal(|ui| {
-            ui.set_max_height(16.0);
-            mark(ui, &colours, sighting.seen, 11.0);
-            let words = format!("{} {}: {}", sighting.over, sighting.at, sighting.saw());
-            ui.add(egui::Label::new(RichText::new(words).small()).truncate());
-        });
-    }
-    let more = session.findings().notes().noted().len().saturating_sub(MOST_NOTES);
-    if more > 0 {
-        ui.label(secondary(&colours, format!("and {more} before them")));
-    }
 }

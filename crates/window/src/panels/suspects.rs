@@ -1,11 +1,10 @@
-//! Who could have caused what was seen: suspects, each to be put on the board
-//! at a press, and the probes worth making on the real one.
+//! Suspects that explain what was seen, each to be put on the board at a press,
+//! and the probes worth making on the real one.
 
 use backporch_analysis::Verdict;
 use egui::{Label, Rect, RichText, Sense, Ui, vec2};
 
-use super::bar::{button, named, panel_heading};
-use super::quirks::under_way;
+use super::bar::{button, named, panel_heading, progress};
 use super::theme::{Colours, monospace, secondary};
 use super::workspace::Workspace;
 use crate::command::Command;
@@ -18,7 +17,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     }
     panel_heading(workspace, ui, "SUSPECTS");
     if let Some((done, all)) = session.findings().diagnosing() {
-        under_way(ui, &colours, "judged", done, all);
+        progress(ui, &colours, "judged", done, all);
         return;
     }
     ui.horizontal(|ui| {

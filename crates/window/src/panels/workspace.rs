@@ -34,6 +34,28 @@ pub struct Screen {
     pub texture: TextureId,
 }
 
+/// Pixels for the painter; at least one.
+#[derive(Clone, Copy, Debug)]
+pub struct ScreenPixels<'a> {
+    /// Pixels across.
+    pub width: u32,
+    /// Pixels down.
+    pub height: u32,
+    /// Red, green, blue and opacity of each, row by row.
+    pub rgba: &'a [u8],
+}
+
+/// The panels at the sides.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Sides {
+    pub left: bool,
+    pub right: bool,
+}
+
+impl Sides {
+    const BOTH: Self = Self { left: true, right: true };
+}
+
 /// Textures drawn once and cached until what they show changes.
 #[derive(Default)]
 pub(crate) struct Textures {
@@ -57,10 +79,10 @@ pub struct Workspace {
     /// Diagnosis that were shown last.
     pub(crate) findings: Option<Diagnosis>,
     /// Sides shown where there is room: left, right; the one asked for last goes first.
-    pub(crate) sides: (bool, bool),
+    pub(crate) sides: Sides,
     pub(crate) left_first: bool,
     /// Sides that were shown last.
-    pub(crate) shown: (bool, bool),
+    pub(crate) shown: Sides,
     pub(crate) until: StopCondition,
     pub(crate) fields: Fields,
     /// The keyboard, while it belongs to the program.
@@ -94,9 +116,9 @@ impl Workspace {
             bench_list: None,
             open_asked: false,
             findings: None,
-            sides: (true, true),
+            sides: Sides::BOTH,
             left_first: false,
-            shown: (true, true),
+            shown: Sides::BOTH,
             until: StopCondition::Damage,
             fields: Fields::default(),
             keyboard: None,
@@ -169,14 +191,14 @@ impl Workspace {
         true
     }
 
-    /// The canvas as the painter is to have it: pixels across, down, and their
-    /// bytes (red, green, blue, opacity). Never empty.
+    /// The canvas as the painter is to have it.
     #[must_use]
-    pub fn screen_pixels(&self) -> (u32, u32, &[u8]) {
-        match self.magnified.is_empty() {
-            true => (1, 1, &[0, 0, 0, 255]),
-            false => (self.canvas.width * self.magnify, self.canvas.height * self.magnify, &self.magnified),
+    pub fn screen_pixels(&self) -> ScreenPixels<'_> {
+        if self.magnified.is_empty() {
+            return ScreenPixels { width: 1, height: 1, rgba: &[0, 0, 0, 255] };
         }
+        let (width, height) = (self.canvas.width * self.magnify, self.canvas.height * self.magnify);
+        ScreenPixels { width, height, rgba: &self.magnified }
     }
 
     /// When a blinking picture shows the other board next, in the seconds of
@@ -189,8 +211,8 @@ impl Workspace {
 
     /// Shows the canvas through a texture of egui's own.
     pub fn own_screen(&mut self, ctx: &Context) -> Screen {
-        let (width, height, bytes) = self.screen_pixels();
-        let image = egui::ColorImage::from_rgba_unmultiplied([width as usize, height as usize], bytes);
+        let ScreenPixels { width, height, rgba } = self.screen_pixels();
+        let image = egui::ColorImage::from_rgba_unmultiplied([width as usize, height as usize], rgba);
         let options = match self.fit {
             Fit::Whole => egui::TextureOptions::NEAREST,
             Fit::Shape => egui::TextureOptions::LINEAR,
@@ -208,16 +230,16 @@ impl Workspace {
     }
 
     /// The sides there is room for beside a middle of some width.
-    pub(crate) fn sides_shown(&self, width: f32) -> (bool, bool) {
+    pub(crate) fn sides_shown(&self, width: f32) -> Sides {
         let (left, right) = (self.left + SIDE_MARGINS, self.right + SIDE_MARGINS);
-        let beside = |taken: f32, least: f32| width - taken >= least;
-        match self.sides {
-            (true, true) if beside(left + right, LEAST_BETWEEN) => (true, true),
-            (true, true) if self.left_first => (beside(left, LEAST_BESIDE), false),
-            (true, true) => (false, beside(right, LEAST_BESIDE)),
-            (shows_left, shows_right) => {
-                (shows_left && beside(left, LEAST_BESIDE), shows_right && beside(right, LEAST_BESIDE))
-            }
+        let both = self.sides == Sides::BOTH;
+        if both && width - left - right >= LEAST_BETWEEN {
+            return Sides::BOTH;
+        }
+        // Of two there is no room for, the one asked for last is shown.
+        Sides {
+            left: self.sides.left && (!both || self.left_first) && width - left >= LEAST_BESIDE,
+            right: self.sides.right && (!both || !self.left_first) && width - right >= LEAST_BESIDE,
         }
     }
 
@@ -237,12 +259,12 @@ impl Workspace {
             ViewCommand::Zoom => self.twice = !self.twice,
             ViewCommand::Fit => self.fit = self.fit.other(),
             ViewCommand::Left => {
-                self.sides.0 = !self.shown.0;
-                self.left_first |= self.sides.0;
+                self.sides.left = !self.shown.left;
+                self.left_first |= self.sides.left;
             }
             ViewCommand::Right => {
-                self.sides.1 = !self.shown.1;
-                self.left_first &= !self.sides.1;
+                self.sides.right = !self.shown.right;
+                self.left_first &= !self.sides.right;
             }
             ViewCommand::Jump => self.fields.begin_jump(),
             ViewCommand::Open => self.open_asked = true,

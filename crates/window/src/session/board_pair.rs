@@ -139,17 +139,15 @@ impl BoardPair {
         while !self.stopped
             && let Some(driver) = &mut self.driver
         {
-            match (driver.next_until(dot), driver.is_at_breakpoint()) {
-                (Some(pending), _) => {
-                    self.run_boards_to(pending.dot);
-                    self.perform(pending.access);
-                }
-                (None, true) => {
-                    let here = driver.now();
-                    self.run_boards_to(here);
-                    self.stopped = true;
-                }
-                (None, false) => break,
+            if let Some(pending) = driver.next_until(dot) {
+                self.run_boards_to(pending.dot);
+                self.perform(pending.access);
+            } else if driver.is_at_breakpoint() {
+                let here = driver.now();
+                self.run_boards_to(here);
+                self.stopped = true;
+            } else {
+                break;
             }
         }
         if !self.stopped {

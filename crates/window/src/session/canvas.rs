@@ -175,10 +175,8 @@ fn lay_over(picture: &mut Picture, frame: &Frame, view: View) {
     let rows = fresh.height.min(picture.height);
     let width = fresh.width.min(picture.width) as usize;
     for y in 0..rows {
-        let drawn = match y + 1 == fresh.height {
-            true => width.min(drawn_of_last(frame, view) as usize),
-            false => width,
-        };
+        let last = y + 1 == fresh.height;
+        let drawn = if last { width.min(drawn_of_last(frame, view) as usize) } else { width };
         let (from, to) = ((y * fresh.width) as usize, (y * picture.width) as usize);
         picture.rgba[to..to + drawn].copy_from_slice(&fresh.rgba[from..from + drawn]);
     }

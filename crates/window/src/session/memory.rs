@@ -66,7 +66,7 @@ const PLANES: usize = 4;
 /// How bytes are drawn on the map.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Drawn {
-    /// Several pixels of so many bits lie in a byte.
+    /// Several pixels of this many bits lie in a byte.
     Packed(u32),
     /// A byte is a pixel.
     Bytes,
@@ -153,7 +153,7 @@ impl MemoryCoverage {
         Self { shown: shown.map(|(at, shown)| *shown && !before.has(at as u32)).collect() }
     }
 
-    /// The outline of what shows, on a map of so many bytes a row.
+    /// The outline of what shows, on a map of `row_bytes` bytes a row.
     #[must_use]
     pub fn outline(&self, row_bytes: u32) -> Vec<OutlineEdge> {
         let row_bytes = row_bytes.max(1);
@@ -197,7 +197,7 @@ impl ShownMemory {
         &self.newly_shown
     }
 
-    /// Takes in a whole frame of a board with so many bytes of memory.
+    /// Takes in a whole frame of a board with `bytes` bytes of memory.
     pub(super) fn take(&mut self, frame: &Frame, bytes: usize) {
         if self.fetched == frame.spans {
             return;
@@ -214,13 +214,11 @@ impl ShownMemory {
 fn runs(end: i64, hit: impl Fn(i64) -> bool, mut each: impl FnMut(u32, u32)) {
     let mut from = None;
     for at in 0..=end {
-        match (at < end && hit(at), from) {
-            (true, None) => from = Some(at),
-            (false, Some(first)) => {
-                each(first as u32, at as u32);
-                from = None;
-            }
-            _ => {}
+        let inside = at < end && hit(at);
+        if inside {
+            from = from.or(Some(at));
+        } else if let Some(first) = from.take() {
+            each(first as u32, at as u32);
         }
     }
 }

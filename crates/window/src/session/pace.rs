@@ -102,10 +102,8 @@ impl Pace {
         }
         let due = ((now_s - next) / period) as u32 + 1;
         let run = due.min(MOST_AT_ONCE);
-        self.next_s = Some(match due > MOST_AT_ONCE {
-            true => now_s + period,
-            false => next + f64::from(due) * period,
-        });
+        let gives_up = due > MOST_AT_ONCE;
+        self.next_s = Some(if gives_up { now_s + period } else { next + f64::from(due) * period });
         self.note(now_s, due);
         run
     }

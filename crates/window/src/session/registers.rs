@@ -1,7 +1,7 @@
 //! Registers as the panel lists them: value, meaning, protection, and what
 //! differs from the mode's start-up values.
 
-use backporch_adapter::{Access, Adapter, FieldId, Mode, Registers};
+use backporch_adapter::{Access, Adapter, Bank, FieldId, Mode, Registers};
 
 /// One named register as it stands.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -66,6 +66,17 @@ pub(crate) fn rows(adapter: &Adapter, mode: &Mode, registers: &Registers) -> Vec
     adapter.fields().map(row).collect()
 }
 
+/// A bank of cells in a word or two.
+fn bank_words(bank: Bank) -> &'static str {
+    match bank {
+        Bank::Crtc => "CRTC",
+        Bank::Sequencer => "sequencer",
+        Bank::Graphics => "graphics controller",
+        Bank::Attribute => "attribute controller",
+        Bank::Single => "own port",
+    }
+}
+
 /// The cells of a field: bank and hexadecimal indices, most significant first.
 fn cells(info: &backporch_adapter::Field) -> String {
     let mut text = String::new();
@@ -75,7 +86,8 @@ fn cells(info: &backporch_adapter::Field) -> String {
             text += ", ";
         }
         if bank != Some(slice.bank) {
-            text += &format!("{:?} ", slice.bank);
+            text += bank_words(slice.bank);
+            text += " ";
             bank = Some(slice.bank);
         }
         text += &format!("{:02X}h", slice.index);

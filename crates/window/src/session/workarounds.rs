@@ -47,10 +47,12 @@ impl Workarounds {
         let listed = if found.holds() { &found.candidates } else { &found.partial };
         let list: Vec<Workaround> =
             listed.iter().take(MOST).map(|candidate| Workaround::new(bench, candidate)).collect();
-        let summary = match (found.holds(), list.len()) {
-            (true, count) => format!("{count} settings hold, of {} judged", found.settings),
-            (false, 0) => format!("none of {} settings holds", found.settings),
-            (false, _) => format!("none of {} settings holds everywhere; the nearest to it", found.settings),
+        let summary = if found.holds() {
+            format!("{} settings hold, of {} judged", list.len(), found.settings)
+        } else if list.is_empty() {
+            format!("none of {} settings holds", found.settings)
+        } else {
+            format!("none of {} settings holds everywhere; the nearest to it", found.settings)
         };
         Self { list, summary }
     }

@@ -24,7 +24,7 @@ pub fn laid(bench_window: BenchWindow, width: f32, height: f32) -> Harness<'stat
     scaled(bench_window, width, height, 1.0)
 }
 
-/// The same, with so many pixels a point.
+/// The same, with `pixels` pixels a point.
 pub fn scaled(bench_window: BenchWindow, width: f32, height: f32, pixels: f32) -> Harness<'static, BenchWindow> {
     let builder = Harness::builder().with_size([width, height]).with_pixels_per_point(pixels);
     let mut harness = builder.build_ui_state(

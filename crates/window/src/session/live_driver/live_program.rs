@@ -178,10 +178,7 @@ impl LiveProgram {
         let under_way = dot < self.now() || self.machine.is_over();
         let mut past = self.machine.recent(done + 1);
         let next = self.machine.processor().registers.next();
-        let mut coming = match under_way {
-            true => past.pop().into_iter().collect(),
-            false => Vec::new(),
-        };
+        let mut coming: Vec<Line> = past.pop_if(|_| under_way).into_iter().collect();
         past.drain(..past.len().saturating_sub(done));
         coming.extend(self.machine.listing(next, to_come));
         (past, coming)

@@ -109,7 +109,7 @@ fn a_routine_that_cannot_run_is_told_like_any_fault_in_a_file() {
     session.step_frames(3);
     let saved = session.bench_file().routine.unwrap();
     assert!(Path::new(&saved).is_absolute() && saved.ends_with("own.routine.ron"), "{saved}");
-    // A broken routine is told and the last good state stays; mended, it is taken up.
+    // A broken routine is reported and the last good state stays; mended, it is taken up.
     fs::write(&routine, "(version: 1, each_frame: [Wait(Noon)]) ").unwrap();
     session.look_at_files();
     assert!(session.files().problem().is_some());

@@ -250,8 +250,8 @@ fn a_pixel_leads_back_to_its_instruction_and_so_does_a_hazard() {
     for (x, text) in [(319, "mov [es:di],dx"), (3, "stosb")] {
         let canvas = session.canvas(false);
         session.inspect(&canvas, Some((x, 100)));
-        let finger = session.inspection().pixel().unwrap().clone();
-        let by = session.writer(&finger).unwrap();
+        let inspected = session.inspection().pixel().unwrap().clone();
+        let by = session.writer(&inspected).unwrap();
         assert!(by.ends_with(text), "{by}");
     }
     let routine = session.routine().unwrap();

@@ -12,7 +12,7 @@ fn registers_are_listed_with_meaning_and_protection() {
     assert_eq!(displayed.meaning(), "40 character clocks");
     assert!(displayed.protected && !displayed.differs());
     assert!(!row("start_address").protected);
-    assert_eq!(row("start_address").cells, "Crtc 0Ch, 0Dh");
+    assert_eq!(row("start_address").cells, "CRTC 0Ch, 0Dh");
 }
 
 #[test]
@@ -76,7 +76,7 @@ fn the_same_bench_runs_on_the_next_board() {
     assert_eq!(session.bench().adapter().name(), "linear-256");
     let fitted_quirks: Vec<(&str, bool)> =
         session.quirks().list().iter().map(|fitted| (fitted.name(), fitted.on)).collect();
-    assert_eq!(fitted_quirks, [("row-reload", false), ("start-bits-stuck", true)], "the rack comes along");
+    assert_eq!(fitted_quirks, [("row-reload", false), ("start-bits-stuck", true)], "the quirks come along");
 }
 
 #[test]
