@@ -26,17 +26,17 @@
 //! A step of the sweep, as a press of the arrow key makes it:
 //!
 //! ```
-//! use backporch_bench::Wishes;
+//! use backporch_bench::Overrides;
 //! use backporch_window::Command;
 //! use backporch_window::session::{Session, Side};
 //!
-//! let mut session = Session::open("harbour-256", &Wishes::default())?;
+//! let mut session = Session::open("harbour-256", &Overrides::default())?;
 //! session.add_quirk("row-reload");
 //! session.perform(Command::StepRegister(1));
 //! assert_eq!(session.sweep().active().value(), 1);
 //! assert_eq!(session.transport().frame(Side::Faulty).picture_size(), (320, 200));
 //! assert!(session.inspection().damage().damaged_lines() > 0);
-//! # Ok::<(), backporch_input::FormError>(())
+//! # Ok::<(), backporch_input::InputError>(())
 //! ```
 #![forbid(unsafe_code)]
 

@@ -64,8 +64,8 @@ mod workarounds;
 
 use std::path::PathBuf;
 
-use backporch_bench::{Bench, Wishes};
-use backporch_input::FormError;
+use backporch_bench::{Bench, Overrides};
+use backporch_input::InputError;
 
 pub use active_register::ActiveRegister;
 pub use canvas::{BoardView, Canvas, Side, Tile};
@@ -113,8 +113,8 @@ impl Session {
     ///
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
-    pub fn open(name: &str, wishes: &Wishes) -> Result<Self, FormError> {
-        let Opened { setup, quirks, watch, boards } = Opened::read(name, wishes)?;
+    pub fn open(name: &str, overrides: &Overrides) -> Result<Self, InputError> {
+        let Opened { setup, quirks, watch, boards } = Opened::read(name, overrides)?;
         let adapter = setup.bench.adapter();
         let start = adapter.start_address();
         let active = ActiveRegister::of(adapter, setup.bench.registers(), start);
@@ -147,8 +147,8 @@ impl Session {
 
     /// Reads the bench again, or another one. Where it cannot be read, the
     /// session stays as it was and [`Files::problem`] says why.
-    pub fn reopen(&mut self, name: &str, wishes: &Wishes) -> bool {
-        match Opened::read(name, wishes) {
+    pub fn reopen(&mut self, name: &str, overrides: &Overrides) -> bool {
+        match Opened::read(name, overrides) {
             Ok(opened) => {
                 self.take_over(opened);
                 true

@@ -3,14 +3,15 @@
 use std::path::PathBuf;
 
 use backporch_adapter::Adapter;
-use backporch_bench::{BenchFile, Wishes, is_built_in_routine};
+use backporch_bench::{BenchFile, Overrides};
+use backporch_drive::is_built_in_routine;
 use backporch_quirk::Family;
 use backporch_signal::Monitor;
 
 use super::paths::folder_of;
 
 /// Every file a bench is made of.
-pub(crate) fn files_of(name: &str, file: &BenchFile, wishes: &Wishes) -> Vec<PathBuf> {
+pub(crate) fn files_of(name: &str, file: &BenchFile, overrides: &Overrides) -> Vec<PathBuf> {
     let folder = folder_of(name);
     let mut files = Vec::new();
     if backporch_bench::built_in(name).is_none() {
@@ -27,9 +28,9 @@ pub(crate) fn files_of(name: &str, file: &BenchFile, wishes: &Wishes) -> Vec<Pat
     file.memory.iter().for_each(|name| beside(name, false));
     file.routine.iter().for_each(|name| beside(name, is_built_in_routine(name)));
     file.monitor.iter().for_each(|name| beside(name, Monitor::built_in(name).is_some()));
-    let wished = wishes.quirks.iter().filter(|name| Family::built_in(name).is_none()).map(PathBuf::from);
-    let pictured = wishes.picture.iter().cloned();
-    let routine = wishes.routine.iter().filter(|name| !is_built_in_routine(name)).map(PathBuf::from);
+    let wished = overrides.quirks.iter().filter(|name| Family::built_in(name).is_none()).map(PathBuf::from);
+    let pictured = overrides.picture.iter().cloned();
+    let routine = overrides.routine.iter().filter(|name| !is_built_in_routine(name)).map(PathBuf::from);
     files.extend(wished.chain(pictured).chain(routine));
     files
 }

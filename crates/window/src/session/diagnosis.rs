@@ -8,13 +8,10 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
 
-use backporch_analysis::diagnose::{Cause, Prior, Suspect, diagnose, members};
-use backporch_analysis::faults::Quirks;
-use backporch_analysis::memo::Memo;
-use backporch_analysis::outcome::Impression;
-use backporch_analysis::probe::{Probe, candidate_count, probes};
-use backporch_analysis::sightings::Sightings;
-use backporch_input::{FormError, Source};
+use backporch_analysis::PredictionCache;
+use backporch_diagnosis::{Cause, Prior, Probe, QuirkFamilies, Suspect, candidate_count, diagnose, members, probes};
+use backporch_evidence::{Impression, Sightings};
+use backporch_input::{InputError, Source};
 use backporch_quirk::Family;
 
 use super::Session;
@@ -72,15 +69,15 @@ pub struct Diagnosis {
 }
 
 impl Diagnosis {
-    fn refused(error: &FormError) -> Self {
+    fn refused(error: &InputError) -> Self {
         Self { summary: error.to_string(), ..Self::default() }
     }
 
-    fn of(sightings: &Sightings, faults: &Quirks, memo: &Memo, progress: &Progress) -> Self {
+    fn of(sightings: &Sightings, faults: &QuirkFamilies, cache: &PredictionCache, progress: &Progress) -> Self {
         let all = members(faults) + candidate_count(sightings);
         progress.set(0, all);
-        let diagnosis = diagnose(sightings, faults, &Prior::default(), memo, &|judged| progress.add(judged));
-        let probes = probes(sightings, faults, &diagnosis, PROBES, memo, &|| progress.add(1));
+        let diagnosis = diagnose(sightings, faults, &Prior::default(), cache, &|judged| progress.add(judged));
+        let probes = probes(sightings, faults, &diagnosis, PROBES, cache, &|| progress.add(1));
         let listed = diagnosis.suspects.iter().filter(|suspect| suspect.probability >= LEAST);
         Self {
             summary: diagnosis.sentence(),
@@ -135,12 +132,12 @@ impl Session {
         let text = Source::built_in("the sightings noted", self.sightings_text());
         let folder = self.setup.folder();
         let own = self.quirks.list().iter().map(|fitted| fitted.quirk.family()).filter(|family| !is_built_in(family));
-        let faults = Quirks::library_and(own.cloned(), self.setup.bench.seed());
-        let memo = Arc::clone(&self.findings.predictions);
+        let faults = QuirkFamilies::library_and(own.cloned(), self.setup.bench.seed());
+        let cache = Arc::clone(&self.findings.predictions);
         self.findings.diagnosed = self.findings.notes.noted().len();
         self.findings.diagnosis =
             BackgroundTask::start(move |progress| match Sightings::from_source(&text, Some(&folder)) {
-                Ok(sightings) => Diagnosis::of(&sightings, &faults, &memo, progress),
+                Ok(sightings) => Diagnosis::of(&sightings, &faults, &cache, progress),
                 Err(error) => Diagnosis::refused(&error),
             });
         self.report("judging the sightings");

@@ -1,7 +1,7 @@
 //! Editing registers: the active one, one by name, several at once.
 
 use backporch_adapter::{FieldId, SetError};
-use backporch_input::FormError;
+use backporch_input::InputError;
 
 use super::board_pair::Action;
 use super::registers::{self, RegisterRow};
@@ -78,7 +78,7 @@ impl Session {
     ///
     /// # Errors
     /// Names the registers there are.
-    pub fn select_register(&mut self, name: &str) -> Result<(), FormError> {
+    pub fn select_register(&mut self, name: &str) -> Result<(), InputError> {
         let field = self.setup.bench.field(name)?;
         self.select_field(field);
         Ok(())
@@ -131,13 +131,13 @@ impl Session {
     ///
     /// # Errors
     /// Names the register, what was found and what is allowed; then none is written.
-    pub fn try_registers(&mut self, values: &[(String, u64)]) -> Result<(), FormError> {
+    pub fn try_registers(&mut self, values: &[(String, u64)]) -> Result<(), InputError> {
         let mut actions = Vec::new();
         for (name, value) in values {
             let field = self.setup.bench.field(name)?;
             let max = self.setup.bench.adapter().field_info(field).max();
             if *value > u64::from(max) {
-                return Err(FormError::new("registers", value, format!("0..={max}")).in_field(name));
+                return Err(InputError::new("registers", value, format!("0..={max}")).in_field(name));
             }
             actions.push(Action::WritePorts { field, value: *value as u32 });
         }

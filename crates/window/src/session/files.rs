@@ -2,8 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
-use backporch_bench::{BenchFile, Wishes, is_lone_program};
-use backporch_input::{FormError, write_whole};
+use backporch_bench::{BenchFile, Overrides};
+use backporch_drive::is_lone_program;
+use backporch_input::{InputError, write_whole};
 use backporch_picture::write::png;
 use image::RgbImage;
 
@@ -25,7 +26,7 @@ pub struct Files {
     /// Where files are written.
     pub(super) folder: PathBuf,
     pub(super) recorder: Option<Recorder>,
-    pub(super) problem: Option<FormError>,
+    pub(super) problem: Option<InputError>,
 }
 
 impl Files {
@@ -35,7 +36,7 @@ impl Files {
 
     /// What the last file read again was refused for, until it is mended.
     #[must_use]
-    pub fn problem(&self) -> Option<&FormError> {
+    pub fn problem(&self) -> Option<&InputError> {
         self.problem.as_ref()
     }
 
@@ -73,8 +74,8 @@ impl Session {
 
     /// Reads the bench's files again. Where they cannot be read, everything stays.
     pub fn reload(&mut self) {
-        let wishes = self.setup.wishes.clone();
-        if self.reopen(&self.setup.name.clone(), &wishes) {
+        let overrides = self.setup.overrides.clone();
+        if self.reopen(&self.setup.name.clone(), &overrides) {
             self.report(format!("read {} again", self.setup.name));
         }
     }
@@ -82,13 +83,13 @@ impl Session {
     /// Opens another bench, with nothing laid over it; a program runs on the bench at active.
     pub fn open_another(&mut self, name: &str) {
         if is_lone_program(name) {
-            let wishes = Wishes { routine: Some(name.to_string()), ..self.setup.wishes.clone() };
-            if self.reopen(&self.setup.name.clone(), &wishes) {
+            let overrides = Overrides { routine: Some(name.to_string()), ..self.setup.overrides.clone() };
+            if self.reopen(&self.setup.name.clone(), &overrides) {
                 self.report(format!("{name} drives the board"));
             }
             return;
         }
-        if self.reopen(name, &Wishes::default()) {
+        if self.reopen(name, &Overrides::default()) {
             self.report(format!("opened {name}"));
         }
     }
@@ -125,7 +126,7 @@ impl Session {
                 image::Rgb([red, green, blue])
             };
             let image = RgbImage::from_fn(canvas.width, canvas.height, pixel);
-            png(&image).map_err(|error| FormError::new("picture", error, "a picture with pixels"))
+            png(&image).map_err(|error| InputError::new("picture", error, "a picture with pixels"))
         });
     }
 
@@ -160,7 +161,7 @@ impl Session {
         &mut self,
         what: &str,
         ending: &str,
-        bytes: impl FnOnce(&Self) -> Result<Vec<u8>, FormError>,
+        bytes: impl FnOnce(&Self) -> Result<Vec<u8>, InputError>,
     ) -> bool {
         let written = bytes(self).and_then(|bytes| {
             let path = self.free_name(ending);

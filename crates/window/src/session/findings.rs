@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use backporch_analysis::memo::Memo;
+use backporch_analysis::PredictionCache;
 
 use super::background::BackgroundTask;
 use super::diagnosis::Diagnosis;
@@ -18,7 +18,7 @@ pub struct Findings {
     /// How many sightings the diagnosis was asked about.
     pub(super) diagnosed: usize,
     /// Predictions made for earlier diagnoses of the same bench.
-    pub(super) predictions: Arc<Memo>,
+    pub(super) predictions: Arc<PredictionCache>,
     /// The workaround to try next, counted from 0.
     pub(super) next_workaround: usize,
 }

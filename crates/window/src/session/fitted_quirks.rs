@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use backporch_bench::{Bench, BenchFile, QuirkRef, Wishes};
+use backporch_bench::{Bench, BenchFile, Overrides, QuirkRef};
 use backporch_quirk::{Family, Quirk};
 
 use super::paths::absolute_name;
@@ -72,15 +72,15 @@ pub struct FittedQuirks {
 
 impl FittedQuirks {
     /// The bench's quirks, all of them on, with how they were written.
-    pub(crate) fn of(bench: &Bench, file: &BenchFile, wishes: &Wishes, folder: &Path) -> Self {
+    pub(crate) fn of(bench: &Bench, file: &BenchFile, overrides: &Overrides, folder: &Path) -> Self {
         let named = |name: &str, folder: &Path| absolute_name(name, folder, Family::built_in(name).is_some());
         let of_file = file
             .quirks
             .iter()
-            .filter(|_| !wishes.no_quirks)
+            .filter(|_| !overrides.no_quirks)
             .map(|quirk| QuirkRef { name: named(&quirk.name, folder), parameters: quirk.parameters.clone() });
         let none = BTreeMap::default;
-        let wished = wishes.quirks.iter();
+        let wished = overrides.quirks.iter();
         let wished = wished.map(|name| QuirkRef { name: named(name, Path::new("")), parameters: none() });
         // The bench took its quirks from the same two lists, in the same order.
         let quirks = bench.quirks().iter().cloned().zip(of_file.chain(wished));

@@ -109,9 +109,9 @@ impl Session {
 
     /// The same bench and quirks on another board, in that board's first mode or the bench's own.
     pub fn switch_board(&mut self, name: &str) {
-        let wishes = backporch_bench::Wishes { board: Some(name.to_string()), ..self.setup.wishes.clone() };
+        let overrides = backporch_bench::Overrides { board: Some(name.to_string()), ..self.setup.overrides.clone() };
         let quirks = self.quirks.clone();
-        if self.reopen(&self.setup.name.clone(), &wishes) {
+        if self.reopen(&self.setup.name.clone(), &overrides) {
             self.quirks = quirks;
             self.apply_quirks();
         }
@@ -129,7 +129,7 @@ impl Session {
     pub fn switch_monitor(&mut self, name: &str) {
         match backporch_bench::Library::default().monitor(name) {
             Ok(monitor) => {
-                self.setup.wishes.monitor = Some(name.to_string());
+                self.setup.overrides.monitor = Some(name.to_string());
                 self.setup.bench = self.setup.bench.with_monitor(Some(monitor));
                 self.inspection.changed();
             }

@@ -12,7 +12,7 @@ impl Session {
         let at = self.sweep.active.value();
         let registers = registers.into_iter().map(|(name, value)| (name, value.get())).collect();
         self.findings.notes.note(Sighting {
-            board: self.setup.wishes.board.clone(),
+            board: self.setup.overrides.board.clone(),
             registers,
             over,
             at,

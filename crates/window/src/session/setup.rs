@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use backporch_adapter::{Adapter, Registers};
-use backporch_bench::{Bench, BenchFile, MachineRef, QuirkRef, Wishes, is_built_in_routine};
-use backporch_input::{FormError, Number, Source, parse};
+use backporch_bench::{Bench, BenchFile, MachineRef, Overrides, QuirkRef};
+use backporch_drive::is_built_in_routine;
+use backporch_input::{InputError, Number, Source, parse};
 use backporch_script::CpuModel;
 use backporch_signal::Monitor;
 
@@ -22,7 +23,7 @@ pub(crate) struct Setup {
     /// Name or path the bench was opened by.
     pub name: String,
     /// What is to be different from the file.
-    pub wishes: Wishes,
+    pub overrides: Overrides,
     /// The file as it was written.
     pub file: BenchFile,
     /// The bench, with the quirks that are switched on.
@@ -44,20 +45,20 @@ impl Opened {
     ///
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
-    pub fn read(name: &str, wishes: &Wishes) -> Result<Self, FormError> {
-        let bench = Bench::open(name, wishes)?;
+    pub fn read(name: &str, overrides: &Overrides) -> Result<Self, InputError> {
+        let bench = Bench::open(name, overrides)?;
         let source = match backporch_bench::built_in(name) {
             Some(source) => source,
             None => Source::read(Path::new(name))?,
         };
         let file: BenchFile = parse(&source)?;
-        let quirks = FittedQuirks::of(&bench, &file, wishes, &folder_of(name));
-        let watch = FileWatch::new(files_of(name, &file, wishes));
-        let board_alone = Wishes { board: wishes.board.clone(), ..Wishes::default() };
+        let quirks = FittedQuirks::of(&bench, &file, overrides, &folder_of(name));
+        let watch = FileWatch::new(files_of(name, &file, overrides));
+        let board_alone = Overrides { board: overrides.board.clone(), ..Overrides::default() };
         let as_filed = Bench::open(name, &board_alone)
             .map_or_else(|_| bench.registers().clone(), |filed| filed.registers().clone());
         let boards = BoardPair::new(&bench, LiveDriver::of(&bench)?);
-        let setup = Setup { name: name.to_string(), wishes: wishes.clone(), file, bench, as_filed };
+        let setup = Setup { name: name.to_string(), overrides: overrides.clone(), file, bench, as_filed };
         Ok(Self { setup, quirks, watch, boards })
     }
 }
@@ -75,21 +76,23 @@ impl Setup {
 
     /// What was set up, as a bench file that can be written anywhere.
     pub fn to_file(&self, registers: &Registers, quirks: Vec<QuirkRef>) -> BenchFile {
-        let (file, wishes, folder) = (&self.file, &self.wishes, self.folder());
-        // A wish stands in place of what the file names; its path is taken from the working folder.
-        let named = |wish: Option<&str>, filed: Option<&String>, is_built_in: &dyn Fn(&str) -> bool| match wish {
-            Some(name) => Some(absolute_name(name, Path::new(""), is_built_in(name))),
-            None => filed.map(|name| absolute_name(name, &folder, is_built_in(name))),
+        let (file, overrides, folder) = (&self.file, &self.overrides, self.folder());
+        // A override_name stands in place of what the file names; its path is taken from the working folder.
+        let named = |override_name: Option<&str>, filed: Option<&String>, is_built_in: &dyn Fn(&str) -> bool| {
+            match override_name {
+                Some(name) => Some(absolute_name(name, Path::new(""), is_built_in(name))),
+                None => filed.map(|name| absolute_name(name, &folder, is_built_in(name))),
+            }
         };
         let is_adapter = |name: &str| Adapter::built_in(name).is_some();
         let is_monitor = |name: &str| Monitor::built_in(name).is_some();
         let is_cpu = |name: &str| CpuModel::built_in(name).is_some();
-        let adapter = named(wishes.board.as_deref(), Some(&file.adapter), &is_adapter);
+        let adapter = named(overrides.board.as_deref(), Some(&file.adapter), &is_adapter);
         let mut picture = file.picture.clone();
         if let Some(picture) = &mut picture {
-            let wish = wishes.picture.as_ref().map(|path| path.to_string_lossy());
-            let is_demo = |name: &str| wish.is_none() && name == "harbour";
-            let source = named(wish.as_deref(), Some(&picture.source), &is_demo);
+            let override_name = overrides.picture.as_ref().map(|path| path.to_string_lossy());
+            let is_demo = |name: &str| override_name.is_none() && name == "harbour";
+            let source = named(override_name.as_deref(), Some(&picture.source), &is_demo);
             picture.source = source.unwrap_or_default();
         }
         let start_up = self.bench.adapter().start_up(self.bench.mode());
@@ -102,13 +105,13 @@ impl Setup {
             quirks,
             picture,
             memory: named(None, file.memory.as_ref(), &|_| false),
-            routine: named(wishes.routine.as_deref(), file.routine.as_ref(), &is_built_in_routine),
-            cpu: named(wishes.cpu.as_deref(), file.cpu.as_ref(), &is_cpu),
+            routine: named(overrides.routine.as_deref(), file.routine.as_ref(), &is_built_in_routine),
+            cpu: named(overrides.cpu.as_deref(), file.cpu.as_ref(), &is_cpu),
             machine: MachineRef {
                 folder: named(None, file.machine.folder.as_ref(), &|_| false),
                 ..file.machine.clone()
             },
-            monitor: named(wishes.monitor.as_deref(), file.monitor.as_ref(), &is_monitor),
+            monitor: named(overrides.monitor.as_deref(), file.monitor.as_ref(), &is_monitor),
             seed: self.bench.seed(),
         }
     }

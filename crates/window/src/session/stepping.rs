@@ -1,6 +1,6 @@
 //! Stepping through time: frames, lines and character clocks, on and back.
 
-use backporch_input::FormError;
+use backporch_input::InputError;
 
 use super::board_pair::Action;
 use super::stop_condition::PendingStop;
@@ -204,9 +204,9 @@ impl Session {
     ///
     /// # Errors
     /// Where the frame is too far away; then nothing moves.
-    pub fn jump(&mut self, frame: u64) -> Result<(), FormError> {
+    pub fn jump(&mut self, frame: u64) -> Result<(), InputError> {
         if frame > FARTHEST {
-            return Err(FormError::new("frame", frame, format!("0..={FARTHEST}")));
+            return Err(InputError::new("frame", frame, format!("0..={FARTHEST}")));
         }
         self.run(false);
         if frame > self.transport.frame_shown() + JUMP_AT_ONCE {

@@ -5,6 +5,7 @@ mod programs;
 
 use std::path::Path;
 
+use backporch_drive::Driven;
 use backporch_pc::{Far, Key};
 
 use super::*;
@@ -40,14 +41,14 @@ impl Programmed {
 
     fn open(&self, quirks: &[&str]) -> Session {
         let quirks = quirks.iter().map(|name| name.to_string()).collect();
-        Session::open(&self.name(), &Wishes { quirks, ..Wishes::default() }).unwrap()
+        Session::open(&self.name(), &Overrides { quirks, ..Overrides::default() }).unwrap()
     }
 
     /// What the `frame` command shows: frames of a faulty board under the program alone.
     fn alone(&self, quirks: &[&str], frames: usize) -> Vec<Picture> {
         let quirks = quirks.iter().map(|name| name.to_string()).collect();
-        let bench = Bench::open(&self.name(), &Wishes { quirks, ..Wishes::default() }).unwrap();
-        let mut driven = bench.driven(bench.faulty(bench.registers())).unwrap();
+        let bench = Bench::open(&self.name(), &Overrides { quirks, ..Overrides::default() }).unwrap();
+        let mut driven = Driven::of(&bench, bench.faulty(bench.registers())).unwrap();
         (0..frames).map(|_| driven.next_frame().picture(View::Picture)).collect()
     }
 }
