@@ -34,17 +34,17 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
     ui.horizontal(|ui| {
         ui.label(secondary(&colours, "fetched from"));
         ui.label(monospace(format!("{:05X}h", found.address)).color(colours.accent));
-        if found.address == found.healthy_address {
+        if found.address == found.plain_address {
             ui.label(secondary(&colours, "as a healthy board does"));
         } else {
-            ui.label(RichText::new(format!("healthy: {:05X}h", found.healthy_address)).color(colours.clean));
+            ui.label(RichText::new(format!("healthy: {:05X}h", found.plain_address)).color(colours.clean));
         }
     });
     if let Some(by) = session.writer(inspected) {
         let words = format!("written by {by}");
         ui.add(egui::Label::new(monospace(words.clone()).size(11.0)).truncate()).on_hover_text(words);
     }
-    for bend in found.bends.iter().take(2) {
+    for bend in found.address_changes.iter().take(2) {
         let words = format!("{}: {:05X}h became {:05X}h", bend.quirk, bend.before, bend.after);
         ui.label(RichText::new(words).small().color(colours.broken));
     }

@@ -1,6 +1,6 @@
 //! What is seen of the boards: canvas, signal, memory map, and the inspected.
 
-use backporch_raster::{Beam, Healthy, QuietFrame, View};
+use backporch_raster::{Beam, Plain, QuietFrame, View};
 use backporch_signal::{Judgement, Signal};
 
 use super::canvas::Seen;
@@ -113,7 +113,7 @@ impl Session {
     /// Bytes a row of the memory map has: the pitch under the registers as they are, or 256.
     #[must_use]
     pub fn map_row_bytes(&self) -> u32 {
-        let quiet = QuietFrame::new(self.setup.bench.adapter(), self.transport.faulty_registers(), &Healthy);
+        let quiet = QuietFrame::new(self.setup.bench.adapter(), self.transport.faulty_registers(), &Plain);
         let pitch = if quiet.picture_lines() > 0 { quiet.line(0, quiet.start(), 0).pitch } else { 0 };
         match (self.inspection.map_rows(), pitch) {
             (MapRows::Pitch, 1..) => pitch,

@@ -144,7 +144,7 @@ impl Scene<'_> {
     fn thumbnail(&self, field: FieldId, value: u32) -> Thumbnail {
         let mut registers = self.registers.clone();
         let _ = self.bench.adapter().set(&mut registers, field, u64::from(value));
-        let (mut healthy, mut faulty) = (self.bench.healthy(&registers), self.bench.faulty(&registers));
+        let (mut healthy, mut faulty) = (self.bench.plain(&registers), self.bench.faulty(&registers));
         if let Some(memory) = self.memory {
             healthy.load(memory);
             faulty.load(memory);

@@ -7,15 +7,15 @@ fn a_pixel_leads_to_its_byte_and_back() {
     let mut session = open("harbour-256-rows");
     session.set_active_register(1);
     session.inspect_pixel(Side::Faulty, 319, 3);
-    let bent = session.inspection().pixel().unwrap().provenance.clone();
-    assert_ne!(bent.address, bent.healthy_address);
-    assert_eq!(bent.bends[0].quirk, "row-reload");
-    let places = session.shown_at(Side::Faulty, bent.address);
+    let moved = session.inspection().pixel().unwrap().provenance.clone();
+    assert_ne!(moved.address, moved.plain_address);
+    assert_eq!(moved.address_changes[0].quirk, "row-reload");
+    let places = session.shown_at(Side::Faulty, moved.address);
     assert!(places.contains(&PixelRun { x: 319, count: 1, line: 3 }), "{places:?}");
-    assert!(session.shown_at(Side::Healthy, bent.healthy_address).contains(&PixelRun { x: 319, count: 1, line: 3 }));
+    assert!(session.shown_at(Side::Healthy, moved.plain_address).contains(&PixelRun { x: 319, count: 1, line: 3 }));
 
     session.set_active_register(0);
-    assert_eq!(session.inspection().pixel().unwrap().provenance.bends, [], "the finger follows");
+    assert_eq!(session.inspection().pixel().unwrap().provenance.address_changes, [], "the inspected pixel follows");
     session.inspect_pixel(Side::Faulty, 320, 3);
     assert!(session.inspection().pixel().is_none());
 }
