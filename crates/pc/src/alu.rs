@@ -66,13 +66,13 @@ pub fn subtract(wide: bool, one: u16, two: u16, borrow: bool) -> Flagged {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[allow(missing_docs)]
 pub enum Shift {
-    RotateLeft,
-    RotateRight,
-    RotateCarryLeft,
-    RotateCarryRight,
-    Left,
-    Right,
-    Arithmetic,
+    Rol,
+    Ror,
+    Rcl,
+    Rcr,
+    Shl,
+    Shr,
+    Sar,
 }
 
 /// Shifts by `count` (at least 1) bits, one by one; `carry` is the flag before.
@@ -86,22 +86,22 @@ pub fn shift(kind: Shift, wide: bool, value: u16, count: u8, carry: bool) -> Fla
         let before = value;
         let (low, high) = (value & 1 != 0, value & top != 0);
         (value, carry) = match kind {
-            Shift::RotateLeft => (value << 1 & mask | u16::from(high), high),
-            Shift::RotateRight => (value >> 1 | when(low, top), low),
-            Shift::RotateCarryLeft => (value << 1 & mask | u16::from(carry), high),
-            Shift::RotateCarryRight => (value >> 1 | when(carry, top), low),
-            Shift::Left => (value << 1 & mask, high),
-            Shift::Right => (value >> 1, low),
-            Shift::Arithmetic => (value >> 1 | value & top, low),
+            Shift::Rol => (value << 1 & mask | u16::from(high), high),
+            Shift::Ror => (value >> 1 | when(low, top), low),
+            Shift::Rcl => (value << 1 & mask | u16::from(carry), high),
+            Shift::Rcr => (value >> 1 | when(carry, top), low),
+            Shift::Shl => (value << 1 & mask, high),
+            Shift::Shr => (value >> 1, low),
+            Shift::Sar => (value >> 1 | value & top, low),
         };
         overflow = match kind {
-            Shift::RotateLeft | Shift::RotateCarryLeft | Shift::Left => (value & top != 0) != carry,
+            Shift::Rol | Shift::Rcl | Shift::Shl => (value & top != 0) != carry,
             _ => (before ^ value) & top != 0,
         };
     }
     let flags = when(carry, flag::CARRY) | when(overflow, flag::OVERFLOW);
     match kind {
-        Shift::RotateLeft | Shift::RotateRight | Shift::RotateCarryLeft | Shift::RotateCarryRight => (value, flags),
+        Shift::Rol | Shift::Ror | Shift::Rcl | Shift::Rcr => (value, flags),
         _ => (value, flags | of_result(wide, value)),
     }
 }

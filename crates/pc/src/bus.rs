@@ -1,5 +1,33 @@
 //! What the processor is connected to.
 
+/// What a bus cycle does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum CycleKind {
+    /// Fetches instruction bytes.
+    Fetch,
+    /// Reads memory.
+    Read,
+    /// Writes memory.
+    Write,
+    /// Reads a port.
+    Input,
+    /// Writes a port.
+    Output,
+}
+
+/// A bus cycle about to begin.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct BusCycle {
+    /// What it does.
+    pub kind: CycleKind,
+    /// 20-bit address, or port number.
+    pub address: u32,
+    /// Whether it moves a word.
+    pub wide: bool,
+    /// Its first clock (T1), counted like the processor's.
+    pub start: u64,
+}
+
 /// Memory, ports, time and interrupts as the processor meets them.
 ///
 /// Addresses are 20-bit and the caller's to keep so. The processor calls
@@ -48,6 +76,14 @@ pub trait Bus {
 
     /// Lets processor clocks pass.
     fn elapse(&mut self, clocks: u32);
+
+    /// A bus cycle begins: gives its wait states in clocks. Cycles come in the
+    /// order of their starts; fetches may be announced after clocks later than
+    /// theirs have elapsed.
+    fn cycle(&mut self, cycle: BusCycle) -> u32 {
+        let _ = cycle;
+        0
+    }
 
     /// The service that stands at an address instead of an instruction.
     fn service(&self, address: u32) -> Option<u16> {

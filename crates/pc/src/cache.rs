@@ -44,10 +44,7 @@ impl Cache {
     #[must_use]
     pub fn get(&self, address: u32) -> Option<&Instruction> {
         let (tag, instruction) = &self.slots[slot(address)];
-        match *tag == address {
-            true => instruction.as_ref(),
-            false => None,
-        }
+        if *tag == address { instruction.as_ref() } else { None }
     }
 
     /// Keeps an instruction whose bytes lie one after the other.

@@ -9,13 +9,13 @@
 //! leave out.
 
 pub mod prefetch;
-pub mod table;
 
+pub use backporch_processor_timing::table;
 pub use prefetch::Prefetch;
 
 use crate::cost::Cost;
 use crate::instruction::{Base, Instruction, Memory, Operand, Operation, Repeat};
-use crate::model::Model;
+use backporch_processor_timing::Model;
 use table::{Class, Published, Row, Shape};
 
 /// Clocks for a hardware interrupt, from acknowledge to the handler's first
@@ -67,7 +67,7 @@ pub fn bus_cycle(model: Model) -> u16 {
 /// table 2-20), without the override.
 #[must_use]
 pub fn of_address(memory: &Memory) -> u16 {
-    match (memory.base, memory.displaced) {
+    match (memory.base, memory.is_displaced()) {
         (Base::None, _) => 6,
         (Base::Bx | Base::Bp | Base::Si | Base::Di, false) => 5,
         (Base::Bx | Base::Bp | Base::Si | Base::Di, true) => 9,
@@ -89,36 +89,31 @@ pub fn cost(model: Model, instruction: &Instruction, opcode: u8, overridden: boo
         return Cost::FREE;
     };
     let three_part = matches!(instruction.memory.base, Base::BxSi | Base::BxDi | Base::BpSi | Base::BpDi)
-        && instruction.memory.displaced;
+        && instruction.memory.is_displaced();
     let surcharge = match model {
         Model::P80286 => 0,
         _ => PREFIX_CLOCKS * (u16::from(overridden) + u16::from(locked)),
     };
-    match model {
-        Model::P80286 => row.p80286.cost(u16::from(three_part)),
-        _ => row.p8086.cost(of_address(&instruction.memory)).plus(surcharge),
-    }
+    let address = if model.is_80286() { u16::from(three_part) } else { of_address(&instruction.memory) };
+    with_address(row.figure(model), address).plus(surcharge)
 }
 
-impl Published {
-    /// The figure with its address in: all its clocks on the 8086, the clock
-    /// for a third part on the 80286.
-    fn cost(self, address: u16) -> Cost {
-        match self {
-            Self::None => Cost::FREE,
-            Self::Flat(clocks) => Cost::Flat(clocks),
-            Self::Address(clocks) => Cost::Flat(clocks + address),
-            Self::Between(least, most) => Cost::Flat(middle(least, most)),
-            Self::BetweenAddress(least, most) => Cost::Flat(middle(least, most) + address),
-            Self::Bits(base, each) => Cost::Bits { base, each },
-            Self::BitsAddress(base, each) => Cost::Bits { base: base + address, each },
-            Self::Branch(taken, not) => Cost::Branch { not, taken, target: false },
-            Self::BranchTarget(taken, not) => Cost::Branch { not, taken, target: true },
-            Self::Jump(clocks) => Cost::Jump(clocks),
-            Self::JumpAddress(clocks) => Cost::Jump(clocks + address),
-            Self::Repeated(start, each) => Cost::Repeated { start, each },
-            Self::Frame(none, one, more, each) => Cost::Frame { none, one, more, each },
-        }
+/// A figure with its address in: all its clocks on the 8086, the clock for a third part on the 80286.
+fn with_address(figure: Published, address: u16) -> Cost {
+    match figure {
+        Published::None => Cost::FREE,
+        Published::Flat(clocks) => Cost::Flat(clocks),
+        Published::Address(clocks) => Cost::Flat(clocks + address),
+        Published::Between(least, most) => Cost::Flat(middle(least, most)),
+        Published::BetweenAddress(least, most) => Cost::Flat(middle(least, most) + address),
+        Published::Bits(base, each) => Cost::Bits { base, each },
+        Published::BitsAddress(base, each) => Cost::Bits { base: base + address, each },
+        Published::Branch(taken, not) => Cost::Branch { not, taken, target: false },
+        Published::BranchTarget(taken, not) => Cost::Branch { not, taken, target: true },
+        Published::Jump(clocks) => Cost::Jump(clocks),
+        Published::JumpAddress(clocks) => Cost::Jump(clocks + address),
+        Published::Repeated(start, each) => Cost::Repeated { start, each },
+        Published::Frame(none, one, more, each) => Cost::Frame { none, one, more, each },
     }
 }
 
@@ -131,24 +126,21 @@ fn middle(least: u16, most: u16) -> u16 {
 /// The table's row for an instruction.
 #[must_use]
 pub fn row(instruction: &Instruction, opcode: u8) -> Option<&'static Row> {
-    let (class, shape) = (class(instruction)?, shape(instruction, opcode));
-    table::ROWS.iter().find(|row| row.class == class && row.shape == shape)
+    table::row_of(class(instruction)?, shape(instruction, opcode))
 }
 
 fn class(instruction: &Instruction) -> Option<Class> {
     use Operation::*;
     let repeated = instruction.repeat != Repeat::No;
     Some(match instruction.operation {
-        Add | Or | AddCarry | SubtractBorrow | And | Subtract | Xor => Class::Arithmetic,
-        Increment | Decrement => Class::Step,
-        Negate | Not => Class::Complement,
-        RotateLeft | RotateRight | RotateCarryLeft | RotateCarryRight | ShiftLeft | ShiftRight | ShiftArithmetic => {
-            Class::Shift
-        }
-        LoadDs | LoadEs => Class::LoadPointer,
-        LoopEqual => Class::Only(LoopEqual),
-        JumpIf => Class::Only(JumpIf),
-        ClearCarry | ComplementCarry | SetCarry | ClearDirection | SetDirection => Class::FlagBit,
+        Add | Or | Adc | Sbb | And | Sub | Xor => Class::Arithmetic,
+        Inc | Dec => Class::Step,
+        Neg | Not => Class::Complement,
+        Rol | Ror | Rcl | Rcr | Shl | Shr | Sar => Class::Shift,
+        Lds | Les => Class::LoadPointer,
+        Loope => Class::Only(Loope),
+        Jcc => Class::Only(Jcc),
+        Clc | Cmc | Stc | Cld | Std => Class::FlagBit,
         operation if operation.is_string() && repeated => Class::RepeatedString(operation),
         Service | Undefined | TooLong => return None,
         operation => Class::Only(operation),
@@ -159,7 +151,7 @@ fn shape(instruction: &Instruction, opcode: u8) -> Shape {
     use Operand::*;
     let (wide, memory) = (instruction.wide, instruction.has_memory());
     match instruction.operation {
-        Operation::Multiply | Operation::MultiplySigned | Operation::Divide | Operation::DivideSigned => {
+        Operation::Mul | Operation::Imul | Operation::Div | Operation::Idiv => {
             return match (memory, wide) {
                 (false, false) => Shape::RegisterByte,
                 (false, true) => Shape::Register,
@@ -167,7 +159,7 @@ fn shape(instruction: &Instruction, opcode: u8) -> Shape {
                 (true, true) => Shape::Memory,
             };
         }
-        Operation::MultiplyInto => return if memory { Shape::Memory } else { Shape::Register },
+        Operation::ImulRegister => return if memory { Shape::Memory } else { Shape::Register },
         _ => {}
     }
     match (opcode, instruction.destination, instruction.source) {

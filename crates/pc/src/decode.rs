@@ -11,8 +11,8 @@ use iced_x86::{Code, Decoder, DecoderOptions, Instruction as Raw, MemorySize, Mn
 use crate::clocks;
 use crate::cost::Cost;
 use crate::instruction::{Base, Instruction, Memory, Operand, Operation, Repeat};
-use crate::model::Model;
 use crate::registers::{Byte, Segment, Word};
+use backporch_processor_timing::Model;
 
 /// Longest instruction of the 80286, prefixes included; a longer one raises
 /// interrupt 13 (iAPX 286 Programmer's Reference, real-address mode). The
@@ -41,17 +41,25 @@ pub fn decode(model: Model, ip: u16, fetch: impl Fn(u16) -> u8) -> Instruction {
         return not_here(Operation::TooLong, MOST_PREFIXES);
     };
     let at = ip.wrapping_add(u16::from(prefixes.count));
-    let body: [u8; BODY] = std::array::from_fn(|index| fetch(at.wrapping_add(index as u16)));
+    let mut body: [u8; BODY] = std::array::from_fn(|index| fetch(at.wrapping_add(index as u16)));
+    if matches!(body[0], 0x8C | 0x8E) && !model.is_80286() {
+        // The 8086 knows four segment registers and looks at two bits (open data set: single-step tests of an 8086,
+        // captured from hardware, 2025).
+        body[1] &= !0x20;
+    }
     let mut instruction = match body[0] {
         opcode if !is_known(model, &body) => not_here(Operation::Undefined, u8::from(opcode == 0x0F) + 1),
         0x9B => Instruction { length: 1, ..not_here(Operation::Wait, 1) },
-        0xD8..=0xDF => escape(&body, at),
+        0xD8..=0xDF => esc(&body, at),
         _ => map(&body, at),
     };
     prefixes.put_on(&mut instruction);
     if model.is_80286() && instruction.length > LONGEST {
         return not_here(Operation::TooLong, LONGEST);
     }
+    instruction.modrm = has_modrm(body[0]);
+    let operands = u8::from(instruction.modrm) + instruction.memory.displacement_bytes;
+    instruction.immediate_bytes = instruction.length.saturating_sub(prefixes.count + 1 + operands);
     instruction.cost = clocks::cost(model, &instruction, body[0], prefixes.segment.is_some(), prefixes.lock);
     instruction
 }
@@ -97,9 +105,11 @@ fn not_here(operation: Operation, length: u8) -> Instruction {
         repeat: Repeat::No,
         length,
         prefixes: 0,
+        modrm: false,
+        immediate_bytes: 0,
         destination: Operand::None,
         source: Operand::None,
-        memory: Memory { segment: Segment::Ds, base: Base::None, displacement: 0, displaced: false },
+        memory: Memory { segment: Segment::Ds, base: Base::None, displacement: 0, displacement_bytes: 0 },
         immediate: 0,
         second: 0,
         cost: Cost::FREE,
@@ -110,6 +120,17 @@ fn not_here(operation: Operation, length: u8) -> Instruction {
 #[must_use]
 pub fn service(number: u16) -> Instruction {
     Instruction { immediate: number, ..not_here(Operation::Service, 1) }
+}
+
+/// Whether a second byte encodes the operands of a one-byte opcode
+/// (The 8086 Family User's Manual, machine instruction decoding guide).
+fn has_modrm(opcode: u8) -> bool {
+    match opcode {
+        0x00..=0x3F => opcode & 7 < 4,
+        0x62 | 0x69 | 0x6B | 0x80..=0x8F | 0xC0 | 0xC1 | 0xC4..=0xC7 | 0xD0..=0xD3 | 0xD8..=0xDF => true,
+        0xF6 | 0xF7 | 0xFE | 0xFF => true,
+        _ => false,
+    }
 }
 
 /// Whether the model has that opcode at all (The 8086 Family User's Manual,
@@ -136,12 +157,12 @@ fn is_known(model: Model, body: &[u8; BODY]) -> bool {
 
 /// An opcode for a coprocessor: of its operand only the length and the address matter,
 /// and these are encoded as those of a move.
-fn escape(body: &[u8; BODY], at: u16) -> Instruction {
+fn esc(body: &[u8; BODY], at: u16) -> Instruction {
     let mut like = *body;
     like[0] = 0x8B;
     let moved = map(&like, at);
     let source = if moved.source == Operand::Memory { Operand::Memory } else { Operand::None };
-    Instruction { operation: Operation::Escape, destination: Operand::None, source, ..moved }
+    Instruction { operation: Operation::Esc, destination: Operand::None, source, ..moved }
 }
 
 fn map(body: &[u8; BODY], at: u16) -> Instruction {
@@ -165,24 +186,24 @@ fn map(body: &[u8; BODY], at: u16) -> Instruction {
 fn third(raw: &Raw, opcode: u8, instruction: &mut Instruction) {
     use Operation::*;
     match instruction.operation {
-        CallNear | JumpNear | JumpIf | Loop | LoopEqual | LoopNotEqual | JumpCountZero => {
+        CallNear | JmpNear | Jcc | Loop | Loope | Loopne | Jcxz => {
             instruction.immediate = raw.near_branch16().wrapping_sub(raw.next_ip16());
             instruction.second = u16::from(opcode & 15);
         }
-        CallFar | JumpFar => {
+        CallFar | JmpFar => {
             instruction.immediate = raw.far_branch16();
             instruction.second = raw.far_branch_selector();
         }
-        Return | ReturnFar if raw.op_count() == 1 => instruction.immediate = raw.immediate16(),
-        InterruptThree => instruction.immediate = 3,
-        InterruptOverflow => instruction.immediate = 4,
-        Interrupt | AsciiMultiply | AsciiDivide => instruction.immediate = u16::from(raw.immediate8()),
+        Ret | Retf if raw.op_count() == 1 => instruction.immediate = raw.immediate16(),
+        Int3 => instruction.immediate = 3,
+        Into => instruction.immediate = 4,
+        Int | Aam | Aad => instruction.immediate = u16::from(raw.immediate8()),
         Enter => {
             instruction.immediate = raw.immediate16();
             instruction.second = u16::from(raw.immediate8_2nd());
         }
-        MultiplyInto => instruction.immediate = raw.immediate(2) as u16,
-        Translate => {
+        ImulRegister => instruction.immediate = raw.immediate(2) as u16,
+        Xlat => {
             instruction.memory.base = Base::Bx;
             instruction.destination = Operand::None;
         }
@@ -196,90 +217,90 @@ fn operation(raw: &Raw, opcode: u8) -> Option<Operation> {
         Mnemonic::Mov => Mov,
         Mnemonic::Push => Push,
         Mnemonic::Pop => Pop,
-        Mnemonic::Pusha => PushAll,
-        Mnemonic::Popa => PopAll,
-        Mnemonic::Pushf => PushFlags,
-        Mnemonic::Popf => PopFlags,
-        Mnemonic::Xchg => Exchange,
+        Mnemonic::Pusha => Pusha,
+        Mnemonic::Popa => Popa,
+        Mnemonic::Pushf => Pushf,
+        Mnemonic::Popf => Popf,
+        Mnemonic::Xchg => Xchg,
         Mnemonic::In => In,
         Mnemonic::Out => Out,
-        Mnemonic::Xlatb => Translate,
-        Mnemonic::Lea => LoadAddress,
-        Mnemonic::Lds => LoadDs,
-        Mnemonic::Les => LoadEs,
-        Mnemonic::Lahf => LoadFlags,
-        Mnemonic::Sahf => StoreFlags,
+        Mnemonic::Xlatb => Xlat,
+        Mnemonic::Lea => Lea,
+        Mnemonic::Lds => Lds,
+        Mnemonic::Les => Les,
+        Mnemonic::Lahf => Lahf,
+        Mnemonic::Sahf => Sahf,
         Mnemonic::Add => Add,
         Mnemonic::Or => Or,
-        Mnemonic::Adc => AddCarry,
-        Mnemonic::Sbb => SubtractBorrow,
+        Mnemonic::Adc => Adc,
+        Mnemonic::Sbb => Sbb,
         Mnemonic::And => And,
-        Mnemonic::Sub => Subtract,
+        Mnemonic::Sub => Sub,
         Mnemonic::Xor => Xor,
-        Mnemonic::Cmp => Compare,
+        Mnemonic::Cmp => Cmp,
         Mnemonic::Test => Test,
-        Mnemonic::Inc => Increment,
-        Mnemonic::Dec => Decrement,
-        Mnemonic::Neg => Negate,
+        Mnemonic::Inc => Inc,
+        Mnemonic::Dec => Dec,
+        Mnemonic::Neg => Neg,
         Mnemonic::Not => Not,
-        Mnemonic::Mul => Multiply,
-        Mnemonic::Imul if raw.op_count() == 1 => MultiplySigned,
-        Mnemonic::Imul => MultiplyInto,
-        Mnemonic::Div => Divide,
-        Mnemonic::Idiv => DivideSigned,
-        Mnemonic::Aaa => AsciiAdd,
-        Mnemonic::Aas => AsciiSubtract,
-        Mnemonic::Aam => AsciiMultiply,
-        Mnemonic::Aad => AsciiDivide,
-        Mnemonic::Daa => DecimalAdd,
-        Mnemonic::Das => DecimalSubtract,
-        Mnemonic::Cbw => ByteToWord,
-        Mnemonic::Cwd => WordToDouble,
-        Mnemonic::Rol => RotateLeft,
-        Mnemonic::Ror => RotateRight,
-        Mnemonic::Rcl => RotateCarryLeft,
-        Mnemonic::Rcr => RotateCarryRight,
-        Mnemonic::Shl => ShiftLeft,
-        Mnemonic::Shr => ShiftRight,
-        Mnemonic::Sar => ShiftArithmetic,
-        Mnemonic::Movsb | Mnemonic::Movsw => Move,
-        Mnemonic::Cmpsb | Mnemonic::Cmpsw => CompareString,
-        Mnemonic::Scasb | Mnemonic::Scasw => Scan,
-        Mnemonic::Lodsb | Mnemonic::Lodsw => Load,
-        Mnemonic::Stosb | Mnemonic::Stosw => Store,
-        Mnemonic::Insb | Mnemonic::Insw => InString,
-        Mnemonic::Outsb | Mnemonic::Outsw => OutString,
+        Mnemonic::Mul => Mul,
+        Mnemonic::Imul if raw.op_count() == 1 => Imul,
+        Mnemonic::Imul => ImulRegister,
+        Mnemonic::Div => Div,
+        Mnemonic::Idiv => Idiv,
+        Mnemonic::Aaa => Aaa,
+        Mnemonic::Aas => Aas,
+        Mnemonic::Aam => Aam,
+        Mnemonic::Aad => Aad,
+        Mnemonic::Daa => Daa,
+        Mnemonic::Das => Das,
+        Mnemonic::Cbw => Cbw,
+        Mnemonic::Cwd => Cwd,
+        Mnemonic::Rol => Rol,
+        Mnemonic::Ror => Ror,
+        Mnemonic::Rcl => Rcl,
+        Mnemonic::Rcr => Rcr,
+        Mnemonic::Shl => Shl,
+        Mnemonic::Shr => Shr,
+        Mnemonic::Sar => Sar,
+        Mnemonic::Movsb | Mnemonic::Movsw => Movs,
+        Mnemonic::Cmpsb | Mnemonic::Cmpsw => Cmps,
+        Mnemonic::Scasb | Mnemonic::Scasw => Scas,
+        Mnemonic::Lodsb | Mnemonic::Lodsw => Lods,
+        Mnemonic::Stosb | Mnemonic::Stosw => Stos,
+        Mnemonic::Insb | Mnemonic::Insw => Ins,
+        Mnemonic::Outsb | Mnemonic::Outsw => Outs,
         Mnemonic::Call | Mnemonic::Jmp => return transfer(raw.code()),
-        Mnemonic::Ret => Return,
-        Mnemonic::Retf => ReturnFar,
+        Mnemonic::Ret => Ret,
+        Mnemonic::Retf => Retf,
         Mnemonic::Loop => Loop,
-        Mnemonic::Loope => LoopEqual,
-        Mnemonic::Loopne => LoopNotEqual,
-        Mnemonic::Jcxz => JumpCountZero,
-        Mnemonic::Int => Interrupt,
-        Mnemonic::Int3 => InterruptThree,
-        Mnemonic::Into => InterruptOverflow,
-        Mnemonic::Iret => InterruptReturn,
+        Mnemonic::Loope => Loope,
+        Mnemonic::Loopne => Loopne,
+        Mnemonic::Jcxz => Jcxz,
+        Mnemonic::Int => Int,
+        Mnemonic::Int3 => Int3,
+        Mnemonic::Into => Into,
+        Mnemonic::Iret => Iret,
         Mnemonic::Bound => Bound,
         Mnemonic::Enter => Enter,
         Mnemonic::Leave => Leave,
-        Mnemonic::Clc => ClearCarry,
-        Mnemonic::Cmc => ComplementCarry,
-        Mnemonic::Stc => SetCarry,
-        Mnemonic::Cld => ClearDirection,
-        Mnemonic::Std => SetDirection,
-        Mnemonic::Cli => ClearInterrupt,
-        Mnemonic::Sti => SetInterrupt,
-        Mnemonic::Hlt => Halt,
-        Mnemonic::Nop => NoOperation,
-        Mnemonic::Sgdt => StoreGlobalTable,
-        Mnemonic::Sidt => StoreInterruptTable,
-        Mnemonic::Lgdt => LoadGlobalTable,
-        Mnemonic::Lidt => LoadInterruptTable,
-        Mnemonic::Smsw => StoreMachineStatus,
-        Mnemonic::Lmsw => LoadMachineStatus,
-        Mnemonic::Clts => ClearTaskSwitched,
-        _ if opcode & 0xF0 == 0x70 => JumpIf,
+        Mnemonic::Clc => Clc,
+        Mnemonic::Cmc => Cmc,
+        Mnemonic::Stc => Stc,
+        Mnemonic::Cld => Cld,
+        Mnemonic::Std => Std,
+        Mnemonic::Cli => Cli,
+        Mnemonic::Sti => Sti,
+        Mnemonic::Hlt => Hlt,
+        Mnemonic::Nop => Nop,
+        Mnemonic::Sgdt => Sgdt,
+        Mnemonic::Sidt => Sidt,
+        Mnemonic::Lgdt => Lgdt,
+        Mnemonic::Lidt => Lidt,
+        Mnemonic::Smsw => Smsw,
+        Mnemonic::Lmsw => Lmsw,
+        Mnemonic::Clts => Clts,
+        _ if opcode & 0xF0 == 0x70 => Jcc,
         _ => return None,
     })
 }
@@ -290,10 +311,10 @@ fn transfer(code: Code) -> Option<Operation> {
         Code::Call_rm16 => Operation::CallNearIndirect,
         Code::Call_ptr1616 => Operation::CallFar,
         Code::Call_m1616 => Operation::CallFarIndirect,
-        Code::Jmp_rel8_16 | Code::Jmp_rel16 => Operation::JumpNear,
-        Code::Jmp_rm16 => Operation::JumpNearIndirect,
-        Code::Jmp_ptr1616 => Operation::JumpFar,
-        Code::Jmp_m1616 => Operation::JumpFarIndirect,
+        Code::Jmp_rel8_16 | Code::Jmp_rel16 => Operation::JmpNear,
+        Code::Jmp_rm16 => Operation::JmpNearIndirect,
+        Code::Jmp_ptr1616 => Operation::JmpFar,
+        Code::Jmp_m1616 => Operation::JmpFarIndirect,
         _ => return None,
     })
 }
@@ -345,7 +366,7 @@ fn memory(raw: &Raw) -> Memory {
         segment: if over_bp { Segment::Ss } else { Segment::Ds },
         base,
         displacement: raw.memory_displacement32() as u16,
-        displaced: raw.memory_displ_size() > 0,
+        displacement_bytes: raw.memory_displ_size() as u8,
     }
 }
 
@@ -358,7 +379,7 @@ fn is_wide(raw: &Raw, instruction: &Instruction) -> bool {
         _ => None,
     };
     match instruction.operation {
-        Move | CompareString | Scan | Load | Store | InString | OutString => !is_byte,
+        Movs | Cmps | Scas | Lods | Stos | Ins | Outs => !is_byte,
         // The port is a byte or DX either way: the other operand tells.
         In => of(instruction.destination).unwrap_or(false),
         Out => of(instruction.source).unwrap_or(false),

@@ -9,9 +9,10 @@ mod control;
 mod decimal;
 mod string;
 mod system;
+mod timing;
 mod transfer;
 
-use crate::bus::Bus;
+use crate::bus::{Bus, BusCycle, CycleKind};
 use crate::clocks;
 use crate::cost::Cost;
 use crate::instruction::{Base, Instruction, Operand, Operation};
@@ -38,60 +39,64 @@ impl<B: Bus> Execution<'_, B> {
     #[inline]
     pub fn run(mut self) -> Result<Step, Fault> {
         use Operation::*;
+        if self.first {
+            self.take_opcode();
+        }
         self.charge(self.instruction.cost);
         match self.instruction.operation {
             Mov => self.mov(),
             Push => self.push_operand(),
             Pop => self.pop_operand(),
-            PushAll => self.push_all(),
-            PopAll => self.pop_all(),
-            PushFlags => self.push_flags(),
-            PopFlags => self.pop_flags(),
-            Exchange => self.exchange(),
+            Pusha => self.pusha(),
+            Popa => self.popa(),
+            Pushf => self.pushf(),
+            Popf => self.popf(),
+            Xchg => self.xchg(),
             In => self.port_in(),
             Out => self.port_out(),
-            Translate => self.translate(),
-            LoadAddress => self.load_address(),
-            LoadDs => self.load_pointer(Segment::Ds),
-            LoadEs => self.load_pointer(Segment::Es),
-            LoadFlags => self.load_flags(),
-            StoreFlags => self.store_flags(),
-            Add | Or | AddCarry | SubtractBorrow | And | Subtract | Xor | Compare | Test => self.binary(),
-            Increment | Decrement | Negate | Not => self.unary(),
-            Multiply => self.multiply(),
-            MultiplySigned => self.multiply_signed(),
-            MultiplyInto => self.multiply_into(),
-            Divide => self.divide(),
-            DivideSigned => self.divide_signed(),
-            AsciiAdd | AsciiSubtract => self.ascii(),
-            AsciiMultiply => self.ascii_multiply(),
-            AsciiDivide => self.ascii_divide(),
-            DecimalAdd | DecimalSubtract => self.decimal(),
-            ByteToWord | WordToDouble => self.extend(),
-            RotateLeft | RotateRight | RotateCarryLeft | RotateCarryRight | ShiftLeft | ShiftRight
-            | ShiftArithmetic => self.shift(),
-            Move | CompareString | Scan | Load | Store | InString | OutString => self.string(),
+            Xlat => self.xlat(),
+            Lea => self.lea(),
+            Lds => self.load_pointer(Segment::Ds),
+            Les => self.load_pointer(Segment::Es),
+            Lahf => self.lahf(),
+            Sahf => self.sahf(),
+            Add | Or | Adc | Sbb | And | Sub | Xor | Cmp | Test => self.binary(),
+            Inc | Dec | Neg | Not => self.unary(),
+            Mul => self.mul(),
+            Imul => self.imul(),
+            ImulRegister => self.imul_register(),
+            Div => self.div(),
+            Idiv => self.idiv(),
+            Aaa | Aas => self.ascii(),
+            Aam => self.aam(),
+            Aad => self.aad(),
+            Daa | Das => self.decimal(),
+            Cbw | Cwd => self.extend(),
+            Rol | Ror | Rcl | Rcr | Shl | Shr | Sar => self.shift(),
+            Movs | Cmps | Scas | Lods | Stos | Ins | Outs => self.string(),
             CallNear | CallNearIndirect | CallFar | CallFarIndirect => self.call(),
-            JumpNear | JumpNearIndirect | JumpFar | JumpFarIndirect => self.jump(),
-            Return | ReturnFar => self.give_back(),
-            JumpIf | Loop | LoopEqual | LoopNotEqual | JumpCountZero => self.branch(),
-            Interrupt | InterruptThree => self.enter(self.instruction.immediate as u8),
-            InterruptOverflow => self.interrupt_overflow(),
-            InterruptReturn => self.interrupt_return(),
+            JmpNear | JmpNearIndirect | JmpFar | JmpFarIndirect => self.jump(),
+            Ret | Retf => self.ret(),
+            Jcc | Loop | Loope | Loopne | Jcxz => self.branch(),
+            Int | Int3 => self.int(),
+            Into => self.into_interrupt(),
+            Iret => self.iret(),
             Bound => self.bound(),
             Enter => self.frame(),
             Leave => self.leave(),
-            ClearCarry | ComplementCarry | SetCarry | ClearDirection | SetDirection | ClearInterrupt | SetInterrupt => {
-                self.flag_bit()
+            Clc | Cmc | Stc | Cld | Std | Cli | Sti => self.flag_bit(),
+            Hlt => return Ok(Step::Halted),
+            Esc => self.esc(),
+            Wait | Nop => {
+                self.work(1);
+                Ok(())
             }
-            Halt => return Ok(Step::Halted),
-            Escape => self.escape(),
-            Wait | NoOperation | Service => Ok(()),
-            StoreGlobalTable | StoreInterruptTable => self.store_table(),
-            LoadGlobalTable | LoadInterruptTable => self.load_table(),
-            StoreMachineStatus => self.store_status(),
-            LoadMachineStatus => return self.load_status(),
-            ClearTaskSwitched => self.clear_task_switched(),
+            Service => Ok(()),
+            Sgdt | Sidt => self.store_table(),
+            Lgdt | Lidt => self.load_table(),
+            Smsw => self.smsw(),
+            Lmsw => return self.lmsw(),
+            Clts => self.clts(),
             Undefined => Err(Fault::Interrupt(vector::UNDEFINED)),
             TooLong => Err(Fault::Interrupt(vector::SEGMENT_OVERRUN)),
         }?;
@@ -103,13 +108,15 @@ impl<B: Bus> Execution<'_, B> {
     /// Lets clocks pass.
     #[inline]
     fn pass(&mut self, clocks: u32) {
-        self.processor.spent += clocks;
-        self.bus.elapse(clocks);
+        self.processor.pass(self.bus, clocks);
     }
 
     /// Lets an instruction's clocks pass, as far as they are known before it runs.
     #[inline]
     pub fn charge(&mut self, cost: Cost) {
+        if self.processor.sequenced {
+            return;
+        }
         match cost {
             Cost::Flat(clocks) => self.pass(u32::from(clocks)),
             Cost::Jump(clocks) => {
@@ -140,7 +147,9 @@ impl<B: Bus> Execution<'_, B> {
     /// A branch is taken after all: the rest of its clocks.
     #[inline]
     fn charge_taken(&mut self) {
-        if let Cost::Branch { not, taken, target } = self.instruction.cost {
+        if let Cost::Branch { not, taken, target } = self.instruction.cost
+            && !self.processor.sequenced
+        {
             self.processor.target_due = target;
             self.pass(u32::from(taken.saturating_sub(not)));
         }
@@ -174,10 +183,7 @@ impl<B: Bus> Execution<'_, B> {
     }
 
     fn set_accumulator(&mut self, value: u16) {
-        match self.instruction.wide {
-            true => self.set_word(Word::Ax, value),
-            false => self.set_byte(Byte::Al, value as u8),
-        }
+        if self.instruction.wide { self.set_word(Word::Ax, value) } else { self.set_byte(Byte::Al, value as u8) }
     }
 
     // ---- memory -----------------------------------------------------------------
@@ -211,11 +217,10 @@ impl<B: Bus> Execution<'_, B> {
     #[inline]
     fn read(&mut self, at: Far, wide: bool) -> Result<u16, Fault> {
         let address = at.linear();
-        self.processor.cycles += 1;
+        self.pay_transfer(CycleKind::Read, at, wide);
         if !wide {
             return Ok(u16::from(self.bus.read(address)));
         }
-        self.word_extra(address);
         match at.offset {
             0xFFFF => {
                 self.no_overrun()?;
@@ -230,13 +235,12 @@ impl<B: Bus> Execution<'_, B> {
     #[inline]
     fn write(&mut self, at: Far, wide: bool, value: u16) -> Done {
         let address = at.linear();
-        self.processor.cycles += 1;
+        self.pay_transfer(CycleKind::Write, at, wide);
         self.processor.cache.wrote(address);
         if !wide {
             self.bus.write(address, value as u8);
             return Ok(());
         }
-        self.word_extra(address);
         let next = Far::new(at.segment, at.offset.wrapping_add(1)).linear();
         self.processor.cache.wrote(next);
         match at.offset {
@@ -251,6 +255,30 @@ impl<B: Bus> Execution<'_, B> {
         Ok(())
     }
 
+    /// The clocks of a transfer: its bus cycles, or what it costs beyond the tables.
+    #[inline]
+    fn pay_transfer(&mut self, kind: CycleKind, at: Far, wide: bool) {
+        if self.processor.sequenced {
+            return self.transfer(kind, at, wide);
+        }
+        self.processor.cycles += 1;
+        let address = at.linear();
+        let split = wide && clocks::of_word(self.processor.model, address) > 0;
+        if wide {
+            self.word_extra(address);
+        }
+        let cycle = BusCycle { kind, address, wide: wide && !split, start: self.processor.clock };
+        let mut waits = self.bus.cycle(cycle);
+        if split {
+            let next = Far::new(at.segment, at.offset.wrapping_add(1)).linear();
+            waits += self.bus.cycle(BusCycle { address: next, start: cycle.start + u64::from(waits), ..cycle });
+        }
+        if waits > 0 {
+            self.bus.elapse(waits);
+            self.processor.skip(waits);
+        }
+    }
+
     #[inline]
     fn word_extra(&mut self, address: u32) {
         let extra = clocks::of_word(self.processor.model, address);
@@ -261,10 +289,7 @@ impl<B: Bus> Execution<'_, B> {
     }
 
     fn no_overrun(&self) -> Done {
-        match self.processor.model.is_80286() {
-            true => Err(Fault::Interrupt(vector::SEGMENT_OVERRUN)),
-            false => Ok(()),
-        }
+        if self.processor.model.is_80286() { Err(Fault::Interrupt(vector::SEGMENT_OVERRUN)) } else { Ok(()) }
     }
 
     // ---- operands -----------------------------------------------------------------

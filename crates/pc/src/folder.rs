@@ -39,10 +39,7 @@ impl Folder {
     /// What the machine's own disk says.
     pub fn new(path: &Path, writable: bool) -> std::io::Result<Self> {
         let root = path.canonicalize()?;
-        match root.is_dir() {
-            true => Ok(Self { root, writable }),
-            false => Err(std::io::ErrorKind::NotADirectory.into()),
-        }
+        if root.is_dir() { Ok(Self { root, writable }) } else { Err(std::io::ErrorKind::NotADirectory.into()) }
     }
 
     /// Whether programs may write here.

@@ -9,17 +9,18 @@ use std::collections::BTreeSet;
 use backporch_adapter::{Adapter, PortRole};
 use backporch_raster::{Board, Frame, Plain, Tap};
 
-use crate::bus::Bus;
+use crate::bus::{Bus, BusCycle, CycleKind};
 use crate::clocks;
 use crate::devices::controller::{Controller, Unsupported};
 use crate::devices::keyboard::Keyboard;
 use crate::devices::timer::Timer;
-use crate::model::Model;
-use crate::rate::{ProcessorClock, Rate};
 use crate::record::{Access, Kind, Record};
+use crate::refresh::Refresh;
 use crate::registers::Far;
 use crate::rom;
 use crate::trouble::Trouble;
+use backporch_processor_timing::Model;
+use backporch_processor_timing::{ProcessorClock, Rate};
 
 /// Bytes of system memory: 640 KiB.
 pub const MEMORY: u32 = 0xA_0000;
@@ -41,13 +42,18 @@ const OPEN: u8 = 0xFF;
 pub struct Waits {
     /// Clocks that one byte of a port adds.
     pub port: u32,
+    /// Clocks that a bus cycle of system memory adds.
+    pub memory: u32,
+    /// Whether memory is refreshed, as timer 1 says.
+    pub refresh: bool,
 }
 
 impl Waits {
-    /// One wait state for ports at 4.77 MHz, four at higher clocks (common practice).
+    /// One wait state for ports at 4.77 MHz, four at higher clocks; one for system memory where the processor is an
+    /// 80286 (common practice); refreshed memory.
     #[must_use]
-    pub fn common(clock: ProcessorClock) -> Self {
-        Self { port: if clock.hertz() < 5e6 { 1 } else { 4 } }
+    pub fn common(model: Model, clock: ProcessorClock) -> Self {
+        Self { port: if clock.hertz() < 5e6 { 1 } else { 4 }, memory: u32::from(model.is_80286()), refresh: true }
     }
 }
 
@@ -56,6 +62,11 @@ impl Waits {
 fn memory_wait(board: &Adapter, model: Model, clock: ProcessorClock) -> u32 {
     let busy = clock.clocks_reaching(u64::from(board.memory().bus.access_ns));
     busy.saturating_sub(u64::from(clocks::bus_cycle(model))).min(u64::from(u32::MAX)) as u32
+}
+
+/// Clocks from one refresh to the next: a period of timer 1, or 0 where it does not count.
+fn refresh_period(timer: &Timer, clock: ProcessorClock) -> u64 {
+    timer.period(1).map_or(0, |beats| clock.to_timer().first(beats))
 }
 
 /// Everything around the processor.
@@ -74,6 +85,7 @@ pub struct Hardware<T: Tap = Plain> {
     waits: Waits,
     memory_wait: u32,
     wide_memory: bool,
+    refresh: Refresh,
     pub(crate) timer: Timer,
     pub(crate) controller: Controller,
     pub(crate) keyboard: Keyboard,
@@ -100,6 +112,10 @@ impl<T: Tap> Hardware<T> {
         let millihertz = (adapter.dot_clock().get() * 1000.0).round() as u64;
         let rule = adapter.memory();
         let (memory_wait, wide_memory) = (memory_wait(adapter, model, clock), rule.bus.bits == 16);
+        let mut refresh = Refresh::new(model);
+        if waits.refresh {
+            refresh.set_period(refresh_period(&Timer::default(), clock), 0);
+        }
         board.run_to(phase);
         drop(board.take_frame());
         Self {
@@ -115,6 +131,7 @@ impl<T: Tap> Hardware<T> {
             waits,
             memory_wait,
             wide_memory,
+            refresh,
             timer: Timer::default(),
             controller: Controller::default(),
             keyboard: Keyboard::default(),
@@ -229,9 +246,10 @@ impl<T: Tap> Hardware<T> {
         self.due = self.clocks;
     }
 
-    /// Lets time pass to the next thing that happens.
-    pub(crate) fn sleep(&mut self) {
+    /// Lets time pass to the next thing that happens; gives the clocks since the start.
+    pub(crate) fn sleep(&mut self) -> u64 {
         self.clocks = self.clocks.max(self.due);
+        self.clocks
     }
 
     /// Runs the beam to where it is by now.
@@ -289,33 +307,7 @@ impl<T: Tap> Hardware<T> {
         }
     }
 
-    /// The second bus cycle of a word at an even address that meets eight bits,
-    /// which the processor does not know of.
-    fn split(&mut self, address: u32) {
-        if self.model != Model::P8088 && address & 1 == 0 {
-            self.clocks += u64::from(clocks::bus_cycle(self.model));
-        }
-    }
-
     // ---- the board's window ------------------------------------------------------------
-
-    /// Waits for a byte of the board's memory; all else comes at once.
-    fn wait_byte(&mut self, address: u32) {
-        if self.window.contains(&address) {
-            self.clocks += u64::from(self.memory_wait);
-        }
-    }
-
-    /// Waits for a word: in one cycle where the board takes it whole.
-    fn wait_word(&mut self, address: u32) {
-        if self.window.contains(&address) {
-            let whole = self.wide_memory && address & 1 == 0 && self.model != Model::P8088;
-            self.clocks += u64::from(self.memory_wait) * if whole { 1 } else { 2 };
-            if !whole {
-                self.split(address);
-            }
-        }
-    }
 
     fn offset(&self, address: u32) -> Option<u32> {
         self.window.contains(&address).then(|| address - self.window.start)
@@ -404,7 +396,12 @@ impl<T: Tap> Hardware<T> {
             0x20 | 0x21 => self.controller.write(port - 0x20, value),
             0x40..=0x43 => {
                 self.reconsider();
-                self.timer.write(port - 0x40, value, beats)
+                let before = self.timer.period(1);
+                let done = self.timer.write(port - 0x40, value, beats);
+                if self.waits.refresh && self.timer.period(1) != before {
+                    self.refresh.set_period(refresh_period(&self.timer, self.clock), self.clocks);
+                }
+                done
             }
             0x61 => {
                 self.speaker = value;
@@ -455,7 +452,6 @@ impl<T: Tap> Bus for Hardware<T> {
         if let Some(byte) = self.memory.get(address as usize) {
             return *byte;
         }
-        self.wait_byte(address);
         self.read_beyond(address)
     }
 
@@ -465,7 +461,6 @@ impl<T: Tap> Bus for Hardware<T> {
             *byte = value;
             return;
         }
-        self.wait_byte(address);
         self.poke(address, value);
     }
 
@@ -474,10 +469,7 @@ impl<T: Tap> Bus for Hardware<T> {
         let at = address as usize;
         match self.memory.get(at..at + 2) {
             Some(&[low, high]) => u16::from_le_bytes([low, high]),
-            _ => {
-                self.wait_word(address);
-                u16::from_le_bytes([self.read_any(address), self.read_any((address + 1) & 0xF_FFFF)])
-            }
+            _ => u16::from_le_bytes([self.read_any(address), self.read_any((address + 1) & 0xF_FFFF)]),
         }
     }
 
@@ -488,7 +480,6 @@ impl<T: Tap> Bus for Hardware<T> {
         match self.memory.get_mut(at..at + 2) {
             Some(bytes) => bytes.copy_from_slice(&[low, high]),
             None => {
-                self.wait_word(address);
                 self.poke(address, low);
                 self.poke((address + 1) & 0xF_FFFF, high);
             }
@@ -504,7 +495,6 @@ impl<T: Tap> Bus for Hardware<T> {
     }
 
     fn input(&mut self, port: u16) -> u8 {
-        self.clocks += u64::from(self.waits.port);
         if !self.has_port(port) {
             return self.input_device(port);
         }
@@ -512,28 +502,21 @@ impl<T: Tap> Bus for Hardware<T> {
     }
 
     fn output(&mut self, port: u16, value: u8) {
-        self.clocks += u64::from(self.waits.port);
         self.hit(port);
-        match self.has_port(port) {
-            true => self.program(port, value),
-            false => self.output_device(port, value),
-        }
+        if self.has_port(port) { self.program(port, value) } else { self.output_device(port, value) }
     }
 
     fn input_word(&mut self, port: u16) -> u16 {
-        self.split(u32::from(port));
         u16::from_le_bytes([self.input(port), self.input(port.wrapping_add(1))])
     }
 
     fn output_word(&mut self, port: u16, value: u16) {
-        self.split(u32::from(port));
         let [low, high] = value.to_le_bytes();
         let next = port.wrapping_add(1);
         if !self.has_port(port) || !self.has_port(next) {
             self.output(port, low);
             return self.output(next, high);
         }
-        self.clocks += u64::from(self.waits.port) * 2;
         self.hit(port);
         self.hit(next);
         self.catch_up();
@@ -544,6 +527,20 @@ impl<T: Tap> Bus for Hardware<T> {
     #[inline]
     fn elapse(&mut self, clocks: u32) {
         self.clocks += u64::from(clocks);
+    }
+
+    #[inline]
+    fn cycle(&mut self, cycle: BusCycle) -> u32 {
+        let length = u32::from(clocks::bus_cycle(self.model));
+        // A word that meets eight bits takes a second cycle the processor does not know of.
+        let waits = match cycle.kind {
+            CycleKind::Input | CycleKind::Output if cycle.wide => length + 2 * self.waits.port,
+            CycleKind::Input | CycleKind::Output => self.waits.port,
+            _ if !self.window.contains(&cycle.address) => self.waits.memory,
+            _ if cycle.wide && !self.wide_memory => length + 2 * self.memory_wait,
+            _ => self.memory_wait,
+        };
+        waits + self.refresh.wait(cycle.start, u64::from(length + waits)) as u32
     }
 
     fn service(&self, address: u32) -> Option<u16> {

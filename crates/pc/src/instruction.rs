@@ -1,125 +1,9 @@
 //! One instruction, decoded: what to do, with what, and what it costs.
 
+pub use backporch_processor_timing::Operation;
+
 use crate::cost::Cost;
 use crate::registers::{Byte, Segment, Word};
-
-/// What an instruction does.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-#[allow(missing_docs)]
-pub enum Operation {
-    // transfers
-    Mov,
-    Push,
-    Pop,
-    PushAll,
-    PopAll,
-    PushFlags,
-    PopFlags,
-    Exchange,
-    In,
-    Out,
-    Translate,
-    LoadAddress,
-    LoadDs,
-    LoadEs,
-    LoadFlags,
-    StoreFlags,
-    // arithmetic and logic
-    Add,
-    Or,
-    AddCarry,
-    SubtractBorrow,
-    And,
-    Subtract,
-    Xor,
-    Compare,
-    Test,
-    Increment,
-    Decrement,
-    Negate,
-    Not,
-    Multiply,
-    MultiplySigned,
-    /// Signed product into a register, the upper half lost (80186).
-    MultiplyInto,
-    Divide,
-    DivideSigned,
-    AsciiAdd,
-    AsciiSubtract,
-    AsciiMultiply,
-    AsciiDivide,
-    DecimalAdd,
-    DecimalSubtract,
-    ByteToWord,
-    WordToDouble,
-    // shifts, numbered as encoded
-    RotateLeft,
-    RotateRight,
-    RotateCarryLeft,
-    RotateCarryRight,
-    ShiftLeft,
-    ShiftRight,
-    ShiftArithmetic,
-    // strings
-    Move,
-    CompareString,
-    Scan,
-    Load,
-    Store,
-    InString,
-    OutString,
-    // control
-    CallNear,
-    CallNearIndirect,
-    CallFar,
-    CallFarIndirect,
-    JumpNear,
-    JumpNearIndirect,
-    JumpFar,
-    JumpFarIndirect,
-    Return,
-    ReturnFar,
-    /// Conditional jump; `second` holds the condition as encoded.
-    JumpIf,
-    Loop,
-    LoopEqual,
-    LoopNotEqual,
-    JumpCountZero,
-    Interrupt,
-    /// The one-byte form of interrupt 3.
-    InterruptThree,
-    InterruptOverflow,
-    InterruptReturn,
-    Bound,
-    Enter,
-    Leave,
-    // flags and the processor itself
-    ClearCarry,
-    ComplementCarry,
-    SetCarry,
-    ClearDirection,
-    SetDirection,
-    ClearInterrupt,
-    SetInterrupt,
-    Halt,
-    Wait,
-    /// An instruction for a coprocessor, which is not there: its operand is read, no more.
-    Escape,
-    NoOperation,
-    StoreGlobalTable,
-    StoreInterruptTable,
-    LoadGlobalTable,
-    LoadInterruptTable,
-    StoreMachineStatus,
-    LoadMachineStatus,
-    ClearTaskSwitched,
-    /// The machine's own: a service stands here; `immediate` holds its number.
-    Service,
-    /// No instruction of this model.
-    Undefined,
-    /// Longer than the model allows.
-    TooLong,
-}
 
 /// Where an operand lies.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -163,8 +47,16 @@ pub struct Memory {
     pub base: Base,
     /// Added to them.
     pub displacement: u16,
+    /// Bytes of the displacement in the encoding: 0, 1 or 2.
+    pub displacement_bytes: u8,
+}
+
+impl Memory {
     /// Whether the encoding has a displacement, be it 0.
-    pub displaced: bool,
+    #[must_use]
+    pub fn is_displaced(&self) -> bool {
+        self.displacement_bytes > 0
+    }
 }
 
 /// Repeat prefix of a string instruction.
@@ -192,6 +84,10 @@ pub struct Instruction {
     pub length: u8,
     /// Prefix bytes.
     pub prefixes: u8,
+    /// Whether a second byte encodes operands.
+    pub modrm: bool,
+    /// Bytes of the encoding after opcode, second byte and displacement.
+    pub immediate_bytes: u8,
     /// Where the result goes, or the only operand.
     pub destination: Operand,
     /// The other operand.
@@ -212,14 +108,5 @@ impl Instruction {
     #[must_use]
     pub fn has_memory(&self) -> bool {
         self.destination == Operand::Memory || self.source == Operand::Memory
-    }
-}
-
-impl Operation {
-    /// Whether it is a string operation: one a repeat prefix repeats.
-    #[must_use]
-    pub fn is_string(self) -> bool {
-        use Operation::*;
-        matches!(self, Move | CompareString | Scan | Load | Store | InString | OutString)
     }
 }

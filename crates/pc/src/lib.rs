@@ -11,23 +11,44 @@
 //!                      Frame, Stop, Report, Access (the record of what the program did)
 //! ```
 //!
-//! * [`Processor`] has the 8086, 8088 and 80286 in real mode, clocked from the
-//!   published tables ([`clocks`]); prefetch is approximated, and says so.
-//! * [`Hardware`](hardware::Hardware) is just enough of a machine: 640 KiB, the board's window and
-//!   ports, timer, interrupt controller, keyboard by scripted or live presses.
+//! * [`Processor`] has the 8086, 8088 and 80286 in real mode. On the first two
+//!   an instruction is a sequence of steps that takes bytes from the queue and
+//!   asks for the bus, to the clock; the 80286 goes by the published tables
+//!   ([`clocks`]) with its prefetch approximated.
+//! * [`Hardware`](hardware::Hardware) is just enough of a machine: 640 KiB with refresh, the board's
+//!   window and ports, timer, interrupt controller, keyboard by scripted or live presses.
 //! * [`Machine`] runs until something [stops](Stop) it; a clone is a snapshot,
 //!   and [`History`] goes back by frames.
-//! * What is not here is said at once: a [`Report`] with address, registers and
+//! * What is not here is reported at once: a [`Report`] with address, registers and
 //!   the last instructions.
 //!
-//! Time is kept in processor clocks and turned into dots in exact integers. All
-//! accesses of an instruction happen at its last clock. Everything is
-//! deterministic: the same program, board and keys give the same frames.
+//! What comes in: a program's bytes ([`Image`]), a board with its registers, a
+//! [`Setup`] (model, clock, waits). What goes out: frames, and why the program
+//! stopped. Time is kept in processor clocks and turned into dots in exact
+//! integers. Everything is deterministic: the same program, board and keys give
+//! the same frames.
+//!
+//! ```
+//! use backporch_adapter::Adapter;
+//! use backporch_pc::{CRYSTAL_HZ, Image, Machine, Model, ProcessorClock, Setup, Stop};
+//! use backporch_raster::Board;
+//!
+//! // mov al, 5; mov ah, 4Ch; int 21h: ends with exit code 5.
+//! let image = Image::parse(&[0xB0, 0x05, 0xB4, 0x4C, 0xCD, 0x21])?;
+//! let adapter = Adapter::built_in("colour-graphics").ok_or("no such board")?;
+//! let registers = adapter.start_up(adapter.default_mode());
+//! let clock = ProcessorClock::new(CRYSTAL_HZ, 3).ok_or("no such clock")?;
+//! let setup = Setup::new(Model::P8088, clock);
+//! let mut machine = Machine::new(Board::healthy(adapter, registers), &image, "40x25", setup)?;
+//! assert!(matches!(machine.run(), Stop::Exit(5)));
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 #![forbid(unsafe_code)]
 
 mod alu;
 mod arena;
 mod bus;
+mod bus_unit;
 mod cache;
 pub mod clocks;
 pub mod cost;
@@ -41,10 +62,9 @@ mod image;
 pub mod instruction;
 pub mod listing;
 mod machine;
-mod model;
 mod processor;
-mod rate;
 pub mod record;
+mod refresh;
 pub mod registers;
 mod rom;
 mod services;
@@ -54,15 +74,14 @@ mod system;
 mod trouble;
 mod writers;
 
-pub use bus::Bus;
+pub use backporch_processor_timing::{CRYSTAL_HZ, Model, ProcessorClock};
+pub use bus::{Bus, BusCycle, CycleKind};
 pub use devices::keys::{Key, UnknownKey};
 pub use folder::Folder;
 pub use history::History;
 pub use image::{Image, ImageError, ImageKind};
 pub use machine::{LONGEST_TAIL, LoadError, Machine, Setup};
-pub use model::Model;
 pub use processor::{Processor, StackEnd, Step, Table, vector};
-pub use rate::{CRYSTAL_HZ, ProcessorClock};
 pub use record::Access;
 pub use registers::{Far, NoAddress, Registers};
 pub use stops::{Breakpoints, Stop};

@@ -34,15 +34,12 @@ pub fn line(at: Far, fetch: impl Fn(u32) -> u8) -> Line {
     let mut instruction = Instruction::default();
     decoder.decode_out(&mut instruction);
     let mut text = String::new();
-    let length = match instruction.is_invalid() {
-        true => {
-            text = format!("db {:02X}h", bytes[0]);
-            1
-        }
-        false => {
-            NasmFormatter::new().format(&instruction, &mut text);
-            instruction.len()
-        }
+    let length = if instruction.is_invalid() {
+        text = format!("db {:02X}h", bytes[0]);
+        1
+    } else {
+        NasmFormatter::new().format(&instruction, &mut text);
+        instruction.len()
     };
     Line { at, bytes: bytes[..length].to_vec(), text }
 }

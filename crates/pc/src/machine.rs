@@ -12,14 +12,14 @@ use crate::folder::Folder;
 use crate::hardware::{Hardware, Waits};
 use crate::image::Image;
 use crate::listing::{self, Line};
-use crate::model::Model;
 use crate::processor::Processor;
-use crate::rate::ProcessorClock;
 use crate::record::Access;
 use crate::registers::Far;
 use crate::stops::{Breakpoints, Stop, Trail};
 use crate::system::System;
 use crate::trouble::Report;
+use backporch_processor_timing::Model;
+use backporch_processor_timing::ProcessorClock;
 
 /// Longest command tail in bytes.
 pub const LONGEST_TAIL: usize = 126;
@@ -48,7 +48,7 @@ impl Setup {
     /// A processor at a clock with the usual wait states; no folder, no phase.
     #[must_use]
     pub fn new(model: Model, clock: ProcessorClock) -> Self {
-        Self { model, clock, waits: Waits::common(clock), phase: 0, folder: None, tail: String::new() }
+        Self { model, clock, waits: Waits::common(model, clock), phase: 0, folder: None, tail: String::new() }
     }
 }
 

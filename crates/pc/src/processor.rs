@@ -1,9 +1,11 @@
 //! The processor: its registers and everything else it remembers.
 
+use crate::bus::Bus;
+use crate::bus_unit::BusUnit;
 use crate::cache::Cache;
 use crate::clocks::Prefetch;
-use crate::model::Model;
 use crate::registers::{Far, Registers, Segment, Word, flag};
+use backporch_processor_timing::Model;
 
 /// Interrupt numbers the processor raises itself (The 8086 Family User's
 /// Manual, interrupts; iAPX 286 Programmer's Reference, real-address mode).
@@ -78,6 +80,13 @@ pub struct Processor {
     pub(crate) status: u16,
     pub(crate) cache: Cache,
     pub(crate) prefetch: Prefetch,
+    /// Queue and bus, where instructions are sequences of steps.
+    pub(crate) unit: BusUnit,
+    pub(crate) sequenced: bool,
+    /// Clocks since the start, as far as the execution unit has come.
+    pub(crate) clock: u64,
+    /// As many of them have elapsed for the bus.
+    met: u64,
     /// Whether interrupts wait for one more instruction.
     pub(crate) shadow: bool,
     /// Whether a jump was taken whose target's bytes are still to be paid for.
@@ -110,6 +119,10 @@ impl Processor {
             status: 0,
             cache: Cache::default(),
             prefetch: Prefetch::new(model),
+            unit: BusUnit::new(model),
+            sequenced: !model.is_80286(),
+            clock: 0,
+            met: 0,
             shadow: false,
             target_due: false,
             jumped: false,
@@ -125,7 +138,56 @@ impl Processor {
     /// The same without the approximated queue: the published tables alone.
     #[must_use]
     pub fn by_tables(model: Model) -> Self {
-        Self { prefetch: Prefetch::ideal(model), ..Self::new(model) }
+        Self { prefetch: Prefetch::ideal(model), sequenced: false, ..Self::new(model) }
+    }
+
+    /// Lets the bus come as far as the execution unit.
+    #[inline]
+    pub(crate) fn meet<B: Bus>(&mut self, bus: &mut B) {
+        if self.clock > self.met {
+            bus.elapse((self.clock - self.met) as u32);
+            self.met = self.clock;
+        }
+    }
+
+    /// Starts counting at a clock, with so many bytes of the next instructions in the queue and the bus idle.
+    pub fn start_at(&mut self, clock: u64, bytes: u8) {
+        (self.clock, self.met) = (clock, clock);
+        let mut next = self.registers.next();
+        next.offset = next.offset.wrapping_add(u16::from(bytes));
+        self.unit.set(next, bytes, self.clock);
+    }
+
+    /// Clocks of an instruction whose steps are not known.
+    #[inline]
+    pub(crate) fn pass<B: Bus>(&mut self, bus: &mut B, clocks: u32) {
+        self.spent += clocks;
+        bus.elapse(clocks);
+        self.skip(clocks);
+    }
+
+    /// Clocks have elapsed for bus and processor alike.
+    #[inline]
+    pub(crate) fn skip(&mut self, clocks: u32) {
+        self.clock += u64::from(clocks);
+        self.met = self.clock;
+    }
+
+    /// Time has passed while the processor waited.
+    pub(crate) fn wait_until(&mut self, clock: u64) {
+        (self.clock, self.met) = (clock, clock);
+    }
+
+    /// Whether a repeated string instruction is under way.
+    #[must_use]
+    pub fn is_repeating(&self) -> bool {
+        self.repeating.is_some()
+    }
+
+    /// Clocks since the start.
+    #[must_use]
+    pub fn clock(&self) -> u64 {
+        self.clock
     }
 
     /// Which one it is.

@@ -214,10 +214,7 @@ impl Registers {
     /// Sets or clears flags.
     #[inline]
     pub fn put(&mut self, flags: u16, on: bool) {
-        match on {
-            true => self.flags |= flags & flag::ALL,
-            false => self.flags &= !flags,
-        }
+        if on { self.flags |= flags & flag::ALL } else { self.flags &= !flags }
     }
 
     /// Replaces those flags that `mask` names.

@@ -9,6 +9,10 @@ use crate::instruction::{Instruction, Operation};
 use crate::processor::{Fault, Processor, Step, vector};
 use crate::registers::{Far, Registers, flag};
 
+/// Clocks of a hardware interrupt before the processor looks into its table: two acknowledging bus cycles and what
+/// lies around them, as many as make the whole 61 clocks (The 8086 Family User's Manual, interrupt processing time).
+const ACKNOWLEDGE: u64 = 13;
+
 impl Processor {
     /// The instruction at an address, decoded.
     #[must_use]
@@ -34,8 +38,12 @@ impl Processor {
         self.shadow = false;
         (self.cycles, self.spent, self.jumped) = (0, 0, false);
         let first = self.repeating.take().is_none();
-        if first {
+        if first && !self.sequenced {
             self.pay_fetch(bus, &instruction);
+        }
+        if first && self.sequenced && !self.unit.is_at(at) {
+            // Something other than an instruction has led elsewhere.
+            self.unit.flush(bus, self.clock, at);
         }
         let before = self.registers;
         let stepping = before.has(flag::TRAP);
@@ -46,7 +54,7 @@ impl Processor {
             Err(Fault::Shutdown) => Step::Shutdown,
             Err(Fault::Interrupt(vector)) => self.fault(bus, before, vector),
         };
-        self.finish();
+        self.finish(bus);
         self.halted = step == Step::Halted;
         if stepping && !self.shadow && outcome.is_ok() && !raises(instruction.operation) {
             return self.raise(bus, vector::SINGLE_STEP, clocks::of_exception(self.model));
@@ -62,6 +70,9 @@ impl Processor {
             && !self.model.is_80286()
         {
             self.registers.ip = self.registers.ip.wrapping_add(u16::from(prefixes.saturating_sub(1)));
+        }
+        if self.sequenced {
+            self.clock += ACKNOWLEDGE;
         }
         self.raise(bus, vector, clocks::of_interrupt(self.model))
     }
@@ -87,10 +98,14 @@ impl Processor {
         }
         if clocks > 0 {
             bus.elapse(clocks);
+            self.skip(clocks);
         }
     }
 
-    fn finish(&mut self) {
+    fn finish<B: Bus>(&mut self, bus: &mut B) {
+        if self.sequenced {
+            return self.meet(bus);
+        }
         if self.jumped {
             self.prefetch.jump();
         } else {
@@ -113,16 +128,18 @@ impl Processor {
         let start = self.registers.ip;
         let mut execution = Execution { processor: self, bus, instruction: &instruction, start, first: true };
         execution.charge(cost);
-        match execution.enter(vector) {
+        let step = match execution.enter(vector) {
             Ok(()) => Step::Done,
             Err(_) => Step::Shutdown,
-        }
+        };
+        self.finish(bus);
+        step
     }
 }
 
 /// Whether an instruction goes to an interrupt by itself, which clears the
 /// trap flag before it would act.
 fn raises(operation: Operation) -> bool {
-    use Operation::{Interrupt, InterruptOverflow, InterruptThree};
-    matches!(operation, Interrupt | InterruptThree | InterruptOverflow)
+    use Operation::{Int, Int3, Into};
+    matches!(operation, Int | Int3 | Into)
 }

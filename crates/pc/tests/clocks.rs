@@ -155,7 +155,7 @@ fn the_8088_pays_for_every_published_transfer() {
         let not_taken = example.text == "into, not taken";
         let is_byte =
             matches!(row.shape, table::Shape::MemoryByte) || example.text.contains("byte") || example.code[0] == 0xA0;
-        if !not_taken && !is_byte && row.class != table::Class::Only(backporch_pc::instruction::Operation::Translate) {
+        if !not_taken && !is_byte && row.class != table::Class::Only(backporch_pc::instruction::Operation::Xlat) {
             assert_eq!(words, u32::from(row.transfers) * times, "{}", example.text);
         }
     }

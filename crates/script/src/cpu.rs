@@ -9,9 +9,10 @@ use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Basis, Fact, MemoryBus};
 use backporch_input::{InputError, Source, Version1, parse};
+use backporch_processor_timing::table::{self, Class, Published, Shape};
+use backporch_processor_timing::{Model, Operation, ProcessorClock};
 use serde::{Deserialize, Serialize};
 
-use crate::clock_rate::{ClockRate, NORMAL_SPEED};
 use crate::time::Timebase;
 
 /// Built-in CPU models: name and RON text.
@@ -88,7 +89,59 @@ pub struct InstructionClocks {
     pub lods: u32,
 }
 
+/// Bytes of the instruction at a column loop's or a polling loop's start: one without operands or `IN AL, DX`.
+const SHORT_TARGET: u32 = 1;
+
+/// Bytes of the instruction at the main loop's start: `MOV register, immediate`.
+const LONG_TARGET: u32 = 3;
+
 impl InstructionClocks {
+    /// The entries of the published table that a script's instructions need.
+    #[must_use]
+    pub fn published(model: Model) -> Self {
+        let figure = |class, shape| table::row_of(class, shape).map_or(Published::None, |row| row.figure(model));
+        let flat = |class, shape| match figure(class, shape) {
+            Published::Flat(clocks) => u32::from(clocks),
+            _ => 0,
+        };
+        let clocks = |operation, shape| flat(Class::Only(operation), shape);
+        let branch = |operation| match figure(Class::Only(operation), Shape::Plain) {
+            Published::Branch(taken, not) => (u32::from(taken), u32::from(not)),
+            Published::BranchTarget(taken, not) => (u32::from(taken) + SHORT_TARGET, u32::from(not)),
+            _ => (0, 0),
+        };
+        let repeated = |operation| match figure(Class::RepeatedString(operation), Shape::Plain) {
+            Published::Repeated(start, each) => Repeated { start: u32::from(start), each: u32::from(each) },
+            _ => Repeated { start: 0, each: 0 },
+        };
+        let jump = match figure(Class::Only(Operation::JmpNear), Shape::Plain) {
+            Published::Jump(clocks) => u32::from(clocks) + LONG_TARGET,
+            Published::Flat(clocks) => u32::from(clocks),
+            _ => 0,
+        };
+        let ((jump_taken, jump_not_taken), (loop_taken, loop_done)) = (branch(Operation::Jcc), branch(Operation::Loop));
+        Self {
+            basis: Basis::Published(table::source(model).to_string()),
+            out_dx: clocks(Operation::Out, Shape::Port),
+            in_dx: clocks(Operation::In, Shape::Port),
+            mov_reg_imm: clocks(Operation::Mov, Shape::RegisterImmediate),
+            load_accumulator: clocks(Operation::Mov, Shape::AccumulatorMemory),
+            store_accumulator: clocks(Operation::Mov, Shape::MemoryAccumulator),
+            add_reg_imm: flat(Class::Arithmetic, Shape::RegisterImmediate),
+            inc_reg: flat(Class::Step, Shape::Register),
+            test_imm: clocks(Operation::Test, Shape::AccumulatorImmediate),
+            jump,
+            jump_taken,
+            jump_not_taken,
+            loop_taken,
+            loop_done,
+            movs: clocks(Operation::Movs, Shape::Plain),
+            rep_movs: repeated(Operation::Movs),
+            rep_stos: repeated(Operation::Stos),
+            lods: clocks(Operation::Lods, Shape::Plain),
+        }
+    }
+
     /// Every entry with its name in the file.
     fn entries(&self) -> [(&'static str, u32); 19] {
         [
@@ -115,6 +168,24 @@ impl InstructionClocks {
     }
 }
 
+/// Where a model's instruction clocks come from.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum ClockTable {
+    /// The published table of a processor the PC has, by its part number.
+    Published(Model),
+    /// A table of the file's own.
+    Listed(InstructionClocks),
+}
+
+impl ClockTable {
+    fn clocks(&self) -> InstructionClocks {
+        match self {
+            Self::Published(model) => InstructionClocks::published(*model),
+            Self::Listed(clocks) => clocks.clone(),
+        }
+    }
+}
+
 /// A CPU model: the file form `cpu` (RON, one model a file).
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -128,11 +199,11 @@ pub struct CpuModel {
     /// What is known of the class, and how well.
     pub facts: Vec<Fact>,
     /// Clock rate.
-    pub clock: ClockRate,
+    pub clock: ProcessorClock,
     /// Bus.
     pub bus: Bus,
     /// Instruction clocks.
-    pub clocks: InstructionClocks,
+    pub clocks: ClockTable,
 }
 
 impl CpuModel {
@@ -153,7 +224,7 @@ impl CpuModel {
                 return Err(source.fault(&["bus", field], wait, "0..=1000 clocks"));
             }
         }
-        match model.clocks.entries().into_iter().find(|(_, clocks)| !(1..=1000).contains(clocks)) {
+        match model.clocks.clocks().entries().into_iter().find(|(_, clocks)| !(1..=1000).contains(clocks)) {
             Some((field, clocks)) => Err(source.fault(&["clocks", field], clocks, "1..=1000 clocks")),
             None => Ok(model),
         }
@@ -192,6 +263,7 @@ impl Width {
 #[derive(Clone, Debug)]
 pub struct Cpu {
     model: Arc<CpuModel>,
+    clocks: InstructionClocks,
     base: Timebase,
     board: MemoryBus,
     board_wait: u32,
@@ -204,13 +276,14 @@ impl Cpu {
     /// its wait states are counted anew.
     #[must_use]
     pub fn new(model: Arc<CpuModel>, adapter: &Adapter, permille: u32) -> Self {
-        let clock = model.clock.scaled(permille.clamp(1, 100 * NORMAL_SPEED));
+        let clock = model.clock.at_speed(permille);
         let board = adapter.memory().bus;
         // Nanoseconds times millihertz over 10^12 are clocks.
         let access = u128::from(board.access_ns) * u128::from(clock.crystal_millihertz());
-        let clocks = access.div_ceil(1_000_000_000_000 * u128::from(clock.divide()));
+        let clocks = access.div_ceil(1_000_000_000_000 * u128::from(clock.divider()));
         let board_wait = (clocks as u32).saturating_sub(model.bus.cycle);
-        Self { base: Timebase::new(adapter.dot_clock(), clock), model, board, board_wait }
+        let clocks = model.clocks.clocks();
+        Self { base: Timebase::new(adapter.dot_clock(), clock), model, clocks, board, board_wait }
     }
 
     /// The model.
@@ -228,7 +301,7 @@ impl Cpu {
     /// The table of instruction clocks.
     #[must_use]
     pub fn clocks(&self) -> &InstructionClocks {
-        &self.model.clocks
+        &self.clocks
     }
 
     /// Wait states of a bus cycle to the board's memory, in clocks.
@@ -289,11 +362,24 @@ impl Cpu {
 
 #[cfg(test)]
 mod tests {
+    use backporch_processor_timing::NORMAL_SPEED;
+
     use super::*;
 
     fn cpu(model: &str, adapter: &str) -> Cpu {
         let model = Arc::new(CpuModel::built_in(model).unwrap());
         Cpu::new(model, &Adapter::built_in(adapter).unwrap(), NORMAL_SPEED)
+    }
+
+    /// iAPX 286 Programmer's Reference: jumps 7 + m, loops 8 + m, and what else a script runs.
+    #[test]
+    fn the_published_table_gives_a_scripts_instructions() {
+        let clocks = InstructionClocks::published(Model::P80286);
+        let values: Vec<u32> = clocks.entries().iter().map(|(_, clocks)| *clocks).collect();
+        assert_eq!(values, [3, 5, 2, 5, 3, 3, 2, 3, 10, 8, 3, 9, 4, 5, 5, 4, 4, 3, 5]);
+        let clocks = InstructionClocks::published(Model::P8088);
+        let values: Vec<u32> = clocks.entries().iter().map(|(_, clocks)| *clocks).collect();
+        assert_eq!(values, [8, 8, 4, 10, 10, 4, 2, 4, 15, 16, 4, 17, 5, 18, 9, 17, 9, 10, 12]);
     }
 
     #[test]
@@ -339,9 +425,12 @@ mod tests {
 
     #[test]
     fn a_model_that_takes_no_time_is_refused() {
-        let text = BUILT_IN_CPUS[0].1.replace("jump: 15", "jump: 0");
+        let text = BUILT_IN_CPUS[3].1.replace("jump: 9", "jump: 0");
         let error = CpuModel::from_source(&Source::built_in("x", text)).unwrap_err();
         assert_eq!((error.field(), error.allowed()), (Some("clocks.jump"), "1..=1000 clocks"));
+        let text = BUILT_IN_CPUS[0].1.replace("Published(\"8088\")", "Published(\"8085\")");
+        let error = CpuModel::from_source(&Source::built_in("x", text)).unwrap_err();
+        assert!(error.to_string().contains("8088, 8086, 80286"), "{error}");
         let text = BUILT_IN_CPUS[0].1.replace("divide: 3", "divide: 0");
         let error = CpuModel::from_source(&Source::built_in("x", text)).unwrap_err();
         assert!(error.allowed().contains("1 to 100 MHz"), "{error}");

@@ -22,7 +22,6 @@
 //! first character clock from there on.
 #![forbid(unsafe_code)]
 
-mod clock_rate;
 mod cpu;
 mod program;
 mod replay;
@@ -34,8 +33,8 @@ mod trace;
 mod value;
 mod watch;
 
-pub use clock_rate::{ClockRate, NORMAL_SPEED};
-pub use cpu::{BUILT_IN_CPUS, Bus, Cpu, CpuModel, InstructionClocks, Repeated, Width};
+pub use backporch_processor_timing::NORMAL_SPEED;
+pub use cpu::{BUILT_IN_CPUS, Bus, ClockTable, Cpu, CpuModel, InstructionClocks, Repeated, Width};
 pub use program::{BUILT_IN_ROUTINES, Program};
 pub use replay::Replay;
 pub use runner::{RunError, Runner, chance};

@@ -4,9 +4,8 @@
 //! which a dot and a processor clock are whole multiples. Nothing is rounded
 //! until a dot has to be named.
 
+use backporch_processor_timing::ProcessorClock;
 use backporch_signal::Hertz;
-
-use crate::clock_rate::ClockRate;
 
 /// Dots and processor clocks in ticks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -19,10 +18,10 @@ pub struct Timebase {
 impl Timebase {
     /// The scale on which both clocks are whole.
     #[must_use]
-    pub fn new(dot_clock: Hertz, clock: ClockRate) -> Self {
+    pub fn new(dot_clock: Hertz, clock: ProcessorClock) -> Self {
         let dot_millihertz = (dot_clock.get() * 1000.0).round().max(1.0) as u64;
         let dot = u128::from(clock.crystal_millihertz());
-        let per_clock = u128::from(dot_millihertz) * u128::from(clock.divide());
+        let per_clock = u128::from(dot_millihertz) * u128::from(clock.divider());
         let common = greatest_common_divisor(dot, per_clock);
         Self { ticks_per_dot: dot / common, ticks_per_clock: per_clock / common, dot_millihertz }
     }
@@ -112,7 +111,7 @@ mod tests {
     use proptest::prelude::*;
 
     fn base(dot_hz: f64, crystal_hz: u64, divide: u32) -> Timebase {
-        Timebase::new(Hertz::new(dot_hz).unwrap(), ClockRate::new(crystal_hz, divide).unwrap())
+        Timebase::new(Hertz::new(dot_hz).unwrap(), ProcessorClock::new(crystal_hz, u64::from(divide)).unwrap())
     }
 
     /// A third of the dot clock: three dots a clock, for ever.

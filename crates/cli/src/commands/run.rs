@@ -135,7 +135,7 @@ fn program(args: &RunArgs) -> Result<(Bench, RealMode)> {
     let setup = &mut program.setup;
     setup.model = args.processor.unwrap_or(setup.model);
     setup.clock = args.clock.unwrap_or(setup.clock);
-    setup.waits = Waits::common(setup.clock);
+    setup.waits = Waits::common(setup.model, setup.clock);
     setup.phase = args.phase;
     if let Some(tail) = &args.tail {
         setup.tail.clone_from(tail);

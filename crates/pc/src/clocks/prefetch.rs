@@ -12,7 +12,7 @@
 //! points of the bus cycle, and not all at once.
 
 use super::bus_cycle;
-use crate::model::Model;
+use backporch_processor_timing::Model;
 
 /// The queue of one processor.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

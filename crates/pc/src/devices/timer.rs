@@ -6,6 +6,9 @@
 
 use super::controller::Unsupported;
 
+/// Beats from one memory refresh to the next: 15.09 us.
+const REFRESH_BEATS: u64 = 18;
+
 /// How a counter's two bytes are reached.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Bytes {
@@ -109,6 +112,13 @@ impl Counter {
     }
 }
 
+impl Counter {
+    /// Beats from one rise of its output to the next, where it counts on and on.
+    fn period(&self) -> Option<u64> {
+        (self.loaded.is_some() && matches!(self.mode, 2 | 3)).then_some(self.from)
+    }
+}
+
 /// The timer.
 #[derive(Clone, Debug)]
 pub struct Timer {
@@ -116,10 +126,11 @@ pub struct Timer {
 }
 
 impl Default for Timer {
-    /// All three counting square waves of 65536 beats: the first is the clock
-    /// of 18.2 ticks a second (common practice).
+    /// The first counts 65536 beats, the clock of 18.2 ticks a second (common practice); the second asks for memory
+    /// refresh each 18 beats (Technical Reference, system board); the third counts square waves of 65536 beats.
     fn default() -> Self {
-        Self { counters: std::array::from_fn(|_| Counter::new()) }
+        let refresh = Counter { mode: 2, bytes: Bytes::Low, from: REFRESH_BEATS, ..Counter::new() };
+        Self { counters: [Counter::new(), refresh, Counter::new()] }
     }
 }
 
@@ -159,6 +170,12 @@ impl Timer {
         }
         counter.control(bytes, mode);
         Ok(())
+    }
+
+    /// Beats of a counter's period, where it counts on and on.
+    #[must_use]
+    pub fn period(&self, counter: usize) -> Option<u64> {
+        self.counters[counter % 3].period()
     }
 
     /// Whether a counter's output is high.

@@ -20,19 +20,38 @@ impl<B: Bus> Execution<'_, B> {
     pub(super) fn binary(&mut self) -> Done {
         let wide = self.instruction.wide;
         let (destination, operation) = (self.instruction.destination, self.instruction.operation);
+        let source = self.instruction.source;
+        let stores = !matches!(operation, Operation::Cmp | Operation::Test);
         let one = self.get(destination)?;
-        let two = self.get(self.instruction.source)?;
+        match (destination, source) {
+            (Operand::Memory, Operand::Immediate(_)) => {
+                self.work(2);
+                self.take_immediate();
+                self.work(if stores { 3 } else { 1 });
+            }
+            (_, Operand::Immediate(_)) => {
+                self.work(u32::from(operation == Operation::Test && self.instruction.modrm));
+                self.take_immediate();
+            }
+            (Operand::Memory, _) => self.work(if stores { 6 } else { 3 }),
+            (_, Operand::Memory) => {}
+            _ => self.work(1),
+        }
+        let two = self.get(source)?;
+        if source == Operand::Memory {
+            self.work(3);
+        }
         let logic = |result: u16| (result, of_result(wide, result));
         let (result, flags) = match operation {
             Operation::Add => alu::add(wide, one, two, false),
-            Operation::AddCarry => alu::add(wide, one, two, self.carry()),
-            Operation::Subtract | Operation::Compare => alu::subtract(wide, one, two, false),
-            Operation::SubtractBorrow => alu::subtract(wide, one, two, self.carry()),
+            Operation::Adc => alu::add(wide, one, two, self.carry()),
+            Operation::Sub | Operation::Cmp => alu::subtract(wide, one, two, false),
+            Operation::Sbb => alu::subtract(wide, one, two, self.carry()),
             Operation::Or => logic(one | two),
             Operation::Xor => logic(one ^ two),
             _ => logic(one & two),
         };
-        if !matches!(operation, Operation::Compare | Operation::Test) {
+        if stores {
             self.put(destination, result)?;
         }
         self.processor.registers.put_masked(flag::STATUS, flags);
@@ -43,11 +62,12 @@ impl<B: Bus> Execution<'_, B> {
     pub(super) fn unary(&mut self) -> Done {
         let (wide, destination) = (self.instruction.wide, self.instruction.destination);
         let value = self.get(destination)?;
+        self.work(if destination == Operand::Memory { 5 } else { u32::from(self.instruction.modrm) });
         let keeping_carry = flag::STATUS & !flag::CARRY;
         let ((result, flags), changed) = match self.instruction.operation {
-            Operation::Increment => (alu::add(wide, value, 1, false), keeping_carry),
-            Operation::Decrement => (alu::subtract(wide, value, 1, false), keeping_carry),
-            Operation::Negate => (alu::subtract(wide, 0, value, false), flag::STATUS),
+            Operation::Inc => (alu::add(wide, value, 1, false), keeping_carry),
+            Operation::Dec => (alu::subtract(wide, value, 1, false), keeping_carry),
+            Operation::Neg => (alu::subtract(wide, 0, value, false), flag::STATUS),
             _ => ((!value & mask(wide), 0), 0),
         };
         self.put(destination, result)?;
@@ -72,22 +92,40 @@ impl<B: Bus> Execution<'_, B> {
         let (wide, destination) = (self.instruction.wide, self.instruction.destination);
         let value = self.get(destination)?;
         let count = self.shift_count();
+        let by_register = matches!(self.instruction.source, Operand::Byte(_));
+        let memory = destination == Operand::Memory;
+        self.work(match (memory, by_register) {
+            (true, true) => 10 + 4 * u32::from(count),
+            (true, false) => 5,
+            (false, true) => 6 + 4 * u32::from(count),
+            (false, false) => 0,
+        });
         if count == 0 {
             return self.put(destination, value);
         }
         let (kind, changed) = match self.instruction.operation {
-            Operation::RotateLeft => (Shift::RotateLeft, ROTATED),
-            Operation::RotateRight => (Shift::RotateRight, ROTATED),
-            Operation::RotateCarryLeft => (Shift::RotateCarryLeft, ROTATED),
-            Operation::RotateCarryRight => (Shift::RotateCarryRight, ROTATED),
-            Operation::ShiftLeft => (Shift::Left, flag::STATUS),
-            Operation::ShiftRight => (Shift::Right, flag::STATUS),
-            _ => (Shift::Arithmetic, flag::STATUS),
+            Operation::Rol => (Shift::Rol, ROTATED),
+            Operation::Ror => (Shift::Ror, ROTATED),
+            Operation::Rcl => (Shift::Rcl, ROTATED),
+            Operation::Rcr => (Shift::Rcr, ROTATED),
+            Operation::Shl => (Shift::Shl, flag::STATUS),
+            Operation::Shr => (Shift::Shr, flag::STATUS),
+            _ => (Shift::Sar, flag::STATUS),
         };
         let (result, flags) = alu::shift(kind, wide, value, count, self.carry());
         self.put(destination, result)?;
         self.processor.registers.put_masked(changed, flags);
         Ok(())
+    }
+
+    /// One figure for bytes, one for words.
+    fn by_width(&self, byte: u32, word: u32) -> u32 {
+        if self.instruction.wide { word } else { byte }
+    }
+
+    /// An operand that came from memory costs a product or quotient a clock.
+    fn from_memory(&self) -> u32 {
+        u32::from(self.instruction.has_memory())
     }
 
     // ---- products -----------------------------------------------------------------
@@ -100,22 +138,35 @@ impl<B: Bus> Execution<'_, B> {
         self.processor.registers.put(ROTATED, upper_counts);
     }
 
-    pub(super) fn multiply(&mut self) -> Done {
+    pub(super) fn mul(&mut self) -> Done {
         let factor = self.get(self.instruction.destination)?;
         let product = u32::from(self.accumulator()) * u32::from(factor);
+        let upper_empty = product <= u32::from(mask(self.instruction.wide));
+        self.work(
+            self.from_memory() + self.by_width(67, 115) + self.accumulator().count_ones() + u32::from(upper_empty),
+        );
         self.set_product(product, product > u32::from(mask(self.instruction.wide)));
         Ok(())
     }
 
-    pub(super) fn multiply_signed(&mut self) -> Done {
+    pub(super) fn imul(&mut self) -> Done {
         let wide = self.instruction.wide;
         let factor = signed(wide, self.get(self.instruction.destination)?);
         let product = signed(wide, self.accumulator()) * factor;
+        let signs = match (signed(wide, self.accumulator()) < 0, factor < 0) {
+            (false, false) => 0,
+            (true, true) => 1,
+            (false, true) => 11,
+            (true, false) => 14,
+        };
+        let fits = product == signed(wide, product as u16);
+        let bits = signed(wide, self.accumulator()).unsigned_abs().count_ones();
+        self.work(self.from_memory() + self.by_width(77, 125) + signs + bits + u32::from(fits));
         self.set_product(product as u32, product != signed(wide, product as u16));
         Ok(())
     }
 
-    pub(super) fn multiply_into(&mut self) -> Done {
+    pub(super) fn imul_register(&mut self) -> Done {
         let factor = signed(true, self.get(self.instruction.source)?);
         let product = factor * signed(true, self.instruction.immediate);
         self.put(self.instruction.destination, product as u16)?;
@@ -127,27 +178,28 @@ impl<B: Bus> Execution<'_, B> {
 
     fn dividend(&self) -> u32 {
         let low = u32::from(self.word(Word::Ax));
-        match self.instruction.wide {
-            true => low | u32::from(self.word(Word::Dx)) << 16,
-            false => low,
-        }
+        if self.instruction.wide { low | u32::from(self.word(Word::Dx)) << 16 } else { low }
     }
 
     fn set_quotient(&mut self, quotient: u16, remainder: u16) {
-        match self.instruction.wide {
-            true => {
-                self.set_word(Word::Ax, quotient);
-                self.set_word(Word::Dx, remainder);
-            }
-            false => self.set_word(Word::Ax, u16::from_le_bytes([quotient as u8, remainder as u8])),
+        if self.instruction.wide {
+            self.set_word(Word::Ax, quotient);
+            self.set_word(Word::Dx, remainder);
+        } else {
+            self.set_word(Word::Ax, u16::from_le_bytes([quotient as u8, remainder as u8]))
         }
     }
 
-    pub(super) fn divide(&mut self) -> Done {
+    pub(super) fn div(&mut self) -> Done {
         let divisor = u32::from(self.get(self.instruction.destination)?);
         let dividend = self.dividend();
         let quotient = dividend.checked_div(divisor).filter(|found| *found <= u32::from(mask(self.instruction.wide)));
-        let quotient = quotient.ok_or(Fault::Interrupt(vector::DIVIDE_ERROR))?;
+        let Some(quotient) = quotient else {
+            self.work(12 + self.from_memory());
+            return Err(Fault::Interrupt(vector::DIVIDE_ERROR));
+        };
+        let steps = division_clocks(dividend, divisor, self.by_width(8, 16));
+        self.work(self.from_memory() + self.by_width(78, 142) + steps);
         self.set_quotient(quotient as u16, (dividend % divisor) as u16);
         Ok(())
     }
@@ -155,34 +207,61 @@ impl<B: Bus> Execution<'_, B> {
     /// The most negative quotient is an error on the 8086 and none on the 80286
     /// (The 8086 Family User's Manual, IDIV; iAPX 286 Programmer's Reference,
     /// differences from the 8086).
-    pub(super) fn divide_signed(&mut self) -> Done {
+    pub(super) fn idiv(&mut self) -> Done {
         let wide = self.instruction.wide;
         let divisor = i64::from(signed(wide, self.get(self.instruction.destination)?));
-        let dividend = match wide {
-            true => i64::from(self.dividend() as i32),
-            false => i64::from(self.dividend() as u16 as i16),
-        };
+        let dividend = if wide { i64::from(self.dividend() as i32) } else { i64::from(self.dividend() as u16 as i16) };
         let most = i64::from(mask(wide) >> 1);
         let least = if self.processor.model.is_80286() { -most - 1 } else { -most };
         let quotient = dividend.checked_div(divisor).filter(|found| (least..=most).contains(found));
-        let quotient = quotient.ok_or(Fault::Interrupt(vector::DIVIDE_ERROR))?;
+        let (magnitude, by) = (dividend.unsigned_abs() as u32, divisor.unsigned_abs() as u32);
+        let bits = self.by_width(8, 16);
+        let signs = if dividend < 0 { 4 } else { 0 } + u32::from(divisor >= 0);
+        if magnitude >> bits >= by {
+            self.work(21 + signs + self.from_memory());
+            return Err(Fault::Interrupt(vector::DIVIDE_ERROR));
+        }
+        let steps = signs + division_clocks(magnitude, by, bits);
+        let Some(quotient) = quotient else {
+            self.work(self.from_memory() + self.by_width(92, 156) + steps);
+            return Err(Fault::Interrupt(vector::DIVIDE_ERROR));
+        };
+        self.work(self.from_memory() + self.by_width(98, 162) + steps);
         self.set_quotient(quotient as u16, (dividend % divisor) as u16);
         Ok(())
     }
 
     pub(super) fn extend(&mut self) -> Done {
+        if self.instruction.operation == Operation::Cwd {
+            self.work(3 + u32::from(self.word(Word::Ax) & 0x8000 != 0));
+        }
         match self.instruction.operation {
-            Operation::ByteToWord => self.set_word(Word::Ax, i16::from(self.byte(Byte::Al) as i8) as u16),
+            Operation::Cbw => self.set_word(Word::Ax, i16::from(self.byte(Byte::Al) as i8) as u16),
             _ => self.set_word(Word::Dx, when(self.word(Word::Ax) & 0x8000 != 0, 0xFFFF)),
         }
         Ok(())
     }
 }
 
+/// What a division takes beyond its fixed clocks. It goes bit by bit: a bit
+/// that needs a comparison to be set costs one clock, a last bit that is set two
+/// (derived from the captures named in `timing`).
+pub(super) fn division_clocks(dividend: u32, divisor: u32, bits: u32) -> u32 {
+    let (mut rest, mut clocks, mut last) = (u64::from(dividend), 0, false);
+    let divisor = u64::from(divisor) << bits;
+    for _ in 0..bits {
+        let carry = rest >> (2 * bits - 1) & 1 != 0;
+        rest <<= 1;
+        last = rest >= divisor;
+        if last {
+            rest -= divisor;
+            clocks += u32::from(!carry);
+        }
+    }
+    clocks + 2 * u32::from(last)
+}
+
 /// A byte or word as a signed number.
 fn signed(wide: bool, value: u16) -> i32 {
-    match wide {
-        true => i32::from(value as i16),
-        false => i32::from(value as u8 as i8),
-    }
+    if wide { i32::from(value as i16) } else { i32::from(value as u8 as i8) }
 }

@@ -1,7 +1,7 @@
 //! Calls, jumps, branches, interrupts, frames.
 
 use super::{Done, Execution};
-use crate::bus::Bus;
+use crate::bus::{Bus, CycleKind};
 use crate::instruction::Operation;
 use crate::processor::Fault;
 use crate::processor::vector;
@@ -15,11 +15,13 @@ impl<B: Bus> Execution<'_, B> {
     fn near(&mut self, offset: u16) {
         self.processor.registers.ip = offset;
         self.processor.jumped = true;
+        self.flush();
     }
 
     fn far(&mut self, to: Far) {
         self.processor.registers.go_to(to);
         self.processor.jumped = true;
+        self.flush();
     }
 
     fn relative(&self) -> u16 {
@@ -28,14 +30,23 @@ impl<B: Bus> Execution<'_, B> {
 
     fn near_target(&mut self) -> Result<u16, Fault> {
         match self.instruction.operation {
-            Operation::CallNearIndirect | Operation::JumpNearIndirect => self.get(self.instruction.destination),
+            Operation::CallNearIndirect | Operation::JmpNearIndirect => self.get(self.instruction.destination),
             _ => Ok(self.relative()),
         }
     }
 
     fn far_target(&mut self) -> Result<Far, Fault> {
         match self.instruction.operation {
-            Operation::CallFarIndirect | Operation::JumpFarIndirect => self.pointer(),
+            Operation::CallFarIndirect => self.pointer(4),
+            Operation::JmpFarIndirect => {
+                let at = self.place();
+                let offset = self.read(at, true)?;
+                self.work(3);
+                self.suspend();
+                self.work(2);
+                let segment = self.read(Far::new(at.segment, at.offset.wrapping_add(2)), true)?;
+                Ok(Far::new(segment, offset))
+            }
             _ => Ok(Far::new(self.instruction.second, self.instruction.immediate)),
         }
     }
@@ -44,27 +55,66 @@ impl<B: Bus> Execution<'_, B> {
         let back = self.processor.registers.next();
         match self.instruction.operation {
             Operation::CallNear | Operation::CallNearIndirect => {
+                self.take(self.instruction.immediate_bytes);
                 let to = self.near_target()?;
-                self.push(back.offset)?;
+                self.work(self.settling(2, 1));
+                self.suspend();
+                self.work(4);
                 self.near(to);
-            }
-            _ => {
-                let to = self.far_target()?;
-                self.push(back.segment)?;
+                self.work(3);
                 self.push(back.offset)?;
+            }
+            operation => {
+                self.take(self.instruction.immediate_bytes);
+                let to = self.far_target()?;
+                if operation == Operation::CallFar {
+                    self.work(1);
+                    self.suspend();
+                    self.work(4);
+                } else {
+                    self.work(5);
+                }
+                self.push(back.segment)?;
+                self.work(4);
                 self.far(to);
+                self.work(3);
+                self.push(back.offset)?;
             }
         }
         Ok(())
+    }
+
+    /// Clocks from where an indirect target is known, in memory or in a register.
+    fn settling(&self, memory: u32, register: u32) -> u32 {
+        match (self.instruction.modrm, self.instruction.has_memory()) {
+            (false, _) => 0,
+            (true, true) => memory,
+            (true, false) => register,
+        }
     }
 
     pub(super) fn jump(&mut self) -> Done {
         match self.instruction.operation {
-            Operation::JumpNear | Operation::JumpNearIndirect => {
+            Operation::JmpNear => {
+                self.take_immediate();
+                self.suspend();
+                self.work(4);
                 let to = self.near_target()?;
                 self.near(to);
             }
-            _ => {
+            Operation::JmpNearIndirect => {
+                let to = self.near_target()?;
+                self.work(self.settling(2, 1));
+                self.suspend();
+                self.work(1);
+                self.near(to);
+            }
+            operation => {
+                self.take(self.instruction.immediate_bytes);
+                if operation == Operation::JmpFar {
+                    self.suspend();
+                    self.work(2);
+                }
                 let to = self.far_target()?;
                 self.far(to);
             }
@@ -72,14 +122,20 @@ impl<B: Bus> Execution<'_, B> {
         Ok(())
     }
 
-    pub(super) fn give_back(&mut self) -> Done {
+    pub(super) fn ret(&mut self) -> Done {
+        let releasing = self.instruction.immediate_bytes > 0;
+        self.take(self.instruction.immediate_bytes);
+        let far = self.instruction.operation == Operation::Retf;
+        self.work(if releasing || far { 3 } else { 1 });
         let offset = self.pop()?;
-        match self.instruction.operation {
-            Operation::Return => self.near(offset),
-            _ => {
-                let segment = self.pop()?;
-                self.far(Far::new(segment, offset));
-            }
+        self.suspend();
+        if far {
+            self.work(4);
+            let segment = self.pop()?;
+            self.far(Far::new(segment, offset));
+        } else {
+            self.work(1 + u32::from(releasing));
+            self.near(offset);
         }
         self.set_word(Word::Sp, self.word(Word::Sp).wrapping_add(self.instruction.immediate));
         Ok(())
@@ -88,22 +144,30 @@ impl<B: Bus> Execution<'_, B> {
     #[inline]
     pub(super) fn branch(&mut self) -> Done {
         let zero = self.processor.registers.has(flag::ZERO);
+        if self.instruction.operation != Operation::Jcc {
+            self.work(2);
+        }
+        self.take(1);
         let taken = match self.instruction.operation {
-            Operation::JumpIf => self.condition(self.instruction.second),
-            Operation::JumpCountZero => self.word(Word::Cx) == 0,
+            Operation::Jcc => self.condition(self.instruction.second),
+            Operation::Jcxz => self.word(Word::Cx) == 0,
             operation => {
                 let count = self.word(Word::Cx).wrapping_sub(1);
                 self.set_word(Word::Cx, count);
                 let wanted = match operation {
-                    Operation::LoopEqual => zero,
-                    Operation::LoopNotEqual => !zero,
+                    Operation::Loope => zero,
+                    Operation::Loopne => !zero,
                     _ => true,
                 };
                 count != 0 && wanted
             }
         };
+        self.work(1);
         if taken {
             self.charge_taken();
+            self.work(u32::from(self.instruction.operation != Operation::Loop));
+            self.suspend();
+            self.work(4);
             self.near(self.relative());
         }
         Ok(())
@@ -128,6 +192,16 @@ impl<B: Bus> Execution<'_, B> {
 
     // ---- interrupts ---------------------------------------------------------------
 
+    pub(super) fn int(&mut self) -> Done {
+        if self.instruction.immediate_bytes > 0 {
+            self.take_immediate();
+            self.work(1);
+        } else {
+            self.work(4);
+        }
+        self.enter(self.instruction.immediate as u8)
+    }
+
     /// Goes to an interrupt's handler.
     pub fn enter(&mut self, number: u8) -> Done {
         let offset = u16::from(number) * VECTOR_BYTES;
@@ -140,39 +214,50 @@ impl<B: Bus> Execution<'_, B> {
             };
         }
         let entry = (table.base + u32::from(offset)) & 0xF_FFFF;
+        self.suspend();
+        self.work(4);
         let offset = self.read_entry(entry);
+        self.work(2);
         let to = Far::new(self.read_entry((entry + 2) & 0xF_FFFF), offset);
         let back = self.processor.registers.next();
-        self.push_flags()?;
+        self.work(3);
+        let flags = self.flag_image();
+        self.push(flags)?;
         self.processor.registers.put(flag::INTERRUPT | flag::TRAP, false);
+        self.work(6);
         self.push(back.segment)?;
-        self.push(back.offset)?;
+        self.work(4);
         self.far(to);
-        Ok(())
+        self.work(3);
+        self.push(back.offset)
     }
 
     /// A word of the interrupt table, which lies outside any segment.
     fn read_entry(&mut self, address: u32) -> u16 {
-        self.processor.cycles += 1;
-        self.word_extra(address);
+        self.pay_transfer(CycleKind::Read, Far::new((address >> 4) as u16, (address & 15) as u16), true);
         self.bus.read_word(address)
     }
 
-    pub(super) fn interrupt_overflow(&mut self) -> Done {
-        match self.processor.registers.has(flag::OVERFLOW) {
-            true => {
-                self.charge_taken();
-                self.enter(self.instruction.immediate as u8)
-            }
-            false => Ok(()),
+    pub(super) fn into_interrupt(&mut self) -> Done {
+        self.work(2);
+        if self.processor.registers.has(flag::OVERFLOW) {
+            self.charge_taken();
+            self.work(3);
+            self.enter(self.instruction.immediate as u8)
+        } else {
+            Ok(())
         }
     }
 
-    pub(super) fn interrupt_return(&mut self) -> Done {
+    pub(super) fn iret(&mut self) -> Done {
+        self.work(3);
         let offset = self.pop()?;
+        self.suspend();
+        self.work(4);
         let segment = self.pop()?;
-        let flags = self.pop()?;
         self.far(Far::new(segment, offset));
+        self.work(2);
+        let flags = self.pop()?;
         self.processor.registers.set_flags(flags);
         Ok(())
     }
@@ -180,11 +265,8 @@ impl<B: Bus> Execution<'_, B> {
     /// BOUND comes back to itself, whatever its handler did (iAPX 286 Programmer's Reference).
     pub(super) fn bound(&mut self) -> Done {
         let index = self.get(self.instruction.destination)? as i16;
-        let Far { segment: upper, offset: lower } = self.pointer()?;
-        match (lower as i16..=upper as i16).contains(&index) {
-            true => Ok(()),
-            false => Err(Fault::Interrupt(vector::BOUND)),
-        }
+        let Far { segment: upper, offset: lower } = self.pointer(0)?;
+        if (lower as i16..=upper as i16).contains(&index) { Ok(()) } else { Err(Fault::Interrupt(vector::BOUND)) }
     }
 
     // ---- frames -----------------------------------------------------------------------

@@ -1,5 +1,6 @@
 //! Decimal adjustments.
 
+use super::arithmetic::division_clocks;
 use super::{Done, Execution};
 use crate::alu::of_result;
 use crate::bus::Bus;
@@ -15,9 +16,10 @@ impl<B: Bus> Execution<'_, B> {
     pub(super) fn ascii(&mut self) -> Done {
         let (low, high) = (self.byte(Byte::Al), self.byte(Byte::Ah));
         let adjust = low & 15 > 9 || self.processor.registers.has(flag::AUXILIARY);
+        self.work(if adjust { 6 } else { 7 });
         let (low, high) = match (adjust, self.instruction.operation) {
             (false, _) => (low, high),
-            (true, Operation::AsciiAdd) => (low.wrapping_add(6), high.wrapping_add(1)),
+            (true, Operation::Aaa) => (low.wrapping_add(6), high.wrapping_add(1)),
             (true, _) => (low.wrapping_sub(6), high.wrapping_sub(1)),
         };
         self.set_word(Word::Ax, u16::from_le_bytes([low & 15, high]));
@@ -27,13 +29,14 @@ impl<B: Bus> Execution<'_, B> {
 
     /// DAA, DAS.
     pub(super) fn decimal(&mut self) -> Done {
+        self.work(2);
         let registers = &mut self.processor.registers;
         let old = registers.byte(Byte::Al);
         let lower = old & 15 > 9 || registers.has(flag::AUXILIARY);
         let upper = old > 0x99 || registers.has(flag::CARRY);
         let by = if lower { 0x06 } else { 0 } + if upper { 0x60 } else { 0 };
         let (new, carry) = match self.instruction.operation {
-            Operation::DecimalAdd => (old.wrapping_add(by), upper),
+            Operation::Daa => (old.wrapping_add(by), upper),
             _ => (old.wrapping_sub(by), upper || lower && old < 6),
         };
         registers.set_byte(Byte::Al, new);
@@ -43,16 +46,23 @@ impl<B: Bus> Execution<'_, B> {
         Ok(())
     }
 
-    pub(super) fn ascii_multiply(&mut self) -> Done {
+    pub(super) fn aam(&mut self) -> Done {
         let (low, base) = (self.byte(Byte::Al), self.instruction.immediate as u8);
-        let high = low.checked_div(base).ok_or(Fault::Interrupt(vector::DIVIDE_ERROR))?;
+        self.take_immediate();
+        let Some(high) = low.checked_div(base) else {
+            self.work(9);
+            return Err(Fault::Interrupt(vector::DIVIDE_ERROR));
+        };
+        self.work(73 + division_clocks(u32::from(low), u32::from(base), 8));
         let low = low % base;
         self.set_word(Word::Ax, u16::from_le_bytes([low, high]));
         self.processor.registers.put_masked(RESULT, of_result(false, u16::from(low)));
         Ok(())
     }
 
-    pub(super) fn ascii_divide(&mut self) -> Done {
+    pub(super) fn aad(&mut self) -> Done {
+        self.take_immediate();
+        self.work(55 + (self.instruction.immediate as u8).count_ones());
         let tens = self.byte(Byte::Ah).wrapping_mul(self.instruction.immediate as u8);
         let value = self.byte(Byte::Al).wrapping_add(tens);
         self.set_word(Word::Ax, u16::from(value));

@@ -7,22 +7,64 @@ use crate::instruction::{Operation, Repeat};
 use crate::processor::Fault;
 use crate::registers::{Far, Segment, Word, flag};
 
+/// Clocks before the first repetition, and where there is none.
+const FIRST_REPEATED: u32 = 7;
+const NOTHING_REPEATED: u32 = 5;
+
+/// Clocks of the execution unit around the transfers of one element.
+#[derive(Clone, Copy, Debug)]
+struct Pace {
+    before: u32,
+    between: u32,
+    /// After the only element.
+    after: u32,
+    /// To the next element.
+    again: u32,
+    /// After the last element repeated.
+    last: u32,
+}
+
+impl Pace {
+    fn of(operation: Operation) -> Self {
+        let pace = |before, between, after, again, last| Self { before, between, after, again, last };
+        match operation {
+            Operation::Movs => pace(2, 2, 3, 6, 4),
+            Operation::Cmps => pace(3, 3, 4, 9, 5),
+            Operation::Scas => pace(4, 0, 4, 10, 5),
+            Operation::Lods => pace(2, 0, 3, 8, 6),
+            _ => pace(2, 2, 3, 6, 4),
+        }
+    }
+}
+
 impl<B: Bus> Execution<'_, B> {
     /// One element; under a repeat prefix the instruction is then left to be
     /// executed again, so that interrupts and the beam come between.
     pub(super) fn string(&mut self) -> Done {
+        let pace = Pace::of(self.instruction.operation);
         if self.instruction.repeat == Repeat::No {
-            return self.element();
+            self.work(pace.before);
+            self.element(pace)?;
+            self.work(pace.after);
+            return Ok(());
         }
         let count = self.word(Word::Cx);
         if count == 0 {
+            self.work(NOTHING_REPEATED);
             return Ok(());
         }
-        self.element()?;
+        if self.first {
+            self.work(pace.before + FIRST_REPEATED);
+        }
+        self.element(pace)?;
         self.set_word(Word::Cx, count - 1);
         if count > 1 && self.goes_on() {
+            self.work(pace.again);
             self.processor.registers.ip = self.start;
             self.processor.repeating = Some(self.instruction.prefixes);
+        } else {
+            let compares = matches!(self.instruction.operation, Operation::Cmps | Operation::Scas);
+            self.work(pace.last + u32::from(compares && count == 1));
         }
         Ok(())
     }
@@ -30,31 +72,34 @@ impl<B: Bus> Execution<'_, B> {
     fn goes_on(&self) -> bool {
         let equal = self.processor.registers.has(flag::ZERO);
         match self.instruction.operation {
-            Operation::CompareString | Operation::Scan => equal == (self.instruction.repeat == Repeat::WhileEqual),
+            Operation::Cmps | Operation::Scas => equal == (self.instruction.repeat == Repeat::WhileEqual),
             _ => true,
         }
     }
 
-    fn element(&mut self) -> Done {
+    fn element(&mut self, pace: Pace) -> Done {
         match self.instruction.operation {
-            Operation::Move => {
+            Operation::Movs => {
                 let value = self.take_source()?;
+                self.work(pace.between);
                 self.give_destination(value)?;
             }
-            Operation::Load => {
+            Operation::Lods => {
                 let value = self.take_source()?;
                 self.set_accumulator(value);
             }
-            Operation::Store => self.give_destination(self.accumulator())?,
-            Operation::CompareString => {
-                let (one, two) = (self.take_source()?, self.take_destination()?);
+            Operation::Stos => self.give_destination(self.accumulator())?,
+            Operation::Cmps => {
+                let one = self.take_source()?;
+                self.work(pace.between);
+                let two = self.take_destination()?;
                 self.compare(one, two);
             }
-            Operation::Scan => {
+            Operation::Scas => {
                 let (one, two) = (self.accumulator(), self.take_destination()?);
                 self.compare(one, two);
             }
-            Operation::InString => {
+            Operation::Ins => {
                 let value = self.input(self.word(Word::Dx));
                 self.give_destination(value)?;
             }

@@ -18,12 +18,12 @@ impl<B: Bus> Execution<'_, B> {
     pub(super) fn flag_bit(&mut self) -> Done {
         let registers = &mut self.processor.registers;
         match self.instruction.operation {
-            Operation::ClearCarry => registers.put(flag::CARRY, false),
-            Operation::SetCarry => registers.put(flag::CARRY, true),
-            Operation::ComplementCarry => registers.put(flag::CARRY, !registers.has(flag::CARRY)),
-            Operation::ClearDirection => registers.put(flag::DIRECTION, false),
-            Operation::SetDirection => registers.put(flag::DIRECTION, true),
-            Operation::ClearInterrupt => registers.put(flag::INTERRUPT, false),
+            Operation::Clc => registers.put(flag::CARRY, false),
+            Operation::Stc => registers.put(flag::CARRY, true),
+            Operation::Cmc => registers.put(flag::CARRY, !registers.has(flag::CARRY)),
+            Operation::Cld => registers.put(flag::DIRECTION, false),
+            Operation::Std => registers.put(flag::DIRECTION, true),
+            Operation::Cli => registers.put(flag::INTERRUPT, false),
             _ => {
                 // Interrupts wait for one more instruction (The 8086 Family User's Manual, STI).
                 self.processor.shadow = !registers.has(flag::INTERRUPT);
@@ -35,16 +35,20 @@ impl<B: Bus> Execution<'_, B> {
 
     /// Without a coprocessor only the operand's bus cycle remains
     /// (The 8086 Family User's Manual, ESC).
-    pub(super) fn escape(&mut self) -> Done {
+    pub(super) fn esc(&mut self) -> Done {
         match self.instruction.source {
-            Operand::Memory => self.read(self.place(), true).map(drop),
+            Operand::Memory => {
+                self.read(self.place(), true)?;
+                self.work(2);
+                Ok(())
+            }
             _ => Ok(()),
         }
     }
 
     fn table(&mut self) -> &mut Table {
         match self.instruction.operation {
-            Operation::StoreGlobalTable | Operation::LoadGlobalTable => &mut self.processor.global_table,
+            Operation::Sgdt | Operation::Lgdt => &mut self.processor.global_table,
             _ => &mut self.processor.interrupt_table,
         }
     }
@@ -69,17 +73,17 @@ impl<B: Bus> Execution<'_, B> {
         Ok(())
     }
 
-    pub(super) fn store_status(&mut self) -> Done {
+    pub(super) fn smsw(&mut self) -> Done {
         self.put(self.instruction.destination, self.processor.status | STATUS_FIXED)
     }
 
-    pub(super) fn load_status(&mut self) -> Result<Step, Fault> {
+    pub(super) fn lmsw(&mut self) -> Result<Step, Fault> {
         let value = self.get(self.instruction.destination)?;
         self.processor.status = value & STATUS_BITS;
         Ok(if value & PROTECTION != 0 { Step::Protected } else { Step::Done })
     }
 
-    pub(super) fn clear_task_switched(&mut self) -> Done {
+    pub(super) fn clts(&mut self) -> Done {
         self.processor.status &= !TASK_SWITCHED;
         Ok(())
     }

@@ -153,12 +153,11 @@ impl<T: Tap> Machine<T> {
     }
 
     fn sleep(&mut self) -> Option<Stop> {
-        match self.processor.registers.has(flag::INTERRUPT) {
-            true => {
-                self.hardware.sleep();
-                None
-            }
-            false => self.fail(Trouble::Asleep),
+        if self.processor.registers.has(flag::INTERRUPT) {
+            self.processor.wait_until(self.hardware.sleep());
+            None
+        } else {
+            self.fail(Trouble::Asleep)
         }
     }
 

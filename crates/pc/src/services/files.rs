@@ -335,12 +335,11 @@ impl OpenFile {
             return Ok(0);
         }
         let content = Arc::make_mut(&mut self.content);
-        match bytes.is_empty() {
-            true => content.resize(position, 0),
-            false => {
-                content.resize(content.len().max(end), 0);
-                content[position..end].copy_from_slice(bytes);
-            }
+        if bytes.is_empty() {
+            content.resize(position, 0)
+        } else {
+            content.resize(content.len().max(end), 0);
+            content[position..end].copy_from_slice(bytes);
         }
         self.position = end as u32;
         self.changed = true;

@@ -1,4 +1,6 @@
-//! Exact time: processor clocks to the beats of any other clock, in integers.
+//! A processor's clock, and exact time: clocks to the beats of any other clock, in integers.
+
+use serde::{Deserialize, Serialize};
 
 /// Crystal of the timer's clock and, on many machines, of the processor's, in
 /// hertz: four times the colour subcarrier (SMPTE 170M), as the trade rounds it.
@@ -7,63 +9,111 @@ pub const CRYSTAL_HZ: u64 = 14_318_180;
 /// The timer counts a twelfth of the crystal (common practice).
 pub const TIMER_DIVIDER: u64 = 12;
 
+/// Nanoseconds in a second, times the thousandths of a hertz.
+const NANOSECONDS_MILLI: u64 = 1_000_000_000_000;
+
+/// Normal speed, in thousandths.
+pub const NORMAL_SPEED: u32 = 1000;
+
 /// A processor clock: a crystal, divided.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(try_from = "ClockForm", into = "ClockForm")]
 pub struct ProcessorClock {
-    crystal_hz: u64,
+    crystal_millihertz: u64,
     divider: u64,
 }
 
+/// A clock as files write it.
+#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ClockForm {
+    crystal_hz: u64,
+    divide: u32,
+}
+
+impl TryFrom<ClockForm> for ProcessorClock {
+    type Error = String;
+
+    /// Files may ask for 1 to 100 MHz.
+    fn try_from(form: ClockForm) -> Result<Self, String> {
+        let ClockForm { crystal_hz, divide } = form;
+        let made = Self::new(crystal_hz, u64::from(divide)).filter(|clock| (1e6..=1e8).contains(&clock.hertz()));
+        made.ok_or_else(|| {
+            format!("found {crystal_hz} Hz / {divide}, allowed 1 to 100 MHz from a divisor of 1 to 1000")
+        })
+    }
+}
+
+impl From<ProcessorClock> for ClockForm {
+    fn from(clock: ProcessorClock) -> Self {
+        Self { crystal_hz: clock.crystal_millihertz / 1000, divide: clock.divider as u32 }
+    }
+}
+
 impl ProcessorClock {
-    /// `None` unless the crystal is 1 Hz to 1 GHz, the divider 1 to 1000 and
-    /// the clock at least 1 kHz.
+    /// `None` unless the crystal is 1 Hz to 100 GHz, the divider 1 to 1000 and
+    /// the clock 1 kHz to 1 GHz.
     #[must_use]
     pub fn new(crystal_hz: u64, divider: u64) -> Option<Self> {
-        let fits = (1..=1_000_000_000).contains(&crystal_hz) && (1..=1000).contains(&divider);
-        (fits && crystal_hz / divider >= 1000).then_some(Self { crystal_hz, divider })
+        let fits = (1..=100_000_000_000).contains(&crystal_hz) && (1..=1000).contains(&divider);
+        (fits && (1000..=1_000_000_000).contains(&(crystal_hz / divider)))
+            .then_some(Self { crystal_millihertz: crystal_hz * 1000, divider })
+    }
+
+    /// The crystal, in thousandths of a hertz.
+    #[must_use]
+    pub fn crystal_millihertz(self) -> u64 {
+        self.crystal_millihertz
+    }
+
+    /// What divides the crystal.
+    #[must_use]
+    pub fn divider(self) -> u64 {
+        self.divider
     }
 
     /// Clocks a second.
     #[must_use]
     pub fn hertz(self) -> f64 {
-        self.crystal_hz as f64 / self.divider as f64
+        self.crystal_millihertz as f64 / 1000.0 / self.divider as f64
     }
 
-    /// The clock at so many thousandths of its speed, to the hertz of its crystal.
+    /// The clock at `permille` thousandths of its speed (1 to 100,000), to the millihertz of its crystal.
     #[must_use]
     pub fn at_speed(self, permille: u32) -> Self {
-        let crystal = u128::from(self.crystal_hz) * u128::from(permille) / 1000;
-        Self::new(crystal as u64, self.divider).unwrap_or(self)
+        let permille = u64::from(permille.clamp(1, 100 * NORMAL_SPEED));
+        let crystal = u128::from(self.crystal_millihertz) * u128::from(permille);
+        Self { crystal_millihertz: crystal.div_ceil(u128::from(NORMAL_SPEED)) as u64, ..self }
     }
 
     /// Clocks in a time, rounded down.
     #[must_use]
     pub fn clocks_in(self, nanoseconds: u64) -> u64 {
-        Rate::new(self.crystal_hz, self.divider * 1_000_000_000).convert(nanoseconds)
+        Rate::new(self.crystal_millihertz, self.divider * NANOSECONDS_MILLI).convert(nanoseconds)
     }
 
     /// Clocks after which a time is over.
     #[must_use]
     pub fn clocks_reaching(self, nanoseconds: u64) -> u64 {
-        Rate::new(self.divider * 1_000_000_000, self.crystal_hz).first(nanoseconds)
+        Rate::new(self.divider * NANOSECONDS_MILLI, self.crystal_millihertz).first(nanoseconds)
     }
 
     /// Time of so many clocks in nanoseconds, rounded down.
     #[must_use]
     pub fn nanoseconds(self, clocks: u64) -> u64 {
-        Rate::new(self.divider * 1_000_000_000, self.crystal_hz).convert(clocks)
+        Rate::new(self.divider * NANOSECONDS_MILLI, self.crystal_millihertz).convert(clocks)
     }
 
     /// Beats of a clock of so many millihertz to one clock of this one.
     #[must_use]
     pub fn to_millihertz(self, millihertz: u64) -> Rate {
-        Rate::new(millihertz * self.divider, self.crystal_hz * 1000)
+        Rate::new(millihertz * self.divider, self.crystal_millihertz)
     }
 
     /// Beats of the timer to one clock of this one.
     #[must_use]
     pub fn to_timer(self) -> Rate {
-        Rate::new(CRYSTAL_HZ * self.divider, self.crystal_hz * TIMER_DIVIDER)
+        Rate::new(CRYSTAL_HZ * 1000 * self.divider, self.crystal_millihertz * TIMER_DIVIDER)
     }
 }
 

@@ -1,7 +1,10 @@
 //! Which processor it is.
 
+use serde::{Deserialize, Serialize};
+
 /// A processor of the family, by part number.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "&str")]
 pub enum Model {
     /// 8-bit bus, queue of 4 bytes.
     P8088,
@@ -37,5 +40,19 @@ impl Model {
     #[must_use]
     pub fn is_80286(self) -> bool {
         self == Self::P80286
+    }
+}
+
+impl TryFrom<String> for Model {
+    type Error = String;
+
+    fn try_from(name: String) -> Result<Self, String> {
+        Self::named(&name).ok_or_else(|| format!("found {name}, allowed {}", Self::ALL.map(Self::name).join(", ")))
+    }
+}
+
+impl From<Model> for &str {
+    fn from(model: Model) -> Self {
+        model.name()
     }
 }
