@@ -1,7 +1,6 @@
 //! Our own real-mode programs, made anew for the tests that run them.
 //!
-//! The assembler is `nasm`; C is compiled by `bcc` and linked by `ld86`. Where one is not here the tests say so and
-//! stand aside; `tests/run` installs them.
+//! The assembler is `nasm`; C is compiled by `bcc` and linked by `ld86`. `tests/run` installs them.
 
 #![allow(dead_code)]
 
@@ -51,15 +50,9 @@ fn defined(definitions: &[&str]) -> Vec<String> {
     definitions.iter().map(|definition| format!("-D{definition}")).collect()
 }
 
-/// Runs a tool that is here; a program it refuses is a failure.
+/// Runs a tool that is installed; a program it refuses is a failure.
 fn made(mut tool: Command) -> Option<()> {
-    let name = tool.get_program().to_string_lossy().into_owned();
-    match tool.status() {
-        Ok(status) => assert!(status.success(), "{name} refused the program"),
-        Err(error) => {
-            println!("skipped: {name} cannot be started ({error}); tests/run installs it");
-            return None;
-        }
-    }
+    let status = backporch_test_tools::started(&mut tool, Command::status)?;
+    assert!(status.success(), "{} refused the program", tool.get_program().to_string_lossy());
     Some(())
 }

@@ -24,7 +24,7 @@ fn boards_and_quirks_are_listed_and_shown() {
     let bench = Bench::new();
     for listing in ["boards", "quirks"] {
         let listed = bench.json(&[listing]);
-        let listed = listed.as_array().unwrap();
+        let listed = listed[listing].as_array().unwrap();
         assert!(listed.len() >= 2, "{listing}");
         for one in listed {
             let name = one["name"].as_str().unwrap();

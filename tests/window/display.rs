@@ -33,18 +33,12 @@ impl Display {
     /// Starts one; says why and gives `None` where there is no server.
     pub fn start() -> Option<Self> {
         let (width, height) = SIZE;
-        let server = Command::new("Xvfb")
+        let mut server = Command::new("Xvfb");
+        server
             .args(["-displayfd", "1", "-nolisten", "tcp", "-screen", "0", &format!("{width}x{height}x24")])
             .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn();
-        let mut server = match server {
-            Ok(server) => server,
-            Err(error) => {
-                println!("skipped: Xvfb cannot be started ({error}); tests/run installs it");
-                return None;
-            }
-        };
+            .stderr(Stdio::null());
+        let mut server = backporch_test_tools::started(&mut server, Command::spawn)?;
         let mut number = String::new();
         let out = server.stdout.take().expect("its output is piped");
         BufReader::new(out).read_line(&mut number).expect("it prints its number");
@@ -80,7 +74,10 @@ impl Display {
             if let Some(status) = child.try_wait().expect("the program can be asked") {
                 let said = std::io::read_to_string(child.stderr.take().expect("piped")).unwrap_or_default();
                 assert!(said.contains("no driver"), "the window is gone ({status}): {said}");
-                println!("skipped: {}; tests/run installs mesa-vulkan-drivers", said.trim());
+                backporch_test_tools::missing(format_args!(
+                    "a driver to draw with (mesa-vulkan-drivers): {}",
+                    said.trim()
+                ));
                 return None;
             }
             let tree = connection.query_tree(root).expect("sent").reply().expect("answered");

@@ -1,8 +1,7 @@
 //! The live window on a display of its own: real keys in, the display's pixels out.
 //!
 //! A frame buffer server (Xvfb) stands in for the display and the software
-//! Vulkan driver draws on it. Where one of them is missing the tests say so and
-//! are skipped; `tests/run` installs both.
+//! Vulkan driver draws on it. `tests/run` installs both.
 
 mod display;
 

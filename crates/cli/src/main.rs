@@ -1,7 +1,7 @@
 //! `backporch`: arguments in, answers out.
 //!
 //! This crate only glues: [`args`] turns what was typed into what is meant,
-//! one module a command asks the other crates, [`answer`] prints text or JSON,
+//! one module a command asks the other crates, [`output`] prints the answer as text or JSON,
 //! [`files`] writes what was asked for whole or not at all.
 //!
 //! Exit status: 0 done and nothing found wrong; 1 done, and the check found
@@ -10,24 +10,24 @@
 
 #![forbid(unsafe_code)]
 
-mod answer;
 mod args;
 mod commands;
 mod files;
+mod output;
 mod progress;
 
 use std::process::ExitCode;
 
 use clap::Parser;
 
-use crate::answer::Answer;
 use crate::args::Arguments;
+use crate::output::Output;
 
 fn main() -> ExitCode {
     let arguments = Arguments::parse();
-    let mut answer = Answer::new(&arguments.general);
-    match commands::run(&arguments, &mut answer) {
+    let mut output = Output::new(&arguments.general);
+    match commands::run(&arguments, &mut output) {
         Ok(found) => ExitCode::from(found.status()),
-        Err(error) => answer::refuse(&error),
+        Err(error) => output::report_error(&error),
     }
 }

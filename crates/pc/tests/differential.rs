@@ -207,7 +207,7 @@ fn generator(python: &str) -> Child {
 #[test]
 fn every_instruction_does_what_the_reference_library_does() {
     let Some(python) = python() else {
-        println!("skipped: no Python with the package unicorn here; tests/run installs it");
+        backporch_test_tools::missing("a Python with the package unicorn");
         return;
     };
     let mut child = generator(&python);

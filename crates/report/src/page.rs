@@ -3,7 +3,7 @@
 //! ```text
 //! Bench ──────► BenchPart, SignalPart ─┐
 //! Bench, Sweep ► SweepPart ────────────┼─► Page ─► template ─► HTML
-//! findings ───► parts, where there are ┘
+//! answers ────► parts, where there are ┘
 //! ```
 //!
 //! A [`Page`] is filled with *parts*; a section is printed where its part has something to say. Parts are plain
@@ -22,6 +22,7 @@ use base64::engine::general_purpose::STANDARD;
 use sha2::{Digest, Sha256};
 use thiserror::Error;
 
+mod answers;
 mod bench;
 mod embed;
 mod gauge;
@@ -33,6 +34,7 @@ mod strip;
 mod sweep;
 mod words;
 
+pub use answers::{candidate_facts, candidate_title};
 pub use bench::{BenchPart, QuirkPart};
 pub use embed::{Embedded, Image};
 pub use gauge::Gauge;

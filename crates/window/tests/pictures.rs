@@ -19,7 +19,7 @@ fn can_draw() -> bool {
     let instance = wgpu::Instance::new(descriptor);
     let found = pollster::block_on(instance.request_adapter(&wgpu::RequestAdapterOptions::default())).is_ok();
     if !found {
-        println!("skipped: no driver to draw with; tests/run installs mesa-vulkan-drivers");
+        backporch_test_tools::missing("a driver to draw with (mesa-vulkan-drivers)");
     }
     found
 }

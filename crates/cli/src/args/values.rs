@@ -93,13 +93,13 @@ pub fn clock(text: &str) -> Result<ProcessorClock, String> {
 pub fn press(text: &str) -> Result<(u64, Key), String> {
     let (time, key) = text.split_once('=').ok_or_else(|| format!("found {text}, allowed MILLISECONDS=KEY"))?;
     let time = value(time.trim())?;
-    match time <= 86_400_000 {
-        true => Ok((time, Key::named(key.trim()).map_err(|error| error.to_string())?)),
-        false => Err(format!("found {time} ms, allowed 0..=86400000")),
+    if time > 86_400_000 {
+        return Err(format!("found {time} ms, allowed 0..=86400000"));
     }
+    Ok((time, Key::named(key.trim()).map_err(|error| error.to_string())?))
 }
 
 pub fn port(text: &str) -> Result<u16, String> {
     let number = value(text)?;
-    u16::try_from(number).map_err(|_| format!("found {number}, allowed 0..=65535"))
+    u16::try_from(number).map_err(|_| format!("found {number:X}h, allowed 0h..=FFFFh"))
 }

@@ -5,50 +5,22 @@ use std::path::Path;
 use anyhow::Result;
 use backporch_adapter::Registers;
 use backporch_analysis::art::{ArtCheck, Map, best_column};
+use backporch_answer::{ArtAnswer, ArtSettingAnswer};
 use backporch_bench::Bench;
 use backporch_raster::View;
 use backporch_workaround::{Requirements, SearchResult};
 use image::{Rgb, RgbImage};
-use serde::Serialize;
 
 use super::suspects::Faults;
-use crate::answer::Answer;
 use crate::files;
+use crate::output::Output;
 
-/// Start addresses that are rendered at most; of more, so many evenly spread are.
+/// Start addresses that are rendered at most; of more, this many evenly spread ones.
 const MOST_STARTS: usize = 256;
 /// Settings that are checked at most.
 const MOST_SETTINGS: usize = 6;
 /// What damage is drawn in.
 const MARK: [f32; 3] = [250.0, 204.0, 84.0];
-
-/// The JSON form.
-#[derive(Debug, Serialize)]
-pub struct ArtAnswer {
-    out: String,
-    starts_looked_at: usize,
-    settings: Vec<SettingAnswer>,
-}
-
-#[derive(Debug, Serialize)]
-struct SettingAnswer {
-    setting: String,
-    weight: f64,
-    unseen_share: f64,
-    worst_start: Option<u32>,
-    worst_visible_pixels: u32,
-    best_shift_px: Option<u32>,
-    weight_there: Option<f64>,
-    starts: Vec<StartAnswer>,
-}
-
-#[derive(Debug, Serialize)]
-struct StartAnswer {
-    start: u32,
-    damaged_lines: u32,
-    visible_pixels: u32,
-    weight: f64,
-}
 
 /// Checks the bench's own setting and the best partial answers against the
 /// likeliest fault, and draws where art should be plain under the bench's own.
@@ -58,7 +30,7 @@ pub fn checked(
     faults: &Faults,
     found: &SearchResult,
     path: &Path,
-    answer: &mut Answer,
+    output: &mut Output,
 ) -> Result<Option<ArtAnswer>> {
     let Some(suspect) = faults.suspects.first() else {
         return Ok(None);
@@ -67,10 +39,10 @@ pub fn checked(
     let check = |name: String, registers: &Registers| {
         let check = ArtCheck::new(bench, registers, &suspect.tap, &starts);
         let best = best_column(bench, registers, &suspect.tap, &starts);
-        (SettingAnswer::new(name, &check, best), check)
+        (ArtSettingAnswer::new(name, &check, best), check)
     };
     let (own, drawn) = check("as the bench stands".to_string(), bench.registers());
-    files::write_png(answer, path, &map(bench, &drawn))?;
+    files::write_png(output, path, &map(bench, &drawn))?;
     let mut settings = vec![own];
     for candidate in found.partial.iter().take(MOST_SETTINGS) {
         let name = format!("{} x {} pixels", candidate.width, candidate.height);
@@ -79,7 +51,7 @@ pub fn checked(
     Ok(Some(ArtAnswer { out: path.display().to_string(), starts_looked_at: starts.len(), settings }))
 }
 
-/// The need's start addresses, or so many of them evenly spread.
+/// The need's start addresses, or [`MOST_STARTS`] of them evenly spread.
 fn starts(bench: &Bench, need: &Requirements) -> Vec<u32> {
     let most = bench.adapter().field_info(bench.adapter().start_address()).max();
     let (from, to) = need.starts.as_ref().map_or((0, most), |range| (*range.start(), (*range.end()).min(most)));
@@ -114,62 +86,4 @@ fn marked(ground: &RgbImage, weights: &Map) -> RgbImage {
         *pixel = Rgb(MARK.map(|mark| (grey + (mark - grey) * share) as u8));
     }
     image
-}
-
-impl SettingAnswer {
-    fn new(setting: String, check: &ArtCheck, best: Option<backporch_analysis::art::BestColumn>) -> Self {
-        let worst = check.worst().filter(|worst| worst.visible_pixels > 0);
-        let start = |start: &backporch_analysis::art::Visibility| StartAnswer {
-            start: start.start,
-            damaged_lines: start.damaged_lines,
-            visible_pixels: start.visible_pixels,
-            weight: start.weight,
-        };
-        Self {
-            setting,
-            weight: check.weight(),
-            unseen_share: check.unseen(),
-            worst_start: worst.map(|worst| worst.start),
-            worst_visible_pixels: worst.map_or(0, |worst| worst.visible_pixels),
-            best_shift_px: best.map(|best| best.shift),
-            weight_there: best.map(|best| best.weight),
-            starts: check.starts.iter().map(start).collect(),
-        }
-    }
-
-    fn text(&self) -> String {
-        let worst = match self.worst_start {
-            Some(start) => format!("most at start address {start}, {} pixels", self.worst_visible_pixels),
-            None => "nothing is seen".to_string(),
-        };
-        let mut text = format!(
-            "  {:24}weight {:.1}, unseen at {:.0}% of the start addresses; {worst}\n",
-            self.setting,
-            self.weight,
-            self.unseen_share * 100.0
-        );
-        if let (Some(shift), Some(weight)) = (self.best_shift_px, self.weight_there) {
-            text += &match shift {
-                0 => format!("  {:24}the picture already begins where least is seen\n", ""),
-                shift => format!(
-                    "  {:24}least is seen with the picture {shift} columns to the left: weight {weight:.1}\n",
-                    ""
-                ),
-            };
-        }
-        text
-    }
-}
-
-impl ArtAnswer {
-    pub fn text(&self) -> String {
-        let mut text = format!(
-            "\nLived with, in this picture ({} start addresses looked at; weight 1 is a pixel of black on white):\n",
-            self.starts_looked_at
-        );
-        for setting in &self.settings {
-            text += &setting.text();
-        }
-        text + &format!("where art should be plain: {}\n", self.out)
-    }
 }

@@ -2,47 +2,29 @@
 
 use anyhow::Result;
 use backporch_adapter::Adapter;
+use backporch_answer::{BoardAnswer, BoardProfileAnswer, BoardsAnswer};
 use backporch_bench::{Library, adapter_names};
-use serde::Serialize;
+use clap::Args;
 
-use crate::answer::{Answer, Found};
-use crate::args::BoardsArgs;
+use crate::output::{Found, Output};
 
-#[derive(Debug, Serialize)]
-struct Listed {
-    name: String,
-    title: String,
-    modes: Vec<String>,
+#[derive(Debug, Args)]
+pub struct BoardsArgs {
+    /// The adapter to show in full: a name, or the path of a profile
+    pub name: Option<String>,
 }
 
-pub fn run(args: &BoardsArgs, answer: &mut Answer) -> Result<Found> {
+pub fn run(args: &BoardsArgs, output: &mut Output) -> Result<Found> {
     let library = Library::default();
-    match &args.name {
-        Some(name) => {
-            let adapter = library.adapter(name)?;
-            answer.give(adapter.profile(), |_| in_full(&adapter))?;
-        }
-        None => {
-            let mut boards = Vec::new();
-            for name in adapter_names() {
-                let adapter = library.adapter(name)?;
-                let profile = adapter.profile();
-                boards.push(Listed {
-                    name: profile.name.clone(),
-                    title: profile.title.clone(),
-                    modes: profile.modes.iter().map(|mode| mode.name.clone()).collect(),
-                });
-            }
-            answer.give(&boards, |boards| boards.iter().map(Listed::text).collect())?;
-        }
+    if let Some(name) = &args.name {
+        let adapter = library.adapter(name)?;
+        output.answer(&BoardProfileAnswer::new(adapter.profile())?, |_| in_full(&adapter))?;
+        return Ok(Found::Nothing);
     }
+    let boards = adapter_names().map(|name| Ok(BoardAnswer::new(library.adapter(name)?.profile())));
+    let boards = boards.collect::<Result<_>>()?;
+    output.answer(&BoardsAnswer { boards }, |answer| answer.boards.iter().map(BoardAnswer::text).collect())?;
     Ok(Found::Nothing)
-}
-
-impl Listed {
-    fn text(&self) -> String {
-        format!("{:18}{}\n{:18}modes: {}\n", self.name, self.title, "", self.modes.join(", "))
-    }
 }
 
 fn in_full(adapter: &Adapter) -> String {

@@ -6,30 +6,66 @@ use std::sync::Arc;
 
 use anyhow::{Result, anyhow};
 use backporch_adapter::Registers;
+use backporch_answer::{DiagnoseAnswer, EmitAnswer, EmitsAnswer, NothingToEmitAnswer};
 use backporch_bench::Bench;
 use backporch_drive::{Driver, Keep, Start};
+use backporch_emit::{Sweep, Table, TestProgram};
 use backporch_hazards::write_vcd;
-use backporch_input::InputError;
-use backporch_report::emit::{Sweep, Table, TestProgram};
-use serde::Serialize;
+use backporch_input::{InputError, Range};
+use clap::{Args, ValueEnum};
 
 use super::{suspects, workaround};
-use crate::answer::{Answer, Found};
-use crate::args::{EmitArgs, EmitForm};
+use crate::args::{BenchArgs, NeedArgs, range};
 use crate::files;
+use crate::output::{Found, Output};
 
-/// The JSON form; the table itself stands in it where it goes nowhere else.
-#[derive(Debug, Serialize)]
-struct EmitAnswer {
-    board: String,
-    mode: String,
-    registers: BTreeMap<String, u32>,
-    writes: Vec<(u16, u8)>,
-    out: Vec<String>,
-    steps: Option<u32>,
-    caution: Option<&'static str>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    text: Option<String>,
+#[derive(Debug, Args)]
+pub struct EmitArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    #[command(flatten)]
+    pub need: NeedArgs,
+    /// Form of what is emitted
+    #[arg(long = "as", value_name = "FORM", value_enum, default_value_t = EmitForm::C)]
+    pub form: EmitForm,
+    /// Take the registers of this workaround, counted from 1
+    #[arg(long, value_name = "NUMBER", conflicts_with = "probe")]
+    pub workaround: Option<usize>,
+    /// Take the registers of this probe of the diagnosis, counted from 1
+    #[arg(long, value_name = "NUMBER", requires = "diagnosis")]
+    pub probe: Option<usize>,
+    /// A diagnosis, as `diagnose --format json` gives it
+    #[arg(long, value_name = "JSON")]
+    pub diagnosis: Option<PathBuf>,
+    /// Start addresses a test program steps through [default: those of the workaround, or the bench's own]
+    #[arg(long, value_name = "RANGE", value_parser = range)]
+    pub over: Option<Range>,
+    /// Frames of a waveform
+    #[arg(long, value_name = "NUMBER", default_value_t = 2, value_parser = clap::value_parser!(u64).range(1..=600))]
+    pub frames: u64,
+    /// Name of the table in C and assembly
+    #[arg(long, value_name = "NAME", default_value = "scroll_registers")]
+    pub name: String,
+    /// Where it goes; `-` for standard output [default: standard output, BENCH.com for a program, BENCH.vcd for a waveform]
+    #[arg(long, value_name = "PATH")]
+    pub out: Option<PathBuf>,
+}
+
+/// Form of what is emitted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum EmitForm {
+    /// A C header
+    C,
+    /// An include for assemblers that put the destination first
+    Assembly,
+    /// Comma-separated values
+    Csv,
+    /// A write trace, to be fed back to a bench
+    Trace,
+    /// A flat real-mode test program with its listing beside it
+    Program,
+    /// A value change dump (IEEE 1364): sync, display enable, addresses, take-over and writes under the bench's routine
+    Vcd,
 }
 
 /// The registers to be emitted, and the start addresses that go with them.
@@ -38,11 +74,11 @@ struct Wanted {
     sweep: Sweep,
 }
 
-pub fn run(args: &EmitArgs, answer: &mut Answer) -> Result<Found> {
-    let (bench, wanted) = match wanted(args, answer)? {
+pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
+    let (bench, wanted) = match wanted(args, output)? {
         Ok(wanted) => wanted,
         Err(reason) => {
-            answer.give(&serde_json::json!({ "reason": reason }), |_| format!("Nothing to emit: {reason}.\n"))?;
+            output.answer(&EmitsAnswer::Nothing(NothingToEmitAnswer { reason }), EmitsAnswer::text)?;
             return Ok(Found::Something);
         }
     };
@@ -50,7 +86,7 @@ pub fn run(args: &EmitArgs, answer: &mut Answer) -> Result<Found> {
     let table = Table::new(adapter, mode, &wanted.registers);
     let start = adapter.start_up(mode);
     let differs = |field| adapter.get(&wanted.registers, field) != adapter.get(&start, field);
-    let mut told = EmitAnswer {
+    let mut answer = EmitAnswer {
         board: adapter.name().to_string(),
         mode: mode.name.clone(),
         registers: adapter
@@ -61,7 +97,7 @@ pub fn run(args: &EmitArgs, answer: &mut Answer) -> Result<Found> {
         writes: table.passage().ports().collect(),
         out: Vec::new(),
         steps: None,
-        caution: table.caution(),
+        caution: table.caution().map(str::to_string),
         text: None,
     };
     let text = match args.form {
@@ -69,28 +105,28 @@ pub fn run(args: &EmitArgs, answer: &mut Answer) -> Result<Found> {
         EmitForm::Assembly => table.to_assembly(&args.name),
         EmitForm::Csv => table.to_csv(),
         EmitForm::Trace => table.to_trace(),
-        EmitForm::Vcd => return vcd(args, &bench, &wanted, told, answer),
-        EmitForm::Program => return program(args, &bench, &wanted, told, answer),
+        EmitForm::Vcd => return vcd(args, &bench, &wanted, answer, output),
+        EmitForm::Program => return program(args, &bench, &wanted, answer, output),
     };
     match &args.out {
         Some(path) => {
-            files::write(answer, path, text.as_bytes())?;
-            told.out.push(path.display().to_string());
+            files::write(output, path, text.as_bytes())?;
+            answer.out.push(path.display().to_string());
             if path.as_os_str() != "-" {
-                answer.give(&told, EmitAnswer::text)?;
+                output.answer(&EmitsAnswer::Emitted(answer), EmitsAnswer::text)?;
             }
         }
-        None if answer.is_json() => {
-            told.text = Some(text);
-            answer.give(&told, EmitAnswer::text)?;
+        None if output.is_json() => {
+            answer.text = Some(text);
+            output.answer(&EmitsAnswer::Emitted(answer), EmitsAnswer::text)?;
         }
-        None => answer.bytes(text.as_bytes())?,
+        None => output.bytes(text.as_bytes())?,
     }
     Ok(Found::Nothing)
 }
 
 /// Writes a waveform of the board under the bench's routine, or alone where it has none.
-fn vcd(args: &EmitArgs, bench: &Bench, wanted: &Wanted, mut told: EmitAnswer, answer: &mut Answer) -> Result<Found> {
+fn vcd(args: &EmitArgs, bench: &Bench, wanted: &Wanted, mut answer: EmitAnswer, output: &mut Output) -> Result<Found> {
     let alone = || Driver::Trace(Arc::default());
     let driver = Driver::of(&bench)?.unwrap_or_else(alone);
     let mut records = Vec::new();
@@ -100,10 +136,10 @@ fn vcd(args: &EmitArgs, bench: &Bench, wanted: &Wanted, mut told: EmitAnswer, an
     let mut dump = Vec::new();
     write_vcd(&mut dump, bench.adapter(), &watch.signals, &records)?;
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.bench.bench, ".vcd"));
-    files::write(answer, &path, &dump)?;
+    files::write(output, &path, &dump)?;
     if path.as_os_str() != "-" {
-        told.out.push(path.display().to_string());
-        answer.give(&told, EmitAnswer::text)?;
+        answer.out.push(path.display().to_string());
+        output.answer(&EmitsAnswer::Emitted(answer), EmitsAnswer::text)?;
     }
     Ok(Found::Nothing)
 }
@@ -113,44 +149,42 @@ fn program(
     args: &EmitArgs,
     bench: &Bench,
     wanted: &Wanted,
-    mut told: EmitAnswer,
-    answer: &mut Answer,
+    mut answer: EmitAnswer,
+    output: &mut Output,
 ) -> Result<Found> {
     let program =
         TestProgram { adapter: bench.adapter(), mode: bench.mode(), registers: &wanted.registers, sweep: wanted.sweep };
     let code = program.assemble().map_err(|error| anyhow!("{error}"))?;
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.bench.bench, ".com"));
     if path.as_os_str() == "-" {
-        answer.bytes(code.bytes())?;
+        output.bytes(code.bytes())?;
         return Ok(Found::Nothing);
     }
     let listing = beside(&path);
-    files::write(answer, &path, code.bytes())?;
-    files::write(answer, &listing, code.listing().as_bytes())?;
-    told.out = vec![path.display().to_string(), listing.display().to_string()];
-    told.steps = Some(wanted.sweep.count);
-    answer.give(&told, EmitAnswer::text)?;
+    files::write(output, &path, code.bytes())?;
+    files::write(output, &listing, code.listing().as_bytes())?;
+    answer.out = vec![path.display().to_string(), listing.display().to_string()];
+    answer.steps = Some(wanted.sweep.count);
+    output.answer(&EmitsAnswer::Emitted(answer), EmitsAnswer::text)?;
     Ok(Found::Nothing)
 }
 
 /// The listing's path; never the program's own.
 fn beside(program: &Path) -> PathBuf {
-    match program.extension().is_some_and(|ending| ending == "lst") {
-        true => program.with_extension("listing"),
-        false => program.with_extension("lst"),
-    }
+    let taken = program.extension().is_some_and(|ending| ending == "lst");
+    program.with_extension(if taken { "listing" } else { "lst" })
 }
 
-/// What is to be emitted; a search without a result is told in words.
-fn wanted(args: &EmitArgs, answer: &Answer) -> Result<Result<(Bench, Wanted), String>> {
-    let (bench, need) = workaround::opened(&args.bench.bench, args.bench.overrides(), &args.need)?;
-    let diagnosis = suspects::source(args.diagnosis.as_deref())?;
+/// What is to be emitted; of a search without a result, the reason.
+fn wanted(args: &EmitArgs, output: &Output) -> Result<Result<(Bench, Wanted), String>> {
+    let (bench, need) = args.need.open(&args.bench)?;
+    let diagnosis = suspects::read(args.diagnosis.as_deref())?;
     let adapter = bench.adapter();
     let mut registers = bench.registers().clone();
     let mut sweep = Sweep { from: adapter.get(&registers, adapter.start_address()), stride: 1, count: 1 };
     if let Some(number) = args.workaround {
         let faults = suspects::faults(&bench, diagnosis.as_ref())?;
-        let found = match workaround::searched(&bench, &need, &faults, answer) {
+        let found = match workaround::searched(&bench, &need, &faults, output) {
             Ok(found) => found,
             Err(reason) => return Ok(Err(reason)),
         };
@@ -161,10 +195,10 @@ fn wanted(args: &EmitArgs, answer: &Answer) -> Result<Result<(Bench, Wanted), St
         sweep = Sweep { from: candidate.origin, stride: candidate.stride, count: candidate.of_starts.min(0xFFFF) };
     }
     if let (Some(number), Some(diagnosis)) = (args.probe, &diagnosis) {
-        for (name, value) in suspects::probe(diagnosis, number)? {
-            let field = bench.field(&name)?;
-            adapter.set(&mut registers, field, u64::from(value)).map_err(|error| {
-                InputError::new("--probe", error.found, format!("0..={}", error.max)).in_field(&name)
+        for (name, value) in probe(&diagnosis.answer, number)? {
+            let field = bench.field(name)?;
+            adapter.set(&mut registers, field, u64::from(*value)).map_err(|error| {
+                InputError::new("--probe", error.found, format!("0..={}", error.max)).in_field(name)
             })?;
         }
         sweep.from = adapter.get(&registers, adapter.start_address());
@@ -180,7 +214,14 @@ fn wanted(args: &EmitArgs, answer: &Answer) -> Result<Result<(Bench, Wanted), St
     Ok(Ok((bench, Wanted { registers, sweep })))
 }
 
-fn over(range: &backporch_input::Range) -> Result<Sweep> {
+/// The registers of a diagnosis's probe, counted from 1.
+fn probe(diagnosis: &DiagnoseAnswer, number: usize) -> Result<&BTreeMap<String, u32>> {
+    let probe = number.checked_sub(1).and_then(|at| diagnosis.probes.get(at));
+    let allowed = || format!("1..={} of the diagnosis", diagnosis.probes.len());
+    Ok(&probe.ok_or_else(|| InputError::new("--probe", number, allowed()))?.registers)
+}
+
+fn over(range: &Range) -> Result<Sweep> {
     let mut values = range.iter();
     let wrong = || InputError::new("--over", range, "1 to 65535 start addresses of at most 65535");
     let from = values.next().and_then(|from| u32::try_from(from).ok()).ok_or_else(wrong)?;
@@ -191,23 +232,4 @@ fn over(range: &backporch_input::Range) -> Result<Sweep> {
         return Err(wrong().into());
     }
     Ok(Sweep { from, stride: stride as u32, count })
-}
-
-impl EmitAnswer {
-    fn text(&self) -> String {
-        let registers: Vec<String> = self.registers.iter().map(|(name, value)| format!("{name} {value}")).collect();
-        let what = if registers.is_empty() { "the start-up values".to_string() } else { registers.join(", ") };
-        let mut text = format!("{} in {}: {what}\n{} port writes\n", self.board, self.mode, self.writes.len());
-        if let Some(steps) = self.steps {
-            let ending = if steps == 1 { "" } else { "s" };
-            text += &format!("{steps} step{ending}; any key goes on, backspace back, escape ends it\n");
-        }
-        for path in &self.out {
-            text += &format!("written: {path}\n");
-        }
-        if let Some(caution) = self.caution {
-            text += &format!("\n{caution}\n");
-        }
-        text
-    }
 }

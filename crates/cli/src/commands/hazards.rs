@@ -1,27 +1,75 @@
 //! `hazards`: a routine's mistakes of timing and order, how often they strike, and when to write instead.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use anyhow::{Context, Result};
+use backporch_answer::{BudgetAnswer, HazardAnswer, HazardsAnswer};
 use backporch_bench::Bench;
 use backporch_drive::{Driver, Keep, Start, Watch, layout};
-use backporch_hazards::{Fit, Hazard, HazardKind, Inspector, Layout, beam_chart, beam_chart_image, loader_hazards};
-use backporch_input::InputError;
+use backporch_hazards::{
+    Budget, Fit, Hazard, HazardKind, Inspector, Layout, beam_chart, beam_chart_image, loader_hazards,
+};
+use backporch_input::{InputError, Range};
 use backporch_pc::Stop;
 use backporch_quirk::QuirkStack;
-use backporch_script::{DotTime, FrameRecord, TraceUnit};
+use backporch_script::{BUILT_IN_CPUS, Cpu, CpuModel, DotTime, FrameRecord, NORMAL_SPEED, TraceUnit};
+use clap::Args;
 
-use self::answer::{BudgetAnswer, HazardsAnswer};
-use crate::answer::{Answer, Found};
-use crate::args::HazardsArgs;
+use crate::args::{BenchArgs, range};
 use crate::files;
+use crate::output::{Found, Output};
 
-mod answer;
 mod margins;
 pub mod named;
 
-use self::named::HazardAnswer;
+#[derive(Debug, Args)]
+pub struct HazardsArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    /// Frames that are looked at
+    #[arg(long, value_name = "NUMBER", default_value_t = 60, value_parser = clap::value_parser!(u64).range(3..=100_000))]
+    pub frames: u64,
+    /// Pass over what happens before this frame, while a routine sets itself up
+    #[arg(long, value_name = "FRAME", default_value_t = 0)]
+    pub from: u64,
+    /// Start phases tried at each speed; 0 leaves the margins out
+    #[arg(long, value_name = "NUMBER", default_value_t = 70, value_parser = clap::value_parser!(u32).range(..=100_000))]
+    pub phases: u32,
+    /// Speeds tried, in hundredths of the processor's own
+    #[arg(long, value_name = "RANGE", value_parser = range, default_value = "95..=105/5")]
+    pub speeds: Range,
+    /// Frames counted in each of these runs
+    #[arg(long, value_name = "NUMBER", default_value_t = 6, value_parser = clap::value_parser!(u64).range(1..=10_000))]
+    pub frames_each: u64,
+    /// Frames at the beginning of each of them that are not counted
+    #[arg(long, value_name = "NUMBER", default_value_t = 2, value_parser = clap::value_parser!(u64).range(..=10_000))]
+    pub settling: u64,
+    /// Do not look for a moment of the write that holds
+    #[arg(long)]
+    pub no_advice: bool,
+    /// Where the routine goes, turned to write at the advised moment
+    #[arg(long, value_name = "RON", conflicts_with = "no_advice")]
+    pub advised: Option<PathBuf>,
+    /// Print the budget of every built-in CPU model
+    #[arg(long)]
+    pub budgets: bool,
+    /// Write all that reached the board, as a write trace
+    #[arg(long, value_name = "CSV")]
+    pub trace: Option<PathBuf>,
+    /// Times of the trace in nanoseconds, not dots
+    #[arg(long, requires = "trace")]
+    pub nanoseconds: bool,
+    /// Draw the beam's way through a frame with every write and wait
+    #[arg(long, value_name = "SVG|PNG")]
+    pub chart: Option<PathBuf>,
+    /// The frame drawn [default: that of the first hazard]
+    #[arg(long, value_name = "FRAME", requires = "chart", value_parser = clap::value_parser!(u64).range(..=100_000))]
+    pub chart_frame: Option<u64>,
+    /// Hold a memory image against the bench's picture: where a loader displaced it
+    #[arg(long, value_name = "FILE")]
+    pub image: Option<PathBuf>,
+}
 
 /// Largest memory image that is read.
 const LARGEST_IMAGE: u64 = 1 << 20;
@@ -34,58 +82,96 @@ pub struct Looked {
     watch: Watch<QuirkStack>,
 }
 
-pub fn run(args: &HazardsArgs, answer: &mut Answer) -> Result<Found> {
-    let bench = Bench::open(&args.bench.bench, &args.bench.overrides())?;
-    super::frame::say_notes(&bench, answer)?;
+pub fn run(args: &HazardsArgs, output: &mut Output) -> Result<Found> {
+    let bench = args.bench.open()?;
+    output.notes(&bench)?;
     let driver = Driver::of(&bench)?;
-    let mut told = HazardsAnswer::new(&bench, driver.as_ref());
+    let mut answer = unfilled(&bench, driver.as_ref());
     if let Some(path) = &args.image {
-        told.hazards.extend(of_image(&bench, path)?);
+        answer.hazards.extend(of_image(&bench, path)?);
     }
     match &driver {
-        Some(driver) => of_driver(args, &bench, driver, &mut told, answer)?,
+        Some(driver) => of_driver(args, &bench, driver, &mut answer, output)?,
         None if args.image.is_some() => {}
         None => {
             let allowed = "one with a routine (routine: in the bench, or --routine)";
             return Err(InputError::new(bench.name(), "a bench without a routine", allowed).into());
         }
     }
-    let found = if told.is_clean() { Found::Nothing } else { Found::Something };
-    answer.give(&told, HazardsAnswer::text)?;
+    let found = if answer.is_clean() { Found::Nothing } else { Found::Something };
+    output.answer(&answer, HazardsAnswer::text)?;
     Ok(found)
+}
+
+/// The answer before anything was looked at.
+fn unfilled(bench: &Bench, driver: Option<&Driver>) -> HazardsAnswer {
+    let cpu = match driver {
+        Some(Driver::Script(script)) => Some(script.model.name.clone()),
+        Some(Driver::Program(program)) => {
+            let (model, clock) = (program.setup.model, program.setup.clock);
+            Some(format!("{} at {:.2} MHz", model.name(), clock.hertz() / 1e6))
+        }
+        Some(Driver::Trace(_)) | None => None,
+    };
+    HazardsAnswer {
+        board: bench.adapter().name().to_string(),
+        mode: bench.mode().name.clone(),
+        quirks: bench.quirks().iter().map(|quirk| quirk.name().to_string()).collect(),
+        routine: bench.routine().map(ToString::to_string),
+        cpu,
+        ..HazardsAnswer::default()
+    }
+}
+
+/// The budget of the script's processor, or of every built-in one.
+fn budgets(bench: &Bench, driver: &Driver, every: bool) -> Vec<BudgetAnswer> {
+    let own = match driver {
+        Driver::Script(script) => Some(script.cpu(bench)),
+        Driver::Trace(_) | Driver::Program(_) => None,
+    };
+    let own_name = own.as_ref().map(|cpu| cpu.model().name.clone());
+    let others = BUILT_IN_CPUS.iter().filter(|(name, _)| every && own_name.as_deref() != Some(*name));
+    let others = others.filter_map(|(name, _)| CpuModel::built_in(name));
+    let others = others.map(|model| Cpu::new(model.into(), bench.adapter(), NORMAL_SPEED));
+    // Registers without a stable signal leave no time to share out.
+    let budget = |cpu: Cpu| {
+        let budget = Budget::new(bench.adapter(), bench.registers(), &cpu).ok()?;
+        Some(BudgetAnswer::new(&cpu, &budget))
+    };
+    own.into_iter().chain(others).filter_map(budget).collect()
 }
 
 fn of_driver(
     args: &HazardsArgs,
     bench: &Bench,
     driver: &Driver,
-    told: &mut HazardsAnswer,
-    answer: &mut Answer,
+    answer: &mut HazardsAnswer,
+    output: &mut Output,
 ) -> Result<()> {
     let looked = look(bench, driver, args.frames, args.trace.is_some())?;
-    told.frames = looked.frames;
-    told.hazards.extend(looked.hazards.into_iter().filter(|hazard| hazard.frame >= args.from));
-    told.trouble = looked.watch.played.as_ref().and_then(|played| match played.ended() {
+    answer.frames = looked.frames;
+    answer.hazards.extend(looked.hazards.into_iter().filter(|hazard| hazard.frame >= args.from));
+    answer.trouble = looked.watch.played.as_ref().and_then(|played| match played.ended() {
         Some(Stop::Trouble(report)) => Some(format!("at {} the program {}", report.at, report.trouble)),
         _ => None,
     });
     if let Some(path) = &args.trace {
         let unit = if args.nanoseconds { TraceUnit::Nanosecond } else { TraceUnit::Dot };
         let csv = looked.watch.trace.to_csv(unit, DotTime::new(bench.adapter().dot_clock()));
-        files::write(answer, path, csv.as_bytes())?;
-        told.files.push(path.display().to_string());
+        files::write(output, path, csv.as_bytes())?;
+        answer.files.push(path.display().to_string());
     }
     if let Some(path) = &args.chart {
-        let first = told.hazards.first().map_or(args.frames - 1, |hazard| hazard.frame);
+        let first = answer.hazards.first().map_or(args.frames - 1, |hazard| hazard.frame);
         let number = args.chart_frame.unwrap_or(first.min(args.frames - 1));
-        chart(bench, driver, number, path, answer)?;
-        told.files.push(path.display().to_string());
+        chart(bench, driver, number, path, output)?;
+        answer.files.push(path.display().to_string());
     }
     if args.phases > 0 {
-        margins::fill(args, bench, driver, told, answer)?;
+        margins::fill(args, bench, driver, answer, output)?;
     }
-    told.budgets = BudgetAnswer::all(bench, driver, args.budgets)?;
-    told.fit = looked.fit.map(Into::into);
+    answer.budgets = budgets(bench, driver, args.budgets);
+    answer.fit = looked.fit.map(Into::into);
     Ok(())
 }
 
@@ -126,13 +212,13 @@ pub fn record_of(bench: &Bench, driver: &Driver, number: u64) -> Result<Option<F
 }
 
 /// Draws the beam's way through a frame, as SVG or PNG by the file's ending.
-fn chart(bench: &Bench, driver: &Driver, number: u64, path: &Path, answer: &mut Answer) -> Result<()> {
+fn chart(bench: &Bench, driver: &Driver, number: u64, path: &Path, output: &mut Output) -> Result<()> {
     let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase());
     let record =
         record_of(bench, driver, number)?.with_context(|| format!("--chart-frame: found no frame {number}"))?;
     match ending.as_deref() {
-        Some("svg") => files::write(answer, path, beam_chart(&record, bench.adapter()).as_bytes()),
-        Some("png") => files::write_png(answer, path, &beam_chart_image(&record, bench.adapter())),
+        Some("svg") => files::write(output, path, beam_chart(&record, bench.adapter()).as_bytes()),
+        Some("png") => files::write_png(output, path, &beam_chart_image(&record, bench.adapter())),
         other => {
             let found = other.map_or_else(|| "no ending".to_string(), |ending| format!(".{ending}"));
             Err(InputError::new("--chart", found, ".svg or .png").into())
@@ -148,7 +234,7 @@ fn of_image(bench: &Bench, path: &Path) -> Result<Vec<HazardAnswer>> {
         return Err(InputError::new(shown, format!("{size} bytes"), format!("at most {LARGEST_IMAGE}")).into());
     }
     let image = std::fs::read(path).with_context(|| shown.clone())?;
-    let Some(Layout { pitch, .. }) = layout(&bench) else {
+    let Some(Layout { pitch, .. }) = layout(bench) else {
         return Err(InputError::new("--image", "a bench without a picture", "one with the picture it should be").into());
     };
     let hazards = loader_hazards(&image, &bench.memory(bench.registers()), pitch);

@@ -4,68 +4,79 @@ use std::path::PathBuf;
 
 use anyhow::Result;
 use backporch_analysis::Damage;
+use backporch_answer::{QuirkAnswer, QuirksAnswer};
 use backporch_bench::{Bench, Library, Overrides};
 use backporch_input::Source;
 use backporch_quirk::Family;
-use serde::Serialize;
+use clap::{Args, Subcommand};
 
-use crate::answer::{Answer, Found};
-use crate::args::{QuirksArgs, QuirksCommand};
 use crate::files;
+use crate::output::{Found, Output};
 
-/// A quirk family in JSON.
-#[derive(Debug, Serialize)]
-struct FamilyAnswer {
-    name: String,
-    title: String,
-    cause: String,
-    looks: String,
-    standing: String,
-    members: u64,
-    does: Vec<String>,
-    warnings: Vec<String>,
+#[derive(Debug, Args)]
+#[command(args_conflicts_with_subcommands = true)]
+pub struct QuirksArgs {
+    /// The quirk to show in full: a name, or the path of a file
+    pub name: Option<String>,
+    /// Where to draw what it does, healthy beside faulty
+    #[arg(long, value_name = "PNG", requires = "name")]
+    pub out: Option<PathBuf>,
+    /// The bench it is drawn on
+    #[arg(long, value_name = "BENCH", default_value = "harbour-256")]
+    pub on: String,
+    #[command(subcommand)]
+    pub check: Option<QuirksCommand>,
 }
 
-pub fn run(args: &QuirksArgs, answer: &mut Answer) -> Result<Found> {
+#[derive(Debug, Subcommand)]
+pub enum QuirksCommand {
+    /// Check quirk files and print in plain words what they do
+    Check {
+        /// The files
+        #[arg(required = true)]
+        files: Vec<PathBuf>,
+    },
+}
+
+pub fn run(args: &QuirksArgs, output: &mut Output) -> Result<Found> {
     match (&args.check, &args.name) {
-        (Some(QuirksCommand::Check { files }), _) => check(files, answer),
+        (Some(QuirksCommand::Check { files }), _) => check(files, output),
         (None, Some(name)) => {
             let family = Library::default().family(name)?;
-            answer.give(&FamilyAnswer::new(&family), FamilyAnswer::text)?;
-            act(args, name, answer)?;
+            output.answer(&QuirkAnswer::new(&family), QuirkAnswer::text)?;
+            draw(args, name, output)?;
             Ok(Found::Nothing)
         }
         (None, None) => {
             let families = Family::built_in_names().filter_map(Family::built_in);
-            let told: Vec<FamilyAnswer> = families.map(|family| FamilyAnswer::new(&family)).collect();
-            answer.give(&told, |told| told.iter().map(FamilyAnswer::line).collect())?;
+            let quirks = families.map(|family| QuirkAnswer::new(&family)).collect();
+            output.answer(&QuirksAnswer { quirks }, |answer| answer.quirks.iter().map(QuirkAnswer::line).collect())?;
             Ok(Found::Nothing)
         }
     }
 }
 
-/// Says back what each file does; a file at fault is refused in one line.
-fn check(files: &[PathBuf], answer: &mut Answer) -> Result<Found> {
-    let mut told = Vec::new();
-    for path in files {
-        told.push(FamilyAnswer::new(&Family::from_source(&Source::read(path)?)?));
-    }
-    answer.give(&told, |told| told.iter().map(FamilyAnswer::text).collect::<Vec<_>>().join("\n"))?;
-    let warned = told.iter().any(|family| !family.warnings.is_empty());
+/// Prints what each file does; a file at fault is refused in one line.
+fn check(files: &[PathBuf], output: &mut Output) -> Result<Found> {
+    let quirks = files.iter().map(|path| Ok(QuirkAnswer::new(&Family::from_source(&Source::read(path)?)?)));
+    let answer = QuirksAnswer { quirks: quirks.collect::<Result<_>>()? };
+    let text = |answer: &QuirksAnswer| answer.quirks.iter().map(QuirkAnswer::text).collect::<Vec<_>>().join("\n");
+    output.answer(&answer, text)?;
+    let warned = answer.quirks.iter().any(|family| !family.warnings.is_empty());
     Ok(if warned { Found::Something } else { Found::Nothing })
 }
 
 /// Draws the quirk acting on a bench at the first start address where it shows.
-fn act(args: &QuirksArgs, name: &str, answer: &mut Answer) -> Result<()> {
+fn draw(args: &QuirksArgs, name: &str, output: &mut Output) -> Result<()> {
     let Some(path) = &args.out else {
         return Ok(());
     };
     let bench =
         Bench::open(&args.on, &Overrides { no_quirks: true, quirks: vec![name.to_string()], ..Overrides::default() })?;
     let (start, image) = first_shown(&bench);
-    files::write_png(answer, path, &image)?;
+    files::write_png(output, path, &image)?;
     if path.as_os_str() != "-" {
-        answer.say(format!("drawn on {} at start address {start}: {}", args.on, path.display()))?;
+        output.line(format!("drawn on {} at start address {start}: {}", args.on, path.display()))?;
     }
     Ok(())
 }
@@ -92,37 +103,4 @@ pub fn first_shown(bench: &Bench) -> (u32, image::RgbImage) {
     let best = best.reduce(|best, next| if next.0 > best.0 { next } else { best }).map_or(0, |(_, value)| value);
     let (healthy, faulty) = frames(best);
     (best, super::frame::beside(&healthy, &faulty, &super::frame::caption(bench), 1))
-}
-
-impl FamilyAnswer {
-    fn new(family: &Family) -> Self {
-        Self {
-            name: family.name().to_string(),
-            title: family.title().to_string(),
-            cause: family.cause().to_string(),
-            looks: family.looks().to_string(),
-            standing: family.standing().to_string(),
-            members: family.count(),
-            does: family.describe(),
-            warnings: family.warnings(),
-        }
-    }
-
-    fn line(&self) -> String {
-        format!("{:26}{}\n", self.name, self.title)
-    }
-
-    fn text(&self) -> String {
-        let mut text = format!(
-            "{}: {}\n  cause   {}\n  looks   {}\n  known   {}\n  members {}\n",
-            self.name, self.title, self.cause, self.looks, self.standing, self.members
-        );
-        for line in &self.does {
-            text += &format!("  does    {line}\n");
-        }
-        for warning in &self.warnings {
-            text += &format!("  warning {warning}\n");
-        }
-        text
-    }
 }

@@ -3,46 +3,76 @@
 //! Frames are drawn on one thread and encoded on another, with a few of them on the way between: however long
 //! the recording, it takes no more memory.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::mpsc::sync_channel;
 use std::time::Duration;
 
 use anyhow::{Result, bail};
 use backporch_analysis::{SweepAxis, steps};
-use backporch_bench::Bench;
+use backporch_answer::{RecordAnswer, RecordingAnswer};
 use backporch_drive::Driver;
+use backporch_input::Range;
 use backporch_picture::record::{Opening, Told};
-use serde::Serialize;
+use clap::{Args, ValueEnum};
 
 use self::film::{Film, Look, Play, Shot};
 use self::sink::{Sink, When};
-use crate::answer::{Answer, Found};
-use crate::args::{RecordArgs, RecordForm};
+use crate::args::{BenchArgs, ranging, slowness, steps_over};
+use crate::output::{Found, Output};
 use crate::{files, progress};
 
 mod film;
 mod sink;
 
+#[derive(Debug, Args)]
+pub struct RecordArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    /// Step a register through a range (twice for two registers)
+    #[arg(long, value_name = "REGISTER=RANGE", value_parser = ranging)]
+    pub over: Vec<(String, Range)>,
+    /// Frames a step lasts
+    #[arg(long, value_name = "FRAMES", default_value_t = 1, requires = "over", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub hold: u32,
+    /// Frames of a run, where no register is stepped; under the bench's routine, where it has one
+    #[arg(long, value_name = "NUMBER", default_value_t = 300, conflicts_with = "over", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    pub frames: u32,
+    /// Times as slow as the board
+    #[arg(long, value_name = "TIMES", default_value_t = 1.0, value_parser = slowness)]
+    pub slow: f64,
+    /// Form of the recording [default: by the ending of --out; a name without one is a folder of PNG frames]
+    #[arg(long = "as", value_name = "FORM", value_enum)]
+    pub form: Option<RecordForm>,
+    /// Times as wide, 1 to 8; height follows the aspect of the screen
+    #[arg(long, value_name = "TIMES", default_value_t = 2, value_parser = clap::value_parser!(u32).range(1..=8))]
+    pub scale: u32,
+    /// Leave pixels square
+    #[arg(long)]
+    pub square: bool,
+    /// A strip below the picture: step, registers, verdict
+    #[arg(long)]
+    pub caption: bool,
+    /// Do not begin again after the last frame
+    #[arg(long)]
+    pub once: bool,
+    /// Where the recording goes; `-` for standard output [default: BENCH.apng]
+    #[arg(long, value_name = "PATH")]
+    pub out: Option<PathBuf>,
+}
+
+/// Form of a recording.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum RecordForm {
+    /// Every frame, all colours, true time
+    Apng,
+    /// 256 colours a frame; time in hundredths of a second, at most 50 frames a second
+    Gif,
+    /// A folder of PNG frames and a table of their times
+    Png,
+}
+
 /// Frames on the way from the board to the file.
 const UNDER_WAY: usize = 4;
-
-/// The JSON form.
-#[derive(Debug, Serialize)]
-struct RecordAnswer {
-    board: String,
-    quirks: Vec<String>,
-    form: &'static str,
-    file: String,
-    frames: u32,
-    shown: u32,
-    seconds: f64,
-    board_seconds: f64,
-    slow: f64,
-    width: u32,
-    height: u32,
-    colours_lost: u32,
-    damaged_frames: u32,
-}
 
 /// What the frames came to.
 #[derive(Debug, Default)]
@@ -54,14 +84,10 @@ struct Tally {
     seconds: f64,
 }
 
-pub fn run(args: &RecordArgs, answer: &mut Answer) -> Result<Found> {
-    let bench = Bench::open(&args.bench.bench, &args.bench.overrides())?;
-    super::frame::say_notes(&bench, answer)?;
-    let over = args.over.iter().map(|(name, range)| {
-        let field = bench.field(name)?;
-        Ok(SweepAxis::new(bench.adapter(), field, range.iter())?)
-    });
-    let over: Vec<SweepAxis> = over.collect::<Result<_>>()?;
+pub fn run(args: &RecordArgs, output: &mut Output) -> Result<Found> {
+    let bench = args.bench.open()?;
+    output.notes(&bench)?;
+    let over = steps_over(&bench, &args.over)?;
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.bench.bench, ".apng"));
     let form = form_of(args.form, &path)?;
     let driver = if over.is_empty() { Driver::of(&bench)? } else { None };
@@ -69,14 +95,14 @@ pub fn run(args: &RecordArgs, answer: &mut Answer) -> Result<Found> {
     let size = film.size()?;
     let opening = Opening { width: size.0, height: size.1, frames: film.frames(), again: !args.once };
     let mut tally = Tally { slow: args.slow, ..Tally::default() };
-    let written: Told = sink::fill(&path, form, opening, |sink| record(&film, size, sink, &mut tally, answer))?;
+    let written: Told = sink::fill(&path, form, opening, |sink| record(&film, size, sink, &mut tally, output))?;
     if path.as_os_str() == "-" {
         return Ok(Found::Nothing);
     }
-    let told = RecordAnswer {
+    let answer = RecordAnswer {
         board: bench.adapter().name().to_string(),
         quirks: bench.quirks().iter().map(|quirk| quirk.name().to_string()).collect(),
-        form: word(form),
+        form: form.into(),
         file: path.display().to_string(),
         frames: written.frames,
         shown: written.shown,
@@ -88,7 +114,7 @@ pub fn run(args: &RecordArgs, answer: &mut Answer) -> Result<Found> {
         colours_lost: written.colours_lost,
         damaged_frames: tally.damaged,
     };
-    answer.give(&told, RecordAnswer::text)?;
+    output.answer(&answer, RecordAnswer::text)?;
     Ok(if tally.damaged > 0 { Found::Something } else { Found::Nothing })
 }
 
@@ -120,20 +146,22 @@ fn form_of(asked: Option<RecordForm>, path: &Path) -> Result<RecordForm> {
     Ok(form)
 }
 
-fn word(form: RecordForm) -> &'static str {
-    match form {
-        RecordForm::Apng => "apng",
-        RecordForm::Gif => "gif",
-        RecordForm::Png => "png",
+impl From<RecordForm> for RecordingAnswer {
+    fn from(form: RecordForm) -> Self {
+        match form {
+            RecordForm::Apng => Self::Apng,
+            RecordForm::Gif => Self::Gif,
+            RecordForm::Png => Self::Png,
+        }
     }
 }
 
 /// Draws on one thread, encodes on this one.
-fn record(film: &Film, size: (u32, u32), sink: &mut dyn Sink, tally: &mut Tally, answer: &Answer) -> Result<()> {
-    let bar = progress::bar(answer, "recording", film.frames().into());
+fn record(film: &Film, size: (u32, u32), sink: &mut dyn Sink, tally: &mut Tally, output: &Output) -> Result<()> {
+    let bar = progress::bar(output, "recording", film.frames().into());
     let (give, take) = sync_channel::<Shot>(UNDER_WAY);
     std::thread::scope(|scope| {
-        // Where the sink fails, nobody takes frames any more, and drawing ends, too.
+        // Where the sink fails, frames are no longer taken, and drawing ends, too.
         let drawing = scope.spawn(move || film.shoot(size, &mut |shot| give.send(shot).is_ok()));
         for shot in take {
             let when = tally.count(&shot);
@@ -154,30 +182,5 @@ impl Tally {
         let starts = time(self.seconds);
         self.seconds += shot.seconds;
         When { starts, ends: time(self.seconds) }
-    }
-}
-
-impl RecordAnswer {
-    fn text(&self) -> String {
-        let quirks = if self.quirks.is_empty() { "healthy".to_string() } else { self.quirks.join(", ") };
-        let slow = if self.slow == 1.0 { String::new() } else { format!(", {} times as slow as the board", self.slow) };
-        let mut text = format!(
-            "{}, {quirks}: {} frames, {} with damage\n{}: {} x {}, {:.3} seconds{slow}\n",
-            self.board, self.frames, self.damaged_frames, self.file, self.width, self.height, self.seconds
-        );
-        if self.shown < self.frames {
-            text += &format!(
-                "a GIF counts in hundredths of a second and viewers take no less than two: {} of {} frames are shown; \
-                 --slow or an APNG has them all\n",
-                self.shown, self.frames
-            );
-        }
-        if self.colours_lost > 0 {
-            text += &format!(
-                "a GIF has 256 colours a frame: up to {} of the rarest gave way to their likes; an APNG has them all\n",
-                self.colours_lost
-            );
-        }
-        text
     }
 }

@@ -1,53 +1,73 @@
 //! `report`: one self-contained HTML page.
 
+use std::path::{Path, PathBuf};
+
 use anyhow::Result;
 use backporch_analysis::{Sweep, SweepAxis};
+use backporch_answer::{DiagnoseAnswer, Document, HazardsAnswer, ReportAnswer};
 use backporch_bench::{Bench, Packed, pack};
-use backporch_input::Source;
-use backporch_report::page::{BenchPart, Embedded, Page, SignalPart, SweepPart, Table};
+use backporch_input::{Range, Source};
+use backporch_report::page::{BenchPart, Embedded, Hazards, Page, SignalPart, SweepPart, Table};
 use backporch_signal::SYNC_CAUTION;
-use serde::Serialize;
+use clap::Args;
 
 use self::compared::compared;
 use self::workarounds::Found as Settings;
-use super::suspects;
+use super::diagnose::DiagnoseArgs;
+use super::suspects::{self, Read};
 use super::sweep::swept;
-use crate::answer::{Answer, Found};
-use crate::args::{DiagnoseArgs, ReportArgs};
+use crate::args::{BenchArgs, ranging, steps_over};
+use crate::output::{Found, Output};
 use crate::{files, progress};
 
 mod answers;
 mod compared;
 mod workarounds;
 
-/// The JSON form.
-#[derive(Debug, Serialize)]
-struct ReportAnswer {
-    board: String,
-    quirks: Vec<String>,
-    file: String,
-    bytes: usize,
-    steps: usize,
-    damaged_steps: usize,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    hazards: Option<usize>,
+#[derive(Debug, Args)]
+pub struct ReportArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    /// Register and range (twice for two registers)
+    #[arg(long, value_name = "REGISTER=RANGE", value_parser = ranging, default_value = "start_address=0..64")]
+    pub over: Vec<(String, Range)>,
+    /// Frames a step is shown before it is judged
+    #[arg(long, value_name = "FRAMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub hold: u32,
+    /// Put suspects and probes on the page: the JSON answer of `diagnose`
+    #[arg(long, value_name = "JSON", conflicts_with = "sightings")]
+    pub diagnosis: Option<PathBuf>,
+    /// The same from a sightings file, or built-in sightings, diagnosed on the way
+    #[arg(long, value_name = "NAME|FILE")]
+    pub sightings: Option<String>,
+    /// Put these hazards on the page, in place of those of the bench's own routine: the JSON answer of `hazards`
+    #[arg(long, value_name = "JSON")]
+    pub hazards: Option<PathBuf>,
+    /// Leave out the search for settings that hold
+    #[arg(long)]
+    pub no_workarounds: bool,
+    /// What stands at the head of the page [default: the bench's title]
+    #[arg(long, value_name = "TEXT")]
+    pub title: Option<String>,
+    /// Where the page goes; `-` for standard output [default: BENCH.html]
+    #[arg(long, value_name = "HTML")]
+    pub out: Option<PathBuf>,
 }
 
-pub fn run(args: &ReportArgs, answer: &mut Answer) -> Result<Found> {
-    let overrides = args.bench.overrides();
-    let bench = Bench::open(&args.bench.bench, &overrides)?;
-    super::frame::say_notes(&bench, answer)?;
-    let over = ranges(&bench, args)?;
-    let sweep = swept(&bench, &over, args.hold, answer)?;
-    let diagnosis = diagnosis(args, answer)?;
-    let page = page(args, &bench, &over, &sweep, diagnosis.as_ref(), answer)?;
+pub fn run(args: &ReportArgs, output: &mut Output) -> Result<Found> {
+    let bench = args.bench.open()?;
+    output.notes(&bench)?;
+    let over = steps_over(&bench, &args.over)?;
+    let sweep = swept(&bench, &over, args.hold, output)?;
+    let diagnosis = diagnosis(args, output)?;
+    let page = page(args, &bench, &over, &sweep, diagnosis.as_ref(), output)?;
     let html = page.html()?;
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.bench.bench, ".html"));
-    files::write(answer, &path, html.as_bytes())?;
+    files::write(output, &path, html.as_bytes())?;
     let damaged = sweep.bad().count();
     let hazards = page.hazards.as_ref().map(|hazards| hazards.count());
     if path.as_os_str() != "-" {
-        let told = ReportAnswer {
+        let answer = ReportAnswer {
             board: bench.adapter().name().to_string(),
             quirks: bench.quirks().iter().map(|quirk| quirk.name().to_string()).collect(),
             file: path.display().to_string(),
@@ -56,26 +76,24 @@ pub fn run(args: &ReportArgs, answer: &mut Answer) -> Result<Found> {
             damaged_steps: damaged,
             hazards,
         };
-        answer.give(&told, ReportAnswer::text)?;
+        output.answer(&answer, ReportAnswer::text)?;
     }
     Ok(if damaged > 0 || hazards.is_some_and(|count| count > 0) { Found::Something } else { Found::Nothing })
 }
 
-fn ranges(bench: &Bench, args: &ReportArgs) -> Result<Vec<SweepAxis>> {
-    let over = args.over.iter().map(|(name, range)| {
-        let field = bench.field(name)?;
-        Ok(SweepAxis::new(bench.adapter(), field, range.iter())?)
-    });
-    over.collect()
+/// The diagnosis to be shown: read, or made from sightings.
+fn diagnosis(args: &ReportArgs, output: &Output) -> Result<Option<Read<DiagnoseAnswer>>> {
+    let Some(sightings) = &args.sightings else {
+        return suspects::read(args.diagnosis.as_deref());
+    };
+    let answer = DiagnoseArgs::of(sightings).diagnosis(output)?;
+    let json = serde_json::to_string_pretty(&Document::new(&answer))?;
+    Ok(Some(Read { source: Source::built_in("diagnosis.json", json), answer }))
 }
 
-/// The diagnosis to be shown: read, or made from sightings.
-fn diagnosis(args: &ReportArgs, answer: &Answer) -> Result<Option<Source>> {
-    let Some(sightings) = &args.sightings else {
-        return suspects::source(args.diagnosis.as_deref());
-    };
-    let (told, _) = DiagnoseArgs::of(sightings).diagnosis(answer)?;
-    Ok(Some(Source::built_in("diagnosis.json", serde_json::to_string_pretty(&told)?)))
+/// The hazards to be shown in place of those of the bench's own routine.
+fn hazards(path: Option<&Path>) -> Result<Option<Read<HazardsAnswer>>> {
+    path.map(|path| suspects::document(path, "hazards")).transpose()
 }
 
 /// Fills the page.
@@ -84,14 +102,17 @@ fn page(
     bench: &Bench,
     over: &[SweepAxis],
     sweep: &Sweep,
-    diagnosis: Option<&Source>,
-    answer: &Answer,
+    diagnosis: Option<&Read<DiagnoseAnswer>>,
+    output: &Output,
 ) -> Result<Page> {
-    let bar = progress::bar(answer, "drawing frames", sweep.steps.len() as u64);
+    let bar = progress::bar(output, "drawing frames", sweep.steps.len() as u64);
     let drawn = SweepPart::new(bench, over, sweep, args.hold, &|| bar.inc(1))?;
     bar.finish_and_clear();
-    let (files, command) = again(args, diagnosis)?;
-    let settings = if args.no_workarounds { None } else { Settings::search(bench, diagnosis, answer)? };
+    let given = hazards(args.hazards.as_deref())?;
+    let sources =
+        [("--diagnosis", diagnosis.map(|read| &read.source)), ("--hazards", given.as_ref().map(|read| &read.source))];
+    let (files, command) = again(args, sources)?;
+    let settings = if args.no_workarounds { None } else { Settings::search(bench, diagnosis, output)? };
     let (workarounds, of_settings) = settings.map_or((None, Vec::new()), |found| (Some(found.part), found.tables));
     Ok(Page {
         title: args.title.clone().unwrap_or_else(|| title(bench)),
@@ -100,10 +121,10 @@ fn page(
         signal: SignalPart::new(bench, bench.registers()),
         sweep: Some(drawn),
         comparison: compared(args, bench, over, sweep),
-        diagnosis: diagnosis.map(answers::diagnosis).transpose()?,
+        diagnosis: diagnosis.map(|read| (&read.answer).into()),
         workarounds,
-        hazards: match args.hazards.as_deref() {
-            Some(path) => Some(answers::hazards(path, bench)?),
+        hazards: match given {
+            Some(given) => Some(Hazards::new(&given.answer, bench.adapter().signal(bench.registers()).ok().as_ref())),
             None => answers::own_hazards(bench)?,
         },
         tables: std::iter::once(registers(bench)).chain(of_settings).collect(),
@@ -114,14 +135,15 @@ fn page(
 }
 
 fn title(bench: &Bench) -> String {
-    match bench.title().is_empty() {
-        true => format!("{} in {}", bench.adapter().name(), bench.mode().name),
-        false => bench.title().to_string(),
+    if bench.title().is_empty() {
+        format!("{} in {}", bench.adapter().name(), bench.mode().name)
+    } else {
+        bench.title().to_string()
     }
 }
 
 /// The files from which the page can be made again, and the command that does so. The bench file has all overrides in it.
-fn again(args: &ReportArgs, diagnosis: Option<&Source>) -> Result<(Vec<Embedded>, String)> {
+fn again(args: &ReportArgs, sources: [(&str, Option<&Source>); 2]) -> Result<(Vec<Embedded>, String)> {
     let packed = pack(&args.bench.bench, &args.bench.overrides())?;
     let mut files: Vec<Embedded> = packed.into_iter().map(|Packed { name, bytes }| Embedded { name, bytes }).collect();
     let mut words = vec!["backporch".to_string(), "report".to_string()];
@@ -132,8 +154,7 @@ fn again(args: &ReportArgs, diagnosis: Option<&Source>) -> Result<(Vec<Embedded>
     if args.hold != 1 {
         words.extend(["--hold".to_string(), args.hold.to_string()]);
     }
-    let hazards = args.hazards.as_deref().map(Source::read).transpose()?;
-    for (option, source) in [("--diagnosis", diagnosis), ("--hazards", hazards.as_ref())] {
+    for (option, source) in sources {
         if let Some(source) = source {
             let file = answers::embedded(source, &files);
             words.extend([option.to_string(), quoted(&file.name)]);
@@ -152,9 +173,10 @@ fn again(args: &ReportArgs, diagnosis: Option<&Source>) -> Result<(Vec<Embedded>
 /// A word as a shell takes it.
 fn quoted(word: &str) -> String {
     let plain = |sign: char| sign.is_ascii_alphanumeric() || "-_.,=/:+@%".contains(sign);
-    match !word.is_empty() && word.chars().all(plain) {
-        true => word.to_string(),
-        false => format!("'{}'", word.replace('\'', r"'\''")),
+    if !word.is_empty() && word.chars().all(plain) {
+        word.to_string()
+    } else {
+        format!("'{}'", word.replace('\'', r"'\''"))
     }
 }
 
@@ -167,19 +189,4 @@ fn registers(bench: &Bench) -> Table {
         format!("{:22} {value:5}  {value:04X}h\n", info.name)
     });
     Table { title: "Registers as the bench sets them".to_string(), text: text.collect() }
-}
-
-impl ReportAnswer {
-    fn text(&self) -> String {
-        let quirks = if self.quirks.is_empty() { "healthy".to_string() } else { self.quirks.join(", ") };
-        let hazards = self.hazards.map_or_else(String::new, |count| format!(", {count} hazards of the routine"));
-        format!(
-            "{}, {quirks}: {} of {} steps damaged{hazards}\n{}: {:.2} MB, opens in any browser\n",
-            self.board,
-            self.damaged_steps,
-            self.steps,
-            self.file,
-            self.bytes as f64 / 1e6
-        )
-    }
 }

@@ -4,23 +4,91 @@
 //! it, frame by frame, and every frame gets its verdict.
 
 use std::collections::BTreeSet;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, ensure};
 use backporch_analysis::{Damage, Verdict};
+use backporch_answer::{EndAnswer, RunAnswer, StoppedAnswer, TroubleAnswer, WrittenPixelAnswer};
 use backporch_bench::{Bench, Overrides};
 use backporch_drive::{Driver, LONGEST_FRAME, RealMode, Start, is_lone_program, trace_of};
 use backporch_input::InputError;
 use backporch_pc::hardware::Waits;
-use backporch_pc::{Breakpoints, Folder, History, Listed, Machine, Report, Stop, Writers};
+use backporch_pc::{
+    Breakpoints, Far, Folder, History, Key, Listed, Machine, Model, ProcessorClock, Report, Stop, Writers,
+};
 use backporch_raster::{Frame, Tap, View};
 use backporch_script::{DotTime, TraceUnit};
-use serde::Serialize;
+use clap::Args;
 
-use super::hazards::named::{self, HazardAnswer, summed};
-use crate::answer::{Answer, Found};
-use crate::args::RunArgs;
+use super::hazards::named;
+use crate::args::{BenchArgs, clock, model, point, port, press};
 use crate::files;
+use crate::output::{Found, Output};
+
+#[derive(Debug, Args)]
+pub struct RunArgs {
+    /// The program: a .COM or .EXE file, or a bench whose routine is one
+    pub program: PathBuf,
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    /// Frames to run, unless the program ends before
+    #[arg(long, value_name = "NUMBER", default_value_t = 300, value_parser = clap::value_parser!(u64).range(1..=1_000_000))]
+    pub frames: u64,
+    /// Processor: 8088, 8086 or 80286 [default: the bench's, 8086 for a program file]
+    #[arg(long, value_name = "NUMBER", value_parser = model)]
+    pub processor: Option<Model>,
+    /// Its clock in MHz; 4.77 is a third of the machine's crystal [default: the bench's, 8 for a program file]
+    #[arg(long, value_name = "MHZ", value_parser = clock)]
+    pub clock: Option<ProcessorClock>,
+    /// Dots the beam is ahead when the program starts
+    #[arg(long, value_name = "DOTS", default_value_t = 0, value_parser = clap::value_parser!(u64).range(..=100_000_000))]
+    pub phase: u64,
+    /// Press a key after a time in milliseconds (again for more)
+    #[arg(long = "key", value_name = "MS=KEY", value_parser = press)]
+    pub keys: Vec<(u64, Key)>,
+    /// The folder whose files the program may read; nothing outside it is reached
+    #[arg(long, value_name = "FOLDER")]
+    pub folder: Option<PathBuf>,
+    /// Let it write there, too
+    #[arg(long, requires = "folder")]
+    pub writable: bool,
+    /// The program's command line [default: the bench's]
+    #[arg(long, value_name = "TEXT")]
+    pub tail: Option<String>,
+    /// Stop before the instruction at an address (again for more)
+    #[arg(long = "break-at", value_name = "SEGMENT:OFFSET")]
+    pub break_at: Vec<Far>,
+    /// Stop after a write to a port (again for more)
+    #[arg(long = "break-port", value_name = "PORT", value_parser = port)]
+    pub break_port: Vec<u16>,
+    /// Stop when the beam comes to a scan line
+    #[arg(long = "break-line", value_name = "LINE")]
+    pub break_line: Option<u32>,
+    /// Stop at the first frame that differs from a healthy board's
+    #[arg(long)]
+    pub until_damaged: bool,
+    /// Go back a number of frames from where it stopped, to the beginning of that frame
+    #[arg(long, value_name = "FRAMES", value_parser = clap::value_parser!(u64).range(1..=1_000_000))]
+    pub back: Option<u64>,
+    /// Which instruction made a pixel of the last frame
+    #[arg(long, value_name = "X,LINE", value_parser = point)]
+    pub at: Option<(u32, u32)>,
+    /// List the program's mistakes of timing and order, with the instructions that made them
+    #[arg(long)]
+    pub hazards: bool,
+    /// Write what the program did to the board, as a write trace
+    #[arg(long, value_name = "CSV")]
+    pub trace: Option<PathBuf>,
+    /// Where the last whole frame goes; `-` for standard output [default: PROGRAM.png]
+    #[arg(long, value_name = "PNG")]
+    pub out: Option<PathBuf>,
+    /// A folder for all frames, too; made if it is not there
+    #[arg(long, value_name = "FOLDER")]
+    pub every: Option<PathBuf>,
+    /// Times as large, 1 to 8
+    #[arg(long, value_name = "TIMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=8))]
+    pub scale: u32,
+}
 
 /// Frames between two snapshots, and how many are kept.
 const SNAPSHOT_EVERY: u64 = 16;
@@ -28,65 +96,6 @@ const SNAPSHOTS: usize = 64;
 
 /// Instructions listed where a run stops.
 const LISTED: usize = 6;
-
-/// The JSON form.
-#[derive(Debug, Serialize)]
-struct RunAnswer {
-    board: String,
-    mode: String,
-    quirks: Vec<String>,
-    program: String,
-    processor: &'static str,
-    clock_hz: f64,
-    ended: &'static str,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    exit_code: Option<u8>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    trouble: Option<TroubleAnswer>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    stopped: Option<StoppedAnswer>,
-    frames: u64,
-    seconds: f64,
-    damaged_frames: u64,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    first_damaged: Option<u64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pixel: Option<PixelAnswer>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    hazards: Option<Vec<HazardAnswer>>,
-    printed: String,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    file: Option<String>,
-}
-
-/// Why a program cannot go on.
-#[derive(Debug, Serialize)]
-struct TroubleAnswer {
-    what: String,
-    at: String,
-    registers: String,
-    last: Vec<String>,
-}
-
-/// Where a breakpoint stopped it.
-#[derive(Debug, Serialize)]
-struct StoppedAnswer {
-    why: String,
-    scan_line: u32,
-    registers: String,
-    next: Vec<String>,
-}
-
-/// What made a pixel.
-#[derive(Debug, Serialize)]
-struct PixelAnswer {
-    x: u32,
-    line: u32,
-    value: u8,
-    address: u32,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    by: Option<String>,
-}
 
 /// What a run came to.
 #[derive(Default)]
@@ -100,33 +109,34 @@ struct Outcome {
     back_at: Option<u64>,
 }
 
-pub fn run(args: &RunArgs, answer: &mut Answer) -> Result<Found> {
+pub fn run(args: &RunArgs, output: &mut Output) -> Result<Found> {
     let (bench, program) = program(args)?;
-    super::frame::say_notes(&bench, answer)?;
+    output.notes(&bench)?;
     let mode = &bench.mode().name;
     let mut machine = program.machine(bench.faulty(bench.registers()), mode, Start::default())?;
     // A healthy board needs no twin; without quirks there is nothing to compare.
-    let mut twin = match bench.quirks().is_empty() {
-        true => None,
-        false => Some(read_only(&program, args)?.machine(bench.plain(bench.registers()), mode, Start::default())?),
+    let mut twin = if bench.quirks().is_empty() {
+        None
+    } else {
+        Some(read_only(&program, args)?.machine(bench.plain(bench.registers()), mode, Start::default())?)
     };
     machine.record(args.trace.is_some() || args.at.is_some() || args.hazards);
     let mut history = args.back.map(|_| History::new(SNAPSHOT_EVERY, SNAPSHOTS));
-    let mut outcome = play(&mut machine, (twin.as_mut(), history.as_mut()), args, answer)?;
+    let mut outcome = play(&mut machine, twin.as_mut(), history.as_mut(), args, output)?;
     if let (Some(history), Some(back)) = (&history, args.back) {
         go_back(&mut machine, history, back, &mut outcome)?;
     }
-    finish(args, (&bench, &program), &mut machine, outcome, answer)
+    finish(args, &bench, &program, &mut machine, outcome, output)
 }
 
 /// The program and its bench: named by the bench file, or beside it.
 fn program(args: &RunArgs) -> Result<(Bench, RealMode)> {
     let name = args.program.display().to_string();
-    let alone = is_lone_program(&name);
     let overrides = args.bench.overrides();
-    let bench = match alone {
-        true => Bench::open(&args.bench.bench, &Overrides { routine: Some(name), ..overrides })?,
-        false => Bench::open(&name, &overrides)?,
+    let bench = if is_lone_program(&name) {
+        Bench::open(&args.bench.bench, &Overrides { routine: Some(name), ..overrides })?
+    } else {
+        Bench::open(&name, &overrides)?
     };
     let Some(Driver::Program(mut program)) = Driver::of(&bench)? else {
         let found = bench.routine().map_or_else(|| "none".to_string(), ToString::to_string);
@@ -183,9 +193,10 @@ fn go_back<T: Tap + Clone>(
 /// Runs until the frames are over or something stops the program for good.
 fn play<T: Tap + Clone>(
     machine: &mut Machine<T>,
-    (mut twin, mut history): (Option<&mut Machine>, Option<&mut History<T>>),
+    mut twin: Option<&mut Machine>,
+    mut history: Option<&mut History<T>>,
     args: &RunArgs,
-    answer: &mut Answer,
+    output: &mut Output,
 ) -> Result<Outcome> {
     machine.set_breakpoints(Breakpoints {
         addresses: args.break_at.iter().copied().collect(),
@@ -211,7 +222,7 @@ fn play<T: Tap + Clone>(
         if let Some(folder) = &args.every {
             let path = folder.join(format!("{:06}.png", frame.number));
             std::fs::create_dir_all(folder).with_context(|| format!("--every: could not make {}", folder.display()))?;
-            write_frame(answer, &path, &frame, args.scale)?;
+            write_frame(output, &path, &frame, args.scale)?;
         }
         outcome.frames += 1;
         if let Some(old) = outcome.last.replace(frame) {
@@ -241,18 +252,19 @@ impl Outcome {
     }
 }
 
-fn write_frame(answer: &mut Answer, path: &Path, frame: &Frame, scale: u32) -> Result<()> {
+fn write_frame(output: &mut Output, path: &Path, frame: &Frame, scale: u32) -> Result<()> {
     let image = files::image_of(&frame.picture(View::Picture), scale);
     ensure!(image.width() > 0 && image.height() > 0, "frame {} shows nothing: its active area is empty", frame.number);
-    files::write_png(answer, path, &image)
+    files::write_png(output, path, &image)
 }
 
 fn finish<T: Tap + Clone>(
     args: &RunArgs,
-    (bench, program): (&Bench, &RealMode),
+    bench: &Bench,
+    program: &RealMode,
     machine: &mut Machine<T>,
     mut outcome: Outcome,
-    answer: &mut Answer,
+    output: &mut Output,
 ) -> Result<Found> {
     // A program that stopped within its first frame has shown that one; the machine stays where it stopped.
     let frame = outcome.last.take().unwrap_or_else(|| machine.clone().finish_frame());
@@ -260,14 +272,14 @@ fn finish<T: Tap + Clone>(
     if let Some(path) = &args.trace {
         let clock = DotTime::new(bench.adapter().dot_clock());
         let csv = trace_of(machine.recorded()).to_csv(TraceUnit::Dot, clock);
-        files::write(answer, path, csv.as_bytes())?;
+        files::write(output, path, csv.as_bytes())?;
     }
     let hazards = args.hazards.then(|| named::of_run(bench, machine, outcome.frames));
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.program.display().to_string(), ".png"));
     let (width, _) = frame.picture_size();
     let file = (width > 0).then(|| path.display().to_string());
     if file.is_some() {
-        write_frame(answer, &path, &frame, args.scale)?;
+        write_frame(output, &path, &frame, args.scale)?;
     }
     let found = match (&outcome.stop, outcome.damaged, &hazards) {
         (Some(Stop::Trouble(_)), ..) | (_, 1.., _) => Found::Something,
@@ -277,13 +289,13 @@ fn finish<T: Tap + Clone>(
     if path.as_os_str() == "-" {
         return Ok(found);
     }
-    let told = RunAnswer { pixel, hazards, file, ..RunAnswer::new(args, (bench, program), machine, &outcome) };
-    answer.give(&told, RunAnswer::text)?;
+    let answer = RunAnswer { pixel, hazards, file, ..answer(args, bench, program, machine, &outcome) };
+    output.answer(&answer, RunAnswer::text)?;
     Ok(found)
 }
 
 /// The address a pixel was fetched from, and the last instruction that wrote there before the beam came by.
-fn pixel<T: Tap>(machine: &Machine<T>, frame: &Frame, (x, line): (u32, u32)) -> Result<PixelAnswer> {
+fn pixel<T: Tap>(machine: &Machine<T>, frame: &Frame, (x, line): (u32, u32)) -> Result<WrittenPixelAnswer> {
     let (width, height) = frame.picture_size();
     let found = machine.board().provenance(frame, x, line);
     let found = found.with_context(|| format!("--at: found {x},{line}, allowed 0..{width},0..{height}"))?;
@@ -294,138 +306,75 @@ fn pixel<T: Tap>(machine: &Machine<T>, frame: &Frame, (x, line): (u32, u32)) -> 
     machine.recorded().iter().for_each(|access| writers.see(access, board.adapter(), board.registers()));
     let wrote = writers.of(found.address, shown);
     let by = wrote.map(|by| machine.listing(by, 1).first().map_or_else(String::new, ToString::to_string));
-    Ok(PixelAnswer { x, line, value: found.value, address: found.address, by })
+    Ok(WrittenPixelAnswer { x, line, value: found.value, address: found.address, by })
 }
 
-impl TroubleAnswer {
-    fn new(report: &Report) -> Self {
-        Self {
-            what: report.trouble.to_string(),
-            at: report.at.to_string(),
-            registers: Listed(&report.registers).to_string(),
-            last: report.last.clone(),
-        }
-    }
-}
-
-impl StoppedAnswer {
-    fn new<T: Tap>(why: String, machine: &Machine<T>) -> Self {
-        let registers = &machine.processor().registers;
-        Self {
-            why,
-            scan_line: machine.board().beam().scan_line,
-            registers: Listed(registers).to_string(),
-            next: machine.listing(registers.next(), LISTED).iter().map(ToString::to_string).collect(),
-        }
+fn trouble(report: &Report) -> TroubleAnswer {
+    TroubleAnswer {
+        what: report.trouble.to_string(),
+        at: report.at.to_string(),
+        registers: Listed(&report.registers).to_string(),
+        last: report.last.clone(),
     }
 }
 
-impl RunAnswer {
-    fn new<T: Tap>(
-        args: &RunArgs,
-        (bench, program): (&Bench, &RealMode),
-        machine: &Machine<T>,
-        outcome: &Outcome,
-    ) -> Self {
-        let stopped = |why: String| Some(StoppedAnswer::new(why, machine));
-        let (ended, stopped) = match &outcome.stop {
-            _ if outcome.back_at.is_some() => {
-                let frame = outcome.back_at.unwrap_or_default();
-                ("gone-back", stopped(format!("gone back to the beginning of frame {frame}")))
-            }
-            None if args.until_damaged && outcome.damaged > 0 => {
-                ("damaged", stopped("the first damaged frame is whole".to_string()))
-            }
-            None | Some(Stop::Frame(_)) => ("frames-over", None),
-            Some(Stop::Exit(_)) => ("exit", None),
-            Some(Stop::Address(at)) => ("breakpoint", stopped(format!("next comes {at}"))),
-            Some(Stop::Port(port)) => ("breakpoint", stopped(format!("port {port:03X}h was written"))),
-            Some(Stop::ScanLine(line)) => ("breakpoint", stopped(format!("the beam came to scan line {line}"))),
-            Some(Stop::WaitsForKey) => ("waits-for-key", None),
-            Some(Stop::TimeOver) => ("no-frame", None),
-            Some(Stop::Trouble(_)) => ("trouble", None),
-        };
-        Self {
-            board: bench.adapter().name().to_string(),
-            mode: bench.mode().name.clone(),
-            quirks: bench.quirks().iter().map(|quirk| quirk.name().to_string()).collect(),
-            program: program.name.clone(),
-            processor: program.setup.model.name(),
-            clock_hz: program.setup.clock.hertz(),
-            ended,
-            exit_code: if let Some(Stop::Exit(code)) = outcome.stop { Some(code) } else { None },
-            trouble: if let Some(Stop::Trouble(report)) = &outcome.stop {
-                Some(TroubleAnswer::new(report))
-            } else {
-                None
-            },
-            stopped,
-            frames: outcome.frames,
-            seconds: machine.nanoseconds() as f64 / 1e9,
-            damaged_frames: outcome.damaged,
-            first_damaged: outcome.first_damaged,
-            pixel: None,
-            hazards: None,
-            printed: machine.printed(),
-            file: None,
-        }
+fn stopped<T: Tap>(why: String, machine: &Machine<T>) -> StoppedAnswer {
+    let registers = &machine.processor().registers;
+    StoppedAnswer {
+        why,
+        scan_line: machine.board().beam().scan_line,
+        registers: Listed(registers).to_string(),
+        next: machine.listing(registers.next(), LISTED).iter().map(ToString::to_string).collect(),
     }
+}
 
-    fn ending(&self) -> String {
-        match (self.ended, self.exit_code) {
-            ("exit", Some(code)) => format!("the program ended with code {code}"),
-            ("frames-over", _) => "the program runs on".to_string(),
-            ("waits-for-key", _) => "the program waits for a key, and none is to come (--key MS=KEY)".to_string(),
-            ("no-frame", _) => "the board shows no whole frame any more".to_string(),
-            ("damaged", _) => "stopped at the first damaged frame".to_string(),
-            ("gone-back", _) => "gone back".to_string(),
-            ("breakpoint", _) => "stopped at a breakpoint".to_string(),
-            _ => "the program cannot go on".to_string(),
-        }
+/// How the run ended, and why it was stopped where something stopped it.
+fn ending(args: &RunArgs, outcome: &Outcome) -> (EndAnswer, Option<String>) {
+    if let Some(frame) = outcome.back_at {
+        return (EndAnswer::GoneBack, Some(format!("gone back to the beginning of frame {frame}")));
     }
+    match &outcome.stop {
+        None if args.until_damaged && outcome.damaged > 0 => {
+            (EndAnswer::Damaged, Some("the first damaged frame is whole".to_string()))
+        }
+        None | Some(Stop::Frame(_)) => (EndAnswer::FramesOver, None),
+        Some(Stop::Exit(_)) => (EndAnswer::Exit, None),
+        Some(Stop::Address(at)) => (EndAnswer::Breakpoint, Some(format!("next comes {at}"))),
+        Some(Stop::Port(port)) => (EndAnswer::Breakpoint, Some(format!("port {port:03X}h was written"))),
+        Some(Stop::ScanLine(line)) => (EndAnswer::Breakpoint, Some(format!("the beam came to scan line {line}"))),
+        Some(Stop::WaitsForKey) => (EndAnswer::WaitsForKey, None),
+        Some(Stop::TimeOver) => (EndAnswer::NoFrame, None),
+        Some(Stop::Trouble(_)) => (EndAnswer::Trouble, None),
+    }
+}
 
-    fn text(&self) -> String {
-        let quirks = if self.quirks.is_empty() { "healthy".to_string() } else { self.quirks.join(", ") };
-        let mut text = format!(
-            "{} on {} in {}, {quirks}; {} at {:.2} MHz\n{} frames, {:.3} s: {}\n",
-            self.program,
-            self.board,
-            self.mode,
-            self.processor,
-            self.clock_hz / 1e6,
-            self.frames,
-            self.seconds,
-            self.ending()
-        );
-        if let Some(trouble) = &self.trouble {
-            text += &format!("at {} the program {}\n{}\n", trouble.at, trouble.what, trouble.registers);
-            trouble.last.iter().for_each(|line| text += &format!("  {line}\n"));
-        }
-        if let Some(stopped) = &self.stopped {
-            text += &format!("{}; beam on scan line {}\n{}\n", stopped.why, stopped.scan_line, stopped.registers);
-            stopped.next.iter().for_each(|line| text += &format!("  {line}\n"));
-        }
-        if let Some(first) = self.first_damaged {
-            text += &format!("{} frames damaged, the first is frame {first}\n", self.damaged_frames);
-        }
-        if let Some(pixel) = &self.pixel {
-            let PixelAnswer { x, line, value, address, by } = pixel;
-            text += &format!("pixel {x}, line {line}: value {value}, fetched from {address:05X}h, ");
-            text += &match by {
-                Some(by) => format!("written by {by}\n"),
-                None => "not written by the program\n".to_string(),
-            };
-        }
-        text.extend(self.hazards.iter().flat_map(|hazards| summed(hazards)));
-        if self.hazards.as_ref().is_some_and(Vec::is_empty) {
-            text += "no hazards\n";
-        }
-        if !self.printed.is_empty() {
-            text += &format!("it printed:\n{}\n", self.printed.replace('\r', "").trim_end());
-        }
-        match &self.file {
-            Some(file) => text + &format!("{file}\n"),
-            None => text + "the last frame shows nothing\n",
-        }
+/// What the run came to, before pixel, hazards and file.
+fn answer<T: Tap>(
+    args: &RunArgs,
+    bench: &Bench,
+    program: &RealMode,
+    machine: &Machine<T>,
+    outcome: &Outcome,
+) -> RunAnswer {
+    let (ended, why) = ending(args, outcome);
+    RunAnswer {
+        board: bench.adapter().name().to_string(),
+        mode: bench.mode().name.clone(),
+        quirks: bench.quirks().iter().map(|quirk| quirk.name().to_string()).collect(),
+        program: program.name.clone(),
+        processor: program.setup.model.name().to_string(),
+        clock_hz: program.setup.clock.hertz(),
+        ended,
+        exit_code: if let Some(Stop::Exit(code)) = outcome.stop { Some(code) } else { None },
+        trouble: if let Some(Stop::Trouble(report)) = &outcome.stop { Some(trouble(report)) } else { None },
+        stopped: why.map(|why| stopped(why, machine)),
+        frames: outcome.frames,
+        seconds: machine.nanoseconds() as f64 / 1e9,
+        damaged_frames: outcome.damaged,
+        first_damaged: outcome.first_damaged,
+        pixel: None,
+        hazards: None,
+        printed: machine.printed(),
+        file: None,
     }
 }

@@ -1,18 +1,18 @@
 //! The faults to get around: the bench's own, or a diagnosis with its probabilities.
 
-use std::collections::BTreeMap;
 use std::path::Path;
 
 use anyhow::Result;
+use backporch_answer::{DiagnoseAnswer, Document, MemberAnswer};
 use backporch_bench::{Bench, Library};
 use backporch_input::{InputError, Source};
 use backporch_quirk::QuirkStack;
 use backporch_workaround::SuspectedFault;
-use serde::Deserialize;
+use serde::de::DeserializeOwned;
 
 /// Suspects taken into a search: those that together have this much of the probability.
 const ENOUGH: f64 = 0.999;
-/// At most so many of them.
+/// Suspects taken, at most.
 const MOST: usize = 32;
 
 /// Faults and what they are called.
@@ -24,89 +24,69 @@ pub struct Faults {
     pub names: Vec<String>,
 }
 
-/// The part of a diagnosis that a search needs; the rest is left unread.
-#[derive(Debug, Deserialize)]
-struct DiagnosisFile {
-    /// The likeliest member of each family, with the probability of the whole family.
-    suspects: Vec<DiagnosisSuspect>,
-    /// The likeliest members of all families, each with its own probability.
-    #[serde(default)]
-    members: Vec<DiagnosisSuspect>,
-    #[serde(default)]
-    probes: Vec<DiagnosisProbe>,
+/// A document of another command, read from a file.
+#[derive(Debug)]
+pub struct Read<T> {
+    pub source: Source,
+    pub answer: T,
 }
 
-#[derive(Debug, Deserialize)]
-struct DiagnosisProbe {
-    registers: BTreeMap<String, u32>,
+/// Reads the JSON document of a command.
+pub fn document<T: DeserializeOwned>(path: &Path, command: &str) -> Result<Read<T>> {
+    let source = Source::read(path)?;
+    let document: Document<T> = serde_json::from_str(source.text())
+        .map_err(|error| InputError::new(source.name(), error, format!("the JSON answer of {command}")))?;
+    Ok(Read { source, answer: document.answer })
 }
 
-#[derive(Debug, Deserialize)]
-struct DiagnosisSuspect {
-    quirk: String,
-    #[serde(default)]
-    parameters: BTreeMap<String, i64>,
-    probability: f64,
+/// The diagnosis in a file, where one was named.
+pub fn read(path: Option<&Path>) -> Result<Option<Read<DiagnoseAnswer>>> {
+    path.map(|path| document(path, "diagnose")).transpose()
 }
 
 /// The bench's quirks as one certain fault, or the suspects of a diagnosis.
-pub fn faults(bench: &Bench, diagnosis: Option<&Source>) -> Result<Faults> {
+pub fn faults(bench: &Bench, diagnosis: Option<&Read<DiagnoseAnswer>>) -> Result<Faults> {
     match diagnosis {
-        Some(source) => diagnosed(bench, source),
+        Some(diagnosis) => diagnosed(bench, diagnosis),
         None => Ok(own(bench)),
     }
 }
 
 fn own(bench: &Bench) -> Faults {
-    let names: Vec<String> = bench.quirks().iter().map(|quirk| quirk.name().to_string()).collect();
-    let name = names.join(" + ");
-    let suspects = match names.is_empty() {
-        true => Vec::new(),
-        false => vec![SuspectedFault { name: name.clone(), tap: bench.stack(), probability: 1.0 }],
-    };
-    Faults { names: vec![if name.is_empty() { "healthy".to_string() } else { name }], suspects }
-}
-
-/// The registers of a diagnosis's probe, counted from 1.
-pub fn probe(diagnosis: &Source, number: usize) -> Result<BTreeMap<String, u32>> {
-    let mut probes = read(diagnosis)?.probes;
-    match number.checked_sub(1).filter(|at| *at < probes.len()) {
-        Some(at) => Ok(probes.swap_remove(at).registers),
-        None => Err(InputError::new("--probe", number, format!("1..={} of the diagnosis", probes.len())).into()),
+    let names: Vec<&str> = bench.quirks().iter().map(|quirk| quirk.name()).collect();
+    if names.is_empty() {
+        return Faults { suspects: Vec::new(), names: vec!["healthy".to_string()] };
     }
+    let name = names.join(" + ");
+    let suspect = SuspectedFault { name: name.clone(), tap: bench.stack(), probability: 1.0 };
+    Faults { suspects: vec![suspect], names: vec![name] }
 }
 
-/// A diagnosis's text, where there is one.
-pub fn source(path: Option<&Path>) -> Result<Option<Source>> {
-    Ok(path.map(Source::read).transpose()?)
-}
-
-fn read(source: &Source) -> Result<DiagnosisFile> {
-    let unread = |found: String| InputError::new(source.name(), found, "the JSON answer of diagnose");
-    Ok(serde_json::from_str(source.text()).map_err(|error| unread(error.to_string()))?)
-}
-
-fn diagnosed(bench: &Bench, source: &Source) -> Result<Faults> {
-    let told = read(source)?;
-    let mut listed = if told.members.is_empty() { told.suspects } else { told.members };
-    let wrong = |one: &&DiagnosisSuspect| !(0.0..=1.0).contains(&one.probability);
-    if let Some(one) = listed.iter().find(wrong) {
+fn diagnosed(bench: &Bench, Read { source, answer }: &Read<DiagnoseAnswer>) -> Result<Faults> {
+    let of_family = answer.suspects.iter().map(|one| MemberAnswer {
+        quirk: one.quirk.clone(),
+        parameters: one.parameters.clone(),
+        probability: one.probability,
+    });
+    let mut members: Vec<MemberAnswer> =
+        if answer.members.is_empty() { of_family.collect() } else { answer.members.clone() };
+    if let Some(one) = members.iter().find(|one| !(0.0..=1.0).contains(&one.probability)) {
         return Err(InputError::new(source.name(), one.probability, "0 to 1").in_field("probability").into());
     }
-    listed.sort_by(|one, other| other.probability.total_cmp(&one.probability));
+    members.sort_by(|one, other| other.probability.total_cmp(&one.probability));
     let mut faults = Faults { suspects: Vec::new(), names: Vec::new() };
     let mut sum = 0.0;
-    for one in listed.into_iter().take(MOST) {
+    for MemberAnswer { quirk, parameters, probability } in members.into_iter().take(MOST) {
         if sum >= ENOUGH {
             break;
         }
-        sum += one.probability;
-        let quirk = Library::default().family(&one.quirk)?.close(&one.parameters)?;
-        let stack = QuirkStack::new(vec![quirk], bench.seed());
-        let parameters: Vec<String> = one.parameters.iter().map(|(name, value)| format!("{name} {value}")).collect();
-        let name = format!("{} {}", one.quirk, parameters.join(", "));
-        faults.names.push(format!("{} (probability {:.3})", name.trim_end(), one.probability));
-        faults.suspects.push(SuspectedFault { name, tap: stack, probability: one.probability });
+        sum += probability;
+        let closed = Library::default().family(&quirk)?.close(&parameters)?;
+        let stack = QuirkStack::new(vec![closed], bench.seed());
+        let parameters: Vec<String> = parameters.iter().map(|(name, value)| format!("{name} {value}")).collect();
+        let name = format!("{quirk} {}", parameters.join(", "));
+        faults.names.push(format!("{} (probability {probability:.3})", name.trim_end()));
+        faults.suspects.push(SuspectedFault { name, tap: stack, probability });
     }
     Ok(faults)
 }

@@ -1,145 +1,65 @@
 //! `sweep`: a verdict a step, the period, and a contact sheet.
 
-use std::collections::BTreeMap;
-use std::path::Path;
+use std::path::PathBuf;
 
 use anyhow::Result;
 use backporch_analysis::{Step, Sweep, SweepAxis, Verdict, sweep};
+use backporch_answer::SweepAnswer;
 use backporch_bench::Bench;
+use backporch_input::Range;
 use backporch_picture::mark::Mark;
 use backporch_picture::sheet::{Cell, Sheet};
 use backporch_raster::View;
-use serde::Serialize;
+use clap::Args;
 
-use crate::answer::{Answer, Found};
-use crate::args::SweepArgs;
+use crate::args::{BenchArgs, ranging, steps_over};
+use crate::output::{Found, Output};
 use crate::{files, progress};
+
+#[derive(Debug, Args)]
+pub struct SweepArgs {
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    /// Register and range (twice for two registers)
+    #[arg(long, value_name = "REGISTER=RANGE", value_parser = ranging, default_value = "start_address=0..64")]
+    pub over: Vec<(String, Range)>,
+    /// Frames a step is shown before it is judged
+    #[arg(long, value_name = "FRAMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub hold: u32,
+    /// Where the contact sheet goes; none is drawn if left out
+    #[arg(long, value_name = "PNG")]
+    pub out: Option<PathBuf>,
+}
 
 /// Cells a contact sheet holds at most; of longer sweeps it shows every n-th step.
 const MOST_CELLS: usize = 128;
 
-/// The JSON form.
-#[derive(Debug, Serialize)]
-pub struct SweepAnswer {
-    board: String,
-    quirks: Vec<String>,
-    steps: Vec<StepAnswer>,
-    repeats_every: Option<usize>,
-}
-
-#[derive(Debug, Serialize)]
-struct StepAnswer {
-    values: BTreeMap<String, u32>,
-    verdict: Verdict,
-    damaged_lines: u32,
-    visible_lines: u32,
-    line_period: Option<u32>,
-    line_phase: Option<u32>,
-    x_from: Option<u32>,
-    x_to: Option<u32>,
-}
-
-pub fn run(args: &SweepArgs, answer: &mut Answer) -> Result<Found> {
-    let bench = Bench::open(&args.bench.bench, &args.bench.overrides())?;
-    super::frame::say_notes(&bench, answer)?;
+pub fn run(args: &SweepArgs, output: &mut Output) -> Result<Found> {
+    let bench = args.bench.open()?;
+    output.notes(&bench)?;
     if let Some(routine) = bench.routine() {
-        answer.say(format!("note: {routine} rests while the sweep sets the registers"))?;
+        output.line(format!("note: {routine} does not run while the sweep sets the registers"))?;
     }
-    let mut over = Vec::new();
-    for (name, range) in &args.over {
-        let field = bench.field(name)?;
-        over.push(SweepAxis::new(bench.adapter(), field, range.iter())?);
-    }
-    let swept = swept(&bench, &over, args.hold, answer)?;
+    let over = steps_over(&bench, &args.over)?;
+    let swept = swept(&bench, &over, args.hold, output)?;
     if let Some(path) = &args.out {
-        files::write_png(answer, path, &sheet(&bench, &over, &swept).draw())?;
+        files::write_png(output, path, &sheet(&bench, &over, &swept).draw())?;
     }
-    answer.give(&SweepAnswer::new(&bench, &swept), |told| told.text(args.out.as_deref()))?;
+    output.answer(&SweepAnswer::new(&bench, &swept), |answer| {
+        let sheet = args.out.as_ref().map(|path| format!("contact sheet: {}\n", path.display()));
+        answer.text() + &sheet.unwrap_or_default()
+    })?;
     let bad = swept.bad().next().is_some();
     Ok(if bad { Found::Something } else { Found::Nothing })
 }
 
 /// Sweeps with progress.
-pub fn swept(bench: &Bench, over: &[SweepAxis], hold: u32, answer: &Answer) -> Result<Sweep> {
+pub fn swept(bench: &Bench, over: &[SweepAxis], hold: u32, output: &Output) -> Result<Sweep> {
     let steps = over.iter().map(|over| over.values().len() as u64).product();
-    let bar = progress::bar(answer, "sweeping", steps);
+    let bar = progress::bar(output, "sweeping", steps);
     let swept = sweep(bench, over, hold, &|| bar.inc(1))?;
     bar.finish_and_clear();
     Ok(swept)
-}
-
-impl SweepAnswer {
-    pub fn new(bench: &Bench, sweep: &Sweep) -> Self {
-        Self {
-            board: bench.adapter().name().to_string(),
-            quirks: bench.quirks().iter().map(|quirk| quirk.name().to_string()).collect(),
-            steps: sweep.steps.iter().map(|step| StepAnswer::new(&sweep.names, step)).collect(),
-            repeats_every: sweep.repeats_every,
-        }
-    }
-
-    /// A summary, and a line for every stretch of steps that are alike.
-    pub fn text(&self, sheet: Option<&Path>) -> String {
-        let quirks = if self.quirks.is_empty() { "healthy".to_string() } else { self.quirks.join(", ") };
-        let count = |verdict: Verdict| self.steps.iter().filter(|step| step.verdict == verdict).count();
-        let mut text = format!(
-            "{}, {quirks}: {} steps, {} clean, {} edge-damaged, {} broken\n",
-            self.board,
-            self.steps.len(),
-            count(Verdict::Clean),
-            count(Verdict::EdgeDamaged),
-            count(Verdict::Broken),
-        );
-        if let Some(period) = self.repeats_every {
-            text += &format!("the damage repeats every {period} steps\n");
-        }
-        for step in self.steps.iter().filter(|step| step.verdict != Verdict::Clean).take(64) {
-            text += &step.text();
-        }
-        let left = self.steps.iter().filter(|step| step.verdict != Verdict::Clean).count().saturating_sub(64);
-        if left > 0 {
-            text += &format!("  … and {left} more steps with damage; --format json has them all\n");
-        }
-        if let Some(path) = sheet {
-            text += &format!("contact sheet: {}\n", path.display());
-        }
-        text
-    }
-}
-
-impl StepAnswer {
-    fn new(names: &[String], step: &Step) -> Self {
-        Self {
-            values: names.iter().cloned().zip(step.values.iter().copied()).collect(),
-            verdict: step.verdict,
-            damaged_lines: step.damage.damaged_lines(),
-            visible_lines: step.damage.visible_lines(),
-            line_period: step.pattern.map(|pattern| pattern.period),
-            line_phase: step.pattern.map(|pattern| pattern.phase),
-            x_from: step.damage.x.as_ref().map(|x| *x.start()),
-            x_to: step.damage.x.as_ref().map(|x| *x.end()),
-        }
-    }
-
-    fn text(&self) -> String {
-        let values: Vec<String> = self.values.iter().map(|(name, value)| format!("{name} {value}")).collect();
-        let lines = match (self.line_period, self.line_phase) {
-            (Some(1), _) => "every line".to_string(),
-            (Some(period), Some(phase)) => format!("lines {phase} mod {period}"),
-            _ => "no regular lines".to_string(),
-        };
-        let pixels = match (self.x_from, self.x_to) {
-            (Some(from), Some(to)) => format!(", pixels {from} to {to}"),
-            _ => String::new(),
-        };
-        format!(
-            "  {:24}{:14}{} damaged, {} visible; {lines}{pixels}\n",
-            values.join(", "),
-            self.verdict.word(),
-            self.damaged_lines,
-            self.visible_lines
-        )
-    }
 }
 
 /// The contact sheet of a sweep: every step's frame with its bad lines marked.

@@ -66,10 +66,7 @@ impl BenchPart {
 
 fn facts(bench: &Bench) -> Vec<Row> {
     let adapter = bench.adapter();
-    let named = |title: &str, name: &str| match title.is_empty() {
-        true => name.to_string(),
-        false => format!("{name}: {title}"),
-    };
+    let named = |title: &str, name: &str| if title.is_empty() { name.to_string() } else { format!("{name}: {title}") };
     let mut facts = vec![
         Row::new("Board", named(&adapter.profile().title, adapter.name())),
         Row::new("Mode", named(&bench.mode().title, &bench.mode().name)),

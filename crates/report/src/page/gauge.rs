@@ -36,13 +36,15 @@ impl Gauge {
         Self {
             what: reading.what.to_string(),
             value: number(reading.value),
-            allowed: match closed {
-                true => format!("{} to {}", number(from), number(to)),
-                false => format!("at least {}", number(from)),
+            allowed: if closed {
+                format!("{} to {}", number(from), number(to))
+            } else {
+                format!("at least {}", number(from))
             },
-            margin: match reading.holds() {
-                true => format!("{} to spare", number(reading.margin())),
-                false => format!("{} outside", number(-reading.margin())),
+            margin: if reading.holds() {
+                format!("{} to spare", number(reading.margin()))
+            } else {
+                format!("{} outside", number(-reading.margin()))
             },
             holds: reading.holds(),
             at: (20.0 + 60.0 * share).clamp(3.0, 97.0),

@@ -1,5 +1,7 @@
 //! Findings that a page may hold besides the bench, the signal and the sweep: plain data in the reader's words.
 
+use std::collections::BTreeMap;
+
 use backporch_picture::mark::Mark;
 
 use super::embed::Image;
@@ -8,7 +10,7 @@ use super::strip::Strip;
 /// A name and what it is.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Row {
-    /// What is told.
+    /// What it is called.
     pub name: String,
     /// What it is, with its unit.
     pub value: String,
@@ -18,6 +20,11 @@ impl Row {
     /// A row.
     pub fn new(name: impl Into<String>, value: impl Into<String>) -> Self {
         Self { name: name.into(), value: value.into() }
+    }
+
+    /// A row for each value, by name.
+    pub(super) fn all<V: ToString>(values: &BTreeMap<String, V>) -> Vec<Self> {
+        values.iter().map(|(name, value)| Self::new(name, value.to_string())).collect()
     }
 }
 
@@ -186,7 +193,7 @@ pub struct Hazard {
     pub what: String,
     /// What to do about it.
     pub cure: String,
-    /// How many more of the kind there are, where they are told as one.
+    /// How many more of the kind there are, where they are listed as one.
     pub again: u32,
 }
 

@@ -220,20 +220,22 @@ impl Shown {
     }
 
     fn new(healthy: &Picture, faulty: &Picture) -> Result<Self, WriteError> {
-        let image = |picture: &Picture| match picture.rgba.is_empty() {
-            true => Image::of(&[[0, 0, 0, 255]], 1),
-            false => Image::of(&picture.rgba, picture.width),
+        let image = |picture: &Picture| {
+            if picture.rgba.is_empty() {
+                Image::of(&[[0, 0, 0, 255]], 1)
+            } else {
+                Image::of(&picture.rgba, picture.width)
+            }
         };
         let whole = (healthy.width, healthy.height) != (faulty.width, faulty.height);
-        let faulty = match (whole, healthy.rgba == faulty.rgba) {
-            (true, _) => Some(image(faulty)?),
-            (false, true) => None,
-            (false, false) => {
-                let pairs = healthy.rgba.iter().zip(&faulty.rgba);
-                let patch: Vec<[u8; 4]> =
-                    pairs.map(|(one, other)| if one == other { [0; 4] } else { *other }).collect();
-                Some(Image::of(&patch, faulty.width)?)
-            }
+        let faulty = if whole {
+            Some(image(faulty)?)
+        } else if healthy.rgba == faulty.rgba {
+            None
+        } else {
+            let pairs = healthy.rgba.iter().zip(&faulty.rgba);
+            let patch: Vec<[u8; 4]> = pairs.map(|(one, other)| if one == other { [0; 4] } else { *other }).collect();
+            Some(Image::of(&patch, faulty.width)?)
         };
         Ok(Self { healthy: image(healthy)?, faulty, whole })
     }
@@ -255,10 +257,8 @@ impl Film<'_> {
             step_boards(self.bench, self.over, &before.values, &steps[at].values, self.hold);
         let (right, wrong) = (healthy.run_frame(), faulty.run_frame());
         let extents = line_damage(&right, &wrong).iter().map(|pixels| heat::extent(pixels.as_ref())).collect();
-        let shown = match shown {
-            true => Some(Shown::new(&right.picture(View::Picture), &wrong.picture(View::Picture))?),
-            false => None,
-        };
+        let shown =
+            if shown { Some(Shown::new(&right.picture(View::Picture), &wrong.picture(View::Picture))?) } else { None };
         Ok(Kept { extents, shown })
     }
 }

@@ -1,15 +1,15 @@
 //! The routine at many start phases and at several speeds, and the moment that holds at all of them.
 
 use anyhow::Result;
+use backporch_answer::{AdviceAnswer, HazardsAnswer, MarginsAnswer};
 use backporch_bench::Bench;
 use backporch_drive::{Driver, Keep, Start, layout};
 use backporch_hazards::{Judge, Margins, Sweep, Trial, frame_dots};
 use backporch_input::InputError;
+use backporch_script::DotTime;
 
-use super::answer::{AdviceAnswer, HazardsAnswer, MarginsAnswer};
-use super::{adapter_of, is_of_timing};
-use crate::answer::Answer;
-use crate::args::HazardsArgs;
+use super::{HazardsArgs, adapter_of, is_of_timing};
+use crate::output::Output;
 use crate::{files, progress};
 
 /// Fills margins and advice in.
@@ -17,17 +17,18 @@ pub fn fill(
     args: &HazardsArgs,
     bench: &Bench,
     driver: &Driver,
-    told: &mut HazardsAnswer,
-    answer: &mut Answer,
+    answer: &mut HazardsAnswer,
+    output: &mut Output,
 ) -> Result<()> {
     // A trace's times are fixed: it has no phase and no speed of its own.
     if matches!(driver, Driver::Trace(_)) {
         return Ok(());
     }
     let sweep = sweep(args)?;
-    let margins = margins(bench, driver, &sweep, answer)?;
+    let margins = margins(bench, driver, &sweep, output)?;
     let strikes = margins.kinds.iter().any(|margin| is_of_timing(margin.kind));
-    told.margins = Some(MarginsAnswer::new(bench, &sweep, &margins));
+    let clock = DotTime::new(bench.adapter().dot_clock());
+    answer.margins = Some(MarginsAnswer::new(clock, &sweep, &margins));
     let Driver::Script(script) = driver else { return Ok(()) };
     if !strikes || args.no_advice {
         return Ok(());
@@ -38,18 +39,18 @@ pub fn fill(
         model: script.model.clone(),
         picture: script.picture.clone(),
         monitor: bench.monitor().cloned(),
-        layout: layout(&bench),
+        layout: layout(bench),
         seed: bench.seed(),
     };
-    let bar = progress::bar(answer, "looking for a moment that holds", 0);
+    let bar = progress::bar(output, "looking for a moment that holds", 0);
     let advice = trial.advice(&sweep, &|| bar.inc(1))?;
     bar.finish_and_clear();
     if let (Some(advice), Some(path)) = (&advice, &args.advised) {
         let pretty = ron::ser::to_string_pretty(&advice.routine, ron::ser::PrettyConfig::default())?;
-        files::write(answer, path, (pretty + "\n").as_bytes())?;
-        told.files.push(path.display().to_string());
+        files::write(output, path, (pretty + "\n").as_bytes())?;
+        answer.files.push(path.display().to_string());
     }
-    told.advice = Some(AdviceAnswer::new(bench, &sweep, advice.as_ref()));
+    answer.advice = Some(AdviceAnswer::new(clock, &sweep, advice.as_ref()));
     Ok(())
 }
 
@@ -63,8 +64,8 @@ fn sweep(args: &HazardsArgs) -> Result<Sweep> {
 }
 
 /// Every run of the sweep.
-fn margins(bench: &Bench, driver: &Driver, sweep: &Sweep, answer: &Answer) -> Result<Margins> {
-    let bar = progress::bar(answer, "trying phases and speeds", u64::from(sweep.phases) * sweep.speeds.len() as u64);
+fn margins(bench: &Bench, driver: &Driver, sweep: &Sweep, output: &Output) -> Result<Margins> {
+    let bar = progress::bar(output, "trying phases and speeds", u64::from(sweep.phases) * sweep.speeds.len() as u64);
     let judge = |dot, speed| -> Result<_, InputError> {
         let mut judge = Judge::new(adapter_of(bench), driver.surroundings(bench, speed));
         let run = (Start { dot: Some(dot), speed }, sweep.frames, Keep::default());

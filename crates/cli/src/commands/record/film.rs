@@ -10,7 +10,7 @@ use backporch_quirk::QuirkStack;
 use backporch_raster::{Frame, Picture, Plain, QuietFrame, Tint, View};
 use image::RgbImage;
 
-use crate::args::RecordArgs;
+use super::RecordArgs;
 use crate::commands::sweep::mark;
 
 /// What the board does.
@@ -30,7 +30,7 @@ pub struct Look {
     caption: bool,
 }
 
-/// A board's doings before the lens.
+/// What is filmed, and how.
 #[derive(Debug)]
 pub struct Film<'a> {
     pub bench: &'a Bench,

@@ -10,8 +10,8 @@ use backporch_input::{WholeFile, WholeFolder};
 use backporch_picture::record::{ApngRecorder, GifRecorder, Opening, Recorder, Told};
 use backporch_picture::write::png;
 
+use super::RecordForm;
 use super::film::Shot;
-use crate::args::RecordForm;
 
 /// The table of a folder's frames.
 const TABLE: &str = "frames.csv";
@@ -44,9 +44,9 @@ pub fn fill(
         _ if path.as_os_str() == "-" => into(BufWriter::new(io::stdout().lock()), form, opening, frames),
         _ => {
             let mut file = WholeFile::create(path)?;
-            let told = into(&mut file, form, opening, frames)?;
+            let written = into(&mut file, form, opening, frames)?;
             file.finish()?;
-            Ok(told)
+            Ok(written)
         }
     }
 }
@@ -76,26 +76,26 @@ impl<W: Write> Sink for Recorder<W> {
 struct Folder {
     folder: WholeFolder,
     table: String,
-    told: Told,
+    written: Told,
 }
 
 impl Folder {
     fn new(path: &Path) -> Result<Self> {
         let folder = WholeFolder::create(path, is_ours)?;
         let table = "file,starts_s,lasts_s,setting,verdict,damaged_lines,visible_lines\n".to_string();
-        Ok(Self { folder, table, told: Told::default() })
+        Ok(Self { folder, table, written: Told::default() })
     }
 
     fn finish(self) -> Result<Told> {
         write(&self.folder, TABLE, self.table.as_bytes())?;
         self.folder.finish()?;
-        Ok(self.told)
+        Ok(self.written)
     }
 }
 
 impl Sink for Folder {
     fn take(&mut self, shot: Shot, When { starts, ends }: When) -> Result<()> {
-        let name = format!("{:06}.png", self.told.frames);
+        let name = format!("{:06}.png", self.written.frames);
         write(&self.folder, &name, &png(&shot.image)?)?;
         writeln!(
             self.table,
@@ -107,9 +107,9 @@ impl Sink for Folder {
             shot.damage.damaged_lines(),
             shot.damage.visible_lines()
         )?;
-        self.told.frames += 1;
-        self.told.shown += 1;
-        self.told.lasts = ends;
+        self.written.frames += 1;
+        self.written.shown += 1;
+        self.written.lasts = ends;
         Ok(())
     }
 }

@@ -5,13 +5,13 @@ use backporch_bench::{Bench, Overrides, adapter_names};
 use backporch_picture::mark::Mark;
 use backporch_report::page::{Compared, Comparison};
 
-use crate::args::ReportArgs;
 use crate::commands::frame::caption;
+use crate::commands::report::ReportArgs;
 use crate::commands::sweep::mark;
 
 /// The same sweep on a healthy board of the class, and on healthy boards of every other class that can run it.
 pub fn compared(args: &ReportArgs, bench: &Bench, over: &[SweepAxis], sweep: &Sweep) -> Option<Comparison> {
-    let mut boards = vec![told(&caption(bench), bench, sweep)];
+    let mut boards = vec![board(&caption(bench), bench, sweep)];
     if !bench.quirks().is_empty() {
         let healthy = bench.with_quirks(Vec::new());
         boards.extend(run_on(&healthy, over, args.hold));
@@ -40,10 +40,10 @@ pub fn compared(args: &ReportArgs, bench: &Bench, over: &[SweepAxis], sweep: &Sw
 
 fn run_on(bench: &Bench, over: &[SweepAxis], hold: u32) -> Option<Compared> {
     let swept = sweep(bench, over, hold, &|| ()).ok()?;
-    Some(told("healthy", bench, &swept))
+    Some(board("healthy", bench, &swept))
 }
 
-fn told(faults: &str, bench: &Bench, sweep: &Sweep) -> Compared {
+fn board(faults: &str, bench: &Bench, sweep: &Sweep) -> Compared {
     let first = sweep.bad().next().map(|step| {
         let values: Vec<String> =
             sweep.names.iter().zip(&step.values).map(|(name, value)| format!("{name} {value}")).collect();
@@ -62,14 +62,15 @@ fn conclusion(boards: &[Compared]) -> String {
     let Some((own, others)) = boards.split_first() else {
         return String::new();
     };
-    match (clean(own), others.iter().all(clean)) {
-        (true, true) => "Every board runs it clean.",
-        (true, false) => "This board runs it clean; not every other one does.",
-        (false, true) => {
-            "Registers, memory and steps are the same for all; the other boards run them clean. It is not the routine, it \
-             is this adapter."
-        }
-        (false, false) => "Other boards show damage under the same registers, too: look at each.",
-    }
-    .to_string()
+    let conclusion = if clean(own) && others.iter().all(clean) {
+        "Every board runs it clean."
+    } else if clean(own) {
+        "This board runs it clean; not every other one does."
+    } else if others.iter().all(clean) {
+        "Registers, memory and steps are the same for all; the other boards run them clean. It is not the routine, it \
+         is this adapter."
+    } else {
+        "Other boards show damage under the same registers, too: look at each."
+    };
+    conclusion.to_string()
 }

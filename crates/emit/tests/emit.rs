@@ -5,8 +5,8 @@ use std::process::{Command, Output};
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Registers};
+use backporch_emit::{Code, ProgramError, Sweep, Table, TestProgram};
 use backporch_raster::{Board, Frame, Plain, View};
-use backporch_report::emit::{Code, ProgramError, Sweep, Table, TestProgram};
 use iced_x86::{CpuidFeature, Decoder, DecoderOptions, Formatter, NasmFormatter};
 
 const BOARDS: [(&str, &str); 3] =
@@ -36,15 +36,9 @@ fn program(board: &str, mode: &str) -> (Code, Vec<u8>) {
     (program.assemble().unwrap(), program.memory().unwrap())
 }
 
-/// Runs a program that may not be installed; says so and gives `None` where it is not.
+/// Runs a tool in a folder; `None` where it is not installed.
 fn run(program: &str, arguments: &[&str], folder: &Path) -> Option<Output> {
-    match Command::new(program).args(arguments).current_dir(folder).output() {
-        Ok(output) => Some(output),
-        Err(error) => {
-            println!("skipped: {program} cannot be run ({error})");
-            None
-        }
-    }
+    backporch_test_tools::output(Command::new(program).args(arguments).current_dir(folder))
 }
 
 fn passed(output: &Output) {
@@ -300,8 +294,8 @@ fn programs_do_what_they_say() {
             return;
         };
         let text = String::from_utf8_lossy(&output.stdout).into_owned();
-        if text.starts_with("skipped") {
-            println!("{text}");
+        if let Some(tool) = text.strip_prefix("missing: ") {
+            backporch_test_tools::missing(tool.trim());
             return;
         }
         passed(&output);

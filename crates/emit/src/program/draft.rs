@@ -17,7 +17,7 @@ use super::pack::packed;
 use super::picture::digits;
 use super::sources::{BACKSPACE, ESCAPE, LOADED_AT, MOST_BYTES, TEXT_MODE, bios_mode};
 use super::{ProgramError, TestProgram};
-use crate::emit::table::Table;
+use crate::table::Table;
 
 /// Digits of the step number.
 const DIGITS: u32 = 5;
@@ -83,10 +83,10 @@ pub(super) fn assemble(program: &TestProgram<'_>, table: &Table) -> Result<Code,
     ];
     let code = Code::new(bytes, draft.notes, parts, table);
     let found = code.bytes().len();
-    match found <= MOST_BYTES {
-        true => Ok(code),
-        false => Err(ProgramError::TooLong { found, allowed: MOST_BYTES }),
+    if found > MOST_BYTES {
+        return Err(ProgramError::TooLong { found, allowed: MOST_BYTES });
     }
+    Ok(code)
 }
 
 /// Code under way: the assembler, and what is said of its instructions.

@@ -13,7 +13,7 @@ try:
     from unicorn.x86_const import (UC_X86_INS_IN, UC_X86_INS_OUT, UC_X86_REG_AX, UC_X86_REG_CS, UC_X86_REG_DS,
                                    UC_X86_REG_ES, UC_X86_REG_IP, UC_X86_REG_SP, UC_X86_REG_SS)
 except ImportError as error:
-    print(f"skipped: {error}")
+    print(f"missing: Python with unicorn ({error})")
     sys.exit(0)
 
 SEGMENT = 0x1000

@@ -96,10 +96,12 @@ impl Row<'_> {
     /// What the write does, in words.
     pub fn says(&self) -> String {
         let register = register(self.cell);
-        match self.stores {
-            false => format!("select {register}"),
-            true if self.cell.says.is_empty() => register,
-            true => format!("{register}: {}", self.cell.says.join("; ")),
+        if !self.stores {
+            format!("select {register}")
+        } else if self.cell.says.is_empty() {
+            register
+        } else {
+            format!("{register}: {}", self.cell.says.join("; "))
         }
     }
 }
@@ -142,10 +144,12 @@ pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
         let Some(line) = lines.last_mut() else {
             break;
         };
-        match line.is_empty() {
-            true => line.push_str(word),
-            false if line.len() + 1 + word.len() <= width => *line += &format!(" {word}"),
-            false => lines.push(word.to_string()),
+        if line.is_empty() {
+            line.push_str(word);
+        } else if line.len() + 1 + word.len() <= width {
+            *line += &format!(" {word}");
+        } else {
+            lines.push(word.to_string());
         }
     }
     lines

@@ -1,9 +1,11 @@
-//! Answers: text for people, JSON for programs, refusals in one line.
+//! Output: text for people, JSON for programs, errors in one line.
 
 use std::fmt::Display;
 use std::io::{self, Write};
 use std::process::ExitCode;
 
+use backporch_answer::Document;
+use backporch_bench::Bench;
 use backporch_input::{InputError, InputErrorKind};
 use serde::Serialize;
 
@@ -30,12 +32,12 @@ impl Found {
 
 /// Where a command's answer goes.
 #[derive(Debug)]
-pub struct Answer {
+pub struct Output {
     format: Format,
     quiet: bool,
 }
 
-impl Answer {
+impl Output {
     pub fn new(general: &General) -> Self {
         Self { format: general.format, quiet: general.quiet }
     }
@@ -49,21 +51,27 @@ impl Answer {
         self.quiet
     }
 
-    /// A line for people; not printed where the answer is JSON or quiet.
-    pub fn say(&mut self, line: impl Display) -> io::Result<()> {
-        match self.is_json() || self.quiet {
-            true => Ok(()),
-            false => self.write(format_args!("{line}\n")),
+    /// A line for people; not printed where the answer is JSON or quiet was asked for.
+    pub fn line(&mut self, line: impl Display) -> io::Result<()> {
+        if self.is_json() || self.quiet { Ok(()) } else { self.write(format_args!("{line}\n")) }
+    }
+
+    /// What a user should know of how the bench was set up.
+    pub fn notes(&mut self, bench: &Bench) -> io::Result<()> {
+        bench.notes().iter().try_for_each(|note| self.line(format_args!("note: {note}")))
+    }
+
+    /// The answer itself: a JSON document where asked for, else what `text` makes of it.
+    pub fn answer<T: Serialize>(&mut self, answer: &T, text: impl FnOnce(&T) -> String) -> anyhow::Result<()> {
+        match self.format {
+            Format::Json => self.json(&Document::new(answer)),
+            Format::Text => Ok(self.write(format_args!("{}", text(answer)))?),
         }
     }
 
-    /// The answer itself: JSON where asked for, else what `text` makes of it.
-    pub fn give<T: Serialize>(&mut self, json: &T, text: impl FnOnce(&T) -> String) -> anyhow::Result<()> {
-        match self.format {
-            Format::Json => self.write(format_args!("{}\n", serde_json::to_string(json)?))?,
-            Format::Text => self.write(format_args!("{}", text(json)))?,
-        }
-        Ok(())
+    /// A line of JSON.
+    pub fn json(&mut self, value: &impl Serialize) -> anyhow::Result<()> {
+        Ok(self.write(format_args!("{}\n", serde_json::to_string(value)?))?)
     }
 
     /// Bytes as they are.
@@ -80,20 +88,20 @@ impl Answer {
     }
 }
 
-/// Says in one line why nothing was done, with a line of help where there is
-/// a likely cure. A reader that went away is no fault of anyone's.
-pub fn refuse(error: &anyhow::Error) -> ExitCode {
+/// Prints in one line why nothing was done, with a line of help where there is
+/// a likely cure. A reader that closed its end of the pipe is no error.
+pub fn report_error(error: &anyhow::Error) -> ExitCode {
     let closed = |error: &(dyn std::error::Error + 'static)| {
         error.downcast_ref::<io::Error>().is_some_and(|error| error.kind() == io::ErrorKind::BrokenPipe)
     };
     if error.chain().any(closed) {
         return ExitCode::SUCCESS;
     }
-    let mut said = io::stderr().lock();
-    let _ = writeln!(said, "backporch: {error:#}");
+    let mut stderr = io::stderr().lock();
+    let _ = writeln!(stderr, "backporch: {error:#}");
     let form = error.chain().find_map(|error| error.downcast_ref::<InputError>());
     if let Some(help) = form.and_then(InputError::help).or_else(|| display(error).and_then(|(help, _)| help)) {
-        let _ = writeln!(said, "  help: {help}");
+        let _ = writeln!(stderr, "  help: {help}");
     }
     let machine = display(error).is_some_and(|(_, failed)| failed)
         || form.is_some_and(|form| form.kind() == InputErrorKind::Machine)

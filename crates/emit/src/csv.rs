@@ -18,8 +18,9 @@ impl Table {
 
 /// A field, in quotes where it needs them.
 fn quoted(field: &str) -> String {
-    match field.contains([',', '"', '\n', '\r']) {
-        true => format!("\"{}\"", field.replace('"', "\"\"")),
-        false => field.to_string(),
+    if field.contains([',', '"', '\n', '\r']) {
+        format!("\"{}\"", field.replace('"', "\"\""))
+    } else {
+        field.to_string()
     }
 }

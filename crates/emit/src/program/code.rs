@@ -3,7 +3,7 @@
 use iced_x86::{Decoder, DecoderOptions, Formatter, Instruction, NasmFormatter};
 
 use super::sources::LOADED_AT;
-use crate::emit::table::Table;
+use crate::table::Table;
 
 /// Bytes of data on a line of the listing.
 const DATA_BYTES: usize = 16;

@@ -1,0 +1,77 @@
+//! `emit`: what was handed back to the real machine.
+
+use std::collections::BTreeMap;
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::words;
+
+/// Register settings for the real machine.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(untagged)]
+pub enum EmitsAnswer {
+    /// They were emitted.
+    Emitted(EmitAnswer),
+    /// There is nothing to emit.
+    Nothing(NothingToEmitAnswer),
+}
+
+/// What was emitted.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct EmitAnswer {
+    /// The adapter profile.
+    pub board: String,
+    /// The mode that has to be set first.
+    pub mode: String,
+    /// Registers that differ from the mode's start-up values.
+    pub registers: BTreeMap<String, u32>,
+    /// The port writes in a safe order: port and value.
+    pub writes: Vec<(u16, u8)>,
+    /// Files that were written.
+    pub out: Vec<String>,
+    /// Start addresses that a test program steps through.
+    pub steps: Option<u32>,
+    /// Read this before it is run on a real monitor; null where the signal stays as it is.
+    pub caution: Option<String>,
+    /// What was emitted, where it was written to no file.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub text: Option<String>,
+}
+
+/// Why there is nothing to emit.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct NothingToEmitAnswer {
+    /// Why.
+    pub reason: String,
+}
+
+impl EmitsAnswer {
+    /// The answer in words.
+    #[must_use]
+    pub fn text(&self) -> String {
+        match self {
+            Self::Emitted(answer) => answer.text(),
+            Self::Nothing(answer) => format!("Nothing to emit: {}.\n", answer.reason),
+        }
+    }
+}
+
+impl EmitAnswer {
+    fn text(&self) -> String {
+        let registers = words::settings(&self.registers);
+        let what = if registers.is_empty() { "the start-up values" } else { &registers };
+        let mut text = format!("{} in {}: {what}\n{} port writes\n", self.board, self.mode, self.writes.len());
+        if let Some(steps) = self.steps {
+            let steps = words::counted(u64::from(steps), "step");
+            text += &format!("{steps}; any key goes on, backspace back, escape ends it\n");
+        }
+        for path in &self.out {
+            text += &format!("written: {path}\n");
+        }
+        if let Some(caution) = &self.caution {
+            text += &format!("\n{caution}\n");
+        }
+        text
+    }
+}

@@ -1,0 +1,46 @@
+//! The JSON Schema of every document.
+
+use schemars::generate::SchemaSettings;
+use schemars::{JsonSchema, Schema};
+
+use crate::*;
+
+/// The schema of one command's document.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AnswerSchema {
+    /// The command, as it is typed.
+    pub command: &'static str,
+    /// The schema (JSON Schema, draft 2020-12).
+    pub schema: Schema,
+}
+
+impl AnswerSchema {
+    fn of<T: JsonSchema>(command: &'static str) -> Self {
+        let settings = SchemaSettings::draft2020_12().for_serialize();
+        Self { command, schema: settings.into_generator().into_root_schema_for::<Document<T>>() }
+    }
+}
+
+/// The schema of every command's document, in the order of the commands.
+#[must_use]
+pub fn schemas() -> Vec<AnswerSchema> {
+    vec![
+        AnswerSchema::of::<FrameAnswer>("frame"),
+        AnswerSchema::of::<SweepAnswer>("sweep"),
+        AnswerSchema::of::<CompareAnswer>("compare"),
+        AnswerSchema::of::<DiagnoseAnswer>("diagnose"),
+        AnswerSchema::of::<WorkaroundsAnswer>("workaround"),
+        AnswerSchema::of::<SignalsAnswer>("signal"),
+        AnswerSchema::of::<HazardsAnswer>("hazards"),
+        AnswerSchema::of::<RunAnswer>("run"),
+        AnswerSchema::of::<EmitsAnswer>("emit"),
+        AnswerSchema::of::<RecordAnswer>("record"),
+        AnswerSchema::of::<ReportAnswer>("report"),
+        AnswerSchema::of::<WindowAnswer>("window"),
+        AnswerSchema::of::<BoardsAnswer>("boards"),
+        AnswerSchema::of::<BoardProfileAnswer>("boards NAME"),
+        AnswerSchema::of::<QuirksAnswer>("quirks"),
+        AnswerSchema::of::<QuirkAnswer>("quirks NAME"),
+        AnswerSchema::of::<QuirksAnswer>("quirks check"),
+    ]
+}

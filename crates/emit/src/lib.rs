@@ -1,0 +1,39 @@
+//! Back to the machine: register settings as tables and as test programs.
+//!
+//! ```text
+//! Registers ──► Passage ──► Table ──► C header, assembly include, CSV, write trace
+//!               safe order    │
+//!                             └─────► TestProgram ──► flat real-mode program and its listing
+//! ```
+//!
+//! An adapter, a mode and registers come in. The [passage](backporch_workaround::passage::Passage) puts the port writes
+//! in a safe order; a [`Table`] writes them down with what each value is, in one of several forms; a [`TestProgram`]
+//! makes them on the machine itself, under a picture with numbered columns and lines, and steps a sweep key by key.
+//! Text and bytes go out; nothing here reads or writes a file. Where the writes change totals or sync, every form
+//! carries the caution.
+//!
+//! ```
+//! use backporch_adapter::Adapter;
+//! use backporch_emit::Table;
+//!
+//! let adapter = Adapter::built_in("linear-256").expect("a built-in profile");
+//! let mode = adapter.mode("320x200x256").expect("a mode of it");
+//! let mut registers = adapter.start_up(mode);
+//! adapter.set(&mut registers, adapter.start_address(), 0x123)?;
+//! let table = Table::new(&adapter, mode, &registers);
+//! assert!(table.to_c("scroll").contains("0x3D5, 0x23"));
+//! assert!(table.caution().is_none());
+//! # Ok::<(), backporch_adapter::SetError>(())
+//! ```
+#![forbid(unsafe_code)]
+
+mod assembly;
+mod c;
+mod csv;
+mod program;
+mod table;
+mod timing;
+mod trace;
+
+pub use program::{Code, ProgramError, Sweep, TestProgram};
+pub use table::Table;

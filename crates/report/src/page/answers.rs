@@ -1,0 +1,124 @@
+//! Answers of other commands as parts of the page.
+
+use backporch_answer::{
+    CandidateAnswer, DiagnoseAnswer, HazardAnswer, HazardsAnswer, OutcomeAnswer, ProbeAnswer, SuspectAnswer,
+};
+use backporch_quirk::Family;
+use backporch_signal::Signal;
+
+use super::part::{Diagnosis, Hazard, Hazards, Probe, Row, Seen, Suspect};
+use super::plot::BeamChart;
+
+impl From<&DiagnoseAnswer> for Diagnosis {
+    fn from(answer: &DiagnoseAnswer) -> Self {
+        Self {
+            says: answer.says.clone(),
+            seen: answer.seen.iter().map(|one| Seen { setting: one.at.clone(), seen: one.saw.clone() }).collect(),
+            suspects: answer.suspects.iter().map(Suspect::from).collect(),
+            indistinguishable: answer.indistinguishable.iter().map(|group| group.join(", ")).collect(),
+            probes: answer.probes.iter().map(Probe::from).collect(),
+        }
+    }
+}
+
+impl From<&SuspectAnswer> for Suspect {
+    fn from(answer: &SuspectAnswer) -> Self {
+        let about = |family: Family| format!("{}. {}", family.title(), family.looks());
+        Self {
+            name: answer.quirk.clone(),
+            about: Family::built_in(&answer.quirk).map_or_else(String::new, about),
+            parameters: Row::all(&answer.parameters),
+            probability: answer.probability,
+            explains: answer.explains as u32,
+            contradicts: answer.contradicts as u32,
+        }
+    }
+}
+
+impl From<&ProbeAnswer> for Probe {
+    fn from(answer: &ProbeAnswer) -> Self {
+        let outcome = |outcome: &OutcomeAnswer| {
+            let left =
+                if outcome.suspects.is_empty() { "none of these".to_string() } else { outcome.suspects.join(", ") };
+            Row::new(&outcome.sees, left)
+        };
+        Self {
+            setting: Row::all(&answer.registers),
+            bits: answer.expected_information_bits,
+            outcomes: answer.outcomes.iter().map(outcome).collect(),
+        }
+    }
+}
+
+impl From<&HazardAnswer> for Hazard {
+    fn from(answer: &HazardAnswer) -> Self {
+        let HazardAnswer { kind, frame, line, dot, what, cure, by } = answer;
+        Self {
+            kind: kind.clone(),
+            frame: *frame as u32,
+            line: *line,
+            dot: *dot,
+            what: by.as_ref().map_or_else(|| what.clone(), |by| format!("{what}; by {by}")),
+            cure: cure.clone(),
+            again: 0,
+        }
+    }
+}
+
+impl Hazards {
+    /// Every hazard of an answer, marked on a frame of the signal where there is one.
+    #[must_use]
+    pub fn new(answer: &HazardsAnswer, signal: Option<&Signal>) -> Self {
+        Self::marked(answer.hazards.iter().map(Hazard::from).collect(), answer.frames, signal)
+    }
+
+    /// The first hazard of each kind, with how many more there are.
+    #[must_use]
+    pub fn summed(hazards: &[HazardAnswer], frames: u64, signal: Option<&Signal>) -> Self {
+        let mut listed: Vec<Hazard> = Vec::new();
+        for answer in hazards {
+            match listed.iter_mut().find(|known| known.kind == answer.kind) {
+                Some(known) => known.again += 1,
+                None => listed.push(answer.into()),
+            }
+        }
+        Self::marked(listed, frames, signal)
+    }
+
+    fn marked(hazards: Vec<Hazard>, frames: u64, signal: Option<&Signal>) -> Self {
+        let places = hazards.iter().map(|hazard| (hazard.dot, hazard.line)).collect();
+        Self { frames: frames as u32, chart: signal.map(|signal| BeamChart::new(signal, places)), drawn: None, hazards }
+    }
+}
+
+/// A short name for a setting, such as `256 × 200, by 2 pixels`.
+#[must_use]
+pub fn candidate_title(answer: &CandidateAnswer) -> String {
+    format!("{} × {}, by {}", answer.width_px, answer.height_px, answer.step())
+}
+
+/// Size, pitch, clean start addresses, cost and the like of a setting.
+#[must_use]
+pub fn candidate_facts(answer: &CandidateAnswer) -> Vec<Row> {
+    let place = if answer.centred {
+        "in the middle".to_string()
+    } else {
+        format!("{} dots and {} lines off the middle", answer.off_centre_dots, answer.off_centre_lines)
+    };
+    let [left, right] = answer.border_dots;
+    let mut facts = vec![
+        Row::new("gives up", &answer.cost),
+        Row::new("clean start addresses", format!("{} of {}", answer.clean_starts, answer.of_starts)),
+        Row::new("picture", place),
+        Row::new("border", format!("{left} dots left, {right} right")),
+        Row::new("pitch", format!("{} bytes", answer.pitch_bytes)),
+        Row::new("a step redraws", &answer.redraws),
+    ];
+    if answer.probability_clean < 1.0 {
+        facts.insert(2, Row::new("probability", format!("{:.3}", answer.probability_clean)));
+    }
+    if let Some(failing) = &answer.fails_at {
+        facts.push(Row::new("fails at", failing));
+    }
+    facts
+}
