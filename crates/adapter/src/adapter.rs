@@ -6,8 +6,9 @@ use backporch_signal::{Axis, AxisError, Hertz, Signal};
 
 use crate::aspects::Aspects;
 use crate::format::Format;
+use crate::mode::Mode;
 use crate::port::{PortRole, Ports, StatusSignal};
-use crate::profile::{AdapterProfile, DacStart, MemoryRule, Mode};
+use crate::profile::{AdapterProfile, MemoryRule};
 use crate::register::{Bank, Cell, Field, FieldId, PALETTE_SHOWN, Registers, SetError};
 use crate::role::Role;
 use crate::timing::Timing;
@@ -105,18 +106,6 @@ impl Adapter {
 
     // ---- modes --------------------------------------------------------------
 
-    /// The mode of that name.
-    #[must_use]
-    pub fn mode(&self, name: &str) -> Option<&Mode> {
-        self.profile.modes.iter().find(|mode| mode.name == name)
-    }
-
-    /// The first mode of the profile, the one a bench gets that names none.
-    #[must_use]
-    pub fn default_mode(&self) -> &Mode {
-        &self.profile.modes[0]
-    }
-
     /// Registers as the mode's start-up values leave them.
     #[must_use]
     pub fn start_up(&self, mode: &Mode) -> Registers {
@@ -129,13 +118,8 @@ impl Adapter {
             }
         }
         registers.selected[Bank::Attribute as usize] = PALETTE_SHOWN;
-        let known = match mode.dac {
-            DacStart::Grey => 0,
-            DacStart::Rgbi => 16,
-            DacStart::Rgb64 | DacStart::Intensity => 64,
-        };
-        for index in 0..known {
-            registers.set_dac(index, mode.dac.levels(index));
+        for (index, levels) in mode.dac.entries() {
+            registers.set_dac(index, levels);
         }
         registers
     }
@@ -145,11 +129,17 @@ impl Adapter {
     #[must_use]
     pub fn memory_at_start(&self, registers: &Registers) -> Vec<u8> {
         let mut memory = vec![0; self.memory().bytes as usize];
+        self.put_glyphs(registers, &mut memory);
+        memory
+    }
+
+    /// Puts the built-in character set where text whose glyphs lie in memory
+    /// is shown with; nothing in other formats.
+    pub fn put_glyphs(&self, registers: &Registers, memory: &mut [u8]) {
         let shown = self.shown(registers);
         if shown.serialise == crate::Serialise::PlaneText {
-            shown.glyphs.put(self.timing(registers).last_scan + 1, &mut memory);
+            shown.glyphs.put(self.timing(registers).last_scan + 1, memory);
         }
-        memory
     }
 
     // ---- what the registers mean ------------------------------------------------

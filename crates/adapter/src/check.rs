@@ -1,6 +1,6 @@
 //! Checks a profile against the text it was read from, and compiles its names.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 
 use backporch_input::{InputError, Source};
 use backporch_signal::Hertz;
@@ -295,8 +295,19 @@ impl<'a> Checker<'a> {
         if profile.modes.is_empty() {
             return Err(self.fault(&["modes"], "none", "at least one mode"));
         }
+        let mut known = BTreeSet::new();
         for (position, mode) in profile.modes.iter().enumerate() {
             let at = position.to_string();
+            if let Some(firmware) = &mode.firmware {
+                let path = ["modes", &at, "firmware", "numbers"];
+                let taken = firmware.numbers.iter().find(|number| **number > 0x7F || !known.insert(**number));
+                if let Some(number) = taken {
+                    return Err(self.fault(&path, number, "numbers 0..=127 that no other mode has"));
+                }
+                if firmware.numbers.is_empty() {
+                    return Err(self.fault(&path, "none", "at least one number"));
+                }
+            }
             for block in &mode.registers {
                 let end = usize::from(block.from) + block.values.len();
                 if end > usize::from(block.bank.len()) {

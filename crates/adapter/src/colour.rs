@@ -2,7 +2,6 @@
 
 use crate::adapter::Adapter;
 use crate::format::{AttributeColour, BorderRule, ColourRule};
-use crate::profile::DacStart;
 use crate::register::{Bank, Cell, Registers};
 use crate::role::Role;
 
@@ -61,26 +60,14 @@ mod attribute {
 }
 
 /// The two levels of a colour's two bits: the upper 2/3, the lower 1/3 (common practice).
-fn rgb64(code: u8) -> Rgba {
+pub(crate) fn rgb64(code: u8) -> Rgba {
     let level = |bit: u8| (code >> bit & 1) * 0xAA + (code >> (bit + 3) & 1) * 0x55;
     [level(2), level(1), level(0), 255]
 }
 
 /// The RGBI colour of a code whose intensity stands in bit 4.
-fn intensity_in_bit_4(code: u8) -> Rgba {
+pub(crate) fn intensity_in_bit_4(code: u8) -> Rgba {
     RGBI[usize::from(code & 7 | code >> 1 & 8)]
-}
-
-impl DacStart {
-    /// Levels the DAC's entry starts with.
-    pub(crate) fn levels(self, index: u8) -> [u8; 3] {
-        let [red, green, blue, _] = match self {
-            Self::Rgb64 => rgb64(index),
-            Self::Intensity => intensity_in_bit_4(index),
-            Self::Grey | Self::Rgbi => RGBI[usize::from(index & 15)],
-        };
-        [red, green, blue].map(|level| level >> 2)
-    }
 }
 
 impl Registers {

@@ -6,8 +6,9 @@ use serde::{Deserialize, Serialize};
 use crate::basis::Fact;
 use crate::by_design::ByDesign;
 use crate::format::Format;
+use crate::mode::Mode;
 use crate::port::{PortAt, StatusBit};
-use crate::register::{Bank, Field, Slice};
+use crate::register::{Field, Slice};
 use crate::timing::TimingRule;
 
 /// An adapter profile as written. [`Adapter`](crate::Adapter) is the same, checked.
@@ -98,46 +99,4 @@ impl Default for MemoryBus {
     fn default() -> Self {
         Self { bits: 8, access_ns: 0 }
     }
-}
-
-/// Start-up values of a mode.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Mode {
-    /// Name used on the command line and in bench files.
-    pub name: String,
-    /// What it is, for people.
-    pub title: String,
-    /// Stored bytes, bank by bank.
-    pub registers: Vec<RegisterBlock>,
-    /// What the DAC starts with.
-    #[serde(default)]
-    pub dac: DacStart,
-}
-
-/// What the DAC starts with.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub enum DacStart {
-    /// A ramp of greys.
-    #[default]
-    Grey,
-    /// The sixteen RGBI colours, then the ramp.
-    Rgbi,
-    /// The 64 colours of rgbRGB, then the ramp.
-    Rgb64,
-    /// The sixteen RGBI colours four times, their intensity in bit 4, then the ramp.
-    Intensity,
-}
-
-/// Consecutive cells of a bank and their start-up bytes.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct RegisterBlock {
-    /// Bank of the cells.
-    pub bank: Bank,
-    /// First index.
-    #[serde(default)]
-    pub from: u8,
-    /// One byte a cell.
-    pub values: Vec<u8>,
 }

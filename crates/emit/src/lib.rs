@@ -1,12 +1,12 @@
 //! Back to the machine: register settings as tables and as test programs.
 //!
 //! ```text
-//! Registers ──► Passage ──► Table ──► C header, assembly include, CSV, write trace
+//! Registers ──► Transition ──► Table ──► C header, assembly include, CSV, write trace
 //!               safe order    │
 //!                             └─────► TestProgram ──► flat real-mode program and its listing
 //! ```
 //!
-//! An adapter, a mode and registers come in. The [passage](backporch_workaround::passage::Passage) puts the port writes
+//! An adapter, a mode and registers come in. The [transition](backporch_workaround::transition::Transition) puts the port writes
 //! in a safe order; a [`Table`] writes them down with what each value is, in one of several forms; a [`TestProgram`]
 //! makes them on the machine itself, under a picture with numbered columns and lines, and steps a sweep key by key.
 //! Text and bytes go out; nothing here reads or writes a file. Where the writes change totals or sync, every form

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Bank, Mode, Registers};
 use backporch_signal::SYNC_CAUTION;
-use backporch_workaround::passage::{CellWrite, Moment, Passage, Stage};
+use backporch_workaround::transition::{CellWrite, Moment, Transition, Stage};
 
 use super::timing::timed;
 
@@ -13,7 +13,7 @@ use super::timing::timed;
 pub struct Table {
     pub(super) board: String,
     pub(super) mode: String,
-    pub(super) passage: Passage,
+    pub(super) transition: Transition,
     pub(super) timed: Vec<(u64, u16, u8)>,
 }
 
@@ -22,25 +22,25 @@ impl Table {
     #[must_use]
     pub fn new(adapter: &Arc<Adapter>, mode: &Mode, to: &Registers) -> Self {
         let from = adapter.start_up(mode);
-        let passage = Passage::new(adapter, &from, to);
+        let transition = Transition::new(adapter, &from, to);
         Self {
             board: adapter.name().to_string(),
             mode: mode.name.clone(),
-            timed: timed(adapter, from, &passage),
-            passage,
+            timed: timed(adapter, from, &transition),
+            transition,
         }
     }
 
     /// The writes, in order and with their places.
     #[must_use]
-    pub fn passage(&self) -> &Passage {
-        &self.passage
+    pub fn transition(&self) -> &Transition {
+        &self.transition
     }
 
-    /// The caution that belongs with it, where it changes totals or sync.
+    /// The caution that belongs with it, where the signal changes on the way.
     #[must_use]
     pub fn caution(&self) -> Option<&'static str> {
-        self.passage.changes_sync.then_some(SYNC_CAUTION)
+        self.transition.changes_signal.then_some(SYNC_CAUTION)
     }
 
     /// What stands above the table in every form, line by line.
@@ -65,7 +65,7 @@ impl Table {
 
     /// Every port write with its stage, its register and, for the last one of a register, what it says.
     pub(super) fn rows(&self) -> impl Iterator<Item = Row<'_>> {
-        self.passage.stages.iter().flat_map(|stage| {
+        self.transition.stages.iter().flat_map(|stage| {
             stage.cells.iter().flat_map(move |cell| {
                 let last = cell.ports.len().saturating_sub(1);
                 let row = move |(position, (port, value)): (usize, &(u16, u8))| Row {

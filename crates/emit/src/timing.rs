@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Registers};
 use backporch_raster::Board;
-use backporch_workaround::passage::{Moment, Passage};
+use backporch_workaround::transition::{Moment, Transition};
 
 /// Character clocks from one write to the next: about as fast as a bus of the
 /// time made them (common practice).
@@ -13,10 +13,10 @@ const APART: u64 = 4;
 const PATIENCE: u64 = 3;
 
 /// Makes the writes on a healthy board, waiting for the beam as the stages say.
-pub(super) fn timed(adapter: &Arc<Adapter>, from: Registers, passage: &Passage) -> Vec<(u64, u16, u8)> {
+pub(super) fn timed(adapter: &Arc<Adapter>, from: Registers, transition: &Transition) -> Vec<(u64, u16, u8)> {
     let mut board = Board::plain(Arc::clone(adapter), from);
     let mut writes = Vec::new();
-    for stage in &passage.stages {
+    for stage in &transition.stages {
         wait(&mut board, stage.moment);
         for (port, value) in stage.cells.iter().flat_map(|cell| &cell.ports) {
             writes.push((board.beam().dot, *port, *value));

@@ -159,7 +159,7 @@ fn the_header_compiles() {
     for (board, mode) in BOARDS {
         let table = table(board, mode);
         std::fs::write(folder.path().join("table.h"), table.to_c("scroll table")).unwrap();
-        let count = table.passage().ports().count();
+        let count = table.transition().ports().count();
         let program = format!(
             "#include \"table.h\"\nint main(void) {{ return scroll_table_length == {count} && scroll_table[0].port ? 0 : 1; }}\n"
         );
@@ -188,7 +188,7 @@ fn the_include_assembles() {
         passed(&assembled);
         let bytes = std::fs::read(folder.path().join("main.bin")).unwrap();
         let (entries, length) = bytes.split_at(bytes.len() - 2);
-        let writes: Vec<(u16, u8)> = table.passage().ports().collect();
+        let writes: Vec<(u16, u8)> = table.transition().ports().collect();
         assert_eq!(usize::from(u16::from_le_bytes([length[0], length[1]])), writes.len());
         let read: Vec<(u16, u8)> =
             entries.chunks(4).map(|entry| (u16::from_le_bytes([entry[0], entry[1]]), entry[2])).collect();
@@ -315,8 +315,8 @@ fn programs_do_what_they_say() {
         // Keys: on, on, back, back, back, on, escape.
         let writes: Vec<(u16, u8)> = told("ports:").chunks(2).map(|pair| (pair[0] as u16, pair[1] as u8)).collect();
         let table = table(board, mode);
-        let programmed = table.passage().ports().count();
-        assert!(writes[..programmed].iter().copied().eq(table.passage().ports()), "{board} {mode}");
+        let programmed = table.transition().ports().count();
+        assert!(writes[..programmed].iter().copied().eq(table.transition().ports()), "{board} {mode}");
         let starts: Vec<u32> =
             writes[programmed..].chunks(4).map(|pair| u32::from(pair[1].1) << 8 | u32::from(pair[3].1)).collect();
         let at = |step: u32| 0x123 + step * 3;

@@ -12,7 +12,7 @@
 //!
 //! A fault that does more than change addresses and timing is proven by rendering every start address of the candidates
 //! found. What is searched whole, and what is left out because it can be proven not to matter, stands in
-//! [`SearchResult::remarks`]. The [`passage`] from one set of registers to another, in an order no frame suffers from, is
+//! [`SearchResult::remarks`]. The [`transition`] from one set of registers to another, in an order no frame suffers from, is
 //! beside it, and so is the arithmetic of [`centring`].
 //!
 //! In come a [bench](backporch_bench::Bench), requirements and faults with probabilities, 0 to 1; out go registers with
@@ -38,7 +38,7 @@ mod claims;
 mod cost;
 mod fault_scan;
 mod infeasible;
-pub mod passage;
+pub mod transition;
 mod render;
 mod requirements;
 mod scroll_path;

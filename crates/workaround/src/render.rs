@@ -13,7 +13,7 @@ use backporch_bench::Bench;
 use backporch_raster::{Board, Frame, ScanLine, Segment, Tap};
 use rayon::prelude::*;
 
-use crate::passage::Passage;
+use crate::transition::Transition;
 
 /// Start addresses walked by one pair of boards.
 const STRETCH: usize = 256;
@@ -95,14 +95,14 @@ impl<'a, T: Tap + Clone> Pair<'a, T> {
         for index in 0..=255 {
             from.set_dac(index, bench.registers().dac(index));
         }
-        let passage = Passage::new(adapter, &from, registers);
+        let transition = Transition::new(adapter, &from, registers);
         let mut pair = Self {
             bench,
             registers: registers.clone(),
             healthy: Board::plain(Arc::clone(adapter), from.clone()),
             faulty: Board::new(Arc::clone(adapter), from, tap.clone()),
         };
-        for (port, byte) in passage.ports() {
+        for (port, byte) in transition.ports() {
             pair.healthy.write_port(port, byte);
             pair.faulty.write_port(port, byte);
         }

@@ -94,7 +94,7 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
             .filter(|(field, _)| differs(*field))
             .map(|(field, info)| (info.name.clone(), adapter.get(&wanted.registers, field)))
             .collect(),
-        writes: table.passage().ports().collect(),
+        writes: table.transition().ports().collect(),
         out: Vec::new(),
         steps: None,
         caution: table.caution().map(str::to_string),

@@ -5,17 +5,17 @@
 //! addresses that follow; both drafts have the same length, since an address
 //! always takes a word.
 
-use backporch_adapter::{PortRole, StatusSignal};
+use backporch_adapter::{FirmwareMode, PortRole, StatusSignal};
 use backporch_picture::lay::bits_per_pixel;
 use backporch_raster::{Plain, QuietFrame};
-use backporch_workaround::passage::{Moment, Stage};
+use backporch_workaround::transition::{Moment, Stage};
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
 use super::code::{Code, Part};
 use super::pack::packed;
 use super::picture::digits;
-use super::sources::{BACKSPACE, ESCAPE, LOADED_AT, MOST_BYTES, TEXT_MODE, bios_mode};
+use super::sources::{BACKSPACE, ESCAPE, LOADED_AT, MOST_BYTES, TEXT_MODE};
 use super::{ProgramError, TestProgram};
 use crate::table::Table;
 
@@ -39,6 +39,8 @@ struct Facts<'a> {
     program: &'a TestProgram<'a>,
     stages: &'a [Stage],
     mode: u8,
+    /// Mode number of text, set at the end.
+    text_mode: u8,
     segment: u32,
     status: u16,
     no_display: u32,
@@ -117,11 +119,19 @@ impl<'a> Facts<'a> {
             (line.row * line.pitch, line.bank)
         });
         let bits = bits_per_pixel(&quiet).map_err(|_| ProgramError::Pixels(program.mode.name.clone()))?;
+        let firmware = program.mode.firmware.as_ref();
+        let firmware = firmware.ok_or_else(|| ProgramError::Mode(program.mode.name.clone()))?;
+        // The picture is unpacked byte by byte from the window's beginning.
+        let path = adapter.memory_path(program.registers);
+        if !(0..8).all(|offset| path.written(offset) == Some((offset, 1))) {
+            return Err(ProgramError::Pixels(program.mode.name.clone()));
+        }
         let window = adapter.memory().window;
         Ok(Self {
             program,
-            stages: &table.passage().stages,
-            mode: bios_mode(&program.mode.name).ok_or_else(|| ProgramError::Mode(program.mode.name.clone()))?,
+            stages: &table.transition().stages,
+            mode: firmware.number(),
+            text_mode: adapter.firmware_text_mode().map_or(TEXT_MODE, FirmwareMode::number),
             segment: window >> 4,
             status: adapter.port_of(PortRole::Status).ok_or(ProgramError::Missing("status port"))?,
             no_display: bit(StatusSignal::DisplayDisabled, "status bit for the active area")?,
@@ -215,7 +225,7 @@ impl<'a> Facts<'a> {
 
         d.asm.set_label(&mut done)?;
         d.note("back to text, and to whoever called");
-        d.asm.mov(ax, u32::from(TEXT_MODE))?;
+        d.asm.mov(ax, u32::from(self.text_mode))?;
         d.asm.int(0x10)?;
         d.asm.mov(ax, 0x4C00)?;
         d.asm.int(0x21)?;

@@ -2,31 +2,12 @@
 
 use std::sync::Arc;
 
-use backporch_adapter::{Adapter, Bank, ColourRule, Mode, PortRole, RGBI, Serialise};
+use backporch_adapter::{Adapter, Bank, FirmwareMode, Mode, PortRole, Serialise};
 use backporch_raster::Tap;
 
 use crate::machine::Machine;
 use crate::registers::Far;
 use crate::trouble::Trouble;
-
-/// Mode numbers of interrupt 10h and the modes of our profiles that they stand
-/// for (common practice); the first name a board has is taken.
-const MODES: &[(u8, &[&str])] = &[
-    (0x00, &["text-40"]),
-    (0x01, &["text-40"]),
-    (0x02, &["text-80"]),
-    (0x03, &["text-80"]),
-    (0x04, &["320x200x4"]),
-    (0x05, &["320x200x4"]),
-    (0x06, &["640x200x2"]),
-    (0x07, &["text-80-mono"]),
-    (0x0D, &["320x200x16"]),
-    (0x0E, &["640x200x16"]),
-    (0x10, &["640x350x16"]),
-    (0x11, &["640x480x2"]),
-    (0x12, &["640x480x16"]),
-    (0x13, &["320x200x256"]),
-];
 
 /// Leaves memory as it is, added to a mode number.
 const KEEP_MEMORY: u8 = 0x80;
@@ -39,10 +20,8 @@ const DATA: u16 = 0x0040;
 const MODE: u16 = 0x49;
 const COLUMNS: u16 = 0x4A;
 const CURSOR: u16 = 0x50;
+const CURSOR_SHAPE: u16 = 0x60;
 const CONTROLLER_PORT: u16 = 0x63;
-
-/// What a cleared text screen holds: blanks, grey on black.
-const BLANK: [u8; 2] = [b' ', 0x07];
 
 impl<T: Tap> Machine<T> {
     /// The mode number last set, or what stands for the board's mode at the start.
@@ -50,38 +29,52 @@ impl<T: Tap> Machine<T> {
         self.hardware.peek(Far::new(DATA, MODE).linear())
     }
 
-    /// Notes the mode the board is in before any program sets one.
+    /// Notes the mode the board is in before any program sets one; of a mode
+    /// firmware cannot set, the class's first that it can.
     pub(crate) fn prepare_mode(&mut self, name: &str) {
-        let number = MODES.iter().rev().find(|(_, names)| names.contains(&name)).map_or(3, |(number, _)| *number);
-        self.note_mode(number);
+        let adapter = Arc::clone(self.hardware.board().adapter());
+        let modes = adapter.mode(name).into_iter().chain(&adapter.profile().modes);
+        if let Some(firmware) = modes.filter_map(|mode| mode.firmware.as_ref()).next() {
+            self.note_mode(firmware, firmware.number());
+        }
     }
 
-    fn note_mode(&mut self, number: u8) {
+    fn note_mode(&mut self, firmware: &FirmwareMode, number: u8) {
         self.store(Far::new(DATA, MODE), number);
-        let columns = self.columns();
-        self.store_word(Far::new(DATA, COLUMNS), columns);
+        self.store_word(Far::new(DATA, COLUMNS), u16::from(firmware.columns));
         self.store_word(Far::new(DATA, CURSOR), 0);
+        let (first, last) = firmware.cursor;
+        self.store_word(Far::new(DATA, CURSOR_SHAPE), u16::from_be_bytes([first, last]));
         let port = self.hardware.adapter().port_of(PortRole::Index(Bank::Crtc)).unwrap_or(0);
         self.store_word(Far::new(DATA, CONTROLLER_PORT), port);
     }
 
     pub(super) fn set_mode(&mut self, number: u8) -> Result<(), Trouble> {
         let adapter = Arc::clone(self.hardware.board().adapter());
-        let names = MODES.iter().find(|(known, _)| *known == number & !KEEP_MEMORY).map(|(_, names)| *names);
-        let mode = names.unwrap_or(&[]).iter().find_map(|name| adapter.mode(name));
-        let mode = mode.ok_or_else(|| self.not_here(0x10))?;
+        let (mode, firmware) = adapter.mode_numbered(number & !KEEP_MEMORY).ok_or_else(|| self.not_here(0x10))?;
         self.program_mode(&adapter, mode);
-        let format = adapter.format(adapter.format_index(self.hardware.board().registers())).clone();
-        if format.colour == ColourRule::Dac {
-            self.load_palette(&adapter);
+        for (index, levels) in firmware.dac.unwrap_or(mode.dac).entries() {
+            self.write_dac(&adapter, index, levels);
         }
         if number & KEEP_MEMORY == 0 {
-            let blank = if format.serialise == Serialise::Text { BLANK } else { [0, 0] };
+            let (even, odd) = firmware.clears_with;
             let window = self.hardware.window();
-            (window).zip(blank.into_iter().cycle()).for_each(|(address, byte)| self.hardware.poke(address, byte));
+            window.zip([even, odd].into_iter().cycle()).for_each(|(address, byte)| self.hardware.poke(address, byte));
         }
-        self.note_mode(number & !KEEP_MEMORY);
+        self.load_glyphs(&adapter);
+        self.note_mode(firmware, number & !KEEP_MEMORY);
         Ok(())
+    }
+
+    /// Loads the character set of text whose glyphs lie in memory.
+    fn load_glyphs(&mut self, adapter: &Adapter) {
+        let board = self.hardware.board();
+        let format = adapter.format(adapter.format_index(board.registers()));
+        if format.serialise == Serialise::PlaneText {
+            let mut memory = board.memory().to_vec();
+            adapter.put_glyphs(board.registers(), &mut memory);
+            self.hardware.board_mut().load(&memory);
+        }
     }
 
     fn program_mode(&mut self, adapter: &Adapter, mode: &Mode) {
@@ -129,60 +122,5 @@ impl<T: Tap> Machine<T> {
             self.hardware.program(select, index);
             levels.into_iter().for_each(|level| self.hardware.program(data, level));
         }
-    }
-
-    fn load_palette(&mut self, adapter: &Adapter) {
-        (0..=255).for_each(|index| self.write_dac(adapter, index, start_up_colour(index)));
-    }
-}
-
-/// Levels of the sixteen greys (from memory).
-const GREYS: [u8; 16] = [0, 5, 8, 11, 14, 17, 20, 24, 28, 32, 36, 40, 45, 50, 56, 63];
-
-/// Five levels from the weakest to the strongest of a hue, for three
-/// intensities of three saturations each (from memory).
-const HUES: [[u8; 5]; 9] = [
-    [0, 16, 31, 47, 63],
-    [31, 39, 47, 55, 63],
-    [45, 49, 54, 58, 63],
-    [0, 7, 14, 21, 28],
-    [14, 17, 21, 24, 28],
-    [20, 22, 24, 26, 28],
-    [0, 4, 8, 12, 16],
-    [8, 10, 12, 14, 16],
-    [11, 12, 13, 15, 16],
-];
-
-/// The 6-bit levels of the DAC after a mode of 256 colours is set: the sixteen
-/// of the RGBI set, sixteen greys, nine rounds of 24 hues, black (from memory).
-fn start_up_colour(index: u8) -> [u8; 3] {
-    match index {
-        0..16 => {
-            let [red, green, blue, _] = RGBI[usize::from(index)];
-            [red >> 2, green >> 2, blue >> 2]
-        }
-        16..32 => [GREYS[usize::from(index - 16)]; 3],
-        32..248 => {
-            let (round, hue) = (usize::from(index - 32) / 24, usize::from(index - 32) % 24);
-            // From blue over magenta, red, yellow, green and cyan back to blue.
-            let level = |distance: usize| HUES[round][4 - distance.saturating_sub(4).min(4)];
-            let apart = |peak: usize| ((hue + 24 - peak) % 24).min((peak + 24 - hue) % 24);
-            [level(apart(8)), level(apart(16)), level(apart(0))]
-        }
-        248.. => [0; 3],
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Six hues at full saturation stand four steps apart (common practice).
-    #[test]
-    fn hues_go_round() {
-        let found: Vec<[u8; 3]> = (0..6).map(|step| start_up_colour(32 + step * 4)).collect();
-        assert_eq!(found, [[0, 0, 63], [63, 0, 63], [63, 0, 0], [63, 63, 0], [0, 63, 0], [0, 63, 63]]);
-        assert_eq!(start_up_colour(33), [16, 0, 63]);
-        assert_eq!(start_up_colour(6), [42, 21, 0], "brown");
     }
 }
