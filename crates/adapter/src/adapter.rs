@@ -254,7 +254,7 @@ impl Adapter {
 
     /// What a port does, where the board has it.
     #[must_use]
-    pub fn role(&self, port: u16) -> Option<PortRole> {
+    pub fn port_role(&self, port: u16) -> Option<PortRole> {
         self.ports.role(port)
     }
 

@@ -14,7 +14,7 @@ impl Adapter {
 
     /// Writes a byte to a port and tells what that changed.
     pub fn write(&self, registers: &mut Registers, port: u16, value: u8, guard: Guard) -> Effect {
-        let Some(role) = self.role(port) else {
+        let Some(role) = self.port_role(port) else {
             return Effect::None;
         };
         let cursor = &mut registers.dac_cursor;
@@ -91,7 +91,7 @@ impl Adapter {
     /// The register a write to this port would reach now, where it is one of a bank.
     #[must_use]
     pub fn target(&self, registers: &Registers, port: u16) -> Option<Cell> {
-        match self.role(port)? {
+        match self.port_role(port)? {
             PortRole::Data(bank) => Cell::new(bank, registers.selected[bank as usize] & bank.len().wrapping_sub(1)),
             PortRole::AttributeFlipFlop if registers.attribute_data_next => {
                 let bank = Bank::Attribute;
@@ -105,7 +105,7 @@ impl Adapter {
     /// Reads a byte from a port, `status` being what the status port shows now.
     /// A port the board does not have reads as FFh, as an open bus does.
     pub fn read_port(&self, registers: &mut Registers, port: u16, status: u8) -> u8 {
-        let Some(role) = self.role(port) else {
+        let Some(role) = self.port_role(port) else {
             return 0xFF;
         };
         match role {

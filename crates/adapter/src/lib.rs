@@ -12,6 +12,34 @@
 //!                                              └─► Palette     how pixel values become colour
 //! ```
 //!
+//! In: a profile, port writes and reads. Out: what the registers mean, in the
+//! units each field states. People name fields and modes; code asks for a field
+//! by its [`Role`] and for a mode by its firmware number, so that it works on
+//! every class that has them, whatever they are called there.
+//!
+//! ```
+//! use backporch_adapter::{Adapter, Guard, Role};
+//!
+//! let adapter = Adapter::built_in("colour-graphics").unwrap();
+//! let (mode, firmware) = adapter.mode_numbered(0x03).unwrap();
+//! assert_eq!((mode.name.as_str(), firmware.columns), ("text-80", 80));
+//!
+//! // 114 character clocks a line; the register holds one less.
+//! let mut registers = adapter.start_up(mode);
+//! let total = adapter.field_with(Role::HorizontalTotal).unwrap();
+//! assert_eq!((adapter.get(&registers, total), adapter.quantity(&registers, total)), (113, 114));
+//!
+//! // One more: the port writes, and a signal a monitor tells from the first.
+//! let before = registers.clone();
+//! let writes = adapter.programming(&registers, total, 114);
+//! assert_eq!(writes, [(0x3D4, 0x00), (0x3D5, 114)]);
+//! for (port, byte) in writes {
+//!     adapter.write_port(&mut registers, port, byte, Guard::AsRegister);
+//! }
+//! assert_eq!(adapter.timing(&registers).chars(), 115);
+//! assert!(adapter.changes_signal(&before, &registers));
+//! ```
+//!
 //! The rules know nothing of pixels on a screen: they give comparands, address
 //! rules and colour tables, and the `raster` crate lets the beam run over them.
 #![forbid(unsafe_code)]

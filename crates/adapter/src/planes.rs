@@ -30,8 +30,7 @@ struct Planes {
     from: u32,
     len: u32,
     map_mask: u8,
-    chain_four: bool,
-    odd_even: bool,
+    chaining: Chaining,
     set_reset: u8,
     enable_set_reset: u8,
     rotate: u32,
@@ -42,6 +41,29 @@ struct Planes {
     read_map: u32,
     compare: u8,
     care: u8,
+}
+
+/// Whether address bits choose among planes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Chaining {
+    /// No: an address reaches all four.
+    None,
+    /// The lowest bit chooses planes 0 and 2 or 1 and 3.
+    OddEven,
+    /// The two lowest bits choose one plane.
+    Four,
+}
+
+impl Chaining {
+    fn new(fields: Reader<'_>) -> Self {
+        if fields.is_set(Role::ChainFour) {
+            Self::Four
+        } else if fields.is_set_or(Role::Sequential, true) {
+            Self::None
+        } else {
+            Self::OddEven
+        }
+    }
 }
 
 impl Adapter {
@@ -123,8 +145,7 @@ impl Planes {
             from,
             len,
             map_mask: fields.stored_or(Role::MapMask, 15) as u8 & 15,
-            chain_four: fields.is_set(Role::ChainFour),
-            odd_even: !fields.is_set_or(Role::Sequential, true),
+            chaining: Chaining::new(fields),
             set_reset: fields.value(Role::SetReset) as u8,
             enable_set_reset: fields.value(Role::EnableSetReset) as u8,
             rotate: fields.value(Role::Rotate) & 7,
@@ -148,30 +169,30 @@ impl Planes {
     /// The bits that choose a plane are taken over by higher ones (chain four:
     /// 14 and 15, which pairs with double-word addressing; from memory).
     fn place(&self, inside: u32) -> u32 {
-        let at = match (self.chain_four, self.odd_even) {
-            (true, _) => inside & 0xFFFC | inside >> 14 & 3,
-            (false, true) => inside & 0xFFFE,
-            (false, false) => inside & PLANE_MASK,
+        let at = match self.chaining {
+            Chaining::Four => inside & 0xFFFC | inside >> 14 & 3,
+            Chaining::OddEven => inside & 0xFFFE,
+            Chaining::None => inside & PLANE_MASK,
         };
         at * PLANES
     }
 
     fn target(&self, offset: u32) -> Option<(u32, u8)> {
         let inside = self.inside(offset)?;
-        let reached = match (self.chain_four, self.odd_even) {
-            (true, _) => 1 << (inside & 3),
-            (false, true) => 0b0101 << (inside & 1),
-            (false, false) => 15,
+        let reached = match self.chaining {
+            Chaining::Four => 1 << (inside & 3),
+            Chaining::OddEven => 0b0101 << (inside & 1),
+            Chaining::None => 15,
         };
         Some((self.place(inside), reached & self.map_mask))
     }
 
     fn source(&self, offset: u32) -> Option<(u32, usize)> {
         let inside = self.inside(offset)?;
-        let plane = match (self.chain_four, self.odd_even) {
-            (true, _) => inside & 3,
-            (false, true) => self.read_map & 2 | inside & 1,
-            (false, false) => self.read_map,
+        let plane = match self.chaining {
+            Chaining::Four => inside & 3,
+            Chaining::OddEven => self.read_map & 2 | inside & 1,
+            Chaining::None => self.read_map,
         };
         Some((self.place(inside), plane as usize))
     }

@@ -368,7 +368,7 @@ impl<T: Tap> Hardware<T> {
     // ---- ports --------------------------------------------------------------------------
 
     fn has_port(&self, port: u16) -> bool {
-        self.adapter().role(port).is_some()
+        self.adapter().port_role(port).is_some()
     }
 
     fn input_device(&mut self, port: u16) -> u8 {
@@ -431,7 +431,7 @@ impl<T: Tap> Hardware<T> {
     /// Whether reading a port changes what a later access does: the attribute
     /// port's turn, the DAC's next component.
     fn reading_changes(&self, port: u16) -> bool {
-        match self.adapter().role(port) {
+        match self.adapter().port_role(port) {
             Some(PortRole::Status) => self.adapter().port_of(PortRole::AttributeFlipFlop).is_some(),
             Some(PortRole::DacData) => true,
             _ => false,

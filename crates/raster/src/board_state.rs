@@ -85,7 +85,7 @@ impl<T: Intercept> BoardState<T> {
         let cell = self.adapter.target(&self.registers, port);
         let outcome = match beam {
             Some((Beam { dot, frame, scan_line, char, .. }, latch_line)) => {
-                let role = self.adapter.role(port);
+                let role = self.adapter.port_role(port);
                 // Even a write that is lost may have left something behind in the tap.
                 self.writes += 1;
                 self.tap.port(&PortWrite {

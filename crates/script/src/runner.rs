@@ -476,7 +476,7 @@ fn grouped<'a>(adapter: &Adapter, writes: &'a [(u16, u8)]) -> Vec<&'a [(u16, u8)
     let mut groups = Vec::new();
     let mut rest = writes;
     while let Some((port, _)) = rest.first() {
-        let pair = matches!(adapter.role(*port), Some(PortRole::Index(_) | PortRole::AttributeFlipFlop));
+        let pair = matches!(adapter.port_role(*port), Some(PortRole::Index(_) | PortRole::AttributeFlipFlop));
         let (group, others) = rest.split_at(if pair { 2.min(rest.len()) } else { 1 });
         groups.push(group);
         rest = others;

@@ -323,7 +323,7 @@ impl<T: Tap> Watched<T> {
     /// Whether reading a port changes what a later write does.
     fn reading_matters(&self, port: u16) -> bool {
         let adapter = self.board.adapter();
-        match adapter.role(port) {
+        match adapter.port_role(port) {
             Some(PortRole::Status) => {
                 let attribute = adapter.port_of(PortRole::AttributeFlipFlop);
                 attribute.is_some_and(|port| adapter.target(self.board.registers(), port).is_some())

@@ -51,12 +51,16 @@ impl Axis {
     /// Where the parts overlap or one of them is missing: see [`AxisError`].
     pub fn new(active: u32, sync_start: u32, sync: u32, total: u32) -> Result<Self, AxisError> {
         let sync_end = sync_start.saturating_add(sync);
-        match () {
-            () if active == 0 => Err(AxisError::NothingActive),
-            () if sync == 0 => Err(AxisError::NoSync),
-            () if sync_start < active => Err(AxisError::SyncInsideActive { sync_start, active }),
-            () if sync_end > total => Err(AxisError::SyncPastTotal { sync_end, total }),
-            () => Ok(Self { active, front_porch: sync_start - active, sync, back_porch: total - sync_end }),
+        if active == 0 {
+            Err(AxisError::NothingActive)
+        } else if sync == 0 {
+            Err(AxisError::NoSync)
+        } else if sync_start < active {
+            Err(AxisError::SyncInsideActive { sync_start, active })
+        } else if sync_end > total {
+            Err(AxisError::SyncPastTotal { sync_end, total })
+        } else {
+            Ok(Self { active, front_porch: sync_start - active, sync, back_porch: total - sync_end })
         }
     }
 

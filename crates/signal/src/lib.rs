@@ -1,12 +1,31 @@
-//! The signal a board sends to its monitor, as numbers.
+//! The signal a board sends to its monitor, as numbers; nothing here knows of adapters.
 //!
-//! This crate knows nothing of adapters. It holds the [units](Hertz), the
-//! arithmetic of one [axis](Axis) of a raster (active, front porch, sync, back
-//! porch), the whole [`Signal`] with its line and frame rate, and the
-//! [`Monitor`]s that say whether they will take it.
+//! In: what a controller counts, in dots and scan lines, a dot clock in
+//! [hertz](Hertz), and monitor profiles (RON). Out: the parts of an
+//! [axis](Axis) (active, front porch, sync, back porch), the line and frame rate
+//! of a [`Signal`], and whether a [`Monitor`] takes it, limit by limit.
 //!
 //! ```text
 //! comparands of a controller ──► Axis (dots), Axis (lines) ──► Signal ──► Monitor::judge ──► Judgement
+//! ```
+//!
+//! The colour-graphics class: 912 dots of 14.31818 MHz on a line, 262 lines in
+//! a frame (Technical Reference of the adapter).
+//!
+//! ```
+//! use backporch_signal::{Axis, AxisError, Hertz, Monitor, Signal};
+//!
+//! // Active units, start of sync, length of sync, all units.
+//! let horizontal = Axis::new(640, 720, 80, 912)?;
+//! let vertical = Axis::new(200, 224, 16, 262)?;
+//! let signal = Signal { dot_clock: Hertz::new(14_318_180.0).unwrap(), horizontal, vertical };
+//! assert_eq!(horizontal.back_porch(), 112);
+//! assert_eq!(signal.line_rate_hz().round(), 15_700.0);
+//! assert_eq!(signal.frame_rate_hz().round(), 60.0);
+//!
+//! let takes = |name: &str| Monitor::built_in(name).unwrap().judge(&signal).accepts();
+//! assert!(takes("fixed-15") && !takes("fixed-31"));
+//! # Ok::<(), AxisError>(())
 //! ```
 #![forbid(unsafe_code)]
 

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::Signal;
 
-/// Printed with any advice that changes totals or sync.
+/// Printed with any advice that changes the signal.
 pub const SYNC_CAUTION: &str = "Caution: a fixed-frequency monitor can be damaged by out-of-range sync. Check the \
 monitor's manual before driving it from changed totals or sync positions, and switch off at once if the picture tears \
 or the set whistles. CRT sets hold lethal voltage long after they are unplugged: opening one is for trained people, \

@@ -303,7 +303,7 @@ impl<'a> Facts<'a> {
                 d.asm.mov(al, u32::from(index))?;
                 d.asm.out(dx, al)?;
             }
-            d.note(format!("start_address, bits {shift} to {}", shift + u32::from(slice.width) - 1));
+            d.note(format!("{}, bits {shift} to {}", field.name, shift + u32::from(slice.width) - 1));
             d.asm.mov(ax, word_ptr(data.start))?;
             if shift > 0 {
                 d.asm.mov(cl, shift)?;

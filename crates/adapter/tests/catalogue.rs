@@ -1,0 +1,108 @@
+//! What the built-in profiles hold, against what the classes are known for.
+
+use std::collections::BTreeSet;
+
+use backporch_adapter::{Adapter, BUILT_IN_ADAPTERS, Role};
+
+/// Class, firmware mode number, name of the mode, characters in a row.
+///
+/// 0 to 7: firmware listing of the Technical Reference. 0Dh to 10h: Technical
+/// Reference, enhanced graphics adapter. 12h and 13h, and all numbers of the
+/// VGA class: common practice.
+const NUMBERS: &[(&str, u8, &str, u8)] = &[
+    ("colour-graphics", 0x00, "text-40", 40),
+    ("colour-graphics", 0x01, "text-40", 40),
+    ("colour-graphics", 0x02, "text-80", 80),
+    ("colour-graphics", 0x03, "text-80", 80),
+    ("colour-graphics", 0x04, "320x200x4", 40),
+    ("colour-graphics", 0x05, "320x200x4", 40),
+    ("colour-graphics", 0x06, "640x200x2", 80),
+    ("monochrome", 0x07, "text-80", 80),
+    ("ega", 0x02, "640x350-text", 80),
+    ("ega", 0x03, "640x350-text", 80),
+    ("ega", 0x0D, "320x200x16", 40),
+    ("ega", 0x0E, "640x200x16", 80),
+    ("ega", 0x10, "640x350x16", 80),
+    ("linear-256", 0x13, "320x200x256", 40),
+    ("vga", 0x00, "360x400-text", 40),
+    ("vga", 0x01, "360x400-text", 40),
+    ("vga", 0x02, "720x400-text", 80),
+    ("vga", 0x03, "720x400-text", 80),
+    ("vga", 0x04, "320x200x4", 40),
+    ("vga", 0x05, "320x200x4", 40),
+    ("vga", 0x06, "640x200x2", 80),
+    ("vga", 0x0D, "320x200x16", 40),
+    ("vga", 0x0E, "640x200x16", 80),
+    ("vga", 0x10, "640x350x16", 80),
+    ("vga", 0x12, "640x480x16", 80),
+    ("vga", 0x13, "320x200x256", 40),
+];
+
+/// Modes that programs make by changing registers of another: firmware has no
+/// number for them (common practice).
+const WITHOUT_NUMBER: &[(&str, &str)] = &[
+    ("monochrome", "720x348x2"),
+    ("vga", "320x200x256-planar"),
+    ("vga", "320x240x256-planar"),
+    ("vga", "360x480x256-planar"),
+];
+
+#[test]
+fn modes_carry_their_firmware_numbers() {
+    let mut found = BTreeSet::new();
+    for (class, _) in BUILT_IN_ADAPTERS {
+        let adapter = Adapter::built_in(class).unwrap();
+        for number in 0..=0x7F {
+            if let Some((mode, firmware)) = adapter.mode_numbered(number) {
+                found.insert((class.to_string(), number, mode.name.clone(), firmware.columns));
+            }
+        }
+        for mode in adapter.profile().modes.iter().filter(|mode| mode.firmware.is_none()) {
+            assert!(WITHOUT_NUMBER.contains(&(class, mode.name.as_str())), "{class} {}", mode.name);
+        }
+    }
+    let known =
+        NUMBERS.iter().map(|(class, number, mode, columns)| (class.to_string(), *number, mode.to_string(), *columns));
+    assert_eq!(found, known.collect());
+}
+
+/// Text is cleared with grey blanks on black, graphics with zeros (firmware
+/// listing of the Technical Reference).
+#[test]
+fn a_mode_set_clears_memory_as_the_mode_shows_it() {
+    for (class, _) in BUILT_IN_ADAPTERS {
+        let adapter = Adapter::built_in(class).unwrap();
+        for mode in &adapter.profile().modes {
+            let Some(firmware) = &mode.firmware else { continue };
+            let format = adapter.format(adapter.format_index(&adapter.start_up(mode)));
+            let wanted = if format.serialise.is_text() { (0x20, 0x07) } else { (0, 0) };
+            assert_eq!(firmware.clears_with, wanted, "{class} {}", mode.name);
+        }
+    }
+}
+
+/// What every controller of the 6845's kind has (MC6845 CRT Controller data
+/// sheet, R0 to R15), and the sixteen palette registers of the EGA and VGA
+/// classes (VGA register documentation).
+#[test]
+fn every_class_has_the_roles_of_its_controller() {
+    for (class, _) in BUILT_IN_ADAPTERS {
+        let adapter = Adapter::built_in(class).unwrap();
+        for role in [
+            Role::HorizontalTotal,
+            Role::HorizontalDisplayed,
+            Role::HorizontalSyncStart,
+            Role::VerticalTotal,
+            Role::VerticalDisplayed,
+            Role::VerticalSyncStart,
+            Role::RowHeight,
+            Role::StartAddress,
+            Role::CursorAddress,
+        ] {
+            let field = adapter.field_with(role).map(|field| adapter.field_info(field).role);
+            assert_eq!(field, Some(role), "{class}");
+        }
+        let palette = adapter.fields().filter(|(_, field)| field.role == Role::Palette).count();
+        assert_eq!(palette, if matches!(*class, "ega" | "vga") { 16 } else { 0 }, "{class}");
+    }
+}
