@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Bank, Mode, Registers};
 use backporch_signal::SYNC_CAUTION;
-use backporch_workaround::transition::{CellWrite, Moment, Transition, Stage};
+use backporch_workaround::transition::{CellWrite, Moment, Stage, Transition};
 
 use super::timing::timed;
 

@@ -38,7 +38,6 @@ mod claims;
 mod cost;
 mod fault_scan;
 mod infeasible;
-pub mod transition;
 mod render;
 mod requirements;
 mod scroll_path;
@@ -46,6 +45,7 @@ mod search;
 mod setting;
 mod signal_fit;
 mod test_content;
+pub mod transition;
 
 pub use bit_ring::BitRing;
 pub use candidate::{Candidate, Cost, FailingStarts, MemoryMap, Redraw};
