@@ -35,6 +35,30 @@ fn boards_and_quirks_are_listed_and_shown() {
     }
 }
 
+/// Whatever is listed can be used by its name.
+#[test]
+fn what_is_built_in_is_listed_by_name_and_title() {
+    let bench = Bench::new();
+    let uses: [(&str, &[&str]); 5] = [
+        ("benches", &["signal"]),
+        ("monitors", &["signal", "harbour-256", "--set", "start_address=1", "--monitor"]),
+        ("processors", &["signal", "scroll-clean", "--cpu"]),
+        ("routines", &["hazards", "harbour-256", "--frames", "3", "--phases", "0", "--no-advice", "--routine"]),
+        ("sightings", &["diagnose", "--probes", "0"]),
+    ];
+    for (kind, usage) in uses {
+        let listed = bench.json(&[kind]);
+        let listed = listed[kind].as_array().unwrap();
+        assert!(listed.len() >= 3, "{kind}");
+        for one in listed {
+            let (name, title) = (one["name"].as_str().unwrap(), one["title"].as_str().unwrap());
+            assert!(!title.is_empty() && bench.run(&[kind]).out.contains(title), "{name}");
+            let ran = bench.run(&[usage, &[name]].concat());
+            assert!(ran.status < 2, "{kind} {name}: {}", ran.err);
+        }
+    }
+}
+
 #[test]
 fn the_demo_tells_the_story_and_writes_its_pictures() {
     let bench = Bench::new();

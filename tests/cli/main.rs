@@ -11,4 +11,5 @@ mod program;
 #[path = "../programs.rs"]
 mod programs;
 mod run;
+mod schema;
 mod workaround;

@@ -42,5 +42,10 @@ pub fn schemas() -> Vec<AnswerSchema> {
         AnswerSchema::of::<QuirksAnswer>("quirks"),
         AnswerSchema::of::<QuirkAnswer>("quirks NAME"),
         AnswerSchema::of::<QuirksAnswer>("quirks check"),
+        AnswerSchema::of::<BenchesAnswer>("benches"),
+        AnswerSchema::of::<MonitorsAnswer>("monitors"),
+        AnswerSchema::of::<ProcessorsAnswer>("processors"),
+        AnswerSchema::of::<RoutinesAnswer>("routines"),
+        AnswerSchema::of::<SightingsAnswer>("sightings"),
     ]
 }

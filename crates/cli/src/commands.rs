@@ -8,6 +8,7 @@ use crate::output::{Found, Output};
 
 mod art;
 mod boards;
+mod built_in;
 mod compare;
 mod demo;
 mod diagnose;
@@ -34,6 +35,16 @@ pub enum Command {
     Boards(boards::BoardsArgs),
     /// List the quirk library, show one quirk in full, or check quirk files
     Quirks(quirks::QuirksArgs),
+    /// List the built-in benches
+    Benches,
+    /// List the built-in monitors
+    Monitors,
+    /// List the built-in processor models
+    Processors,
+    /// List the built-in routines: scripts and real-mode programs
+    Routines,
+    /// List the built-in sightings
+    Sightings,
     /// Draw one frame
     Frame(frame::FrameArgs),
     /// Step registers through ranges, a verdict a step
@@ -76,6 +87,11 @@ pub fn run(arguments: &Arguments, output: &mut Output) -> Result<Found> {
         Command::Demo(args) => demo::run(args, output),
         Command::Boards(args) => boards::run(args, output),
         Command::Quirks(args) => quirks::run(args, output),
+        Command::Benches => built_in::benches(output),
+        Command::Monitors => built_in::monitors(output),
+        Command::Processors => built_in::processors(output),
+        Command::Routines => built_in::routines(output),
+        Command::Sightings => built_in::sightings(output),
         Command::Frame(args) => frame::run(args, output),
         Command::Sweep(args) => sweep::run(args, output),
         Command::Signal(args) => signal::run(args, output),

@@ -5,6 +5,8 @@ use backporch_adapter::Adapter;
 use backporch_answer::{BoardAnswer, BoardProfileAnswer, BoardsAnswer};
 use backporch_bench::{Library, adapter_names};
 use clap::Args;
+use serde::Serialize;
+use serde_json::Value;
 
 use crate::output::{Found, Output};
 
@@ -43,7 +45,7 @@ fn in_full(adapter: &Adapter) -> String {
     for fact in &profile.facts {
         text += &format!("  {} ({})\n", fact.says, fact.basis);
     }
-    text += &format!("\nTiming\n  {:?}\n", profile.timing);
+    text += &format!("\nTiming\n  {}\n", in_words(&profile.timing));
     text += "\nRegisters\n";
     for (_, field) in adapter.fields() {
         let cells: Vec<String> = field.bits.iter().rev().map(cell_text).collect();
@@ -62,15 +64,18 @@ fn in_full(adapter: &Adapter) -> String {
     text += "\nPorts\n";
     for port in &profile.ports {
         let at: Vec<String> = port.at.iter().map(|at| format!("{at:X}h")).collect();
-        text += &format!("  {:24}{:?}\n", at.join(" "), port.role);
+        text += &format!("  {:24}{}\n", at.join(" "), in_words(&port.role));
     }
     text += "\nDisplay formats, the first whose condition holds\n";
     for format in &profile.formats {
         let when: Vec<String> = format.when.iter().map(|(name, value)| format!("{name} = {value}")).collect();
         let when = if when.is_empty() { "always".to_string() } else { when.join(", ") };
         text += &format!(
-            "  {:24}{when}; {:?}, {} dots a character clock, {} a pixel\n",
-            format.name, format.serialise, format.char_dots, format.pixel_dots
+            "  {:24}{when}; {}, {} dots a character clock, {} a pixel\n",
+            format.name,
+            in_words(&format.serialise),
+            format.char_dots,
+            format.pixel_dots
         );
     }
     text += "\nModes\n";
@@ -78,7 +83,7 @@ fn in_full(adapter: &Adapter) -> String {
         text += &format!("  {:24}{}\n", mode.name, mode.title);
         for block in &mode.registers {
             let bytes: Vec<String> = block.values.iter().map(|byte| format!("{byte:02X}")).collect();
-            text += &format!("  {:24}{:?} from {:X}h: {}\n", "", block.bank, block.from, bytes.join(" "));
+            text += &format!("  {:24}{} from {:X}h: {}\n", "", in_words(&block.bank), block.from, bytes.join(" "));
         }
     }
     text
@@ -90,5 +95,35 @@ fn cell_text(slice: &backporch_adapter::Slice) -> String {
         1 => format!(".{}", slice.low),
         width => format!(".{}-{}", slice.low + width - 1, slice.low),
     };
-    format!("{:?} {:02X}h{bits}", slice.bank, slice.index)
+    format!("{} {:02X}h{bits}", in_words(&slice.bank), slice.index)
+}
+
+/// A rule of a profile as its file has it, in words: `MonoText` as `mono text`, `Index(Crtc)` as `index crtc`.
+fn in_words(rule: &impl Serialize) -> String {
+    serde_json::to_value(rule).map_or_else(|_| String::new(), |rule| value_in_words(&rule))
+}
+
+fn value_in_words(value: &Value) -> String {
+    match value {
+        Value::String(name) => spaced(name),
+        Value::Object(fields) => {
+            let fields = fields.iter().map(|(name, value)| format!("{} {}", spaced(name), value_in_words(value)));
+            fields.collect::<Vec<_>>().join(", ")
+        }
+        Value::Array(values) => values.iter().map(value_in_words).collect::<Vec<_>>().join(" "),
+        Value::Null => "none".to_string(),
+        Value::Bool(_) | Value::Number(_) => value.to_string(),
+    }
+}
+
+/// A name's words apart and in lower case.
+fn spaced(name: &str) -> String {
+    let mut words = String::new();
+    for letter in name.chars() {
+        if letter.is_ascii_uppercase() && !words.is_empty() {
+            words.push(' ');
+        }
+        words.push(if letter == '_' { ' ' } else { letter.to_ascii_lowercase() });
+    }
+    words
 }

@@ -245,7 +245,7 @@ impl<'a> Facts<'a> {
         d.asm.test(al, al)?;
         d.asm.je(over)?;
         d.asm.js(run)?;
-        d.note("so many bytes as they are");
+        d.note("that number of bytes as they are");
         d.asm.rep().movsb()?;
         d.asm.jmp(next)?;
         d.asm.set_label(&mut run)?;

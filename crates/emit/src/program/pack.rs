@@ -1,6 +1,6 @@
 //! Packing memory for the program: runs and literal bytes.
 //!
-//! A control byte of 1 to 127 stands before so many bytes to copy; one of 128
+//! A control byte of 1 to 127 stands before that number of bytes to copy; one of 128
 //! to 255 before one byte to store 3 to 130 times; 0 ends it.
 
 /// Packs bytes.

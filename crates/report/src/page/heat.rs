@@ -21,7 +21,7 @@ pub fn extent(damage: Option<&RangeInclusive<u32>>) -> u32 {
     damage.map_or(0, |pixels| pixels.end() + 1 - pixels.start())
 }
 
-/// How strongly so many damaged pixels show where the widest damage has `widest`, 0 for none up to 255.
+/// How strongly a number of damaged pixels shows where the widest damage has `widest`, 0 for none up to 255.
 fn strength(pixels: u32, widest: u32) -> u8 {
     match pixels {
         0 => 0,

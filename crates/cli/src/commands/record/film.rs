@@ -194,7 +194,7 @@ struct Lens<'a> {
 }
 
 impl Lens<'_> {
-    /// Runs both boards for so many frames; false where a frame was not taken.
+    /// Runs both boards for a number of frames; false where a frame was not taken.
     fn roll(
         &self,
         mut boards: Pair,
