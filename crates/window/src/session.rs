@@ -1,6 +1,6 @@
 //! The session: everything the window shows and does, without a window.
 //!
-//! A session holds one bench with its healthy and its faulty board in lock
+//! A session holds one bench with its plain and its faulty board in lock
 //! step. What it knows stands in small groups, each with one job; panels read
 //! them, and ask the session for [`Command`]s; time comes in through
 //! [`Session::tick`]. Nothing here knows of a display, so all of it is tested

@@ -57,9 +57,9 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     layout.outline(&painter, session.inspection().shown_memory().newly_shown(), Stroke::new(1.5, colours.edge));
     layout.wrap(&painter, &map, session.transport().memory().len() as u32, colours.broken);
     if let Some(inspected) = session.inspection().pixel() {
-        let (healthy, fetched) = (inspected.provenance.plain_address, inspected.provenance.address);
-        if healthy != fetched {
-            layout.ring(&painter, &map, healthy, colours.clean);
+        let (plain, fetched) = (inspected.provenance.plain_address, inspected.provenance.address);
+        if plain != fetched {
+            layout.ring(&painter, &map, plain, colours.clean);
         }
         layout.ring(&painter, &map, fetched, Color32::WHITE);
     }

@@ -18,7 +18,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         fitted(workspace, ui, session, at, &mut removed);
     }
     if session.quirks().list().is_empty() {
-        ui.label(secondary(&colours, "No quirk is fitted: the board is healthy."));
+        ui.label(secondary(&colours, "No quirk is fitted: it stands as its class is built."));
     }
     if let Some(at) = removed {
         session.remove_quirk(at);

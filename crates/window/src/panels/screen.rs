@@ -156,8 +156,8 @@ fn captions(workspace: &Workspace, painter: &egui::Painter, layout: &CanvasLayou
     }
     for tile in &canvas.tiles {
         let words = match tile.side {
-            Side::Healthy => "healthy",
-            Side::Faulty => "faulty",
+            Side::Plain => "plain",
+            Side::Faulty => "as it stands",
         };
         let at = layout.of(tile, 0, 0, 1, 1).left_top() - vec2(0.0, 4.0);
         let font = egui::FontId::proportional(12.0);

@@ -1,10 +1,10 @@
-//! The two boards of a session: a healthy and a faulty one in lock step.
+//! The two boards of a session, in lock step: the plain one, and the one under its quirks.
 
 use backporch_adapter::{Adapter, FieldId, Registers};
 use backporch_bench::Bench;
 use backporch_hazards::Hazard;
 use backporch_pc::Key;
-use backporch_quirk::{Quirk, QuirkStack};
+use backporch_quirk::QuirkStack;
 use backporch_raster::{Board, Frame, Plain, Tap};
 use backporch_script::{PortValue, TraceAccess};
 
@@ -19,8 +19,8 @@ pub(crate) enum Action {
     WritePorts { field: FieldId, value: u32 },
     /// A register set past the ports and any protection, the picture laid again for it.
     WriteDirect { field: FieldId, value: u32 },
-    /// Other quirks on the faulty board.
-    FitQuirks { quirks: Vec<Quirk>, seed: u64 },
+    /// Other quirks on the faulty board, over what its class does by design.
+    FitQuirks { stack: QuirkStack },
     /// A key of the program's keyboard goes down, or up.
     Key { key: Key, down: bool },
 }
@@ -28,14 +28,14 @@ pub(crate) enum Action {
 /// The newest whole frame of each board.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Frames {
-    pub healthy: Frame,
+    pub plain: Frame,
     pub faulty: Frame,
 }
 
-/// A healthy and a faulty board that are driven alike.
+/// A plain and a faulty board that are driven alike.
 #[derive(Clone, Debug)]
 pub(crate) struct BoardPair {
-    pub healthy: Board<Plain>,
+    pub plain: Board<Plain>,
     pub faulty: Board<QuirkStack>,
     /// Registers as the driver of the boards believes them to be.
     pub intended: Registers,
@@ -57,7 +57,7 @@ impl BoardPair {
     pub fn new(bench: &Bench, driver: Option<LiveDriver>) -> Self {
         let registers = bench.registers();
         Self {
-            healthy: bench.plain(registers),
+            plain: bench.plain(registers),
             faulty: bench.faulty(registers),
             intended: registers.clone(),
             newest: Frames::default(),
@@ -210,10 +210,10 @@ impl BoardPair {
 
     /// Makes the routine's next access on both boards.
     fn perform(&mut self, access: TraceAccess) {
-        access_board(&mut self.healthy, access);
+        access_board(&mut self.plain, access);
         access_board(&mut self.faulty, access);
         if let TraceAccess::Port(port, value) = access {
-            self.intended.clone_from(self.healthy.registers());
+            self.intended.clone_from(self.plain.registers());
             let next = matches!(value, PortValue::Word(_)).then(|| port.wrapping_add(1));
             let written = |watched: u16| watched == port || Some(watched) == next;
             // A program stops by itself.
@@ -224,10 +224,10 @@ impl BoardPair {
         }
     }
 
-    /// Lets the healthy board, whose frames may be of another length, run to the same dot.
+    /// Lets the plain board, whose frames may be of another length, run to the same dot.
     fn catch_up(&mut self) {
-        self.healthy.run_to(self.now());
-        take_newest(&mut self.healthy, &mut self.newest.healthy);
+        self.plain.run_to(self.now());
+        take_newest(&mut self.plain, &mut self.newest.plain);
     }
 
     /// Runs to the end of what the routine is about: the bus access or the instruction under way.
@@ -257,7 +257,7 @@ impl BoardPair {
         if let Action::WritePorts { field, value } | Action::WriteDirect { field, value } = action {
             self.intend(bench, *field, *value);
         }
-        write_register(&mut self.healthy, action);
+        write_register(&mut self.plain, action);
         write_register(&mut self.faulty, action);
         fit_quirks(&mut self.faulty, action);
         let Some(driver) = &mut self.driver else {
@@ -282,7 +282,7 @@ impl BoardPair {
         };
         let memory = bench.memory(&self.intended);
         if laid != memory {
-            self.healthy.load(&memory);
+            self.plain.load(&memory);
             self.faulty.load(&memory);
         }
     }
@@ -300,8 +300,8 @@ fn write_register<T: Tap>(board: &mut Board<T>, action: &Action) {
 
 /// Puts other quirks on the faulty board where an action asks for it.
 fn fit_quirks(board: &mut Board<QuirkStack>, action: &Action) {
-    if let Action::FitQuirks { quirks, seed } = action {
-        board.replace_tap(QuirkStack::new(quirks.clone(), *seed));
+    if let Action::FitQuirks { stack } = action {
+        board.replace_tap(stack.clone());
     }
 }
 

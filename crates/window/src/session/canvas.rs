@@ -13,26 +13,26 @@ pub enum BoardView {
     /// The board under its quirks.
     #[default]
     Faulty,
-    /// The healthy board.
-    Healthy,
-    /// Healthy at the left, faulty at the right.
+    /// The plain board.
+    Plain,
+    /// Plain at the left, as it stands at the right.
     Beside,
     /// The faulty board's pixels that differ, over a dimmed picture.
     Difference,
-    /// Healthy and faulty in turn.
+    /// Plain and as it stands, in turn.
     Blink,
 }
 
 impl BoardView {
     /// All of them, in the order of their keys.
-    pub const ALL: [Self; 5] = [Self::Faulty, Self::Healthy, Self::Beside, Self::Difference, Self::Blink];
+    pub const ALL: [Self; 5] = [Self::Faulty, Self::Plain, Self::Beside, Self::Difference, Self::Blink];
 
     /// In a word or two.
     #[must_use]
     pub fn words(self) -> &'static str {
         match self {
-            Self::Faulty => "faulty",
-            Self::Healthy => "healthy",
+            Self::Faulty => "as it stands",
+            Self::Plain => "plain",
             Self::Beside => "beside",
             Self::Difference => "difference",
             Self::Blink => "blink",
@@ -43,8 +43,8 @@ impl BoardView {
 /// One of the two boards.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Side {
-    /// The healthy board.
-    Healthy,
+    /// The plain board.
+    Plain,
     /// The board under its quirks.
     Faulty,
 }
@@ -91,17 +91,17 @@ pub(crate) struct Seen<'a> {
 
 impl Canvas {
     /// Draws what is looked at; `other` tells which of the two a blink is at.
-    pub(crate) fn draw(board_view: BoardView, view: View, healthy: Seen, faulty: Seen, other: bool) -> Self {
-        let healthy = || (Side::Healthy, healthy.picture(view));
+    pub(crate) fn draw(board_view: BoardView, view: View, plain: Seen, faulty: Seen, other: bool) -> Self {
+        let plain = || (Side::Plain, plain.picture(view));
         let faulty = || (Side::Faulty, faulty.picture(view));
         match board_view {
-            BoardView::Blink if other => Self::of(vec![healthy()]),
+            BoardView::Blink if other => Self::of(vec![plain()]),
             BoardView::Faulty | BoardView::Blink => Self::of(vec![faulty()]),
-            BoardView::Healthy => Self::of(vec![healthy()]),
-            BoardView::Beside => Self::of(vec![healthy(), faulty()]),
+            BoardView::Plain => Self::of(vec![plain()]),
+            BoardView::Beside => Self::of(vec![plain(), faulty()]),
             BoardView::Difference => {
                 let (side, mut picture) = faulty();
-                mark_differences(&mut picture, &healthy().1);
+                mark_differences(&mut picture, &plain().1);
                 Self::of(vec![(side, picture)])
             }
         }

@@ -87,9 +87,9 @@ impl Session {
     /// other quirks is dropped.
     pub(crate) fn apply_quirks(&mut self) {
         let quirks: Vec<_> = self.quirks.on().map(|fitted| fitted.quirk.clone()).collect();
-        self.setup.bench = self.setup.bench.with_quirks(quirks.clone());
+        self.setup.bench = self.setup.bench.with_quirks(quirks);
         self.findings.forget_workarounds();
-        let action = Action::FitQuirks { quirks, seed: self.setup.bench.seed() };
+        let action = Action::FitQuirks { stack: self.setup.bench.stack() };
         self.sweep.active.forget();
         self.sweep.thumbnails.clear();
         let value = self.sweep.active.value();

@@ -128,7 +128,7 @@ impl Inspection {
     /// Works out what is seen of the newest frames; `changes` counts what has changed the boards so far.
     pub(super) fn refresh(&mut self, boards: &BoardPair, changes: u64) {
         let newest = &boards.newest;
-        self.damage = Damage::between(&newest.healthy, &newest.faulty);
+        self.damage = Damage::between(&newest.plain, &newest.faulty);
         self.timeline.note(newest.faulty.number, self.damage.verdict());
         self.shown_memory.take(&newest.faulty, boards.faulty.memory().len());
         // What drives the boards writes to them whenever they run.
@@ -159,7 +159,7 @@ impl Inspection {
 
 fn frame_of(boards: &BoardPair, side: Side) -> &Frame {
     match side {
-        Side::Healthy => &boards.newest.healthy,
+        Side::Plain => &boards.newest.plain,
         Side::Faulty => &boards.newest.faulty,
     }
 }

@@ -126,7 +126,7 @@ impl Session {
     pub fn writer(&self, inspected: &InspectedPixel) -> Option<String> {
         let program = self.transport.boards().program()?;
         let frame = match inspected.side {
-            Side::Healthy => &self.transport.boards().newest.healthy,
+            Side::Plain => &self.transport.boards().newest.plain,
             _ => &self.transport.boards().newest.faulty,
         };
         let found = &inspected.provenance;

@@ -40,10 +40,10 @@ impl Session {
     pub fn canvas(&self, other: bool) -> Canvas {
         let boards = self.transport.boards();
         let inside = !self.transport.is_running() && self.transport.is_mid_frame();
-        let drawn = inside.then(|| (boards.healthy.frame_seen(), boards.faulty.frame_seen()));
-        let healthy = Seen { whole: &boards.newest.healthy, under_way: drawn.as_ref().map(|(healthy, _)| healthy) };
+        let drawn = inside.then(|| (boards.plain.frame_seen(), boards.faulty.frame_seen()));
+        let plain = Seen { whole: &boards.newest.plain, under_way: drawn.as_ref().map(|(plain, _)| plain) };
         let faulty = Seen { whole: &boards.newest.faulty, under_way: drawn.as_ref().map(|(_, faulty)| faulty) };
-        Canvas::draw(self.inspection.board_view(), self.inspection.view(), healthy, faulty, other)
+        Canvas::draw(self.inspection.board_view(), self.inspection.view(), plain, faulty, other)
     }
 
     /// Where the beam stands on a tile of the canvas, where it stands on it at all.
@@ -159,7 +159,7 @@ impl Session {
         }
         // Memory that is being drawn into is another one every frame.
         let most = if driven && self.transport.running { 0 } else { most };
-        let scene = Scene { bench, memory: driven.then(|| boards.healthy.memory()), registers: &boards.intended };
+        let scene = Scene { bench, memory: driven.then(|| boards.plain.memory()), registers: &boards.intended };
         thumbnails.draw_missing(&scene, active, most);
     }
 }

@@ -10,9 +10,9 @@ use super::breakpoint::Breakpoint;
 /// What a run waits for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum StopCondition {
-    /// A frame that differs from the healthy board's.
+    /// A frame that differs from the plain board's.
     Damage,
-    /// A frame that is as the healthy board's.
+    /// A frame that is as the plain board's.
     Clean,
     /// A register that was changed.
     RegisterChange,

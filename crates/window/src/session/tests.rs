@@ -103,7 +103,7 @@ fn going_back_shows_the_earlier_frames_again() {
         }
         if step == 17 {
             session.quirks.toggle(0);
-            let action = Action::FitQuirks { quirks: Vec::new(), seed: 0 };
+            let action = Action::FitQuirks { stack: session.bench().with_quirks(Vec::new()).stack() };
             session.transport.pending.push(action);
         }
         session.perform(Command::FrameOn);

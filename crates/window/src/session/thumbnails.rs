@@ -144,13 +144,13 @@ impl Scene<'_> {
     fn thumbnail(&self, field: FieldId, value: u32) -> Thumbnail {
         let mut registers = self.registers.clone();
         let _ = self.bench.adapter().set(&mut registers, field, u64::from(value));
-        let (mut healthy, mut faulty) = (self.bench.plain(&registers), self.bench.faulty(&registers));
+        let (mut plain, mut faulty) = (self.bench.plain(&registers), self.bench.faulty(&registers));
         if let Some(memory) = self.memory {
-            healthy.load(memory);
+            plain.load(memory);
             faulty.load(memory);
         }
-        let (healthy, faulty) = (healthy.run_frame(), faulty.run_frame());
-        let step = Step::new(vec![value], Damage::between(&healthy, &faulty));
+        let (plain, faulty) = (plain.run_frame(), faulty.run_frame());
+        let step = Step::new(vec![value], Damage::between(&plain, &faulty));
         let picture = faulty.picture(View::Picture);
         let (width, height) = shrunk_size(&picture);
         Thumbnail { step, width, height, rgba: shrunk(&picture, width, height) }

@@ -110,7 +110,7 @@ impl Transport {
     pub fn frame(&self, side: Side) -> &Frame {
         let newest = &self.boards().newest;
         match side {
-            Side::Healthy => &newest.healthy,
+            Side::Plain => &newest.plain,
             Side::Faulty => &newest.faulty,
         }
     }

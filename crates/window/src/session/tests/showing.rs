@@ -12,7 +12,7 @@ fn a_pixel_leads_to_its_byte_and_back() {
     assert_eq!(moved.address_changes[0].quirk, "row-reload");
     let places = session.shown_at(Side::Faulty, moved.address);
     assert!(places.contains(&PixelRun { x: 319, count: 1, line: 3 }), "{places:?}");
-    assert!(session.shown_at(Side::Healthy, moved.plain_address).contains(&PixelRun { x: 319, count: 1, line: 3 }));
+    assert!(session.shown_at(Side::Plain, moved.plain_address).contains(&PixelRun { x: 319, count: 1, line: 3 }));
 
     session.set_active_register(0);
     assert_eq!(session.inspection().pixel().unwrap().provenance.address_changes, [], "the inspected pixel follows");
@@ -23,11 +23,11 @@ fn a_pixel_leads_to_its_byte_and_back() {
 #[test]
 fn packed_pixels_share_their_byte() {
     let mut session = open("harbour-cg");
-    session.inspect_pixel(Side::Healthy, 9, 1);
+    session.inspect_pixel(Side::Plain, 9, 1);
     let address = session.inspection().pixel().unwrap().provenance.address;
     // Odd lines lie in the second bank of 8 KiB, four pixels a byte (colour-graphics Technical Reference).
     assert_eq!(address, 0x2000 + 2);
-    assert_eq!(session.shown_at(Side::Healthy, address), [PixelRun { x: 8, count: 4, line: 1 }]);
+    assert_eq!(session.shown_at(Side::Plain, address), [PixelRun { x: 8, count: 4, line: 1 }]);
 }
 
 #[test]
@@ -49,12 +49,12 @@ fn looks_show_what_they_say() {
     let mut session = open("harbour-256-rows");
     session.set_active_register(16);
     let faulty = session.canvas(false);
-    session.perform(Command::BoardView(BoardView::Healthy));
-    let healthy = session.canvas(false);
-    assert_ne!(faulty.rgba, healthy.rgba);
+    session.perform(Command::BoardView(BoardView::Plain));
+    let plain = session.canvas(false);
+    assert_ne!(faulty.rgba, plain.rgba);
     session.perform(Command::BoardView(BoardView::Blink));
     assert_eq!(session.canvas(false).rgba, faulty.rgba);
-    assert_eq!(session.canvas(true).rgba, healthy.rgba);
+    assert_eq!(session.canvas(true).rgba, plain.rgba);
     session.perform(Command::BoardView(BoardView::Beside));
     let beside = session.canvas(false);
     assert_eq!((beside.width, beside.height), (648, 200));
@@ -62,7 +62,7 @@ fn looks_show_what_they_say() {
     assert_eq!(beside.tile_at(322), None);
     session.perform(Command::BoardView(BoardView::Difference));
     let marked = session.canvas(false);
-    let differing = faulty.rgba.iter().zip(&healthy.rgba).filter(|(one, other)| one != other).count();
+    let differing = faulty.rgba.iter().zip(&plain.rgba).filter(|(one, other)| one != other).count();
     assert_eq!(marked.rgba.iter().filter(|pixel| pixel[0] != pixel[1]).count(), differing);
 }
 
