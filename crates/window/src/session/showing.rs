@@ -1,5 +1,6 @@
 //! What is seen of the boards: canvas, signal, memory map, and the inspected.
 
+use backporch_adapter::{Rgba, Serialise};
 use backporch_raster::{Beam, Plain, QuietFrame, View};
 use backporch_signal::{Judgement, Signal};
 
@@ -119,6 +120,18 @@ impl Session {
             (MapRows::Pitch, 1..) => pitch,
             _ => 256,
         }
+    }
+
+    /// The colour of every value that a pixel may have under the registers as they are.
+    #[must_use]
+    pub fn palette(&self) -> Vec<Rgba> {
+        let (adapter, registers) = (self.setup.bench.adapter(), self.transport.faulty_registers());
+        let values = match adapter.format(adapter.format_index(registers)).serialise {
+            Serialise::Packed(bits) => 1 << bits.min(8),
+            Serialise::PlaneBytes => 256,
+            _ => 16,
+        };
+        adapter.palette(registers).colours.iter().take(values).copied().collect()
     }
 
     /// Inspects a pixel of the canvas, or none.
