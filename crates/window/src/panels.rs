@@ -53,5 +53,13 @@ type ShowPanel = fn(&mut Workspace, &mut egui::Ui, &mut Session);
 
 /// The panels at the left, from the top: first what runs, where something does. A new one is
 /// its file, its `mod` line above and its place here; what it shows of the boards stands in `session/showing.rs`.
-const LEFT_PANELS: &[ShowPanel] =
-    &[program::show, routine::show, signal::show, quirks::show, sightings::show, suspects::show, workarounds::show];
+const LEFT_PANELS: &[ShowPanel] = &[
+    program::show,
+    routine::show,
+    signal::show,
+    quirks::show,
+    sightings::show,
+    suspects::show,
+    workarounds::show,
+    palette::show,
+];
