@@ -2,7 +2,7 @@
 
 use backporch_analysis::Damage;
 use backporch_bench::Overrides;
-use backporch_drive::BUILT_IN_PROGRAMS;
+use backporch_drive::PROGRAMS;
 use backporch_pc::{Image, Key, Machine, Model, ProcessorClock, Setup, Stop};
 use backporch_quirk::QuirkStack;
 use backporch_raster::Frame;
@@ -159,8 +159,8 @@ fn breakpoints_and_trouble_tell_where() {
 #[test]
 fn built_in_programs_are_their_sources() {
     let sources = [("program-keys", "keys.asm", &[][..]), ("program-torn", "scroll.asm", &["TORN", "FRAMES=65535"])];
-    assert_eq!(sources.map(|(name, ..)| name), BUILT_IN_PROGRAMS.map(|(name, _)| name));
-    for ((name, source, definitions), (_, image)) in sources.iter().zip(BUILT_IN_PROGRAMS) {
+    assert!(sources.iter().map(|(name, ..)| *name).eq(PROGRAMS.names()));
+    for ((name, source, definitions), (_, image)) in sources.iter().zip(PROGRAMS.entries()) {
         let Some(made) = programs::assembled(source, definitions) else { return };
         assert!(made == *image, "{name} is not what {source} makes: assemble it anew");
     }

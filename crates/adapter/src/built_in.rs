@@ -1,21 +1,25 @@
 //! Adapters made: from a text, or from the profiles that are part of the library.
 
+use std::path::Path;
 use std::sync::Arc;
 
-use backporch_input::{InputError, Source, parse};
+use backporch_input::{Catalogue, InputError, Source, parse};
 
 use crate::adapter::Adapter;
 use crate::check::Checker;
 use crate::profile::AdapterProfile;
 
-/// Built-in adapter profiles: name and RON text.
-pub const BUILT_IN_ADAPTERS: &[(&str, &str)] = &[
-    ("colour-graphics", include_str!("../../../assets/adapters/colour-graphics.ron")),
-    ("ega", include_str!("../../../assets/adapters/ega.ron")),
-    ("linear-256", include_str!("../../../assets/adapters/linear-256.ron")),
-    ("monochrome", include_str!("../../../assets/adapters/monochrome.ron")),
-    ("vga", include_str!("../../../assets/adapters/vga.ron")),
-];
+/// Built-in adapter profiles, as RON texts.
+pub const ADAPTERS: Catalogue = Catalogue::new(
+    "adapter",
+    &[
+        ("colour-graphics", include_str!("../../../assets/adapters/colour-graphics.ron")),
+        ("ega", include_str!("../../../assets/adapters/ega.ron")),
+        ("linear-256", include_str!("../../../assets/adapters/linear-256.ron")),
+        ("monochrome", include_str!("../../../assets/adapters/monochrome.ron")),
+        ("vga", include_str!("../../../assets/adapters/vga.ron")),
+    ],
+);
 
 impl Adapter {
     /// Reads and checks a profile.
@@ -30,7 +34,14 @@ impl Adapter {
     /// The built-in adapter of that name.
     #[must_use]
     pub fn built_in(name: &str) -> Option<Arc<Self>> {
-        let (name, text) = BUILT_IN_ADAPTERS.iter().find(|(known, _)| *known == name)?;
-        Self::from_source(&Source::built_in(*name, *text)).ok()
+        Self::from_source(&ADAPTERS.source(name)?).ok()
+    }
+
+    /// The adapter of that name: built in, or else the file of that path, from `folder`.
+    ///
+    /// # Errors
+    /// A name that is neither; otherwise as [`from_source`](Self::from_source).
+    pub fn open(name: &str, folder: &Path) -> Result<Arc<Self>, InputError> {
+        Self::from_source(&ADAPTERS.open(name, folder)?)
     }
 }

@@ -68,7 +68,7 @@ mod timing;
 pub use adapter::Adapter;
 pub use aspects::Aspects;
 pub use basis::{Basis, Fact};
-pub use built_in::BUILT_IN_ADAPTERS;
+pub use built_in::ADAPTERS;
 pub use by_design::{Behaviour, ByDesign};
 pub use charset::{CharacterSet, CharsetError};
 pub use colour::{Palette, RGBI, Rgba, widen_dac};

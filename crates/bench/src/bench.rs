@@ -245,9 +245,5 @@ impl Art {
 pub(crate) fn unknown_register(adapter: &Adapter, name: &str) -> InputError {
     let names: Vec<&str> = adapter.fields().map(|(_, field)| field.name.as_str()).collect();
     let allowed = format!("a register of {}: {}", adapter.name(), names.join(", "));
-    let error = InputError::new("register", name, allowed);
-    match backporch_input::nearest(name, names.iter().copied()) {
-        Some(guess) => error.with_help(format!("did you mean {guess}?")),
-        None => error,
-    }
+    InputError::new("register", name, allowed).with_nearest(name, names)
 }

@@ -98,7 +98,7 @@ fn the_signal_is_judged_live() {
 
 #[test]
 fn every_class_of_board_opens_and_draws() {
-    for board in backporch_bench::adapter_names() {
+    for board in backporch_adapter::ADAPTERS.names() {
         let overrides = Overrides { board: Some(board.to_string()), ..Overrides::default() };
         let mut session = Session::open("harbour-256", &overrides).unwrap_or_else(|error| panic!("{board}: {error}"));
         session.step_frames(2);
