@@ -54,7 +54,7 @@ fn a_faulty_board_is_told_frame_by_frame() {
     assert!(found.abs_diff(damaged) <= 1, "{found} frames of the program, {damaged} steps of the sweep");
     let stopped = bench.json(&["run", "sweep.com", "harbour-256-rows", "--until-damaged"]);
     assert_eq!((stopped["ended"].as_str(), stopped["damaged_frames"].as_u64()), (Some("damaged"), Some(1)));
-    assert_eq!(bench.run(&["run", "sweep.com", "harbour-256"]).status, 0);
+    assert_eq!(bench.run(&["run", "sweep.com", "harbour-256-plain"]).status, 0);
 }
 
 #[test]
@@ -193,7 +193,7 @@ fn a_bench_file_names_a_program_as_its_routine() {
     }
     bench.write(
         "torn.bench.ron",
-        r#"(version: 1, adapter: "linear-256", routine: "scroll.com", machine: (clock: (crystal_hz: 8000000)))"#,
+        r#"(version: 1, adapter: "linear-256-plain", routine: "scroll.com", machine: (clock: (crystal_hz: 8000000)))"#,
     );
     let told = bench.json(&["run", "torn.bench.ron", "--hazards", "--trace", "torn.csv", "--every", "frames"]);
     assert_eq!((told["processor"].as_str(), told["ended"].as_str()), (Some("8086"), Some("exit")), "{told}");
@@ -233,7 +233,7 @@ fn a_bench_file_names_a_program_as_its_routine() {
     // Another processor on the command line goes before the bench's.
     let other = bench.json(&["run", "torn.bench.ron", "--processor", "80286", "--clock", "12"]);
     assert_eq!((other["processor"].as_str(), other["clock_hz"].as_f64()), (Some("80286"), Some(12e6)));
-    let ran = bench.run(&["run", "harbour-256"]);
+    let ran = bench.run(&["run", "harbour-256-plain"]);
     assert!(ran.status == 2 && ran.err.contains("routine: found none, allowed a .COM or .EXE program"), "{}", ran.err);
 }
 
@@ -246,7 +246,7 @@ fn a_program_is_swept_over_phases_and_speeds() {
             return;
         }
         let sweep = ["--phases", "3", "--speeds", "95..=105/5", "--settling", "45", "--frames-each", "10"];
-        let told = bench.json(&[&["hazards", "harbour-256", "--routine", "scroll.com"], &sweep[..]].concat());
+        let told = bench.json(&[&["hazards", "harbour-256-plain", "--routine", "scroll.com"], &sweep[..]].concat());
         assert_eq!(told["margins"]["runs"], 9);
         assert_eq!(told["margins"]["kinds"].as_array().unwrap().is_empty(), holds, "{definition}: {}", told["margins"]);
     }

@@ -3,11 +3,11 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use backporch_input::{Catalogue, InputError, Source, parse};
+use backporch_input::{Catalogue, InputError, Source};
 
 use crate::adapter::Adapter;
 use crate::check::Checker;
-use crate::profile::AdapterProfile;
+use crate::derived;
 
 /// Built-in adapter profiles, as RON texts.
 pub const ADAPTERS: Catalogue = Catalogue::new(
@@ -16,8 +16,10 @@ pub const ADAPTERS: Catalogue = Catalogue::new(
         ("colour-graphics", include_str!("../../../assets/adapters/colour-graphics.ron")),
         ("ega", include_str!("../../../assets/adapters/ega.ron")),
         ("linear-256", include_str!("../../../assets/adapters/linear-256.ron")),
+        ("linear-256-plain", include_str!("../../../assets/adapters/linear-256-plain.ron")),
         ("monochrome", include_str!("../../../assets/adapters/monochrome.ron")),
         ("vga", include_str!("../../../assets/adapters/vga.ron")),
+        ("vga-late-load", include_str!("../../../assets/adapters/vga-late-load.ron")),
     ],
 );
 
@@ -27,8 +29,7 @@ impl Adapter {
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
     pub fn from_source(source: &Source) -> Result<Arc<Self>, InputError> {
-        let profile: AdapterProfile = parse(source)?;
-        Checker::new(source).adapter(profile).map(Arc::new)
+        Checker::new(source).adapter(derived::profile(source)?).map(Arc::new)
     }
 
     /// The built-in adapter of that name.

@@ -50,7 +50,8 @@ const WITHOUT_NUMBER: &[(&str, &str)] = &[
 #[test]
 fn modes_carry_their_firmware_numbers() {
     let mut found = BTreeSet::new();
-    for class in ADAPTERS.names() {
+    // Classes based on another have its modes.
+    for class in ADAPTERS.names().filter(|class| !matches!(*class, "linear-256-plain" | "vga-late-load")) {
         let adapter = Adapter::built_in(class).unwrap();
         for number in 0..=0x7F {
             if let Some((mode, firmware)) = adapter.mode_numbered(number) {
@@ -103,6 +104,6 @@ fn every_class_has_the_roles_of_its_controller() {
             assert_eq!(field, Some(role), "{class}");
         }
         let palette = adapter.fields().filter(|(_, field)| field.role == Role::Palette).count();
-        assert_eq!(palette, if matches!(class, "ega" | "vga") { 16 } else { 0 }, "{class}");
+        assert_eq!(palette, if matches!(class, "ega" | "vga" | "vga-late-load") { 16 } else { 0 }, "{class}");
     }
 }

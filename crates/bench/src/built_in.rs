@@ -7,6 +7,7 @@ pub const BENCHES: Catalogue = Catalogue::new(
     "bench",
     &[
         ("harbour-256", include_str!("../../../assets/benches/harbour-256.bench.ron")),
+        ("harbour-256-plain", include_str!("../../../assets/benches/harbour-256-plain.bench.ron")),
         ("harbour-256-rows", include_str!("../../../assets/benches/harbour-256-rows.bench.ron")),
         ("harbour-vga", include_str!("../../../assets/benches/harbour-vga.bench.ron")),
         ("harbour-cg", include_str!("../../../assets/benches/harbour-cg.bench.ron")),

@@ -99,6 +99,7 @@ impl Packer {
                 true => file.registers.clone(),
                 false => differing(bench.adapter(), bench.registers(), &bench.adapter().start_up(bench.mode())),
             },
+            plain: file.plain || overrides.plain,
             quirks: self.quirks(file, overrides)?,
             picture,
             memory: match &file.memory {

@@ -87,7 +87,7 @@ impl Setup<'_> {
         let mut registers = adapter.start_up(&mode);
         self.registers(&file, &of_file, &adapter, &mut registers, &mut notes)?;
         let layers = Layers::new(&adapter, self.quirks(&file)?, file.seed)?;
-        let layers = if overrides.plain { layers.without_design() } else { layers };
+        let layers = if overrides.plain || file.plain { layers.without_design() } else { layers };
         let monitor = match (&overrides.monitor, &file.monitor) {
             (Some(name), _) => Some(self.here.monitor(name)?),
             (None, Some(name)) => Some(self.at(&["monitor"], self.library.monitor(name))?),

@@ -25,6 +25,7 @@ impl BenchFile {
             adapter,
             mode,
             registers,
+            plain,
             quirks,
             picture,
             memory,
@@ -46,6 +47,9 @@ impl BenchFile {
         if !registers.is_empty() {
             let one = |(name, value): (&String, &Number)| format!("{}: {value}", quoted(name));
             line("registers", format!("{{{}}}", joined(registers.iter().map(one))));
+        }
+        if *plain {
+            line("plain", "true".to_string());
         }
         if !quirks.is_empty() {
             line("quirks", format!("[{}]", joined(quirks.iter().map(quirk_text))));
@@ -126,7 +130,7 @@ mod tests {
 
     #[test]
     fn every_field_comes_back() {
-        let text = r#"(version: 1, title: "a \"b\" \\ \n c", adapter: "x.ron", mode: "m", registers: {"a": 0x10, "b": 0},
+        let text = r#"(version: 1, title: "a \"b\" \\ \n c", adapter: "x.ron", mode: "m", registers: {"a": 0x10, "b": 0}, plain: true,
             quirks: [(name: "q", parameters: {"p": -3}), (name: "r")],
             picture: (source: "p.png", at: 3, column: 4, scroll: Redrawn, dither: true),
             memory: "m.bin", routine: "r", cpu: "c",

@@ -98,6 +98,7 @@ impl Setup {
             adapter: adapter.unwrap_or_default(),
             mode: Some(self.bench.mode().name.clone()),
             registers: backporch_bench::differing(self.bench.adapter(), registers, &start_up),
+            plain: file.plain || overrides.plain,
             quirks,
             picture,
             memory: named(None, file.memory.as_ref(), &|_| false),
