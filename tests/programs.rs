@@ -23,6 +23,11 @@ pub fn of_source(text: &str) -> Option<Vec<u8>> {
     assemble(&format!("cpu 8086\norg 100h\n{text}\n"), &[])
 }
 
+/// A program given by its whole source.
+pub fn of_text(text: &str) -> Option<Vec<u8>> {
+    assemble(text, &[])
+}
+
 fn assemble(source: &str, definitions: &[&str]) -> Option<Vec<u8>> {
     let folder = tempfile::tempdir().expect("a folder");
     let (input, output) = (folder.path().join("program.asm"), folder.path().join("program.com"));

@@ -47,6 +47,8 @@ pub struct BusUnit {
     /// First clock in which an idle bus decides on a fetch.
     idle_from: u64,
     suspended: bool,
+    /// Clock of the next thing that happens by itself.
+    event: u64,
 }
 
 impl BusUnit {
@@ -65,7 +67,14 @@ impl BusUnit {
             fetch: None,
             idle_from: 0,
             suspended: false,
+            event: 0,
         }
+    }
+
+    /// Where the next byte will be fetched.
+    #[inline]
+    pub fn next(&self) -> Far {
+        self.next
     }
 
     /// Whether the next byte to be taken is the one at an address.
@@ -80,6 +89,18 @@ impl BusUnit {
         self.queue = bytes.min(self.capacity);
         (self.arriving, self.next, self.fetch, self.decided) = (0, next, None, true);
         (self.last, self.idle_from, self.suspended) = (now.saturating_sub(CYCLE), now, false);
+        self.schedule();
+    }
+
+    /// When the next thing happens: a fetch begins, or is decided on.
+    #[inline]
+    fn schedule(&mut self) {
+        self.event = match self.fetch {
+            Some(start) => start,
+            None if !self.decided => self.last - 1,
+            None if self.has_room() => self.idle_from,
+            None => u64::MAX,
+        };
     }
 
     fn step(&self) -> u8 {
@@ -96,28 +117,20 @@ impl BusUnit {
     }
 
     /// Lets everything happen that is decided up to a clock.
+    #[inline]
     fn advance<B: Bus>(&mut self, bus: &mut B, clock: u64) {
-        loop {
+        while self.event <= clock {
             if let Some(start) = self.fetch {
-                if start > clock {
-                    return;
-                }
                 self.begin_fetch(bus, start);
-            }
-            if !self.decided {
-                if self.last - 1 > clock {
-                    return;
-                }
+            } else if !self.decided {
                 self.decided = true;
                 if self.has_room() {
                     self.fetch = Some(self.last + 1);
-                    continue;
                 }
+            } else {
+                self.fetch = Some(self.idle_from + 2);
             }
-            if !self.has_room() || self.idle_from > clock {
-                return;
-            }
-            self.fetch = Some(self.idle_from + 2);
+            self.schedule();
         }
     }
 
@@ -142,6 +155,7 @@ impl BusUnit {
         self.queue -= 1;
         if full {
             self.idle_from = self.idle_from.max(clock + 1);
+            self.schedule();
         }
         clock
     }
@@ -156,6 +170,7 @@ impl BusUnit {
         self.advance(bus, clock);
         if self.queue == 0 {
             self.arrive();
+            self.schedule();
         }
         clock
     }
@@ -185,6 +200,7 @@ impl BusUnit {
         self.last = cycle.start + CYCLE - 1 + waits;
         self.idle_from = self.last + 2;
         self.decided = false;
+        self.schedule();
         (cycle.start, self.last)
     }
 
@@ -193,6 +209,7 @@ impl BusUnit {
         self.advance(bus, clock);
         self.fetch = None;
         self.suspended = true;
+        self.schedule();
         clock.max(self.last)
     }
 
@@ -203,5 +220,6 @@ impl BusUnit {
         self.decided = true;
         self.idle_from = clock.max(self.last) + 1;
         self.next = next;
+        self.schedule();
     }
 }

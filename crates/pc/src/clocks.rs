@@ -5,13 +5,9 @@
 //! effective address, prefixes. What depends on the moment stays open in the
 //! [`Cost`]: branches taken, bits shifted, strings repeated, the length of a
 //! jump's target. Words at odd addresses and wait states come on top as they
-//! happen; [`Prefetch`] adds the waiting for instruction bytes that the tables
-//! leave out.
-
-pub mod prefetch;
+//! happen.
 
 pub use backporch_processor_timing::table;
-pub use prefetch::Prefetch;
 
 use crate::cost::Cost;
 use crate::instruction::{Base, Instruction, Memory, Operand, Operation, Repeat};
@@ -51,6 +47,52 @@ pub fn of_word(model: Model, address: u32) -> u32 {
         Model::P8086 => (address & 1) * 4,
         Model::P80286 => (address & 1) * 2,
     }
+}
+
+/// Clocks the decoder of an 80286 needs beyond one a byte: one for each byte it extends to a word (open data set:
+/// single-step tests of an 80286, captured from hardware, 2025).
+#[must_use]
+pub fn decoding(instruction: &Instruction) -> u64 {
+    let displacement = instruction.modrm && instruction.has_memory() && instruction.memory.displacement_bytes == 1;
+    let extended = instruction.immediate_bytes == 1 && instruction.extends_immediate;
+    u64::from(displacement) + u64::from(extended)
+}
+
+/// Clocks an 80286 takes beyond the published ones, as captures show it (the same).
+#[must_use]
+pub fn beyond_published(instruction: &Instruction) -> u32 {
+    use Operation::*;
+    let memory = instruction.has_memory();
+    let alone = instruction.repeat == Repeat::No;
+    match instruction.operation {
+        Cmp if instruction.source == Operand::Memory => 1,
+        Popf | Ret | Iret | Int3 => 1,
+        Undefined => 2,
+        Pop | Mul | Imul if memory => 1,
+        Push if memory => 2,
+        Movs | Ins if alone => 2,
+        Wait => 4,
+        _ => 0,
+    }
+}
+
+/// Whether an instruction's writes lie within its published clocks, not at their end (the same).
+#[must_use]
+pub fn writes_within(operation: Operation) -> bool {
+    use Operation::*;
+    matches!(
+        operation,
+        Pusha | Enter | CallNear | CallNearIndirect | CallFar | CallFarIndirect | Int | Int3 | Into | Service
+    )
+}
+
+/// Clocks into an instruction of an 80286 at which it asks for its first read, of a repeated string's each element
+/// (the same).
+#[must_use]
+pub fn to_read(instruction: &Instruction, first: bool) -> u64 {
+    let three_part = matches!(instruction.memory.base, Base::BxSi | Base::BxDi | Base::BpSi | Base::BpDi)
+        && instruction.memory.is_displaced();
+    if first { 3 + u64::from(three_part) } else { 2 }
 }
 
 /// Clocks of one bus cycle without wait states (The 8086 Family User's Manual;

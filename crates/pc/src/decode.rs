@@ -47,6 +47,12 @@ pub fn decode(model: Model, ip: u16, fetch: impl Fn(u16) -> u8) -> Instruction {
         // captured from hardware, 2025).
         body[1] &= !0x20;
     }
+    match (body[0], body[1] >> 3 & 7) {
+        // Undocumented doubles (the same, and its counterpart for the 80286).
+        (0xF6 | 0xF7, 1) => body[1] &= !0x38,
+        (0xC0 | 0xC1 | 0xD0..=0xD3, 6) if model.is_80286() => body[1] &= !0x10,
+        _ => {}
+    }
     let mut instruction = match body[0] {
         opcode if !is_known(model, &body) => not_here(Operation::Undefined, u8::from(opcode == 0x0F) + 1),
         0x9B => Instruction { length: 1, ..not_here(Operation::Wait, 1) },
@@ -60,6 +66,7 @@ pub fn decode(model: Model, ip: u16, fetch: impl Fn(u16) -> u8) -> Instruction {
     instruction.modrm = has_modrm(body[0]);
     let operands = u8::from(instruction.modrm) + instruction.memory.displacement_bytes;
     instruction.immediate_bytes = instruction.length.saturating_sub(prefixes.count + 1 + operands);
+    instruction.extends_immediate = matches!(body[0], 0x6A | 0x6B | 0x70..=0x7F | 0x83 | 0xE0..=0xE3 | 0xEB);
     instruction.cost = clocks::cost(model, &instruction, body[0], prefixes.segment.is_some(), prefixes.lock);
     instruction
 }
@@ -107,6 +114,7 @@ fn not_here(operation: Operation, length: u8) -> Instruction {
         prefixes: 0,
         modrm: false,
         immediate_bytes: 0,
+        extends_immediate: false,
         destination: Operand::None,
         source: Operand::None,
         memory: Memory { segment: Segment::Ds, base: Base::None, displacement: 0, displacement_bytes: 0 },
@@ -144,7 +152,6 @@ fn is_known(model: Model, body: &[u8; BODY]) -> bool {
         0x0F => model.is_80286() && (body[1] == 0x06 || body[1] == 0x01 && !matches!(body[2] >> 3 & 7, 5 | 7)),
         0x63..=0x67 | 0xD6 | 0xF1 => false,
         // Holes in groups of opcodes.
-        0xF6 | 0xF7 => reg != 1,
         0xFE => reg < 2,
         0xFF => reg != 7,
         0x8F | 0xC6 | 0xC7 => reg == 0,

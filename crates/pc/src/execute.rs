@@ -85,7 +85,12 @@ impl<B: Bus> Execution<'_, B> {
             Enter => self.frame(),
             Leave => self.leave(),
             Clc | Cmc | Stc | Cld | Std | Cli | Sti => self.flag_bit(),
-            Hlt => return Ok(Step::Halted),
+            Hlt => {
+                if !self.processor.sequenced && !self.processor.published {
+                    self.processor.clock = self.processor.pipeline.halt(self.processor.clock);
+                }
+                return Ok(Step::Halted);
+            }
             Esc => self.esc(),
             Wait | Nop => {
                 self.work(1);
@@ -117,16 +122,22 @@ impl<B: Bus> Execution<'_, B> {
         if self.processor.sequenced {
             return;
         }
+        if !self.processor.published {
+            self.pass(clocks::beyond_published(self.instruction));
+        }
         match cost {
-            Cost::Flat(clocks) => self.pass(u32::from(clocks)),
+            Cost::Flat(clocks) => self.pass(u32::from(clocks) - u32::from(self.compares_into_memory())),
             Cost::Jump(clocks) => {
-                self.processor.target_due = true;
+                self.processor.target_due = self.processor.published;
                 self.pass(u32::from(clocks));
             }
             Cost::Branch { not, .. } => self.pass(u32::from(not)),
             Cost::Bits { base, each } => {
+                let memory = self.instruction.has_memory();
                 let bits = u32::from(self.shift_count());
-                self.pass(u32::from(base) + u32::from(each) * bits);
+                // Nothing shifted is not written back.
+                let saved = if bits == 0 && memory && !self.processor.published { 2 } else { 0 };
+                self.pass(u32::from(base) + u32::from(each) * bits - saved);
             }
             Cost::Repeated { start, each } => {
                 let start = if self.first { u32::from(start) } else { 0 };
@@ -144,13 +155,21 @@ impl<B: Bus> Execution<'_, B> {
         }
     }
 
+    /// A comparison of memory with a register takes the 80286 a clock less than published, as captures show it (see
+    /// [`clocks::beyond_published`]).
+    fn compares_into_memory(&self) -> bool {
+        let Instruction { operation, destination, source, .. } = *self.instruction;
+        let register = matches!(source, Operand::Byte(_) | Operand::Word(_));
+        !self.processor.published && operation == Operation::Cmp && destination == Operand::Memory && register
+    }
+
     /// A branch is taken after all: the rest of its clocks.
     #[inline]
     fn charge_taken(&mut self) {
         if let Cost::Branch { not, taken, target } = self.instruction.cost
             && !self.processor.sequenced
         {
-            self.processor.target_due = target;
+            self.processor.target_due = target && self.processor.published;
             self.pass(u32::from(taken.saturating_sub(not)));
         }
     }
@@ -236,12 +255,14 @@ impl<B: Bus> Execution<'_, B> {
     fn write(&mut self, at: Far, wide: bool, value: u16) -> Done {
         let address = at.linear();
         self.pay_transfer(CycleKind::Write, at, wide);
+        self.processor.keep_fetched(self.bus, address);
         self.processor.cache.wrote(address);
         if !wide {
             self.bus.write(address, value as u8);
             return Ok(());
         }
         let next = Far::new(at.segment, at.offset.wrapping_add(1)).linear();
+        self.processor.keep_fetched(self.bus, next);
         self.processor.cache.wrote(next);
         match at.offset {
             0xFFFF => {
@@ -261,21 +282,39 @@ impl<B: Bus> Execution<'_, B> {
         if self.processor.sequenced {
             return self.transfer(kind, at, wide);
         }
-        self.processor.cycles += 1;
-        let address = at.linear();
-        let split = wide && clocks::of_word(self.processor.model, address) > 0;
-        if wide {
-            self.word_extra(address);
+        if self.processor.published {
+            if wide {
+                self.word_extra(at.linear());
+            }
+            return;
         }
-        let cycle = BusCycle { kind, address, wide: wide && !split, start: self.processor.clock };
-        let mut waits = self.bus.cycle(cycle);
+        self.pipelined(kind, at, wide);
+    }
+
+    /// A transfer of the 80286: reads while the instruction runs, writes when it has ended.
+    fn pipelined(&mut self, kind: CycleKind, at: Far, wide: bool) {
+        let address = at.linear();
+        let split = wide && address & 1 != 0;
+        let cycle = BusCycle { kind, address, wide: wide && !split, start: 0 };
+        let writes = matches!(kind, CycleKind::Write | CycleKind::Output);
+        // Instructions of many transfers have their writes within their published clocks.
+        let within = self.processor.writes_within;
+        let asked = if writes && !within { self.processor.clock } else { self.processor.read_at };
+        let (start, mut end) = self.processor.pipeline.transfer(self.bus, asked, cycle);
         if split {
             let next = Far::new(at.segment, at.offset.wrapping_add(1)).linear();
-            waits += self.bus.cycle(BusCycle { address: next, start: cycle.start + u64::from(waits), ..cycle });
+            (_, end) = self.processor.pipeline.transfer(self.bus, end, BusCycle { address: next, ..cycle });
         }
-        if waits > 0 {
-            self.bus.elapse(waits);
-            self.processor.skip(waits);
+        // A read keeps the instruction waiting to its end, a write to its beginning.
+        let late = match (writes, within) {
+            (true, true) => 0,
+            (true, false) => start - asked,
+            (false, _) => end - asked - u64::from(clocks::bus_cycle(self.processor.model)),
+        };
+        self.processor.read_at = end;
+        if late > 0 {
+            self.processor.skip(late as u32);
+            self.bus.elapse(late as u32);
         }
     }
 
@@ -283,7 +322,6 @@ impl<B: Bus> Execution<'_, B> {
     fn word_extra(&mut self, address: u32) {
         let extra = clocks::of_word(self.processor.model, address);
         if extra > 0 {
-            self.processor.cycles += 1;
             self.pass(extra);
         }
     }

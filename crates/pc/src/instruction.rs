@@ -88,6 +88,8 @@ pub struct Instruction {
     pub modrm: bool,
     /// Bytes of the encoding after opcode, second byte and displacement.
     pub immediate_bytes: u8,
+    /// Whether a byte of them is extended to a word: by its sign, or as the distance of a jump.
+    pub extends_immediate: bool,
     /// Where the result goes, or the only operand.
     pub destination: Operand,
     /// The other operand.

@@ -14,7 +14,7 @@
 //! * [`Processor`] has the 8086, 8088 and 80286 in real mode. On the first two
 //!   an instruction is a sequence of steps that takes bytes from the queue and
 //!   asks for the bus, to the clock; the 80286 goes by the published tables
-//!   ([`clocks`]) with its prefetch approximated.
+//!   ([`clocks`]), with bus and decoder working ahead of execution.
 //! * [`Hardware`](hardware::Hardware) is just enough of a machine: 640 KiB with refresh, the board's
 //!   window and ports, timer, interrupt controller, keyboard by scripted or live presses.
 //! * [`Machine`] runs until something [stops](Stop) it; a clone is a snapshot,
@@ -39,7 +39,7 @@
 //! let registers = adapter.start_up(adapter.default_mode());
 //! let clock = ProcessorClock::new(CRYSTAL_HZ, 3).ok_or("no such clock")?;
 //! let setup = Setup::new(Model::P8088, clock);
-//! let mut machine = Machine::new(Board::healthy(adapter, registers), &image, "40x25", setup)?;
+//! let mut machine = Machine::new(Board::plain(adapter, registers), &image, "40x25", setup)?;
 //! assert!(matches!(machine.run(), Stop::Exit(5)));
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
@@ -62,6 +62,7 @@ mod image;
 pub mod instruction;
 pub mod listing;
 mod machine;
+mod pipeline;
 mod processor;
 pub mod record;
 mod refresh;

@@ -3,7 +3,7 @@
 use crate::bus::Bus;
 use crate::bus_unit::BusUnit;
 use crate::cache::Cache;
-use crate::clocks::Prefetch;
+use crate::pipeline::Pipeline;
 use crate::registers::{Far, Registers, Segment, Word, flag};
 use backporch_processor_timing::Model;
 
@@ -68,6 +68,9 @@ pub(crate) enum Fault {
     Shutdown,
 }
 
+/// Most bytes a processor has fetched ahead: its queue and an instruction being decoded.
+const MOST_FETCHED: u32 = 16;
+
 /// A processor.
 #[derive(Clone, Debug)]
 pub struct Processor {
@@ -79,7 +82,16 @@ pub struct Processor {
     /// Machine status word (80286).
     pub(crate) status: u16,
     pub(crate) cache: Cache,
-    pub(crate) prefetch: Prefetch,
+    /// Bytes as they were fetched, of memory written since: address and value.
+    pub(crate) fetched: Vec<(u32, u8)>,
+    /// Units ahead of execution, of an 80286.
+    pub(crate) pipeline: Pipeline,
+    /// Whether the published tables alone count.
+    pub(crate) published: bool,
+    /// Whether the instruction under way writes before its clocks are over.
+    pub(crate) writes_within: bool,
+    /// Clock in which the instruction under way asks for its next read.
+    pub(crate) read_at: u64,
     /// Queue and bus, where instructions are sequences of steps.
     pub(crate) unit: BusUnit,
     pub(crate) sequenced: bool,
@@ -94,17 +106,13 @@ pub struct Processor {
     pub(crate) jumped: bool,
     /// Prefixes of the string instruction under way, where it is between two repetitions.
     pub(crate) repeating: Option<u8>,
-    /// Bus cycles of the instruction under way.
-    pub(crate) cycles: u32,
-    /// Clocks of the instruction under way.
-    pub(crate) spent: u32,
     pub(crate) halted: bool,
     stack_end: Option<StackEnd>,
     pub(crate) overran: bool,
 }
 
 impl Processor {
-    /// A processor after reset, its queue approximated.
+    /// A processor after reset.
     ///
     /// Reset clears the flags and starts at FFFF0h (The 8086 Family User's Manual).
     #[must_use]
@@ -118,7 +126,11 @@ impl Processor {
             interrupt_table: Table { base: 0, limit: 0x03FF },
             status: 0,
             cache: Cache::default(),
-            prefetch: Prefetch::new(model),
+            fetched: Vec::new(),
+            pipeline: Pipeline::new(),
+            published: false,
+            writes_within: false,
+            read_at: 0,
             unit: BusUnit::new(model),
             sequenced: !model.is_80286(),
             clock: 0,
@@ -127,18 +139,33 @@ impl Processor {
             target_due: false,
             jumped: false,
             repeating: None,
-            cycles: 0,
-            spent: 0,
             halted: false,
             stack_end: None,
             overran: false,
         }
     }
 
-    /// The same without the approximated queue: the published tables alone.
+    /// The same by the published tables alone: no queue, no bus.
     #[must_use]
     pub fn by_tables(model: Model) -> Self {
-        Self { prefetch: Prefetch::ideal(model), sequenced: false, ..Self::new(model) }
+        Self { published: true, sequenced: false, ..Self::new(model) }
+    }
+
+    /// A byte is about to be written: where it was fetched already, the old one is executed.
+    #[inline]
+    pub(crate) fn keep_fetched<B: Bus>(&mut self, bus: &B, address: u32) {
+        let fetched_to = if self.sequenced { self.unit.next() } else { self.pipeline.next() };
+        let head = self.registers.next().linear();
+        let ahead = fetched_to.linear().wrapping_sub(head);
+        if address.wrapping_sub(head) < ahead && ahead <= MOST_FETCHED && !self.published {
+            self.fetched.push((address, self.fetched_byte(bus, address)));
+        }
+    }
+
+    /// A byte of an instruction, as it was fetched.
+    pub(crate) fn fetched_byte<B: Bus>(&self, bus: &B, address: u32) -> u8 {
+        let kept = self.fetched.iter().find(|(kept, _)| *kept == address);
+        kept.map_or_else(|| bus.fetch(address), |(_, byte)| *byte)
     }
 
     /// Lets the bus come as far as the execution unit.
@@ -154,6 +181,7 @@ impl Processor {
     pub fn start_at(&mut self, clock: u64, bytes: u8) {
         (self.clock, self.met) = (clock, clock);
         let mut next = self.registers.next();
+        self.pipeline.flush(clock, next);
         next.offset = next.offset.wrapping_add(u16::from(bytes));
         self.unit.set(next, bytes, self.clock);
     }
@@ -161,7 +189,6 @@ impl Processor {
     /// Clocks of an instruction whose steps are not known.
     #[inline]
     pub(crate) fn pass<B: Bus>(&mut self, bus: &mut B, clocks: u32) {
-        self.spent += clocks;
         bus.elapse(clocks);
         self.skip(clocks);
     }

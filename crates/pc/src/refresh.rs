@@ -5,14 +5,17 @@ use backporch_processor_timing::Model;
 
 /// Clocks from a request to the earliest grant, and those the bus is held.
 ///
-/// PC: a request each 72 clocks holds back a saturated bus by 6 (published:
-/// *Zen of Assembly Language: Volume I, Knowledge*, 1990, figure 5.1). AT: a
-/// little over 5 in a hundred clocks in all (the same, chapter 15).
+/// PC: a request each 72 clocks of the 8088 takes 5 or 6 from a busy bus (derived from *Zen of Assembly Language:
+/// Volume I, Knowledge*, 1990: figure 5.1 shows 6, rows bound by fetching 5.3 on average). AT: a little over 5 in a
+/// hundred clocks in all (the same, chapter 15).
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 struct Hold {
     lead: u64,
     length: u64,
 }
+
+/// A cycle may be this many clocks old and still give way.
+const LATE: u64 = 1;
 
 /// When the bus was and will be taken.
 #[derive(Clone, Debug)]
@@ -29,7 +32,7 @@ pub struct Refresh {
 impl Refresh {
     /// None yet; a period has to be set.
     pub fn new(model: Model) -> Self {
-        let hold = if model.is_80286() { Hold { lead: 2, length: 8 } } else { Hold { lead: 2, length: 6 } };
+        let hold = if model.is_80286() { Hold { lead: 2, length: 8 } } else { Hold { lead: 2, length: 5 } };
         Self { hold, period: 0, next: 0, free: 0 }
     }
 
@@ -42,7 +45,7 @@ impl Refresh {
     #[inline]
     pub fn wait(&mut self, start: u64, length: u64) -> u64 {
         let mut waits = 0;
-        if self.period > 0 && self.next + self.hold.lead <= start {
+        if self.period > 0 && self.next + self.hold.lead <= start + LATE {
             waits = self.hold_until(start).saturating_sub(start);
         }
         self.free = start + length + waits;
@@ -57,7 +60,7 @@ impl Refresh {
         let mut until = start;
         loop {
             let granted = (self.next + self.hold.lead).max(self.free);
-            if granted > start {
+            if granted > start + LATE {
                 return until;
             }
             self.next += self.period;
@@ -71,9 +74,10 @@ impl Refresh {
 mod tests {
     use super::*;
 
-    /// A bus without pause loses 6 clocks in 72 (published: *Zen of Assembly Language*, figure 5.1).
+    /// A two-byte instruction that waits for its bytes takes 1.81 us, 8.64 clocks, where the bus alone would take 8
+    /// (published: *Zen of Assembly Language*, listing 4-7): 5.3 of 72 are lost.
     #[test]
-    fn a_busy_bus_loses_six_clocks_each_period() {
+    fn a_busy_bus_loses_five_or_six_clocks_each_period() {
         let mut refresh = Refresh::new(Model::P8088);
         refresh.set_period(72, 0);
         let (mut clock, mut lost) = (0, 0);
@@ -82,7 +86,7 @@ mod tests {
             lost += waits;
             clock += 4 + waits;
         }
-        assert!((5990..=6000).contains(&lost), "{lost}");
+        assert!((5200..=5450).contains(&lost), "{lost}");
     }
 
     /// A bus that is idle most of the time loses next to nothing.

@@ -13,6 +13,13 @@ use crate::registers::{Far, Registers, flag};
 /// lies around them, as many as make the whole 61 clocks (The 8086 Family User's Manual, interrupt processing time).
 const ACKNOWLEDGE: u64 = 13;
 
+/// Bytes behind an instruction's first that it, or the next ones, may have been fetched with.
+const LONGEST_AHEAD: u32 = 32;
+
+/// Clocks an 80286 takes to notice an overrun, beyond an interrupt's (open data set: single-step tests of an 80286,
+/// captured from hardware, 2025).
+const OVERRUN: u32 = 6;
+
 impl Processor {
     /// The instruction at an address, decoded.
     #[must_use]
@@ -36,15 +43,18 @@ impl Processor {
             _ => {}
         }
         self.shadow = false;
-        (self.cycles, self.spent, self.jumped) = (0, 0, false);
+        self.jumped = false;
         let first = self.repeating.take().is_none();
         if first && !self.sequenced {
-            self.pay_fetch(bus, &instruction);
+            self.pay_fetch(bus, at, &instruction);
         }
         if first && self.sequenced && !self.unit.is_at(at) {
             // Something other than an instruction has led elsewhere.
+            self.fetched.clear();
             self.unit.flush(bus, self.clock, at);
         }
+        self.read_at = self.clock + clocks::to_read(&instruction, first);
+        self.writes_within = clocks::writes_within(instruction.operation);
         let before = self.registers;
         let stepping = before.has(flag::TRAP);
         self.registers.ip = before.ip.wrapping_add(u16::from(instruction.length));
@@ -79,6 +89,12 @@ impl Processor {
 
     fn next_instruction<B: Bus>(&mut self, bus: &B, at: Far) -> Instruction {
         let address = at.linear();
+        if !self.fetched.is_empty() {
+            self.fetched.retain(|(kept, _)| kept.wrapping_sub(address) < LONGEST_AHEAD);
+            return decode::decode(self.model, at.offset, |offset| {
+                self.fetched_byte(bus, Far::new(at.segment, offset).linear())
+            });
+        }
         if let Some(kept) = self.cache.get(address) {
             return *kept;
         }
@@ -90,42 +106,45 @@ impl Processor {
         instruction
     }
 
-    fn pay_fetch<B: Bus>(&mut self, bus: &mut B, instruction: &Instruction) {
-        let mut clocks = self.prefetch.take(instruction.length);
-        if self.target_due {
-            clocks += u32::from(instruction.length);
-            self.target_due = false;
+    /// Waits for the instruction's bytes, and gives the decoder the one behind it.
+    fn pay_fetch<B: Bus>(&mut self, bus: &mut B, at: Far, instruction: &Instruction) {
+        if self.published {
+            if std::mem::take(&mut self.target_due) {
+                self.pass(bus, u32::from(instruction.length));
+            }
+            return;
         }
-        if clocks > 0 {
-            bus.elapse(clocks);
-            self.skip(clocks);
+        self.pipeline.begin(self.clock, at, instruction.length, clocks::decoding(instruction));
+        let ready = self.pipeline.finish(bus);
+        self.clock = self.clock.max(ready);
+        let behind = Far::new(at.segment, at.offset.wrapping_add(u16::from(instruction.length)));
+        if !instruction.operation.ends_decoding() {
+            let next = self.next_instruction(bus, behind);
+            self.pipeline.begin(self.clock, behind, next.length, clocks::decoding(&next));
         }
     }
 
     fn finish<B: Bus>(&mut self, bus: &mut B) {
-        if self.sequenced {
-            return self.meet(bus);
-        }
-        if self.jumped {
-            self.prefetch.jump();
-        } else {
-            self.prefetch.fill(self.spent, self.cycles);
-        }
+        self.meet(bus);
     }
 
     /// An instruction could not be completed. The 80286 comes back to it, the
     /// 8086 to the next one; there, only division fails (The 8086 Family
     /// User's Manual, interrupts; iAPX 286 Programmer's Reference, interrupt 0).
-    fn fault<B: Bus>(&mut self, bus: &mut B, before: Registers, vector: u8) -> Step {
+    fn fault<B: Bus>(&mut self, bus: &mut B, before: Registers, number: u8) -> Step {
         if self.model.is_80286() {
             self.registers = before;
+            if number == vector::SEGMENT_OVERRUN && !self.published {
+                self.pass(bus, OVERRUN);
+            }
         }
-        self.raise(bus, vector, clocks::of_exception(self.model))
+        self.raise(bus, number, clocks::of_exception(self.model))
     }
 
     fn raise<B: Bus>(&mut self, bus: &mut B, vector: u8, cost: Cost) -> Step {
         let instruction = decode::service(0);
         let start = self.registers.ip;
+        (self.read_at, self.writes_within) = (self.clock, true);
         let mut execution = Execution { processor: self, bus, instruction: &instruction, start, first: true };
         execution.charge(cost);
         let step = match execution.enter(vector) {

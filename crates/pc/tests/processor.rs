@@ -299,3 +299,24 @@ fn a_coprocessor_that_is_not_there_does_nothing() {
     assert_eq!((set.bus.memory[0x0500], set.processor.registers.word(Word::Ax)), (0x5A, 1));
     assert_eq!(set.at(), Far::new(0x1000, 0x0107));
 }
+
+/// A byte in the queue is executed as it was fetched, whatever is written over it; after a jump the new one is
+/// (The 8086 Family User's Manual, instruction queue).
+#[test]
+fn what_was_fetched_is_executed() {
+    // mov byte [0106h], 48h; nop: inc ax, which becomes dec ax; jmp back to it; hlt.
+    let code = [0xC6, 0x06, 0x06, 0x01, 0x48, 0x90, 0x40, 0xE2, 0xFD, 0xF4];
+    for model in Model::ALL {
+        let Set { processor: by_tables, mut bus } = set(model, &code);
+        let mut processor = Processor::new(model);
+        processor.registers = by_tables.registers;
+        processor.registers.set_segment(Segment::Ds, 0x1000);
+        processor.registers.set_word(Word::Cx, 2);
+        processor.start_at(100, 0);
+        while !processor.is_halted() {
+            assert_eq!(processor.step(&mut bus), Step::Done, "{}", model.name());
+        }
+        // One inc from the queue, one dec from memory.
+        assert_eq!(processor.registers.word(Word::Ax), 0, "{}", model.name());
+    }
+}

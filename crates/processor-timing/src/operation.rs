@@ -125,4 +125,29 @@ impl Operation {
         use Operation::*;
         matches!(self, Movs | Cmps | Scas | Lods | Stos | Ins | Outs)
     }
+
+    /// Whether what lies behind it is not decoded ahead: execution goes elsewhere, or ends.
+    #[must_use]
+    pub fn ends_decoding(self) -> bool {
+        use Operation::*;
+        matches!(
+            self,
+            CallNear
+                | CallNearIndirect
+                | CallFar
+                | CallFarIndirect
+                | JmpNear
+                | JmpNearIndirect
+                | JmpFar
+                | JmpFarIndirect
+                | Ret
+                | Retf
+                | Iret
+                | Int
+                | Int3
+                | Hlt
+                | Undefined
+                | TooLong
+        )
+    }
 }

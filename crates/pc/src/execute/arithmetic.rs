@@ -101,6 +101,9 @@ impl<B: Bus> Execution<'_, B> {
             (false, false) => 0,
         });
         if count == 0 {
+            if self.processor.model.is_80286() {
+                return Ok(());
+            }
             return self.put(destination, value);
         }
         let (kind, changed) = match self.instruction.operation {

@@ -12,15 +12,23 @@ use crate::registers::{Byte, Word, flag};
 const RESULT: u16 = flag::SIGN | flag::ZERO | flag::PARITY;
 
 impl<B: Bus> Execution<'_, B> {
-    /// AAA, AAS: AL and AH change apart (The 8086 Family User's Manual).
+    /// AAA, AAS: AL and AH change apart on the 8086 (The 8086 Family User's Manual); on the 80286 a carry out of AL
+    /// reaches AH (open data set: single-step tests of an 80286, captured from hardware, 2025).
     pub(super) fn ascii(&mut self) -> Done {
         let (low, high) = (self.byte(Byte::Al), self.byte(Byte::Ah));
         let adjust = low & 15 > 9 || self.processor.registers.has(flag::AUXILIARY);
         self.work(if adjust { 6 } else { 7 });
+        let joined = self.processor.model.is_80286();
         let (low, high) = match (adjust, self.instruction.operation) {
             (false, _) => (low, high),
-            (true, Operation::Aaa) => (low.wrapping_add(6), high.wrapping_add(1)),
-            (true, _) => (low.wrapping_sub(6), high.wrapping_sub(1)),
+            (true, Operation::Aaa) => {
+                let (low, carry) = low.overflowing_add(6);
+                (low, high.wrapping_add(1 + u8::from(carry && joined)))
+            }
+            (true, _) => {
+                let (low, borrow) = low.overflowing_sub(6);
+                (low, high.wrapping_sub(1 + u8::from(borrow && joined)))
+            }
         };
         self.set_word(Word::Ax, u16::from_le_bytes([low & 15, high]));
         self.processor.registers.put(flag::AUXILIARY | flag::CARRY, adjust);

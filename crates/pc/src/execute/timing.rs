@@ -13,6 +13,9 @@ use crate::instruction::Base;
 use crate::registers::Far;
 use backporch_processor_timing::Model;
 
+/// Clocks from the fetch of a jump's target to its first byte under the decoder, which a jump's published clocks hold.
+const TO_TARGET: u64 = 4;
+
 impl<B: Bus> Execution<'_, B> {
     /// Lets the execution unit work for some clocks.
     #[inline]
@@ -118,8 +121,17 @@ impl<B: Bus> Execution<'_, B> {
         }
     }
 
-    /// Goes on at an address: the queue is thrown away.
+    /// Goes on at an address: the queue is thrown away. The published clocks of the 80286 go on to the decoding of the
+    /// target's first byte.
     pub(super) fn flush(&mut self) {
+        self.processor.fetched.clear();
+        if !self.processor.sequenced && !self.processor.published {
+            let next = self.processor.registers.next();
+            self.processor.clock = self.processor.clock.saturating_sub(TO_TARGET);
+            self.processor.pipeline.flush(self.processor.clock, next);
+            // What the instruction still writes comes behind the first fetch.
+            self.processor.read_at = self.processor.read_at.max(self.processor.clock + 1);
+        }
         if self.processor.sequenced {
             let next = self.processor.registers.next();
             self.processor.unit.flush(self.bus, self.processor.clock, next);

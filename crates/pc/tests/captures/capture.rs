@@ -23,7 +23,6 @@ pub struct State {
 pub struct Capture {
     pub opcode: String,
     pub name: String,
-    pub bytes: Vec<u8>,
     pub initial: State,
     #[serde(rename = "final")]
     pub after: State,
@@ -36,6 +35,13 @@ pub struct Seen {
     /// C fetches, R reads, W writes memory; I reads, O writes a port.
     pub kind: char,
     pub address: u32,
+}
+
+impl Seen {
+    /// The same with address line 20 held low.
+    pub fn below_one_mebibyte(self) -> Self {
+        Self { address: self.address & 0xF_FFFF, ..self }
+    }
 }
 
 fn kind(status: &str) -> Option<char> {

@@ -165,5 +165,6 @@ pub fn run_80286(capture: &Capture, flags_mask: u16) -> Option<Outcome> {
         }
     }
     let difference = difference(capture, &processor.registers, &memory, flags_mask);
-    Some(Outcome { clocks: processor.clock() - start, cycles: memory.cycles, difference })
+    // The last row is the halt's own bus cycle, two clocks after the instruction's end.
+    Some(Outcome { clocks: processor.clock() - start + 2, cycles: memory.cycles, difference })
 }

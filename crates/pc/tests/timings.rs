@@ -1,0 +1,28 @@
+//! The machines against execution times people measured (published: *Zen of Assembly Language: Volume I, Knowledge*,
+//! 1990; rows and programs in `data/measured.txt`). `cargo bench --bench timings` prints every row.
+
+#[path = "timings/mod.rs"]
+mod measured;
+#[path = "../../../tests/programs.rs"]
+mod programs;
+
+use measured::{Errors, Measured, are_unique, rows, run};
+
+/// A part of the rows, the short ones: the table whole is the bench's.
+#[test]
+fn a_pc_takes_the_time_that_was_measured() {
+    if programs::of_source("ret").is_none() {
+        return;
+    }
+    let rows = rows();
+    assert!(are_unique(&rows));
+    let mut errors = Errors::default();
+    for row in rows.iter().filter(|row| row.machine == Measured::Pc && row.microseconds < 5000.0) {
+        let computed = run::microseconds(row, |text| programs::of_text(text)).unwrap_or_else(|| panic!("{}", row.id));
+        errors.add(computed, row.microseconds);
+    }
+    assert!(errors.count() > 30, "only {} rows were run", errors.count());
+    assert!(errors.median() <= 2.0, "median error {:.2} %", errors.median());
+    assert!(errors.ninth_decile() <= 5.0, "nine in ten within {:.2} %", errors.ninth_decile());
+    assert!(errors.largest() <= 12.0, "largest error {:.2} %", errors.largest());
+}
