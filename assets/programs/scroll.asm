@@ -2,8 +2,8 @@
 ; For the 64 KiB 256-colour class: 320 by 200, one byte a pixel, start address in words.
 ;
 ; A pixel of the world at column x and line y has the colour x xor y (both modulo 256). Every frame: the new start
-; address while the beam displays; when vertical sync begins it has been taken over, and the two columns that enter at
-; the right are drawn, from the top, ahead of the beam.
+; address while the beam displays; it is taken over near the end of the frame. When vertical sync begins, the two
+; columns that enter at the right are drawn, from the top, ahead of the beam.
 ;
 ;       nasm -f bin -o scroll.com scroll.asm            as it should be
 ;       nasm -f bin -DLATE -o late.com scroll.asm       the columns are drawn behind the beam
@@ -41,7 +41,10 @@ start:  mov     ax, 0013h       ; 320 by 200, 256 colours
         inc     bx
         call    display
 %ifdef TORN
-        call    set_start_torn
+        call    set_upper
+        call    retrace
+        call    columns         ; takes longer than the rest of the frame
+        call    set_lower
 %else
         call    set_start
         call    retrace
@@ -51,7 +54,9 @@ start:  mov     ax, 0013h       ; 320 by 200, 256 colours
         mov     cx, 4000        ; and goes on for a while
 .idle:  loop    .idle
 %endif
+%ifndef TORN
         call    columns
+%endif
         pop     cx
         loop    .frame
         call    display         ; the last frame is shown whole
@@ -97,13 +102,15 @@ columns:
         ret
 
 %ifdef TORN
-; Writes the upper byte before the start address is taken over and the lower byte after it.
-set_start_torn:
+; The two halves of set_start: the start address is taken over between them.
+set_upper:
         mov     dx, controller
         mov     al, 0Ch
         mov     ah, bh
         out     dx, ax
-        call    retrace
+        ret
+
+set_lower:
         mov     dx, controller
         mov     al, 0Dh
         mov     ah, bl

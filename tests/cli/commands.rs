@@ -5,7 +5,7 @@ use std::process::Stdio;
 
 use crate::program::{Bench, command};
 
-const BENCHES: [&str; 4] = ["harbour-256", "harbour-256-rows", "harbour-vga", "harbour-cg"];
+const BENCHES: [&str; 4] = ["harbour-256-plain", "harbour-256-rows", "harbour-vga", "harbour-cg"];
 
 #[test]
 fn every_built_in_bench_answers_every_command() {
@@ -107,7 +107,7 @@ fn a_reader_that_goes_away_is_no_fault() {
 #[test]
 fn a_frame_goes_to_standard_output_and_tells_its_pixels() {
     let bench = Bench::new();
-    let output = command(&bench.path(""), &["frame", "harbour-256", "--out", "-"]).output().unwrap();
+    let output = command(&bench.path(""), &["frame", "harbour-256-plain", "--out", "-"]).output().unwrap();
     let picture = image::load_from_memory(&output.stdout).unwrap();
     assert_eq!((picture.width(), picture.height()), (320, 200));
     let told = bench.json(&["frame", "harbour-256-rows", "--start", "1", "--at", "319,3"]);
@@ -123,7 +123,7 @@ fn a_frame_goes_to_standard_output_and_tells_its_pixels() {
 #[test]
 fn memory_goes_out_and_comes_back() {
     let bench = Bench::new();
-    bench.json(&["frame", "harbour-256", "--memory-out", "harbour.mem", "--out", "first.png"]);
+    bench.json(&["frame", "harbour-256-plain", "--memory-out", "harbour.mem", "--out", "first.png"]);
     assert_eq!(std::fs::metadata(bench.path("harbour.mem")).unwrap().len(), 65536);
     bench.write("dump.bench.ron", "(version: 1, adapter: \"linear-256\", memory: \"harbour.mem\")");
     bench.json(&["frame", "dump.bench.ron", "--memory-out", "again.mem", "--out", "again.png"]);
@@ -171,14 +171,14 @@ fn another_board_is_one_option_away() {
 
 #[test]
 fn registers_that_make_no_signal_are_answered_in_words() {
-    let ran = Bench::new().run(&["signal", "harbour-256", "--set", "sync_position=0"]);
+    let ran = Bench::new().run(&["signal", "harbour-256-plain", "--set", "sync_position=0"]);
     assert_eq!(ran.status, 1);
     assert!(ran.out.contains("No stable signal") && ran.out.contains("Caution"), "{}", ran.out);
 }
 
 #[test]
 fn a_monitor_that_refuses_is_named_with_the_caution() {
-    let ran = Bench::new().run(&["signal", "harbour-256", "--monitor", "fixed-15"]);
+    let ran = Bench::new().run(&["signal", "harbour-256-plain", "--monitor", "fixed-15"]);
     assert_eq!(ran.status, 1);
     assert!(ran.out.contains("does NOT take it") && ran.out.contains("Caution"), "{}", ran.out);
 }
@@ -196,11 +196,11 @@ fn every_mode_that_shows_pictures_takes_the_picture() {
     let bench = Bench::new();
     for board in ["colour-graphics", "ega", "linear-256", "monochrome", "vga"] {
         let moved = bench.json(&["boards", board]);
-        let ran = bench.run(&["frame", "harbour-256", "--board", board, "--out", "moved.png"]);
+        let ran = bench.run(&["frame", "harbour-256-plain", "--board", board, "--out", "moved.png"]);
         assert_eq!(ran.status, 0, "{board}: {}", ran.err);
         for mode in moved["modes"].as_array().unwrap() {
             let mode = mode["name"].as_str().unwrap();
-            let ran = bench.run(&["frame", "harbour-256", "--board", board, "--mode", mode, "--out", "mode.png"]);
+            let ran = bench.run(&["frame", "harbour-256-plain", "--board", board, "--mode", mode, "--out", "mode.png"]);
             let shows_pictures = !mode.contains("text");
             assert_eq!(ran.status, if shows_pictures { 0 } else { 2 }, "{board} {mode}: {}", ran.err);
         }

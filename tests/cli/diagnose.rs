@@ -39,13 +39,13 @@ fn a_comparison_names_the_adapter_and_draws_the_difference() {
     let text = bench.run(&arguments);
     assert_eq!(text.status, 1);
     assert!(text.out.contains("fetched addresses differ; damaged, every fourth line"), "{}", text.out);
-    assert_eq!(bench.run(&["compare", "harbour-256", "--against", "healthy"]).status, 0);
+    assert_eq!(bench.run(&["compare", "harbour-256-plain", "--against", "healthy"]).status, 0);
 }
 
 /// Without a quirk the other classes are run beside it: each runs what it can clean, and is said to lack the rest.
 #[test]
 fn other_classes_are_clean_at_what_they_can_do() {
-    let told = Bench::new().json(&["compare", "harbour-256"]);
+    let told = Bench::new().json(&["compare", "harbour-256-plain"]);
     assert_eq!(told["verdict"], "class");
     let boards = told["boards"].as_array().unwrap();
     assert_eq!(boards.len(), 5);
@@ -57,7 +57,7 @@ fn other_classes_are_clean_at_what_they_can_do() {
 #[test]
 fn late_writes_are_put_down_to_timing() {
     let bench = Bench::new();
-    let told = bench.json(&["compare", "harbour-256", "--against", "healthy", "--moment", "95"]);
+    let told = bench.json(&["compare", "harbour-256-plain", "--against", "healthy", "--moment", "95"]);
     assert_eq!(told["verdict"], "timing");
 }
 
@@ -76,7 +76,7 @@ fn a_diagnosis_names_the_fault_and_goes_straight_on() {
     // Members with their own probabilities; the width that holds against them is the derived one.
     let members = told["members"].as_array().unwrap();
     assert_eq!(members[0]["parameters"]["row_bytes"], 256);
-    let workaround = bench.json(&["workaround", "harbour-256", "--diagnosis", "found.json", "--most", "1"]);
+    let workaround = bench.json(&["workaround", "harbour-256-plain", "--diagnosis", "found.json", "--most", "1"]);
     assert_eq!((&workaround["holds"], &workaround["candidates"][0]["width_px"]), (&true.into(), &256.into()));
 }
 
@@ -98,8 +98,18 @@ fn probes_are_told_and_emitted() {
     assert!(outcomes.len() > 1, "a probe divides: {outcomes:?}");
     let sum: f64 = outcomes.iter().map(|outcome| outcome["probability"].as_f64().unwrap()).sum();
     assert!((0.5..=1.0 + 1e-9).contains(&sum), "{sum}");
-    let arguments =
-        ["emit", "harbour-256", "--diagnosis", "found.json", "--probe", "1", "--as", "program", "--out", "probe.com"];
+    let arguments = [
+        "emit",
+        "harbour-256-plain",
+        "--diagnosis",
+        "found.json",
+        "--probe",
+        "1",
+        "--as",
+        "program",
+        "--out",
+        "probe.com",
+    ];
     let emitted = bench.json(&arguments);
     assert_eq!(emitted["steps"], 1);
     for (name, value) in probe["registers"].as_object().unwrap() {

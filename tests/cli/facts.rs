@@ -67,7 +67,7 @@ fn the_row_model_at_256_bytes() {
 #[test]
 fn healthy_boards_are_clean_at_every_start_address() {
     let sweeps = [
-        ("harbour-256", "start_address=0..=65535/37"),
+        ("harbour-256-plain", "start_address=0..=65535/37"),
         ("harbour-cg", "start_address=0..=16383/11"),
         ("harbour-vga", "start_address=0..=65535/37"),
     ];
@@ -81,7 +81,7 @@ fn healthy_boards_are_clean_at_every_start_address() {
 #[test]
 fn rates_are_the_published_ones() {
     let modes = [
-        ("harbour-256", None, 25.175e6, 800, 449, 31_469.0, 70.09),
+        ("harbour-256-plain", None, 25.175e6, 800, 449, 31_469.0, 70.09),
         ("harbour-cg", None, 14.31818e6, 912, 262, 15_700.0, 59.92),
         ("harbour-vga", Some("640x480x16"), 25.175e6, 800, 525, 31_469.0, 59.940),
         ("harbour-cg", Some("640x200x2"), 14.31818e6, 912, 262, 15_700.0, 59.92),

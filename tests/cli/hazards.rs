@@ -35,7 +35,7 @@ fn frame(bench: &Bench, arguments: &[&str]) -> RgbImage {
 
 /// The harbour as it stands on the screen at a start address when all is right.
 fn right(bench: &Bench, start: u64) -> RgbImage {
-    frame(bench, &["harbour-256", "--start", &start.to_string()])
+    frame(bench, &["harbour-256-plain", "--start", &start.to_string()])
 }
 
 /// Columns in which two pictures differ.
@@ -159,7 +159,8 @@ fn a_bounce_of_one_phase_in_seventy_is_counted_and_cured() {
     let bench = Bench::new();
     bench.write("near.routine.ron", NEAR_MISS);
     let sweep = ["--phases", "280", "--speeds", "100", "--frames-each", "4"];
-    let arguments = [&["harbour-256", "--routine", "near.routine.ron", "--advised", "far.routine.ron"], &sweep[..]];
+    let arguments =
+        [&["harbour-256-plain", "--routine", "near.routine.ron", "--advised", "far.routine.ron"], &sweep[..]];
     let (told, status) = hazards(&bench, &arguments.concat());
     assert_eq!(status, 1);
     let kinds = told["margins"]["kinds"].as_array().unwrap();
@@ -168,7 +169,7 @@ fn a_bounce_of_one_phase_in_seventy_is_counted_and_cured() {
     assert!((number("from")..=number("to")).contains(&(1.02 / 70.0)), "{late}");
     assert!(number("to") - number("from") < 0.02, "{late}");
     assert_eq!(told["advice"]["found"], true);
-    let advised = [&["harbour-256", "--routine", "far.routine.ron"], &sweep[..]].concat();
+    let advised = [&["harbour-256-plain", "--routine", "far.routine.ron"], &sweep[..]].concat();
     let (cured, status) = hazards(&bench, &advised);
     assert_eq!(status, 0, "{cured}");
     assert_eq!(
@@ -180,14 +181,14 @@ fn a_bounce_of_one_phase_in_seventy_is_counted_and_cured() {
 #[test]
 fn a_displaced_memory_image_is_measured() {
     let bench = Bench::new();
-    assert_eq!(bench.run(&["frame", "harbour-256", "--memory-out", "memory.raw"]).status, 0);
+    assert_eq!(bench.run(&["frame", "harbour-256-plain", "--memory-out", "memory.raw"]).status, 0);
     let right = std::fs::read(bench.path("memory.raw")).unwrap();
-    let (told, status) = hazards(&bench, &["harbour-256", "--image", "memory.raw"]);
+    let (told, status) = hazards(&bench, &["harbour-256-plain", "--image", "memory.raw"]);
     assert_eq!((status, told["hazards"].as_array().unwrap().len()), (0, 0));
     // From address 4000h on, 128 bytes of a header have been loaded as well.
     let wrong = [&right[..0x4000], &[0; 128], &right[0x4000..65536 - 128]].concat();
     bench.write("wrong.raw", wrong);
-    let (told, status) = hazards(&bench, &["harbour-256", "--image", "wrong.raw"]);
+    let (told, status) = hazards(&bench, &["harbour-256-plain", "--image", "wrong.raw"]);
     assert_eq!(status, 1);
     let what = told["hazards"][0]["what"].as_str().unwrap();
     assert!(what.contains("from address 0x4080") && what.contains("+128 bytes"), "{what}");
@@ -202,10 +203,10 @@ fn what_drives_nothing_is_refused_by_name() {
         "(version: 1, adapter: \"linear-256\", picture: (source: \"harbour\"), routine: \"scroll-lat\")",
     );
     for (arguments, says) in [
-        (vec!["hazards", "harbour-256"], "found a bench without a routine"),
+        (vec!["hazards", "harbour-256-plain"], "found a bench without a routine"),
         (vec!["hazards", "bad.bench.ron"], "bad.bench.ron:1:76: routine: found scroll-lat"),
-        (vec!["hazards", "harbour-256", "--routine", "bad.routine.ron"], "bad.routine.ron:1:"),
-        (vec!["hazards", "harbour-256", "--routine", "none.csv"], "none.csv"),
+        (vec!["hazards", "harbour-256-plain", "--routine", "bad.routine.ron"], "bad.routine.ron:1:"),
+        (vec!["hazards", "harbour-256-plain", "--routine", "none.csv"], "none.csv"),
         (vec!["hazards", "scroll-late", "--cpu", "1-bit"], "found 1-bit"),
         (vec!["hazards", "scroll-late", "--speeds", "1..=2"], "--speeds"),
         (vec!["record", "bad.bench.ron"], "did you mean scroll-late"),

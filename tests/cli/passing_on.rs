@@ -14,7 +14,7 @@ fn a_recording_is_told_of_and_its_form_follows_its_ending() {
         assert_eq!((told["form"].as_str(), told["frames"].as_u64()), (Some(form), Some(3)), "{file}");
         assert_eq!(told["damaged_frames"], 2, "{file}");
     }
-    let told = bench.json(&["record", "harbour-256", "--frames", "5", "--slow", "2.5", "--out", "b.apng"]);
+    let told = bench.json(&["record", "harbour-256-plain", "--frames", "5", "--slow", "2.5", "--out", "b.apng"]);
     let (board, seen) = (told["board_seconds"].as_f64().unwrap(), told["seconds"].as_f64().unwrap());
     assert!((seen - 2.5 * board).abs() < 1e-6);
 }
@@ -30,7 +30,7 @@ fn recordings_that_cannot_be_are_refused() {
         (&["--set", "displayed=0", "--board", "colour-graphics", "--frames", "2"], "the active area is empty"),
         (&["--over", "start_address=0..65536", "--hold", "100"], "1,000,000 frames"),
     ] {
-        let ran = bench.run(&[&["record", "harbour-256"][..], arguments].concat());
+        let ran = bench.run(&[&["record", "harbour-256-plain"][..], arguments].concat());
         assert_eq!(ran.status, 2, "{arguments:?}: {}", ran.err);
         assert!(ran.err.contains(said), "{arguments:?}: {}", ran.err);
     }
@@ -61,7 +61,7 @@ fn answers_that_are_none_are_named() {
     let bench = Bench::new();
     bench.write("broken.json", "{\"suspects\": 3}");
     for option in ["--diagnosis", "--hazards"] {
-        let ran = bench.run(&["report", "harbour-256", "--over", "start_address=0..2", option, "broken.json"]);
+        let ran = bench.run(&["report", "harbour-256-plain", "--over", "start_address=0..2", option, "broken.json"]);
         assert_eq!(ran.status, 2, "{}", ran.err);
         assert!(ran.err.starts_with("backporch: broken.json"), "{}", ran.err);
     }

@@ -2,7 +2,7 @@
 
 use backporch_analysis::Damage;
 use backporch_bench::Overrides;
-use backporch_drive::BUILT_IN_PROGRAMS;
+use backporch_drive::PROGRAMS;
 use backporch_pc::{Image, Key, Machine, Model, ProcessorClock, Setup, Stop};
 use backporch_quirk::QuirkStack;
 use backporch_raster::Frame;
@@ -54,7 +54,7 @@ fn a_faulty_board_is_told_frame_by_frame() {
     assert!(found.abs_diff(damaged) <= 1, "{found} frames of the program, {damaged} steps of the sweep");
     let stopped = bench.json(&["run", "sweep.com", "harbour-256-rows", "--until-damaged"]);
     assert_eq!((stopped["ended"].as_str(), stopped["damaged_frames"].as_u64()), (Some("damaged"), Some(1)));
-    assert_eq!(bench.run(&["run", "sweep.com", "harbour-256"]).status, 0);
+    assert_eq!(bench.run(&["run", "sweep.com", "harbour-256-plain"]).status, 0);
 }
 
 #[test]
@@ -159,8 +159,8 @@ fn breakpoints_and_trouble_tell_where() {
 #[test]
 fn built_in_programs_are_their_sources() {
     let sources = [("program-keys", "keys.asm", &[][..]), ("program-torn", "scroll.asm", &["TORN", "FRAMES=65535"])];
-    assert_eq!(sources.map(|(name, ..)| name), BUILT_IN_PROGRAMS.map(|(name, _)| name));
-    for ((name, source, definitions), (_, image)) in sources.iter().zip(BUILT_IN_PROGRAMS) {
+    assert!(sources.iter().map(|(name, ..)| *name).eq(PROGRAMS.names()));
+    for ((name, source, definitions), (_, image)) in sources.iter().zip(PROGRAMS.entries()) {
         let Some(made) = programs::assembled(source, definitions) else { return };
         assert!(made == *image, "{name} is not what {source} makes: assemble it anew");
     }
@@ -193,7 +193,7 @@ fn a_bench_file_names_a_program_as_its_routine() {
     }
     bench.write(
         "torn.bench.ron",
-        r#"(version: 1, adapter: "linear-256", routine: "scroll.com", machine: (clock: (crystal_hz: 8000000)))"#,
+        r#"(version: 1, adapter: "linear-256-plain", routine: "scroll.com", machine: (clock: (crystal_hz: 8000000)))"#,
     );
     let told = bench.json(&["run", "torn.bench.ron", "--hazards", "--trace", "torn.csv", "--every", "frames"]);
     assert_eq!((told["processor"].as_str(), told["ended"].as_str()), (Some("8086"), Some("exit")), "{told}");
@@ -233,7 +233,7 @@ fn a_bench_file_names_a_program_as_its_routine() {
     // Another processor on the command line goes before the bench's.
     let other = bench.json(&["run", "torn.bench.ron", "--processor", "80286", "--clock", "12"]);
     assert_eq!((other["processor"].as_str(), other["clock_hz"].as_f64()), (Some("80286"), Some(12e6)));
-    let ran = bench.run(&["run", "harbour-256"]);
+    let ran = bench.run(&["run", "harbour-256-plain"]);
     assert!(ran.status == 2 && ran.err.contains("routine: found none, allowed a .COM or .EXE program"), "{}", ran.err);
 }
 
@@ -246,7 +246,7 @@ fn a_program_is_swept_over_phases_and_speeds() {
             return;
         }
         let sweep = ["--phases", "3", "--speeds", "95..=105/5", "--settling", "45", "--frames-each", "10"];
-        let told = bench.json(&[&["hazards", "harbour-256", "--routine", "scroll.com"], &sweep[..]].concat());
+        let told = bench.json(&[&["hazards", "harbour-256-plain", "--routine", "scroll.com"], &sweep[..]].concat());
         assert_eq!(told["margins"]["runs"], 9);
         assert_eq!(told["margins"]["kinds"].as_array().unwrap().is_empty(), holds, "{definition}: {}", told["margins"]);
     }

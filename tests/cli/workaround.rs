@@ -86,12 +86,13 @@ fn a_diagnosis_is_weighed() {
             {"quirk":"row-reload","parameters":{"row_bytes":512,"reloads":1},"probability":0.4,"explains":3,"contradicts":0}],
             "indistinguishable":[],"probes":[{"registers":{"displayed":35,"start_address":7},"expected_information_bits":1.0,"outcomes":[]}]}"#,
     );
-    let answer = bench.json(&["workaround", "harbour-256", "--diagnosis", "diagnosis.json"]);
+    let answer = bench.json(&["workaround", "harbour-256-plain", "--diagnosis", "diagnosis.json"]);
     assert_eq!(answer["holds"], true);
     assert_eq!(answer["candidates"][0]["width_px"], 256, "256-byte rows are the narrower need");
-    let probe = bench.json(&["emit", "harbour-256", "--diagnosis", "diagnosis.json", "--probe", "1", "--as", "csv"]);
+    let probe =
+        bench.json(&["emit", "harbour-256-plain", "--diagnosis", "diagnosis.json", "--probe", "1", "--as", "csv"]);
     assert_eq!((&probe["registers"]["displayed"], &probe["registers"]["start_address"]), (&35.into(), &7.into()));
-    let wrong = bench.run(&["emit", "harbour-256", "--diagnosis", "diagnosis.json", "--probe", "2"]);
+    let wrong = bench.run(&["emit", "harbour-256-plain", "--diagnosis", "diagnosis.json", "--probe", "2"]);
     assert_eq!(wrong.status, 2, "{}", wrong.err);
 }
 

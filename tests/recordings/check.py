@@ -113,11 +113,11 @@ def check_rate(here, told, bench):
 
 def check_aspect(here):
     """A screen of 4 to 3 (common practice), whatever the mode's pixels."""
-    for bench in ["harbour-256", "harbour-cg"]:
+    for bench in ["harbour-256-plain", "harbour-cg"]:
         told = answer("record", bench, "--frames", "1", "--out", "one.apng", here=here)
         assert told["width"] * 3 == told["height"] * 4, f"{bench}: {told['width']} x {told['height']}"
     # 32 of 40 characters are four fifths of the width (derived).
-    told = answer("record", "harbour-256", "--set", "displayed=31", "--frames", "1", "--out", "one.apng", here=here)
+    told = answer("record", "harbour-256-plain", "--set", "displayed=31", "--frames", "1", "--out", "one.apng", here=here)
     assert (told["width"], told["height"]) == (512, 480)
 
 
@@ -145,14 +145,14 @@ def check_failure(here):
         (here / name).write_bytes(b"good")
         # A file may not grow beyond 100,000 bytes: as on a full disk, writing fails in the midst of it.
         full = lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, 100_000))
-        done = subprocess.run([PROGRAM, "record", "harbour-256", "--over", "start_address=0..64", "--out", name],
+        done = subprocess.run([PROGRAM, "record", "harbour-256-plain", "--over", "start_address=0..64", "--out", name],
                               cwd=here, capture_output=True, text=True, check=False,
                               preexec_fn=full, restore_signals=False)
         assert done.returncode == 3, f"{done.returncode}: {done.stderr}"
         assert (here / name).read_bytes() == b"good", f"{name} is not what it was"
     (here / "mine").mkdir()
     (here / "mine" / "letter.txt").write_text("dear")
-    done = subprocess.run([PROGRAM, "record", "harbour-256", "--frames", "2", "--out", "mine"],
+    done = subprocess.run([PROGRAM, "record", "harbour-256-plain", "--frames", "2", "--out", "mine"],
                           cwd=here, capture_output=True, text=True, check=False)
     assert done.returncode == 2 and "letter.txt" in done.stderr, done.stderr
     assert not [path for path in here.iterdir() if path.name.startswith(".backporch")], "left behind"

@@ -30,7 +30,7 @@ before(async () => {
   const quirk = readFileSync(fileURLToPath(new URL("../../quirks/row-reload.ron", import.meta.url)), "utf8")
     .replace(/title: "[^"]*"/, `title: ${RON}`).replace(/cause: "[^"]*"/, `cause: ${RON}`).replace(/looks: "[^"]*"/, `looks: ${RON}`);
   writeFileSync(here.file(`parts/${NAME}quirk.ron`), quirk);
-  run(here, "frame", "harbour-256", "--out", `parts/${NAME}png`);
+  run(here, "frame", "harbour-256-plain", "--out", `parts/${NAME}png`);
   const part = (name) => JSON.stringify(`parts/${NAME}${name}`);
   writeFileSync(here.file(`${NAME}bench.ron`), `// ${MARKUP}
 (version: 1, title: ${RON}, adapter: ${part("adapter.ron")}, registers: {"displayed": 35}, quirks: [(name: ${part("quirk.ron")})],

@@ -164,7 +164,7 @@ fn a_running_window_survives_500_resizes() {
 #[test]
 fn without_a_display_there_is_a_clear_message() {
     let done = Command::new(BACKPORCH)
-        .args(["window", "harbour-256", "--fresh"])
+        .args(["window", "harbour-256-plain", "--fresh"])
         .env_remove("DISPLAY")
         .env_remove("WAYLAND_DISPLAY")
         .env_remove("WAYLAND_SOCKET")
@@ -183,7 +183,7 @@ fn without_a_driver_there_is_a_clear_message() {
     let Some(display) = Display::start() else { return };
     let done = display
         .command(BACKPORCH)
-        .args(["window", "harbour-256", "--fresh", "--seconds", "1"])
+        .args(["window", "harbour-256-plain", "--fresh", "--seconds", "1"])
         .env("VK_DRIVER_FILES", "/none")
         .env("VK_ICD_FILENAMES", "/none")
         .env("WGPU_BACKEND", "vulkan")
@@ -205,11 +205,11 @@ fn a_bench_that_cannot_be_opened_is_the_users_to_mend() {
 fn pacing_is_printed() {
     let folder = tempfile::tempdir().unwrap();
     let Some(display) = Display::start() else { return };
-    let Some(window) = open(&display, folder.path(), "harbour-256") else { return };
+    let Some(window) = open(&display, folder.path(), "harbour-256-plain") else { return };
     drop(window);
     let done = display
         .command(BACKPORCH)
-        .args(["window", "harbour-256", "--fresh", "--run", "--seconds", "4", "--format", "json"])
+        .args(["window", "harbour-256-plain", "--fresh", "--run", "--seconds", "4", "--format", "json"])
         .output()
         .expect("the program runs");
     assert_eq!(done.status.code(), Some(0));

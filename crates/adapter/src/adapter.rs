@@ -194,6 +194,9 @@ impl Adapter {
         if !timing.sends_sync() {
             return Err(AxisError::NoSync);
         }
+        if !timing.ends_frames() {
+            return Err(AxisError::Endless);
+        }
         let dots = u32::from(self.format(self.format_index(registers)).char_dots);
         let horizontal = Axis::new(
             u32::from(timing.displayed) * dots,

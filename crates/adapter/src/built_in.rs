@@ -1,21 +1,27 @@
 //! Adapters made: from a text, or from the profiles that are part of the library.
 
+use std::path::Path;
 use std::sync::Arc;
 
-use backporch_input::{InputError, Source, parse};
+use backporch_input::{Catalogue, InputError, Source};
 
 use crate::adapter::Adapter;
 use crate::check::Checker;
-use crate::profile::AdapterProfile;
+use crate::derived;
 
-/// Built-in adapter profiles: name and RON text.
-pub const BUILT_IN_ADAPTERS: &[(&str, &str)] = &[
-    ("colour-graphics", include_str!("../../../assets/adapters/colour-graphics.ron")),
-    ("ega", include_str!("../../../assets/adapters/ega.ron")),
-    ("linear-256", include_str!("../../../assets/adapters/linear-256.ron")),
-    ("monochrome", include_str!("../../../assets/adapters/monochrome.ron")),
-    ("vga", include_str!("../../../assets/adapters/vga.ron")),
-];
+/// Built-in adapter profiles, as RON texts.
+pub const ADAPTERS: Catalogue = Catalogue::new(
+    "adapter",
+    &[
+        ("colour-graphics", include_str!("../../../assets/adapters/colour-graphics.ron")),
+        ("ega", include_str!("../../../assets/adapters/ega.ron")),
+        ("linear-256", include_str!("../../../assets/adapters/linear-256.ron")),
+        ("linear-256-plain", include_str!("../../../assets/adapters/linear-256-plain.ron")),
+        ("monochrome", include_str!("../../../assets/adapters/monochrome.ron")),
+        ("vga", include_str!("../../../assets/adapters/vga.ron")),
+        ("vga-late-load", include_str!("../../../assets/adapters/vga-late-load.ron")),
+    ],
+);
 
 impl Adapter {
     /// Reads and checks a profile.
@@ -23,14 +29,20 @@ impl Adapter {
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
     pub fn from_source(source: &Source) -> Result<Arc<Self>, InputError> {
-        let profile: AdapterProfile = parse(source)?;
-        Checker::new(source).adapter(profile).map(Arc::new)
+        Checker::new(source).adapter(derived::profile(source)?).map(Arc::new)
     }
 
     /// The built-in adapter of that name.
     #[must_use]
     pub fn built_in(name: &str) -> Option<Arc<Self>> {
-        let (name, text) = BUILT_IN_ADAPTERS.iter().find(|(known, _)| *known == name)?;
-        Self::from_source(&Source::built_in(*name, *text)).ok()
+        Self::from_source(&ADAPTERS.source(name)?).ok()
+    }
+
+    /// The adapter of that name: built in, or else the file of that path, from `folder`.
+    ///
+    /// # Errors
+    /// A name that is neither; otherwise as [`from_source`](Self::from_source).
+    pub fn open(name: &str, folder: &Path) -> Result<Arc<Self>, InputError> {
+        Self::from_source(&ADAPTERS.open(name, folder)?)
     }
 }

@@ -13,7 +13,7 @@ use crate::profile::{AdapterProfile, MemoryAccess, MemoryRule};
 use crate::register::{Bank, Cell, Field, FieldId};
 use crate::role::Role;
 use crate::shown::Addressing;
-use crate::timing::TimingRule;
+use crate::timing::{StartLoad, TimingRule};
 
 /// Dot clocks the engine runs, in hertz.
 const DOT_CLOCKS: std::ops::RangeInclusive<f64> = 1e6..=1e8;
@@ -103,7 +103,14 @@ impl<'a> Checker<'a> {
             TimingRule::Mc6845 { row_counter_bits, .. } if !matches!(row_counter_bits, 7 | 8) => {
                 Err(self.fault(&["timing", "row_counter_bits"], row_counter_bits, "7 or 8"))
             }
-            _ => Ok(()),
+            TimingRule::Mc6845 { start_load, .. }
+            | TimingRule::Vga { start_load }
+            | TimingRule::DoubledLines { start_load, .. } => match start_load {
+                StartLoad::LastSync { chars } if *chars > 31 => {
+                    Err(self.fault(&["timing", "start_load", "chars"], chars, "0..=31"))
+                }
+                _ => Ok(()),
+            },
         }
     }
 
@@ -164,8 +171,8 @@ impl<'a> Checker<'a> {
             if field.bits.is_empty() || field.width() > 24 {
                 return Err(self.fault(&["registers", &at, "bits"], field.width(), "1 to 24 bits in all"));
             }
-            if field.plus > 8 {
-                return Err(self.fault(&["registers", &at, "plus"], field.plus, "0..=8"));
+            if field.plus > 512 {
+                return Err(self.fault(&["registers", &at, "plus"], field.plus, "0..=512"));
             }
             for slice in &field.bits {
                 self.cell(&["registers", &at, "bits"], slice)?;

@@ -53,6 +53,7 @@ mod by_design;
 pub mod charset;
 mod check;
 mod colour;
+mod derived;
 mod format;
 mod mode;
 mod planes;
@@ -68,10 +69,11 @@ mod timing;
 pub use adapter::Adapter;
 pub use aspects::Aspects;
 pub use basis::{Basis, Fact};
-pub use built_in::BUILT_IN_ADAPTERS;
+pub use built_in::ADAPTERS;
 pub use by_design::{Behaviour, ByDesign};
 pub use charset::{CharacterSet, CharsetError};
 pub use colour::{Palette, RGBI, Rgba, widen_dac};
+pub use derived::DerivedProfile;
 pub use format::{AddressRule, AttributeColour, BorderRule, ColourRule, Format, RowBit, Serialise};
 pub use mode::{DacColours, FirmwareMode, Mode, RegisterBlock};
 pub use planes::{MemoryPath, PLANES};
@@ -81,5 +83,6 @@ pub use register::{Access, Bank, Cell, Field, FieldId, Registers, SetError, Slic
 pub use role::Role;
 pub use shown::{Addressing, Cursor, Glyphs, Shown, Spread};
 pub use timing::{
-    LineTiming, PulseEnd, RowTiming, StartLoad, SyncWidthZero, Timing, TimingRule, Vertical, VerticalSync,
+    FramePosition, LineTiming, Pitch, PulseEnd, RowTiming, StartLoad, SyncWidthZero, Timing, TimingRule, Vertical,
+    VerticalSync,
 };

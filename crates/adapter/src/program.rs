@@ -82,7 +82,7 @@ mod tests {
 
     #[test]
     fn every_writable_field_can_be_programmed() {
-        for (name, _) in crate::BUILT_IN_ADAPTERS {
+        for name in crate::ADAPTERS.names() {
             let adapter = Adapter::built_in(name).unwrap();
             let start = adapter.start_up(adapter.default_mode());
             for (field, info) in adapter.fields().filter(|(_, info)| info.access.writes()) {

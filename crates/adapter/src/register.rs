@@ -154,7 +154,7 @@ pub struct Field {
     pub bits: Vec<Slice>,
     /// What is added to the stored value to get the quantity it stands for.
     #[serde(default)]
-    pub plus: u8,
+    pub plus: u16,
     /// Unit of that quantity, empty where it is a switch or a number.
     #[serde(default)]
     pub unit: String,

@@ -1,10 +1,12 @@
 //! Timing rules: registers to the comparands of the controller's counters.
 //!
-//! Two families of controllers share the way along a line and differ in the way
-//! down a frame: the [6845](mc6845) counts rows of scan lines, the
-//! [EGA and VGA kind](vga) counts scan lines. All comparisons are for equality,
-//! so a value the counter has already passed is met only after it has wrapped.
+//! Controllers share the way along a line and differ in the way down a frame:
+//! the [6845](mc6845) counts rows of scan lines; the [EGA and VGA kind](vga) and
+//! that of the [64 KiB 256-colour class](doubled_lines) count scan lines. All
+//! comparisons are for equality, so a value the counter has already passed is
+//! met only after it has wrapped.
 
+pub mod doubled_lines;
 pub mod mc6845;
 pub mod vga;
 
@@ -24,6 +26,34 @@ pub enum StartLoad {
     EachLineOfFirstRow,
     /// When vertical retrace begins; shown from the next frame on.
     VerticalRetrace,
+    /// When vertical retrace ends; shown from the next frame on.
+    VerticalRetraceEnd,
+    /// So many character clocks after horizontal sync begins on the line before
+    /// a frame's last one; shown from the next frame on.
+    LastSync {
+        /// From 0 to 31.
+        chars: u8,
+    },
+}
+
+impl StartLoad {
+    /// Whether the address counter restarts from it at the same time.
+    #[must_use]
+    pub fn restarts(self) -> bool {
+        match self {
+            Self::FrameStart | Self::EachLineOfFirstRow => true,
+            Self::VerticalRetrace | Self::VerticalRetraceEnd | Self::LastSync { .. } => false,
+        }
+    }
+}
+
+/// A character clock of a frame.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct FramePosition {
+    /// Scan line, counted from the first one displayed.
+    pub line: u32,
+    /// Character clock of that line.
+    pub char: u32,
 }
 
 /// The engine rule that turns registers into timing.
@@ -58,6 +88,15 @@ pub enum TimingRule {
         /// When the start address is taken over.
         start_load: StartLoad,
     },
+    /// The controller of the 64 KiB 256-colour class: vertical registers in
+    /// scan lines with bit 8 implied, doubled by the chip, a pitch that follows
+    /// displayed.
+    DoubledLines {
+        /// When the start address is taken over.
+        start_load: StartLoad,
+        /// Address units by which a picture line advances for each character shown.
+        pitch_units_per_char: u8,
+    },
 }
 
 impl TimingRule {
@@ -69,6 +108,7 @@ impl TimingRule {
             }
             Self::Mc6845 { .. } => (&mc6845::REQUIRED[..], None),
             Self::Vga { .. } => (&vga::REQUIRED[..], None),
+            Self::DoubledLines { .. } => (&doubled_lines::REQUIRED[..], None),
         };
         fields.iter().copied().chain(more)
     }
@@ -76,7 +116,7 @@ impl TimingRule {
     /// Most bits a comparand of this rule has.
     pub(crate) fn comparand_bits(&self) -> u32 {
         match self {
-            Self::Mc6845 { .. } => 8,
+            Self::Mc6845 { .. } | Self::DoubledLines { .. } => 8,
             Self::Vga { .. } => 11,
         }
     }
@@ -85,6 +125,9 @@ impl TimingRule {
     pub(crate) fn timing(&self, fields: Reader<'_>) -> Timing {
         match *self {
             Self::Vga { start_load } => vga::timing(start_load, fields),
+            Self::DoubledLines { start_load, pitch_units_per_char } => {
+                doubled_lines::timing(start_load, pitch_units_per_char, fields)
+            }
             Self::Mc6845 {
                 start_load,
                 sync_width_zero,
@@ -150,6 +193,9 @@ pub enum PulseEnd {
         sync: u16,
         /// Bits compared for horizontal blanking, as a mask.
         blank: u16,
+        /// What the comparators see in the first character clock of a line: 0,
+        /// or 1 where they take it for the second one too.
+        first_compares_as: u16,
     },
 }
 
@@ -212,13 +258,69 @@ pub struct LineTiming {
     pub preset_scan: u8,
     /// Address units a frame begins late by.
     pub byte_pan: u8,
-    /// Address units from one row to the next.
-    pub pitch_units: u32,
+    /// How far one row is from the next.
+    pub pitch: Pitch,
     /// Whether the controller sends sync at all.
     pub sync_on: bool,
 }
 
+/// How far one row is from the next, where a controller counts scan lines.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Pitch {
+    /// So many address units.
+    Units(u32),
+    /// So many address units for each character displayed.
+    PerCharacter(u32),
+}
+
 impl Timing {
+    /// Address units from one row to the next, where they do not follow from
+    /// the address at the end of display.
+    #[must_use]
+    pub fn pitch_units(&self) -> Option<u32> {
+        match &self.vertical {
+            Vertical::Rows(_) => None,
+            Vertical::Lines(lines) => Some(match lines.pitch {
+                Pitch::Units(units) => units,
+                Pitch::PerCharacter(units) => units * u32::from(self.displayed),
+            }),
+        }
+    }
+
+    /// Where in a frame the start address is taken over; for loads that repeat, the first.
+    #[must_use]
+    pub fn take_over(&self) -> FramePosition {
+        let at_line = |line| FramePosition { line, char: 0 };
+        match self.start_load {
+            StartLoad::FrameStart | StartLoad::EachLineOfFirstRow => at_line(self.lines()),
+            StartLoad::VerticalRetrace => at_line(self.sync_line()),
+            StartLoad::VerticalRetraceEnd => at_line(self.sync_line() + self.sync_lines()),
+            StartLoad::LastSync { chars } => {
+                let place = (u32::from(self.sync_start) + u32::from(chars)).min(2 * self.chars() - 1);
+                let (further, char) = (place / self.chars(), place % self.chars());
+                FramePosition { line: self.lines().saturating_sub(2) + further, char }
+            }
+        }
+    }
+
+    /// What the comparators of horizontal pulses see at a character clock.
+    #[must_use]
+    pub fn compared_as(&self, char: u16) -> u16 {
+        match self.pulse_end {
+            PulseEnd::LowBits { first_compares_as, .. } if char == 0 => first_compares_as,
+            PulseEnd::LowBits { .. } | PulseEnd::Counted => char,
+        }
+    }
+
+    /// Whether a frame ever ends.
+    #[must_use]
+    pub fn ends_frames(&self) -> bool {
+        match &self.vertical {
+            Vertical::Rows(rows) => !rows.frozen,
+            Vertical::Lines(lines) => lines.last_line < lines.line_values,
+        }
+    }
+
     /// Character clocks of a line.
     #[must_use]
     pub fn chars(&self) -> u32 {
@@ -318,12 +420,15 @@ impl Timing {
     #[must_use]
     pub fn sync_chars(&self) -> u32 {
         let (start, width) = (u32::from(self.sync_start), u32::from(self.sync_width));
-        match self.sync_ends() {
-            Some((_, end)) if width > 0 && start < self.chars() && start + width > self.chars() => {
-                self.chars() - start + u32::from(end)
-            }
-            _ => width,
+        let Some((bits, end)) = self.sync_ends() else {
+            return width;
+        };
+        if width == 0 || start >= self.chars() || start + width < self.chars() {
+            return width;
         }
+        // The first character clock of the next line that compares so.
+        let ends = (0..=bits).find(|char| self.compared_as(*char) & bits == end).unwrap_or(bits + 1);
+        self.chars() - start + u32::from(ends)
     }
 
     /// Character clock bits at which a compared pulse ends; `None` where it is counted.

@@ -55,7 +55,7 @@ fn start_up_rows_give_the_published_totals_and_rates() {
 /// Every mode of every adapter makes a signal.
 #[test]
 fn every_mode_is_stable() {
-    for (name, _) in backporch_adapter::BUILT_IN_ADAPTERS {
+    for name in backporch_adapter::ADAPTERS.names() {
         let adapter = Adapter::built_in(name).unwrap();
         for mode in &adapter.profile().modes {
             let signal = adapter.signal(&adapter.start_up(mode));
@@ -131,7 +131,7 @@ proptest! {
     /// Registers of any bytes make a signal or say why not; nothing panics.
     #[test]
     fn nonsense_is_answered_in_words(which in 0usize..5, bytes in prop::collection::vec(any::<u8>(), 128), kind in 0u8..3) {
-        let (name, _) = backporch_adapter::BUILT_IN_ADAPTERS[which];
+        let (name, _) = backporch_adapter::ADAPTERS.entries()[which];
         let adapter = Adapter::built_in(name).unwrap();
         let mut registers = adapter.start_up(adapter.default_mode());
         for bank in backporch_adapter::Bank::ALL {

@@ -25,7 +25,7 @@
 //! use backporch_analysis::{SweepAxis, Verdict, sweep};
 //! use backporch_bench::{Bench, Overrides};
 //!
-//! let bench = Bench::open("harbour-256", &Overrides { quirks: vec!["row-reload".into()], ..Overrides::default() })?;
+//! let bench = Bench::open("harbour-256-plain", &Overrides { quirks: vec!["row-reload".into()], ..Overrides::default() })?;
 //! let adapter = bench.adapter();
 //! let axis = SweepAxis::new(adapter, adapter.start_address(), 0..3)?;
 //! let found = sweep(&bench, &[axis], 1, &|| ())?;

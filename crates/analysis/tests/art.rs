@@ -36,7 +36,7 @@ fn the_best_column_is_the_best() {
     let starts = [5, 16, 31];
     let moved = |column: u32| {
         let text = format!(
-            "(version: 1, adapter: \"linear-256\", quirks: [(name: \"row-reload\")], \
+            "(version: 1, adapter: \"linear-256-plain\", quirks: [(name: \"row-reload\")], \
              picture: (source: \"harbour\", scroll: Redrawn, column: {column}))"
         );
         let source = backporch_input::Source::built_in("moved", text);

@@ -13,11 +13,11 @@ fn contender(bench: &str, overrides: &Overrides) -> Contender {
 }
 
 fn quirky(name: &str) -> Contender {
-    contender("harbour-256", &Overrides { quirks: vec![name.to_string()], ..Overrides::default() })
+    contender("harbour-256-plain", &Overrides { quirks: vec![name.to_string()], ..Overrides::default() })
 }
 
 fn healthy() -> Contender {
-    contender("harbour-256", &Overrides::default())
+    contender("harbour-256-plain", &Overrides::default())
 }
 
 fn compared(contenders: &[Contender], motion: Motion) -> Comparison {
@@ -77,7 +77,8 @@ fn what_is_never_redrawn_is_a_mistake_of_the_code() {
 
 #[test]
 fn another_class_says_what_it_cannot_do() {
-    let other = contender("harbour-256", &Overrides { board: Some("colour-graphics".into()), ..Overrides::default() });
+    let other =
+        contender("harbour-256-plain", &Overrides { board: Some("colour-graphics".into()), ..Overrides::default() });
     let comparison = compared(&[healthy(), other], Motion::default());
     assert_eq!(comparison.entries[1].blame, Blame::Class, "{:?}", comparison.entries[1].lacks);
     assert!(

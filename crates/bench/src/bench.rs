@@ -245,9 +245,34 @@ impl Art {
 pub(crate) fn unknown_register(adapter: &Adapter, name: &str) -> InputError {
     let names: Vec<&str> = adapter.fields().map(|(_, field)| field.name.as_str()).collect();
     let allowed = format!("a register of {}: {}", adapter.name(), names.join(", "));
-    let error = InputError::new("register", name, allowed);
-    match backporch_input::nearest(name, names.iter().copied()) {
-        Some(guess) => error.with_help(format!("did you mean {guess}?")),
-        None => error,
+    InputError::new("register", name, allowed).with_nearest(name, names)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Bytes a board fetches otherwise than the plain one, of the whole picture at start address 1.
+    fn differing(name: &str, overrides: &Overrides) -> usize {
+        let bench = Bench::open(name, overrides).unwrap();
+        let mut registers = bench.registers().clone();
+        bench.adapter().set(&mut registers, bench.adapter().start_address(), 1).unwrap();
+        let (stack, quiet) = (bench.stack(), QuietFrame::new(bench.adapter(), &registers, &Plain));
+        let (built, plain) = (quiet.plan(&stack), quiet.plan(&Plain));
+        built.rows().zip(plain.rows()).filter(|(one, other)| one != other).count()
+    }
+
+    /// Fifty lines are damaged at step 1 (reverse-engineered schematic of
+    /// display controller gate array 72X8300); each layer can be left out.
+    #[test]
+    fn a_bench_has_three_layers() {
+        let plain = Overrides { plain: true, ..Overrides::default() };
+        assert_eq!(differing("harbour-256", &Overrides::default()), 50, "by design");
+        assert_eq!(differing("harbour-256", &plain), 0, "without the design");
+        assert_eq!(differing("harbour-256-plain", &Overrides::default()), 0, "the ideal");
+        let fault = |plain| Overrides { plain, quirks: vec!["pitch-rounded".into()], ..Overrides::default() };
+        assert!(differing("harbour-256", &fault(false)) >= 50, "by design and with a fault");
+        let bench = Bench::open("harbour-256", &fault(true)).unwrap();
+        assert_eq!((bench.layers().design().len(), bench.quirks().len()), (0, 1), "the fault alone");
     }
 }

@@ -22,6 +22,9 @@ pub struct BenchFile {
     /// Registers that differ from the mode's start-up values, by name.
     #[serde(default)]
     pub registers: BTreeMap<String, Number>,
+    /// Leave out what every board of the class does by design.
+    #[serde(default)]
+    pub plain: bool,
     /// Quirks, in the order in which they act.
     #[serde(default)]
     pub quirks: Vec<QuirkRef>,

@@ -32,9 +32,10 @@ mod written;
 
 pub use art::read as read_bytes;
 pub use bench::{Bench, Overrides};
-pub use built_in::{BUILT_IN_BENCHES, built_in};
+pub use built_in::BENCHES;
 pub use file::{BenchFile, ClockRef, MachineRef, PictureRef, QuirkRef, Scroll};
-pub use library::{Library, adapter_names, monitor_names};
+pub use library::Library;
 pub use named::{DriverSettings, Named};
 pub use pack::{Packed, pack};
+pub use setup::folder_of_bench;
 pub use written::differing;

@@ -3,20 +3,10 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use backporch_adapter::{Adapter, BUILT_IN_ADAPTERS};
-use backporch_input::{InputError, Source, nearest};
+use backporch_adapter::Adapter;
+use backporch_input::InputError;
 use backporch_quirk::Family;
-use backporch_signal::{BUILT_IN_MONITORS, Monitor};
-
-/// Names of the built-in adapters.
-pub fn adapter_names() -> impl Iterator<Item = &'static str> {
-    BUILT_IN_ADAPTERS.iter().map(|(name, _)| *name)
-}
-
-/// Names of the built-in monitors.
-pub fn monitor_names() -> impl Iterator<Item = &'static str> {
-    BUILT_IN_MONITORS.iter().map(|(name, _)| *name)
-}
+use backporch_signal::Monitor;
 
 /// Where names are looked up: first among what is built in, then as paths
 /// from one folder.
@@ -49,10 +39,7 @@ impl Library {
     /// # Errors
     /// Where there is none, or its profile does not hold together.
     pub fn adapter(&self, name: &str) -> Result<Arc<Adapter>, InputError> {
-        match Adapter::built_in(name) {
-            Some(adapter) => Ok(adapter),
-            None => Adapter::from_source(&self.source(name, "adapter", adapter_names())?),
-        }
+        Adapter::open(name, &self.folder)
     }
 
     /// A quirk family by name or path.
@@ -60,10 +47,7 @@ impl Library {
     /// # Errors
     /// Where there is none, or its file does not hold together.
     pub fn family(&self, name: &str) -> Result<Family, InputError> {
-        match Family::built_in(name) {
-            Some(family) => Ok(family),
-            None => Family::from_source(&self.source(name, "quirk", Family::built_in_names())?),
-        }
+        Family::open(name, &self.folder)
     }
 
     /// A monitor by name or path.
@@ -71,27 +55,13 @@ impl Library {
     /// # Errors
     /// Where there is none, or its file does not hold together.
     pub fn monitor(&self, name: &str) -> Result<Monitor, InputError> {
-        match Monitor::built_in(name) {
-            Some(monitor) => Ok(monitor),
-            None => Monitor::from_source(&self.source(name, "monitor", monitor_names())?),
-        }
+        Monitor::open(name, &self.folder)
     }
 
-    /// The text of a file; a name that looks like no path is refused with the
-    /// names that are built in.
-    fn source(&self, name: &str, what: &str, known: impl Iterator<Item = &'static str>) -> Result<Source, InputError> {
-        let looks_like_path = name.contains(['/', '\\', '.']);
-        if looks_like_path || self.path(name).exists() {
-            return Source::read(&self.path(name));
-        }
-        let known: Vec<&str> = known.collect();
-        let guess = nearest(name, known.iter().copied()).map(|guess| format!("did you mean {guess}?"));
-        let allowed = format!("{}, or the path of a file", known.join(", "));
-        let error = InputError::new(what, name, allowed);
-        Err(match guess {
-            Some(guess) => error.with_help(guess),
-            None => error,
-        })
+    /// The folder that paths are taken from.
+    #[must_use]
+    pub fn folder(&self) -> &Path {
+        &self.folder
     }
 }
 

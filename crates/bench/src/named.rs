@@ -40,10 +40,7 @@ impl DriverSettings {
     /// The same, with file, line and field of the bench.
     pub fn placed<T>(&self, field: Option<&str>, result: Result<T, InputError>) -> Result<T, InputError> {
         result.map_err(|error| match (field, error.line()) {
-            (Some(field), None) if error.kind() != InputErrorKind::Machine => {
-                let fault = self.source.fault(&[field], error.found(), error.allowed()).of_kind(error.kind());
-                error.help().map_or(fault.clone(), |help| fault.with_help(help))
-            }
+            (Some(field), None) if error.kind() != InputErrorKind::Machine => self.source.at_field(&[field], error),
             _ => error,
         })
     }

@@ -1,19 +1,21 @@
 //! A bench to pass on: one bench file that says everything, and the files it needs beside it.
 //!
-//! What the command line wished is written into the bench file, so that the pack alone sets the same bench up again.
+//! What the command line overrides is written into the bench file, so that the pack alone sets the same bench up again.
 
 use std::collections::{BTreeMap, HashMap};
 use std::fs;
 use std::path::{Path, PathBuf};
 
 use backporch_adapter::Adapter;
-use backporch_input::{InputError, InputErrorKind, Source, parse};
+use backporch_input::{InputError, InputErrorKind, parse};
 use backporch_quirk::Family;
 use backporch_signal::Monitor;
 
 use crate::bench::{Bench, Overrides};
+use crate::built_in::BENCHES;
 use crate::file::{BenchFile, PictureRef, QuirkRef};
-use crate::library::{Library, folder_of};
+use crate::library::Library;
+use crate::setup::folder_of_bench;
 use crate::written::differing;
 
 /// A file of a pack.
@@ -31,10 +33,8 @@ pub struct Packed {
 /// As [`Bench::open`], and where a file that the bench names cannot be read.
 pub fn pack(name: &str, overrides: &Overrides) -> Result<Vec<Packed>, InputError> {
     let bench = Bench::open(name, overrides)?;
-    let (source, library) = match crate::built_in(name) {
-        Some(source) => (source, Library::default()),
-        None => (Source::read(Path::new(name))?, Library::beside(folder_of(Path::new(name)))),
-    };
+    let source = BENCHES.open(name, Path::new(""))?;
+    let library = Library::beside(folder_of_bench(name));
     let file: BenchFile = parse(&source)?;
     let own_name = own_name(name);
     let mut packer = Packer { library, files: Vec::new(), names: HashMap::new() };
@@ -99,6 +99,7 @@ impl Packer {
                 true => file.registers.clone(),
                 false => differing(bench.adapter(), bench.registers(), &bench.adapter().start_up(bench.mode())),
             },
+            plain: file.plain || overrides.plain,
             quirks: self.quirks(file, overrides)?,
             picture,
             memory: match &file.memory {
@@ -114,10 +115,10 @@ impl Packer {
         })
     }
 
-    /// The name of a routine or a CPU model in the pack, the wished one before the written one.
-    fn driving(&mut self, wished: Option<&String>, written: Option<&String>) -> Result<Option<String>, InputError> {
-        let folder = if wished.is_some() { Library::default() } else { self.library.clone() };
-        match wished.or(written) {
+    /// The name of a routine or a CPU model in the pack, the override's before the file's.
+    fn driving(&mut self, overriding: Option<&String>, written: Option<&String>) -> Result<Option<String>, InputError> {
+        let folder = if overriding.is_some() { Library::default() } else { self.library.clone() };
+        match overriding.or(written) {
             // Anything else is built in, or missing for whoever runs it.
             Some(name) if folder.path(name).is_file() => Ok(Some(self.take(name, &folder)?)),
             other => Ok(other.cloned()),
@@ -175,6 +176,7 @@ impl Packer {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use backporch_input::Source;
     use proptest::prelude::*;
 
     fn overrides(set: &[(&str, u64)]) -> Overrides {
@@ -208,7 +210,7 @@ mod tests {
 
     #[test]
     fn a_built_in_bench_is_packed_as_it_is_written() {
-        for (name, text) in crate::BUILT_IN_BENCHES {
+        for (name, text) in BENCHES.entries() {
             let (bench, again, packed) = through_a_folder(name, &Overrides::default());
             alike(&bench, &again);
             assert_eq!(packed.len(), 1);
@@ -218,7 +220,7 @@ mod tests {
     }
 
     #[test]
-    fn wishes_are_written_into_the_bench() {
+    fn overrides_are_written_into_the_bench() {
         let overrides = Overrides {
             board: Some("colour-graphics".to_string()),
             no_quirks: true,
@@ -260,7 +262,7 @@ mod tests {
     proptest! {
         #[test]
         fn any_title_comes_back(title in any::<String>(), seed: u64) {
-            let source = Source::built_in("harbour-256", crate::BUILT_IN_BENCHES[0].1);
+            let source = Source::built_in("harbour-256", BENCHES.entries()[0].1);
             let file: BenchFile = parse(&source).unwrap();
             let file = BenchFile { title, seed, ..file };
             let again: BenchFile = parse(&Source::built_in("again", file.to_text())).unwrap();

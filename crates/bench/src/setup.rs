@@ -1,7 +1,7 @@
 //! Setting a bench up: the bench file, with the command line's overrides laid over it.
 
 use std::collections::BTreeMap;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Mode, Registers};
@@ -12,7 +12,7 @@ use backporch_raster::{Plain, QuietFrame};
 
 use crate::art::{self, Art};
 use crate::bench::{Bench, Overrides, unknown_register};
-use crate::built_in::built_in;
+use crate::built_in::BENCHES;
 use crate::file::{BenchFile, PictureRef};
 use crate::library::{Library, folder_of};
 use crate::named::{DriverSettings, Named};
@@ -23,17 +23,8 @@ impl Bench {
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
     pub fn open(name: &str, overrides: &Overrides) -> Result<Self, InputError> {
-        match built_in(name) {
-            Some(source) => Self::from_source(&source, name, &Library::default(), overrides),
-            None => {
-                let path = Path::new(name);
-                let source = match path.extension().is_none() && !path.exists() {
-                    true => return Err(unknown_bench(name)),
-                    false => Source::read(path)?,
-                };
-                Self::from_source(&source, name, &Library::beside(folder_of(path)), overrides)
-            }
-        }
+        let source = BENCHES.open(name, Path::new(""))?;
+        Self::from_source(&source, name, &Library::beside(folder_of_bench(name)), overrides)
     }
 
     /// Sets a bench up from its text; what it names is looked up in `library`,
@@ -52,13 +43,10 @@ impl Bench {
     }
 }
 
-fn unknown_bench(name: &str) -> InputError {
-    let known: Vec<&str> = crate::BUILT_IN_BENCHES.iter().map(|(name, _)| *name).collect();
-    let error = InputError::new("bench", name, format!("{}, or the path of a bench file", known.join(", ")));
-    match backporch_input::nearest(name, known.iter().copied()) {
-        Some(guess) => error.with_help(format!("did you mean {guess}?")),
-        None => error,
-    }
+/// The folder that the paths in a bench are taken from: its own, or for a built-in one the working folder.
+#[must_use]
+pub fn folder_of_bench(name: &str) -> PathBuf {
+    if BENCHES.contains(name) { PathBuf::new() } else { folder_of(Path::new(name)) }
 }
 
 /// One bench being set up.
@@ -99,7 +87,7 @@ impl Setup<'_> {
         let mut registers = adapter.start_up(&mode);
         self.registers(&file, &of_file, &adapter, &mut registers, &mut notes)?;
         let layers = Layers::new(&adapter, self.quirks(&file)?, file.seed)?;
-        let layers = if overrides.plain { layers.without_design() } else { layers };
+        let layers = if overrides.plain || file.plain { layers.without_design() } else { layers };
         let monitor = match (&overrides.monitor, &file.monitor) {
             (Some(name), _) => Some(self.here.monitor(name)?),
             (None, Some(name)) => Some(self.at(&["monitor"], self.library.monitor(name))?),
@@ -145,17 +133,7 @@ impl Setup<'_> {
 
     /// Places an error met while looking something up at the field that named it.
     fn at<T>(&self, path: &[&str], result: Result<T, InputError>) -> Result<T, InputError> {
-        result.map_err(|error| match error.line() {
-            // The named file was read and is itself at fault.
-            Some(_) => error,
-            None => {
-                let fault = self.source.fault(path, error.found(), error.allowed()).of_kind(error.kind());
-                match error.help() {
-                    Some(help) => fault.with_help(help),
-                    None => fault,
-                }
-            }
-        })
+        result.map_err(|error| self.source.at_field(path, error))
     }
 
     /// The same, where a field of the bench file named it.

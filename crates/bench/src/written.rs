@@ -25,6 +25,7 @@ impl BenchFile {
             adapter,
             mode,
             registers,
+            plain,
             quirks,
             picture,
             memory,
@@ -46,6 +47,9 @@ impl BenchFile {
         if !registers.is_empty() {
             let one = |(name, value): (&String, &Number)| format!("{}: {value}", quoted(name));
             line("registers", format!("{{{}}}", joined(registers.iter().map(one))));
+        }
+        if *plain {
+            line("plain", "true".to_string());
         }
         if !quirks.is_empty() {
             line("quirks", format!("[{}]", joined(quirks.iter().map(quirk_text))));
@@ -117,7 +121,7 @@ mod tests {
 
     #[test]
     fn every_built_in_bench_comes_back() {
-        for (name, text) in crate::BUILT_IN_BENCHES {
+        for (name, text) in crate::BENCHES.entries() {
             let file: BenchFile = parse(&Source::built_in(*name, *text)).unwrap();
             let written = file.to_text();
             assert_eq!(parse::<BenchFile>(&Source::built_in("again", &written)).unwrap(), file, "{written}");
@@ -126,7 +130,7 @@ mod tests {
 
     #[test]
     fn every_field_comes_back() {
-        let text = r#"(version: 1, title: "a \"b\" \\ \n c", adapter: "x.ron", mode: "m", registers: {"a": 0x10, "b": 0},
+        let text = r#"(version: 1, title: "a \"b\" \\ \n c", adapter: "x.ron", mode: "m", registers: {"a": 0x10, "b": 0}, plain: true,
             quirks: [(name: "q", parameters: {"p": -3}), (name: "r")],
             picture: (source: "p.png", at: 3, column: 4, scroll: Redrawn, dither: true),
             memory: "m.bin", routine: "r", cpu: "c",

@@ -100,7 +100,7 @@ const FAMILIES: &[(&str, &str, &str)] = &[
 ];
 
 /// Sightings of a sweep and some widths, in the words both sides know.
-const SIGHTINGS: &str = r#"(version: 1, bench: "harbour-256", experiments: [
+const SIGHTINGS: &str = r#"(version: 1, bench: "harbour-256-plain", experiments: [
     (seen: [
         (at: 0, saw: "clean"),
         (at: "1..=31", saw: "damaged on every fourth line"),
@@ -221,7 +221,7 @@ fn compare_with_numpy(assessed: &[(Cause, Assessment)], logs: &[f64], seconds: f
 
 /// Blind trials with everything at its usual value.
 fn blind_trials() {
-    let Ok(bench) = Bench::open("harbour-256", &Overrides::default()) else {
+    let Ok(bench) = Bench::open("harbour-256-plain", &Overrides::default()) else {
         return;
     };
     let bench = Arc::new(bench);

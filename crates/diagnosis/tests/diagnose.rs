@@ -198,7 +198,7 @@ fn the_answer_is_the_same_on_any_number_of_threads() {
 /// The measured rates stand in the guide; here only floors that no honest change should fall through.
 #[test]
 fn blind_trials_find_most_faults() {
-    let bench = Arc::new(Bench::open("harbour-256", &Overrides::default()).unwrap());
+    let bench = Arc::new(Bench::open("harbour-256-plain", &Overrides::default()).unwrap());
     let trials = match rounds() {
         1 => Trials { inside: 10, outside: 4, steps: 12, ..Trials::default() },
         _ => Trials::default(),

@@ -1,20 +1,24 @@
 //! Real-mode programs that are part of this program.
 
-use backporch_script::BUILT_IN_ROUTINES;
+use backporch_input::Catalogue;
+use backporch_script::ROUTINES;
 
-/// Built-in real-mode programs: name and image, assembled from `assets/programs`.
-pub const BUILT_IN_PROGRAMS: [(&str, &[u8]); 2] = [
-    ("program-keys", include_bytes!("../../../assets/programs/keys.com")),
-    ("program-torn", include_bytes!("../../../assets/programs/torn.com")),
-];
+/// Built-in real-mode programs: images assembled from `assets/programs`.
+pub const PROGRAMS: Catalogue<&[u8]> = Catalogue::new(
+    "program",
+    &[
+        ("program-keys", include_bytes!("../../../assets/programs/keys.com")),
+        ("program-torn", include_bytes!("../../../assets/programs/torn.com")),
+    ],
+);
 
-/// The image of a built-in program.
-pub(crate) fn built_in_program(name: &str) -> Option<&'static [u8]> {
-    BUILT_IN_PROGRAMS.iter().find(|(known, _)| *known == name).map(|(_, image)| *image)
+/// Names of the built-in routines: scripts, then programs.
+pub fn routine_names() -> impl Iterator<Item = &'static str> {
+    ROUTINES.names().chain(PROGRAMS.names())
 }
 
 /// Whether a routine of that name, script or program, is part of this program.
 #[must_use]
 pub fn is_built_in_routine(name: &str) -> bool {
-    built_in_program(name).is_some() || BUILT_IN_ROUTINES.iter().any(|(known, _)| *known == name)
+    PROGRAMS.contains(name) || ROUTINES.contains(name)
 }

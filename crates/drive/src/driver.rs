@@ -9,17 +9,14 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use backporch_bench::{Bench, ClockRef, DriverSettings, Library, MachineRef, Named, built_in, read_bytes};
-use backporch_input::{InputError, Source, nearest};
+use backporch_bench::{BENCHES, Bench, ClockRef, DriverSettings, MachineRef, Named, read_bytes};
+use backporch_input::{InputError, Source, path_or_unknown};
 use backporch_pc::{Folder, Image, Key, Machine, Model, ProcessorClock, Setup};
 use backporch_picture::lay::bits_per_pixel;
 use backporch_raster::{Board, Plain, QuietFrame, Tap};
-use backporch_script::{
-    BUILT_IN_CPUS, BUILT_IN_ROUTINES, Cpu, CpuModel, DotTime, NORMAL_SPEED, Program, Replay, Runner, SourcePicture,
-    Trace,
-};
+use backporch_script::{Cpu, CpuModel, DotTime, NORMAL_SPEED, Program, ROUTINES, Replay, Runner, SourcePicture, Trace};
 
-use crate::built_in::{BUILT_IN_PROGRAMS, built_in_program};
+use crate::built_in::{PROGRAMS, routine_names};
 use crate::driven::{Driven, Played};
 
 /// Largest program file that is read.
@@ -88,20 +85,22 @@ fn ending(name: &str) -> String {
 /// Whether a routine's name is that of a real-mode program: a built-in one, or a file by its ending.
 #[must_use]
 pub fn is_program(name: &str) -> bool {
-    built_in_program(name).is_some() || matches!(ending(name).as_str(), "com" | "exe")
+    PROGRAMS.contains(name) || matches!(ending(name).as_str(), "com" | "exe")
 }
 
 /// Whether a name given for a bench is that of a program by itself: no bench of that name is built in.
 #[must_use]
 pub fn is_lone_program(name: &str) -> bool {
-    is_program(name) && built_in(name).is_none()
+    is_program(name) && !BENCHES.contains(name)
 }
 
 fn script(settings: &DriverSettings, named: &Named, bench: &Bench) -> Result<Script, InputError> {
-    let built_in = BUILT_IN_ROUTINES.iter().find(|(name, _)| *name == named.name);
-    let source = match built_in {
-        Some((name, text)) => Source::built_in(*name, *text),
-        None => routine_source(named)?,
+    let source = match ROUTINES.source(&named.name) {
+        Some(source) => source,
+        None => {
+            let known: Vec<&str> = routine_names().collect();
+            Source::read(&path_or_unknown("routine", &named.name, named.library.folder(), &known)?)?
+        }
     };
     let program = Program::from_source(&source, bench.adapter())?;
     let model = cpu(settings, named, program.file().cpu.as_deref())?;
@@ -112,13 +111,13 @@ fn script(settings: &DriverSettings, named: &Named, bench: &Bench) -> Result<Scr
 /// The command line's model, else the bench file's, else the script's own.
 fn cpu(settings: &DriverSettings, script: &Named, own: Option<&str>) -> Result<CpuModel, InputError> {
     match &settings.cpu {
-        Some(cpu) => settings.placed(cpu.field, cpu_model(&cpu.name, &cpu.library)),
-        None => cpu_model(own.unwrap_or(USUAL_CPU), &script.library.beside_file(&script.name)),
+        Some(cpu) => settings.placed(cpu.field, CpuModel::open(&cpu.name, cpu.library.folder())),
+        None => CpuModel::open(own.unwrap_or(USUAL_CPU), script.library.beside_file(&script.name).folder()),
     }
 }
 
 fn program(settings: &DriverSettings, named: &Named) -> Result<RealMode, InputError> {
-    let (shown, bytes) = match built_in_program(&named.name) {
+    let (shown, bytes) = match PROGRAMS.get(&named.name) {
         Some(image) => (named.name.clone(), image.to_vec()),
         None => {
             let path = named.library.path(&named.name);
@@ -157,34 +156,6 @@ fn clock_of(settings: &DriverSettings, clock: &ClockRef) -> Result<ProcessorCloc
     let made = ProcessorClock::new(crystal, divide).filter(|clock| (1e5..=1e8).contains(&clock.hertz()));
     let allowed = "0.1 to 100 MHz from a divisor of 1 to 1000";
     made.ok_or_else(|| settings.source.fault(&["machine", "clock"], format!("{crystal} Hz / {divide}"), allowed))
-}
-
-fn routine_source(named: &Named) -> Result<Source, InputError> {
-    let path = named.library.path(&named.name);
-    if named.name.contains(['/', '\\', '.']) || path.exists() {
-        return Source::read(&path);
-    }
-    let programs = BUILT_IN_PROGRAMS.iter().map(|(name, _)| *name);
-    let known: Vec<&str> = BUILT_IN_ROUTINES.iter().map(|(name, _)| *name).chain(programs).collect();
-    Err(unknown("routine", &named.name, &known))
-}
-
-fn unknown(what: &str, name: &str, known: &[&str]) -> InputError {
-    let error = InputError::new(what, name, format!("{}, or the path of a file", known.join(", ")));
-    match nearest(name, known.iter().copied()) {
-        Some(guess) => error.with_help(format!("did you mean {guess}?")),
-        None => error,
-    }
-}
-
-fn cpu_model(name: &str, library: &Library) -> Result<CpuModel, InputError> {
-    match CpuModel::built_in(name) {
-        Some(model) => Ok(model),
-        None if name.contains(['/', '\\', '.']) || library.path(name).exists() => {
-            CpuModel::from_source(&Source::read(&library.path(name))?)
-        }
-        None => Err(unknown("cpu", name, &BUILT_IN_CPUS.iter().map(|(name, _)| *name).collect::<Vec<_>>())),
-    }
 }
 
 fn trace(named: &Named, bench: &Bench) -> Result<Trace, InputError> {

@@ -19,7 +19,7 @@ mod driver;
 mod watching;
 
 pub use blame::responsible;
-pub use built_in::{BUILT_IN_PROGRAMS, is_built_in_routine};
+pub use built_in::{PROGRAMS, is_built_in_routine, routine_names};
 pub use driven::{Driven, LONGEST_FRAME, Played, trace_of, traced};
 pub use driver::{Driver, RealMode, Script, Start, is_lone_program};
 pub use watching::{Keep, Watch, layout};

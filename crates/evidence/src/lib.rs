@@ -41,6 +41,6 @@ pub use conflict::Note;
 pub use experiment::{Experiment, Observer, Steps};
 pub use file::{ExperimentFile, SightingFile, SightingsFile};
 pub use impression::{Amount, Band, Impression, Side};
-pub use read::BUILT_IN_SIGHTINGS;
+pub use read::SIGHTINGS;
 pub use sightings::{MOST_SIGHTINGS, Sighting, Sightings};
 pub use statement::{Seen, Share, Statement};

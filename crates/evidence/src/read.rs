@@ -4,8 +4,8 @@ use std::path::Path;
 use std::sync::Arc;
 
 use backporch_analysis::{Conditions, Specimen};
-use backporch_bench::{Bench, Library, Overrides};
-use backporch_input::{InputError, Range, Source, parse};
+use backporch_bench::{BENCHES, Bench, Overrides};
+use backporch_input::{Catalogue, InputError, Range, Source, parse};
 
 use crate::check::SightingError;
 use crate::experiment::{Experiment, Observer, Steps};
@@ -13,18 +13,15 @@ use crate::file::{ExperimentFile, SightingFile, SightingsFile};
 use crate::phrase::{self, PHRASES};
 use crate::sightings::Sightings;
 
-/// Built-in sightings: name and RON text.
-pub const BUILT_IN_SIGHTINGS: &[(&str, &str)] = &[
-    ("harbour-glance", include_str!("../../../assets/sightings/harbour-glance.sightings.ron")),
-    ("harbour-sweep", include_str!("../../../assets/sightings/harbour-sweep.sightings.ron")),
-    ("harbour-widths", include_str!("../../../assets/sightings/harbour-widths.sightings.ron")),
-];
-
-/// The text of built-in sightings.
-fn built_in(name: &str) -> Option<Source> {
-    let (name, text) = BUILT_IN_SIGHTINGS.iter().find(|(known, _)| *known == name)?;
-    Some(Source::built_in(*name, *text))
-}
+/// Built-in sightings, as RON texts.
+pub const SIGHTINGS: Catalogue = Catalogue::new(
+    "sightings",
+    &[
+        ("harbour-glance", include_str!("../../../assets/sightings/harbour-glance.sightings.ron")),
+        ("harbour-sweep", include_str!("../../../assets/sightings/harbour-sweep.sightings.ron")),
+        ("harbour-widths", include_str!("../../../assets/sightings/harbour-widths.sightings.ron")),
+    ],
+);
 
 impl Sightings {
     /// Reads the sightings of that name: built in, or the path of a file.
@@ -32,20 +29,8 @@ impl Sightings {
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
     pub fn open(name: &str) -> Result<Self, InputError> {
-        if let Some(source) = built_in(name) {
-            return Self::from_source(&source, None);
-        }
-        let path = Path::new(name);
-        if path.extension().is_none() && !path.exists() {
-            let known: Vec<&str> = BUILT_IN_SIGHTINGS.iter().map(|(name, _)| *name).collect();
-            let allowed = format!("{}, or the path of a sightings file", known.join(", "));
-            let error = InputError::new("sightings", name, allowed);
-            return Err(match backporch_input::nearest(name, known.iter().copied()) {
-                Some(guess) => error.with_help(format!("did you mean {guess}?")),
-                None => error,
-            });
-        }
-        Self::from_source(&Source::read(path)?, path.parent())
+        let folder = if SIGHTINGS.contains(name) { None } else { Path::new(name).parent() };
+        Self::from_source(&SIGHTINGS.open(name, Path::new(""))?, folder)
     }
 
     /// Reads sightings from their text; the bench they name is looked up beside it, in `folder`.
@@ -85,14 +70,11 @@ impl Reader<'_> {
     /// The bench; a fault in its name is one of this file.
     fn bench(&self, overrides: &Overrides, path: &[&str]) -> Result<Arc<Bench>, InputError> {
         let name = &self.file.bench;
-        let beside = match (self.folder, backporch_bench::built_in(name)) {
-            (Some(folder), None) => Library::beside(folder).path(name).to_string_lossy().into_owned(),
+        let beside = match self.folder {
+            Some(folder) if !BENCHES.contains(name) => folder.join(name).to_string_lossy().into_owned(),
             _ => name.clone(),
         };
-        Bench::open(&beside, overrides).map(Arc::new).map_err(|error| match error.line() {
-            Some(_) => error,
-            None => self.source.fault(path, error.found(), error.allowed()),
-        })
+        Bench::open(&beside, overrides).map(Arc::new).map_err(|error| self.source.at_field(path, error))
     }
 
     fn experiment(&self, bench: &Arc<Bench>, written: &ExperimentFile, at: usize) -> Result<Experiment, InputError> {

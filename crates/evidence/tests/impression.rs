@@ -10,7 +10,7 @@ use backporch_quirk::{Family, QuirkStack};
 /// The table of facts for memory rows of 256 bytes reloaded once a line (derived), in the words of an observer.
 #[test]
 fn the_row_table_reads_in_words() {
-    let bench = Arc::new(Bench::open("harbour-256", &Overrides::default()).unwrap());
+    let bench = Arc::new(Bench::open("harbour-256-plain", &Overrides::default()).unwrap());
     let rows = QuirkStack::new(vec![Family::built_in("row-reload").unwrap().member(0).unwrap()], 0);
     let start_address = bench.adapter().start_address();
     let words = |start: u32| {

@@ -56,7 +56,7 @@ fn one_phase_in_seventy_is_found_and_its_share_is_true() {
 
 #[test]
 fn the_recommended_moment_holds_at_every_phase_and_speed() {
-    let (_, late) = backporch_script::BUILT_IN_ROUTINES.iter().find(|(name, _)| *name == "scroll-late").unwrap();
+    let late = backporch_script::ROUTINES.get("scroll-late").unwrap();
     let sweep = Sweep { phases: 12, speeds: vec![900, NORMAL_SPEED, 1100], frames: 6, ..Sweep::default() };
     for text in [NEAR_MISS, late] {
         let trial = trial(text);

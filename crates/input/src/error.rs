@@ -3,7 +3,7 @@
 use std::fmt;
 use std::io;
 
-use crate::Place;
+use crate::{Place, nearest};
 
 /// Whose fault an error is, so that the edge can choose an exit status.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -83,6 +83,15 @@ impl InputError {
     pub fn with_help(mut self, help: impl fmt::Display) -> Self {
         self.0.help = Some(one_line(&help.to_string()));
         self
+    }
+
+    /// Adds as help the one of the `known` names that is nearest to the `found` one, where one is near.
+    #[must_use]
+    pub fn with_nearest<'a>(self, found: &str, known: impl IntoIterator<Item = &'a str>) -> Self {
+        match nearest(found, known) {
+            Some(name) => self.with_help(format!("did you mean {name}?")),
+            None => self,
+        }
     }
 
     /// Whose fault it is.

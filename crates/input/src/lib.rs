@@ -1,4 +1,4 @@
-//! The one room for *file forms*: how Backporch reads what people write, and writes what they asked for.
+//! Input files: how Backporch reads what people write, and writes what they asked for.
 //!
 //! Every file a person edits (bench, adapter profile, monitor, quirk, sightings) is a RON form. It passes
 //! through this crate once, on its way in, and whatever is wrong with it becomes one [`InputError`]: a line that
@@ -9,12 +9,13 @@
 //!              │                │                      │
 //!              │                │                      └─ Source::fault(["registers","displayed"], 300, "0..=255")
 //!              ▼                ▼                                │
-//!           InputError ◄──── InputError ◄──────────────────────────┘
+//!           InputError ◄─── InputError ◄─────────────────────────┘
 //!
 //!  bytes ──► write_whole ──► a whole file, or the old one untouched
 //! ```
 //!
 //! - [`Source`] is a text with a name; [`parse`] turns it into any type that serde can read.
+//! - [`Catalogue`] holds what is built in of one kind, and finds a name there or as the path of a file.
 //! - [`Source::fault`] and [`Source::locate`] find a field in the text again, for checks made after reading.
 //! - [`number`], [`Number`] and [`Range`] are numbers and ranges as the command line and the files write them.
 //! - [`Version1`] is the `version: 1` that every form carries.
@@ -41,6 +42,7 @@
 #![forbid(unsafe_code)]
 
 mod bounds;
+mod catalogue;
 mod error;
 mod explain;
 mod folder;
@@ -59,6 +61,7 @@ mod version;
 mod words;
 mod write;
 
+pub use catalogue::{Catalogue, path_or_unknown};
 pub use error::{InputError, InputErrorKind, refuse};
 pub use folder::WholeFolder;
 pub use nearest::nearest;

@@ -28,6 +28,20 @@ impl Source {
             None => error,
         }
     }
+
+    /// An error met while looking up what a value of this text names, placed at that value; one that already has a
+    /// line lies in the named file and stays as it is.
+    #[must_use]
+    pub fn at_field(&self, path: &[&str], error: InputError) -> InputError {
+        if error.line().is_some() {
+            return error;
+        }
+        let fault = self.fault(path, error.found(), error.allowed()).of_kind(error.kind());
+        match error.help() {
+            Some(help) => fault.with_help(help),
+            None => fault,
+        }
+    }
 }
 
 #[cfg(test)]

@@ -5,7 +5,7 @@ use std::time::Instant;
 
 use backporch_adapter::Adapter;
 use backporch_bench_timing::Table;
-use backporch_quirk::{Family, Quirk, QuirkStack};
+use backporch_quirk::{Family, Layers, Quirk, QuirkStack};
 use backporch_raster::{Board, Picture, Plan, QuietFrame, Tap, Tint, View};
 
 /// Ten quirks at once: every stage is touched, conditions of every kind are asked.
@@ -53,19 +53,23 @@ fn main() {
         let mut plain = Board::plain(adapter.clone(), registers.clone());
         plain.load(&noise);
         let (mut empty, mut rows) = (board(Vec::new()), board(vec![quirk("row-reload")]));
+        let layers = Layers::new(&adapter, Vec::new(), 1).expect("a built-in class");
+        let mut built = Board::new(adapter.clone(), registers.clone(), layers.by_design());
+        built.load(&noise);
         let mut ten = board(TEN.iter().map(|name| quirk(name)).collect());
         let stack = QuirkStack::new(TEN.iter().map(|name| quirk(name)).collect(), 1);
         let quiet = QuietFrame::new(&adapter, &registers, &stack);
         let (mut plan, mut bent) = (Plan::default(), Plan::default());
         let none = QuirkStack::default();
         let (mut healthy_values, mut ten_values) = (plain.clone(), ten.clone());
-        let mut pictures: [Picture; 4] = std::array::from_fn(|_| Picture { width: 0, height: 0, rgba: Vec::new() });
-        let [one, two, three, four] = &mut pictures;
+        let mut pictures: [Picture; 5] = std::array::from_fn(|_| Picture { width: 0, height: 0, rgba: Vec::new() });
+        let [one, two, three, four, five] = &mut pictures;
         println!("{name}, {}", mode.title);
         let medians = Table::default()
             .with("plain frame", || show(&mut plain, one))
             .with("frame with an empty stack", || show(&mut empty, two))
             .with("frame with the row quirk", || show(&mut rows, three))
+            .with("frame by design", || show(&mut built, five))
             .with("frame with ten quirks", || show(&mut ten, four))
             .with("plain values alone", || run(&mut healthy_values))
             .with("values with ten quirks", || run(&mut ten_values))
@@ -74,6 +78,7 @@ fn main() {
             .run();
         medians.ratio("frame with an empty stack", "plain frame", "1");
         medians.ratio("frame with the row quirk", "plain frame", "at most 1.3");
+        medians.ratio("frame by design", "plain frame", "at most 1.15");
         medians.ratio("frame with ten quirks", "plain frame", "at most 2");
         medians.ratio("values with ten quirks", "plain values alone", "none");
         medians.ratio("plan with ten quirks", "plan", "none");

@@ -1,7 +1,7 @@
 //! The check of a family: every name known, every value within its limits for
 //! every member, every condition about something that is known where it is asked.
 
-use backporch_input::{InputError, Source, nearest};
+use backporch_input::{InputError, Source};
 
 use crate::family_form::{Effect, FamilyForm};
 use crate::language::{Action, Condition, DecisionPoint, Limits, Quantity, Value, is_name};
@@ -183,11 +183,7 @@ impl Checker<'_> {
             } else {
                 format!("a number ({limits}) or a parameter ({})", names.join(", "))
             };
-            let error = self.fault(at, format!("\"{name}\""), allowed);
-            return Err(match nearest(name, names) {
-                Some(guess) => error.with_help(format!("did you mean {guess}?")),
-                None => error,
-            });
+            return Err(self.fault(at, format!("\"{name}\""), allowed).with_nearest(name, names));
         };
         match choices.values().find(|value| !limits.allow(*value)) {
             Some(wrong) => {

@@ -1,12 +1,13 @@
 //! Families: quirks as files describe them, with parameters left open.
 
+use std::path::Path;
 use std::sync::Arc;
 
 use backporch_input::{InputError, Source, parse};
 
 use crate::check::check;
 use crate::family_form::{FamilyForm, Standing};
-use crate::library::LIBRARY;
+use crate::library::QUIRKS;
 use crate::parameters::Parameters;
 
 /// A family that holds together: every value fits its place, whatever member is chosen.
@@ -37,13 +38,20 @@ impl Family {
     /// The built-in family of that name.
     #[must_use]
     pub fn built_in(name: &str) -> Option<Self> {
-        let (name, text) = LIBRARY.iter().find(|(known, _)| *known == name)?;
-        Self::from_source(&Source::built_in(*name, *text)).ok()
+        Self::from_source(&QUIRKS.source(name)?).ok()
+    }
+
+    /// The family of that name: built in, or else the file of that path, from `folder`.
+    ///
+    /// # Errors
+    /// A name that is neither; otherwise as [`from_source`](Self::from_source).
+    pub fn open(name: &str, folder: &Path) -> Result<Self, InputError> {
+        Self::from_source(&QUIRKS.open(name, folder)?)
     }
 
     /// Names of the built-in families.
     pub fn built_in_names() -> impl ExactSizeIterator<Item = &'static str> {
-        LIBRARY.iter().map(|(name, _)| *name)
+        QUIRKS.names()
     }
 
     /// The built-in families, in the order of the pipeline.

@@ -67,6 +67,7 @@ pub use family::Family;
 pub use family_form::{Effect, FamilyForm, Standing, Threshold};
 pub use language::{Action, ActionEntry, Condition, DecisionPoint, Each, Limits, Quantity, Value};
 pub use layers::{DesignQuirk, Layers};
+pub use library::QUIRKS;
 pub use parameters::{Choices, Parameters};
 pub use quirk::Quirk;
 pub use reference::{actions, quantities_known, reference};

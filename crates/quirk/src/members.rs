@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use backporch_input::{InputError, nearest};
+use backporch_input::InputError;
 
 use crate::family::Family;
 use crate::quirk::Quirk;
@@ -53,10 +53,6 @@ impl Family {
     fn unknown(&self, name: &str) -> InputError {
         let names: Vec<&str> = self.parameters().iter().map(|(name, _)| name).collect();
         let allowed = if names.is_empty() { "no parameter".to_owned() } else { names.join(", ") };
-        let error = InputError::new(self.name(), name, allowed);
-        match nearest(name, names) {
-            Some(guess) => error.with_help(format!("did you mean {guess}?")),
-            None => error,
-        }
+        InputError::new(self.name(), name, allowed).with_nearest(name, names)
     }
 }

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use backporch_adapter::{Aspects, Palette, StartLoad, Timing};
+use backporch_adapter::{Aspects, FramePosition, Palette, StartLoad, Timing};
 
 use crate::board::{Board, Drawn};
 use crate::counters::{LineEnd, MOST_LINE_CHARS};
@@ -24,10 +24,12 @@ impl<T: Tap> Board<T> {
         let (timing, shape) = (decoded.timing, decoded.shape);
         let (char_dots, units) = (decoded.shown.char_dots, decoded.shown.addressing.units_per_char);
         let snows = self.state.snow.is_some();
+        let load = self.load_inside_line(&timing);
         if self.counters.along == 0 {
             let begins = LineStart::of(&self.counters);
             if most >= timing.chars()
                 && !snows
+                && load.is_none()
                 && let Some(template) = self.templates.find(shape, &begins)
             {
                 return self.repeat(&timing, template);
@@ -35,7 +37,8 @@ impl<T: Tap> Board<T> {
             self.line.begins = Some((begins, shape));
         }
         let most = if snows { 1 } else { most };
-        let chars = self.stable_clocks(&timing, units, shape).min(most);
+        let to_load = load.and_then(|char| char.checked_sub(self.counters.along)).filter(|clocks| *clocks > 0);
+        let chars = self.stable_clocks(&timing, units, shape).min(most).min(to_load.unwrap_or(u32::MAX));
         if self.counters.in_sync() {
             self.push(SegmentKind::Sync, chars);
         } else if self.counters.in_blanking() {
@@ -60,8 +63,23 @@ impl<T: Tap> Board<T> {
                 self.counters.along = 0;
                 self.end_line(&timing, LineEnd::default(), true);
             }
+            None if load == Some(self.counters.along) => {
+                if self.latch.inside_line(self.state.latch_delay()) {
+                    self.taken = self.state.take_start(self.now, self.frame.number + 1, self.start);
+                }
+            }
             None => {}
         }
+    }
+
+    /// The character clock inside the line under way at which the class takes
+    /// the start address over.
+    fn load_inside_line(&self, timing: &Timing) -> Option<u32> {
+        if !matches!(timing.start_load, StartLoad::LastSync { .. }) {
+            return None;
+        }
+        let FramePosition { line, char } = timing.take_over();
+        (line == self.frame.lines.len() as u32 && char > 0).then_some(char)
     }
 
     /// Character clocks for which the counters stay as they are. Writes that
@@ -306,10 +324,18 @@ impl<T: Tap> Board<T> {
         if cut {
             return;
         }
-        let (first_row, delay) = (self.counters.in_first_row(), self.state.latch_delay());
-        let reload = self.latch.at_line_start(timing.start_load, end.frame, end.vertical_sync, first_row, delay);
+        let due = match timing.start_load {
+            StartLoad::FrameStart => end.frame,
+            StartLoad::EachLineOfFirstRow => end.frame || self.counters.in_first_row(),
+            StartLoad::VerticalRetrace => end.vertical_sync,
+            StartLoad::VerticalRetraceEnd => end.vertical_sync_end,
+            StartLoad::LastSync { .. } => {
+                timing.take_over() == FramePosition { line: self.frame.lines.len() as u32, char: 0 }
+            }
+        };
+        let reload = self.latch.at_line_start(timing.start_load, end.frame, due, self.state.latch_delay());
         if matches!(reload, Reload::Take | Reload::TakeAndRestart) {
-            let ahead = u64::from(timing.start_load == StartLoad::VerticalRetrace && !end.frame);
+            let ahead = u64::from(!timing.start_load.restarts() && !end.frame);
             self.taken = self.state.take_start(self.now, self.frame.number + ahead, self.start);
         }
         if matches!(reload, Reload::Restart | Reload::TakeAndRestart) {

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use backporch_adapter::{Adapter, Aspects, FieldId, Registers, SetError};
+use backporch_adapter::{Adapter, Aspects, FieldId, FramePosition, Registers, SetError};
 
 use crate::board_state::{BoardState, PortByte};
 use crate::counters::Counters;
@@ -185,7 +185,7 @@ impl<T: Tap> Board<T> {
 
     fn write_bus(&mut self, byte: PortByte) {
         let looks = self.state.tap.stages().contains(Stages::PORT);
-        let beam = looks.then(|| (self.beam(), self.latch_line()));
+        let beam = looks.then(|| (self.beam(), self.state.take_over().line));
         self.state.write_port(byte, self.now, beam);
     }
 
@@ -295,10 +295,10 @@ impl<T: Tap> Board<T> {
         }
     }
 
-    /// Scan lines from a frame's start to the next take-over of the start address.
+    /// Where in a frame the start address is taken over next.
     #[must_use]
-    pub fn latch_line(&self) -> u32 {
-        self.state.latch_line()
+    pub fn take_over(&self) -> FramePosition {
+        self.state.take_over()
     }
 }
 

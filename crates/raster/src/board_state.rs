@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use backporch_adapter::{Adapter, Aspects, Effect, FieldId, Guard, Registers, SetError, StartLoad};
+use backporch_adapter::{Adapter, Aspects, Effect, FieldId, FramePosition, Guard, Registers, SetError};
 
 use crate::decoded::Decoded;
 use crate::position::Beam;
@@ -178,13 +178,9 @@ impl<T: Intercept> BoardState<T> {
 
     // ---- latch ------------------------------------------------------------------
 
-    /// Scan lines from a frame's start to the next take-over of the start address.
-    pub fn latch_line(&self) -> u32 {
-        let timing = &self.decoded.timing;
-        match timing.start_load {
-            StartLoad::FrameStart | StartLoad::EachLineOfFirstRow => timing.lines(),
-            StartLoad::VerticalRetrace => timing.sync_line(),
-        }
+    /// Where in a frame the start address is taken over next.
+    pub fn take_over(&self) -> FramePosition {
+        self.decoded.timing.take_over()
     }
 
     /// The start address the counters get, taken over at dot `now` to be shown

@@ -65,6 +65,8 @@ pub struct LineEnd {
     pub frame: bool,
     /// Vertical sync begins.
     pub vertical_sync: bool,
+    /// Vertical sync ends.
+    pub vertical_sync_end: bool,
 }
 
 impl Pulse {
@@ -148,8 +150,9 @@ impl Counters {
                 rows.end_display(timing, self.along * units_per_char);
             }
         }
-        self.blank.arrive(self.char, timing.blank_start, timing.blank_width, timing.blank_ends());
-        self.sync.arrive(self.char, timing.sync_start, timing.sync_width, timing.sync_ends());
+        let compared = timing.compared_as(self.char);
+        self.blank.arrive(compared, timing.blank_start, timing.blank_width, timing.blank_ends());
+        self.sync.arrive(compared, timing.sync_start, timing.sync_width, timing.sync_ends());
     }
 
     /// Moves `count` character clocks on, as far as [`Counters::stretch`] said
@@ -182,9 +185,7 @@ impl Counters {
         self.along = 0;
         match (&mut self.vertical, &timing.vertical) {
             (VerticalCounters::Rows(rows), Vertical::Rows(comparands)) => rows.end_line(timing.last_scan, comparands),
-            (VerticalCounters::Lines(lines), Vertical::Lines(comparands)) => {
-                lines.end_line(timing.last_scan, comparands)
-            }
+            (VerticalCounters::Lines(lines), Vertical::Lines(comparands)) => lines.end_line(timing, comparands),
             // An adapter has one timing rule, so counters and comparands are of one kind.
             _ => LineEnd::default(),
         }

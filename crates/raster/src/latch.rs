@@ -25,28 +25,12 @@ pub(crate) struct Latch {
 impl Latch {
     /// At the start of every scan line: what happened there, and what to do.
     ///
-    /// `first_row` tells that this is a later scan line of the first row.
-    pub fn at_line_start(
-        &mut self,
-        rule: StartLoad,
-        frame: bool,
-        vertical_sync: bool,
-        first_row: bool,
-        delay: u32,
-    ) -> Reload {
-        let due = match rule {
-            StartLoad::FrameStart => frame,
-            StartLoad::EachLineOfFirstRow => frame || first_row,
-            StartLoad::VerticalRetrace => vertical_sync,
-        };
-        let restart = rule != StartLoad::VerticalRetrace;
+    /// `due` tells that the class takes the start address over here.
+    pub fn at_line_start(&mut self, rule: StartLoad, frame: bool, due: bool, delay: u32) -> Reload {
+        let restart = rule.restarts();
         if due && delay == 0 {
             self.waiting = None;
-            return match (restart, frame) {
-                (true, _) => Reload::TakeAndRestart,
-                (false, true) => Reload::TakeAndRestart,
-                (false, false) => Reload::Take,
-            };
+            return if restart || frame { Reload::TakeAndRestart } else { Reload::Take };
         }
         let over = match &mut self.waiting {
             Some((lines, restarts)) => {
@@ -68,5 +52,11 @@ impl Latch {
             None if frame => Reload::Restart,
             None => Reload::Keep,
         }
+    }
+
+    /// Inside a line, where the class takes the start address over: whether that is now.
+    pub fn inside_line(&mut self, delay: u32) -> bool {
+        self.waiting = (delay > 0).then_some((delay, false));
+        delay == 0
     }
 }

@@ -71,7 +71,7 @@ pub(crate) fn pitch(timing: &Timing, address: &Addressing) -> u32 {
         // Where the counter never meets `displayed`, no row start is ever taken over.
         Vertical::Rows(_) if shown < timing.chars() => shown * address.bytes_per_char(),
         Vertical::Rows(_) => 0,
-        Vertical::Lines(lines) => lines.pitch_units * address.unit,
+        Vertical::Lines(_) => timing.pitch_units().unwrap_or(0) * address.unit,
     }
 }
 

@@ -12,7 +12,7 @@ mod vga;
 
 use std::sync::Arc;
 
-use backporch_adapter::{Adapter, Aspects, FieldId, Registers, SetError, StartLoad, Timing, Vertical};
+use backporch_adapter::{Adapter, Aspects, FieldId, FramePosition, Registers, SetError, StartLoad, Timing, Vertical};
 
 use crate::board_state::{BoardState, PortByte};
 use crate::counters::MOST_LINE_CHARS;
@@ -41,6 +41,7 @@ struct Outputs {
 struct Ended {
     frame: bool,
     vertical_sync: bool,
+    vertical_sync_end: bool,
 }
 
 /// Where a controller is on its way down.
@@ -151,8 +152,22 @@ impl<T: Intercept> Stepper<T> {
                 self.controller.begin_cut_line();
                 self.close_line(true, false);
             }
+            None if matches!(timing.start_load, StartLoad::LastSync { .. }) && self.is_at(timing.take_over()) => {
+                let delay = self.state.latch_delay();
+                if delay == 0 {
+                    self.late = None;
+                    self.taken = self.state.take_start(self.now, self.frame.number + 1, self.start);
+                } else {
+                    self.late = Some((delay, false));
+                }
+            }
             None => {}
         }
+    }
+
+    /// Whether the beam is at the beginning of a character clock of the frame.
+    fn is_at(&self, position: FramePosition) -> bool {
+        position == FramePosition { line: self.frame.lines.len() as u32, char: self.line.chars }
     }
 
     /// Adds a character clock to the line, to its last segment where that goes on.
@@ -196,8 +211,10 @@ impl<T: Intercept> Stepper<T> {
             StartLoad::FrameStart => ended.frame,
             StartLoad::EachLineOfFirstRow => ended.frame || place.first_row,
             StartLoad::VerticalRetrace => ended.vertical_sync,
+            StartLoad::VerticalRetraceEnd => ended.vertical_sync_end,
+            StartLoad::LastSync { .. } => self.is_at(timing.take_over()),
         };
-        let at_once = timing.start_load != StartLoad::VerticalRetrace;
+        let at_once = timing.start_load.restarts();
         let mut take = false;
         let mut restart = ended.frame;
         if due && delay == 0 {
@@ -307,7 +324,7 @@ impl<T: Intercept> Drive for Stepper<T> {
 
     fn write_port(&mut self, port: u16, value: u8) {
         let looks = self.state.tap.stages().contains(Stages::PORT);
-        let beam = looks.then(|| (self.beam(), self.state.latch_line()));
+        let beam = looks.then(|| (self.beam(), self.state.take_over().line));
         self.state.write_port(PortByte { port, value, upper_half: false }, self.now, beam);
     }
 

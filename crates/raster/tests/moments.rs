@@ -1,7 +1,9 @@
 //! Status bits and latch moments at beam positions computed by hand.
 //!
 //! 64 KiB 256-colour class: 50 characters of 16 dots, 40 shown; 449 lines, 400
-//! shown; vertical sync from row 206 (line 412) for 2 lines.
+//! shown; vertical sync from line 412 for 2 lines; the start address is loaded as
+//! line 448 begins (reverse-engineered schematic of display controller gate
+//! array 72X8300).
 //! Colour-graphics class: 57 characters of 16 dots, 40 shown; 262 lines, 200
 //! shown; vertical sync from row 112 (line 224) for 16 lines (MC6845 CRT
 //! Controller data sheet: R7 and a pulse of 16 lines).
@@ -72,19 +74,16 @@ fn shown_after(mut board: Board, dot: u64, start: u16) -> [u32; 3] {
     [(); 3].map(|()| board.run_frame().lines[0].fetch.unwrap().start)
 }
 
-/// The class takes the start address over when vertical retrace begins (common
-/// practice: written in the active area, it pairs with the next frame).
+/// The class loads the start address 800 dots before the first line shown
+/// (reverse-engineered schematic of display controller gate array 72X8300).
 #[test]
-fn the_256_colour_class_latches_at_retrace() {
-    let retrace = 412 * 800;
+fn the_256_colour_class_loads_the_start_address_before_the_frame() {
+    let load = 448 * 800;
     assert_eq!(shown_after(linear(), 100 * 800, 5), [0, 5, 5], "written in the active area");
-    assert_eq!(shown_after(linear(), retrace - 16, 5), [0, 5, 5], "in the last character before retrace");
-    assert_eq!(shown_after(linear(), retrace, 5), [0, 0, 5], "as retrace begins: one frame late");
-    assert_eq!(
-        shown_after(linear(), retrace - 15, 5),
-        [0, 0, 5],
-        "inside that last character: it lands at the next one"
-    );
+    assert_eq!(shown_after(linear(), 412 * 800, 5), [0, 5, 5], "as retrace begins");
+    assert_eq!(shown_after(linear(), load - 16, 5), [0, 5, 5], "in the last character before the load");
+    assert_eq!(shown_after(linear(), load, 5), [0, 0, 5], "as it is loaded: one frame late");
+    assert_eq!(shown_after(linear(), load - 15, 5), [0, 0, 5], "inside that last character: it lands at the next one");
 }
 
 /// The controller loads it at the first line of a frame (MC6845 CRT Controller data sheet).
@@ -107,15 +106,16 @@ fn a_latch_between_two_bytes_tears_the_address() {
         board.write_port(0x3D5, byte);
     };
     write(&mut board, 0x0D, 0xFF);
-    board.run_to(412 * 800 - 16);
+    board.run_to(448 * 800 - 16);
     write(&mut board, 0x0C, 0x01);
-    board.run_to(412 * 800);
+    board.run_to(448 * 800);
     write(&mut board, 0x0D, 0x00);
     let shown = [(); 3].map(|()| board.run_frame().lines[0].fetch.unwrap().start);
     assert_eq!(shown, [0, 0x1FF, 0x100]);
 }
 
-/// Register 10h protects 00h to 03h, and must be cleared first (common practice).
+/// Register 10h protects 00h to 07h, and must be cleared first (reverse-engineered
+/// schematic of display controller gate array 72X8300).
 #[test]
 fn protected_registers_take_no_write() {
     let mut board = linear();

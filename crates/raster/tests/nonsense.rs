@@ -1,6 +1,6 @@
 //! Registers set to nonsense never hang, panic or take memory without bound.
 
-use backporch_adapter::{Adapter, BUILT_IN_ADAPTERS, Bank, Cell, Registers};
+use backporch_adapter::{ADAPTERS, Adapter, Bank, Cell, Registers};
 use backporch_raster::{Board, Plain, QuietFrame, View};
 use proptest::prelude::*;
 
@@ -36,7 +36,7 @@ fn try_out(adapter: &str, fill: impl Fn(usize) -> u8) -> Result<(), TestCaseErro
 
 #[test]
 fn all_zero_and_all_ones() {
-    for (adapter, _) in BUILT_IN_ADAPTERS {
+    for adapter in ADAPTERS.names() {
         try_out(adapter, |_| 0).unwrap();
         try_out(adapter, |_| 0xFF).unwrap();
     }
@@ -46,20 +46,20 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 60, ..ProptestConfig::default() })]
 
     #[test]
-    fn any_bytes(which in 0..BUILT_IN_ADAPTERS.len(), bytes in prop::collection::vec(any::<u8>(), 128)) {
-        try_out(BUILT_IN_ADAPTERS[which].0, |at| bytes[at % bytes.len()])?;
+    fn any_bytes(which in 0..ADAPTERS.entries().len(), bytes in prop::collection::vec(any::<u8>(), 128)) {
+        try_out(ADAPTERS.entries()[which].0, |at| bytes[at % bytes.len()])?;
     }
 
     #[test]
-    fn a_total_smaller_than_displayed(which in 0..BUILT_IN_ADAPTERS.len(), total in 0u8..4, rows in 0u8..4) {
-        let adapter = Adapter::built_in(BUILT_IN_ADAPTERS[which].0).unwrap();
+    fn a_total_smaller_than_displayed(which in 0..ADAPTERS.entries().len(), total in 0u8..4, rows in 0u8..4) {
+        let adapter = Adapter::built_in(ADAPTERS.entries()[which].0).unwrap();
         let start = adapter.start_up(adapter.default_mode());
         let all: Vec<u8> = Bank::ALL.into_iter()
             .flat_map(|bank| (0..bank.len()).filter_map(move |at| Cell::new(bank, at)))
             .map(|cell| start.cell(cell))
             .collect();
         // Horizontal and vertical total of the 6845 and of the EGA and VGA kind.
-        try_out(BUILT_IN_ADAPTERS[which].0, |at| match at {
+        try_out(ADAPTERS.entries()[which].0, |at| match at {
             0 => total,
             4 | 6 => rows,
             _ => all[at],

@@ -5,23 +5,27 @@
 //! wait states of ports and of that board's memory, and the second bus cycle
 //! of a word that does not fit the bus.
 
+use std::path::Path;
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Basis, Fact, MemoryBus};
-use backporch_input::{InputError, Source, Version1, parse};
+use backporch_input::{Catalogue, InputError, Source, Version1, parse};
 use backporch_processor_timing::table::{self, Class, Published, Shape};
 use backporch_processor_timing::{Model, Operation, ProcessorClock};
 use serde::{Deserialize, Serialize};
 
 use crate::time::Timebase;
 
-/// Built-in CPU models: name and RON text.
-pub const BUILT_IN_CPUS: &[(&str, &str)] = &[
-    ("8bit-4.77", include_str!("../../../assets/cpus/8bit-4.77.ron")),
-    ("16bit-8", include_str!("../../../assets/cpus/16bit-8.ron")),
-    ("286-8", include_str!("../../../assets/cpus/286-8.ron")),
-    ("386-16", include_str!("../../../assets/cpus/386-16.ron")),
-];
+/// Built-in processor models, as RON texts.
+pub const PROCESSORS: Catalogue = Catalogue::new(
+    "cpu",
+    &[
+        ("8bit-4.77", include_str!("../../../assets/cpus/8bit-4.77.ron")),
+        ("16bit-8", include_str!("../../../assets/cpus/16bit-8.ron")),
+        ("286-8", include_str!("../../../assets/cpus/286-8.ron")),
+        ("386-16", include_str!("../../../assets/cpus/386-16.ron")),
+    ],
+);
 
 /// The processor's bus.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -233,8 +237,15 @@ impl CpuModel {
     /// The built-in model of that name.
     #[must_use]
     pub fn built_in(name: &str) -> Option<Self> {
-        let (name, text) = BUILT_IN_CPUS.iter().find(|(known, _)| *known == name)?;
-        Self::from_source(&Source::built_in(*name, *text)).ok()
+        Self::from_source(&PROCESSORS.source(name)?).ok()
+    }
+
+    /// The model of that name: built in, or else the file of that path, from `folder`.
+    ///
+    /// # Errors
+    /// A name that is neither; otherwise as [`from_source`](Self::from_source).
+    pub fn open(name: &str, folder: &Path) -> Result<Self, InputError> {
+        Self::from_source(&PROCESSORS.open(name, folder)?)
     }
 }
 
@@ -384,7 +395,7 @@ mod tests {
 
     #[test]
     fn every_built_in_model_holds_together() {
-        for (name, text) in BUILT_IN_CPUS {
+        for (name, text) in PROCESSORS.entries() {
             let model = CpuModel::from_source(&Source::built_in(*name, *text)).unwrap();
             assert_eq!(model.name, *name);
         }
@@ -425,13 +436,13 @@ mod tests {
 
     #[test]
     fn a_model_that_takes_no_time_is_refused() {
-        let text = BUILT_IN_CPUS[3].1.replace("jump: 9", "jump: 0");
+        let text = PROCESSORS.entries()[3].1.replace("jump: 9", "jump: 0");
         let error = CpuModel::from_source(&Source::built_in("x", text)).unwrap_err();
         assert_eq!((error.field(), error.allowed()), (Some("clocks.jump"), "1..=1000 clocks"));
-        let text = BUILT_IN_CPUS[0].1.replace("Published(\"8088\")", "Published(\"8085\")");
+        let text = PROCESSORS.entries()[0].1.replace("Published(\"8088\")", "Published(\"8085\")");
         let error = CpuModel::from_source(&Source::built_in("x", text)).unwrap_err();
         assert!(error.to_string().contains("8088, 8086, 80286"), "{error}");
-        let text = BUILT_IN_CPUS[0].1.replace("divide: 3", "divide: 0");
+        let text = PROCESSORS.entries()[0].1.replace("divide: 3", "divide: 0");
         let error = CpuModel::from_source(&Source::built_in("x", text)).unwrap_err();
         assert!(error.allowed().contains("1 to 100 MHz"), "{error}");
     }

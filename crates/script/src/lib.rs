@@ -34,8 +34,8 @@ mod value;
 mod watch;
 
 pub use backporch_processor_timing::NORMAL_SPEED;
-pub use cpu::{BUILT_IN_CPUS, Bus, ClockTable, Cpu, CpuModel, InstructionClocks, Repeated, Width};
-pub use program::{BUILT_IN_ROUTINES, Program};
+pub use cpu::{Bus, ClockTable, Cpu, CpuModel, InstructionClocks, PROCESSORS, Repeated, Width};
+pub use program::{Program, ROUTINES};
 pub use replay::Replay;
 pub use runner::{RunError, Runner, chance};
 pub use script::{AtEnd, ByteOrder, Condition, CounterForm, Moment, Origin, RoutineFile, Step};

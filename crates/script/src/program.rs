@@ -3,19 +3,22 @@
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, FieldId, PortRole, StatusSignal};
-use backporch_input::{InputError, Source, nearest, parse};
+use backporch_input::{Catalogue, InputError, Source, parse};
 
 use crate::cpu::Width;
 use crate::script::{AtEnd, ByteOrder, Condition, CounterForm, Moment, Origin, RoutineFile, Step};
 use crate::value::{FRAME, Value, ValueForm};
 
-/// Built-in routines: name and RON text.
-pub const BUILT_IN_ROUTINES: &[(&str, &str)] = &[
-    ("scroll-clean", include_str!("../../../assets/routines/scroll-clean.routine.ron")),
-    ("scroll-late", include_str!("../../../assets/routines/scroll-late.routine.ron")),
-    ("scroll-torn", include_str!("../../../assets/routines/scroll-torn.routine.ron")),
-    ("scroll-early-column", include_str!("../../../assets/routines/scroll-early-column.routine.ron")),
-];
+/// Built-in routine scripts, as RON texts.
+pub const ROUTINES: Catalogue = Catalogue::new(
+    "routine",
+    &[
+        ("scroll-clean", include_str!("../../../assets/routines/scroll-clean.routine.ron")),
+        ("scroll-late", include_str!("../../../assets/routines/scroll-late.routine.ron")),
+        ("scroll-torn", include_str!("../../../assets/routines/scroll-torn.routine.ron")),
+        ("scroll-early-column", include_str!("../../../assets/routines/scroll-early-column.routine.ron")),
+    ],
+);
 
 /// Lists of steps may nest this deep.
 const DEEPEST: usize = 16;
@@ -398,7 +401,7 @@ impl Compiler<'_> {
         self.adapter.field(name).ok_or_else(|| {
             let names: Vec<&str> = self.adapter.fields().map(|(_, field)| field.name.as_str()).collect();
             let allowed = format!("a register of {}: {}", self.adapter.name(), names.join(", "));
-            guess(path.fault(self.source, name, allowed), name, &names)
+            path.fault(self.source, name, allowed).with_nearest(name, names.iter().copied())
         })
     }
 
@@ -408,17 +411,11 @@ impl Compiler<'_> {
 
     fn no_counter(&self, path: &Path, name: &str) -> InputError {
         let names = [self.names.as_slice(), &[FRAME]].concat();
-        guess(path.fault(self.source, name, format!("a counter: {}", names.join(", "))), name, &names)
+        path.fault(self.source, name, format!("a counter: {}", names.join(", ")))
+            .with_nearest(name, names.iter().copied())
     }
 
     fn value(&self, path: &Path, value: &ValueForm) -> Result<Value, InputError> {
         value.resolve(&self.names).map_err(|name| self.no_counter(path, &name))
-    }
-}
-
-fn guess(error: InputError, found: &str, known: &[&str]) -> InputError {
-    match nearest(found, known.iter().copied()) {
-        Some(name) => error.with_help(format!("did you mean {name}?")),
-        None => error,
     }
 }

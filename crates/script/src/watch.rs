@@ -104,6 +104,8 @@ pub struct FrameRecord {
     pub registers: Registers,
     /// Scan lines from its start to the take-over of the start address.
     pub latch_line: u32,
+    /// Dots of that scan line before the take-over.
+    pub latch_line_dots: u32,
 }
 
 impl FrameRecord {
@@ -123,7 +125,7 @@ impl FrameRecord {
     /// Dot of the take-over of the start address that this frame holds, or ends with.
     #[must_use]
     pub fn latch_dot(&self) -> u64 {
-        self.dot_of_line(self.latch_line)
+        (self.dot_of_line(self.latch_line) + u64::from(self.latch_line_dots)).min(self.end_dot())
     }
 
     /// Start address shown, where anything is.
@@ -246,8 +248,15 @@ impl<T: Tap> Watched<T> {
         while let Some(frame) = self.board.run_towards(dot) {
             let events = std::mem::take(&mut self.events);
             let registers = self.board.registers().clone();
-            let latch_line = self.board.latch_line();
-            self.records.push_back(FrameRecord { frame, events, registers, latch_line });
+            let take_over = self.board.take_over();
+            let char_dots = u32::from(self.board.adapter().shown(&registers).char_dots);
+            self.records.push_back(FrameRecord {
+                frame,
+                events,
+                registers,
+                latch_line: take_over.line,
+                latch_line_dots: take_over.char * char_dots,
+            });
         }
     }
 

@@ -23,6 +23,9 @@ pub enum AxisError {
     /// Nothing is displayed on this axis.
     #[error("nothing is displayed")]
     NothingActive,
+    /// The frame never ends.
+    #[error("the frame does not end")]
+    Endless,
     /// The sync pulse has no width.
     #[error("there is no sync pulse")]
     NoSync,

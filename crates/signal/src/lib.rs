@@ -34,5 +34,5 @@ mod monitor;
 mod units;
 
 pub use axis::{Axis, AxisError, Signal};
-pub use monitor::{BUILT_IN_MONITORS, Judgement, Limit, Monitor, Reading, SYNC_CAUTION};
+pub use monitor::{Judgement, Limit, MONITORS, Monitor, Reading, SYNC_CAUTION};
 pub use units::Hertz;

@@ -1,8 +1,9 @@
 //! Monitors: which signals they will take, and how far from their limits a signal lies.
 
 use std::fmt;
+use std::path::Path;
 
-use backporch_input::{InputError, Source, Version1, parse};
+use backporch_input::{Catalogue, InputError, Source, Version1, parse};
 use serde::{Deserialize, Serialize};
 
 use crate::Signal;
@@ -13,14 +14,17 @@ monitor's manual before driving it from changed totals or sync positions, and sw
 or the set whistles. CRT sets hold lethal voltage long after they are unplugged: opening one is for trained people, \
 under local safety rules.";
 
-/// Built-in monitors: name and RON text.
-pub const BUILT_IN_MONITORS: &[(&str, &str)] = &[
-    ("fixed-15", include_str!("../../../assets/monitors/fixed-15.ron")),
-    ("fixed-18", include_str!("../../../assets/monitors/fixed-18.ron")),
-    ("fixed-21", include_str!("../../../assets/monitors/fixed-21.ron")),
-    ("fixed-31", include_str!("../../../assets/monitors/fixed-31.ron")),
-    ("multi", include_str!("../../../assets/monitors/multi.ron")),
-];
+/// Built-in monitors, as RON texts.
+pub const MONITORS: Catalogue = Catalogue::new(
+    "monitor",
+    &[
+        ("fixed-15", include_str!("../../../assets/monitors/fixed-15.ron")),
+        ("fixed-18", include_str!("../../../assets/monitors/fixed-18.ron")),
+        ("fixed-21", include_str!("../../../assets/monitors/fixed-21.ron")),
+        ("fixed-31", include_str!("../../../assets/monitors/fixed-31.ron")),
+        ("multi", include_str!("../../../assets/monitors/multi.ron")),
+    ],
+);
 
 /// A closed interval a reading must lie in.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -139,8 +143,15 @@ impl Monitor {
     /// The built-in monitor of that name.
     #[must_use]
     pub fn built_in(name: &str) -> Option<Self> {
-        let (name, text) = BUILT_IN_MONITORS.iter().find(|(known, _)| *known == name)?;
-        Self::from_source(&Source::built_in(*name, *text)).ok()
+        Self::from_source(&MONITORS.source(name)?).ok()
+    }
+
+    /// The monitor of that name: built in, or else the file of that path, from `folder`.
+    ///
+    /// # Errors
+    /// A name that is neither; otherwise as [`from_source`](Self::from_source).
+    pub fn open(name: &str, folder: &Path) -> Result<Self, InputError> {
+        Self::from_source(&MONITORS.open(name, folder)?)
     }
 
     /// Holds `signal` against every limit.

@@ -161,7 +161,7 @@ fn a_thumbnail_is_clicked_on() {
 
 #[test]
 fn a_register_is_edited_and_a_wrong_value_refused() {
-    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
     let write = |harness: &mut egui_kittest::Harness<BenchWindow>, from: u32, text: &str| {
         harness.get_by_label(&format!("displayed is {from}: edit")).click();
         harness.run_steps(3);
@@ -181,7 +181,7 @@ fn a_register_is_edited_and_a_wrong_value_refused() {
 
 #[test]
 fn letters_typed_into_a_field_are_no_keys() {
-    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
     harness.key_press(Key::O);
     harness.run_steps(3);
     for key in [Key::Q, Key::Space, Key::C] {
@@ -198,7 +198,7 @@ fn letters_typed_into_a_field_are_no_keys() {
 
 #[test]
 fn a_frame_is_jumped_to_by_number() {
-    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
     harness.key_press(Key::J);
     harness.run_steps(3);
     harness.event(egui::Event::Text("7".to_string()));
@@ -210,7 +210,7 @@ fn a_frame_is_jumped_to_by_number() {
 
 #[test]
 fn pointing_at_the_screen_tells_where_a_pixel_comes_from() {
-    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
     let screen = harness.get_by_label_contains("screen, 320 by 200").rect();
     harness.hover_at(screen.center());
     harness.run_steps(2);
@@ -228,9 +228,9 @@ fn pointing_at_the_screen_tells_where_a_pixel_comes_from() {
 
 #[test]
 fn a_refused_signal_brings_the_caution() {
-    let mut bench_window = BenchWindow::of("harbour-256", &Settings::default());
+    let mut bench_window = BenchWindow::of("harbour-256-plain", &Settings::default());
     assert!(
-        laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0)
+        laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0)
             .query_by_label(SYNC_CAUTION)
             .is_none()
     );
@@ -242,7 +242,7 @@ fn a_refused_signal_brings_the_caution() {
 
 #[test]
 fn a_fault_in_a_file_is_told_in_the_window() {
-    let mut bench_window = BenchWindow::of("harbour-256", &Settings::default());
+    let mut bench_window = BenchWindow::of("harbour-256-plain", &Settings::default());
     bench_window.session.open_another("no-such-bench");
     let harness = laid(bench_window, 1280.0, 800.0);
     harness.get_by_label_contains("found no-such-bench");
@@ -254,7 +254,7 @@ fn a_bench_is_dropped_on_the_window() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("dropped.bench.ron");
     std::fs::write(&path, "(version: 1, adapter: \"colour-graphics\")").unwrap();
-    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
     harness.input_mut().dropped_files.push(egui::DroppedFile { path: Some(path), ..Default::default() });
     harness.run_steps(2);
     assert_eq!(harness.state().session.bench().adapter().name(), "colour-graphics");
@@ -262,7 +262,7 @@ fn a_bench_is_dropped_on_the_window() {
 
 #[test]
 fn the_list_of_keys_opens_and_closes() {
-    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
     assert!(harness.query_by_label("one character clock back").is_none());
     harness.key_press(Key::H);
     harness.run_steps(3);
@@ -290,7 +290,7 @@ fn the_picture_keeps_its_room_at_every_size() {
 
 #[test]
 fn sides_are_hidden_and_shown() {
-    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
     let shows = |harness: &egui_kittest::Harness<BenchWindow>| {
         let has = |label| harness.query_by_label(label).is_some();
         (has("SIGNAL"), has("REGISTERS"))
@@ -307,7 +307,7 @@ fn sides_are_hidden_and_shown() {
     harness.run_steps(2);
     assert_eq!(shows(&harness), (true, true));
 
-    let mut narrow = laid(BenchWindow::of("harbour-256", &Settings::default()), 700.0, 500.0);
+    let mut narrow = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 700.0, 500.0);
     assert_eq!(shows(&narrow), (false, true));
     narrow.key_press(Key::OpenBracket);
     narrow.run_steps(2);
@@ -316,7 +316,7 @@ fn sides_are_hidden_and_shown() {
 
 #[test]
 fn an_empty_picture_is_said_and_harms_nothing() {
-    let mut bench_window = BenchWindow::of("harbour-256", &Settings::default());
+    let mut bench_window = BenchWindow::of("harbour-256-plain", &Settings::default());
     let displayed = bench_window.session.bench().field("vertical_displayed").unwrap();
     bench_window.session.set_register(displayed, 0, backporch_window::session::WritePath::Direct).unwrap();
     bench_window.session.perform(Command::FrameOn);
@@ -326,7 +326,7 @@ fn an_empty_picture_is_said_and_harms_nothing() {
 
 #[test]
 fn a_bench_is_chosen_from_the_list() {
-    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
     harness.key_press(Key::O);
     harness.run_steps(3);
     harness.get_by_label("open scroll-late").click();
@@ -429,7 +429,7 @@ fn what_is_open_owns_the_keyboard() {
 
 #[test]
 fn ctrl_enter_writes_past_the_ports() {
-    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
     harness.get_by_label("displayed is 39: edit").click();
     harness.run_steps(3);
     harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
@@ -442,7 +442,7 @@ fn ctrl_enter_writes_past_the_ports() {
 
 #[test]
 fn a_value_out_of_range_is_refused_and_said() {
-    let mut harness = laid(BenchWindow::of("harbour-256", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
     harness.key_press(Key::V);
     harness.run_steps(3);
     harness.event(egui::Event::Text("70000".to_string()));

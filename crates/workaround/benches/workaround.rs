@@ -33,7 +33,7 @@ impl LineReuse for Opaque {
 impl Explain for Opaque {}
 
 fn main() {
-    let bench = Bench::open("harbour-256", &Overrides::default()).expect("a built-in bench");
+    let bench = Bench::open("harbour-256-plain", &Overrides::default()).expect("a built-in bench");
     let family = Family::built_in("row-reload").expect("a built-in family");
     let stack = QuirkStack::new(vec![family.close_default()], 0);
     let known = [SuspectedFault { name: "row-reload".to_string(), tap: stack.clone(), probability: 1.0 }];

@@ -27,7 +27,7 @@ fn name_of(stack: &QuirkStack) -> String {
 }
 
 static BENCHES: LazyLock<[Bench; 2]> =
-    LazyLock::new(|| ["harbour-256", "harbour-cg"].map(|name| Bench::open(name, &Overrides::default()).unwrap()));
+    LazyLock::new(|| ["harbour-256-plain", "harbour-cg"].map(|name| Bench::open(name, &Overrides::default()).unwrap()));
 
 fn bench(which: usize) -> &'static Bench {
     &BENCHES[which % 2]

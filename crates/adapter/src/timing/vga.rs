@@ -5,7 +5,7 @@
 use crate::reader::Reader;
 use crate::role::Role;
 
-use super::{LineTiming, PulseEnd, StartLoad, Timing, Vertical};
+use super::{LineTiming, Pitch, PulseEnd, StartLoad, Timing, Vertical};
 
 /// Roles of the fields of the rule.
 pub(crate) const REQUIRED: [Role; 15] = [
@@ -47,7 +47,7 @@ pub(super) fn timing(start_load: StartLoad, fields: Reader<'_>) -> Timing {
         sync_width: if sync_on { sync.length } else { 0 },
         blank_start: blank.start,
         blank_width: blank.length,
-        pulse_end: PulseEnd::LowBits { sync: sync.bits, blank: blank.bits },
+        pulse_end: PulseEnd::LowBits { sync: sync.bits, blank: blank.bits, first_compares_as: 0 },
         last_scan: quantity(Role::RowHeight).saturating_sub(1) as u8 & 31,
         vertical: Vertical::Lines(LineTiming {
             last_line: quantity(Role::VerticalTotal).saturating_sub(1).min(line_values - 1),
@@ -63,7 +63,7 @@ pub(super) fn timing(start_load: StartLoad, fields: Reader<'_>) -> Timing {
             double_scan: fields.is_set(Role::DoubleScan),
             preset_scan: quantity(Role::PresetRowScan) as u8 & 31,
             byte_pan: quantity(Role::BytePanning) as u8,
-            pitch_units: fields.quantity(Role::Pitch) * 2,
+            pitch: Pitch::Units(fields.quantity(Role::Pitch) * 2),
             sync_on,
         }),
         start_load,

@@ -12,7 +12,7 @@ use crate::setup::{Conditions, ExperimentSetup, Look, Specimen, WriteMoment};
 use crate::signature::{FrameSignature, Nature};
 
 fn bench() -> Arc<Bench> {
-    Arc::new(Bench::open("harbour-256", &Overrides::default()).unwrap())
+    Arc::new(Bench::open("harbour-256-plain", &Overrides::default()).unwrap())
 }
 
 fn setup(start: u32, displayed: u32, conditions: Conditions) -> ExperimentSetup {

@@ -1,9 +1,10 @@
 //! `boards`: the adapter profiles.
 
+use std::path::Path;
+
 use anyhow::Result;
-use backporch_adapter::Adapter;
+use backporch_adapter::{ADAPTERS, Adapter};
 use backporch_answer::{BoardAnswer, BoardProfileAnswer, BoardsAnswer};
-use backporch_bench::{Library, adapter_names};
 use clap::Args;
 use serde::Serialize;
 use serde_json::Value;
@@ -17,13 +18,12 @@ pub struct BoardsArgs {
 }
 
 pub fn run(args: &BoardsArgs, output: &mut Output) -> Result<Found> {
-    let library = Library::default();
     if let Some(name) = &args.name {
-        let adapter = library.adapter(name)?;
+        let adapter = Adapter::open(name, Path::new(""))?;
         output.answer(&BoardProfileAnswer::new(adapter.profile())?, |_| in_full(&adapter))?;
         return Ok(Found::Nothing);
     }
-    let boards = adapter_names().map(|name| Ok(BoardAnswer::new(library.adapter(name)?.profile())));
+    let boards = ADAPTERS.names().map(|name| Ok(BoardAnswer::new(Adapter::open(name, Path::new(""))?.profile())));
     let boards = boards.collect::<Result<_>>()?;
     output.answer(&BoardsAnswer { boards }, |answer| answer.boards.iter().map(BoardAnswer::text).collect())?;
     Ok(Found::Nothing)

@@ -4,9 +4,10 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use anyhow::Result;
+use backporch_adapter::ADAPTERS;
 use backporch_analysis::compare::{Blame, Comparison, Contender, Motion, compare};
 use backporch_answer::CompareAnswer;
-use backporch_bench::{Bench, Overrides, adapter_names};
+use backporch_bench::{Bench, Overrides};
 use backporch_picture::difference::{Captions, side_by_side};
 use backporch_raster::View;
 use clap::Args;
@@ -62,7 +63,7 @@ fn contenders(args: &CompareArgs) -> Result<Vec<Contender>> {
     if !contenders[0].bench.quirks().is_empty() {
         contenders.push(contender(healthy));
     } else if args.against.is_empty() {
-        for name in adapter_names().filter(|name| *name != own) {
+        for name in ADAPTERS.names().filter(|name| *name != own) {
             contenders.push(contender(Bench::open(&args.bench.bench, &elsewhere(args, Some(name), &[]))?));
         }
     }

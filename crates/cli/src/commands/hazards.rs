@@ -13,7 +13,7 @@ use backporch_hazards::{
 use backporch_input::{InputError, Range};
 use backporch_pc::Stop;
 use backporch_quirk::QuirkStack;
-use backporch_script::{BUILT_IN_CPUS, Cpu, CpuModel, DotTime, FrameRecord, NORMAL_SPEED, TraceUnit};
+use backporch_script::{Cpu, CpuModel, DotTime, FrameRecord, NORMAL_SPEED, PROCESSORS, TraceUnit};
 use clap::Args;
 
 use crate::args::{BenchArgs, range};
@@ -130,8 +130,8 @@ fn budgets(bench: &Bench, driver: &Driver, every: bool) -> Vec<BudgetAnswer> {
         Driver::Trace(_) | Driver::Program(_) => None,
     };
     let own_name = own.as_ref().map(|cpu| cpu.model().name.clone());
-    let others = BUILT_IN_CPUS.iter().filter(|(name, _)| every && own_name.as_deref() != Some(*name));
-    let others = others.filter_map(|(name, _)| CpuModel::built_in(name));
+    let others = PROCESSORS.names().filter(|name| every && own_name.as_deref() != Some(*name));
+    let others = others.filter_map(CpuModel::built_in);
     let others = others.map(|model| Cpu::new(model.into(), bench.adapter(), NORMAL_SPEED));
     // Registers without a stable signal leave no time to share out.
     let budget = |cpu: Cpu| {

@@ -1,11 +1,11 @@
 //! `quirks`: the library, one quirk in full, and the check of quirk files.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::Result;
 use backporch_analysis::Damage;
 use backporch_answer::{QuirkAnswer, QuirksAnswer};
-use backporch_bench::{Bench, Library, Overrides};
+use backporch_bench::{Bench, Overrides};
 use backporch_input::Source;
 use backporch_quirk::Family;
 use clap::{Args, Subcommand};
@@ -42,7 +42,7 @@ pub fn run(args: &QuirksArgs, output: &mut Output) -> Result<Found> {
     match (&args.check, &args.name) {
         (Some(QuirksCommand::Check { files }), _) => check(files, output),
         (None, Some(name)) => {
-            let family = Library::default().family(name)?;
+            let family = Family::open(name, Path::new(""))?;
             output.answer(&QuirkAnswer::new(&family), QuirkAnswer::text)?;
             draw(args, name, output)?;
             Ok(Found::Nothing)

@@ -4,9 +4,9 @@ use std::path::Path;
 
 use anyhow::Result;
 use backporch_answer::{DiagnoseAnswer, Document, MemberAnswer};
-use backporch_bench::{Bench, Library};
+use backporch_bench::Bench;
 use backporch_input::{InputError, Source};
-use backporch_quirk::QuirkStack;
+use backporch_quirk::{Family, QuirkStack};
 use backporch_workaround::SuspectedFault;
 use serde::de::DeserializeOwned;
 
@@ -81,7 +81,7 @@ fn diagnosed(bench: &Bench, Read { source, answer }: &Read<DiagnoseAnswer>) -> R
             break;
         }
         sum += probability;
-        let closed = Library::default().family(&quirk)?.close(&parameters)?;
+        let closed = Family::open(&quirk, Path::new(""))?.close(&parameters)?;
         let stack = QuirkStack::new(vec![closed], bench.seed());
         let parameters: Vec<String> = parameters.iter().map(|(name, value)| format!("{name} {value}")).collect();
         let name = format!("{quirk} {}", parameters.join(", "));

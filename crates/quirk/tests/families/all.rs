@@ -28,7 +28,7 @@ fn routine(setup: &Setup, mut board: Board<QuirkStack>, stop_each: Option<u64>) 
         board.run_to(dot);
     };
     for frame in 0..3u64 {
-        for (line, value) in [(20, 1u8), (90, 2), (180, 3), (lines - 6, 4)] {
+        for (line, value) in [(20, 1u8), (90, 2), (180, 3), (lines - 1, 4)] {
             run(&mut board, setup.dot(frame * lines + line, 7));
             frames.extend(board.take_frame());
             program(&mut board, 0x0D, value * 9);

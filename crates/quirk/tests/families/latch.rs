@@ -30,10 +30,10 @@ fn a_late_start_address_shows_frames_later() {
     assert_eq!(shown(&setup, with("start-late-frames", &[("frames", 2)]), 5, 100, 0), [0, 0, 0, 5]);
 }
 
-/// Vertical sync, and with it the take-over, begins at scan line 412.
+/// Vertical sync, and with it the take-over of the VGA class, begins at scan line 412.
 #[test]
 fn a_take_over_late_by_lines_meets_a_later_write() {
-    let setup = linear(&[]);
+    let setup = super::setup("vga", "320x200x256", &[]);
     assert_eq!(shown(&setup, QuirkStack::default(), 5, 413, 0), [0, 0, 5, 5]);
     let late = || with("start-late-lines", &[("lines", 2)]);
     assert_eq!(shown(&setup, late(), 5, 413, 0), [0, 5, 5, 5], "taken over at line 414");
@@ -50,8 +50,8 @@ fn a_torn_start_address_shows_for_a_frame() {
 fn a_fresh_start_address_is_missed() {
     let setup = linear(&[]);
     let tap = || with("start-missed-when-fresh", &[("dots", 800)]);
-    assert_eq!(shown(&setup, tap(), 5, 410, 0), [0, 5, 5, 5], "1600 dots before");
-    assert_eq!(shown(&setup, tap(), 5, 411, 10), [0, 0, 5, 5], "640 dots before");
+    assert_eq!(shown(&setup, tap(), 5, 446, 0), [0, 5, 5, 5], "1600 dots before");
+    assert_eq!(shown(&setup, tap(), 5, 447, 10), [0, 0, 5, 5], "640 dots before");
 }
 
 #[test]
@@ -63,10 +63,10 @@ fn every_other_frame_takes_the_start_address_over() {
 }
 
 #[test]
-fn a_take_over_at_the_frame_start_meets_writes_after_retrace() {
+fn a_take_over_at_the_frame_start_meets_writes_after_the_load() {
     let setup = linear(&[]);
-    assert_eq!(shown(&setup, QuirkStack::default(), 5, 430, 0), [0, 0, 5, 5]);
-    assert_eq!(shown(&setup, stack("start-at-frame-start"), 5, 430, 0), [0, 5, 5, 5]);
+    assert_eq!(shown(&setup, QuirkStack::default(), 5, 448, 10), [0, 0, 5, 5]);
+    assert_eq!(shown(&setup, stack("start-at-frame-start"), 5, 448, 10), [0, 5, 5, 5]);
 }
 
 /// At least one make of 6845-type controller reloads the start address at the

@@ -63,11 +63,12 @@ fn the_protect_bit_protects_nothing_or_for_ever() {
     assert_eq!((stored(&shut, "write_protect"), stored(&shut, "displayed")), (0, 39));
 }
 
-/// The take-over of this class comes with vertical sync, two scan lines a row.
+/// The take-over of this class comes as line 448 begins (reverse-engineered
+/// schematic of display controller gate array 72X8300).
 #[test]
 fn writes_just_before_the_take_over_are_lost() {
     let setup = linear(&[]);
-    let latch = 2 * 0xCE;
+    let latch = 448;
     for (line, arrives) in [(latch - 2, true), (latch - 1, false), (latch, false), (latch + 1, true)] {
         let mut board = setup.board(with("port-start-near-latch-lost", &[("lines", 1)]));
         board.run_to(setup.dot(line, 3));

@@ -6,7 +6,7 @@
 //! and moves the address by the offset at row ends. After the line compare the
 //! address and the row-scan counter restart at 0.
 
-use backporch_adapter::LineTiming;
+use backporch_adapter::{LineTiming, Timing};
 
 use super::LineEnd;
 
@@ -62,7 +62,8 @@ impl Lines {
         self.row_start = start.wrapping_add(u32::from(timing.byte_pan));
     }
 
-    pub(super) fn end_line(&mut self, last_scan: u8, timing: &LineTiming) -> LineEnd {
+    pub(super) fn end_line(&mut self, of_line: &Timing, timing: &LineTiming) -> LineEnd {
+        let was_in_sync = self.sync;
         let frame = self.line == timing.last_line;
         let split = self.line == timing.line_compare;
         self.line = if frame { 0 } else { (self.line + 1) % timing.line_values };
@@ -76,10 +77,10 @@ impl Lines {
                 self.begin_part(0, 0);
                 self.below_split = true;
             }
-            (false, false) => self.next_line(last_scan, timing),
+            (false, false) => self.next_line(of_line, timing),
         }
         let vertical_sync = self.arrive(timing);
-        LineEnd { frame, vertical_sync }
+        LineEnd { frame, vertical_sync, vertical_sync_end: was_in_sync && !self.sync }
     }
 
     fn begin_part(&mut self, scan: u8, row_start: u32) {
@@ -90,18 +91,18 @@ impl Lines {
         self.row_start = row_start;
     }
 
-    fn next_line(&mut self, last_scan: u8, timing: &LineTiming) {
+    fn next_line(&mut self, of_line: &Timing, timing: &LineTiming) {
         self.since_row += 1;
         self.since_scan += 1;
         if timing.double_scan && self.since_scan % 2 == 1 {
             return;
         }
         self.since_scan = 0;
-        if self.scan == last_scan {
+        if self.scan == of_line.last_scan {
             self.scan = 0;
             self.row += 1;
             self.since_row = 0;
-            self.row_start = self.row_start.wrapping_add(timing.pitch_units);
+            self.row_start = self.row_start.wrapping_add(of_line.pitch_units().unwrap_or(0));
         } else {
             self.scan = (self.scan + 1) % SCANS;
         }

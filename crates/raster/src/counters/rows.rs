@@ -64,10 +64,11 @@ impl Rows {
     }
 
     pub(super) fn end_line(&mut self, last_scan: u8, timing: &RowTiming) -> LineEnd {
+        let vertical_sync_end = self.sync_lines_left == 1;
         self.sync_lines_left = self.sync_lines_left.saturating_sub(1);
         self.blank_lines_left = self.blank_lines_left.saturating_sub(1);
         if timing.frozen {
-            return LineEnd::default();
+            return LineEnd { vertical_sync_end, ..LineEnd::default() };
         }
         let frame = match self.adjusting {
             Some(done) if (done + 1) % SCANS == timing.adjust => true,
@@ -97,7 +98,7 @@ impl Rows {
             self.shown = true;
         }
         let vertical_sync = self.arrive(timing);
-        LineEnd { frame, vertical_sync }
+        LineEnd { frame, vertical_sync, vertical_sync_end }
     }
 
     /// Meets the comparisons that hold at a row's first scan line; answers

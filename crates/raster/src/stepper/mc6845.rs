@@ -113,10 +113,10 @@ impl Mc6845 {
     }
 
     fn end_line(&mut self, last_scan: u8, timing: &RowTiming) -> Ended {
+        let mut ended = Ended { vertical_sync_end: self.sync_lines == 1, ..Ended::default() };
         self.sync_lines = self.sync_lines.saturating_sub(1);
         self.blank_lines = self.blank_lines.saturating_sub(1);
         self.first_clock = true;
-        let mut ended = Ended::default();
         if timing.frozen {
             self.address = self.row_start;
             return ended;

@@ -1,7 +1,7 @@
 //! Fetch and serialise for the stepper: one character clock, a byte and a
 //! pixel at a time.
 
-use backporch_adapter::{CharacterSet, Serialise, Shown, Spread, Vertical};
+use backporch_adapter::{CharacterSet, Pitch, Serialise, Shown, Spread, Vertical};
 
 use super::Stepper;
 use crate::frame::SegmentKind;
@@ -43,7 +43,10 @@ impl<T: Intercept> Stepper<T> {
         let pitch = match &timing.vertical {
             Vertical::Rows(_) if displayed < length => displayed * char_bytes,
             Vertical::Rows(_) => 0,
-            Vertical::Lines(lines) => lines.pitch_units * address.unit,
+            Vertical::Lines(lines) => match lines.pitch {
+                Pitch::Units(units) => units * address.unit,
+                Pitch::PerCharacter(units) => units * displayed * address.unit,
+            },
         };
         let line = Line {
             frame: self.frame.number,

@@ -1,7 +1,7 @@
 //! The counters of the EGA and VGA controllers, one character clock at a time
 //! (VGA register documentation).
 
-use backporch_adapter::{LineTiming, PulseEnd, Timing, Vertical};
+use backporch_adapter::{LineTiming, Pitch, PulseEnd, Timing, Vertical};
 
 use super::{Ended, Outputs, Place};
 
@@ -65,7 +65,7 @@ impl Vga {
 
     /// The comparators, at this character clock.
     pub fn compare(&mut self, timing: &Timing) -> Outputs {
-        let PulseEnd::LowBits { sync, blank } = timing.pulse_end else {
+        let PulseEnd::LowBits { sync, blank, first_compares_as } = timing.pulse_end else {
             return Outputs::default();
         };
         let now = self.horizontal;
@@ -75,6 +75,8 @@ impl Vga {
         if now == timing.displayed {
             self.horizontal_enable = false;
         }
+        // The pulses' comparators may take the first character clock for the second.
+        let now = if now == 0 { first_compares_as } else { now };
         let meets = |bits: u16, at: u16| now & bits == at & bits;
         if meets(blank, timing.blank_start.wrapping_add(timing.blank_width)) {
             self.horizontal_blank = false;
@@ -101,12 +103,13 @@ impl Vga {
         let end = self.horizontal == timing.last_char;
         self.horizontal = if end { 0 } else { (self.horizontal + 1) % timing.char_values };
         match &timing.vertical {
-            Vertical::Lines(lines) if end => Some(self.end_line(timing.last_scan, lines)),
+            Vertical::Lines(lines) if end => Some(self.end_line(timing, lines)),
             _ => None,
         }
     }
 
-    fn end_line(&mut self, last_scan: u8, timing: &LineTiming) -> Ended {
+    fn end_line(&mut self, whole: &Timing, timing: &LineTiming) -> Ended {
+        let was_in_retrace = self.vertical_retrace;
         let finished = self.line;
         let frame = finished == timing.last_line;
         self.line = (finished + 1) % timing.line_values;
@@ -125,16 +128,21 @@ impl Vga {
         } else {
             self.odd = false;
             self.new_scan = true;
-            if self.scan == last_scan {
+            if self.scan == whole.last_scan {
                 self.scan = 0;
                 self.row += 1;
-                self.row_start = self.row_start.wrapping_add(timing.pitch_units);
+                let further = match timing.pitch {
+                    Pitch::Units(units) => units,
+                    Pitch::PerCharacter(units) => units * u32::from(whole.displayed),
+                };
+                self.row_start = self.row_start.wrapping_add(further);
                 self.new_row = true;
             } else {
                 self.scan = (self.scan + 1) & 31;
             }
         }
-        Ended { frame, vertical_sync: self.begin_line(timing) }
+        let vertical_sync = self.begin_line(timing);
+        Ended { frame, vertical_sync, vertical_sync_end: was_in_retrace && !self.vertical_retrace }
     }
 
     fn begin_part(&mut self, scan: u8) {

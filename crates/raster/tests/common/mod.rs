@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use backporch_adapter::{Adapter, BUILT_IN_ADAPTERS};
+use backporch_adapter::{ADAPTERS, Adapter};
 use backporch_input::Source;
 use backporch_raster::{Board, Frame, Span};
 
@@ -14,7 +14,7 @@ pub fn board(adapter: &str, mode: &str) -> Board {
 
 /// A board of a class of its own: a built-in profile with some of its text replaced.
 pub fn variant(adapter: &str, mode: &str, replaced: &str, by: &str) -> Board {
-    let (name, text) = BUILT_IN_ADAPTERS.iter().find(|(name, _)| *name == adapter).unwrap();
+    let (name, text) = ADAPTERS.entries().iter().find(|(name, _)| *name == adapter).unwrap();
     assert!(text.contains(replaced), "{adapter} has {replaced}");
     let source = Source::built_in(*name, text.replace(replaced, by));
     start(Adapter::from_source(&source).unwrap(), mode)

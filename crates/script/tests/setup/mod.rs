@@ -6,7 +6,7 @@ use std::sync::Arc;
 use backporch_adapter::{Adapter, Registers};
 use backporch_input::Source;
 use backporch_raster::{Board, Plain};
-use backporch_script::{BUILT_IN_ROUTINES, Cpu, CpuModel, NORMAL_SPEED, Program, Runner, SourcePicture};
+use backporch_script::{Cpu, CpuModel, NORMAL_SPEED, Program, ROUTINES, Runner, SourcePicture};
 
 /// Byte columns of the panorama.
 pub const WIDTH: u32 = 960;
@@ -64,7 +64,7 @@ pub fn runner(text: &str, board: Board<Plain>, cpu_name: &str) -> Runner {
 
 /// A built-in scroll routine, the panorama laid at `start`.
 pub fn scroll(name: &str, start: u32) -> Runner {
-    let (_, text) = BUILT_IN_ROUTINES.iter().find(|(known, _)| *known == name).unwrap();
+    let text = ROUTINES.get(name).unwrap();
     let board = linear_board(start);
     let cpu_name = program(text, board.adapter()).file().cpu.clone().unwrap();
     runner(text, board, &cpu_name)

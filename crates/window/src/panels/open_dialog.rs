@@ -42,7 +42,7 @@ pub(crate) fn show(workspace: &mut Workspace, ctx: &Context, session: &mut Sessi
                 }
             };
             heading(ui, &colours, "BUILT IN");
-            for (name, _) in backporch_bench::BUILT_IN_BENCHES {
+            for name in backporch_bench::BENCHES.names() {
                 entry(ui, name, name);
             }
             if !list.files.is_empty() {

@@ -31,7 +31,7 @@ fn choose_board(ui: &mut Ui, session: &mut Session) {
     let mut chosen = name.clone();
     let list = egui::ComboBox::from_id_salt("board").selected_text(&name).width(ui.available_width() - 12.0);
     list.show_ui(ui, |ui| {
-        for board in backporch_bench::adapter_names() {
+        for board in backporch_adapter::ADAPTERS.names() {
             ui.selectable_value(&mut chosen, board.to_string(), board);
         }
     });

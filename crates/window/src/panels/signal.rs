@@ -104,7 +104,7 @@ fn choose_monitor(workspace: &Workspace, ui: &mut Ui, session: &mut Session) {
         let mut chosen = name.clone().unwrap_or_default();
         let shown = name.clone().unwrap_or_else(|| "no monitor".to_string());
         egui::ComboBox::from_id_salt("monitor").selected_text(shown).width(90.0).show_ui(ui, |ui| {
-            for name in backporch_bench::monitor_names() {
+            for name in backporch_signal::MONITORS.names() {
                 ui.selectable_value(&mut chosen, name.to_string(), name);
             }
         });

@@ -14,7 +14,7 @@ use super::paths::folder_of;
 pub(crate) fn files_of(name: &str, file: &BenchFile, overrides: &Overrides) -> Vec<PathBuf> {
     let folder = folder_of(name);
     let mut files = Vec::new();
-    if backporch_bench::built_in(name).is_none() {
+    if !backporch_bench::BENCHES.contains(name) {
         files.push(PathBuf::from(name));
     }
     let mut beside = |name: &str, built_in: bool| {

@@ -118,8 +118,7 @@ impl ProbeRow {
 impl Session {
     /// The sightings file as it would be saved now.
     pub(crate) fn sightings_text(&self) -> String {
-        let bench =
-            absolute_name(&self.setup.name, Path::new(""), backporch_bench::built_in(&self.setup.name).is_some());
+        let bench = absolute_name(&self.setup.name, Path::new(""), backporch_bench::BENCHES.contains(&self.setup.name));
         self.findings.notes.text(self.setup.bench.title(), &bench)
     }
 

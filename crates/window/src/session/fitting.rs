@@ -101,7 +101,7 @@ impl Session {
 
     /// The same bench on the next of the built-in boards.
     pub(crate) fn next_board(&mut self) {
-        let names: Vec<&str> = backporch_bench::adapter_names().collect();
+        let names: Vec<&str> = backporch_adapter::ADAPTERS.names().collect();
         let here = names.iter().position(|name| *name == self.setup.bench.adapter().name());
         let next = here.map_or(0, |here| (here + 1) % names.len());
         self.switch_board(names[next]);
@@ -119,7 +119,7 @@ impl Session {
 
     /// The next of the built-in monitors judges the signal.
     pub(crate) fn next_monitor(&mut self) {
-        let names: Vec<&str> = backporch_bench::monitor_names().collect();
+        let names: Vec<&str> = backporch_signal::MONITORS.names().collect();
         let here = self.setup.bench.monitor().and_then(|monitor| names.iter().position(|name| *name == monitor.name));
         let next = here.map_or(0, |here| (here + 1) % names.len());
         self.switch_monitor(names[next]);
@@ -127,7 +127,7 @@ impl Session {
 
     /// Another monitor judges the signal.
     pub fn switch_monitor(&mut self, name: &str) {
-        match backporch_bench::Library::default().monitor(name) {
+        match backporch_signal::Monitor::open(name, std::path::Path::new("")) {
             Ok(monitor) => {
                 self.setup.overrides.monitor = Some(name.to_string());
                 self.setup.bench = self.setup.bench.with_monitor(Some(monitor));

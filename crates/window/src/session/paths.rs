@@ -2,13 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-/// The folder that paths in a bench are taken from; the working folder for one that is built in.
-pub(crate) fn folder_of(name: &str) -> PathBuf {
-    match backporch_bench::built_in(name) {
-        Some(_) => PathBuf::new(),
-        None => Path::new(name).parent().map(Path::to_path_buf).unwrap_or_default(),
-    }
-}
+pub(crate) use backporch_bench::folder_of_bench as folder_of;
 
 /// A name as a file written elsewhere has to give it: a path from the old file's
 /// folder becomes a whole one, what is built in keeps its name.

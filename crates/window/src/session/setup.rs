@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use backporch_adapter::{Adapter, Registers};
-use backporch_bench::{Bench, BenchFile, MachineRef, Overrides, QuirkRef};
+use backporch_bench::{BENCHES, Bench, BenchFile, MachineRef, Overrides, QuirkRef};
 use backporch_drive::is_built_in_routine;
-use backporch_input::{InputError, Number, Source, parse};
+use backporch_input::{InputError, Number, parse};
 use backporch_script::CpuModel;
 use backporch_signal::Monitor;
 
@@ -47,11 +47,7 @@ impl Opened {
     /// Names the file, line, field, what was found and what is allowed.
     pub fn read(name: &str, overrides: &Overrides) -> Result<Self, InputError> {
         let bench = Bench::open(name, overrides)?;
-        let source = match backporch_bench::built_in(name) {
-            Some(source) => source,
-            None => Source::read(Path::new(name))?,
-        };
-        let file: BenchFile = parse(&source)?;
+        let file: BenchFile = parse(&BENCHES.open(name, Path::new(""))?)?;
         let quirks = FittedQuirks::of(&bench, &file, overrides, &folder_of(name));
         let watch = FileWatch::new(files_of(name, &file, overrides));
         let board_alone = Overrides { board: overrides.board.clone(), ..Overrides::default() };
@@ -102,6 +98,7 @@ impl Setup {
             adapter: adapter.unwrap_or_default(),
             mode: Some(self.bench.mode().name.clone()),
             registers: backporch_bench::differing(self.bench.adapter(), registers, &start_up),
+            plain: file.plain || overrides.plain,
             quirks,
             picture,
             memory: named(None, file.memory.as_ref(), &|_| false),

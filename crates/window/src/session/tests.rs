@@ -143,7 +143,7 @@ fn something_new_in_the_past_forgets_what_came_after() {
 
 #[test]
 fn a_long_past_is_kept_in_few_snapshots() {
-    let mut session = open("harbour-256");
+    let mut session = open("harbour-256-plain");
     session.set_active_register(5);
     for _ in 0..1500 {
         session.transport.history.finish_frame(&session.setup.bench);
@@ -151,7 +151,7 @@ fn a_long_past_is_kept_in_few_snapshots() {
     session.refresh();
     session.jump(1).unwrap();
     session.jump(2).unwrap();
-    assert_eq!(shown(&session), frame_of("harbour-256", "start_address", 5));
+    assert_eq!(shown(&session), frame_of("harbour-256-plain", "start_address", 5));
 }
 
 #[test]
@@ -182,7 +182,7 @@ fn lines_and_character_clocks_move_the_beam() {
 
 #[test]
 fn inside_a_frame_the_canvas_shows_both_frames() {
-    let mut session = open("harbour-256");
+    let mut session = open("harbour-256-plain");
     let whole = session.canvas(false);
     // Each line is shown twice: scan line 100 begins picture line 50.
     session.step_lines(100);
@@ -251,7 +251,7 @@ fn a_run_waits_for_damage_or_a_change() {
 
 #[test]
 fn running_keeps_the_boards_rate() {
-    let mut session = open("harbour-256");
+    let mut session = open("harbour-256-plain");
     assert!((session.frame_rate_hz() - 70.09).abs() < 0.01, "VGA register documentation: 25.175 MHz / (800 * 449)");
     session.perform(Command::RunOrPause);
     for ms in 0..1000 {

@@ -1,6 +1,6 @@
 use std::sync::Arc;
 
-use backporch_adapter::{BUILT_IN_ADAPTERS, Guard};
+use backporch_adapter::{ADAPTERS, Guard};
 use backporch_signal::{Limit, Monitor, Signal};
 use proptest::prelude::*;
 
@@ -33,7 +33,7 @@ fn steps<'t>(adapter: &Adapter, from: &Registers, transition: &'t Transition) ->
 }
 
 fn every_class() -> impl Iterator<Item = Arc<Adapter>> {
-    BUILT_IN_ADAPTERS.iter().map(|(name, _)| Adapter::built_in(name).unwrap())
+    ADAPTERS.names().map(|name| Adapter::built_in(name).unwrap())
 }
 
 /// A monitor that takes just what lies between two signals.

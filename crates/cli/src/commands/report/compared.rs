@@ -1,7 +1,8 @@
 //! The same sweep on other boards, for the page.
 
+use backporch_adapter::ADAPTERS;
 use backporch_analysis::{Sweep, SweepAxis, sweep};
-use backporch_bench::{Bench, Overrides, adapter_names};
+use backporch_bench::{Bench, Overrides};
 use backporch_picture::mark::Mark;
 use backporch_report::page::{Compared, Comparison};
 
@@ -16,7 +17,7 @@ pub fn compared(args: &ReportArgs, bench: &Bench, over: &[SweepAxis], sweep: &Sw
         let healthy = bench.with_quirks(Vec::new());
         boards.extend(run_on(&healthy, over, args.hold));
     }
-    for name in adapter_names().filter(|name| *name != bench.adapter().name()) {
+    for name in ADAPTERS.names().filter(|name| *name != bench.adapter().name()) {
         let overrides = Overrides {
             board: Some(name.to_string()),
             no_quirks: true,

@@ -72,7 +72,7 @@ fn a_run_stops_at_a_routines_hazard() {
     clean.step_frames(620);
     assert_eq!(clean.routine().unwrap().hazards, [], "a clean routine has none");
 
-    let mut none = open("harbour-256");
+    let mut none = open("harbour-256-plain");
     none.run_until(StopCondition::Hazard);
     assert!(!none.transport().is_running());
     assert!(none.message().unwrap().contains("no routine"));

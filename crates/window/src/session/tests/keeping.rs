@@ -28,10 +28,10 @@ fn a_broken_file_is_shown_and_the_last_good_state_kept() {
 
 #[test]
 fn a_bench_that_is_not_there_leaves_all_as_it_was() {
-    let mut session = open("harbour-256");
+    let mut session = open("harbour-256-plain");
     session.open_another("no-such-bench");
     assert!(session.files().problem().is_some());
-    assert_eq!(session.name(), "harbour-256");
+    assert_eq!(session.name(), "harbour-256-plain");
     session.open_another("harbour-cg");
     assert!(session.files().problem().is_none());
     assert_eq!(session.name(), "harbour-cg");
@@ -96,7 +96,7 @@ fn sightings_are_noted_and_saved() {
 #[test]
 fn pictures_and_recordings_are_kept() {
     let folder = tempfile::tempdir().unwrap();
-    let mut session = open("harbour-256");
+    let mut session = open("harbour-256-plain");
     session.write_to(folder.path());
     session.perform(Command::SavePicture);
     let kept = image::open(folder.path().join("harbour-256-1.png")).unwrap().to_rgb8();

@@ -234,7 +234,7 @@ fn a_run_stops_at_an_instruction_a_port_and_a_line() {
     session.step_frames(1);
     assert!(!session.transport().is_mid_frame());
 
-    let mut none = open("harbour-256");
+    let mut none = open("harbour-256-plain");
     none.run_until(StopCondition::Instruction(Far::new(0x810, 0x100)));
     assert!(!none.transport().is_running() && none.message().unwrap().contains("no program"));
     none.run_until(StopCondition::ScanLine(7));

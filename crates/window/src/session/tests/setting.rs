@@ -4,7 +4,7 @@ use super::*;
 
 #[test]
 fn registers_are_listed_with_meaning_and_protection() {
-    let session = open("harbour-256");
+    let session = open("harbour-256-plain");
     let rows = session.registers();
     let row = |name: &str| rows.iter().find(|row| row.name == name).unwrap();
     let displayed = row("displayed");
@@ -18,7 +18,7 @@ fn registers_are_listed_with_meaning_and_protection() {
 #[test]
 fn protected_registers_are_written_both_ways() {
     for way in [WritePath::Ports, WritePath::Direct] {
-        let mut session = open("harbour-256");
+        let mut session = open("harbour-256-plain");
         let displayed = session.bench().field("displayed").unwrap();
         session.set_register(displayed, 31, way).unwrap();
         assert_eq!(session.transport().frame(Side::Faulty).picture_size(), (256, 200), "{way:?}");
@@ -43,7 +43,7 @@ fn quirks_are_switched_live() {
 
 #[test]
 fn quirks_are_added_tuned_and_taken_away() {
-    let mut session = open("harbour-256");
+    let mut session = open("harbour-256-plain");
     session.add_quirk("row-reload");
     session.set_active_register(1);
     assert_eq!(session.inspection().damage().damaged_lines(), 50);

@@ -32,7 +32,7 @@ fn packed_pixels_share_their_byte() {
 
 #[test]
 fn the_raster_is_pointed_at_too() {
-    let mut session = open("harbour-256");
+    let mut session = open("harbour-256-plain");
     session.perform(Command::RasterOrPicture);
     let canvas = session.canvas(false);
     assert_eq!((canvas.width, canvas.height), (800, 449), "VGA register documentation");
@@ -68,7 +68,7 @@ fn looks_show_what_they_say() {
 
 #[test]
 fn memory_is_mapped_with_what_shows_of_it() {
-    let mut session = open("harbour-256");
+    let mut session = open("harbour-256-plain");
     let map = session.memory_map();
     assert_eq!((map.row_bytes, map.rows, map.byte_pixels), (320, 205, 1));
     assert_eq!(session.inspection().shown_memory().coverage().count(), 64_000);
@@ -86,7 +86,7 @@ fn memory_is_mapped_with_what_shows_of_it() {
 
 #[test]
 fn the_signal_is_judged_live() {
-    let mut session = open("harbour-256");
+    let mut session = open("harbour-256-plain");
     assert!(!session.signal().is_refused());
     session.switch_monitor("fixed-15");
     assert!(session.signal().is_refused(), "31.5 kHz on a 15 kHz monitor");
@@ -98,9 +98,10 @@ fn the_signal_is_judged_live() {
 
 #[test]
 fn every_class_of_board_opens_and_draws() {
-    for board in backporch_bench::adapter_names() {
+    for board in backporch_adapter::ADAPTERS.names() {
         let overrides = Overrides { board: Some(board.to_string()), ..Overrides::default() };
-        let mut session = Session::open("harbour-256", &overrides).unwrap_or_else(|error| panic!("{board}: {error}"));
+        let mut session =
+            Session::open("harbour-256-plain", &overrides).unwrap_or_else(|error| panic!("{board}: {error}"));
         session.step_frames(2);
         let picture = shown(&session);
         let mut colours = picture.rgba.clone();
@@ -119,7 +120,7 @@ fn every_class_of_board_opens_and_draws() {
 #[test]
 fn planes_are_mapped_in_the_colours_of_the_screen() {
     for board in ["ega", "vga"] {
-        let bench = if board == "vga" { "harbour-vga" } else { "harbour-256" };
+        let bench = if board == "vga" { "harbour-vga" } else { "harbour-256-plain" };
         let overrides = Overrides { board: Some(board.to_string()), ..Overrides::default() };
         let session = Session::open(bench, &overrides).unwrap();
         let (map, picture) = (session.memory_map(), shown(&session));
@@ -134,7 +135,7 @@ fn planes_are_mapped_in_the_colours_of_the_screen() {
 
 #[test]
 fn the_memory_map_is_of_one_time() {
-    let mut session = open("harbour-256");
+    let mut session = open("harbour-256-plain");
     let width = session.bench().field("displayed").unwrap();
     let before = (session.memory_map(), session.inspection().memory_revision());
     session.set_register(width, 31, WritePath::Ports).unwrap();
@@ -157,7 +158,7 @@ fn the_memory_map_is_of_one_time() {
 
 #[test]
 fn inside_a_frame_there_is_one_frame_number() {
-    let mut session = open("harbour-256");
+    let mut session = open("harbour-256-plain");
     session.step_frames(3);
     assert_eq!(session.transport().frame_number(), 3);
     session.step_lines(10);

@@ -1,0 +1,96 @@
+//! Profiles that are another one but for a few things.
+
+use backporch_input::{InputError, Source, Version1, parse};
+use serde::{Deserialize, Serialize};
+
+use crate::basis::Fact;
+use crate::built_in::ADAPTERS;
+use crate::by_design::ByDesign;
+use crate::profile::AdapterProfile;
+use crate::timing::{StartLoad, TimingRule};
+
+/// The file form of a profile that is based on a built-in one; what is left
+/// out is as there.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct DerivedProfile {
+    /// Version of the file form.
+    pub version: Version1,
+    /// Name used on the command line and in bench files.
+    pub name: String,
+    /// What it is, for people.
+    pub title: String,
+    /// Name of the built-in profile it is based on.
+    pub based_on: String,
+    /// What is known of it, before what is known of the other.
+    #[serde(default)]
+    pub facts: Vec<Fact>,
+    /// What its boards do by design.
+    #[serde(default)]
+    pub by_design: Option<Vec<ByDesign>>,
+    /// When the start address is taken over.
+    #[serde(default)]
+    pub start_load: Option<StartLoad>,
+}
+
+/// What tells the two file forms apart.
+#[derive(Deserialize)]
+struct Head {
+    #[serde(default)]
+    based_on: Option<String>,
+}
+
+/// Reads a profile of either form.
+pub(crate) fn profile(source: &Source) -> Result<AdapterProfile, InputError> {
+    if parse::<Head>(source).is_ok_and(|head| head.based_on.is_some()) {
+        parse::<DerivedProfile>(source)?.profile(source)
+    } else {
+        parse(source)
+    }
+}
+
+impl DerivedProfile {
+    fn profile(self, source: &Source) -> Result<AdapterProfile, InputError> {
+        let base = ADAPTERS.source(&self.based_on).filter(|_| self.based_on != self.name);
+        let unknown = || source.fault(&["based_on"], &self.based_on, ADAPTERS.names().collect::<Vec<_>>().join(", "));
+        let base: AdapterProfile = parse(&base.ok_or_else(unknown)?)?;
+        let timing = match (base.timing, self.start_load) {
+            (timing, None) => timing,
+            (TimingRule::Vga { .. }, Some(start_load)) => TimingRule::Vga { start_load },
+            (TimingRule::DoubledLines { pitch_units_per_char, .. }, Some(start_load)) => {
+                TimingRule::DoubledLines { start_load, pitch_units_per_char }
+            }
+            (
+                TimingRule::Mc6845 {
+                    sync_width_zero,
+                    vertical_sync,
+                    blank_before_sync,
+                    blank_after_sync,
+                    blank_lines_after_sync,
+                    row_counter_bits,
+                    frozen_below,
+                    ..
+                },
+                Some(start_load),
+            ) => TimingRule::Mc6845 {
+                start_load,
+                sync_width_zero,
+                vertical_sync,
+                blank_before_sync,
+                blank_after_sync,
+                blank_lines_after_sync,
+                row_counter_bits,
+                frozen_below,
+            },
+        };
+        Ok(AdapterProfile {
+            version: self.version,
+            name: self.name,
+            title: self.title,
+            facts: self.facts.into_iter().chain(base.facts).collect(),
+            by_design: self.by_design.unwrap_or(base.by_design),
+            timing,
+            ..base
+        })
+    }
+}
