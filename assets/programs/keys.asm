@@ -1,7 +1,7 @@
 ; Pans what is in video memory by hand: the right and left arrow keys move the start address, a step a frame; Esc ends.
 ; For the 64 KiB 256-colour class; the picture is what the bench has laid.
 ;
-; The start address is written while the beam displays, so that it is taken over whole at the next retrace.
+; The start address is written while the beam displays, so that the next frame takes it over whole.
 ;       nasm -f bin -o keys.com keys.asm
 
         cpu 8086

@@ -1,9 +1,9 @@
 /* Smooth scroll with column redraw, two pixels a frame to the right, in C.
- * For the 64 KiB 256-colour class: 320 by 200, one byte a pixel, start address in words.
+ * For the 64 KiB 256-colour class: 256 by 200, the width at which it scrolls; one byte a pixel, start address in words.
  *
  * A pixel of the world at column x and line y has the colour x xor y (both modulo 256), as in scroll.asm. Every frame:
- * the new start address while the beam displays; when vertical sync begins it has been taken over, and the two columns
- * that enter at the right are drawn, from the top, ahead of the beam.
+ * the new start address while the beam displays; it is taken over near the end of the frame. When vertical sync begins,
+ * the two columns that enter at the right are drawn, from the top, ahead of the beam.
  *
  *      bcc -0 -c -o quay.o quay.c              as it should be
  *      bcc -0 -DLATE -c -o quay.o quay.c       the start address is written after the moment it is taken over
@@ -17,7 +17,7 @@
 
 #define CONTROLLER 0x3D4
 #define STATUS 0x3DA
-#define WIDTH 320
+#define WIDTH 256
 #define HEIGHT 200
 
 /* The first code of the program. */
@@ -45,6 +45,17 @@ unsigned port;
         mov     dx,2[bx]
         in      al,dx
         xor     ah,ah
+#endasm
+}
+
+out_byte(port, value)
+unsigned port, value;
+{
+#asm
+        mov     bx,sp
+        mov     dx,2[bx]
+        mov     ax,4[bx]
+        out     dx,al
 #endasm
 }
 
@@ -95,6 +106,26 @@ unsigned start;
     out_word(CONTROLLER, 0x0D | (start << 8));
 }
 
+/* Shows 32 characters a line in place of 40, in the middle of the screen; the line keeps its length. */
+narrow()
+{
+    protect(0);
+    out_word(CONTROLLER, 0x1F01);       /* characters shown, less one */
+    out_word(CONTROLLER, 0x2602);       /* sync four characters earlier */
+    protect(0x80);
+}
+
+/* Bit 7 of register 10h protects registers 0 to 7. */
+protect(bit)
+unsigned bit;
+{
+    unsigned old;
+
+    out_byte(CONTROLLER, 0x10);
+    old = in_port(CONTROLLER + 1);
+    out_byte(CONTROLLER + 1, (old & 0x7F) | bit);
+}
+
 /* Two pixels of the world side by side, as they lie in a word. */
 unsigned pixels(x, y)
 unsigned x, y;
@@ -131,6 +162,7 @@ main()
     unsigned start, frame;
 
     set_mode(0x13);
+    narrow();
     first_picture();
     start = FIRST;
     retrace();
@@ -142,12 +174,13 @@ main()
         display();
 #ifdef LATE
         retrace();
+        columns(start);         /* takes longer than the rest of the frame */
         set_start(start);
 #else
         set_start(start);
         retrace();
-#endif
         columns(start);
+#endif
     }
     display();                  /* the last frame is shown whole */
     retrace();

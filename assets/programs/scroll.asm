@@ -1,5 +1,5 @@
 ; Smooth scroll with column redraw, two pixels a frame to the right, over a world that has no end.
-; For the 64 KiB 256-colour class: 320 by 200, one byte a pixel, start address in words.
+; For the 64 KiB 256-colour class: 256 by 200, the width at which it scrolls; one byte a pixel, start address in words.
 ;
 ; A pixel of the world at column x and line y has the colour x xor y (both modulo 256). Every frame: the new start
 ; address while the beam displays; it is taken over near the end of the frame. When vertical sync begins, the two
@@ -22,7 +22,7 @@
 controller equ 3D4h
 status  equ 3DAh
 video   equ 0A000h
-width   equ 320
+width   equ 256
 height  equ 200
 
 start:  mov     ax, 0013h       ; 320 by 200, 256 colours
@@ -30,6 +30,7 @@ start:  mov     ax, 0013h       ; 320 by 200, 256 colours
         mov     ax, video
         mov     es, ax
         cld
+        call    narrow
         call    first_picture
         mov     bx, FIRST
         call    retrace
@@ -64,6 +65,27 @@ start:  mov     ax, 0013h       ; 320 by 200, 256 colours
         call    display
         mov     ax, 4C00h
         int     21h
+
+; Shows 32 characters a line in place of 40, in the middle of the screen; the line keeps its length.
+narrow: mov     dx, controller
+        mov     al, 10h
+        out     dx, al
+        inc     dx
+        in      al, dx
+        and     al, 7Fh         ; bit 7 protects the registers set next
+        out     dx, al
+        dec     dx
+        mov     ax, 1F01h       ; characters shown, less one
+        out     dx, ax
+        mov     ax, 2602h       ; sync four characters earlier
+        out     dx, ax
+        mov     al, 10h
+        out     dx, al
+        inc     dx
+        in      al, dx
+        or      al, 80h
+        out     dx, al
+        ret
 
 ; Draws the whole picture that the first start address shows.
 first_picture:

@@ -1,7 +1,7 @@
 ; Sweep: shows what is in video memory from one start address after the other, a frame each, then ends.
 ; For the 64 KiB 256-colour class; the picture is what the bench has laid.
 ;
-; The start address is written while the beam displays, so that it is taken over whole at the next retrace.
+; The start address is written while the beam displays, so that the next frame takes it over whole.
 ;       nasm -f bin -o sweep.com sweep.asm
 
         cpu 8086

@@ -22,15 +22,15 @@ fn a_program_shows_its_last_frame_and_its_trace() {
     if !assembled(&bench, "scroll", &["FRAMES=10"]) {
         return;
     }
-    let told = bench.json(&["run", "scroll.com", "--trace", "scroll.csv", "--every", "frames", "--at", "319,5"]);
+    let told = bench.json(&["run", "scroll.com", "--trace", "scroll.csv", "--every", "frames", "--at", "255,5"]);
     assert_eq!((told["ended"].as_str(), told["exit_code"].as_u64()), (Some("exit"), Some(0)), "{told}");
     let frames = told["frames"].as_u64().unwrap() as usize;
     assert!(frames > 11, "{told}");
     assert_eq!(std::fs::read_dir(bench.path("frames")).unwrap().count(), frames);
     let picture = image::open(bench.path("scroll.png")).unwrap();
-    assert_eq!((picture.width(), picture.height()), (320, 200));
-    // The entering column: column 319 of the world from start address F2h on, line 5.
-    assert_eq!(told["pixel"]["value"].as_u64(), Some(((0xF2 * 2 + 319) % 256) ^ 5), "{told}");
+    assert_eq!((picture.width(), picture.height()), (256, 200));
+    // The entering column: column 255 of the world from start address F2h on, line 5.
+    assert_eq!(told["pixel"]["value"].as_u64(), Some(((0xF2 * 2 + 255) % 256) ^ 5), "{told}");
     assert!(told["pixel"]["by"].as_str().unwrap().contains("mov [es:di],dx"), "{told}");
     let trace = std::fs::read_to_string(bench.path("scroll.csv")).unwrap();
     assert!(trace.starts_with("dot,kind,address,value\n"));

@@ -13,7 +13,9 @@
 //! ```
 //!
 //! The records alone are judged, never a script's text, so every driver is
-//! held to the same measure.
+//! held to the same measure. What is fetched is taken as the registers mean it
+//! on the plain board: neither what a class does by design nor a fault of the
+//! adapter is ever called the routine's mistake.
 #![forbid(unsafe_code)]
 
 mod budget;

@@ -327,8 +327,9 @@ pub struct Advice {
     pub margins: Margins,
 }
 
-/// Shares of the active area tried as write moments, in order: parts of sixteen.
-const MOMENTS: [u32; 5] = [0, 1, 4, 8, 12];
+/// Shares of the active area tried as write moments, in order: parts of sixteen. Some classes take the start address over
+/// just before the active area, so its beginning comes last.
+const MOMENTS: [u32; 5] = [1, 4, 8, 12, 0];
 
 impl<T: Tap + Clone + Send + Sync> Trial<T> {
     /// Looks for a moment to write the start address at which no hazard
@@ -382,8 +383,9 @@ fn turned(file: &RoutineFile, start: &str, lines: u16) -> Option<RoutineFile> {
             steps: vec![Step::Wait(Moment::DisplayStart)],
         });
     }
-    write.extend(leading);
-    let once = file.once.iter().chain(&write).cloned().collect();
+    write.extend(leading.clone());
+    // Before the first pass the beam may be anywhere; in a pass it comes from retrace.
+    let once = file.once.iter().cloned().chain([Step::Wait(Moment::Line(lines))]).chain(leading).collect();
     let redraw = [Step::Wait(Moment::RetraceStart)].into_iter().chain(redraws).chain(rest);
     Some(RoutineFile { once, each_frame: redraw.chain(write.clone()).collect(), ..file.clone() })
 }

@@ -22,7 +22,7 @@ fn frames_of(hazards: &[Hazard], kind: HazardKind) -> Vec<u64> {
 /// Lines of a frame that differ from the picture scrolled to where it shows.
 fn wrong_lines(frame: &backporch_raster::Frame) -> usize {
     let start = frame.picture_lines().next().unwrap().fetch.unwrap().start;
-    let wrong = |line: &u32| (0..320).any(|x| frame.value_at(x, *line) != Some(expected_pixel(start, x, *line)));
+    let wrong = |line: &u32| (0..256).any(|x| frame.value_at(x, *line) != Some(expected_pixel(start, x, *line)));
     (0..200).filter(wrong).count()
 }
 
@@ -42,16 +42,17 @@ fn a_clean_scroll_has_no_hazard_and_shows_the_picture() {
     assert_eq!(starts[2..], (1..FRAMES as u32 - 1).collect::<Vec<_>>());
 }
 
-/// Taken over when vertical retrace begins (common practice of the class), so
-/// a write after a wait for retrace shows a frame late, and the column drawn
-/// for it stands at the old edge meanwhile.
+/// Taken over 800 dots before the first line shown (reverse-engineered
+/// schematic of display controller gate array 72X8300), earlier by as much as
+/// sync is, so a write on a frame's last line shows a frame late, and the
+/// column drawn for it stands at the old edge meanwhile.
 #[test]
 fn a_late_write_is_found_on_every_frame_it_misses() {
     let mut runner = scroll("scroll-late", 0);
     let hazards = inspect(&mut runner.clone(), FRAMES, None, None);
     assert_eq!(kinds(&hazards), [HazardKind::LateStart, HazardKind::ColumnEarly]);
     let late = frames_of(&hazards, HazardKind::LateStart);
-    assert_eq!(late, (1..=FRAMES).collect::<Vec<_>>());
+    assert_eq!(late, (1..FRAMES).collect::<Vec<_>>());
     let early = frames_of(&hazards, HazardKind::ColumnEarly);
     assert_eq!(early, (1..FRAMES - 1).collect::<Vec<_>>());
     for _ in 0..FRAMES {

@@ -3,7 +3,7 @@
 use crate::line::{Line, Run};
 use crate::span::Span;
 use crate::stages::Stages;
-use crate::tap::{LineEffects, Tap};
+use crate::tap::{LineEffects, Plain, Tap};
 
 /// Joins neighbours that continue one another, and hands spans on in order.
 struct Joined<F> {
@@ -28,6 +28,16 @@ impl<F: FnMut(Span)> Joined<F> {
             at += len;
             run = Run { linear: run.linear.wrapping_add(len), len: run.len - len };
         }
+    }
+}
+
+impl Line {
+    /// The spans from which a plain board fetches the line, in order: what its registers mean.
+    #[must_use]
+    pub fn plain_spans(&self) -> Vec<Span> {
+        let mut all = Vec::new();
+        spans(&Plain, self, &LineEffects::default(), 0, self.fetched(), |span| all.push(span));
+        all
     }
 }
 

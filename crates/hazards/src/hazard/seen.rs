@@ -45,6 +45,8 @@ pub(crate) struct Seen {
     pub end_dot: u64,
     pub active_end: u64,
     pub latch_dot: u64,
+    /// Scan line of the take-over, and dot of that line.
+    pub latch_place: (u32, u32),
     pub start: Option<u32>,
     pub unstable: bool,
     pub uneven: bool,
@@ -67,7 +69,8 @@ impl Seen {
         for (number, line) in frame.lines.iter().enumerate() {
             lines.push(SeenLine { fetch: line.fetch, first_dot: dot });
             dot += u64::from(line.dots);
-            let spans = frame.spans_of(line).iter();
+            // What the registers mean, not what the class or a fault made of it: neither is the routine's mistake.
+            let spans = line.fetch.iter().flat_map(Line::plain_spans);
             fetches.extend(spans.map(|span| Fetch {
                 address: span.address,
                 len: span.len,
@@ -85,6 +88,7 @@ impl Seen {
             end_dot: record.end_dot(),
             active_end: record.active_end(),
             latch_dot: record.latch_dot(),
+            latch_place: (record.latch_line, record.latch_line_dots),
             start: record.start(),
             unstable: frame.unstable,
             uneven: frame.lines.iter().any(|line| Some(line.dots) != widths),

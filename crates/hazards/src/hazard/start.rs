@@ -110,8 +110,9 @@ fn judge_group(setting: &Setting, frames: &[&Seen], judged: usize, group: &[Star
         }
     }
     let wait = last_wait(frames, last.at.dot);
-    let late = missed(frames, judged, last, wait.as_ref()).map(|(latch, missed)| {
-        let after = setting.duration(last.at.dot - latch);
+    let late = missed(frames, judged, last, wait.as_ref()).map(|(holder, missed)| {
+        let after = setting.duration(last.at.dot - holder.latch_dot);
+        let (line, dot) = holder.latch_place;
         Hazard {
             kind: HazardKind::LateStart,
             frame: missed,
@@ -123,7 +124,10 @@ fn judge_group(setting: &Setting, frames: &[&Seen], judged: usize, group: &[Star
                  it shows from frame {} on",
                 missed + 1
             ),
-            cure: "write the start address while the beam is in the active area of the frame before".to_owned(),
+            cure: format!(
+                "write the start address before line {line}, dot {dot} of the frame before, where boards of this class \
+                 take it over under these registers; its active area is safe"
+            ),
         }
     });
     let near = near(setting, frames, judged, last, wait.as_ref());
@@ -163,17 +167,22 @@ fn last_wait(frames: &[&Seen], dot: u64) -> Option<Waited> {
     })
 }
 
-/// The take-over a write came too late for, and the frame it was meant for.
-fn missed(frames: &[&Seen], judged: usize, last: &StartWrite, wait: Option<&Waited>) -> Option<(u64, u64)> {
+/// The frame that holds the take-over a write came too late for, and the number of the one it was meant for.
+fn missed<'a>(
+    frames: &[&'a Seen],
+    judged: usize,
+    last: &StartWrite,
+    wait: Option<&Waited>,
+) -> Option<(&'a Seen, u64)> {
     let frame = frames[judged];
     if last.at.dot >= frame.latch_dot {
-        return Some((frame.latch_dot, frame.number + 1));
+        return Some((frame, frame.number + 1));
     }
     // The routine waited for the blanking before this frame, and came after its start.
     let before = frames[..judged].last()?;
     let waited = wait?.until.dot;
     let for_this = (before.active_end..before.latch_dot).contains(&waited) && last.at.dot >= before.latch_dot;
-    for_this.then_some((before.latch_dot, frame.number))
+    for_this.then_some((*before, frame.number))
 }
 
 fn near(

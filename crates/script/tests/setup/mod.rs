@@ -36,13 +36,27 @@ pub fn class(name: &str, mode: &str) -> (Arc<Adapter>, Registers) {
 
 /// A 256-colour board that shows the panorama at a start address.
 pub fn linear_board(start: u32) -> Board<Plain> {
+    board_of_chars(start, 40)
+}
+
+/// The same board at 256 pixels a line, the width at which the class scrolls.
+pub fn narrow_board(start: u32) -> Board<Plain> {
+    board_of_chars(start, 32)
+}
+
+/// A board with so many characters a line, sync moved along so that the picture stays in the middle.
+fn board_of_chars(start: u32, chars: u32) -> Board<Plain> {
     let (adapter, mut registers) = class("linear-256", "320x200x256");
-    adapter.set(&mut registers, adapter.start_address(), u64::from(start)).unwrap();
+    let values = [("displayed", chars - 1), ("sync_position", 42 - (40 - chars) / 2), ("start_address", start)];
+    for (name, value) in values {
+        adapter.set(&mut registers, adapter.field(name).unwrap(), u64::from(value)).unwrap();
+    }
+    let width = chars * 8;
     let mut board = Board::plain(adapter, registers);
     let mut memory = vec![0; 65536];
     for row in 0..HEIGHT {
-        for x in 0..320 {
-            memory[(start * 2 + row * 320 + x) as usize & 0xFFFF] = expected_pixel(start, x, row);
+        for x in 0..width {
+            memory[(start * 2 + row * width + x) as usize & 0xFFFF] = expected_pixel(start, x, row);
         }
     }
     board.load(&memory);
@@ -62,10 +76,10 @@ pub fn runner(text: &str, board: Board<Plain>, cpu_name: &str) -> Runner {
     Runner::new(board, program(text, &adapter), cpu(cpu_name, &adapter), Some(panorama()), 0).unwrap()
 }
 
-/// A built-in scroll routine, the panorama laid at `start`.
+/// A built-in scroll routine at the width it is for, 256 pixels, the panorama laid at `start`.
 pub fn scroll(name: &str, start: u32) -> Runner {
     let text = ROUTINES.get(name).unwrap();
-    let board = linear_board(start);
+    let board = narrow_board(start);
     let cpu_name = program(text, board.adapter()).file().cpu.clone().unwrap();
     runner(text, board, &cpu_name)
 }

@@ -248,7 +248,7 @@ fn a_pixel_leads_back_to_its_instruction_and_so_does_a_hazard() {
     let mut session = own.open(&[]);
     session.step_frames(40);
     // The newest column is drawn by one instruction, the first picture by another.
-    for (x, text) in [(319, "mov [es:di],dx"), (3, "stosb")] {
+    for (x, text) in [(255, "mov [es:di],dx"), (3, "stosb")] {
         let canvas = session.canvas(false);
         session.inspect(&canvas, Some((x, 100)));
         let inspected = session.inspection().pixel().unwrap().clone();
