@@ -168,12 +168,7 @@ fn last_wait(frames: &[&Seen], dot: u64) -> Option<Waited> {
 }
 
 /// The frame that holds the take-over a write came too late for, and the number of the one it was meant for.
-fn missed<'a>(
-    frames: &[&'a Seen],
-    judged: usize,
-    last: &StartWrite,
-    wait: Option<&Waited>,
-) -> Option<(&'a Seen, u64)> {
+fn missed<'a>(frames: &[&'a Seen], judged: usize, last: &StartWrite, wait: Option<&Waited>) -> Option<(&'a Seen, u64)> {
     let frame = frames[judged];
     if last.at.dot >= frame.latch_dot {
         return Some((frame, frame.number + 1));

@@ -207,7 +207,10 @@ fn snow(setting: &Setting, frame: &Seen) -> Option<Hazard> {
         line: first.line,
         dot: first.line_dot,
         made: Some(first.dot),
-        what: format!("{} accesses to memory while the beam displayed: each takes the fetch's place, as on every board of this class", shown.len()),
+        what: format!(
+            "{} accesses to memory while the beam displayed: each takes the fetch's place, as on every board of this class",
+            shown.len()
+        ),
         cure: "touch memory only in blanking: wait for display enable to end, one access a scan line, or for retrace"
             .to_owned(),
     })
