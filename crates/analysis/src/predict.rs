@@ -1,5 +1,6 @@
-//! Predictions: what any fault makes of an experiment set-up.
+//! Predictions: what any board makes of an experiment set-up, held against the plain board.
 //!
+//! A tap is the whole board: what its class does by design, and faults on top of that.
 //! [`ExperimentSetup::signature`] takes the cheapest way that is true for the stages a fault touches:
 //!
 //! ```text
@@ -21,14 +22,24 @@ use crate::signature::FrameSignature;
 const WATCHED_FRAMES: u64 = 4;
 
 impl ExperimentSetup {
-    /// What a board with this fault shows.
+    /// What the suspected board shows if it is this one; another specimen shows what its class does by design.
     ///
     /// A fault that may look at the number of the frame is watched for some frames.
     #[must_use]
     pub fn signature<T: Tap + Clone>(&self, tap: &T) -> FrameSignature {
-        if self.conditions.specimen == Specimen::Another {
-            return self.clean();
+        match self.conditions.specimen {
+            Specimen::Suspected => self.predicted(tap),
+            Specimen::Another => self.by_design().clone(),
         }
+    }
+
+    /// What a board as its class is built shows, without any fault.
+    #[must_use]
+    pub fn by_design(&self) -> &FrameSignature {
+        self.by_design.get_or_init(|| self.predicted(&self.bench.layers().by_design()))
+    }
+
+    fn predicted<T: Tap + Clone>(&self, tap: &T) -> FrameSignature {
         let stages = tap.stages();
         let moving = self.conditions.look == Look::Moving;
         let touches = |stage| stages.intersects(stage);

@@ -1,6 +1,7 @@
 //! Experiment set-ups: one board setting that is looked at, and how.
 //!
-//! A set-up holds everything about a look that does not depend on the fault: registers, memory, the healthy frame.
+//! A set-up holds everything about a look that does not depend on the fault: registers, memory, the frame as it was
+//! meant, and what a board as its class is built shows.
 
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::sync::{Arc, OnceLock};
@@ -47,7 +48,7 @@ pub enum Look {
 /// Where the picture lies.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum PictureLayout {
-    /// PictureLayout out again for the registers of the experiment.
+    /// Laid out again for the registers of the experiment.
     #[default]
     Again,
     /// Left as it was laid for the bench.
@@ -70,7 +71,7 @@ pub struct Conditions {
 /// One setting looked at.
 #[derive(Debug)]
 pub struct ExperimentSetup {
-    bench: Arc<Bench>,
+    pub(crate) bench: Arc<Bench>,
     pub(crate) registers: Registers,
     pub(crate) before: Registers,
     pub(crate) changes: Vec<(FieldId, u32)>,
@@ -83,9 +84,10 @@ pub struct ExperimentSetup {
     memory_before: OnceLock<Vec<u8>>,
     pub(crate) at_rest: OnceLock<Frame>,
     pub(crate) driven: OnceLock<Meant>,
+    pub(crate) by_design: OnceLock<FrameSignature>,
 }
 
-/// What a healthy board shows when it is driven through its ports.
+/// What the plain board shows when it is driven through its ports.
 #[derive(Debug)]
 pub(crate) struct Meant {
     /// In the frame of the writes, written at the set-up's moment.
@@ -130,6 +132,7 @@ impl ExperimentSetup {
             memory_before: OnceLock::new(),
             at_rest: OnceLock::new(),
             driven: OnceLock::new(),
+            by_design: OnceLock::new(),
         }
     }
 
@@ -169,14 +172,14 @@ impl ExperimentSetup {
         self.lines.first().map_or(0, |line| line.bytes)
     }
 
-    /// The frame of a healthy board.
+    /// The frame as it was meant.
     #[must_use]
     pub fn clean(&self) -> FrameSignature {
         let (width, height) = self.size();
         FrameSignature::clean(width, height)
     }
 
-    /// Whether the picture is sheared on a healthy board, too: not laid out
+    /// Whether the picture is sheared on the plain board, too: not laid out
     /// again though the pitch has changed.
     #[must_use]
     pub fn is_sheared(&self) -> bool {
@@ -204,6 +207,7 @@ fn key(bench: &Bench, registers: &Registers, conditions: &Conditions) -> u64 {
     let mut hasher = DefaultHasher::new();
     let adapter = bench.adapter();
     (bench.name(), adapter.name(), &bench.mode().name, conditions).hash(&mut hasher);
+    bench.layers().design().iter().for_each(|behaviour| behaviour.name.hash(&mut hasher));
     for (field, _) in adapter.fields() {
         (adapter.get(bench.registers(), field), adapter.get(registers, field)).hash(&mut hasher);
     }

@@ -1,7 +1,7 @@
 //! `compare`: which boards differ, where, since which frame, and where the fault lies.
 
 use backporch_analysis::Nature;
-use backporch_analysis::compare::{Blame, Comparison, Entry};
+use backporch_analysis::compare::{Blame, ClassBehaviour, Comparison, Entry};
 use backporch_evidence::Impression;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -29,13 +29,13 @@ pub struct CompareAnswer {
 pub enum BlameAnswer {
     /// The board shows what was meant.
     Nobody,
-    /// The class of board cannot do it.
+    /// Every board of the class does so by design, or the class cannot do it.
     Class,
-    /// The board is faulty: a healthy one of its class shows what was meant.
+    /// The board is faulty: one as its class is built does something else.
     Adapter,
     /// The writes come at the wrong moment.
     Timing,
-    /// Whatever the moment, a healthy board shows something else.
+    /// Whatever the moment, even a plain board shows something else.
     Code,
 }
 
@@ -54,10 +54,24 @@ pub struct ComparedBoardAnswer {
     pub bad_frames: usize,
     /// What the class lacks for the bench.
     pub lacks: Vec<String>,
+    /// What the class does by design that the frames show.
+    #[serde(default)]
+    pub class: Vec<ClassBehaviourAnswer>,
     /// The first frame that is not as meant.
     pub first: Option<FirstDifferenceAnswer>,
     /// Other moments at which the registers were written.
     pub moments: Vec<MomentAnswer>,
+}
+
+/// Something that every board of a class does by design.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ClassBehaviourAnswer {
+    /// Its name in the adapter profile.
+    pub name: String,
+    /// What it does, in a sentence.
+    pub says: String,
+    /// Where that is known from.
+    pub source: String,
 }
 
 /// The first frame that is not as meant.
@@ -99,6 +113,19 @@ impl From<Blame> for BlameAnswer {
             Blame::Timing => Self::Timing,
             Blame::Code => Self::Code,
         }
+    }
+}
+
+impl From<&ClassBehaviour> for ClassBehaviourAnswer {
+    fn from(behaviour: &ClassBehaviour) -> Self {
+        let ClassBehaviour { name, says, source } = behaviour.clone();
+        Self { name, says, source }
+    }
+}
+
+impl ClassBehaviourAnswer {
+    pub(crate) fn text(&self) -> String {
+        format!("by design, {}: {} ({})", self.name, self.says, self.source)
     }
 }
 
@@ -153,6 +180,7 @@ impl ComparedBoardAnswer {
             blame: entry.blame.into(),
             bad_frames: entry.signatures.iter().filter(|signature| !signature.is_clean()).count(),
             lacks: entry.lacks.clone(),
+            class: entry.class.iter().map(Into::into).collect(),
             first: FirstDifferenceAnswer::new(entry),
             moments: entry.moments.iter().map(moment).collect(),
         }
@@ -172,6 +200,9 @@ impl ComparedBoardAnswer {
         };
         for lack in &self.lacks {
             text += &format!("           {lack}\n");
+        }
+        for behaviour in &self.class {
+            text += &format!("           {}\n", behaviour.text());
         }
         let wrong = self.moments.iter().filter(|moment| !moment.as_meant);
         let wrong: Vec<String> = wrong.map(|moment| format!("{} %", moment.percent_of_frame)).collect();

@@ -9,6 +9,7 @@ use backporch_evidence::{Impression, Sightings};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::compare::ClassBehaviourAnswer;
 use crate::words::{self, percent};
 
 /// Probability below which a suspect is not listed.
@@ -40,9 +41,12 @@ pub struct DiagnoseAnswer {
     pub seen: Vec<SightingAnswer>,
     /// The likeliest member of each family, with the probability of the whole family; the likeliest first.
     pub suspects: Vec<SuspectAnswer>,
-    /// Causes that are no family: a healthy board, the routine, none of these.
+    /// Causes that are no family: a board as its class is built, the routine, none of these.
     #[serde(default)]
     pub others: Vec<OtherCauseAnswer>,
+    /// What the class does by design, whatever the fault.
+    #[serde(default)]
+    pub class: Vec<ClassBehaviourAnswer>,
     /// The likeliest members of all families, each with its own probability.
     #[serde(default)]
     pub members: Vec<MemberAnswer>,
@@ -72,6 +76,8 @@ pub enum ConclusionAnswer {
     /// What was seen fits too much.
     #[default]
     CannotTell,
+    /// What every board of the class does by design.
+    ByDesign,
     /// A healthy board.
     Healthy,
     /// The routine.
@@ -173,6 +179,7 @@ impl From<Conclusion> for ConclusionAnswer {
         match conclusion {
             Conclusion::NothingSeen => Self::NothingSeen,
             Conclusion::CannotTell => Self::CannotTell,
+            Conclusion::ByDesign => Self::ByDesign,
             Conclusion::Healthy => Self::Healthy,
             Conclusion::Routine => Self::Routine,
             Conclusion::NoneOfThese => Self::NoneOfThese,
@@ -183,11 +190,11 @@ impl From<Conclusion> for ConclusionAnswer {
 }
 
 impl ConclusionAnswer {
-    /// Whether something is wrong.
+    /// Whether something is wrong with the picture, whatever the cause.
     #[must_use]
     pub fn is_wrong(self) -> bool {
         match self {
-            Self::Fault | Self::OneOfGroup | Self::NoneOfThese | Self::Routine => true,
+            Self::Fault | Self::OneOfGroup | Self::NoneOfThese | Self::Routine | Self::ByDesign => true,
             Self::NothingSeen | Self::CannotTell | Self::Healthy => false,
         }
     }
@@ -217,6 +224,7 @@ impl DiagnoseAnswer {
             seen: seen.map(|one| SightingAnswer { at: sightings.place(one), saw: one.seen.to_string() }).collect(),
             suspects: families.into_iter().map(SuspectAnswer::new).collect(),
             others: others.into_iter().map(OtherCauseAnswer::new).collect(),
+            class: diagnosis.design.iter().map(Into::into).collect(),
             members: members.take(MOST_MEMBERS).collect(),
             indistinguishable: diagnosis.indistinguishable.clone(),
             probes: probes.iter().map(ProbeAnswer::new).collect(),
@@ -232,6 +240,9 @@ impl DiagnoseAnswer {
         let mut text = format!("{}: {}\n", self.board, self.says);
         for note in &self.notes {
             text += &format!("note: {note}\n");
+        }
+        if self.conclusion == ConclusionAnswer::ByDesign {
+            text.extend(self.class.iter().map(|behaviour| format!("  {}\n", behaviour.text())));
         }
         text.extend(self.suspects.iter().take(most).map(|suspect| suspect.text(self.counted)));
         for other in &self.others {

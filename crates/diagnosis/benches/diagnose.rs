@@ -52,21 +52,20 @@ fn on_threads<T: Send>(threads: usize, work: impl FnOnce() -> T + Send) -> T {
 fn library() {
     for name in ["harbour-sweep", "harbour-widths"] {
         for threads in [1, 2] {
-            let faults = QuirkFamilies::library_and([], 0);
-            let (first, assessed, chosen, predictions) = on_threads(threads, || {
+            let (first, assessed, chosen, predictions, members) = on_threads(threads, || {
                 let Ok(sightings) = Sightings::open(name) else {
-                    return (String::new(), Duration::ZERO, Duration::ZERO, 0);
+                    return (String::new(), Duration::ZERO, Duration::ZERO, 0, 0);
                 };
+                let faults = QuirkFamilies::library_and([], sightings.bench().layers());
                 let cache = PredictionCache::default();
                 let (diagnosis, assessed) = timed(|| diagnose(&sightings, &faults, &Prior::default(), &cache, &|_| {}));
                 let (_, chosen) = timed(|| probes(&sightings, &faults, &diagnosis, 3, &cache, &|| {}));
                 let first = diagnosis.suspects.first();
                 let first = first.map_or(String::new(), |one| format!("{} {:.3}", one.name, one.probability));
-                (first, assessed, chosen, diagnosis.predictions)
+                (first, assessed, chosen, diagnosis.predictions, members(&faults))
             });
             println!(
-                "{name}, {threads} thread(s): {} members, {predictions} frames predicted, {assessed:.2?}; probes {chosen:.2?}; first {first}",
-                members(&faults)
+                "{name}, {threads} thread(s): {members} members, {predictions} frames predicted, {assessed:.2?}; probes {chosen:.2?}; first {first}"
             );
         }
     }
@@ -126,11 +125,11 @@ fn against_numpy() {
         Ok(families) => families,
         Err(error) => return println!("{error}"),
     };
-    let faults = QuirkFamilies::new(families, 0);
     let sightings = match Sightings::from_source(&Source::built_in("benchmark", SIGHTINGS), None) {
         Ok(sightings) => sightings,
         Err(error) => return println!("{error}"),
     };
+    let faults = QuirkFamilies::new(families, sightings.bench().layers());
     let (one, alone) = on_threads(1, || timed(|| likelihoods(&sightings, &faults)));
     let (two, both) = on_threads(2, || timed(|| likelihoods(&sightings, &faults)));
     let frames: u64 = one.iter().map(|(_, assessed)| assessed.predictions).sum();
@@ -225,7 +224,7 @@ fn blind_trials() {
         return;
     };
     let bench = Arc::new(bench);
-    let faults = QuirkFamilies::library_and([], 0);
+    let faults = QuirkFamilies::library_and([], bench.layers());
     let only = std::env::var("SEED").ok().and_then(|seed| seed.parse::<u64>().ok());
     let seeds = only.map_or(11..=13, |seed| seed..=seed);
     for seed in seeds {

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use backporch_analysis::{ExperimentSetup, FrameSignature, Look, WriteMoment};
 use backporch_evidence::likelihood::{SightingFit, best, chance, fit};
 use backporch_evidence::{Impression, Sighting, Sightings};
-use backporch_raster::{Plain, Tap};
+use backporch_raster::Tap;
 
 use crate::unmodelled;
 
@@ -64,12 +64,18 @@ impl<'a> Assessor<'a> {
         &self.sightings.sightings()[self.counting[position]]
     }
 
-    /// A healthy board. What its routine does at the wrong moment is seen on it as well.
-    pub fn healthy(&self) -> Assessment {
-        self.by(f64::NEG_INFINITY, |setup| Arc::new(setup.signature(&Plain)))
+    /// A board as its class is built. What its routine does at the wrong moment is seen on it as well.
+    pub fn by_design(&self) -> Assessment {
+        self.by(f64::NEG_INFINITY, |setup| Arc::new(setup.by_design().clone()))
     }
 
-    /// A fault that is no member of a family.
+    /// Whether what the class does by design shows where something was seen that counts.
+    pub fn shows_design(&self) -> bool {
+        let setups = (0..self.counting.len()).flat_map(|position| &self.sighting(position).setups);
+        setups.into_iter().any(|setup| !self.sightings.setups()[*setup].by_design().is_clean())
+    }
+
+    /// A board that is no member of a family.
     pub fn tap<T: Tap + Clone>(&self, tap: &T) -> Assessment {
         self.by(f64::NEG_INFINITY, |setup| Arc::new(setup.signature(tap)))
     }
@@ -103,7 +109,7 @@ impl<'a> Assessor<'a> {
         assessment
     }
 
-    /// A routine that writes at the wrong moment: settled pictures are clean;
+    /// A routine that writes at the wrong moment: settled pictures are as the class is built;
     /// while it moves, anything may be seen half of the time.
     pub fn routine(&self) -> Assessment {
         let mut assessment = Assessment::NONE;
@@ -113,9 +119,8 @@ impl<'a> Assessor<'a> {
             let own = setups.iter().any(|setup| {
                 setup.conditions().look == Look::Moving && setup.conditions().moment == WriteMoment::Routine
             });
-            let clean: Vec<FrameSignature> = setups.iter().map(|setup| setup.signature(&Plain)).collect();
-            let clean: Vec<&FrameSignature> = clean.iter().collect();
-            let quiet = fit(&sighting.seen, &clean, sighting.count, self.errors[position]);
+            let at_rest: Vec<&FrameSignature> = setups.iter().map(|setup| setup.by_design()).collect();
+            let quiet = fit(&sighting.seen, &at_rest, sighting.count, self.errors[position]);
             let log = (0.5 * quiet.log.exp() + 0.5 * chance(&sighting.seen)).ln();
             let while_it_runs = SightingFit { grade: 0.5 + 0.5 * quiet.grade, log };
             assessment.take(if own { while_it_runs } else { quiet });

@@ -7,9 +7,9 @@ use crate::families::FaultFamilies;
 /// What may be the cause of what was seen.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Cause {
-    /// Nothing is wrong with the board or the routine.
-    Healthy,
-    /// The board is healthy, the routine writes at the wrong moment.
+    /// The board is as its class is built: whatever is seen, every one shows it.
+    ByDesign,
+    /// The board is as its class is built, the routine writes at the wrong moment.
     Routine,
     /// A fault that none of the families describes.
     NoneOfThese,
@@ -26,7 +26,8 @@ impl Cause {
     /// Its name: the family's for a fault.
     pub fn name<F: FaultFamilies>(self, faults: &F) -> &str {
         match self {
-            Self::Healthy => "healthy-board",
+            Self::ByDesign if faults.design().is_empty() => "healthy-board",
+            Self::ByDesign => "by-design",
             Self::Routine => "routine",
             Self::NoneOfThese => "none-of-these",
             Self::Fault { family, .. } => faults.families().get(family).map_or("", |family| family.name.as_str()),
@@ -36,8 +37,9 @@ impl Cause {
     /// What is wrong, in a few words.
     pub fn title<F: FaultFamilies>(self, faults: &F) -> &str {
         match self {
-            Self::Healthy => "Nothing is wrong with the board",
-            Self::Routine => "The board is healthy; the routine writes at the wrong moment",
+            Self::ByDesign if faults.design().is_empty() => "Nothing is wrong with the board",
+            Self::ByDesign => "Every board of the class does so by design; nothing is wrong with this one",
+            Self::Routine => "The board is as its class is built; the routine writes at the wrong moment",
             Self::NoneOfThese => "A fault that is not in the library",
             Self::Fault { family, .. } => faults.families().get(family).map_or("", |family| family.title.as_str()),
         }

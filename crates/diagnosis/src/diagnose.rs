@@ -1,4 +1,4 @@
-//! Ranking the suspects: every member of every family, a healthy board, a routine with hazards, and none of these.
+//! Ranking the suspects: every member of every family, a board as its class is built, a routine with hazards, and none of these.
 //!
 //! Members are assessed in blocks of a fixed size, in parallel inside a block and put together in order, so the answer
 //! is the same on any number of threads. Families that only change addresses come first: they need no frame drawn. A
@@ -14,7 +14,7 @@ use crate::assess::{Assessment, Assessor};
 use crate::cause::Cause;
 use crate::diagnosis::Diagnosis;
 use crate::families::FaultFamilies;
-use crate::posterior::Posterior;
+use crate::posterior::{Evidence, Posterior};
 use crate::prior::Prior;
 
 /// Members assessed before the best one is looked up again.
@@ -37,7 +37,8 @@ pub fn diagnose<F: FaultFamilies>(
     let (notes, counting) = sightings.weighed();
     let assessor = Assessor::new(sightings, counting);
     let mut posterior = Posterior::new(faults.families().len());
-    posterior.add(Cause::Healthy, prior.healthy.ln(), &assessor.healthy());
+    let as_built = prior.as_built(!faults.design().is_empty());
+    posterior.add(Cause::ByDesign, as_built.ln(), &assessor.by_design());
     posterior.add(Cause::Routine, prior.routine.ln(), &assessor.routine());
     posterior.add(Cause::NoneOfThese, prior.none_of_these.ln(), &assessor.unmodelled());
     let families = faults.families();
@@ -50,7 +51,7 @@ pub fn diagnose<F: FaultFamilies>(
         let assessed: Vec<_> = block
             .par_iter()
             .map(|&(family, member)| {
-                let weight = prior.of_member(families, family).ln();
+                let weight = prior.of_member(as_built, families, family).ln();
                 let found = faults.member(family, member);
                 let assessed = found.map(|found| {
                     assessor.by(floor - weight, |setup| {
@@ -67,7 +68,8 @@ pub fn diagnose<F: FaultFamilies>(
             }
         }
     }
-    posterior.diagnosis(faults, assessor.counting() > 0, notes)
+    let evidence = Evidence { counts: assessor.counting() > 0, shows_design: !faults.design().is_empty() && assessor.shows_design() };
+    posterior.diagnosis(faults, evidence, notes)
 }
 
 /// Positions of the families, those first whose members need no frame drawn; else in their own order.

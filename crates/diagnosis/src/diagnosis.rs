@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use backporch_analysis::compare::ClassBehaviour;
 use backporch_evidence::Note;
 
 use crate::cause::Cause;
@@ -45,6 +46,8 @@ pub enum Conclusion {
     NothingSeen,
     /// No suspect is as likely as all others together.
     CannotTell,
+    /// Every board of the class does so by design, and nothing is wrong with this one.
+    ByDesign,
     /// The board is healthy, as far as was looked.
     Healthy,
     /// The routine is to blame.
@@ -68,6 +71,8 @@ pub struct Diagnosis {
     pub indistinguishable: Vec<Vec<String>>,
     /// What follows.
     pub conclusion: Conclusion,
+    /// What the class does by design.
+    pub design: Vec<ClassBehaviour>,
     /// What is odd about the sightings.
     pub notes: Vec<Note>,
     /// Frames predicted.
@@ -85,6 +90,12 @@ impl Diagnosis {
             Conclusion::NothingSeen => "cannot tell: nothing was seen that counts".to_string(),
             Conclusion::CannotTell => {
                 format!("cannot tell: the likeliest, {name}, has {percent:.0} %; a probe below will help")
+            }
+            Conclusion::ByDesign => {
+                let does = |ClassBehaviour { name, source, .. }: &ClassBehaviour| format!("{name} ({source})");
+                let behaviours: Vec<String> = self.design.iter().map(does).collect();
+                let behaviours = behaviours.join(", ");
+                format!("by design of the class, not a fault of this board: {behaviours} ({percent:.1} %)")
             }
             Conclusion::Healthy => format!("the board is healthy, as far as was looked ({percent:.1} %)"),
             Conclusion::Routine => format!("the routine, not the board ({percent:.1} %)"),

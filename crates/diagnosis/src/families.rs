@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use backporch_quirk::{Family, QuirkStack};
+use backporch_quirk::{DesignQuirk, Family, Layers, QuirkStack};
 use backporch_raster::Tap;
 
 /// What there is to know of a family before anything is seen.
@@ -26,17 +26,20 @@ pub struct FamilyInfo {
 pub struct Member<T> {
     /// Its parameters by name.
     pub parameters: BTreeMap<String, i64>,
-    /// What it does to a board.
+    /// The whole board: what its class does by design, and this fault on top.
     pub tap: T,
 }
 
-/// A list of families that can be gone through in order.
+/// A list of families that can be gone through in order, on one class of boards.
 pub trait FaultFamilies: Sync {
-    /// What their members do to a board.
+    /// A board under one of their members.
     type Tap: Tap + Clone + std::fmt::Debug + Send + Sync;
 
     /// The families, in order.
     fn families(&self) -> &[FamilyInfo];
+
+    /// What the class does by design, whatever the fault.
+    fn design(&self) -> &[DesignQuirk];
 
     /// A member of a family, by position; `None` where there is none.
     fn member(&self, family: usize, position: u64) -> Option<Member<Self::Tap>>;
@@ -47,13 +50,14 @@ pub trait FaultFamilies: Sync {
 pub struct QuirkFamilies {
     families: Arc<[Family]>,
     infos: Vec<FamilyInfo>,
-    seed: u64,
+    layers: Layers,
 }
 
 impl QuirkFamilies {
-    /// These families; of two with the same name the later one counts.
+    /// These families on a board of those layers, whose own faults play no part; of two families with the same name
+    /// the later one counts.
     #[must_use]
-    pub fn new(families: impl IntoIterator<Item = Family>, seed: u64) -> Self {
+    pub fn new(families: impl IntoIterator<Item = Family>, layers: &Layers) -> Self {
         let mut kept: Vec<Family> = Vec::new();
         for family in families {
             match kept.iter().position(|known| known.name() == family.name()) {
@@ -62,13 +66,13 @@ impl QuirkFamilies {
             }
         }
         let infos = kept.iter().map(FamilyInfo::of).collect();
-        Self { families: kept.into(), infos, seed }
+        Self { families: kept.into(), infos, layers: layers.with_faults(Vec::new()) }
     }
 
     /// The library, and these families beside it.
     #[must_use]
-    pub fn library_and(families: impl IntoIterator<Item = Family>, seed: u64) -> Self {
-        Self::new(Family::all_built_in().chain(families), seed)
+    pub fn library_and(families: impl IntoIterator<Item = Family>, layers: &Layers) -> Self {
+        Self::new(Family::all_built_in().chain(families), layers)
     }
 
     /// The families, in order.
@@ -97,8 +101,12 @@ impl FaultFamilies for QuirkFamilies {
         &self.infos
     }
 
+    fn design(&self) -> &[DesignQuirk] {
+        self.layers.design()
+    }
+
     fn member(&self, family: usize, position: u64) -> Option<Member<QuirkStack>> {
         let quirk = self.families.get(family)?.member(position)?;
-        Some(Member { parameters: quirk.parameters(), tap: QuirkStack::new(vec![quirk], self.seed) })
+        Some(Member { parameters: quirk.parameters(), tap: self.layers.under(vec![quirk]) })
     }
 }

@@ -1,6 +1,6 @@
 //! Where the fault is: suspects ranked by what was seen, and what to look at next.
 //!
-//! Every member of every [family](FaultFamilies) is a suspect, beside a healthy board, a routine with hazards, and *none
+//! Every member of every [family](FaultFamilies) is a suspect, beside a board as its class is built, a routine with hazards, and *none
 //! of these*. Its [prior](Prior) is the family's share of its members; what it predicts is held against every
 //! [sighting](backporch_evidence::Sighting). [`probes`] then finds the experiment that distinguishes best between the
 //! suspects left:
@@ -21,7 +21,7 @@
 //! use backporch_quirk::Family;
 //!
 //! let sightings = Sightings::open("harbour-widths")?;
-//! let faults = QuirkFamilies::new([Family::built_in("row-reload").expect("a family of the library")], 0);
+//! let faults = QuirkFamilies::new([Family::built_in("row-reload").expect("a family of the library")], sightings.bench().layers());
 //! let cache = PredictionCache::default();
 //! let diagnosis = diagnose(&sightings, &faults, &Prior::default(), &cache, &|_| ());
 //! assert_eq!(diagnosis.suspects[0].name, "row-reload");

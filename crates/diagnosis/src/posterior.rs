@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use backporch_analysis::compare::ClassBehaviour;
 use backporch_evidence::Note;
 
 use crate::assess::Assessment;
@@ -13,6 +14,15 @@ use crate::families::FaultFamilies;
 const MOST_KEPT: usize = 1 << 14;
 /// Least probability of a suspect that is named in a group.
 const LEAST_GROUPED: f64 = 1e-3;
+
+/// What there is to conclude from.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Evidence {
+    /// Whether any sighting counts.
+    pub counts: bool,
+    /// Whether what the class does by design shows where one looked.
+    pub shows_design: bool,
+}
 
 /// One cause with the logarithm of prior and likelihood together.
 #[derive(Clone, Debug)]
@@ -106,7 +116,7 @@ impl Posterior {
     }
 
     /// The answer.
-    pub fn diagnosis<F: FaultFamilies>(mut self, faults: &F, anything_seen: bool, notes: Vec<Note>) -> Diagnosis {
+    pub fn diagnosis<F: FaultFamilies>(mut self, faults: &F, evidence: Evidence, notes: Vec<Note>) -> Diagnosis {
         self.forget();
         let mut total = LogSum::NOTHING;
         self.others.iter().for_each(|entry| total.add(entry.log));
@@ -136,10 +146,11 @@ impl Posterior {
         });
         let members: Vec<RankedCause> = self.kept.iter().map(ranked).collect();
         let groups = groups(&members);
-        let conclusion = if anything_seen { conclude(&suspects, &groups) } else { Conclusion::NothingSeen };
+        let conclusion = if evidence.counts { conclude(&suspects, &groups, evidence) } else { Conclusion::NothingSeen };
         let name = |members: &Vec<&RankedCause>| members.iter().map(|one| one.cause.full_name(faults)).collect();
         let indistinguishable = groups.iter().filter(|group| group.len() > 1).map(name).collect();
-        Diagnosis { suspects, indistinguishable, conclusion, notes, predictions: self.predictions, members }
+        let design = faults.design().iter().map(ClassBehaviour::from).collect();
+        Diagnosis { suspects, indistinguishable, conclusion, design, notes, predictions: self.predictions, members }
     }
 }
 
@@ -166,10 +177,11 @@ fn weight(group: &[&RankedCause]) -> f64 {
 }
 
 /// A suspect is named where it is more likely than all else together.
-fn conclude(suspects: &[Suspect], groups: &[Vec<&RankedCause>]) -> Conclusion {
+fn conclude(suspects: &[Suspect], groups: &[Vec<&RankedCause>], evidence: Evidence) -> Conclusion {
     let likely = suspects.first().filter(|suspect| suspect.probability > 0.5);
     match likely.map(|suspect| suspect.best.cause) {
-        Some(Cause::Healthy) => Conclusion::Healthy,
+        Some(Cause::ByDesign) if evidence.shows_design => Conclusion::ByDesign,
+        Some(Cause::ByDesign) => Conclusion::Healthy,
         Some(Cause::Routine) => Conclusion::Routine,
         Some(Cause::NoneOfThese) => Conclusion::NoneOfThese,
         Some(Cause::Fault { .. }) => Conclusion::Fault,

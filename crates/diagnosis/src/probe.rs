@@ -20,7 +20,7 @@ use std::collections::BTreeSet;
 
 use backporch_analysis::{ExperimentSetup, Look, PredictionCache, Specimen, WriteMoment};
 use backporch_evidence::{Impression, Sightings};
-use backporch_raster::{Plain, Tap};
+use backporch_raster::Tap;
 use rayon::prelude::*;
 
 use candidate::candidates;
@@ -100,8 +100,12 @@ pub fn probes<F: FaultFamilies>(
     }
     let likely = LikelyCauses::new(faults, diagnosis);
     let errors = sightings.observer().errors();
+    // Where every board of the class does so, another one would show it, too.
+    let leads = diagnosis.suspects.first().map(|suspect| suspect.best.cause);
+    let swap_tells = diagnosis.design.is_empty() || leads != Some(Cause::ByDesign);
     let mut probes: Vec<Probe> = candidates(sightings)
         .into_par_iter()
+        .filter(|candidate| swap_tells || candidate.change != Change::Board)
         .map(|candidate| {
             let probe = likely.probe(candidate, errors, cache);
             done();
@@ -213,6 +217,6 @@ fn expectation<T: Tap + Clone>(
             let signature = cache.signature((family, member, setup.key()), || setup.signature(tap));
             Expectation::Sees(Impression::of(&signature))
         }
-        _ => Expectation::Sees(Impression::of(&setup.signature(&Plain))),
+        _ => Expectation::Sees(Impression::of(setup.by_design())),
     }
 }

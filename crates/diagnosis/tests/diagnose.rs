@@ -14,21 +14,21 @@ mod trials;
 use trials::{Trials, run};
 
 fn read(experiments: &str) -> Sightings {
-    let text = format!("(version: 1, bench: \"harbour-256\", experiments: [{experiments}])");
+    let text = format!("(version: 1, bench: \"harbour-256-plain\", experiments: [{experiments}])");
     Sightings::from_source(&Source::built_in("test", text), None).unwrap()
 }
 
 fn refused(experiments: &str) -> String {
-    let text = format!("(version: 1, bench: \"harbour-256\", experiments: [{experiments}])");
+    let text = format!("(version: 1, bench: \"harbour-256-plain\", experiments: [{experiments}])");
     Sightings::from_source(&Source::built_in("test", text), None).unwrap_err().to_string()
 }
 
 fn diagnosed(sightings: &Sightings) -> Diagnosis {
-    diagnose(sightings, &QuirkFamilies::library_and([], 0), &Prior::default(), &PredictionCache::default(), &|_| {})
+    diagnose(sightings, &QuirkFamilies::library_and([], sightings.bench().layers()), &Prior::default(), &PredictionCache::default(), &|_| {})
 }
 
 fn best_probes(sightings: &Sightings, diagnosis: &Diagnosis) -> Vec<Probe> {
-    probes(sightings, &QuirkFamilies::library_and([], 0), diagnosis, 3, &PredictionCache::default(), &|| {})
+    probes(sightings, &QuirkFamilies::library_and([], sightings.bench().layers()), diagnosis, 3, &PredictionCache::default(), &|| {})
 }
 
 /// The sweep at 320 pixels, as vague as it is told: every fourth line, from the
@@ -141,7 +141,7 @@ fn what_cannot_be_is_refused_where_it_stands() {
         let found = refused(experiments);
         assert!(found.contains(message), "{found}\nwanted {message}");
     }
-    let wrong = Source::built_in("t", "(version: 1, bench: \"harbour-256\", observer_errors: 0.9, experiments: [])");
+    let wrong = Source::built_in("t", "(version: 1, bench: \"harbour-256-plain\", observer_errors: 0.9, experiments: [])");
     let error = Sightings::from_source(&wrong, None).unwrap_err().to_string();
     assert!(error.contains("observer_errors: found 0.9, allowed 0.001 to 0.5"), "{error}");
 }
@@ -167,9 +167,9 @@ fn damage_that_is_only_seen_while_the_routine_runs_is_put_down_to_it() {
 }
 
 /// Some families in the ordinary run, all of them in the long one.
-fn some_families() -> QuirkFamilies {
+fn some_families(sightings: &Sightings) -> QuirkFamilies {
     let every = if rounds() > 1 { 1 } else { 6 };
-    QuirkFamilies::new(Family::all_built_in().step_by(every), 0)
+    QuirkFamilies::new(Family::all_built_in().step_by(every), sightings.bench().layers())
 }
 
 /// Rounds of the long run (`tests/run --long`), 1 in the ordinary one.
@@ -179,7 +179,8 @@ fn rounds() -> u64 {
 
 #[test]
 fn the_answer_is_the_same_on_any_number_of_threads() {
-    let (sightings, faults) = (read(SWEEP), some_families());
+    let sightings = read(SWEEP);
+    let faults = some_families(&sightings);
     let on = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
         pool.install(|| {
@@ -203,7 +204,7 @@ fn blind_trials_find_most_faults() {
         1 => Trials { inside: 10, outside: 4, steps: 12, ..Trials::default() },
         _ => Trials::default(),
     };
-    let report = run(&bench, &QuirkFamilies::library_and([], 0), &trials, &|| {});
+    let report = run(&bench, &QuirkFamilies::library_and([], bench.layers()), &trials, &|| {});
     assert!(report.hits() >= 0.7, "{report}");
     assert!(report.outside_misnamed() <= 0.5, "{report}");
 }

@@ -1,5 +1,7 @@
 //! Whether a sighting can be: steps the register holds, lines and pixels inside the frame, no contradiction.
 
+use backporch_analysis::Specimen;
+use backporch_bench::Bench;
 use thiserror::Error;
 
 use crate::experiment::{Experiment, Steps};
@@ -68,6 +70,8 @@ pub(crate) fn possible(experiment: &Experiment, steps: Steps, seen: &Seen) -> Re
     let (from, last) = (steps.0.from(), steps.0.last());
     match seen {
         Seen::Nothing { .. } => Ok(()),
+        Seen::SameAsSuspected if experiment.conditions.specimen == Specimen::Another => Ok(()),
+        Seen::SameAsSuspected => Err(SightingError::impossible(seen, "that only of another specimen of the same class")),
         Seen::CleanAgainAt(at) => {
             let fits = steps.0.contains(u64::from(*at)) && u64::from(*at) > from;
             let allowed = format!("one of the steps {from} to {last}, not the first");
@@ -86,6 +90,15 @@ pub(crate) fn possible(experiment: &Experiment, steps: Steps, seen: &Seen) -> Re
             agree(statements)
         }
     }
+}
+
+/// Whether another specimen that is held against the board under suspicion is of its class.
+pub(crate) fn same_class(suspected: &Bench, experiment: &Experiment, seen: &Seen) -> Result<(), SightingError> {
+    let same = experiment.bench.adapter().name() == suspected.adapter().name();
+    if same || *seen != Seen::SameAsSuspected {
+        return Ok(());
+    }
+    Err(SightingError::impossible(experiment.bench.adapter().name(), suspected.adapter().name()))
 }
 
 fn in_frame(statement: &Statement, width: u32, height: u32) -> Result<(), SightingError> {

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use backporch_adapter::{FieldId, Registers};
-use backporch_analysis::{Conditions, ExperimentSetup};
+use backporch_analysis::{Conditions, ExperimentSetup, Specimen};
 use backporch_bench::Bench;
 use backporch_input::Range;
 
@@ -100,6 +100,13 @@ impl Experiment {
         ExperimentSetup::new(Arc::clone(&self.bench), &settings, self.conditions.clone())
     }
 
+    /// The same on the board under suspicion.
+    #[must_use]
+    pub fn on_suspected(&self) -> Self {
+        let conditions = Conditions { specimen: Specimen::Suspected, ..self.conditions.clone() };
+        Self { conditions, ..self.clone() }
+    }
+
     /// Whether two experiments look at the same thing.
     #[must_use]
     pub fn same_as(&self, other: &Self) -> bool {
@@ -126,7 +133,7 @@ impl Steps {
         let step = |value: u64| value as u32;
         match seen {
             Seen::Nothing { .. } => Vec::new(),
-            Seen::Said(..) => spread(self.0.iter().map(step).collect(), MOST_STEPS_COMPUTED),
+            Seen::Said(..) | Seen::SameAsSuspected => spread(self.0.iter().map(step).collect(), MOST_STEPS_COMPUTED),
             Seen::CleanAgainAt(at) => {
                 let before = self.0.iter().map(step).take_while(|value| value < at).collect();
                 let mut steps = spread(before, MOST_STEPS_COMPUTED - 1);

@@ -49,6 +49,7 @@ pub fn fit(seen: &Seen, signatures: &[&FrameSignature], steps: u64, errors: f64)
         Seen::Nothing { .. } => SightingFit { grade: 1.0, log: 0.0 },
         Seen::CleanAgainAt(_) => one(clean_again(signatures)),
         Seen::RepeatsEvery(_) => one(repeats(signatures)),
+        Seen::SameAsSuspected => one(same_pairs(signatures, same_by_eye)),
         Seen::Said(share, statements) => {
             let grades: Vec<f64> = signatures.iter().map(|signature| grade_of_all(statements, signature)).collect();
             let count = grades.len().max(1) as f64;
@@ -60,6 +61,7 @@ pub fn fit(seen: &Seen, signatures: &[&FrameSignature], steps: u64, errors: f64)
                 }
                 Share::Most => one(ramp(mean, 0.3, 0.55)),
                 Share::Several => one((mean * steps as f64 / 2.0).min(1.0)),
+                Share::NowAndThen => one(now_and_then(statements, signatures)),
                 Share::NoFrame => one(ramp(1.0 - mean, 0.9, 1.0)),
             }
         }
@@ -83,7 +85,8 @@ pub fn chance(seen: &Seen) -> f64 {
     match seen {
         Seen::Nothing { .. } => 1.0,
         Seen::CleanAgainAt(_) | Seen::RepeatsEvery(_) => 1.0 / 20.0,
-        Seen::Said(Share::Each | Share::Most, statements) => {
+        Seen::SameAsSuspected => 1.0 / 2.0,
+        Seen::Said(Share::Each | Share::Most | Share::NowAndThen, statements) => {
             let product: f64 = statements.iter().map(chance_of).product();
             product.max(LEAST_CHANCE)
         }
@@ -261,13 +264,39 @@ fn clean_again(signatures: &[&FrameSignature]) -> f64 {
 
 /// Each pair alike, and not all of it clean.
 fn repeats(signatures: &[&FrameSignature]) -> f64 {
-    let pairs = signatures.chunks_exact(2);
-    let count = pairs.len().max(1) as f64;
-    let same = pairs.clone().filter(|pair| Impression::of(pair[0]) == Impression::of(pair[1])).count() as f64 / count;
+    let same = same_pairs(signatures, |one, other| Impression::of(one) == Impression::of(other));
     let changes = signatures.windows(2).any(|pair| Impression::of(pair[0]) != Impression::of(pair[1]));
     // What never changes repeats, too, but an observer would not say so.
     ramp(same, 0.7, 0.98) * if changes { 1.0 } else { 0.2 }
 }
+
+/// Share of the pairs that look the same.
+fn same_pairs(signatures: &[&FrameSignature], same: impl Fn(&FrameSignature, &FrameSignature) -> bool) -> f64 {
+    let pairs = signatures.chunks_exact(2);
+    let count = pairs.len().max(1) as f64;
+    pairs.filter(|pair| same(pair[0], pair[1])).count() as f64 / count
+}
+
+/// True of a few frames and not of most. A picture that goes through steps of which few are bad comes and goes before
+/// the eye: that is flickering, too, though each step stands still.
+fn now_and_then(statements: &[Statement], signatures: &[&FrameSignature]) -> f64 {
+    let in_passing = |signature: &&FrameSignature| {
+        let grades = statements.iter().map(|statement| match statement {
+            Statement::Flickers => grade(&Statement::Damaged, signature),
+            statement => grade(statement, signature),
+        });
+        grades.product::<f64>()
+    };
+    let grades: Vec<f64> = signatures.iter().map(in_passing).collect();
+    let mean = |grades: &[f64]| grades.iter().sum::<f64>() / grades.len().max(1) as f64;
+    let comes_and_goes = grades.iter().copied().fold(0.0, f64::max) * (1.0 - ramp(mean(&grades), 0.25, 0.5));
+    let at_rest: Vec<f64> = signatures.iter().map(|signature| grade_of_all(statements, signature)).collect();
+    let always = if statements.contains(&Statement::Flickers) { STEADILY * mean(&at_rest) } else { 0.0 };
+    comes_and_goes.max(always)
+}
+
+/// How likely one says *now and then* of what flickers in every step.
+const STEADILY: f64 = 0.7;
 
 /// 0 up to `low`, 1 from `high` on, straight between.
 fn ramp(value: f64, low: f64, high: f64) -> f64 {

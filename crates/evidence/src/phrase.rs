@@ -14,8 +14,8 @@ const JOINING: &[&str] = &[
 /// The phrases there are, for messages.
 pub(crate) const PHRASES: &str = "clean, damaged, edge-damaged, broken, all of it, every fourth line (from 3), few lines, some lines, \
      most lines, lines 3 7 11, 50 lines, on the right, on the left, at the right edge, at the left edge, across, at the top, at the bottom, pixels 318 to 319, shifted by 2, displaced, \
-     wrong colours, specks, no picture, flickers; before them mostly, several frames or no frame; or could not tell, \
-     not looked at, clean again at step 32, repeats every 32 steps";
+     wrong colours, specks, no picture, flickers; before them mostly, several frames, now and then or no frame; or could not tell, \
+     not looked at, clean again at step 32, repeats every 32 steps, does the same (another specimen)";
 
 /// A phrase that is not understood: the words from there on.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -39,6 +39,8 @@ pub(crate) fn read(text: &str) -> Result<Seen, Unknown> {
         ["mostly", rest @ ..] => said(Share::Most, rest),
         ["most", rest @ ..] if rest.first() != Some(&"lines") => said(Share::Most, rest),
         ["several", rest @ ..] => said(Share::Several, rest),
+        ["now", "then", rest @ ..] | [rest @ .., "now", "then"] => said(Share::NowAndThen, rest),
+        ["does" | "shows" | "looks", "same"] | ["same"] => Ok(Seen::SameAsSuspected),
         ["never", rest @ ..] => said(Share::NoFrame, rest),
         ["no", rest @ ..] if rest.first() != Some(&"picture") => said(Share::NoFrame, rest),
         words => said(Share::Each, words),
@@ -162,6 +164,8 @@ mod tests {
         assert_eq!(read("several frames fine"), Ok(Seen::Said(Share::Several, vec![Statement::Clean])));
         assert_eq!(read("first clean again at step 32"), Ok(Seen::CleanAgainAt(32)));
         assert_eq!(read("repeats every 32 steps"), Ok(Seen::RepeatsEvery(32)));
+        assert_eq!(read("flickers now and then"), Ok(Seen::Said(Share::NowAndThen, vec![Statement::Flickers])));
+        assert_eq!(read("does the same"), Ok(Seen::SameAsSuspected));
         assert_eq!(read("no picture"), of([Statement::NoPicture]));
         assert_eq!(read("most lines"), of([Statement::MostLines]));
         assert_eq!(read("mostly broken"), Ok(Seen::Said(Share::Most, vec![Statement::Broken])));
@@ -213,7 +217,7 @@ mod tests {
     proptest! {
         #[test]
         fn what_is_written_is_read_back(
-            share in prop_oneof![Just(Share::Each), Just(Share::Most), Just(Share::Several), Just(Share::NoFrame)],
+            share in prop_oneof![Just(Share::Each), Just(Share::Most), Just(Share::Several), Just(Share::NowAndThen), Just(Share::NoFrame)],
             statements in proptest::collection::vec(statement(), 1..4),
         ) {
             let mut statements = statements;

@@ -17,6 +17,7 @@ use crate::sightings::Sightings;
 pub const SIGHTINGS: Catalogue = Catalogue::new(
     "sightings",
     &[
+        ("harbour-as-built", include_str!("../../../assets/sightings/harbour-as-built.sightings.ron")),
         ("harbour-glance", include_str!("../../../assets/sightings/harbour-glance.sightings.ron")),
         ("harbour-sweep", include_str!("../../../assets/sightings/harbour-sweep.sightings.ron")),
         ("harbour-widths", include_str!("../../../assets/sightings/harbour-widths.sightings.ron")),

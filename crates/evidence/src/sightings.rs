@@ -23,8 +23,8 @@ pub struct Sighting {
     pub count: u64,
     /// What was seen.
     pub seen: Seen,
-    /// Positions of its setups, in the order of the steps. Of what repeats,
-    /// pairs: a step, and the one that should look the same.
+    /// Positions of its setups, in the order of the steps. Of what looks the
+    /// same, pairs: a step, and the one, or the other specimen, that should.
     pub setups: Vec<usize>,
 }
 
@@ -106,12 +106,18 @@ impl Sightings {
     pub fn add(&mut self, experiment: &Experiment, steps: Steps, seen: Seen) -> Result<(), SightingError> {
         check::steps(experiment, steps)?;
         check::possible(experiment, steps, &seen)?;
+        check::same_class(&self.bench, experiment, &seen)?;
         if self.sightings.len() >= MOST_SIGHTINGS {
             return Err(SightingError::TooMany { most: MOST_SIGHTINGS });
         }
         let position = self.experiment(experiment);
         let looked_at = steps.computed(&seen);
-        let setups = looked_at.into_iter().map(|step| self.setup(position, step)).collect();
+        let setups = if seen == Seen::SameAsSuspected {
+            let suspected = self.experiment(&experiment.on_suspected());
+            looked_at.into_iter().flat_map(|step| [self.setup(suspected, step), self.setup(position, step)]).collect()
+        } else {
+            looked_at.into_iter().map(|step| self.setup(position, step)).collect()
+        };
         let ends = (steps.0.from() as u32, steps.0.last() as u32);
         self.sightings.push(Sighting { experiment: position, steps: ends, count: steps.0.len(), seen, setups });
         Ok(())

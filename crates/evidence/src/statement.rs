@@ -4,11 +4,11 @@ use std::fmt;
 
 /// One thing said of a frame.
 ///
-/// It is always held against what a healthy board of the class shows under the
+/// It is always held against what was meant: what the plain board of the class shows under the
 /// same registers and memory. A *bad* line is one that differs from that.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub enum Statement {
-    /// As on a healthy board.
+    /// As meant.
     Clean,
     /// Anything wrong.
     Damaged,
@@ -75,6 +75,8 @@ pub enum Share {
     Most,
     /// For two or more of them.
     Several,
+    /// For a few among many, as the picture goes through them.
+    NowAndThen,
     /// For none of them.
     NoFrame,
 }
@@ -93,6 +95,8 @@ pub enum Seen {
     CleanAgainAt(u32),
     /// After that many steps it looks the same again.
     RepeatsEvery(u32),
+    /// Another specimen shows the same as the board under suspicion.
+    SameAsSuspected,
 }
 
 impl Statement {
@@ -190,11 +194,13 @@ impl fmt::Display for Seen {
             Self::Nothing { looked: false } => f.write_str("not looked at"),
             Self::CleanAgainAt(step) => write!(f, "clean again at step {step}"),
             Self::RepeatsEvery(steps) => write!(f, "repeats every {steps} steps"),
+            Self::SameAsSuspected => f.write_str("does the same"),
             Self::Said(share, statements) => {
                 f.write_str(match share {
                     Share::Each => "",
                     Share::Most => "mostly ",
                     Share::Several => "several frames ",
+                    Share::NowAndThen => "now and then ",
                     Share::NoFrame => "no frame ",
                 })?;
                 let words: Vec<String> = statements.iter().map(ToString::to_string).collect();

@@ -1,10 +1,8 @@
 //! Whose fault a difference is: code, timing, adapter or class.
 
-use backporch_adapter::{ColourRule, Serialise};
-use backporch_bench::Bench;
-use backporch_raster::{Plain, QuietFrame};
+use backporch_quirk::DesignQuirk;
 
-use super::{Entry, Motion, run};
+use super::layers::InMotion;
 use crate::signature::{FrameSignature, Nature};
 
 /// Whose fault it is that one board does not show what was meant.
@@ -12,13 +10,13 @@ use crate::signature::{FrameSignature, Nature};
 pub enum Blame {
     /// It shows what was meant.
     Nobody,
-    /// The class of board cannot do it.
+    /// Every board of the class does so by design, or the class cannot do it.
     Class,
-    /// The board is faulty: a healthy one of its class shows what was meant.
+    /// The board is faulty: one as its class is built does something else.
     Adapter,
-    /// The writes come at the wrong moment: at another one, a healthy board shows what was meant.
+    /// The writes come at the wrong moment: at another one, a plain board shows what was meant.
     Timing,
-    /// Whatever the moment, a healthy board shows something else.
+    /// Whatever the moment, even a plain board shows something else.
     Code,
 }
 
@@ -36,91 +34,53 @@ impl Blame {
     }
 }
 
-/// Blame for one board, its signatures and moments known.
-pub(super) fn of(entry: &Entry, motion: Motion) -> Blame {
-    if entry.signatures.iter().all(FrameSignature::is_clean) {
-        return if entry.lacks.is_empty() { Blame::Nobody } else { Blame::Class };
-    }
-    let bench = &entry.contender.bench;
-    if bench.quirks().is_empty() {
-        let elsewhere = entry.moments.iter().any(|(_, clean)| *clean);
-        return if elsewhere { Blame::Timing } else { Blame::Code };
-    }
-    let is_clean = |moment| run::healthy(bench, Motion { moment, ..motion }).iter().all(FrameSignature::is_clean);
-    if is_clean(motion.moment) {
-        Blame::Adapter
-    } else if is_clean(run::EARLY) {
-        Blame::Timing
-    } else {
-        Blame::Code
+/// Something that every board of a class does by design.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ClassBehaviour {
+    /// Its name in the profile.
+    pub name: String,
+    /// What it does, in a sentence.
+    pub says: String,
+    /// Where that is known from.
+    pub source: String,
+}
+
+impl From<&DesignQuirk> for ClassBehaviour {
+    fn from(behaviour: &DesignQuirk) -> Self {
+        let DesignQuirk { name, says, basis, .. } = behaviour;
+        Self { name: name.clone(), says: says.clone(), source: basis.to_string() }
     }
 }
 
-/// What a class cannot do of what the reference's can, under the same bench.
-pub(super) fn lacks(reference: &Bench, bench: &Bench) -> Vec<String> {
-    let mut lacks: Vec<String> = bench.notes().to_vec();
-    if reference.adapter().name() == bench.adapter().name() {
-        return lacks;
-    }
-    let (wanted, has) = (run::size(reference, reference.registers()), run::size(bench, bench.registers()));
-    if wanted != has {
-        lacks.push(format!("shows {} x {} pixels, not {} x {}", has.0, has.1, wanted.0, wanted.1));
-    }
-    let (wanted, has) = (colours(reference), colours(bench));
-    if has < wanted {
-        lacks.push(format!("shows {has} colours, not {wanted}"));
-    }
-    let (wanted, has) = (step_pixels(reference), step_pixels(bench));
-    if wanted != has {
-        lacks.push(format!("a step of the start address is {has} pixels, not {wanted}"));
-    }
-    lacks
+/// Where the fault of one board lies.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Judgement {
+    pub blame: Blame,
+    /// What its class does by design that the frames show.
+    pub class: Vec<ClassBehaviour>,
+    /// What is wrong beyond that.
+    pub beyond: Option<Nature>,
 }
 
-fn colours(bench: &Bench) -> u32 {
-    let quiet = QuietFrame::new(bench.adapter(), bench.registers(), &Plain);
-    match (&quiet.format().serialise, &quiet.format().colour) {
-        (Serialise::Packed(bits), _) => 1 << bits,
-        (_, ColourRule::Dac) => 256,
-        _ => 16,
+impl Judgement {
+    fn plain(blame: Blame) -> Self {
+        Self { blame, class: Vec::new(), beyond: None }
     }
-}
 
-/// Pixels by which one step of the start address moves the picture.
-fn step_pixels(bench: &Bench) -> u32 {
-    let quiet = QuietFrame::new(bench.adapter(), bench.registers(), &Plain);
-    let line = quiet.line(0, 0, 0);
-    quiet.format().address.unit * line.pixels() / line.bytes.max(1)
-}
-
-/// Why the boards together come to this.
-pub(super) fn reason(entries: &[Entry], blame: Blame) -> String {
-    let labels = |blame: Blame| {
-        let named = entries.iter().filter(|entry| entry.blame == blame);
-        named.map(|entry| entry.contender.label.as_str()).collect::<Vec<_>>().join("; ")
-    };
-    let blamed = labels(blame);
-    match blame {
-        Blame::Nobody => "every board shows what was meant".to_string(),
-        Blame::Class => format!("{blamed} cannot do it"),
-        Blame::Adapter => {
-            let how = entries.iter().find(|entry| entry.blame == blame).map_or("", how);
-            format!("a healthy board of the class shows what was meant, {blamed} does not: {how}")
+    /// The judgement of a board whose frames have been held against what was meant.
+    pub fn of(run: InMotion<'_>, shown: &[FrameSignature], class_lacks: bool) -> Self {
+        if shown.iter().all(FrameSignature::is_clean) {
+            return Self::plain(if class_lacks { Blame::Class } else { Blame::Nobody });
         }
-        Blame::Timing => format!("at another moment of the writes a healthy board shows what was meant: {blamed}"),
-        Blame::Code => format!("whatever the moment, even a healthy board shows something else: {blamed}"),
-    }
-}
-
-/// Whether it is the addresses that differ, or only the pixels.
-fn how(entry: &Entry) -> &'static str {
-    let nature = entry.signatures.iter().filter_map(|signature| signature.nature).max();
-    match nature {
-        Some(Nature::Addresses) => "it fetches from other addresses",
-        Some(Nature::Pixels) => "it fetches from the right addresses and shows other pixels",
-        Some(Nature::Colours) => "it shows the right pixels in other colours",
-        Some(Nature::Displaced) => "its picture stands in another place",
-        Some(Nature::NoPicture) => "it gives no stable picture",
-        None => "",
+        if !run.plain_is_as_meant() {
+            let elsewhere = |motion| InMotion { motion, ..run }.plain_is_as_meant();
+            let is_timing = run.motion.at_other_moments().any(elsewhere);
+            return Self::plain(if is_timing { Blame::Timing } else { Blame::Code });
+        }
+        let class: Vec<ClassBehaviour> = run.behaviours_that_show().into_iter().map(Into::into).collect();
+        let has_faults = !run.bench.quirks().is_empty();
+        let beyond = if has_faults { run.beyond_design().filter_map(|frame| frame.nature).max() } else { None };
+        let blame = if beyond.is_some() { Blame::Adapter } else { Blame::Class };
+        Self { blame, class, beyond }
     }
 }

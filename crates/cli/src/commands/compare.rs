@@ -33,6 +33,9 @@ pub struct CompareArgs {
     /// When in the frame the registers are written, in hundredths of it
     #[arg(long, value_name = "PERCENT", default_value_t = 25, value_parser = clap::value_parser!(u32).range(0..=99))]
     pub moment: u32,
+    /// Dots from one byte of the start address to the next
+    #[arg(long, value_name = "DOTS", default_value_t = 0, value_parser = clap::value_parser!(u64).range(0..=1_000_000))]
+    pub apart: u64,
     /// Where the first difference is drawn: what was meant, what was shown, and where they differ
     #[arg(long, value_name = "PNG")]
     pub out: Option<PathBuf>,
@@ -40,7 +43,8 @@ pub struct CompareArgs {
 
 pub fn run(args: &CompareArgs, output: &mut Output) -> Result<Found> {
     let contenders = contenders(args)?;
-    let motion = Motion { frames: args.frames, step: args.step, moment: f64::from(args.moment) / 100.0 };
+    let moment = f64::from(args.moment) / 100.0;
+    let motion = Motion { frames: args.frames, step: args.step, moment, apart: args.apart };
     let bar = progress::bar(output, "comparing", contenders.len() as u64);
     let compared = compare(&contenders, motion, &|| bar.inc(1));
     bar.finish_and_clear();

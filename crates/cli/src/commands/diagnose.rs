@@ -56,7 +56,7 @@ impl DiagnoseArgs {
         }
         let families = self.quirks.iter().map(|path| Family::from_source(&Source::read(path)?));
         let families = families.collect::<Result<Vec<_>, InputError>>()?;
-        let faults = QuirkFamilies::library_and(families, sightings.bench().seed());
+        let faults = QuirkFamilies::library_and(families, sightings.bench().layers());
         let cache = PredictionCache::default();
         let bar = progress::bar(output, "judging", members(&faults));
         let diagnosis = diagnose(&sightings, &faults, &Prior::default(), &cache, &|judged| bar.inc(judged));

@@ -1,5 +1,6 @@
 //! The faults to get around: the bench's own, or a diagnosis with its probabilities.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use anyhow::Result;
@@ -12,6 +13,8 @@ use serde::de::DeserializeOwned;
 
 /// Suspects taken into a search: those that together have this much of the probability.
 const ENOUGH: f64 = 0.999;
+/// The cause that the board is as its class is built.
+const BY_DESIGN: &str = "by-design";
 /// Suspects taken, at most.
 const MOST: usize = 32;
 
@@ -44,7 +47,7 @@ pub fn read(path: Option<&Path>) -> Result<Option<Read<DiagnoseAnswer>>> {
     path.map(|path| document(path, "diagnose")).transpose()
 }
 
-/// The bench's quirks as one certain fault, or the suspects of a diagnosis.
+/// The bench's board as it is, or the suspects of a diagnosis, each on top of what the class does by design.
 pub fn faults(bench: &Bench, diagnosis: Option<&Read<DiagnoseAnswer>>) -> Result<Faults> {
     match diagnosis {
         Some(diagnosis) => diagnosed(bench, diagnosis),
@@ -53,7 +56,9 @@ pub fn faults(bench: &Bench, diagnosis: Option<&Read<DiagnoseAnswer>>) -> Result
 }
 
 fn own(bench: &Bench) -> Faults {
-    let names: Vec<&str> = bench.quirks().iter().map(|quirk| quirk.name()).collect();
+    let layers = bench.layers();
+    let design = layers.design().iter().map(|behaviour| behaviour.name.as_str());
+    let names: Vec<&str> = design.chain(layers.faults().iter().map(|quirk| quirk.name())).collect();
     if names.is_empty() {
         return Faults { suspects: Vec::new(), names: vec!["healthy".to_string()] };
     }
@@ -70,6 +75,9 @@ fn diagnosed(bench: &Bench, Read { source, answer }: &Read<DiagnoseAnswer>) -> R
     });
     let mut members: Vec<MemberAnswer> =
         if answer.members.is_empty() { of_family.collect() } else { answer.members.clone() };
+    let by_design = answer.others.iter().find(|other| other.cause == BY_DESIGN).map_or(0.0, |other| other.probability);
+    members.push(MemberAnswer { quirk: BY_DESIGN.to_string(), parameters: BTreeMap::new(), probability: by_design });
+    members.retain(|one| one.probability != 0.0);
     if let Some(one) = members.iter().find(|one| !(0.0..=1.0).contains(&one.probability)) {
         return Err(InputError::new(source.name(), one.probability, "0 to 1").in_field("probability").into());
     }
@@ -81,12 +89,15 @@ fn diagnosed(bench: &Bench, Read { source, answer }: &Read<DiagnoseAnswer>) -> R
             break;
         }
         sum += probability;
-        let closed = Family::open(&quirk, Path::new(""))?.close(&parameters)?;
-        let stack = QuirkStack::new(vec![closed], bench.seed());
+        let tap = if quirk == BY_DESIGN {
+            bench.layers().by_design()
+        } else {
+            bench.layers().under(vec![Family::open(&quirk, Path::new(""))?.close(&parameters)?])
+        };
         let parameters: Vec<String> = parameters.iter().map(|(name, value)| format!("{name} {value}")).collect();
         let name = format!("{quirk} {}", parameters.join(", "));
         faults.names.push(format!("{} (probability {probability:.3})", name.trim_end()));
-        faults.suspects.push(SuspectedFault { name, tap: stack, probability });
+        faults.suspects.push(SuspectedFault { name, tap, probability });
     }
     Ok(faults)
 }

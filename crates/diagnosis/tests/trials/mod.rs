@@ -26,7 +26,7 @@ use backporch_bench::Bench;
 use backporch_diagnosis::{Cause, Conclusion, Diagnosis, FaultFamilies, Prior, diagnose, probes};
 use backporch_evidence::likelihood::same_by_eye;
 use backporch_evidence::{Experiment, Observer, Sightings, Steps};
-use backporch_raster::{Plain, Tap};
+use backporch_raster::Tap;
 use rayon::prelude::*;
 
 use foreign::ForeignFault;
@@ -242,7 +242,7 @@ impl<F: FaultFamilies> Setting<'_, F> {
         let setups = sightings.setups().iter();
         match cause {
             Cause::NoneOfThese => None,
-            Cause::Healthy | Cause::Routine => Some(setups.map(|setup| Arc::new(setup.signature(&Plain))).collect()),
+            Cause::ByDesign | Cause::Routine => Some(setups.map(|setup| Arc::new(setup.by_design().clone())).collect()),
             Cause::Fault { family, member } => {
                 let tap = self.faults.member(family, member)?.tap;
                 let signature = |setup: &Arc<ExperimentSetup>| {

@@ -73,7 +73,8 @@ impl Diagnosis {
         Self { summary: error.to_string(), ..Self::default() }
     }
 
-    fn of(sightings: &Sightings, faults: &QuirkFamilies, cache: &PredictionCache, progress: &Progress) -> Self {
+    fn of(sightings: &Sightings, own: Vec<Family>, cache: &PredictionCache, progress: &Progress) -> Self {
+        let faults = &QuirkFamilies::library_and(own, sightings.bench().layers());
         let all = members(faults) + candidate_count(sightings);
         progress.set(0, all);
         let diagnosis = diagnose(sightings, faults, &Prior::default(), cache, &|judged| progress.add(judged));
@@ -131,12 +132,12 @@ impl Session {
         let text = Source::built_in("the sightings noted", self.sightings_text());
         let folder = self.setup.folder();
         let own = self.quirks.list().iter().map(|fitted| fitted.quirk.family()).filter(|family| !is_built_in(family));
-        let faults = QuirkFamilies::library_and(own.cloned(), self.setup.bench.seed());
+        let own: Vec<Family> = own.cloned().collect();
         let cache = Arc::clone(&self.findings.predictions);
         self.findings.diagnosed = self.findings.notes.noted().len();
         self.findings.diagnosis =
             BackgroundTask::start(move |progress| match Sightings::from_source(&text, Some(&folder)) {
-                Ok(sightings) => Diagnosis::of(&sightings, &faults, &cache, progress),
+                Ok(sightings) => Diagnosis::of(&sightings, own, &cache, progress),
                 Err(error) => Diagnosis::refused(&error),
             });
         self.report("judging the sightings");
