@@ -9,7 +9,7 @@ use crate::program::{Bench, command};
 
 /// A few looks at one board: start addresses, and what was seen.
 fn sightings(looks: &str) -> String {
-    format!("(version: 1, bench: \"harbour-256\", experiments: [(seen: [{looks}])])")
+    format!("(version: 1, bench: \"harbour-256-plain\", experiments: [(seen: [{looks}])])")
 }
 
 fn keys(value: &Value) -> Vec<&str> {
@@ -57,8 +57,41 @@ fn other_classes_are_clean_at_what_they_can_do() {
 #[test]
 fn late_writes_are_put_down_to_timing() {
     let bench = Bench::new();
-    let told = bench.json(&["compare", "harbour-256-plain", "--against", "healthy", "--moment", "95"]);
+    let told = bench.json(&["compare", "harbour-vga", "--against", "healthy", "--moment", "95"]);
     assert_eq!(told["verdict"], "timing");
+}
+
+/// What every board of the class does by design, and from where that is known.
+const SOURCE: &str = "published: reverse-engineered schematic of display controller gate array 72X8300";
+
+/// Class where the design shows, adapter where a quirk does something else, timing where the second byte of the start
+/// address comes after the load, 800 dots before the first line shown (the same source).
+#[test]
+fn four_causes_are_told_apart_on_the_class_as_built() {
+    let bench = Bench::new();
+    let compare = |more: &[&str]| bench.json(&[&["compare", "harbour-256", "--against", "healthy"], more].concat());
+    let class = compare(&[]);
+    assert_eq!(class["verdict"], "class");
+    assert_eq!(class["boards"][0]["class"][0]["name"], "row-transfer");
+    assert_eq!(class["boards"][0]["class"][0]["source"], SOURCE);
+    assert!(class["because"].as_str().unwrap().contains(SOURCE), "{class}");
+    assert_eq!(compare(&["--quirk", "red-dead"])["verdict"], "adapter");
+    assert_eq!(compare(&["--step", "100", "--moment", "99", "--apart", "4000"])["verdict"], "timing");
+    assert_eq!(compare(&["--plain"])["verdict"], "nobody");
+}
+
+/// What practitioners have told of real boards is the design of the class; no other board is asked for.
+#[test]
+fn a_diagnosis_says_what_is_by_design() {
+    let bench = Bench::new();
+    let ran = bench.run(&["diagnose", "harbour-as-built"]);
+    assert_eq!(ran.status, 1, "{}", ran.err);
+    for part in ["by design of the class", "row-transfer", SOURCE] {
+        assert!(ran.out.contains(part), "{part}: {}", ran.out);
+    }
+    assert!(!ran.out.contains("another board"), "{}", ran.out);
+    let told = bench.json(&["diagnose", "harbour-as-built"]);
+    assert_eq!((&told["conclusion"], &told["class"][0]["name"]), (&"by-design".into(), &"row-transfer".into()));
 }
 
 #[test]

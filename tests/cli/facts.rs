@@ -63,6 +63,46 @@ fn the_row_model_at_256_bytes() {
     assert_eq!(swept["repeats_every"], Value::Null);
 }
 
+/// The class as its controller is built (reverse-engineered schematic of display controller gate array 72X8300): one
+/// good frame in 32, three with the right edge amiss, 28 with every fourth line displaced.
+#[test]
+fn the_class_as_built_at_320_bytes() {
+    let swept = Bench::new().json(&["sweep", "harbour-256", "--over", "start_address=0..=64"]);
+    assert_eq!((&swept["quirks"], &swept["repeats_every"]), (&json!([]), &json!(32)));
+    for (start, found) in swept["steps"].as_array().unwrap().iter().enumerate() {
+        let (row, into) = (start as u32 / 32, start as u32 % 32);
+        let pixels = match into {
+            0 => None,
+            1..=3 => Some((320 - 2 * into, 319)),
+            _ => Some((64 - 2 * into, 319 - 2 * into)),
+        };
+        let found = [&found["damaged_lines"], &found["line_phase"], &found["x_from"], &found["x_to"]];
+        let wanted = match pixels {
+            None => [json!(0), Value::Null, Value::Null, Value::Null],
+            Some((from, to)) => [json!(50), json!(3 - row), json!(from), json!(to)],
+        };
+        assert_eq!(found.map(Clone::clone), wanted, "step {start}");
+    }
+}
+
+/// At 256 bytes the picture bounces by one line for four steps in 128; some widths show damage at start 0 (the same
+/// source).
+#[test]
+fn the_class_as_built_at_narrower_widths() {
+    let lines = |swept: &Value| -> Vec<u64> {
+        swept["steps"].as_array().unwrap().iter().map(|step| step["damaged_lines"].as_u64().unwrap()).collect()
+    };
+    let narrow = ["sweep", "harbour-256", "--set", "displayed=31", "--over", "start_address=0..=383"];
+    let swept = Bench::new().json(&narrow);
+    assert_eq!(swept["repeats_every"], 128);
+    let wanted = |start: u64| if matches!(start % 128, 1..=3 | 124..=127) { 200 } else { 0 };
+    assert_eq!(lines(&swept), (0..384).map(wanted).collect::<Vec<u64>>());
+    let widths = Bench::new().json(&["sweep", "harbour-256", "--over", "displayed=31..=38"]);
+    assert_eq!(lines(&widths), [0, 6, 0, 12, 0, 25, 25, 37]);
+    let plain = Bench::new().json(&["sweep", "harbour-256", "--plain", "--over", "start_address=0..=64"]);
+    assert_eq!(lines(&plain), [0; 65]);
+}
+
 /// Healthy boards are clean at every start address, wrap included.
 #[test]
 fn healthy_boards_are_clean_at_every_start_address() {

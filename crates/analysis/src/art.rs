@@ -2,7 +2,7 @@
 //!
 //! A fault that has to be lived with need not be seen: a pixel that comes from
 //! the wrong place is hidden where both places have the same colour. For each
-//! start address the faulty frame is held against the healthy one, pixel by
+//! start address the board's frame is held against the plain one, pixel by
 //! pixel, and each difference is weighted by its contrast. Added up over the
 //! start addresses, on the screen and on the picture, this gives the map of
 //! where art should be plain.
@@ -121,10 +121,10 @@ fn seen<T: Tap + Clone>(bench: &Bench, registers: &Registers, tap: &T, start: u3
     // A start address that does not fit is none of the board's; its lower bits are looked at.
     let most = adapter.field_info(adapter.start_address()).max();
     let _ = adapter.set(&mut registers, adapter.start_address(), u64::from(start & most));
-    let healthy = bench.plain(&registers).run_frame();
-    let faulty = bench.under(&registers, tap.clone()).run_frame();
-    let damaged_lines = Damage::between(&healthy, &faulty).damaged_lines();
-    let (right, wrong) = (healthy.picture(View::Picture), faulty.picture(View::Picture));
+    let plain = bench.plain(&registers).run_frame();
+    let shown = bench.under(&registers, tap.clone()).run_frame();
+    let damaged_lines = Damage::between(&plain, &shown).damaged_lines();
+    let (right, wrong) = (plain.picture(View::Picture), shown.picture(View::Picture));
 
     let place = ArtPlace::of(bench, &registers, start);
     let mut check = ArtCheck {

@@ -1,19 +1,19 @@
-//! What a fault does to a range of register settings.
+//! What the design of a class and faults do to a range of register settings.
 //!
-//! Everything here holds frames of a faulty board against those of a healthy board of the same class, under the same
-//! registers and memory:
+//! Everything here holds frames of a board against those of the plain board of its class, under the same registers and
+//! memory: against what the programmer meant. A tap is the whole board, what its class does by design and its faults:
 //!
 //! - a [`Verdict`] says how bad one frame is, [`Damage`] where;
 //! - a [`Sweep`] does so for every step through one or two registers and finds the [pattern](LinePattern) in the lines
 //!   and the period in the steps;
-//! - a [`FrameSignature`] is what a fault makes of an [`ExperimentSetup`], predicted the cheapest way and kept in a
+//! - a [`FrameSignature`] is what a board makes of an [`ExperimentSetup`], predicted the cheapest way and kept in a
 //!   [`PredictionCache`];
 //! - [`compare`] runs several boards through one scroll and says where a difference comes from;
 //! - [`art`] weighs how visible a fault is in the picture at hand.
 //!
 //! ```text
-//! Bench ─┬─► healthy frame ─┐
-//!        └─► faulty frame ──┴─► Damage, Verdict ──► Sweep: steps, period
+//! Bench ─┬─► plain frame ────┐
+//!        └─► board's frame ──┴─► Damage, Verdict ──► Sweep: steps, period
 //! Bench ──► ExperimentSetup + Tap ──► FrameSignature ──► evidence, diagnosis
 //! ```
 //!

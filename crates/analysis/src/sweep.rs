@@ -3,7 +3,8 @@
 //! Each step is what a person sees who sets the register while the beam is in
 //! the active area and looks once the picture has settled: a board that has
 //! shown the step before gets the new values through its ports, runs on for
-//! some frames, and the last of them is held against a healthy board's.
+//! some frames, and the last of them is held against the plain board's. The board is the bench's: as its class is
+//! built, with the bench's quirks.
 
 use std::ops::RangeInclusive;
 
@@ -86,7 +87,7 @@ fn steps_allowed(found: u64) -> Result<(), SweepError> {
 pub struct Step {
     /// Stored value of each register stepped, in the order asked for.
     pub values: Vec<u32>,
-    /// What differs from a healthy board.
+    /// What differs from the plain board.
     pub damage: Damage,
     /// How bad that is.
     pub verdict: Verdict,
@@ -162,12 +163,12 @@ pub fn sweep(bench: &Bench, over: &[SweepAxis], hold: u32, done: &(dyn Fn() + Sy
     Ok(Sweep { names: over.iter().map(|over| over.name.clone()).collect(), steps: swept, repeats_every })
 }
 
-/// Two boards that differ in the bench's quirks, about to draw the frames by which a step is judged.
+/// The plain board and the bench's own, about to draw the frames by which a step is judged.
 #[derive(Clone, Debug)]
 pub struct StepBoards {
-    /// Without quirks.
+    /// The plain board.
     pub healthy: Board<Plain>,
-    /// With the bench's quirks.
+    /// As its class is built, with the bench's quirks.
     pub faulty: Board<QuirkStack>,
 }
 

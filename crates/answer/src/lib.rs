@@ -50,7 +50,9 @@ mod words;
 mod workaround;
 
 pub use art::{ArtAnswer, ArtSettingAnswer, ArtStartAnswer};
-pub use compare::{BlameAnswer, ClassBehaviourAnswer, CompareAnswer, ComparedBoardAnswer, FirstDifferenceAnswer, MomentAnswer};
+pub use compare::{
+    BlameAnswer, ClassBehaviourAnswer, CompareAnswer, ComparedBoardAnswer, FirstDifferenceAnswer, MomentAnswer,
+};
 pub use diagnose::{
     ConclusionAnswer, DiagnoseAnswer, MemberAnswer, OtherCauseAnswer, OutcomeAnswer, ProbeAnswer, SightingAnswer,
     SuspectAnswer,

@@ -68,7 +68,10 @@ pub fn diagnose<F: FaultFamilies>(
             }
         }
     }
-    let evidence = Evidence { counts: assessor.counting() > 0, shows_design: !faults.design().is_empty() && assessor.shows_design() };
+    let evidence = Evidence {
+        counts: assessor.counting() > 0,
+        shows_design: !faults.design().is_empty() && assessor.shows_design(),
+    };
     posterior.diagnosis(faults, evidence, notes)
 }
 

@@ -24,11 +24,24 @@ fn refused(experiments: &str) -> String {
 }
 
 fn diagnosed(sightings: &Sightings) -> Diagnosis {
-    diagnose(sightings, &QuirkFamilies::library_and([], sightings.bench().layers()), &Prior::default(), &PredictionCache::default(), &|_| {})
+    diagnose(
+        sightings,
+        &QuirkFamilies::library_and([], sightings.bench().layers()),
+        &Prior::default(),
+        &PredictionCache::default(),
+        &|_| {},
+    )
 }
 
 fn best_probes(sightings: &Sightings, diagnosis: &Diagnosis) -> Vec<Probe> {
-    probes(sightings, &QuirkFamilies::library_and([], sightings.bench().layers()), diagnosis, 3, &PredictionCache::default(), &|| {})
+    probes(
+        sightings,
+        &QuirkFamilies::library_and([], sightings.bench().layers()),
+        diagnosis,
+        3,
+        &PredictionCache::default(),
+        &|| {},
+    )
 }
 
 /// The sweep at 320 pixels, as vague as it is told: every fourth line, from the
@@ -141,7 +154,8 @@ fn what_cannot_be_is_refused_where_it_stands() {
         let found = refused(experiments);
         assert!(found.contains(message), "{found}\nwanted {message}");
     }
-    let wrong = Source::built_in("t", "(version: 1, bench: \"harbour-256-plain\", observer_errors: 0.9, experiments: [])");
+    let wrong =
+        Source::built_in("t", "(version: 1, bench: \"harbour-256-plain\", observer_errors: 0.9, experiments: [])");
     let error = Sightings::from_source(&wrong, None).unwrap_err().to_string();
     assert!(error.contains("observer_errors: found 0.9, allowed 0.001 to 0.5"), "{error}");
 }
@@ -207,4 +221,46 @@ fn blind_trials_find_most_faults() {
     let report = run(&bench, &QuirkFamilies::library_and([], bench.layers()), &trials, &|| {});
     assert!(report.hits() >= 0.7, "{report}");
     assert!(report.outside_misnamed() <= 0.5, "{report}");
+}
+
+/// What is known of real boards of the class, told as by eye. Every such board does this by design: one more row
+/// transfer a line, which loads the row of the line's end (reverse-engineered schematic of display controller gate
+/// array 72X8300).
+#[test]
+fn what_the_class_does_by_design_is_named_and_no_other_board_is_asked_for() {
+    let sightings = Sightings::open("harbour-as-built").unwrap();
+    let diagnosis = diagnosed(&sightings);
+    assert_eq!(diagnosis.conclusion, Conclusion::ByDesign, "{:?}", &diagnosis.suspects[..3]);
+    let first = &diagnosis.suspects[0];
+    assert_eq!((first.best.cause, first.name.as_str(), first.best.contradicts), (Cause::ByDesign, "by-design", 0));
+    assert!(first.probability > 0.9, "{}", first.probability);
+    let says = diagnosis.sentence();
+    assert!(says.contains("by design of the class") && says.contains("row-transfer"), "{says}");
+    assert!(says.contains("reverse-engineered schematic of display controller gate array 72X8300"), "{says}");
+    let probes = best_probes(&sightings, &diagnosis);
+    assert!(probes.iter().all(|probe| probe.candidate.change != Change::Board));
+}
+
+/// A fault that looks alike on an ideal board loses against the design once another specimen is seen to do the same.
+#[test]
+fn another_specimen_that_does_the_same_speaks_for_the_design() {
+    let of = |more: &str| {
+        let text =
+            format!("(version: 1, bench: \"harbour-256\", experiments: [(seen: [(at: 1, saw: \"damaged\")]){more}])");
+        let sightings = Sightings::from_source(&Source::built_in("test", text), None).unwrap();
+        let diagnosis = diagnosed(&sightings);
+        let design = diagnosis.suspects.iter().find(|suspect| suspect.best.cause == Cause::ByDesign).unwrap();
+        design.probability
+    };
+    let alone = of("");
+    let both = of(", (specimen: Another, seen: [(at: \"1..=31\", saw: \"does the same\")])");
+    assert!(both > alone, "{alone} {both}");
+}
+
+#[test]
+fn the_same_is_said_of_another_specimen_of_the_class_alone() {
+    let found = refused("(seen: [(at: 1, saw: \"does the same\")])");
+    assert!(found.contains("found does the same, allowed that only of another specimen of the same class"), "{found}");
+    let found = refused("(board: \"vga\", seen: [(at: 1, saw: \"does the same\")])");
+    assert!(found.contains("found vga, allowed linear-256-plain"), "{found}");
 }

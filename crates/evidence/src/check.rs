@@ -71,7 +71,9 @@ pub(crate) fn possible(experiment: &Experiment, steps: Steps, seen: &Seen) -> Re
     match seen {
         Seen::Nothing { .. } => Ok(()),
         Seen::SameAsSuspected if experiment.conditions.specimen == Specimen::Another => Ok(()),
-        Seen::SameAsSuspected => Err(SightingError::impossible(seen, "that only of another specimen of the same class")),
+        Seen::SameAsSuspected => {
+            Err(SightingError::impossible(seen, "that only of another specimen of the same class"))
+        }
         Seen::CleanAgainAt(at) => {
             let fits = steps.0.contains(u64::from(*at)) && u64::from(*at) > from;
             let allowed = format!("one of the steps {from} to {last}, not the first");

@@ -1,10 +1,10 @@
 //! Proving a candidate by rendering: what the monitor would show, step by step.
 //!
-//! Two boards, one healthy and one under the fault, are brought to the
+//! Two boards, the plain one and the one in question, are brought to the
 //! candidate's registers through their ports and then scrolled as a routine
 //! does: the start address is written in the active area, the picture's
 //! entering columns are redrawn, and the frame that shows it is held against
-//! the healthy one.
+//! the plain one.
 
 use std::sync::Arc;
 
@@ -84,8 +84,8 @@ fn shows_the_same(one: &Frame, other: &Frame) -> bool {
 struct Pair<'a, T: Tap> {
     bench: &'a Bench,
     registers: Registers,
-    healthy: Board,
-    faulty: Board<T>,
+    plain: Board,
+    shown: Board<T>,
 }
 
 impl<'a, T: Tap + Clone> Pair<'a, T> {
@@ -99,15 +99,15 @@ impl<'a, T: Tap + Clone> Pair<'a, T> {
         let mut pair = Self {
             bench,
             registers: registers.clone(),
-            healthy: Board::plain(Arc::clone(adapter), from.clone()),
-            faulty: Board::new(Arc::clone(adapter), from, tap.clone()),
+            plain: Board::plain(Arc::clone(adapter), from.clone()),
+            shown: Board::new(Arc::clone(adapter), from, tap.clone()),
         };
         for (port, byte) in transition.ports() {
-            pair.healthy.write_port(port, byte);
-            pair.faulty.write_port(port, byte);
+            pair.plain.write_port(port, byte);
+            pair.shown.write_port(port, byte);
         }
-        settle(&mut pair.healthy);
-        settle(&mut pair.faulty);
+        settle(&mut pair.plain);
+        settle(&mut pair.shown);
         pair
     }
 
@@ -117,11 +117,11 @@ impl<'a, T: Tap + Clone> Pair<'a, T> {
         // Every start address of a path fits the register.
         let _ = adapter.set(&mut self.registers, field, u64::from(start));
         let memory = self.bench.memory(&self.registers);
-        let healthy = shown(&mut self.healthy, &memory, start);
-        let faulty = shown(&mut self.faulty, &memory, start);
-        let clean = shows_the_same(&healthy, &faulty);
-        self.healthy.recycle(healthy);
-        self.faulty.recycle(faulty);
+        let meant = shown(&mut self.plain, &memory, start);
+        let found = shown(&mut self.shown, &memory, start);
+        let clean = shows_the_same(&meant, &found);
+        self.plain.recycle(meant);
+        self.shown.recycle(found);
         clean
     }
 }

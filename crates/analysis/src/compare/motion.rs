@@ -55,7 +55,11 @@ impl Motion {
     }
 
     /// The frames that a board of the bench shows.
-    pub(super) fn play<'a, T: Tap + 'a>(self, bench: &'a Bench, mut board: Board<T>) -> impl Iterator<Item = Frame> + 'a {
+    pub(super) fn play<'a, T: Tap + 'a>(
+        self,
+        bench: &'a Bench,
+        mut board: Board<T>,
+    ) -> impl Iterator<Item = Frame> + 'a {
         let dots = FrameDots::of(bench);
         (0..self.frames.max(1)).map(move |number| {
             if self.step != 0 {

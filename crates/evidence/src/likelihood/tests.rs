@@ -117,6 +117,20 @@ fn ranges_and_sequences_are_told_apart() {
     assert_eq!(fit(&Seen::RepeatsEvery(2), &[&bad, &clean, &clean, &bad], 4, 0.05).grade, 0.0);
 }
 
+/// A picture of which a few steps are bad comes and goes as it scrolls through them.
+#[test]
+fn what_comes_and_goes_in_a_scroll_flickers_now_and_then() {
+    let (clean, bad) = (FrameSignature::clean(256, 200), every(1, 0, 8, 255));
+    let of = |bad_steps: usize| {
+        let steps: Vec<&FrameSignature> = (0..64).map(|step| if step < bad_steps { &bad } else { &clean }).collect();
+        fit(&Seen::Said(Share::NowAndThen, vec![Statement::Flickers]), &steps, 256, 0.05).grade
+    };
+    assert_eq!([of(0), of(3), of(62)], [0.0, 1.0, 0.0]);
+    let restless = FrameSignature { flickers: true, ..bad.clone() };
+    let seen = Seen::Said(Share::NowAndThen, vec![Statement::Flickers]);
+    assert!(fit(&seen, &[&restless; 64], 256, 0.05).grade > SightingFit::EXPLAINS);
+}
+
 #[test]
 fn exact_words_weigh_more_than_vague_ones() {
     let (right, wrong) = (every(4, 3, 258, 319), every(4, 2, 258, 319));
