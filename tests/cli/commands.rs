@@ -113,10 +113,11 @@ fn a_frame_goes_to_standard_output_and_tells_its_pixels() {
     let told = bench.json(&["frame", "harbour-256-rows", "--start", "1", "--at", "319,3"]);
     let pixel = &told["pixel"];
     // Line 3 begins at 2 + 3 × 320 = 3C2h; its last byte, 501h, lies past the second row crossing.
-    assert_eq!(pixel["healthy_address"], 0x501);
+    assert_eq!(pixel["plain_address"], 0x501);
     assert_eq!(pixel["address"], 0x401);
     assert_eq!(pixel["row_crossings"], 2);
-    assert_eq!(pixel["bends"][0]["quirk"], "row-reload");
+    let change = &pixel["address_changes"][0];
+    assert_eq!((change["quirk"].as_str(), change["layer"].as_str()), (Some("row-reload"), Some("fault")), "{change}");
     assert_eq!(told["verdict"], "edge-damaged");
 }
 

@@ -176,7 +176,7 @@ impl ComparedBoardAnswer {
         Self {
             label: entry.contender.label.clone(),
             board: bench.adapter().name().to_string(),
-            quirks: words::quirk_names(bench),
+            quirks: words::fault_names(bench),
             blame: entry.blame.into(),
             bad_frames: entry.signatures.iter().filter(|signature| !signature.is_clean()).count(),
             lacks: entry.lacks.clone(),

@@ -78,7 +78,7 @@ pub enum ConclusionAnswer {
     CannotTell,
     /// What every board of the class does by design.
     ByDesign,
-    /// A healthy board.
+    /// A board without faults.
     Healthy,
     /// The routine.
     Routine,

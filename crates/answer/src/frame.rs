@@ -1,21 +1,23 @@
 //! `frame`: what one frame shows, and where a pixel of it comes from.
 
 use backporch_analysis::Verdict;
-use backporch_raster::Provenance;
+use backporch_raster::{AddressChange, Layer, Provenance, ValueChange};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::verdict::VerdictAnswer;
 use crate::words;
 
-/// One frame against that of a healthy board of the same class.
+/// One frame against that of the plain board of the same class.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct FrameAnswer {
     /// The adapter profile.
     pub board: String,
     /// The mode.
     pub mode: String,
-    /// The quirks, in the order in which they act.
+    /// What the class does by design, in the order in which it acts; empty with `--plain`.
+    pub by_design: Vec<String>,
+    /// The faults, in the order in which they act.
     pub quirks: Vec<String>,
     /// Number of the frame, from 0.
     pub frame: u64,
@@ -57,8 +59,8 @@ pub struct PixelAnswer {
     pub value: u8,
     /// Memory address it was fetched from.
     pub address: u32,
-    /// Memory address a healthy board fetches it from.
-    pub healthy_address: u32,
+    /// Memory address the plain board fetches it from.
+    pub plain_address: u32,
     /// Rows of memory that begin between the line's first byte and this one.
     pub row_crossings: u32,
     /// Start address in force, in bytes.
@@ -67,19 +69,45 @@ pub struct PixelAnswer {
     pub pitch_bytes: u32,
     /// The registers that decided the address, and what they hold.
     pub decided_by: Vec<(String, u32)>,
-    /// What each quirk did to the address, in order.
-    pub bends: Vec<AddressChangeAnswer>,
+    /// What was done to the address, in order.
+    pub address_changes: Vec<AddressChangeAnswer>,
+    /// What was done to what is shown there, other than to its address, in order.
+    pub value_changes: Vec<ValueChangeAnswer>,
 }
 
-/// What a quirk did to an address.
+/// What was done to an address.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct AddressChangeAnswer {
-    /// The quirk.
-    pub quirk: String,
     /// Address before.
     pub before: u32,
     /// Address after.
     pub after: u32,
+    /// What did it.
+    #[serde(flatten)]
+    pub change: ValueChangeAnswer,
+}
+
+/// What was done to what is shown at a place.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ValueChangeAnswer {
+    /// Name of what did it.
+    pub quirk: String,
+    /// Whether the class or this board does it.
+    pub layer: LayerAnswer,
+    /// Where it is known from that the class does it; null for a fault.
+    pub source: Option<String>,
+    /// What happened, in words.
+    pub does: String,
+}
+
+/// Where a change stands above the plain board.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum LayerAnswer {
+    /// Every board of the class does it.
+    ByDesign,
+    /// A fault of this board, known or suspected.
+    Fault,
 }
 
 impl FrameAnswer {
@@ -90,7 +118,7 @@ impl FrameAnswer {
             "{} in {}, {}, frame {}: {}\n{}: {} x {}\n",
             self.board,
             self.mode,
-            words::quirks(&self.quirks),
+            words::faults(&self.quirks),
             self.frame,
             Verdict::from(self.verdict).word(),
             self.file,
@@ -109,11 +137,6 @@ impl FrameAnswer {
 
 impl From<Provenance> for PixelAnswer {
     fn from(found: Provenance) -> Self {
-        let change = |bend: backporch_raster::AddressChange| AddressChangeAnswer {
-            quirk: bend.quirk,
-            before: bend.before,
-            after: bend.after,
-        };
         Self {
             x: found.x,
             line: found.picture_line,
@@ -123,12 +146,41 @@ impl From<Provenance> for PixelAnswer {
             row_address: found.row.1,
             value: found.value,
             address: found.address,
-            healthy_address: found.plain_address,
+            plain_address: found.plain_address,
             row_crossings: found.crossings,
             start_address: found.start,
             pitch_bytes: found.pitch,
             decided_by: found.decided_by,
-            bends: found.address_changes.into_iter().map(change).collect(),
+            address_changes: found.address_changes.into_iter().map(AddressChangeAnswer::from).collect(),
+            value_changes: found.value_changes.into_iter().map(ValueChangeAnswer::from).collect(),
+        }
+    }
+}
+
+impl From<AddressChange> for AddressChangeAnswer {
+    fn from(AddressChange { quirk, layer, does, before, after }: AddressChange) -> Self {
+        Self { before, after, change: ValueChange { quirk, layer, does }.into() }
+    }
+}
+
+impl From<ValueChange> for ValueChangeAnswer {
+    fn from(ValueChange { quirk, layer, does }: ValueChange) -> Self {
+        let (layer, source) = match layer {
+            Layer::Design { source } => (LayerAnswer::ByDesign, Some(source)),
+            Layer::Fault => (LayerAnswer::Fault, None),
+        };
+        Self { quirk, layer, source, does }
+    }
+}
+
+impl ValueChangeAnswer {
+    fn text(&self) -> String {
+        match (self.layer, &self.source) {
+            (LayerAnswer::ByDesign, Some(source)) => {
+                format!("{}, as every board of this class does ({source})", self.does)
+            }
+            (LayerAnswer::ByDesign, None) => format!("{}, as every board of this class does", self.does),
+            (LayerAnswer::Fault, _) => format!("{}, by the fault {}", self.does, self.quirk),
         }
     }
 }
@@ -151,15 +203,18 @@ impl PixelAnswer {
             self.address,
             self.row_crossings,
         );
-        text += &if self.address == self.healthy_address {
-            ", as a healthy board does\n".to_string()
+        text += &if self.address == self.plain_address {
+            ", as the plain board does\n".to_string()
         } else {
-            format!("; a healthy board fetches {:05X}h\n", self.healthy_address)
+            format!("; the plain board fetches {:05X}h\n", self.plain_address)
         };
         let decided: Vec<String> = self.decided_by.iter().map(|(name, value)| format!("{name} = {value}")).collect();
         text += &format!("  decided by {}; pitch {} bytes\n", decided.join(", "), self.pitch_bytes);
-        for change in &self.bends {
-            text += &format!("  bent by {}: {:05X}h became {:05X}h\n", change.quirk, change.before, change.after);
+        for AddressChangeAnswer { before, after, change } in &self.address_changes {
+            text += &format!("  {}: {before:05X}h became {after:05X}h\n", change.text());
+        }
+        for change in &self.value_changes {
+            text += &format!("  {}\n", change.text());
         }
         text
     }

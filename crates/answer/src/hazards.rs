@@ -438,7 +438,7 @@ impl HazardsAnswer {
     #[must_use]
     pub fn text(&self) -> String {
         let mut text = self.routine.as_ref().map_or_else(String::new, |name| format!("{name} on "));
-        text += &format!("{} in {}, {}", self.board, self.mode, words::quirks(&self.quirks));
+        text += &format!("{} in {}, {}", self.board, self.mode, words::faults(&self.quirks));
         if let Some(cpu) = &self.cpu {
             text += &format!("; {cpu}");
         }

@@ -56,7 +56,7 @@ impl RecordAnswer {
         let mut text = format!(
             "{}, {}: {} frames, {} with damage\n{}: {} x {}, {:.3} seconds{slow}\n",
             self.board,
-            words::quirks(&self.quirks),
+            words::faults(&self.quirks),
             self.frames,
             self.damaged_frames,
             self.file,

@@ -33,7 +33,7 @@ impl ReportAnswer {
         format!(
             "{}, {}: {} of {} steps damaged{hazards}\n{}: {:.2} MB, opens in any browser\n",
             self.board,
-            words::quirks(&self.quirks),
+            words::faults(&self.quirks),
             self.damaged_steps,
             self.steps,
             self.file,

@@ -36,7 +36,7 @@ pub struct RunAnswer {
     pub frames: u64,
     /// Time of the machine in seconds.
     pub seconds: f64,
-    /// Frames that differ from a healthy board's.
+    /// Frames that differ from the plain board's.
     pub damaged_frames: u64,
     /// The first of them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -143,7 +143,7 @@ impl RunAnswer {
             self.program,
             self.board,
             self.mode,
-            words::quirks(&self.quirks),
+            words::faults(&self.quirks),
             self.processor,
             self.clock_hz / 1e6,
             self.frames,

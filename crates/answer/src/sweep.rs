@@ -13,7 +13,7 @@ use crate::words;
 /// Damaged steps listed in text, at most.
 const MOST_STEPS: usize = 64;
 
-/// Every step of a sweep against a healthy board.
+/// Every step of a sweep against the plain board.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SweepAnswer {
     /// The adapter profile.
@@ -53,7 +53,7 @@ impl SweepAnswer {
     pub fn new(bench: &Bench, sweep: &Sweep) -> Self {
         Self {
             board: bench.adapter().name().to_string(),
-            quirks: words::quirk_names(bench),
+            quirks: words::fault_names(bench),
             steps: sweep.steps.iter().map(|step| StepAnswer::new(&sweep.names, step)).collect(),
             repeats_every: sweep.repeats_every,
         }
@@ -66,7 +66,7 @@ impl SweepAnswer {
         let mut text = format!(
             "{}, {}: {} steps, {} clean, {} edge-damaged, {} broken\n",
             self.board,
-            words::quirks(&self.quirks),
+            words::faults(&self.quirks),
             self.steps.len(),
             count(VerdictAnswer::Clean),
             count(VerdictAnswer::EdgeDamaged),

@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum VerdictAnswer {
-    /// As on a healthy board.
+    /// As on the plain board.
     Clean,
     /// Every damaged line is right in its left half.
     EdgeDamaged,

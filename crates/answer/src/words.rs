@@ -3,9 +3,9 @@
 use std::collections::BTreeMap;
 use std::fmt::Display;
 
-/// The names of quirks, or `healthy` where there are none.
-pub fn quirks(names: &[String]) -> String {
-    if names.is_empty() { "healthy".to_string() } else { names.join(", ") }
+/// The names of faults, or `no faults`.
+pub fn faults(names: &[String]) -> String {
+    if names.is_empty() { "no faults".to_string() } else { names.join(", ") }
 }
 
 /// `1 pixel`, `2 pixels`.
@@ -25,7 +25,12 @@ pub fn percent(probability: f64) -> String {
     if percent < 0.05 { "< 0.1 %".to_string() } else { format!("{percent:.1} %") }
 }
 
-/// The names of a bench's quirks, in the order in which they act.
-pub fn quirk_names(bench: &backporch_bench::Bench) -> Vec<String> {
+/// The names of what a bench's class does by design, in the order in which it acts.
+pub fn design_names(bench: &backporch_bench::Bench) -> Vec<String> {
+    bench.layers().design().iter().map(|one| one.name.clone()).collect()
+}
+
+/// The names of a bench's faults, in the order in which they act.
+pub fn fault_names(bench: &backporch_bench::Bench) -> Vec<String> {
     bench.quirks().iter().map(|quirk| quirk.name().to_string()).collect()
 }

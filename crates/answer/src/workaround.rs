@@ -94,7 +94,7 @@ pub struct CandidateAnswer {
     pub redraw_bytes: u32,
     /// What a step has to redraw, in words.
     pub redraws: String,
-    /// Whether every start address was also rendered and held against a healthy board.
+    /// Whether every start address was also rendered and held against the plain board.
     pub rendered: bool,
     /// What is given up, in words.
     pub cost: String,

@@ -7,7 +7,7 @@ use std::path::Path;
 use backporch_adapter::{Adapter, ColourRule, Registers};
 use backporch_input::{InputError, InputErrorKind};
 use backporch_picture::dac::level;
-use backporch_picture::harbour::{self, harbour};
+use backporch_picture::harbour::harbour;
 use backporch_picture::indexed::Indexed;
 use backporch_picture::load::load as decode;
 use backporch_picture::quantise::{Dither, to_best_palette, to_palette};
@@ -56,7 +56,7 @@ const DRAWN_LINES: std::ops::RangeInclusive<u32> = 64..=600;
 /// The built-in picture of that name, as many lines high as the mode shows, or the one in a file.
 pub(crate) fn load(name: &str, library: &Library, lines: u32) -> Result<RgbImage, InputError> {
     if name == "harbour" {
-        return Ok(harbour(harbour::DEFAULT_WIDTH, lines.clamp(*DRAWN_LINES.start(), *DRAWN_LINES.end())));
+        return Ok(harbour(lines.clamp(*DRAWN_LINES.start(), *DRAWN_LINES.end())));
     }
     let path = library.path(name);
     let bytes = read(&path, MOST_PICTURE_BYTES)?;

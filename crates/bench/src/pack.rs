@@ -242,7 +242,9 @@ mod tests {
             fs::write(&path, bytes).unwrap();
             path.to_str().unwrap().to_string()
         };
-        let png = backporch_picture::write::png(&backporch_picture::harbour::harbour(64, 40)).unwrap();
+        let png =
+            backporch_picture::write::png(&image::RgbImage::from_fn(64, 40, |x, y| image::Rgb([x as u8, y as u8, 99])))
+                .unwrap();
         let monitor = include_str!("../../../assets/monitors/fixed-31.ron");
         file("art/<i>same.ron", &png);
         file("sets/<i>same.ron", monitor.as_bytes());

@@ -55,13 +55,13 @@ pub struct BenchArgs {
     /// Another mode of the adapter
     #[arg(long, value_name = "NAME")]
     pub mode: Option<String>,
-    /// Add a quirk (again for more)
+    /// Add a fault of the quirk library, or of a file (again for more)
     #[arg(long = "quirk", value_name = "NAME|FILE")]
     pub quirks: Vec<String>,
     /// Leave out what every board of the class does by design
     #[arg(long)]
     pub plain: bool,
-    /// Leave the bench's own quirks out
+    /// Leave the bench's own faults out
     #[arg(long)]
     pub no_quirks: bool,
     /// Set a register to what it should hold (again for more)

@@ -13,7 +13,7 @@ use image::{RgbImage, imageops};
 
 fn main() -> Result<(), Box<dyn Error>> {
     let folder = PathBuf::from(std::env::args().nth(1).unwrap_or_else(|| ".".to_owned()));
-    let panorama = harbour(768, 200);
+    let panorama = harbour(200);
     let cells: Vec<Cell> = (0..64).map(|step| cell(&panorama, step)).collect();
     let sheet = Sheet {
         title: "start address 0 to 63, row damage made up".to_owned(),
@@ -23,7 +23,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     };
     std::fs::write(folder.join("sheet.png"), png(&sheet.draw())?)?;
     let (healthy, faulty) = (view(&panorama, 20), damaged(&panorama, 20));
-    let captions = Captions { healthy: "healthy board", faulty: "row damage, step 20" };
+    let captions = Captions { right: "plain board", wrong: "row damage, step 20" };
     std::fs::write(folder.join("comparison.png"), png(&side_by_side(&healthy, &faulty, captions))?)?;
     Ok(())
 }

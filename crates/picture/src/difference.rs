@@ -67,9 +67,9 @@ fn differs(a: &RgbImage, b: &RgbImage, x: u32, y: u32) -> bool {
 #[derive(Debug, Clone, Copy)]
 pub struct Captions<'a> {
     /// Over the frame that is right.
-    pub healthy: &'a str,
+    pub right: &'a str,
     /// Over the frame that is not.
-    pub faulty: &'a str,
+    pub wrong: &'a str,
 }
 
 const MARGIN: u32 = 24;
@@ -81,13 +81,13 @@ const WORDS: Lettering = Lettering { scale: 2, colour: FAINT_INK };
 const ROOM: u32 = 2000;
 const MOST_ZOOM: u32 = 4;
 
-/// Healthy, faulty and difference side by side under their captions, a bar of the lines that differ,
+/// What is right, what is wrong and their difference side by side under their captions, a bar of the lines that differ,
 /// and the extent in words. In the difference, what is equal is dim and grey, what differs stands out.
 #[must_use]
-pub fn side_by_side(healthy: &RgbImage, faulty: &RgbImage, captions: Captions) -> RgbImage {
-    let (width, height) = common_size(healthy, faulty);
+pub fn side_by_side(right: &RgbImage, wrong: &RgbImage, captions: Captions) -> RgbImage {
+    let (width, height) = common_size(right, wrong);
     let zoom = (ROOM / width.saturating_mul(3).max(1)).clamp(1, MOST_ZOOM);
-    let extent = Extent::between(healthy, faulty);
+    let extent = Extent::between(right, wrong);
     let top = MARGIN + CAPTION.height() + GAP / 2;
     let left = |panel: u32| MARGIN + panel * (width * zoom + GAP);
     let bar = Area::new(left(3) - GAP / 2, top, BAR_WIDTH, height * zoom);
@@ -95,8 +95,8 @@ pub fn side_by_side(healthy: &RgbImage, faulty: &RgbImage, captions: Captions) -
     let across = (bar.x + BAR_WIDTH).max(MARGIN + WORDS.width(&words)) + MARGIN;
     let down = top + height * zoom + GAP + WORDS.height() + MARGIN;
     let mut picture = RgbImage::from_pixel(across, down, Rgb(GROUND));
-    let difference = marked(healthy, faulty);
-    let panels = [(captions.healthy, healthy), (captions.faulty, faulty), ("difference", &difference)];
+    let difference = marked(right, wrong);
+    let panels = [(captions.right, right), (captions.wrong, wrong), ("difference", &difference)];
     for (panel, (caption, frame)) in (0..).zip(panels) {
         let caption = shortened(caption, CAPTION.fitting(width * zoom));
         CAPTION.write(&mut picture, (left(panel), MARGIN), &caption);
@@ -118,14 +118,14 @@ fn place(picture: &mut RgbImage, frame: &RgbImage, (left, top): (u32, u32), zoom
     }
 }
 
-/// The healthy frame, dim and grey, with every differing pixel lit.
-fn marked(healthy: &RgbImage, faulty: &RgbImage) -> RgbImage {
-    let (width, height) = common_size(healthy, faulty);
+/// The right frame, dim and grey, with every differing pixel lit.
+fn marked(right: &RgbImage, wrong: &RgbImage) -> RgbImage {
+    let (width, height) = common_size(right, wrong);
     RgbImage::from_fn(width, height, |x, y| {
-        if differs(healthy, faulty, x, y) {
+        if differs(right, wrong, x, y) {
             return Rgb(Mark::Broken.colour());
         }
-        let [red, green, blue] = healthy.get_pixel_checked(x, y).map_or([0; 3], |pixel| pixel.0);
+        let [red, green, blue] = right.get_pixel_checked(x, y).map_or([0; 3], |pixel| pixel.0);
         let light = (u32::from(red) * 2 + u32::from(green) * 5 + u32::from(blue)) / 8;
         Rgb([(20 + light * 2 / 7) as u8; 3])
     })
@@ -134,10 +134,10 @@ fn marked(healthy: &RgbImage, faulty: &RgbImage) -> RgbImage {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::harbour::harbour;
+    use crate::harbour::small;
     use proptest::prelude::*;
 
-    const CAPTIONS: Captions = Captions { healthy: "healthy", faulty: "faulty" };
+    const CAPTIONS: Captions = Captions { right: "plain", wrong: "faulty" };
 
     #[test]
     fn the_extent_is_found_and_said() {
@@ -155,7 +155,7 @@ mod tests {
 
     #[test]
     fn every_differing_pixel_is_lit_and_no_other() {
-        let healthy = harbour(96, 25);
+        let healthy = small(96, 25);
         let mut faulty = healthy.clone();
         faulty.put_pixel(95, 24, Rgb([1, 2, 3]));
         let picture = marked(&healthy, &faulty);

@@ -108,7 +108,7 @@ fn on_black(picture: DynamicImage) -> RgbImage {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::harbour::harbour;
+    use crate::harbour::small;
     use image::{ImageFormat, Rgba, RgbaImage};
     use proptest::prelude::*;
 
@@ -183,7 +183,7 @@ mod tests {
 
         #[test]
         fn broken_files_are_answered(form in 0usize..4, keep in 0.0..1.0f64, at in 0.0..1.0f64, value: u8) {
-            let mut bytes = encoded(&harbour(16, 8).into(), FORMS[form]);
+            let mut bytes = encoded(&small(16, 8).into(), FORMS[form]);
             let at = (at * bytes.len() as f64) as usize;
             bytes[at] = value;
             // A size of some billions of pixels would be refused, a smaller one is decoded.

@@ -211,7 +211,7 @@ impl Matcher {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::harbour::harbour;
+    use crate::harbour::small;
     use image::Rgb;
     use proptest::prelude::*;
     use quantette::color_space::srgb8_to_oklab;
@@ -234,7 +234,7 @@ mod tests {
 
     #[test]
     fn numbers_out_of_range_are_refused() {
-        let picture = harbour(8, 8);
+        let picture = small(8, 8);
         for found in [0, 257, usize::MAX] {
             assert_eq!(to_best_palette(&picture, found, Dither::Off), Err(QuantiseError::Colours { found }));
         }
@@ -247,7 +247,7 @@ mod tests {
 
     #[test]
     fn best_palette_is_near_and_shown_by_the_dac() {
-        let picture = harbour(192, 50);
+        let picture = small(192, 50);
         let few = to_best_palette(&picture, 256, Dither::Off).expect("valid");
         assert!(few.palette().len() > 200);
         for &colour in few.palette() {

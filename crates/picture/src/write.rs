@@ -119,13 +119,13 @@ fn encoded(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::harbour::harbour;
+    use crate::harbour::small;
     use crate::load::load;
     use proptest::prelude::*;
 
     #[test]
     fn true_colour_comes_back() {
-        let picture = harbour(96, 40);
+        let picture = small(96, 40);
         assert_eq!(load(&png(&picture).expect("encodes")).expect("readable"), picture);
         assert_eq!(png(&picture).expect("encodes"), png(&picture).expect("encodes"));
         assert!(png(&RgbImage::new(0, 3)).is_err());

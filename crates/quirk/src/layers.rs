@@ -92,6 +92,12 @@ impl Layers {
         &self.faults
     }
 
+    /// Whether nothing acts: the plain board.
+    #[must_use]
+    pub fn is_plain(&self) -> bool {
+        self.design.is_empty() && self.faults.is_empty()
+    }
+
     /// The seed of whatever acts by chance.
     #[must_use]
     pub fn seed(&self) -> u64 {

@@ -13,7 +13,7 @@
 //! through base64, and the page forbids its reader's browser, by its content security policy, every request and
 //! every script but the one whose digest it states.
 //!
-//! **Frames are small.** For each step the page holds the healthy frame as a palette picture, and of the faulty one
+//! **Frames are small.** For each step the page holds the plain frame as a palette picture, and of the faulty one
 //! the pixels that differ; the script lays one over the other.
 
 use askama::Template;

@@ -25,7 +25,7 @@
   const { pictures, steps, first, lit } = JSON.parse(told.textContent);
   const [player, scrub, says, cursor, map, play, speed] =
     ["player", "scrub", "says", "cursor", "map", "play", "speed"].map(byId);
-  const panes = ["healthy", "faulty", "difference"].map((name) => byId(`pane-${name}`).getContext("2d", { willReadFrequently: true }));
+  const panes = ["plain", "faulty", "difference"].map((name) => byId(`pane-${name}`).getContext("2d", { willReadFrequently: true }));
   let shown = first;
   let clock = null;
 
@@ -77,15 +77,15 @@
     player.dataset.verdict = step.verdict;
     says.textContent = `${step.setting}: ${step.verdict}, ${step.says}`;
     cursor.style.setProperty("--at", shown);
-    const healthy = await picture(step.healthy);
+    const plain = await picture(step.plain);
     const faulty = step.faulty === null ? null : await picture(step.faulty);
     if (steps[shown] !== step) return;
-    const right = paint(panes[0], [healthy]);
-    const wrong = paint(panes[1], faulty === null ? [healthy] : step.whole ? [faulty] : [healthy, faulty]);
+    const right = paint(panes[0], [plain]);
+    const wrong = paint(panes[1], faulty === null ? [plain] : step.whole ? [faulty] : [plain, faulty]);
     const differs = difference(right, wrong);
     Object.assign(panes[2].canvas, { width: differs.width, height: differs.height });
     panes[2].putImageData(differs, 0, 0);
-    ["healthy board", "faulty board", "difference"].forEach((name, at) => {
+    ["plain board", "faulty board", "difference"].forEach((name, at) => {
       panes[at].canvas.setAttribute("aria-label", `${name}, ${step.setting}: ${step.verdict}`);
     });
     player.dataset.shown = step.step;

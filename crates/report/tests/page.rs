@@ -65,10 +65,10 @@ fn picture(told: &Value, place: &Value) -> RgbaImage {
     image::load_from_memory(&bytes).expect("a picture").into_rgba8()
 }
 
-/// Healthy and faulty frame of a step, put together as the page's script does.
+/// Plain and faulty frame of a step, put together as the page's script does.
 fn frames(told: &Value, step: &Value) -> (RgbaImage, RgbaImage) {
-    let healthy = picture(told, &step["healthy"]);
-    let mut faulty = healthy.clone();
+    let plain = picture(told, &step["plain"]);
+    let mut faulty = plain.clone();
     if !step["faulty"].is_null() {
         let other = picture(told, &step["faulty"]);
         match step["whole"].as_bool().expect("a switch") {
@@ -76,7 +76,7 @@ fn frames(told: &Value, step: &Value) -> (RgbaImage, RgbaImage) {
             false => image::imageops::overlay(&mut faulty, &other, 0, 0),
         }
     }
-    (healthy, faulty)
+    (plain, faulty)
 }
 
 #[test]
@@ -97,10 +97,10 @@ fn every_step_shows_what_the_boards_show() {
     for (start, step) in steps.iter().enumerate() {
         let mut registers = bench.registers().clone();
         bench.adapter().set(&mut registers, bench.adapter().start_address(), start as u64).expect("fits");
-        let (healthy, faulty) = frames(&told, step);
+        let (plain, faulty) = frames(&told, step);
         let right = bench.plain(&registers).run_frame().picture(View::Picture);
         let wrong = bench.faulty(&registers).run_frame().picture(View::Picture);
-        assert!(healthy.as_raw() == right.bytes(), "healthy, step {start}");
+        assert!(plain.as_raw() == right.bytes(), "plain, step {start}");
         assert!(faulty.as_raw() == wrong.bytes(), "faulty, step {start}");
     }
 }
@@ -123,7 +123,7 @@ fn the_demo_is_summed_up_in_a_sentence() {
 fn a_clean_sweep_and_one_that_shows_nothing_make_pages() {
     let bench = Bench::open("harbour-cg", &Overrides::default()).expect("opens");
     let clean = page_of(&bench, Some(swept(&bench, &over(&bench, "start_address", 0..3)))).html().expect("fills");
-    assert!(clean.contains("All 3 steps show what a healthy board shows."));
+    assert!(clean.contains("All 3 steps show what the plain board shows."));
     // Nothing is displayed in the first step.
     let narrow = page_of(&bench, Some(swept(&bench, &over(&bench, "displayed", 0..3)))).html().expect("fills");
     assert_eq!(told(&narrow)["steps"].as_array().map(Vec::len), Some(3));

@@ -45,6 +45,13 @@ fn in_full(adapter: &Adapter) -> String {
     for fact in &profile.facts {
         text += &format!("  {} ({})\n", fact.says, fact.basis);
     }
+    text += "\nBy design\n";
+    if profile.by_design.is_empty() {
+        text += "  nothing but what a programmer's manual tells\n";
+    }
+    for behaviour in &profile.by_design {
+        text += &format!("  {:24}{} ({})\n", behaviour.name, behaviour.says, behaviour.basis);
+    }
     text += &format!("\nTiming\n  {}\n", in_words(&profile.timing));
     text += "\nRegisters\n";
     for (_, field) in adapter.fields() {

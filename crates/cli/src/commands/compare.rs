@@ -21,7 +21,7 @@ use crate::{files, progress};
 pub struct CompareArgs {
     #[command(flatten)]
     pub bench: BenchArgs,
-    /// A board to run beside it (again for more): `healthy`, an adapter, either with quirks after it
+    /// A board to run beside it (again for more): `by-design` (of the same class without faults), `plain` (without what the class does by design, either), or an adapter; each with quirks after it
     #[arg(long, value_name = "BOARD[+QUIRK…]")]
     pub against: Vec<String>,
     /// Frames shown
@@ -57,15 +57,15 @@ pub fn run(args: &CompareArgs, output: &mut Output) -> Result<Found> {
     Ok(if compared.blame == Blame::Nobody { Found::Nothing } else { Found::Something })
 }
 
-/// The bench as asked for, its healthy twin, and the boards to run beside it;
-/// where nothing else was asked for, a healthy board of every other class.
+/// The bench as asked for, the same without its faults, and the boards to run beside it;
+/// where nothing else was asked for, one of every other class.
 fn contenders(args: &CompareArgs) -> Result<Vec<Contender>> {
     let asked = args.bench.open()?;
-    let healthy = asked.with_quirks(Vec::new());
+    let without_faults = asked.with_quirks(Vec::new());
     let own = asked.adapter().name().to_string();
     let mut contenders = vec![contender(asked)];
     if !contenders[0].bench.quirks().is_empty() {
-        contenders.push(contender(healthy));
+        contenders.push(contender(without_faults));
     } else if args.against.is_empty() {
         for name in ADAPTERS.names().filter(|name| *name != own) {
             contenders.push(contender(Bench::open(&args.bench.bench, &elsewhere(args, Some(name), &[]))?));
@@ -73,9 +73,12 @@ fn contenders(args: &CompareArgs) -> Result<Vec<Contender>> {
     }
     for against in &args.against {
         let mut parts = against.split('+').map(str::trim);
-        let board = parts.next().filter(|board| !board.is_empty() && *board != "healthy" && *board != own);
+        let named = parts.next().unwrap_or_default();
+        let board = Some(named).filter(|board| !["", "by-design", "plain", &own].contains(board));
         let quirks: Vec<&str> = parts.collect();
-        let bench = Bench::open(&args.bench.bench, &elsewhere(args, board, &quirks))?;
+        let mut overrides = elsewhere(args, board, &quirks);
+        overrides.plain |= named == "plain";
+        let bench = Bench::open(&args.bench.bench, &overrides)?;
         let added = contender(bench);
         if !contenders.iter().any(|known| known.label == added.label) {
             contenders.push(added);
@@ -106,6 +109,6 @@ fn picture(compared: &Comparison) -> Option<RgbImage> {
     let entry = compared.entries.iter().find(|entry| entry.first.is_some())?;
     let first = entry.first.as_ref()?;
     let image = |frame: &backporch_raster::Frame| files::image_of(&frame.picture(View::Picture), 1);
-    let captions = Captions { healthy: "meant", faulty: &entry.contender.label };
+    let captions = Captions { right: "meant", wrong: &entry.contender.label };
     Some(side_by_side(&image(&first.meant), &image(&first.shown), captions))
 }

@@ -30,29 +30,29 @@ const STEPS: u64 = 64;
 pub fn run(args: &DemoArgs, output: &mut Output) -> Result<Found> {
     make_folder(&args.out)?;
     let mut story = Story { folder: &args.out, output, written: Vec::new() };
-    let healthy = Bench::open("harbour-256", &Overrides::default())?;
+    let plain = Bench::open("harbour-256", &Overrides { plain: true, ..Overrides::default() })?;
     let faulty = Bench::open("harbour-256-rows", &Overrides::default())?;
     let colour_graphics = Bench::open("harbour-cg", &Overrides::default())?;
 
     story.line(
         "A picture that scrolls by start address tears on one board. Is it the routine, the timing or the adapter?\n",
     )?;
-    story.line("1  The routine as it is meant: the harbour on a healthy board.")?;
-    story.picture("harbour.png", &shown(&healthy, 0, View::Picture, 2)?)?;
+    story.line("1  The routine as it is meant: the harbour on a plain board.")?;
+    story.picture("harbour.png", &shown(&plain, 0, View::Picture, 2)?)?;
     story.line("   The same frame with border, blanking and sync made visible.")?;
-    story.picture("harbour-raster.png", &shown(&healthy, 0, View::Raster, 1)?)?;
+    story.picture("harbour-raster.png", &shown(&plain, 0, View::Raster, 1)?)?;
 
     story.line("\n2  The start address stepped through two periods on the suspected board.")?;
     let swept = swept(&faulty, story.output)?;
     story.picture("sweep-faulty.png", &sheet(&faulty, &swept)?.draw())?;
     story.line(format!("   {}", findings(&swept)))?;
 
-    story.line("\n3  One bad step close to: healthy, faulty, difference.")?;
+    story.line("\n3  One bad step close to: plain, faulty, difference.")?;
     story.picture("step-29.png", &beside(&faulty, 29)?)?;
     story.line(format!("   {}", provenance(&faulty, 29, 319, 67)?))?;
 
-    story.line("\n4  The same sweep on healthy boards.")?;
-    for bench in [&healthy, &colour_graphics] {
+    story.line("\n4  The same sweep on plain boards.")?;
+    for bench in [&plain, &colour_graphics] {
         let clean = self::swept(bench, story.output)?;
         let bad = clean.bad().count();
         let verdict = if bad == 0 { "every step is clean".to_string() } else { format!("{bad} steps are bad") };
@@ -64,7 +64,7 @@ pub fn run(args: &DemoArgs, output: &mut Output) -> Result<Found> {
     story.line("\n5  The same picture laid out again at other widths, at start address 0.")?;
     story.line(format!("   {}", widths(&faulty, story.output)?))?;
 
-    story.line("\n6  The scrolling routine itself, frame by frame, on the suspected board and on healthy ones.")?;
+    story.line("\n6  The scrolling routine itself, frame by frame, on the suspected board and on others.")?;
     let differs = args.out.join("comparison.png");
     also(&["compare", "harbour-256-rows", "--out", &differs.to_string_lossy()], story.output)?;
     story.written.push(differs);
@@ -143,8 +143,8 @@ fn shown(bench: &Bench, start: u64, view: View, scale: u32) -> Result<RgbImage> 
 
 fn beside(bench: &Bench, start: u64) -> Result<RgbImage> {
     let registers = at(bench, start)?;
-    let (healthy, faulty) = (bench.plain(&registers).run_frame(), bench.faulty(&registers).run_frame());
-    Ok(frame::beside(&healthy, &faulty, &frame::caption(bench), 1))
+    let (plain, faulty) = (bench.plain(&registers).run_frame(), bench.faulty(&registers).run_frame());
+    Ok(frame::beside(&plain, &faulty, &frame::caption(bench), 1))
 }
 
 fn over(bench: &Bench) -> Result<[SweepAxis; 1]> {
@@ -178,10 +178,10 @@ fn provenance(bench: &Bench, start: u64, x: u32, line: u32) -> Result<String> {
     let mut board = bench.faulty(&at(bench, start)?);
     let frame = board.run_frame();
     let found = board.provenance(&frame, x, line).context("the demo points inside the active area")?;
-    let who = found.address_changes.first().map_or("nothing", |bend| bend.quirk.as_str());
+    let who = found.address_changes.first().map_or("nothing", |change| change.quirk.as_str());
     Ok(format!(
         "Pixel {x} of line {line} comes from {:05X}h where {:05X}h was meant: {} rows of 256 bytes begin on this line, \
-         and {who} bent the address.",
+         and {who} changed the address.",
         found.address, found.plain_address, found.crossings
     ))
 }

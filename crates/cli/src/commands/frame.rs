@@ -29,7 +29,7 @@ pub struct FrameArgs {
     /// The whole raster with border, blanking and sync made visible
     #[arg(long)]
     pub raster: bool,
-    /// Healthy, faulty and difference side by side
+    /// The plain board, the board as it is, and their difference side by side
     #[arg(long, conflicts_with = "raster")]
     pub beside: bool,
     /// Times as large, 1 to 8
@@ -50,18 +50,18 @@ pub fn run(args: &FrameArgs, output: &mut Output) -> Result<Found> {
     let overrides = Overrides { start: args.start, ..args.bench.overrides() };
     let bench = Bench::open(&args.bench.bench, &overrides)?;
     output.notes(&bench)?;
-    let mut healthy = Driven::of(&bench, bench.plain(bench.registers()))?;
-    let mut faulty = Driven::of(&bench, bench.faulty(bench.registers()))?;
-    let right = frame_number(&mut healthy, args.number);
-    let wrong = frame_number(&mut faulty, args.number);
-    if let Some(report) = faulty.trouble() {
+    let mut plain = Driven::of(&bench, bench.plain(bench.registers()))?;
+    let mut driven = Driven::of(&bench, bench.faulty(bench.registers()))?;
+    let meant = frame_number(&mut plain, args.number);
+    let frame = frame_number(&mut driven, args.number);
+    if let Some(report) = driven.trouble() {
         output.line(format!("note: at {} the program {}", report.at, report.trouble))?;
     }
-    let damage = Damage::between(&right, &wrong);
+    let damage = Damage::between(&meant, &frame);
     let pixel = match args.at {
         Some((x, line)) => {
-            let (width, height) = wrong.picture_size();
-            let found = faulty.board().provenance(&wrong, x, line);
+            let (width, height) = frame.picture_size();
+            let found = driven.board().provenance(&frame, x, line);
             let found = found
                 .with_context(|| format!("--at: found {x},{line}, allowed 0..{width},0..{height} (the active area)"))?;
             Some(found.into())
@@ -69,14 +69,14 @@ pub fn run(args: &FrameArgs, output: &mut Output) -> Result<Found> {
         None => None,
     };
     let image = if args.beside {
-        beside(&right, &wrong, &caption(&bench), args.scale)
+        beside(&meant, &frame, &caption(&bench), args.scale)
     } else {
-        files::image_of(&wrong.picture(if args.raster { View::Raster } else { View::Picture }), args.scale)
+        files::image_of(&frame.picture(if args.raster { View::Raster } else { View::Picture }), args.scale)
     };
     anyhow::ensure!(image.width() > 0 && image.height() > 0, "these registers show nothing: the active area is empty");
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.bench.bench, ".png"));
     if let Some(memory) = &args.memory_out {
-        files::write(output, memory, faulty.board().memory())?;
+        files::write(output, memory, driven.board().memory())?;
     }
     files::write_png(output, &path, &image)?;
     if path.as_os_str() == "-" {
@@ -85,14 +85,15 @@ pub fn run(args: &FrameArgs, output: &mut Output) -> Result<Found> {
     let answer = FrameAnswer {
         board: bench.adapter().name().to_string(),
         mode: bench.mode().name.clone(),
+        by_design: bench.layers().design().iter().map(|one| one.name.clone()).collect(),
         quirks: bench.quirks().iter().map(|quirk| quirk.name().to_string()).collect(),
-        frame: wrong.number,
+        frame: frame.number,
         width: image.width(),
         height: image.height(),
         verdict: damage.verdict().into(),
         damaged_lines: damage.damaged_lines(),
         visible_lines: damage.visible_lines(),
-        stable: !wrong.unstable,
+        stable: !frame.unstable,
         file: path.display().to_string(),
         pixel,
     };
@@ -110,15 +111,18 @@ fn frame_number<T: Tap>(driven: &mut Driven<T>, number: u32) -> Frame {
     frame
 }
 
-/// The quirks of a bench in a few words.
+/// What acts on a bench's board, in a few words: its faults, and whether its class's design is left out.
 pub fn caption(bench: &Bench) -> String {
-    let names: Vec<&str> = bench.quirks().iter().map(|quirk| quirk.name()).collect();
-    if names.is_empty() { "healthy".to_string() } else { names.join(", ") }
+    let designed = bench.adapter().profile().by_design.iter().any(|entry| entry.does.is_some());
+    let left_out = designed && bench.layers().design().is_empty();
+    let mut words: Vec<&str> = left_out.then_some("plain").into_iter().collect();
+    words.extend(bench.quirks().iter().map(|quirk| quirk.name()));
+    if words.is_empty() { "no faults".to_string() } else { words.join(", ") }
 }
 
-/// Healthy, faulty and difference in one picture.
-pub fn beside(healthy: &Frame, faulty: &Frame, caption: &str, scale: u32) -> RgbImage {
-    let right = files::image_of(&healthy.picture(View::Picture), scale);
-    let wrong = files::image_of(&faulty.picture(View::Picture), scale);
-    side_by_side(&right, &wrong, Captions { healthy: "healthy", faulty: caption })
+/// The plain board's frame, another's, and their difference in one picture.
+pub fn beside(plain: &Frame, frame: &Frame, caption: &str, scale: u32) -> RgbImage {
+    let right = files::image_of(&plain.picture(View::Picture), scale);
+    let wrong = files::image_of(&frame.picture(View::Picture), scale);
+    side_by_side(&right, &wrong, Captions { right: "plain", wrong: caption })
 }

@@ -18,7 +18,7 @@ use crate::output::{Found, Output};
 pub struct QuirksArgs {
     /// The quirk to show in full: a name, or the path of a file
     pub name: Option<String>,
-    /// Where to draw what it does, healthy beside faulty
+    /// Where to draw what it does, beside the plain board
     #[arg(long, value_name = "PNG", requires = "name")]
     pub out: Option<PathBuf>,
     /// The bench it is drawn on
@@ -82,25 +82,25 @@ fn draw(args: &QuirksArgs, name: &str, output: &mut Output) -> Result<()> {
 }
 
 /// The first of a period of start addresses at which a bench's quirks show
-/// most, and its picture, healthy beside faulty.
+/// most, and its picture, beside the plain board.
 pub fn first_shown(bench: &Bench) -> (u32, image::RgbImage) {
     let start = bench.adapter().start_address();
     let frames = |value: u32| {
         let mut registers = bench.registers().clone();
         // Any of these few values fits a start address.
         let _ = bench.adapter().set(&mut registers, start, u64::from(value));
-        let mut healthy = bench.plain(&registers);
+        let mut plain = bench.plain(&registers);
         let mut faulty = bench.faulty(&registers);
-        healthy.run_frame();
+        plain.run_frame();
         faulty.run_frame();
-        (healthy.run_frame(), faulty.run_frame())
+        (plain.run_frame(), faulty.run_frame())
     };
     let visible = |value: &u32| {
-        let (healthy, faulty) = frames(*value);
-        Damage::between(&healthy, &faulty).visible_lines()
+        let (plain, faulty) = frames(*value);
+        Damage::between(&plain, &faulty).visible_lines()
     };
     let best = [0, 1, 7, 16, 24, 31].into_iter().map(|value| (visible(&value), value));
     let best = best.reduce(|best, next| if next.0 > best.0 { next } else { best }).map_or(0, |(_, value)| value);
-    let (healthy, faulty) = frames(best);
-    (best, super::frame::beside(&healthy, &faulty, &super::frame::caption(bench), 1))
+    let (plain, faulty) = frames(best);
+    (best, super::frame::beside(&plain, &faulty, &super::frame::caption(bench), 1))
 }

@@ -1,6 +1,6 @@
 //! `run`: a real-mode program against the bench's board.
 //!
-//! Where the bench has quirks, the same program runs on a healthy board beside
+//! Where anything acts on the board, the same program runs on a plain one beside
 //! it, frame by frame, and every frame gets its verdict.
 
 use std::collections::BTreeSet;
@@ -64,7 +64,7 @@ pub struct RunArgs {
     /// Stop when the beam comes to a scan line
     #[arg(long = "break-line", value_name = "LINE")]
     pub break_line: Option<u32>,
-    /// Stop at the first frame that differs from a healthy board's
+    /// Stop at the first frame that differs from the plain board's
     #[arg(long)]
     pub until_damaged: bool,
     /// Go back a number of frames from where it stopped, to the beginning of that frame
@@ -114,8 +114,8 @@ pub fn run(args: &RunArgs, output: &mut Output) -> Result<Found> {
     output.notes(&bench)?;
     let mode = &bench.mode().name;
     let mut machine = program.machine(bench.faulty(bench.registers()), mode, Start::default())?;
-    // A healthy board needs no twin; without quirks there is nothing to compare.
-    let mut twin = if bench.quirks().is_empty() {
+    // A plain board has nothing to be compared with.
+    let mut twin = if bench.layers().is_plain() {
         None
     } else {
         Some(read_only(&program, args)?.machine(bench.plain(bench.registers()), mode, Start::default())?)
@@ -236,19 +236,19 @@ fn play<T: Tap + Clone>(
 }
 
 impl Outcome {
-    /// Holds a frame against the healthy twin's.
+    /// Holds a frame against the plain twin's.
     fn judge(&mut self, frame: &Frame, twin: &mut Machine) {
         twin.set_deadline(twin.nanoseconds().saturating_add(LONGEST_FRAME));
-        let healthy = match twin.run() {
-            Stop::Frame(healthy) => *healthy,
+        let plain = match twin.run() {
+            Stop::Frame(plain) => *plain,
             // It ended: its board shows on what it showed.
             _ => twin.finish_frame(),
         };
-        if Damage::between(&healthy, frame).verdict() != Verdict::Clean {
+        if Damage::between(&plain, frame).verdict() != Verdict::Clean {
             self.damaged += 1;
             self.first_damaged.get_or_insert(frame.number);
         }
-        twin.recycle(healthy);
+        twin.recycle(plain);
     }
 }
 

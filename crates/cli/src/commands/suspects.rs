@@ -56,12 +56,11 @@ pub fn faults(bench: &Bench, diagnosis: Option<&Read<DiagnoseAnswer>>) -> Result
 }
 
 fn own(bench: &Bench) -> Faults {
-    let layers = bench.layers();
-    let design = layers.design().iter().map(|behaviour| behaviour.name.as_str());
-    let names: Vec<&str> = design.chain(layers.faults().iter().map(|quirk| quirk.name())).collect();
-    if names.is_empty() {
-        return Faults { suspects: Vec::new(), names: vec!["healthy".to_string()] };
+    if bench.layers().is_plain() {
+        return Faults { suspects: Vec::new(), names: vec!["no faults".to_string()] };
     }
+    let design = bench.layers().design().iter().map(|one| format!("{} (by design)", one.name));
+    let names: Vec<String> = design.chain(bench.quirks().iter().map(|quirk| quirk.name().to_string())).collect();
     let name = names.join(" + ");
     let suspect = SuspectedFault { name: name.clone(), tap: bench.stack(), probability: 1.0 };
     Faults { suspects: vec![suspect], names: vec![name] }

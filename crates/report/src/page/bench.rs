@@ -1,7 +1,7 @@
 //! What is on the bench, in words.
 
 use backporch_bench::Bench;
-use backporch_quirk::Quirk;
+use backporch_quirk::{DesignQuirk, Quirk};
 
 use super::part::Row;
 
@@ -14,6 +14,8 @@ pub struct BenchPart {
     pub facts: Vec<Row>,
     /// Registers that differ from the mode's start-up values.
     pub registers: Vec<RegisterRow>,
+    /// What its class does by design, in the order in which it acts.
+    pub by_design: Vec<DesignQuirk>,
     /// Faults, in the order in which they act.
     pub quirks: Vec<QuirkPart>,
     /// What a user should know of how it was set up.
@@ -58,6 +60,7 @@ impl BenchPart {
             title: bench.title().to_string(),
             facts: facts(bench),
             registers: registers(bench),
+            by_design: bench.layers().design().to_vec(),
             quirks: bench.quirks().iter().map(QuirkPart::new).collect(),
             notes: bench.notes().to_vec(),
         }

@@ -44,7 +44,7 @@ pub struct Compared {
     pub name: String,
     /// The verdict of each step, in order.
     pub verdicts: Vec<Mark>,
-    /// Where it first differs from a healthy board, in words; empty where it never does.
+    /// Where it first differs from the plain board, in words; empty where it never does.
     pub first: String,
 }
 

@@ -75,8 +75,8 @@ pub(super) struct PlayerStep {
     pub(super) setting: String,
     pub(super) verdict: &'static str,
     pub(super) says: String,
-    /// Healthy frame among the pictures.
-    pub(super) healthy: usize,
+    /// Plain frame among the pictures.
+    pub(super) plain: usize,
     /// Pixels of the faulty frame that differ, or the whole of it where its size differs.
     pub(super) faulty: Option<usize>,
     /// Whether `faulty` is the whole frame.
@@ -85,7 +85,7 @@ pub(super) struct PlayerStep {
 
 /// Frames of one step, encoded.
 struct Shown {
-    healthy: Image,
+    plain: Image,
     faulty: Option<Image>,
     whole: bool,
 }
@@ -163,7 +163,7 @@ impl SweepPart {
         Some(Still {
             setting: step.setting.clone(),
             says: step.says.clone(),
-            healthy: address(step.healthy),
+            plain: address(step.plain),
             faulty: step.faulty.map(address),
         })
     }
@@ -173,7 +173,7 @@ impl SweepPart {
 pub(super) struct Still {
     pub(super) setting: String,
     pub(super) says: String,
-    pub(super) healthy: String,
+    pub(super) plain: String,
     pub(super) faulty: Option<String>,
 }
 
@@ -216,10 +216,10 @@ fn thin(kept: &mut [Kept], mut every: usize) -> usize {
 
 impl Shown {
     fn bytes(&self) -> usize {
-        self.healthy.base64().len() + self.faulty.as_ref().map_or(0, |faulty| faulty.base64().len())
+        self.plain.base64().len() + self.faulty.as_ref().map_or(0, |faulty| faulty.base64().len())
     }
 
-    fn new(healthy: &Picture, faulty: &Picture) -> Result<Self, WriteError> {
+    fn new(plain: &Picture, faulty: &Picture) -> Result<Self, WriteError> {
         let image = |picture: &Picture| {
             if picture.rgba.is_empty() {
                 Image::of(&[[0, 0, 0, 255]], 1)
@@ -227,17 +227,17 @@ impl Shown {
                 Image::of(&picture.rgba, picture.width)
             }
         };
-        let whole = (healthy.width, healthy.height) != (faulty.width, faulty.height);
+        let whole = (plain.width, plain.height) != (faulty.width, faulty.height);
         let faulty = if whole {
             Some(image(faulty)?)
-        } else if healthy.rgba == faulty.rgba {
+        } else if plain.rgba == faulty.rgba {
             None
         } else {
-            let pairs = healthy.rgba.iter().zip(&faulty.rgba);
+            let pairs = plain.rgba.iter().zip(&faulty.rgba);
             let patch: Vec<[u8; 4]> = pairs.map(|(one, other)| if one == other { [0; 4] } else { *other }).collect();
             Some(Image::of(&patch, faulty.width)?)
         };
-        Ok(Self { healthy: image(healthy)?, faulty, whole })
+        Ok(Self { plain: image(plain)?, faulty, whole })
     }
 }
 
@@ -253,9 +253,9 @@ impl Film<'_> {
     fn step(&self, at: usize, shown: bool) -> Result<Kept, WriteError> {
         let steps = &self.sweep.steps;
         let before = &steps[at.saturating_sub(1)];
-        let StepBoards { mut healthy, mut faulty } =
+        let StepBoards { healthy: mut plain, mut faulty } =
             step_boards(self.bench, self.over, &before.values, &steps[at].values, self.hold);
-        let (right, wrong) = (healthy.run_frame(), faulty.run_frame());
+        let (right, wrong) = (plain.run_frame(), faulty.run_frame());
         let extents = line_damage(&right, &wrong).iter().map(|pixels| heat::extent(pixels.as_ref())).collect();
         let shown =
             if shown { Some(Shown::new(&right.picture(View::Picture), &wrong.picture(View::Picture))?) } else { None };
@@ -268,7 +268,7 @@ impl Player {
         let mut album = Album::default();
         let mut steps = Vec::new();
         for (at, kept) in kept.into_iter().enumerate() {
-            let (Some(Shown { healthy, faulty, whole }), Some(step)) = (kept.shown, sweep.steps.get(at)) else {
+            let (Some(Shown { plain, faulty, whole }), Some(step)) = (kept.shown, sweep.steps.get(at)) else {
                 continue;
             };
             steps.push(PlayerStep {
@@ -276,7 +276,7 @@ impl Player {
                 setting: setting(&sweep.names, step),
                 verdict: step.verdict.word(),
                 says: says(step),
-                healthy: album.place(healthy),
+                plain: album.place(plain),
                 faulty: faulty.map(|image| album.place(image)),
                 whole,
             });
@@ -317,7 +317,7 @@ fn setting(names: &[String], step: &Step) -> String {
 fn says(step: &Step) -> String {
     let damage = &step.damage;
     if step.verdict == Verdict::Clean {
-        return format!("all {} as on a healthy board", words::count(damage.damaged.len(), "line"));
+        return format!("all {} as on the plain board", words::count(damage.damaged.len(), "line"));
     }
     let count = damage.damaged_lines().max(damage.visible_lines());
     let lines = words::lines(step);

@@ -60,7 +60,7 @@ pub fn finding(sweep: &Sweep) -> String {
     let bad: Vec<&Step> = sweep.bad().collect();
     let all = count(sweep.steps.len(), "step");
     let Some(worst) = bad.iter().map(|step| step.verdict).max() else {
-        return format!("All {all} show what a healthy board shows.");
+        return format!("All {all} show what the plain board shows.");
     };
     let mut text = match bad.len() {
         1 => format!("1 of {all} is damaged"),

@@ -101,11 +101,11 @@ impl Film<'_> {
     /// Both boards of a run, under what drives them.
     fn pair(&self) -> Result<Pair> {
         let registers = self.bench.registers();
-        let (healthy, faulty) = (self.bench.plain(registers), self.bench.faulty(registers));
+        let (plain, faulty) = (self.bench.plain(registers), self.bench.faulty(registers));
         Ok(match &self.driver {
-            None => StepBoards { healthy, faulty }.into(),
+            None => StepBoards { healthy: plain, faulty }.into(),
             Some(driver) => Pair {
-                healthy: driver.start(self.bench, healthy, Start::default())?,
+                plain: driver.start(self.bench, plain, Start::default())?,
                 faulty: driver.start(self.bench, faulty, Start::default())?,
             },
         })
@@ -153,13 +153,13 @@ impl Film<'_> {
 
 /// The board that is right and the one on the bench, side by side.
 struct Pair {
-    healthy: Driven<Plain>,
+    plain: Driven<Plain>,
     faulty: Driven<QuirkStack>,
 }
 
 impl From<StepBoards> for Pair {
-    fn from(StepBoards { healthy, faulty }: StepBoards) -> Self {
-        Self { healthy: Driven::Alone(Box::new(healthy)), faulty: Driven::Alone(Box::new(faulty)) }
+    fn from(StepBoards { healthy: plain, faulty }: StepBoards) -> Self {
+        Self { plain: Driven::Alone(Box::new(plain)), faulty: Driven::Alone(Box::new(faulty)) }
     }
 }
 
@@ -204,16 +204,16 @@ impl Lens<'_> {
     ) -> bool {
         let mut picture = Picture { width: 0, height: 0, rgba: Vec::new() };
         (0..frames).all(|at| {
-            let (healthy, faulty) = (boards.healthy.next_frame(), boards.faulty.next_frame());
-            let shot = self.shot(&healthy, &faulty, setting(at), &mut picture);
-            boards.healthy.recycle(healthy);
+            let (plain, faulty) = (boards.plain.next_frame(), boards.faulty.next_frame());
+            let shot = self.shot(&plain, &faulty, setting(at), &mut picture);
+            boards.plain.recycle(plain);
             boards.faulty.recycle(faulty);
             give(shot)
         })
     }
 
-    fn shot(&self, healthy: &Frame, faulty: &Frame, setting: String, picture: &mut Picture) -> Shot {
-        let damage = Damage::between(healthy, faulty);
+    fn shot(&self, plain: &Frame, faulty: &Frame, setting: String, picture: &mut Picture) -> Shot {
+        let damage = Damage::between(plain, faulty);
         faulty.picture_into(View::Picture, Tint::default(), picture);
         let mut image = self.screen.enlarge(&picture.rgba, picture.width, self.size);
         if self.film.look.caption {

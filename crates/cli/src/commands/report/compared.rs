@@ -10,12 +10,12 @@ use crate::commands::frame::caption;
 use crate::commands::report::ReportArgs;
 use crate::commands::sweep::mark;
 
-/// The same sweep on a healthy board of the class, and on healthy boards of every other class that can run it.
+/// The same sweep on a board of the class without faults, and on one of every other class that can run it.
 pub fn compared(args: &ReportArgs, bench: &Bench, over: &[SweepAxis], sweep: &Sweep) -> Option<Comparison> {
     let mut boards = vec![board(&caption(bench), bench, sweep)];
     if !bench.quirks().is_empty() {
-        let healthy = bench.with_quirks(Vec::new());
-        boards.extend(run_on(&healthy, over, args.hold));
+        let without_faults = bench.with_quirks(Vec::new());
+        boards.extend(run_on(&without_faults, over, args.hold));
     }
     for name in ADAPTERS.names().filter(|name| *name != bench.adapter().name()) {
         let overrides = Overrides {
@@ -41,7 +41,7 @@ pub fn compared(args: &ReportArgs, bench: &Bench, over: &[SweepAxis], sweep: &Sw
 
 fn run_on(bench: &Bench, over: &[SweepAxis], hold: u32) -> Option<Compared> {
     let swept = sweep(bench, over, hold, &|| ()).ok()?;
-    Some(board("healthy", bench, &swept))
+    Some(board(&caption(bench), bench, &swept))
 }
 
 fn board(faults: &str, bench: &Bench, sweep: &Sweep) -> Compared {

@@ -27,9 +27,9 @@ pub struct Found {
 }
 
 impl Found {
-    /// Searches with progress, against a diagnosis where there is one; a healthy bench has nothing to get around.
+    /// Searches with progress, against a diagnosis where there is one; a plain board has nothing to get around.
     pub fn search(bench: &Bench, diagnosis: Option<&Read<DiagnoseAnswer>>, output: &Output) -> Result<Option<Self>> {
-        if bench.quirks().is_empty() && diagnosis.is_none() {
+        if bench.layers().is_plain() && diagnosis.is_none() {
             return Ok(None);
         }
         let (need, faults) = (Requirements::default(), suspects::faults(bench, diagnosis)?);

@@ -1,6 +1,6 @@
 //! Everything behind the shore: the graded sky with sun, moon, stars and clouds, and the far hills.
 
-use crate::dither::threshold;
+use backporch_picture::dither::threshold;
 
 use super::canvas::{Canvas, Colour, chance, mixed, swell};
 use super::{HORIZON, Place, Stretch};

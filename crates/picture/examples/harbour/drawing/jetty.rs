@@ -1,6 +1,6 @@
 //! Nearest to the eye: the planked jetty, its bollards and lamps, and mooring posts in the water.
 
-use crate::dither::threshold;
+use backporch_picture::dither::threshold;
 
 use super::canvas::{Canvas, Colour, chance, mixed};
 use super::{JETTY_EDGE, SCENE_HEIGHT};

@@ -1,6 +1,6 @@
 //! What stands on land: the headland with its lighthouse, the quay, the warehouse fronts, the cranes.
 
-use crate::dither::threshold;
+use backporch_picture::dither::threshold;
 
 use super::canvas::{Canvas, Colour, chance, mixed, swell};
 use super::water::{self, Waterline};

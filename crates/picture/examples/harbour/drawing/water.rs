@@ -1,6 +1,6 @@
 //! The water: what is above it upside down, drawn out and rippled, with glints of the sky.
 
-use crate::dither::threshold;
+use backporch_picture::dither::threshold;
 
 use super::canvas::{Canvas, Colour, chance, mixed, swell};
 use super::{HORIZON, JETTY_EDGE, SCENE_HEIGHT};
