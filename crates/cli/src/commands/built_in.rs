@@ -7,7 +7,7 @@ use backporch_answer::{
 use backporch_bench::BENCHES;
 use backporch_drive::PROGRAMS;
 use backporch_evidence::SIGHTINGS;
-use backporch_input::{Source, parse};
+use backporch_input::{InputError, Source};
 use backporch_script::{PROCESSORS, ROUTINES};
 use backporch_signal::MONITORS;
 use serde::Deserialize;
@@ -40,10 +40,9 @@ pub fn processors(output: &mut Output) -> Result<Found> {
 
 /// Scripts, then programs; a program's bench of the same name has its title.
 pub fn routines(output: &mut Output) -> Result<Found> {
-    let mut routines = entries(ROUTINES.sources())?;
-    let of_programs = BENCHES.sources().filter(|bench| PROGRAMS.contains(bench.name()));
-    routines.extend(entries(of_programs)?);
-    output.answer(&RoutinesAnswer { routines }, |answer| entries_text(&answer.routines))?;
+    let of_programs = PROGRAMS.names().filter_map(|name| BENCHES.source(name));
+    let answer = RoutinesAnswer { routines: entries(ROUTINES.sources().chain(of_programs))? };
+    output.answer(&answer, |answer| entries_text(&answer.routines))?;
     Ok(Found::Nothing)
 }
 
@@ -54,10 +53,11 @@ pub fn sightings(output: &mut Output) -> Result<Found> {
 }
 
 /// Names and titles of built-in files.
-fn entries(files: impl IntoIterator<Item = Source>) -> Result<Vec<EntryAnswer>> {
-    let entry = |file: Source| {
-        let Titled { title } = parse(&file)?;
-        Ok(EntryAnswer { name: file.name().to_string(), title })
+fn entries(sources: impl Iterator<Item = Source>) -> Result<Vec<EntryAnswer>> {
+    let entry = |source: Source| {
+        let Titled { title } = ron::from_str(source.text())
+            .map_err(|error| InputError::new(source.name(), error, "a file with a title"))?;
+        Ok(EntryAnswer { name: source.name().to_string(), title })
     };
-    files.into_iter().map(entry).collect()
+    sources.map(entry).collect()
 }
