@@ -121,6 +121,31 @@ fn a_frame_goes_to_standard_output_and_tells_its_pixels() {
     assert_eq!(told["verdict"], "edge-damaged");
 }
 
+/// What the class does by design and what a fault does are left out one by one, and every change says which it is.
+#[test]
+fn each_layer_can_be_left_out_and_says_what_it_did() {
+    let bench = Bench::new();
+    let shown = |more: &[&str]| {
+        let asked = ["frame", "harbour-256", "--start", "1", "--at", "319,3", "--quirk", "address-bit-stuck"];
+        bench.json(&[&asked, more].concat())
+    };
+    let layers = |told: &serde_json::Value| -> Vec<String> {
+        let changes = told["pixel"]["address_changes"].as_array().unwrap().iter();
+        changes.map(|change| change["layer"].as_str().unwrap().to_string()).collect()
+    };
+    let (built, plain) = (shown(&[]), shown(&["--plain"]));
+    assert_eq!(built["by_design"], serde_json::json!(["row-transfer"]));
+    assert_eq!(built["pixel"]["address_changes"][0]["layer"], "by-design", "{built}");
+    let source = built["pixel"]["address_changes"][0]["source"].as_str().unwrap();
+    assert!(source.starts_with("published: "), "{source}");
+    assert_eq!(plain["by_design"], serde_json::json!([]));
+    assert!(layers(&plain).iter().all(|layer| layer == "fault"), "{plain}");
+    let bare = bench.json(&["frame", "harbour-256-rows", "--no-quirks", "--start", "1", "--at", "319,3"]);
+    assert_eq!((bare["verdict"].as_str(), layers(&bare).len()), (Some("clean"), 0), "{bare}");
+    let listed = bench.run(&["boards", "linear-256"]).out;
+    assert!(listed.contains("By design\n  row-transfer") && listed.contains("(published: "), "{listed}");
+}
+
 #[test]
 fn memory_goes_out_and_comes_back() {
     let bench = Bench::new();

@@ -30,7 +30,7 @@ const STEPS: u64 = 64;
 pub fn run(args: &DemoArgs, output: &mut Output) -> Result<Found> {
     make_folder(&args.out)?;
     let mut story = Story { folder: &args.out, output, written: Vec::new() };
-    let plain = Bench::open("harbour-256", &Overrides { plain: true, ..Overrides::default() })?;
+    let plain = Bench::open("harbour-256-plain", &Overrides::default())?;
     let faulty = Bench::open("harbour-256-rows", &Overrides::default())?;
     let colour_graphics = Bench::open("harbour-cg", &Overrides::default())?;
 
