@@ -158,6 +158,9 @@ impl<'a> Checker<'a> {
         if memory.bus.access_ns > 10_000 {
             return Err(self.fault(&["memory", "bus", "access_ns"], memory.bus.access_ns, "0..=10000"));
         }
+        if memory.bus.slots.is_some_and(|slots| slots.every == 0) {
+            return Err(self.fault(&["memory", "bus", "slots", "every"], 0, "1..=255 dots"));
+        }
         if memory.window > 1 << 20 {
             return Err(self.fault(&["memory", "window"], memory.window, "0..=0x100000"));
         }

@@ -78,7 +78,7 @@ pub use format::{AddressRule, AttributeColour, BorderRule, ColourRule, Format, R
 pub use mode::{DacColours, FirmwareMode, Mode, RegisterBlock};
 pub use planes::{MemoryPath, PLANES};
 pub use port::{Effect, Guard, PortAt, PortRole, StatusBit, StatusSignal};
-pub use profile::{AdapterProfile, MemoryAccess, MemoryBus, MemoryRule};
+pub use profile::{AccessSlots, AdapterProfile, MemoryAccess, MemoryBus, MemoryRule};
 pub use register::{Access, Bank, Cell, Field, FieldId, Registers, SetError, Slice};
 pub use role::Role;
 pub use shown::{Addressing, Cursor, Glyphs, Shown, Spread};

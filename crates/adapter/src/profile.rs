@@ -92,11 +92,25 @@ pub struct MemoryBus {
     /// Nanoseconds the board keeps the bus for one cycle; a processor whose
     /// own cycle is shorter waits.
     pub access_ns: u32,
+    /// Slots of the board's own in which it serves the processor, where they are known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub slots: Option<AccessSlots>,
+}
+
+/// When a board serves an access of the processor: in the first of its slots
+/// after some time; the processor goes on at its next clock.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AccessSlots {
+    /// Dots from the command to the earliest slot, 0 to 255.
+    pub lead: u8,
+    /// Dots from slot to slot, 1 to 255.
+    pub every: u8,
 }
 
 impl Default for MemoryBus {
     /// Eight bits, no waiting.
     fn default() -> Self {
-        Self { bits: 8, access_ns: 0 }
+        Self { bits: 8, access_ns: 0, slots: None }
     }
 }

@@ -313,8 +313,7 @@ impl<B: Bus> Execution<'_, B> {
         };
         self.processor.read_at = end;
         if late > 0 {
-            self.processor.skip(late as u32);
-            self.bus.elapse(late as u32);
+            self.pass(late as u32);
         }
     }
 

@@ -6,7 +6,7 @@
 
 use std::collections::BTreeSet;
 
-use backporch_adapter::{Adapter, PortRole};
+use backporch_adapter::{AccessSlots, Adapter, PortRole};
 use backporch_raster::{Board, Frame, Plain, Tap};
 
 use crate::bus::{Bus, BusCycle, CycleKind};
@@ -85,6 +85,9 @@ pub struct Hardware<T: Tap = Plain> {
     waits: Waits,
     memory_wait: u32,
     wide_memory: bool,
+    slots: Option<AccessSlots>,
+    /// Dots of the clock the board's mode has, by which its slots come.
+    to_slot_dots: Rate,
     refresh: Refresh,
     pub(crate) timer: Timer,
     pub(crate) controller: Controller,
@@ -110,6 +113,7 @@ impl<T: Tap> Hardware<T> {
     pub fn new(mut board: Board<T>, model: Model, clock: ProcessorClock, waits: Waits, phase: u64) -> Self {
         let adapter = board.adapter();
         let millihertz = (adapter.dot_clock().get() * 1000.0).round() as u64;
+        let slot_millihertz = (adapter.dot_clock_of(board.registers()).get() * 1000.0).round() as u64;
         let rule = adapter.memory();
         let (memory_wait, wide_memory) = (memory_wait(adapter, model, clock), rule.bus.bits == 16);
         let mut refresh = Refresh::new(model);
@@ -131,6 +135,8 @@ impl<T: Tap> Hardware<T> {
             waits,
             memory_wait,
             wide_memory,
+            slots: rule.bus.slots,
+            to_slot_dots: clock.to_millihertz(slot_millihertz),
             refresh,
             timer: Timer::default(),
             controller: Controller::default(),
@@ -309,6 +315,37 @@ impl<T: Tap> Hardware<T> {
 
     // ---- the board's window ------------------------------------------------------------
 
+    /// Wait states of a bus cycle to the board's memory.
+    fn board_wait(&self, cycle: BusCycle) -> u32 {
+        let length = u32::from(clocks::bus_cycle(self.model));
+        let halves = cycle.wide && !self.wide_memory;
+        match (self.slots, halves) {
+            (None, false) => self.memory_wait,
+            (None, true) => length + 2 * self.memory_wait,
+            (Some(slots), false) => self.slot_wait(slots, cycle.start),
+            (Some(slots), true) => {
+                let first = length + self.slot_wait(slots, cycle.start);
+                first + self.slot_wait(slots, cycle.start + u64::from(first))
+            }
+        }
+    }
+
+    /// Clocks a cycle waits whose command comes a clock after its start: to the first one after its slot.
+    fn slot_wait(&self, slots: AccessSlots, start: u64) -> u32 {
+        let command = start + 1;
+        let dot = self.phase + self.to_slot_dots.convert(command);
+        let slot = (dot + u64::from(slots.lead)).next_multiple_of(u64::from(slots.every));
+        self.to_slot_dots.first(slot + 1 - self.phase).saturating_sub(command) as u32
+    }
+
+    /// The board may have been given another dot clock: its slots keep time with it.
+    fn follow_dot_clock(&mut self) {
+        if self.slots.is_some() {
+            let dot_clock = self.adapter().dot_clock_of(self.board.registers());
+            self.to_slot_dots = self.clock.to_millihertz((dot_clock.get() * 1000.0).round() as u64);
+        }
+    }
+
     fn offset(&self, address: u32) -> Option<u32> {
         self.window.contains(&address).then(|| address - self.window.start)
     }
@@ -443,6 +480,7 @@ impl<T: Tap> Hardware<T> {
         self.catch_up();
         self.note(Kind::Port, u32::from(port), u16::from(value));
         self.board.write_port(port, value);
+        self.follow_dot_clock();
     }
 }
 
@@ -522,6 +560,7 @@ impl<T: Tap> Bus for Hardware<T> {
         self.catch_up();
         self.note(Kind::PortWord, u32::from(port), value);
         self.board.write_port_word(port, value);
+        self.follow_dot_clock();
     }
 
     #[inline]
@@ -537,8 +576,7 @@ impl<T: Tap> Bus for Hardware<T> {
             CycleKind::Input | CycleKind::Output if cycle.wide => length + 2 * self.waits.port,
             CycleKind::Input | CycleKind::Output => self.waits.port,
             _ if !self.window.contains(&cycle.address) => self.waits.memory,
-            _ if cycle.wide && !self.wide_memory => length + 2 * self.memory_wait,
-            _ => self.memory_wait,
+            _ => self.board_wait(cycle),
         };
         waits + self.refresh.wait(cycle.start, u64::from(length + waits)) as u32
     }
@@ -550,5 +588,28 @@ impl<T: Tap> Bus for Hardware<T> {
         let here = (FIRST_CODE..MEMORY).contains(&address);
         let empty = |at: u32| self.memory.get(at as usize).is_none_or(|byte| *byte == 0);
         (!here || (address..address + ZEROS).all(empty)).then_some(rom::service::NOWHERE)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use backporch_processor_timing::CRYSTAL_HZ;
+
+    /// The 16 phases of the colour-graphics board give 3 waits once and 4 to 8 three times each (published: hardware note
+    /// *The CGA wait states*, 2012).
+    #[test]
+    fn the_colour_graphics_board_waits_three_to_eight_clocks() {
+        let adapter = Adapter::built_in("colour-graphics").unwrap();
+        let clock = ProcessorClock::new(CRYSTAL_HZ, 3).unwrap();
+        let mut counts = [0; 10];
+        for start in 0..16 {
+            let board = Board::plain(adapter.clone(), adapter.start_up(adapter.default_mode()));
+            let waits = Waits { refresh: false, ..Waits::common(Model::P8088, clock) };
+            let mut hardware = Hardware::new(board, Model::P8088, clock, waits, 0);
+            let cycle = BusCycle { kind: CycleKind::Write, address: 0xB8000, wide: false, start };
+            counts[hardware.cycle(cycle) as usize] += 1;
+        }
+        assert_eq!(counts, [0, 0, 0, 1, 3, 3, 3, 3, 3, 0]);
     }
 }

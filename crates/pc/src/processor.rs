@@ -189,15 +189,8 @@ impl Processor {
     /// Clocks of an instruction whose steps are not known.
     #[inline]
     pub(crate) fn pass<B: Bus>(&mut self, bus: &mut B, clocks: u32) {
-        bus.elapse(clocks);
-        self.skip(clocks);
-    }
-
-    /// Clocks have elapsed for bus and processor alike.
-    #[inline]
-    pub(crate) fn skip(&mut self, clocks: u32) {
         self.clock += u64::from(clocks);
-        self.met = self.clock;
+        self.meet(bus);
     }
 
     /// Time has passed while the processor waited.

@@ -117,6 +117,7 @@ impl Processor {
         self.pipeline.begin(self.clock, at, instruction.length, clocks::decoding(instruction));
         let ready = self.pipeline.finish(bus);
         self.clock = self.clock.max(ready);
+        self.meet(bus);
         let behind = Far::new(at.segment, at.offset.wrapping_add(u16::from(instruction.length)));
         if !instruction.operation.ends_decoding() {
             let next = self.next_instruction(bus, behind);

@@ -2,8 +2,6 @@
 
 pub mod run;
 
-use std::collections::BTreeSet;
-
 /// A machine somebody measured on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Measured {
@@ -86,11 +84,6 @@ impl Row {
              timer_:\npush ax\nmov al,0\nout 43h,al\npop ax\nret\n{after}\nalign 16\nBUF:\n"
         )
     }
-}
-
-/// No measurement is listed twice.
-pub fn are_unique(rows: &[Row]) -> bool {
-    rows.iter().map(|row| &row.id).collect::<BTreeSet<_>>().len() == rows.len()
 }
 
 /// How far computed times lie from measured ones.
