@@ -69,7 +69,7 @@ const SOURCE: &str = "published: reverse-engineered schematic of display control
 #[test]
 fn four_causes_are_told_apart_on_the_class_as_built() {
     let bench = Bench::new();
-    let compare = |more: &[&str]| bench.json(&[&["compare", "harbour-256", "--against", "healthy"], more].concat());
+    let compare = |more: &[&str]| bench.json(&[&["compare", "harbour-256", "--against", "by-design"], more].concat());
     let class = compare(&[]);
     assert_eq!(class["verdict"], "class");
     assert_eq!(class["boards"][0]["class"][0]["name"], "row-transfer");
