@@ -233,7 +233,8 @@ fn what_the_class_does_by_design_is_named_and_no_other_board_is_asked_for() {
     assert_eq!(diagnosis.conclusion, Conclusion::ByDesign, "{:?}", &diagnosis.suspects[..3]);
     let first = &diagnosis.suspects[0];
     assert_eq!((first.best.cause, first.name.as_str(), first.best.contradicts), (Cause::ByDesign, "by-design", 0));
-    assert!(first.probability > 0.9, "{}", first.probability);
+    // What is left is mostly faults that would not show in any of these frames.
+    assert!(first.probability > 2.0 / 3.0, "{}", first.probability);
     let says = diagnosis.sentence();
     assert!(says.contains("by design of the class") && says.contains("row-transfer"), "{says}");
     assert!(says.contains("reverse-engineered schematic of display controller gate array 72X8300"), "{says}");
@@ -248,7 +249,9 @@ fn another_specimen_that_does_the_same_speaks_for_the_design() {
         let text =
             format!("(version: 1, bench: \"harbour-256\", experiments: [(seen: [(at: 1, saw: \"damaged\")]){more}])");
         let sightings = Sightings::from_source(&Source::built_in("test", text), None).unwrap();
-        let diagnosis = diagnosed(&sightings);
+        let families = ["row-reload", "row-transfer", "carry-broken"].map(|name| Family::built_in(name).unwrap());
+        let faults = QuirkFamilies::new(families, sightings.bench().layers());
+        let diagnosis = diagnose(&sightings, &faults, &Prior::default(), &PredictionCache::default(), &|_| {});
         let design = diagnosis.suspects.iter().find(|suspect| suspect.best.cause == Cause::ByDesign).unwrap();
         design.probability
     };
