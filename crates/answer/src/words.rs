@@ -25,11 +25,6 @@ pub fn percent(probability: f64) -> String {
     if percent < 0.05 { "< 0.1 %".to_string() } else { format!("{percent:.1} %") }
 }
 
-/// The names of what a bench's class does by design, in the order in which it acts.
-pub fn design_names(bench: &backporch_bench::Bench) -> Vec<String> {
-    bench.layers().design().iter().map(|one| one.name.clone()).collect()
-}
-
 /// The names of a bench's faults, in the order in which they act.
 pub fn fault_names(bench: &backporch_bench::Bench) -> Vec<String> {
     bench.quirks().iter().map(|quirk| quirk.name().to_string()).collect()
