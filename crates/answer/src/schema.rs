@@ -16,8 +16,13 @@ pub struct AnswerSchema {
 
 impl AnswerSchema {
     fn of<T: JsonSchema>(command: &'static str) -> Self {
-        let settings = SchemaSettings::draft2020_12().for_serialize();
-        Self { command, schema: settings.into_generator().into_root_schema_for::<Document<T>>() }
+        let generator = || SchemaSettings::draft2020_12().for_serialize().into_generator();
+        let mut schema = generator().into_root_schema_for::<Document<T>>();
+        // What is said of the answer rather than of the document around it.
+        if let Some(description) = generator().into_root_schema_for::<T>().get("description") {
+            schema.insert("description".to_string(), description.clone());
+        }
+        Self { command, schema }
     }
 }
 
