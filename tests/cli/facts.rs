@@ -30,7 +30,7 @@ fn without_visible(step: &Value) -> Value {
 #[test]
 fn the_row_model_at_320_bytes() {
     let swept = Bench::new().json(&["sweep", "harbour-256-rows", "--over", "start_address=0..=64"]);
-    assert_eq!(swept["board"], "linear-256");
+    assert_eq!(swept["board"], "linear-256-plain");
     assert_eq!(swept["quirks"], json!(["row-reload"]));
     assert_eq!(swept["repeats_every"], 32);
     for (start, found) in swept["steps"].as_array().unwrap().iter().enumerate() {

@@ -27,7 +27,7 @@ const CASES: [(&str, &[&[&str]]); 22] = [
     (
         "run",
         &[
-            &["run", "program-torn", "--frames", "40", "--hazards", "--at", "319,5"],
+            &["run", "program-torn", "--frames", "40", "--hazards", "--at", "255,5"],
             &["run", "program-torn", "--frames", "9", "--break-line", "100", "--quirk", "row-reload"],
         ],
     ),
