@@ -1,40 +1,84 @@
-//! The guide's worked case: its commands print what the chapter says, its file is the one it shows.
+//! The guides: their commands print what the chapters say, their files are the ones they show.
+//!
+//! `UPDATE_GUIDES=1` writes what the program prints today into the chapters; look at what it changed.
 
 use crate::program::Bench;
 
-const CHAPTER: &str = include_str!("../../docs/diagnose.md");
-const SWEEP: &str = include_str!("../../assets/sightings/harbour-sweep.sightings.ron");
+const README: &str = include_str!("../../README.md");
+const DIAGNOSE: &str = include_str!("../../docs/diagnose.md");
+const HAZARDS: &str = include_str!("../../docs/hazards.md");
+const RUN: &str = include_str!("../../docs/run.md");
+const LOOKS: &str = include_str!("../../assets/sightings/harbour-as-built.sightings.ron");
 
-/// The contents of the chapter's blocks of one kind.
-fn blocks(kind: &str) -> impl Iterator<Item = &'static str> {
+/// The contents of a chapter's blocks of one kind.
+fn blocks(chapter: &'static str, kind: &str) -> Vec<&'static str> {
     let opening = format!("```{kind}\n");
-    let inside = |rest: &'static str| rest.split("```").next().unwrap_or("");
-    CHAPTER
-        .match_indices(&opening)
-        .map(|(at, found)| inside(&CHAPTER[at + found.len()..]))
-        .collect::<Vec<_>>()
-        .into_iter()
+    let inside = |at: usize| chapter[at + opening.len()..].split("```").next().unwrap_or("");
+    chapter.match_indices(&opening).map(|(at, _)| inside(at)).collect()
+}
+
+/// Whether a command told what the chapter printed, lines of `…` standing for any number of lines.
+fn says(printed: &str, told: &str) -> bool {
+    let parts: Vec<&str> = printed.split("…\n").collect();
+    let [first, between @ .., last] = parts.as_slice() else { return printed == told };
+    let Some(mut rest) = told.strip_prefix(first) else { return false };
+    for part in between {
+        let Some(at) = rest.find(part) else { return false };
+        rest = &rest[at + part.len()..];
+    }
+    rest.ends_with(last)
+}
+
+/// What a command told, cut off where the chapter cuts its print off.
+fn cut(told: &str, printed: &str) -> String {
+    let Some(at) = printed.find("…\n") else { return told.to_string() };
+    let kept = printed[..at].lines().count();
+    told.split_inclusive('\n').take(kept).chain(["…\n"]).collect()
+}
+
+/// Runs the console blocks of a chapter of the documents in one folder, and counts their commands.
+fn run(name: &str, chapter: &'static str) -> usize {
+    let updates = std::env::var_os("UPDATE_GUIDES").is_some();
+    let mut renewed = chapter.to_string();
+    let bench = Bench::new();
+    // mov dx, 201h; in al, dx
+    bench.write("stray.com", [0xBA, 0x01, 0x02, 0xEC]);
+    let mut ran = 0;
+    for part in blocks(chapter, "console").iter().flat_map(|block| block.split("$ backporch ").skip(1)) {
+        let (line, printed) = part.split_once('\n').unwrap();
+        let arguments: Vec<&str> = line.split_whitespace().collect();
+        let told = bench.run(&arguments);
+        assert!(told.status < 2, "{line}: {}", told.err);
+        if updates {
+            let (old, new) =
+                (format!("$ backporch {part}"), format!("$ backporch {line}\n{}", cut(&told.out, printed)));
+            renewed = renewed.replacen(&old, &new, 1);
+        } else {
+            assert!(says(printed, &told.out), "{line}: the chapter has\n{printed}\nthe program says\n{}", told.out);
+        }
+        ran += 1;
+    }
+    if renewed != chapter {
+        let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../..").join(name);
+        std::fs::write(path, renewed).unwrap();
+    }
+    ran
 }
 
 #[test]
-fn the_commands_of_the_worked_case_print_what_it_says() {
-    let bench = Bench::new();
-    let mut ran = 0;
-    for block in blocks("console") {
-        for part in block.split("$ backporch ").skip(1) {
-            let (line, printed) = part.split_once('\n').unwrap();
-            let (typed, file) = line.split_once(" > ").map_or((line, None), |(typed, file)| (typed, Some(file)));
-            let arguments: Vec<&str> = typed.split_whitespace().collect();
-            let told = bench.run(&arguments);
-            assert!(told.status < 2, "{line}: {}", told.err);
-            match file {
-                Some(file) => drop(bench.write(file, told.out)),
-                None => assert_eq!(told.out, printed, "{line}"),
-            }
-            ran += 1;
-        }
-    }
-    assert!(ran >= 6, "{ran} commands were found");
+fn the_readme_prints_what_the_program_does() {
+    assert!(run("README.md", README) >= 8);
+}
+
+#[test]
+fn the_worked_case_prints_what_the_program_does() {
+    assert!(run("docs/diagnose.md", DIAGNOSE) >= 6);
+}
+
+#[test]
+fn the_chapters_on_hazards_and_programs_print_what_the_program_does() {
+    assert!(run("docs/hazards.md", HAZARDS) >= 1);
+    assert!(run("docs/run.md", RUN) >= 2);
 }
 
 #[test]
@@ -43,6 +87,5 @@ fn the_sightings_shown_are_the_built_in_ones() {
         let lines = text.lines().filter(|line| !line.trim_start().starts_with("//"));
         lines.map(str::to_string).collect()
     };
-    let shown = blocks("ron").next().expect("a sightings file");
-    assert_eq!(bare(shown), bare(SWEEP));
+    assert_eq!(bare(blocks(DIAGNOSE, "ron")[0]), bare(LOOKS));
 }

@@ -5,7 +5,8 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result};
 use backporch_adapter::Role;
-use backporch_analysis::{Sweep, SweepAxis, Verdict};
+use backporch_analysis::{Damage, Step, Sweep, SweepAxis, Verdict};
+use backporch_answer::PixelAnswer;
 use backporch_bench::{Bench, Overrides};
 use backporch_input::{InputError, InputErrorKind};
 use backporch_raster::View;
@@ -13,7 +14,7 @@ use clap::{Args, Parser};
 use image::RgbImage;
 
 use crate::args::Arguments;
-use crate::commands::{Command, compare, diagnose, frame, report, sweep, workaround};
+use crate::commands::{Command, compare, diagnose, frame, report, sweep};
 use crate::files;
 use crate::output::{Found, Output};
 
@@ -24,60 +25,80 @@ pub struct DemoArgs {
     pub out: PathBuf,
 }
 
-/// Start addresses of two periods of the demo's fault.
+/// Start addresses of two periods at 320 pixels a line.
 const STEPS: u64 = 64;
+/// Start addresses of two periods at 256 pixels a line.
+const NARROW_STEPS: u64 = 256;
+/// Words from one memory row to the next.
+const ROW_WORDS: u64 = 128;
 
 pub fn run(args: &DemoArgs, output: &mut Output) -> Result<Found> {
     make_folder(&args.out)?;
     let mut story = Story { folder: &args.out, output, written: Vec::new() };
+    let built = Bench::open("harbour-256", &Overrides::default())?;
     let plain = Bench::open("harbour-256-plain", &Overrides::default())?;
-    let faulty = Bench::open("harbour-256-rows", &Overrides::default())?;
     let colour_graphics = Bench::open("harbour-cg", &Overrides::default())?;
+    let centred = [("displayed", 31), ("sync_position", 38)].map(|(name, value)| (name.to_string(), value));
+    let narrow = Bench::open("harbour-256", &Overrides { set: centred.to_vec(), ..Overrides::default() })?;
 
     story.line(
-        "A picture that scrolls by start address tears on one board. Is it the routine, the timing or the adapter?\n",
+        "A picture scrolls by start address; at most steps every fourth line is displaced. Is it the routine, the timing, \
+         this board, or every board of its class?\n",
     )?;
-    story.line("1  The routine as it is meant: the harbour on a plain board.")?;
+    story.line(
+        "1  What is meant: the harbour on the plain board, which counts addresses as a programmer's manual tells.",
+    )?;
     story.picture("harbour.png", &shown(&plain, 0, View::Picture, 2)?)?;
     story.line("   The same frame with border, blanking and sync made visible.")?;
     story.picture("harbour-raster.png", &shown(&plain, 0, View::Raster, 1)?)?;
 
-    story.line("\n2  The start address stepped through two periods on the suspected board.")?;
-    let swept = swept(&faulty, story.output)?;
-    story.picture("sweep-faulty.png", &sheet(&faulty, &swept)?.draw())?;
-    story.line(format!("   {}", findings(&swept)))?;
+    story.line("\n2  The start address stepped through two periods on a board as its class is built.")?;
+    let by_step = swept(&built, STEPS, story.output)?;
+    story.picture("sweep.png", &sheet(&built, STEPS, &by_step)?.draw())?;
+    story.line(format!("   {}", regimes(&by_step)))?;
 
-    story.line("\n3  One bad step close to: plain, faulty, difference.")?;
-    story.picture("step-29.png", &beside(&faulty, 29)?)?;
-    story.line(format!("   {}", provenance(&faulty, 29, 319, 67)?))?;
+    story.line("\n3  One bad step close to: plain, as built, difference.")?;
+    story.picture("step-4.png", &beside(&built, 4)?)?;
+    story.line(format!("   {}", provenance(&built, 4, 100, 67)?))?;
 
-    story.line("\n4  The same sweep on plain boards.")?;
+    story.line("\n4  The same sweep on the plain board and on a board of another class.")?;
     for bench in [&plain, &colour_graphics] {
-        let clean = self::swept(bench, story.output)?;
-        let bad = clean.bad().count();
-        let verdict = if bad == 0 { "every step is clean".to_string() } else { format!("{bad} steps are bad") };
-        story.line(format!("   {:16} {verdict}", bench.adapter().name()))?;
+        story.line(format!("   {:17} {}", bench.adapter().name(), regimes(&swept(bench, STEPS, story.output)?)))?;
     }
     story.picture("harbour-colour-graphics.png", &shown(&colour_graphics, 0, View::Picture, 2)?)?;
-    story.line("   So it is not the routine: the registers and the memory are the same. It is this adapter.")?;
-
-    story.line("\n5  The same picture laid out again at other widths, at start address 0.")?;
-    story.line(format!("   {}", widths(&faulty, story.output)?))?;
-
-    story.line("\n6  The scrolling routine itself, frame by frame, on the suspected board and on others.")?;
+    story
+        .line("   So it is not the routine: the registers and the memory are the same. Nor is it this board alone:")?;
     let differs = args.out.join("comparison.png");
-    also(&["compare", "harbour-256-rows", "--out", &differs.to_string_lossy()], story.output)?;
+    also(&["compare", "harbour-256", "--out", &differs.to_string_lossy()], story.output)?;
     story.written.push(differs);
 
-    story.line("\n7  Which fault is it? A few looks at the machine in plain words, and what may be behind them.")?;
-    also(&["diagnose", "harbour-glance", "--most", "3", "--probes", "1"], story.output)?;
+    story.line("\n5  The same picture laid out again at other widths, at start address 0.")?;
+    story.line(format!("   {}", widths(&built, story.output)?))?;
 
-    story.line("\n8  A way round it: every start address by steps of 2 pixels, what has to be given up?")?;
-    also(&["workaround", "harbour-256-rows", "--most", "1"], story.output)?;
+    story.line("\n6  256 pixels are as wide as a memory row: there it scrolls, but it bounces.")?;
+    let by_step = swept(&narrow, NARROW_STEPS, story.output)?;
+    story.picture("step-126.png", &beside(&narrow, 126)?)?;
+    story.line(format!("   {}", regimes(&by_step)))?;
+    story.line(format!("   {}", provenance(&narrow, 126, 100, 67)?))?;
+
+    story.line("\n7  A cure: in the bouncing steps the start address one memory row further on.")?;
+    story.line("   step   lines displaced   with the cure")?;
+    for step in by_step.steps.iter().take(ROW_WORDS as usize).filter(|step| step.verdict == Verdict::Broken) {
+        let start = u64::from(step.values[0]);
+        story.line(format!("   {start:4}   {:15}   {}", extent(&step.damage), extent(&one_row_on(&narrow, start)?)))?;
+    }
+    story.line(
+        "   Or two copies of a lower picture, half a memory row apart, showing always the one that is clear of the bad steps.",
+    )?;
+
+    story.line(
+        "\n8  Asked the other way round: a few looks at the machine in plain words, and what may be behind them.",
+    )?;
+    also(&["diagnose", "harbour-as-built", "--most", "3", "--probes", "1"], story.output)?;
 
     story.line("\n9  All of it as one page.")?;
     let page = args.out.join("report.html");
-    let typed = ["report", "harbour-256-rows", "--sightings", "harbour-glance", "--out", &page.to_string_lossy()];
+    let typed = ["report", "harbour-256", "--sightings", "harbour-as-built", "--out", &page.to_string_lossy()];
     also(&typed, story.output)?;
     story.written.push(page);
 
@@ -85,7 +106,10 @@ pub fn run(args: &DemoArgs, output: &mut Output) -> Result<Found> {
     for path in std::mem::take(&mut story.written) {
         story.line(format!("   {}", path.display()))?;
     }
-    story.line("\nGo on with:\n   backporch sweep harbour-256-rows --out sheet.png\n   backporch frame harbour-256-rows --start 29 --at 319,67\n   backporch boards linear-256")?;
+    story.line(
+        "\nGo on with:\n   backporch sweep harbour-256 --out sheet.png\n   backporch frame harbour-256 --start 4 --at 100,67\n   \
+         backporch boards linear-256",
+    )?;
     Ok(Found::Nothing)
 }
 
@@ -95,7 +119,6 @@ fn also(typed: &[&str], output: &mut Output) -> Result<()> {
     match &arguments.command {
         Command::Compare(args) => compare::run(args, output)?,
         Command::Diagnose(args) => diagnose::run(args, output)?,
-        Command::Workaround(args) => workaround::run(args, output)?,
         Command::Report(args) => report::run(args, output)?,
         _ => Found::Nothing,
     };
@@ -143,47 +166,69 @@ fn shown(bench: &Bench, start: u64, view: View, scale: u32) -> Result<RgbImage> 
 
 fn beside(bench: &Bench, start: u64) -> Result<RgbImage> {
     let registers = at(bench, start)?;
-    let (plain, faulty) = (bench.plain(&registers).run_frame(), bench.faulty(&registers).run_frame());
-    Ok(frame::beside(&plain, &faulty, &frame::caption(bench), 1))
+    let (plain, built) = (bench.plain(&registers).run_frame(), bench.faulty(&registers).run_frame());
+    Ok(frame::beside(&plain, &built, &frame::caption(bench), 1))
 }
 
-fn over(bench: &Bench) -> Result<[SweepAxis; 1]> {
-    Ok([SweepAxis::new(bench.adapter(), bench.adapter().start_address(), 0..STEPS)?])
+fn over(bench: &Bench, steps: u64) -> Result<[SweepAxis; 1]> {
+    Ok([SweepAxis::new(bench.adapter(), bench.adapter().start_address(), 0..steps)?])
 }
 
-fn swept(bench: &Bench, output: &Output) -> Result<Sweep> {
-    sweep::swept(bench, &over(bench)?, 1, output)
+fn swept(bench: &Bench, steps: u64, output: &Output) -> Result<Sweep> {
+    sweep::swept(bench, &over(bench, steps)?, 1, output)
 }
 
-fn sheet(bench: &Bench, swept: &Sweep) -> Result<backporch_picture::sheet::Sheet> {
-    Ok(sweep::sheet(bench, &over(bench)?, swept))
+fn sheet(bench: &Bench, steps: u64, swept: &Sweep) -> Result<backporch_picture::sheet::Sheet> {
+    Ok(sweep::sheet(bench, &over(bench, steps)?, swept))
 }
 
-/// What a sweep found, in a sentence.
-fn findings(swept: &Sweep) -> String {
-    let bad = swept.bad().count();
-    let mut text = format!("{bad} of {} steps are damaged", swept.steps.len());
-    if let Some(period) = swept.repeats_every {
-        text += &format!("; it repeats every {period} steps");
+/// The verdicts of a sweep, steps that follow one another taken together, within one period.
+fn regimes(swept: &Sweep) -> String {
+    let period = &swept.steps[..swept.repeats_every.unwrap_or(swept.steps.len())];
+    let alike =
+        |one: &Step, next: &Step| one.verdict == next.verdict && one.pattern.is_some() == next.pattern.is_some();
+    let runs = period.chunk_by(alike).map(|run| {
+        let (first, last) = (&run[0], &run[run.len() - 1]);
+        let steps = match run.len() {
+            1 => format!("step {}", first.values[0]),
+            _ => format!("steps {} to {}", first.values[0], last.values[0]),
+        };
+        let lines = first.pattern.filter(|_| first.verdict != Verdict::Clean).map(|pattern| match pattern.period {
+            1 => ", every line".to_string(),
+            period => format!(", one line in {period}"),
+        });
+        format!("{steps} {}{}", first.verdict.word(), lines.unwrap_or_default())
+    });
+    let text = runs.collect::<Vec<_>>().join("; ");
+    match swept.repeats_every {
+        Some(1) | None => text,
+        Some(period) => format!("{text}; again every {period} steps"),
     }
-    if let Some(pattern) = swept.bad().find_map(|step| step.pattern) {
-        text += &format!(", on every {}th line", pattern.period);
-    }
-    let edge = swept.bad().all(|step| step.verdict == Verdict::EdgeDamaged);
-    text += if edge { ", from the right-hand end." } else { "." };
-    text
 }
 
+/// Lines and pixels of damage, in a few words.
+fn extent(damage: &Damage) -> String {
+    match &damage.x {
+        Some(x) => format!("pixels {} to {}", x.start(), x.end()),
+        None => "none".to_string(),
+    }
+}
+
+/// What is displaced where the start address is one memory row further on than the picture in memory was laid for,
+/// against what was meant.
+fn one_row_on(bench: &Bench, start: u64) -> Result<Damage> {
+    let meant = at(bench, start)?;
+    let mut cured = bench.under(&at(bench, start + ROW_WORDS)?, bench.stack());
+    cured.load(&bench.memory(&meant));
+    Ok(Damage::between(&bench.plain(&meant).run_frame(), &cured.run_frame()))
+}
+
+/// Where a pixel comes from, and what made it so.
 fn provenance(bench: &Bench, start: u64, x: u32, line: u32) -> Result<String> {
     let mut board = bench.faulty(&at(bench, start)?);
     let frame = board.run_frame();
     let found = board.provenance(&frame, x, line).context("the demo points inside the active area")?;
-    let who = found.address_changes.first().map_or("nothing", |change| change.quirk.as_str());
-    Ok(format!(
-        "Pixel {x} of line {line} comes from {:05X}h where {:05X}h was meant: {} rows of 256 bytes begin on this line, \
-         and {who} changed the address.",
-        found.address, found.plain_address, found.crossings
-    ))
+    Ok(format!("Step {start}: {}", PixelAnswer::from(found).text().trim_end().replace('\n', "\n   ")))
 }
 
 /// Damaged lines at each number of characters, in a line.
