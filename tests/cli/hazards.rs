@@ -119,9 +119,10 @@ fn a_saved_trace_is_judged_and_shown_like_its_routine() {
         let (told, _) = hazards(&bench, &arguments);
         let (again, status) = hazards(&bench, &["scroll-late", "--routine", "late.csv"]);
         assert_eq!(status, 1);
-        for kind in ["late-start", "column-early"] {
-            assert_eq!(frames_of(&told, kind), frames_of(&again, kind), "{kind}");
-        }
+        assert_eq!(frames_of(&told, "column-early"), frames_of(&again, "column-early"));
+        // The script waits for retrace and writes after the load that was meant; a trace does not tell what a write in
+        // the active area was meant for, and is not accused of it.
+        assert!(!frames_of(&told, "late-start").is_empty() && frames_of(&again, "late-start").is_empty());
         assert!(again["margins"].is_null(), "a trace has no phase of its own");
         for number in ["1", "7", "40"] {
             let script = frame(&bench, &["scroll-late", "--frame", number]);
@@ -254,7 +255,8 @@ fn a_waveform_has_the_rates_of_the_signal() {
 fn a_run_is_recorded_under_its_routine_and_reported_with_its_hazards() {
     let bench = Bench::new();
     let ran = bench.run(&["record", "scroll-late", "--frames", "12", "--out", "late", "--scale", "1", "--square"]);
-    assert_eq!(ran.status, 0, "{}", ran.err);
+    // Three steps in 128 are amiss at the right edge on every board of the class.
+    assert_eq!(ran.status, 1, "{}", ran.err);
     let mut files: Vec<_> = std::fs::read_dir(bench.path("late")).unwrap().map(|file| file.unwrap().path()).collect();
     files.retain(|path| path.extension().is_some_and(|ending| ending == "png"));
     files.sort();

@@ -10,6 +10,9 @@ use backporch_raster::Frame;
 use crate::program::Bench;
 use crate::programs;
 
+/// A bench whose picture lies 256 pixels a row, as the programs that scroll set it.
+const NARROW: [&str; 4] = ["--set", "displayed=31", "--set", "sync_position=38"];
+
 /// A program of `assets/programs` in the scratch folder; `false` where there is no assembler.
 fn assembled(bench: &Bench, name: &str, definitions: &[&str]) -> bool {
     let image = programs::assembled(&format!("{name}.asm"), definitions);
@@ -66,7 +69,7 @@ fn late_and_torn_programs_are_named_with_their_instructions() {
         if !assembled(&bench, "scroll", &["FRAMES=30", definition]) {
             return;
         }
-        let ran = bench.run(&["run", "scroll.com", "--hazards", "--format", "json"]);
+        let ran = bench.run(&[&["run", "scroll.com"], &NARROW[..], &["--hazards", "--format", "json"]].concat());
         let told: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
         // The first picture is drawn in full view: that is a tear, and no more.
         let scrolling = |hazard: &&serde_json::Value| hazard["kind"] != "tear";
@@ -172,7 +175,7 @@ fn a_program_in_c_is_judged_by_its_instructions() {
     for (definitions, late) in [(&[][..], false), (&["LATE"], true)] {
         let Some(image) = programs::compiled("quay.c", definitions) else { return };
         bench.write("quay.com", image);
-        let ran = bench.run(&["run", "quay.com", "--frames", "170", "--hazards", "--format", "json"]);
+        let ran = bench.run(&[&["run", "quay.com"], &NARROW[..], &["--frames", "170", "--hazards", "--format", "json"]].concat());
         let told: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
         let hazards = told["hazards"].as_array().unwrap();
         let starts: Vec<_> = hazards.iter().filter(|hazard| hazard["kind"] == "late-start").collect();
@@ -193,7 +196,7 @@ fn a_bench_file_names_a_program_as_its_routine() {
     }
     bench.write(
         "torn.bench.ron",
-        r#"(version: 1, adapter: "linear-256-plain", routine: "scroll.com", machine: (clock: (crystal_hz: 8000000)))"#,
+        r#"(version: 1, adapter: "linear-256-plain", registers: {"displayed": 31, "sync_position": 38}, routine: "scroll.com", machine: (clock: (crystal_hz: 8000000)))"#,
     );
     let told = bench.json(&["run", "torn.bench.ron", "--hazards", "--trace", "torn.csv", "--every", "frames"]);
     assert_eq!((told["processor"].as_str(), told["ended"].as_str()), (Some("8086"), Some("exit")), "{told}");
