@@ -304,8 +304,8 @@ fn a_coprocessor_that_is_not_there_does_nothing() {
 /// (The 8086 Family User's Manual, instruction queue).
 #[test]
 fn what_was_fetched_is_executed() {
-    // mov byte [0106h], 48h; nop: inc ax, which becomes dec ax; jmp back to it; hlt.
-    let code = [0xC6, 0x06, 0x06, 0x01, 0x48, 0x90, 0x40, 0xE2, 0xFD, 0xF4];
+    // mov byte [0105h], 48h: the inc ax behind it becomes dec ax; loop back to it; hlt.
+    let code = [0xC6, 0x06, 0x05, 0x01, 0x48, 0x40, 0xE2, 0xFD, 0xF4];
     for model in Model::ALL {
         let Set { processor: by_tables, mut bus } = set(model, &code);
         let mut processor = Processor::new(model);

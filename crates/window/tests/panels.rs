@@ -412,7 +412,7 @@ fn what_is_open_owns_the_keyboard() {
     harness.key_press(Key::Escape);
     harness.run_steps(3);
     // An open list.
-    harness.get_by_label("fit a quirk").click();
+    harness.get_by_value("fit a quirk").click();
     harness.run_steps(3);
     for key in [Key::S, Key::W, Key::C, Key::Q] {
         harness.key_press(key);

@@ -56,7 +56,7 @@ fn a_program_at_work_dark() {
         let mut bench_window = BenchWindow::of("program-torn", &Settings::default());
         bench_window.session.step_frames(30);
         bench_window.session.step_lines(120);
-        bench_window.session.inspect_pixel(Side::Faulty, 319, 7);
+        bench_window.session.inspect_pixel(Side::Faulty, 255, 7);
         hold(&mut laid(bench_window, 1280.0, 800.0), "program-dark-1280");
     }
 }

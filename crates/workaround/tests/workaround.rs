@@ -125,9 +125,10 @@ fn impossible_needs_are_told() {
 
 /// Rates and porches of every candidate, from the bytes its ports would get and
 /// the class's formulas: the total is R0 + 2 characters of 16 dots at 25.175
-/// MHz, the frame (R4 + 1) × (R9 + 1) + R5 lines (assumed by the profile); of
-/// the colour-graphics class R0 + 1 characters at 14.31818 MHz (MC6845 CRT
-/// Controller data sheet).
+/// MHz, the frame 256 + R4 + R5 + 3 lines, and sync begins at character R2 + 1
+/// (reverse-engineered schematic of display controller gate array 72X8300); of
+/// the colour-graphics class the total is R0 + 1 characters at 14.31818 MHz, the
+/// frame (R4 + 1) × (R9 + 1) + R5 lines (MC6845 CRT Controller data sheet).
 #[test]
 fn timing_follows_the_formulas() {
     for (name, clock, more) in [("harbour-256-rows", 25_175_000.0, 2.0), ("harbour-cg", 14_318_180.0, 1.0)] {
@@ -142,16 +143,20 @@ fn timing_follows_the_formulas() {
                 f64::from(candidate.registers.cell(cell))
             };
             let dots = (register(0) + more) * 16.0;
-            let lines = (register(4) + 1.0) * (register(9) + 1.0) + register(5);
+            let (lines, sync) = if more == 2.0 {
+                (256.0 + register(4) + register(5) + 3.0, register(2) + 1.0)
+            } else {
+                ((register(4) + 1.0) * (register(9) + 1.0) + register(5), register(2))
+            };
             let signal = &candidate.fit.signal;
             let close = |one: f64, other: f64| (one - other).abs() < 1e-6 * other;
             assert!(close(signal.line_rate_hz(), clock / dots), "{name}");
             assert!(close(signal.frame_rate_hz(), clock / dots / lines), "{name}");
             let width = if more == 2.0 { register(3) % 16.0 } else { register(3) };
             let shown = register(1) + more - 1.0;
-            assert_eq!(f64::from(signal.horizontal.front_porch()), (register(2) - shown) * 16.0, "{name}");
+            assert_eq!(f64::from(signal.horizontal.front_porch()), (sync - shown) * 16.0, "{name}");
             assert_eq!(f64::from(signal.horizontal.sync()), width * 16.0, "{name}");
-            assert_eq!(f64::from(signal.horizontal.back_porch()), dots - (register(2) + width) * 16.0, "{name}");
+            assert_eq!(f64::from(signal.horizontal.back_porch()), dots - (sync + width) * 16.0, "{name}");
         }
     }
 }

@@ -99,7 +99,7 @@ fn pictures_and_recordings_are_kept() {
     let mut session = open("harbour-256-plain");
     session.write_to(folder.path());
     session.perform(Command::SavePicture);
-    let kept = image::open(folder.path().join("harbour-256-1.png")).unwrap().to_rgb8();
+    let kept = image::open(folder.path().join("harbour-256-plain-1.png")).unwrap().to_rgb8();
     let wanted: Vec<u8> = shown(&session).rgba.iter().flat_map(|pixel| pixel[..3].to_vec()).collect();
     assert_eq!(kept.as_raw(), &wanted);
 
