@@ -175,7 +175,8 @@ fn a_program_in_c_is_judged_by_its_instructions() {
     for (definitions, late) in [(&[][..], false), (&["LATE"], true)] {
         let Some(image) = programs::compiled("quay.c", definitions) else { return };
         bench.write("quay.com", image);
-        let ran = bench.run(&[&["run", "quay.com"], &NARROW[..], &["--frames", "170", "--hazards", "--format", "json"]].concat());
+        let ran = bench
+            .run(&[&["run", "quay.com"], &NARROW[..], &["--frames", "170", "--hazards", "--format", "json"]].concat());
         let told: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
         let hazards = told["hazards"].as_array().unwrap();
         let starts: Vec<_> = hazards.iter().filter(|hazard| hazard["kind"] == "late-start").collect();

@@ -45,7 +45,8 @@ fn a_healthy_board_is_clean_every_way() {
 /// schematic of display controller gate array 72X8300).
 #[test]
 fn a_write_in_retrace_is_in_time() {
-    let written = setup(1, 39, Conditions { look: Look::Moving, moment: WriteMoment::Retrace, ..Conditions::default() });
+    let written =
+        setup(1, 39, Conditions { look: Look::Moving, moment: WriteMoment::Retrace, ..Conditions::default() });
     assert!(written.signature(&Plain).is_clean());
 }
 
