@@ -79,7 +79,7 @@ impl<B: Bus> Execution<'_, B> {
             Ret | Retf => self.ret(),
             Jcc | Loop | Loope | Loopne | Jcxz => self.branch(),
             Int | Int3 => self.int(),
-            Into => self.into_interrupt(),
+            Into => self.enter_interrupt(),
             Iret => self.iret(),
             Bound => self.bound(),
             Enter => self.frame(),

@@ -63,10 +63,8 @@ impl<T: Tap> Board<T> {
                 self.counters.along = 0;
                 self.end_line(&timing, LineEnd::default(), true);
             }
-            None if load == Some(self.counters.along) => {
-                if self.latch.inside_line(self.state.latch_delay()) {
-                    self.taken = self.state.take_start(self.now, self.frame.number + 1, self.start);
-                }
+            None if load == Some(self.counters.along) && self.latch.inside_line(self.state.latch_delay()) => {
+                self.taken = self.state.take_start(self.now, self.frame.number + 1, self.start);
             }
             None => {}
         }

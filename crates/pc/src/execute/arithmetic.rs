@@ -127,7 +127,7 @@ impl<B: Bus> Execution<'_, B> {
     }
 
     /// An operand that came from memory costs a product or quotient a clock.
-    fn from_memory(&self) -> u32 {
+    fn memory_operand_clock(&self) -> u32 {
         u32::from(self.instruction.has_memory())
     }
 
@@ -146,7 +146,10 @@ impl<B: Bus> Execution<'_, B> {
         let product = u32::from(self.accumulator()) * u32::from(factor);
         let upper_empty = product <= u32::from(mask(self.instruction.wide));
         self.work(
-            self.from_memory() + self.by_width(67, 115) + self.accumulator().count_ones() + u32::from(upper_empty),
+            self.memory_operand_clock()
+                + self.by_width(67, 115)
+                + self.accumulator().count_ones()
+                + u32::from(upper_empty),
         );
         self.set_product(product, product > u32::from(mask(self.instruction.wide)));
         Ok(())
@@ -164,7 +167,7 @@ impl<B: Bus> Execution<'_, B> {
         };
         let fits = product == signed(wide, product as u16);
         let bits = signed(wide, self.accumulator()).unsigned_abs().count_ones();
-        self.work(self.from_memory() + self.by_width(77, 125) + signs + bits + u32::from(fits));
+        self.work(self.memory_operand_clock() + self.by_width(77, 125) + signs + bits + u32::from(fits));
         self.set_product(product as u32, product != signed(wide, product as u16));
         Ok(())
     }
@@ -198,11 +201,11 @@ impl<B: Bus> Execution<'_, B> {
         let dividend = self.dividend();
         let quotient = dividend.checked_div(divisor).filter(|found| *found <= u32::from(mask(self.instruction.wide)));
         let Some(quotient) = quotient else {
-            self.work(12 + self.from_memory());
+            self.work(12 + self.memory_operand_clock());
             return Err(Fault::Interrupt(vector::DIVIDE_ERROR));
         };
         let steps = division_clocks(dividend, divisor, self.by_width(8, 16));
-        self.work(self.from_memory() + self.by_width(78, 142) + steps);
+        self.work(self.memory_operand_clock() + self.by_width(78, 142) + steps);
         self.set_quotient(quotient as u16, (dividend % divisor) as u16);
         Ok(())
     }
@@ -221,15 +224,15 @@ impl<B: Bus> Execution<'_, B> {
         let bits = self.by_width(8, 16);
         let signs = if dividend < 0 { 4 } else { 0 } + u32::from(divisor >= 0);
         if magnitude >> bits >= by {
-            self.work(21 + signs + self.from_memory());
+            self.work(21 + signs + self.memory_operand_clock());
             return Err(Fault::Interrupt(vector::DIVIDE_ERROR));
         }
         let steps = signs + division_clocks(magnitude, by, bits);
         let Some(quotient) = quotient else {
-            self.work(self.from_memory() + self.by_width(92, 156) + steps);
+            self.work(self.memory_operand_clock() + self.by_width(92, 156) + steps);
             return Err(Fault::Interrupt(vector::DIVIDE_ERROR));
         };
-        self.work(self.from_memory() + self.by_width(98, 162) + steps);
+        self.work(self.memory_operand_clock() + self.by_width(98, 162) + steps);
         self.set_quotient(quotient as u16, (dividend % divisor) as u16);
         Ok(())
     }

@@ -238,7 +238,7 @@ impl<B: Bus> Execution<'_, B> {
         self.bus.read_word(address)
     }
 
-    pub(super) fn into_interrupt(&mut self) -> Done {
+    pub(super) fn enter_interrupt(&mut self) -> Done {
         self.work(2);
         if self.processor.registers.has(flag::OVERFLOW) {
             self.charge_taken();

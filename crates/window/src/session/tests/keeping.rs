@@ -107,7 +107,7 @@ fn pictures_and_recordings_are_kept() {
     session.step_frames(3);
     assert_eq!(session.files().recorded(), Some(3));
     session.perform(Command::Record);
-    let file = std::io::BufReader::new(fs::File::open(folder.path().join("harbour-256-2.png")).unwrap());
+    let file = std::io::BufReader::new(fs::File::open(folder.path().join("harbour-256-plain-2.png")).unwrap());
     let mut reader = png::Decoder::new(file).read_info().unwrap();
     assert_eq!(reader.info().animation_control().unwrap().num_frames, 3);
     let mut pixels = vec![0; reader.output_buffer_size().unwrap()];

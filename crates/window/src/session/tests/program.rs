@@ -29,7 +29,7 @@ impl Programmed {
     fn running(image: Vec<u8>) -> Self {
         let folder = tempfile::tempdir().unwrap();
         fs::write(folder.path().join("own.com"), image).unwrap();
-        let bench = "(version: 1, adapter: \"linear-256\", picture: (source: \"harbour\"), routine: \"own.com\", \
+        let bench = "(version: 1, adapter: \"linear-256\", registers: {\"displayed\": 31, \"sync_position\": 38}, picture: (source: \"harbour\"), routine: \"own.com\", \
                      machine: (clock: (crystal_hz: 8000000)))";
         fs::write(folder.path().join("own.bench.ron"), bench).unwrap();
         Self { folder }
@@ -257,8 +257,8 @@ fn a_pixel_leads_back_to_its_instruction_and_so_does_a_hazard() {
     }
     let routine = session.routine().unwrap();
     assert_eq!(routine.cpu.as_deref(), Some("8086 at 8.00 MHz"));
-    let late = routine.hazards.iter().find(|one| one.kind.name() == "late-start").unwrap();
-    assert!(late.by.as_ref().unwrap().ends_with("out dx,ax"), "{late:?}");
+    let late = routine.hazards.iter().find(|one| one.kind.name() == "column-early").unwrap();
+    assert!(late.by.as_ref().unwrap().ends_with("mov [es:di],dx"), "{late:?}");
 }
 
 #[test]
