@@ -31,7 +31,7 @@ fn main() -> ExitCode {
     for measured in machines {
         let mut errors = Errors::default();
         for row in rows().iter().filter(|row| row.machine == measured && row.id.contains(&part)) {
-            let Some(computed) = run::microseconds(row, |text| programs::of_text(text)) else {
+            let Some(computed) = run::microseconds(row, programs::of_text) else {
                 println!("{:<26} could not be run", row.id);
                 continue;
             };

@@ -20,7 +20,7 @@ fn a_pc_takes_the_time_that_was_measured() {
     assert_eq!(rows.iter().map(|row| &row.id).collect::<BTreeSet<_>>().len(), rows.len(), "a row is listed twice");
     let mut errors = Errors::default();
     for row in rows.iter().filter(|row| row.machine == Measured::Pc && row.microseconds < 5000.0) {
-        let computed = run::microseconds(row, |text| programs::of_text(text)).unwrap_or_else(|| panic!("{}", row.id));
+        let computed = run::microseconds(row, programs::of_text).unwrap_or_else(|| panic!("{}", row.id));
         errors.add(computed, row.microseconds);
     }
     assert!(errors.count() > 30, "only {} rows were run", errors.count());
@@ -36,7 +36,7 @@ fn an_at_and_an_ega_take_the_time_that_was_measured() {
         return;
     }
     for row in rows().iter().filter(|row| row.machine != Measured::Pc) {
-        let computed = run::microseconds(row, |text| programs::of_text(text)).unwrap_or_else(|| panic!("{}", row.id));
+        let computed = run::microseconds(row, programs::of_text).unwrap_or_else(|| panic!("{}", row.id));
         let error = Errors::default().add(computed, row.microseconds);
         assert!(error.abs() <= 5.0, "{}: {computed:.1} us, measured {:.1}", row.id, row.microseconds);
     }

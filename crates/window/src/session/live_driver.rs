@@ -44,7 +44,7 @@ impl LiveDriver {
     /// # Errors
     /// Where it cannot be read, or does not go with the class of board.
     pub fn of(bench: &Bench) -> Result<Option<Self>, InputError> {
-        let Some(driver) = Driver::of(&bench)? else {
+        let Some(driver) = Driver::of(bench)? else {
             return Ok(None);
         };
         let board = bench.faulty(bench.registers());
