@@ -128,7 +128,7 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
 /// Writes a waveform of the board under the bench's routine, or alone where it has none.
 fn vcd(args: &EmitArgs, bench: &Bench, wanted: &Wanted, mut answer: EmitAnswer, output: &mut Output) -> Result<Found> {
     let alone = || Driver::Trace(Arc::default());
-    let driver = Driver::of(&bench)?.unwrap_or_else(alone);
+    let driver = Driver::of(bench)?.unwrap_or_else(alone);
     let mut records = Vec::new();
     let run = (Start::default(), args.frames, Keep { trace: false, signals: true });
     let board = bench.faulty(&wanted.registers);
