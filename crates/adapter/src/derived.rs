@@ -54,35 +54,13 @@ impl DerivedProfile {
         let base = ADAPTERS.source(&self.based_on).filter(|_| self.based_on != self.name);
         let unknown = || source.fault(&["based_on"], &self.based_on, ADAPTERS.names().collect::<Vec<_>>().join(", "));
         let base: AdapterProfile = parse(&base.ok_or_else(unknown)?)?;
-        let timing = match (base.timing, self.start_load) {
-            (timing, None) => timing,
-            (TimingRule::Vga { .. }, Some(start_load)) => TimingRule::Vga { start_load },
-            (TimingRule::DoubledLines { pitch_units_per_char, .. }, Some(start_load)) => {
-                TimingRule::DoubledLines { start_load, pitch_units_per_char }
-            }
-            (
-                TimingRule::Mc6845 {
-                    sync_width_zero,
-                    vertical_sync,
-                    blank_before_sync,
-                    blank_after_sync,
-                    blank_lines_after_sync,
-                    row_counter_bits,
-                    frozen_below,
-                    ..
-                },
-                Some(start_load),
-            ) => TimingRule::Mc6845 {
-                start_load,
-                sync_width_zero,
-                vertical_sync,
-                blank_before_sync,
-                blank_after_sync,
-                blank_lines_after_sync,
-                row_counter_bits,
-                frozen_below,
-            },
-        };
+        let mut timing = base.timing;
+        if let Some(wanted) = self.start_load {
+            let (TimingRule::Vga { start_load }
+            | TimingRule::DoubledLines { start_load, .. }
+            | TimingRule::Mc6845 { start_load, .. }) = &mut timing;
+            *start_load = wanted;
+        }
         Ok(AdapterProfile {
             version: self.version,
             name: self.name,
