@@ -18,14 +18,16 @@
 //! adapter is ever called the routine's mistake.
 #![forbid(unsafe_code)]
 
+mod advice;
 mod budget;
 mod chart;
 mod hazard;
 mod margins;
 mod waveform;
 
+pub use advice::Advice;
 pub use budget::{Budget, Fit, MoveBudget, MoveKind};
 pub use chart::{beam_chart, beam_chart_image};
 pub use hazard::{Displaced, Hazard, HazardKind, Inspector, Layout, Surroundings, displaced, inspect, loader_hazards};
-pub use margins::{Advice, Count, Judge, Judged, KindMargin, Margins, SETTLING_FRAMES, Sweep, Trial, frame_dots};
+pub use margins::{Count, Judge, Judged, KindMargin, Margins, SETTLING_FRAMES, Sweep, Trial, frame_dots};
 pub use waveform::write_vcd;
