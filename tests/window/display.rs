@@ -175,11 +175,11 @@ impl Running<'_> {
         self.until(what, || self.capture().holds(wanted));
     }
 
-    /// Whether a fault is shown at the bottom left.
+    /// Whether a fault is shown at the left of the bottom line.
     pub fn shows_a_fault(&self) -> bool {
         let picture = self.capture();
         let rows = picture.rgb.chunks_exact(picture.width);
-        let bottom = rows.skip(usize::from(SIZE.1) * 9 / 10);
+        let bottom = rows.skip(usize::from(SIZE.1) * 24 / 25);
         let left = bottom.flat_map(|row| &row[..row.len() / 2]);
         left.filter(|pixel| **pixel == FAULT).count() > 20
     }

@@ -101,8 +101,11 @@ fn real_keys_reach_a_program() {
     let Some(window) = open(&display, folder.path(), "program-keys") else { return };
     // What the program shows at a start address: the same memory, no program.
     let path = folder.path().join("still.bench.ron");
-    fs::write(&path, "(version: 1, adapter: \"linear-256\", picture: (source: \"harbour\"))").unwrap();
-    let at = |start: &str| frame(folder.path(), &[path.to_str().unwrap(), "--start", start]);
+    let still = "(version: 1, adapter: \"linear-256\", registers: {\"displayed\": 31, \"sync_position\": 38}, \
+                 picture: (source: \"harbour\"))";
+    fs::write(&path, still).unwrap();
+    // A picture of 256 pixels fits three times as large.
+    let at = |start: &str| scaled_frame(folder.path(), "3", &[path.to_str().unwrap(), "--start", start]);
     window.shows(&at("0"), "the first frame");
     window.key("space");
     window.key("F11");
