@@ -10,7 +10,7 @@ use backporch_picture::indexed::Indexed;
 use backporch_picture::lay::{Placement, bits_per_pixel, lay};
 use backporch_quirk::{Layers, Quirk, QuirkStack};
 use backporch_raster::{Board, Plain, QuietFrame, Tap};
-use backporch_signal::Monitor;
+use backporch_signal::{Hertz, Monitor};
 
 use crate::art::Art;
 use crate::file::Scroll;
@@ -88,6 +88,12 @@ impl Bench {
     #[must_use]
     pub fn registers(&self) -> &Registers {
         &self.registers
+    }
+
+    /// Dots a second as the bench sets the board.
+    #[must_use]
+    pub fn dot_clock(&self) -> Hertz {
+        self.adapter().dot_clock_of(self.registers())
     }
 
     /// The board's layers: what its class does by design, and the bench's quirks.

@@ -163,7 +163,7 @@ fn trace(named: &Named, bench: &Bench) -> Result<Trace, InputError> {
     let shown = path.display().to_string();
     let text = String::from_utf8(read_bytes(&path, LARGEST_TRACE)?)
         .map_err(|_| InputError::new(&shown, "bytes that are no text", "a write trace as UTF-8 text"))?;
-    Trace::from_csv(&Source::built_in(shown, text), DotTime::new(bench.adapter().dot_clock()))
+    Trace::from_csv(&Source::built_in(shown, text), DotTime::new(bench.dot_clock()))
 }
 
 /// The bench's picture as bytes of the board's layout.
@@ -194,10 +194,16 @@ fn source_picture(bench: &Bench) -> Result<SourcePicture, InputError> {
 }
 
 impl Script {
-    /// The processor on a board of this class, at normal speed.
+    /// The processor beside the bench's board, at a speed in thousandths.
+    #[must_use]
+    pub fn cpu_at(&self, bench: &Bench, speed: u32) -> Cpu {
+        Cpu::new(Arc::clone(&self.model), bench.adapter(), speed).at_dot_clock(bench.dot_clock())
+    }
+
+    /// The processor beside the bench's board, at normal speed.
     #[must_use]
     pub fn cpu(&self, bench: &Bench) -> Cpu {
-        Cpu::new(Arc::clone(&self.model), bench.adapter(), NORMAL_SPEED)
+        self.cpu_at(bench, NORMAL_SPEED)
     }
 }
 
@@ -227,7 +233,7 @@ impl Driver {
     pub fn start<T: Tap>(&self, bench: &Bench, board: Board<T>, start: Start) -> Result<Driven<T>, InputError> {
         Ok(match self {
             Self::Script(script) => {
-                let cpu = Cpu::new(Arc::clone(&script.model), bench.adapter(), start.speed);
+                let cpu = script.cpu_at(bench, start.speed);
                 let (program, picture) = (Arc::clone(&script.program), script.picture.clone());
                 let made = Runner::new(board, program, cpu, picture, bench.seed());
                 let runner = made.map_err(|error| InputError::new(bench.name(), error, "a picture on the bench"))?;

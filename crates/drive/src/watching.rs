@@ -38,13 +38,11 @@ impl Driver {
     #[must_use]
     pub fn surroundings(&self, bench: &Bench, speed: u32) -> Surroundings {
         let (cpu, poll_extra_clocks) = match self {
-            Self::Script(script) => (
-                Some(Cpu::new(Arc::clone(&script.model), bench.adapter(), speed)),
-                script.program.file().poll_extra_clocks,
-            ),
+            Self::Script(script) => (Some(script.cpu_at(bench, speed)), script.program.file().poll_extra_clocks),
             Self::Trace(_) | Self::Program(_) => (None, 0),
         };
-        Surroundings { cpu, poll_extra_clocks, monitor: bench.monitor().cloned(), layout: layout(bench) }
+        let dot_clock = Some(bench.dot_clock());
+        Surroundings { dot_clock, cpu, poll_extra_clocks, monitor: bench.monitor().cloned(), layout: layout(bench) }
     }
 
     /// Someone to look for mistakes in its frames.

@@ -60,6 +60,7 @@ impl Budget {
         let line = u64::from(across.total());
         let frame = line * u64::from(down.total());
         let blanking = line * u64::from(down.total() - down.active());
+        let cpu = &cpu.clone().at_dot_clock(signal.dot_clock);
         let base = cpu.base();
         let reads = reads(adapter, registers, line);
         let mut budget = Self {

@@ -124,7 +124,7 @@ impl Drawing {
         let dots = frame.lines.iter().map(|line| line.dots).max().unwrap_or(1).max(1);
         let chart = Chart { scale: RASTER_WIDTH / f64::from(dots) };
         let height = frame.lines.len() as f64 * LINE_HEIGHT;
-        let clock = DotTime::new(adapter.dot_clock());
+        let clock = DotTime::new(adapter.dot_clock_of(&record.registers));
         let lasts = clock.picosecond_of(record.end_dot() - frame.first_dot) as f64 / 1e9;
         let heading = format!("Frame {}: {} lines of {dots} dots, {lasts:.3} ms", frame.number, frame.lines.len());
         let mut shapes = vec![text(LEFT, 18.0, heading)];

@@ -112,7 +112,8 @@ pub fn write_vcd<W: Write>(
         event_changes(&wires, record, &mut changes);
     }
     changes.sort_by_key(|(dot, _)| *dot);
-    let clock = DotTime::new(adapter.dot_clock());
+    let clock =
+        DotTime::new(records.first().map_or(adapter.dot_clock(), |record| adapter.dot_clock_of(&record.registers)));
     let mut now = None;
     for (dot, change) in changes {
         if now != Some(dot) {

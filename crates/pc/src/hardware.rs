@@ -9,6 +9,7 @@ use std::collections::BTreeSet;
 use backporch_adapter::{AccessSlots, Adapter, PortRole};
 use backporch_raster::{Board, Frame, Plain, Tap};
 
+use crate::beam_clock::BeamClock;
 use crate::bus::{Bus, BusCycle, CycleKind};
 use crate::clocks;
 use crate::devices::controller::{Controller, Unsupported};
@@ -78,16 +79,12 @@ pub struct Hardware<T: Tap = Plain> {
     window: std::ops::Range<u32>,
     clocks: u64,
     clock: ProcessorClock,
-    to_dots: Rate,
+    beam_clock: BeamClock,
     to_timer: Rate,
-    /// Dots the beam was ahead when the processor started.
-    phase: u64,
     waits: Waits,
     memory_wait: u32,
     wide_memory: bool,
     slots: Option<AccessSlots>,
-    /// Dots of the clock the board's mode has, by which its slots come.
-    to_slot_dots: Rate,
     refresh: Refresh,
     pub(crate) timer: Timer,
     pub(crate) controller: Controller,
@@ -112,8 +109,7 @@ impl<T: Tap> Hardware<T> {
     #[must_use]
     pub fn new(mut board: Board<T>, model: Model, clock: ProcessorClock, waits: Waits, phase: u64) -> Self {
         let adapter = board.adapter();
-        let millihertz = (adapter.dot_clock().get() * 1000.0).round() as u64;
-        let slot_millihertz = (adapter.dot_clock_of(board.registers()).get() * 1000.0).round() as u64;
+        let beam_clock = BeamClock::new(clock, adapter.dot_clock_of(board.registers()), phase);
         let rule = adapter.memory();
         let (memory_wait, wide_memory) = (memory_wait(adapter, model, clock), rule.bus.bits == 16);
         let mut refresh = Refresh::new(model);
@@ -129,14 +125,12 @@ impl<T: Tap> Hardware<T> {
             board,
             clocks: 0,
             clock,
-            to_dots: clock.to_millihertz(millihertz),
+            beam_clock,
             to_timer: clock.to_timer(),
-            phase,
             waits,
             memory_wait,
             wide_memory,
             slots: rule.bus.slots,
-            to_slot_dots: clock.to_millihertz(slot_millihertz),
             refresh,
             timer: Timer::default(),
             controller: Controller::default(),
@@ -197,12 +191,12 @@ impl<T: Tap> Hardware<T> {
 
     /// The first clock by which the beam is at a dot.
     pub(crate) fn clocks_reaching(&self, dot: u64) -> u64 {
-        self.to_dots.first(dot.saturating_sub(self.phase))
+        self.beam_clock.clocks_reaching(dot)
     }
 
     /// The dot the beam was at when so many clocks had passed.
     pub(crate) fn dot_at(&self, clocks: u64) -> u64 {
-        self.phase + self.to_dots.convert(clocks)
+        self.beam_clock.dot_at(clocks)
     }
 
     /// Beats of the timer since the start.
@@ -241,7 +235,7 @@ impl<T: Tap> Hardware<T> {
         if self.keyboard.attend(self.clocks) {
             self.controller.request(1);
         }
-        let lag = self.to_dots.first(self.to_dots.convert(self.clocks) + MOST_LAG);
+        let lag = self.clocks_reaching(self.dot() + MOST_LAG);
         let tick = self.timer.next_interrupt(beats).map(|beat| self.to_timer.first(beat));
         let times = [Some(lag.min(until)), tick, self.keyboard.next()];
         self.due = times.into_iter().flatten().min().unwrap_or(lag).max(self.clocks + 1);
@@ -333,16 +327,16 @@ impl<T: Tap> Hardware<T> {
     /// Clocks a cycle waits whose command comes a clock after its start: to the first one after its slot.
     fn slot_wait(&self, slots: AccessSlots, start: u64) -> u32 {
         let command = start + 1;
-        let dot = self.phase + self.to_slot_dots.convert(command);
+        let dot = self.dot_at(command);
         let slot = (dot + u64::from(slots.lead)).next_multiple_of(u64::from(slots.every));
-        self.to_slot_dots.first(slot + 1 - self.phase).saturating_sub(command) as u32
+        self.clocks_reaching(slot + 1).saturating_sub(command) as u32
     }
 
-    /// The board may have been given another dot clock: its slots keep time with it.
+    /// The board may have been given another dot clock: the beam and its slots keep time with it.
     fn follow_dot_clock(&mut self) {
-        if self.slots.is_some() {
-            let dot_clock = self.adapter().dot_clock_of(self.board.registers());
-            self.to_slot_dots = self.clock.to_millihertz((dot_clock.get() * 1000.0).round() as u64);
+        let dot_clock = self.adapter().dot_clock_of(self.board.registers());
+        if self.beam_clock.select(dot_clock, self.clocks) {
+            self.reconsider();
         }
     }
 

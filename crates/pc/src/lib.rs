@@ -47,6 +47,7 @@
 
 mod alu;
 mod arena;
+mod beam_clock;
 mod bus;
 mod bus_unit;
 mod cache;

@@ -85,12 +85,33 @@ pub struct Machine<T: Tap = Plain> {
     passing: Option<Far>,
     /// Scan line seen last.
     line_seen: u32,
-    deadline: u64,
+    deadline: Deadline,
     live: bool,
     waits_for_key: bool,
     /// Clocks at which the last instruction began.
     began: u64,
     over: Option<Over>,
+}
+
+/// When a run stops, whatever the program does.
+#[derive(Clone, Copy, Debug)]
+enum Deadline {
+    Never,
+    /// So many clocks after the start.
+    Clocks(u64),
+    /// When the beam is at a dot.
+    Dot(u64),
+}
+
+impl Deadline {
+    /// The clock it falls on, at the dot clock the board has now.
+    fn clocks<T: Tap>(self, hardware: &Hardware<T>) -> u64 {
+        match self {
+            Self::Never => u64::MAX,
+            Self::Clocks(clocks) => clocks,
+            Self::Dot(dot) => hardware.clocks_reaching(dot),
+        }
+    }
 }
 
 /// How a program has ended for good.
@@ -130,7 +151,7 @@ impl<T: Tap> Machine<T> {
             breakpoints: Breakpoints::default(),
             passing: None,
             line_seen: 0,
-            deadline: u64::MAX,
+            deadline: Deadline::Never,
             live: false,
             waits_for_key: false,
             began: 0,
@@ -201,7 +222,7 @@ impl<T: Tap> Machine<T> {
 
     /// Stops runs at this time, in nanoseconds of the machine.
     pub fn set_deadline(&mut self, nanoseconds: u64) {
-        self.deadline = self.hardware.clock().clocks_in(nanoseconds);
+        self.deadline = Deadline::Clocks(self.hardware.clock().clocks_in(nanoseconds));
         self.hardware.reconsider();
     }
 

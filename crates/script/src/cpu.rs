@@ -12,6 +12,7 @@ use backporch_adapter::{Adapter, Basis, Fact, MemoryBus};
 use backporch_input::{Catalogue, InputError, Source, Version1, parse};
 use backporch_processor_timing::table::{self, Class, Published, Shape};
 use backporch_processor_timing::{Model, Operation, ProcessorClock};
+use backporch_signal::Hertz;
 use serde::{Deserialize, Serialize};
 
 use crate::time::Timebase;
@@ -281,7 +282,7 @@ pub struct Cpu {
 }
 
 impl Cpu {
-    /// The model on a board of this class, at `permille` thousandths of its speed.
+    /// The model on a board of this class at its first dot clock, at `permille` thousandths of its speed.
     ///
     /// The board's memory takes its time whatever the processor's speed, so
     /// its wait states are counted anew.
@@ -295,6 +296,12 @@ impl Cpu {
         let board_wait = (clocks as u32).saturating_sub(model.bus.cycle);
         let clocks = model.clocks.clocks();
         Self { base: Timebase::new(adapter.dot_clock(), clock), model, clocks, board, board_wait }
+    }
+
+    /// The same processor beside a board that runs at another dot clock than its first.
+    #[must_use]
+    pub fn at_dot_clock(self, dot_clock: Hertz) -> Self {
+        Self { base: self.base.at_dot_clock(dot_clock), ..self }
     }
 
     /// The model.

@@ -59,10 +59,18 @@ enum Task {
     Redraw(Box<Redraw>),
 }
 
+/// Where the beam was, in dots, when the board's dot clock was selected, in processor clocks.
+#[derive(Clone, Copy, Debug)]
+struct Beam {
+    since: u64,
+    from: u64,
+}
+
 /// Everything of a routine that changes.
 #[derive(Clone, Debug)]
 struct State {
     clock: u64,
+    beam: Beam,
     next: usize,
     task: Option<Task>,
     repeats: Vec<i64>,
@@ -82,7 +90,6 @@ pub struct Runner<T: Tap = Plain> {
     program: Arc<Program>,
     cpu: Cpu,
     picture: Option<Arc<SourcePicture>>,
-    start_dot: u64,
     state: State,
 }
 
@@ -105,6 +112,7 @@ impl<T: Tap> Runner<T> {
         }
         let state = State {
             clock: 0,
+            beam: Beam { since: 0, from: program.file().start_dot },
             next: 0,
             task: None,
             repeats: Vec::new(),
@@ -116,14 +124,14 @@ impl<T: Tap> Runner<T> {
             pass_began: 0,
             waited: 0,
         };
-        let start_dot = program.file().start_dot;
-        Ok(Self { board: Watched::new(board), program, cpu, picture, start_dot, state })
+        let cpu = cpu.at_dot_clock(board.adapter().dot_clock_of(board.registers()));
+        Ok(Self { board: Watched::new(board), program, cpu, picture, state })
     }
 
     /// The same routine, its first instruction at another dot of frame 0.
     #[must_use]
     pub fn starting_at(mut self, dot: u64) -> Self {
-        self.start_dot = dot;
+        self.state.beam.from = dot;
         self
     }
 
@@ -154,7 +162,7 @@ impl<T: Tap> Runner<T> {
     #[must_use]
     pub fn waiting(&self) -> Option<(Moment, u64)> {
         let (moment, began) = self.state.wait?;
-        Some((moment, self.start_dot.saturating_add(self.cpu.base().dot_at(began))))
+        Some((moment, self.dot_at(began)))
     }
 
     /// Runs until a frame is whole.
@@ -184,7 +192,23 @@ impl<T: Tap> Runner<T> {
     // ---- time -------------------------------------------------------------
 
     fn dot(&self) -> u64 {
-        self.start_dot.saturating_add(self.cpu.base().dot_at(self.state.clock))
+        self.dot_at(self.state.clock)
+    }
+
+    /// The dot the beam is at after `clocks`; the dot it was at when its clock was selected, for a time before that.
+    fn dot_at(&self, clocks: u64) -> u64 {
+        let Beam { since, from } = self.state.beam;
+        from.saturating_add(self.cpu.base().dot_at(clocks.saturating_sub(since)))
+    }
+
+    /// The board may have been given another dot clock: the beam goes on from where it is.
+    fn follow_dot_clock(&mut self) {
+        let board = self.board.board();
+        let base = self.cpu.base().at_dot_clock(board.adapter().dot_clock_of(board.registers()));
+        if *self.cpu.base() != base {
+            self.state.beam = Beam { since: self.state.clock, from: self.dot() };
+            self.cpu = self.cpu.clone().at_dot_clock(board.adapter().dot_clock_of(board.registers()));
+        }
     }
 
     fn spend(&mut self, clocks: u32) {
@@ -377,7 +401,7 @@ impl<T: Tap> Runner<T> {
     fn end_wait(&mut self) {
         if let Some((moment, began)) = self.state.wait.take() {
             self.state.waited += self.state.clock - began;
-            let from = self.start_dot.saturating_add(self.cpu.base().dot_at(began));
+            let from = self.dot_at(began);
             let until = self.board.at();
             self.board.push(Event::Waited(Waited { moment, from, until }));
         }
@@ -390,6 +414,7 @@ impl<T: Tap> Runner<T> {
             self.spend(out.clocks);
             let dot = self.dot();
             self.board.write_port(dot, out.port, out.value);
+            self.follow_dot_clock();
         }
         match outs.is_empty() {
             true => self.rest(after),

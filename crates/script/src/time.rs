@@ -10,6 +10,7 @@ use backporch_signal::Hertz;
 /// Dots and processor clocks in ticks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Timebase {
+    clock: ProcessorClock,
     ticks_per_dot: u128,
     ticks_per_clock: u128,
     dot_millihertz: u64,
@@ -19,11 +20,17 @@ impl Timebase {
     /// The scale on which both clocks are whole.
     #[must_use]
     pub fn new(dot_clock: Hertz, clock: ProcessorClock) -> Self {
-        let dot_millihertz = (dot_clock.get() * 1000.0).round().max(1.0) as u64;
+        let dot_millihertz = millihertz(dot_clock);
         let dot = u128::from(clock.crystal_millihertz());
         let per_clock = u128::from(dot_millihertz) * u128::from(clock.divider());
         let common = greatest_common_divisor(dot, per_clock);
-        Self { ticks_per_dot: dot / common, ticks_per_clock: per_clock / common, dot_millihertz }
+        Self { clock, ticks_per_dot: dot / common, ticks_per_clock: per_clock / common, dot_millihertz }
+    }
+
+    /// The same processor clock beside another dot clock.
+    #[must_use]
+    pub fn at_dot_clock(self, dot_clock: Hertz) -> Self {
+        if self.dot_millihertz == millihertz(dot_clock) { self } else { Self::new(dot_clock, self.clock) }
     }
 
     /// The dot under way after `clocks` processor clocks.
@@ -57,6 +64,10 @@ impl Timebase {
     }
 }
 
+fn millihertz(dot_clock: Hertz) -> u64 {
+    (dot_clock.get() * 1000.0).round().max(1.0) as u64
+}
+
 /// Dots and nanoseconds of one dot clock.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct DotTime {
@@ -67,7 +78,7 @@ impl DotTime {
     /// Of this dot clock, to the millihertz.
     #[must_use]
     pub fn new(dot_clock: Hertz) -> Self {
-        Self { millihertz: (dot_clock.get() * 1000.0).round().max(1.0) as u64 }
+        Self { millihertz: millihertz(dot_clock) }
     }
 
     /// The first whole nanosecond of a dot.

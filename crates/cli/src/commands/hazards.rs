@@ -157,7 +157,7 @@ fn of_driver(
     });
     if let Some(path) = &args.trace {
         let unit = if args.nanoseconds { TraceUnit::Nanosecond } else { TraceUnit::Dot };
-        let csv = looked.watch.trace.to_csv(unit, DotTime::new(bench.adapter().dot_clock()));
+        let csv = looked.watch.trace.to_csv(unit, DotTime::new(bench.dot_clock()));
         files::write(output, path, csv.as_bytes())?;
         answer.files.push(path.display().to_string());
     }

@@ -270,7 +270,7 @@ fn finish<T: Tap + Clone>(
     let frame = outcome.last.take().unwrap_or_else(|| machine.clone().finish_frame());
     let pixel = args.at.map(|at| pixel(machine, &frame, at)).transpose()?;
     if let Some(path) = &args.trace {
-        let clock = DotTime::new(bench.adapter().dot_clock());
+        let clock = DotTime::new(bench.dot_clock());
         let csv = trace_of(machine.recorded()).to_csv(TraceUnit::Dot, clock);
         files::write(output, path, csv.as_bytes())?;
     }

@@ -110,7 +110,9 @@ pub fn inspect<T: Tap>(
     monitor: Option<Monitor>,
     layout: Option<Layout>,
 ) -> Vec<Hazard> {
+    let board = runner.board().board();
     let around = Surroundings {
+        dot_clock: Some(board.adapter().dot_clock_of(board.registers())),
         cpu: Some(runner.cpu().clone()),
         poll_extra_clocks: runner.program().file().poll_extra_clocks,
         monitor,

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use backporch_adapter::{Adapter, MemoryAccess, PLANES};
 use backporch_script::{Cpu, DotTime};
-use backporch_signal::Monitor;
+use backporch_signal::{Hertz, Monitor};
 
 /// How the picture was meant to lie in video memory.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -18,6 +18,8 @@ pub struct Layout {
 /// What stands around the board.
 #[derive(Clone, Debug, Default)]
 pub struct Surroundings {
+    /// Dots a second; the first clock of the board's class where `None`.
+    pub dot_clock: Option<Hertz>,
     /// Processor; margins are given in its clocks.
     pub cpu: Option<Cpu>,
     /// Clocks of a round of the polling loop beyond the plain one.
@@ -38,7 +40,7 @@ pub(super) struct Setting {
 
 impl Setting {
     pub fn new(adapter: Arc<Adapter>, around: Surroundings) -> Self {
-        Self { clock: DotTime::new(adapter.dot_clock()), adapter, around }
+        Self { clock: DotTime::new(around.dot_clock.unwrap_or(adapter.dot_clock())), adapter, around }
     }
 
     /// Bytes of memory behind one address of the processor: those of all planes, where there are planes.

@@ -2,7 +2,7 @@
 
 use backporch_raster::{Board, Tap};
 
-use super::{Machine, Over};
+use super::{Deadline, Machine, Over};
 use crate::devices::keys::Key;
 use crate::listing::{self, Line};
 use crate::registers::Far;
@@ -14,7 +14,7 @@ impl<T: Tap> Machine<T> {
     /// `None` once it is there; otherwise what stopped the program before. Whole frames are let go.
     /// Afterwards there is no deadline.
     pub fn run_to(&mut self, dot: u64) -> Option<Stop> {
-        self.deadline = self.hardware.clocks_reaching(dot);
+        self.deadline = Deadline::Dot(dot);
         self.hardware.reconsider();
         let stop = loop {
             match self.run() {
@@ -23,7 +23,7 @@ impl<T: Tap> Machine<T> {
                 stop => break Some(stop),
             }
         };
-        self.deadline = u64::MAX;
+        self.deadline = Deadline::Never;
         stop
     }
 

@@ -102,8 +102,9 @@ impl<T: Tap> Machine<T> {
     /// Devices, frames and the deadline.
     #[cold]
     fn attend(&mut self) -> Option<Stop> {
-        self.hardware.attend(self.deadline);
-        if self.hardware.clocks() >= self.deadline {
+        let deadline = self.deadline.clocks(&self.hardware);
+        self.hardware.attend(deadline);
+        if self.hardware.clocks() >= deadline {
             return Some(Stop::TimeOver);
         }
         if self.hardware.attention { self.look() } else { None }

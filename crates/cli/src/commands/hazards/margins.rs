@@ -27,7 +27,7 @@ pub fn fill(
     let sweep = sweep(args)?;
     let margins = margins(bench, driver, &sweep, output)?;
     let strikes = margins.kinds.iter().any(|margin| is_of_timing(margin.kind));
-    let clock = DotTime::new(bench.adapter().dot_clock());
+    let clock = DotTime::new(bench.dot_clock());
     answer.margins = Some(MarginsAnswer::new(clock, &sweep, &margins));
     let Driver::Script(script) = driver else { return Ok(()) };
     if !strikes || args.no_advice {

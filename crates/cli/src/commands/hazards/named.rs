@@ -26,7 +26,12 @@ pub fn of_program<T: Tap>(hazards: Vec<Hazard>, machine: &Machine<T>) -> Vec<Haz
 /// The mistakes in the first `frames` frames of a recorded run.
 pub fn of_run<T: Tap>(bench: &Bench, machine: &Machine<T>, frames: u64) -> Vec<HazardAnswer> {
     let mut replay = Replay::new(bench.faulty(bench.registers()), Arc::new(trace_of(machine.recorded())));
-    let around = Surroundings { monitor: bench.monitor().cloned(), layout: layout(bench), ..Surroundings::default() };
+    let around = Surroundings {
+        dot_clock: Some(bench.dot_clock()),
+        monitor: bench.monitor().cloned(),
+        layout: layout(bench),
+        ..Surroundings::default()
+    };
     let mut inspector = Inspector::new(Arc::clone(bench.adapter()), around);
     (0..frames).for_each(|_| inspector.see(replay.next_frame()));
     of_program(inspector.finish(None), machine)

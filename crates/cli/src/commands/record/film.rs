@@ -221,7 +221,7 @@ impl Lens<'_> {
             caption.draw(&mut image);
         }
         let dots: u64 = faulty.lines.iter().map(|line| u64::from(line.dots)).sum();
-        let seconds = dots as f64 / self.film.bench.adapter().dot_clock().get();
+        let seconds = dots as f64 / self.film.bench.dot_clock().get();
         Shot { image, seconds, setting, damage }
     }
 }
