@@ -7,6 +7,7 @@
 use std::io::{self, Write};
 
 use backporch_adapter::Adapter;
+use backporch_input::MAKER;
 use backporch_script::{DotTime, Event, FrameRecord, Signals};
 use vcd::{IdCode, SimulationCommand, TimescaleUnit, Value, Vector, Writer};
 
@@ -90,6 +91,7 @@ pub fn write_vcd<W: Write>(
     records: &[FrameRecord],
 ) -> io::Result<()> {
     let mut writer = Writer::new(out);
+    writer.version(MAKER)?;
     writer.comment(&adapter.profile().title)?;
     writer.timescale(1, TimescaleUnit::PS)?;
     writer.add_module("board")?;

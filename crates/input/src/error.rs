@@ -3,7 +3,7 @@
 use std::fmt;
 use std::io;
 
-use crate::{Place, nearest};
+use crate::{Place, is_hidden, nearest};
 
 /// Whose fault an error is, so that the edge can choose an exit status.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -54,7 +54,7 @@ impl InputError {
 
     /// What the operating system said while reading or writing `file`.
     pub(crate) fn from_io(file: impl Into<String>, error: &io::Error, allowed: &str, kind: InputErrorKind) -> Self {
-        Self::new(file, error, allowed).of_kind(kind)
+        Self::new(file, in_words(error), allowed).of_kind(kind)
     }
 
     /// Sets whose fault it is.
@@ -156,9 +156,31 @@ impl fmt::Display for Parts {
     }
 }
 
-/// Keeps a message on one line: control characters and line separators are shown escaped.
+/// What the system said, in plain words; its number is no help.
+fn in_words(error: &io::Error) -> String {
+    let words = match error.kind() {
+        io::ErrorKind::NotFound => "no such file",
+        io::ErrorKind::PermissionDenied => "no permission",
+        io::ErrorKind::StorageFull => "a full disk",
+        io::ErrorKind::QuotaExceeded => "a used-up share of the disk",
+        io::ErrorKind::FileTooLarge => "more bytes than a file may have here",
+        io::ErrorKind::ReadOnlyFilesystem => "a disk that can only be read",
+        io::ErrorKind::IsADirectory => "a folder",
+        io::ErrorKind::NotADirectory => "a file where a folder should be",
+        io::ErrorKind::DirectoryNotEmpty => "a folder that is not empty",
+        io::ErrorKind::InvalidFilename => "a name that is too long",
+        io::ErrorKind::BrokenPipe => "a reader that went away",
+        _ => {
+            let said = error.to_string();
+            return said.split(" (os error").next().unwrap_or_default().to_owned();
+        }
+    };
+    words.to_owned()
+}
+
+/// Keeps a message on one line: control characters, line separators and changes of direction are shown escaped.
 fn one_line(text: &str) -> String {
-    let breaks = |c: char| c.is_control() || matches!(c, '\u{2028}' | '\u{2029}');
+    let breaks = is_hidden;
     let mut line = String::with_capacity(text.len());
     for c in text.chars() {
         if breaks(c) {

@@ -2,105 +2,135 @@
 //!
 //! The files go to a new folder beside the one asked for, which then takes the name.
 
-use std::fs;
-use std::io;
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+use std::fs::{self, File};
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-use crate::InputError;
-use crate::write::{NAMES_TRIED, check_folder, folder_of, refused, temporary_name, unusable};
+use sha2::{Digest, Sha256};
+
+use crate::temporary::{LIST, Temporary, temporary_name};
+use crate::write::{cannot_write, check_folder, folder_of, refuse_dangling, resolved, unusable};
+use crate::{InputError, Overwrite};
 
 /// A folder that is filled file by file and takes its name at the end.
 ///
-/// Dropped without [`finish`](Self::finish), it leaves nothing behind.
+/// It lists its files and their check sums (SHA-256) in a file of its own, [`WholeFolder::LIST`]: by that it is known
+/// again. Dropped without [`finish`](Self::finish), it leaves nothing behind.
 #[derive(Debug)]
 pub struct WholeFolder {
     path: PathBuf,
-    temporary: PathBuf,
+    target: PathBuf,
+    temporary: Temporary,
+    list: File,
+    sums: BTreeMap<String, String>,
     replaces: bool,
 }
 
 impl WholeFolder {
-    /// Begins a folder. One that stands there is replaced at the end only if `ours` knows every name in it, so that
-    /// nobody loses a file they put there.
+    /// Name of the file that lists what is in the folder, a line a file: check sum, two spaces, name.
+    pub const LIST: &str = LIST;
+
+    /// Begins a folder. One that stands there is replaced at the end only if it is empty, or made by this type, every
+    /// file in it still the same, so that nobody loses a file they put there. A link stays, and the folder it leads to
+    /// is replaced.
     ///
     /// # Errors
     /// Kind [`Unreadable`](crate::InputErrorKind::Unreadable) for a path that cannot be such a folder, kind
     /// [`Machine`](crate::InputErrorKind::Machine) for all that the system refuses.
-    pub fn create(path: &Path, ours: impl Fn(&str) -> bool) -> Result<Self, InputError> {
-        let replaces = match fs::read_dir(path) {
-            Ok(entries) => {
-                for entry in entries {
-                    let name = entry.map_err(|error| refused(path, &error))?.file_name();
-                    if !name.to_str().is_some_and(&ours) {
-                        let found = format!("a folder that holds {}", name.to_string_lossy());
-                        let allowed = "a new folder, an empty one, or one written by the same command";
-                        return Err(unusable(path, &found, allowed));
-                    }
+    pub fn create(path: &Path) -> Result<Self, InputError> {
+        refuse_dangling(path)?;
+        let target = resolved(path);
+        let replaces = match fs::read_dir(&target) {
+            Ok(_) => {
+                Overwrite::AnyFile.check_folder(path)?;
+                if let Some(found) = foreign(&target).map_err(|error| cannot_write(path, &error))? {
+                    let allowed = "a new folder, an empty one, or one written by the same command";
+                    return Err(unusable(path, &format!("a folder that holds {found}"), allowed));
                 }
                 true
             }
             Err(error) if error.kind() == io::ErrorKind::NotFound => {
-                check_folder(path, path)?;
+                check_folder(path, &target)?;
                 false
             }
             Err(error) if error.kind() == io::ErrorKind::NotADirectory => {
                 return Err(unusable(path, "a file", "a folder"));
             }
-            Err(error) => return Err(refused(path, &error)),
+            Err(error) => return Err(cannot_write(path, &error)),
         };
-        let temporary = free_name(path).map_err(|error| refused(path, &error))?;
-        Ok(Self { path: path.to_owned(), temporary, replaces })
+        let (temporary, list) = Temporary::folder(folder_of(&target)).map_err(|error| cannot_write(path, &error))?;
+        Ok(Self { path: path.to_owned(), target, temporary, list, sums: BTreeMap::new(), replaces })
     }
 
-    /// The place of a file until the folder has its name.
-    #[must_use]
-    pub fn file(&self, name: &str) -> PathBuf {
-        self.temporary.join(name)
+    /// Puts a file into the folder.
+    ///
+    /// # Errors
+    /// What the system refuses, under the name of the folder.
+    pub fn write(&mut self, name: &str, bytes: &[u8]) -> Result<(), InputError> {
+        let written = fs::write(self.temporary.path().join(name), bytes);
+        written.map_err(|error| cannot_write(&self.path, &error))?;
+        self.sums.insert(name.to_owned(), sum(bytes));
+        Ok(())
     }
 
     /// Gives the folder its name.
     ///
     /// # Errors
     /// What the system refuses; what stood under the name is then as it was.
-    pub fn finish(self) -> Result<(), InputError> {
-        self.take_name().map_err(|error| refused(&self.path, &error))
+    pub fn finish(mut self) -> Result<(), InputError> {
+        let lines = self.sums.iter().map(|(name, sum)| format!("{sum}  {name}\n"));
+        let listed = self.list.write_all(lines.collect::<String>().as_bytes());
+        let Self { path, target, temporary, replaces, .. } = self;
+        listed.and_then(|()| take_name(temporary, &target, replaces)).map_err(|error| cannot_write(&path, &error))
     }
+}
 
-    fn take_name(&self) -> io::Result<()> {
-        if !self.replaces {
-            return fs::rename(&self.temporary, &self.path);
-        }
-        let aside = folder_of(&self.path).join(temporary_name());
-        fs::rename(&self.path, &aside)?;
-        match fs::rename(&self.temporary, &self.path) {
-            Ok(()) => fs::remove_dir_all(&aside),
-            Err(error) => {
-                fs::rename(&aside, &self.path)?;
-                Err(error)
-            }
+fn take_name(temporary: Temporary, target: &Path, replaces: bool) -> io::Result<()> {
+    if !replaces {
+        return temporary.rename_to(target);
+    }
+    // No name that is swept: killed right here, the program has left the old folder under this one.
+    let aside = folder_of(target).join(temporary_name() + "-before");
+    fs::rename(target, &aside)?;
+    match temporary.rename_to(target) {
+        Ok(()) => fs::remove_dir_all(&aside),
+        Err(error) => {
+            fs::rename(&aside, target)?;
+            Err(error)
         }
     }
 }
 
-impl Drop for WholeFolder {
-    fn drop(&mut self) {
-        // Gone already where the folder has its name.
-        let _ = fs::remove_dir_all(&self.temporary);
-    }
-}
-
-/// A new folder beside `path`.
-fn free_name(path: &Path) -> io::Result<PathBuf> {
-    let mut refused = io::Error::from(io::ErrorKind::AlreadyExists);
-    for _ in 0..NAMES_TRIED {
-        let temporary = folder_of(path).join(temporary_name());
-        match fs::create_dir(&temporary) {
-            Ok(()) => return Ok(temporary),
-            Err(error) if error.kind() == io::ErrorKind::AlreadyExists => refused = error,
-            Err(error) => return Err(error),
+/// What is in a folder besides the files it lists as they were written.
+fn foreign(folder: &Path) -> io::Result<Option<String>> {
+    let listed = fs::read_to_string(folder.join(LIST)).unwrap_or_default();
+    let listed: BTreeMap<&str, &str> =
+        listed.lines().filter_map(|line| line.split_once("  ")).map(|(sum, name)| (name, sum)).collect();
+    for entry in fs::read_dir(folder)? {
+        let entry = entry?;
+        let name = entry.file_name().to_string_lossy().into_owned();
+        if name == LIST {
+            continue;
+        }
+        let Some(written) = listed.get(name.as_str()) else { return Ok(Some(name)) };
+        let same = entry.file_type()?.is_file() && sum(&fs::read(entry.path())?) == **written;
+        if !same {
+            return Ok(Some(format!("{name}, changed since it was written")));
         }
     }
-    Err(refused)
+    Ok(None)
+}
+
+/// A check sum, in hexadecimal digits.
+fn sum(bytes: &[u8]) -> String {
+    let mut text = String::with_capacity(64);
+    for byte in Sha256::digest(bytes) {
+        // Writing into a text cannot fail.
+        let _ = write!(text, "{byte:02x}");
+    }
+    text
 }
 
 #[cfg(test)]
@@ -115,9 +145,9 @@ mod tests {
     }
 
     fn fill(path: &Path, names: &[&str]) -> Result<(), InputError> {
-        let folder = WholeFolder::create(path, |name| name.ends_with(".png"))?;
+        let mut folder = WholeFolder::create(path)?;
         for name in names {
-            fs::write(folder.file(name), b"x").unwrap();
+            folder.write(name, b"x").unwrap();
         }
         folder.finish()
     }
@@ -128,7 +158,10 @@ mod tests {
         let path = here.path().join("frames");
         fill(&path, &["1.png", "2.png", "3.png"]).unwrap();
         fill(&path, &["4.png"]).unwrap();
-        assert_eq!(names_in(&path), ["4.png"]);
+        assert_eq!(names_in(&path), [WholeFolder::LIST, "4.png"]);
+        // As `printf x | sha256sum` prints it.
+        let sum = "2d711642b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881";
+        assert_eq!(fs::read_to_string(path.join(WholeFolder::LIST)).unwrap(), format!("{sum}  4.png\n"));
         assert_eq!(names_in(here.path()), ["frames"]);
     }
 
@@ -147,10 +180,38 @@ mod tests {
     fn given_up_half_way_nothing_is_left() {
         let here = tempfile::tempdir().unwrap();
         let path = here.path().join("frames");
-        let folder = WholeFolder::create(&path, |_| true).unwrap();
-        fs::write(folder.file("1.png"), b"x").unwrap();
+        let mut folder = WholeFolder::create(&path).unwrap();
+        folder.write("1.png", b"x").unwrap();
         drop(folder);
         assert!(names_in(here.path()).is_empty());
-        assert!(WholeFolder::create(&here.path().join("none").join("frames"), |_| true).is_err());
+        assert!(WholeFolder::create(&here.path().join("none").join("frames")).is_err());
+    }
+
+    #[test]
+    fn a_folder_of_ours_with_a_file_put_or_changed_there_stays() {
+        let here = tempfile::tempdir().unwrap();
+        let path = here.path().join("frames");
+        fill(&path, &["1.png", "2.png"]).unwrap();
+        fs::write(path.join("3.png"), b"x").unwrap();
+        assert_eq!(fill(&path, &["1.png"]).unwrap_err().found(), "a folder that holds 3.png");
+        fs::remove_file(path.join("3.png")).unwrap();
+        fs::write(path.join("2.png"), b"drawn upon").unwrap();
+        assert!(fill(&path, &["1.png"]).unwrap_err().found().contains("2.png, changed"));
+        assert_eq!(fs::read(path.join("2.png")).unwrap(), b"drawn upon");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_link_to_a_folder_stays_a_link() {
+        let here = tempfile::tempdir().unwrap();
+        let (real, link) = (here.path().join("real"), here.path().join("link"));
+        fs::create_dir(&real).unwrap();
+        std::os::unix::fs::symlink(&real, &link).unwrap();
+        fill(&link, &["1.png"]).unwrap();
+        assert!(fs::symlink_metadata(&link).unwrap().is_symlink());
+        assert!(real.join("1.png").exists());
+        std::os::unix::fs::symlink(here.path().join("nowhere"), here.path().join("dangling")).unwrap();
+        let error = fill(&here.path().join("dangling"), &["1.png"]).unwrap_err();
+        assert_eq!(error.found(), "a link that leads nowhere");
     }
 }

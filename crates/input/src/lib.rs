@@ -21,7 +21,11 @@
 //! - [`Version1`] is the `version: 1` that every form carries.
 //! - [`refuse`] is how a `Deserialize` of one's own says what it found and what it allows.
 //! - [`nearest`] guesses the name somebody meant.
-//! - [`write_whole`] writes a file whole or not at all; [`WholeFile`] and [`WholeFolder`] do the same bit by bit.
+//! - [`write_whole`] writes a file whole or not at all; [`WholeFile`] and [`WholeFolder`] do the same bit by bit,
+//!   [`write_group`] several files together.
+//! - [`Overwrite`] keeps an output from replacing an input, or somebody else's file.
+//! - [`abandon_unfinished`] is what a program does that is told to end.
+//! - [`is_hidden`] tells the characters that no name may hold, and [`visible`] shows them.
 //!
 //! ```
 //! use backporch_input::{Source, Version1, parse};
@@ -45,7 +49,11 @@ mod bounds;
 mod catalogue;
 mod error;
 mod explain;
+mod file;
 mod folder;
+mod group;
+mod guard;
+mod hidden;
 mod lex;
 mod locate;
 mod nearest;
@@ -57,13 +65,19 @@ mod quoted;
 mod range;
 mod read;
 mod source;
+mod temporary;
+mod text_checks;
 mod version;
 mod words;
 mod write;
 
 pub use catalogue::{Catalogue, path_or_unknown};
 pub use error::{InputError, InputErrorKind, refuse};
+pub use file::read_bytes;
 pub use folder::WholeFolder;
+pub use group::write_group;
+pub use guard::{MAKER, Overwrite, note_read};
+pub use hidden::{is_hidden, visible};
 pub use nearest::nearest;
 pub use number::{Number, NumberError, number};
 pub use parse::parse;
@@ -71,5 +85,7 @@ pub use place::Place;
 pub use quoted::quoted;
 pub use range::{Range, RangeError};
 pub use source::{MAX_TEXT_BYTES, Source};
+pub use temporary::abandon_unfinished;
+pub use text_checks::refuse_doubled_keys;
 pub use version::Version1;
-pub use write::{WholeFile, write_whole};
+pub use write::{WholeFile, cannot_write, write_whole};

@@ -40,6 +40,14 @@ impl<'a> Outline<'a> {
         Self { text, values: builder.finish(text.len()) }
     }
 
+    /// Every key with the group it stands in (a number of its own each) and its place, in the order of the text.
+    pub(crate) fn keys(&self) -> impl Iterator<Item = (Option<usize>, Cow<'a, str>, Range<usize>)> + '_ {
+        (0..self.values.len()).filter_map(|at| {
+            let value = &self.values[at];
+            Some((value.parent, self.key(at)?, value.key.clone()?))
+        })
+    }
+
     /// The value under `path`, or the deepest one on the way there; the second part says how many steps were found.
     pub(crate) fn follow(&self, path: &[&str]) -> Option<(Range<usize>, usize)> {
         let mut value = self.root()?;

@@ -11,6 +11,7 @@ use crate::lex::{Kind, Token, tokens};
 use crate::outline::Outline;
 use crate::place::offset_of;
 use crate::read::read;
+use crate::text_checks::{refuse_doubled_keys, refuse_hidden};
 use crate::words::{NUMBER, piece, plain_found};
 use crate::{InputError, Place, Source};
 
@@ -21,9 +22,12 @@ use crate::{InputError, Place, Source};
 /// # Errors
 /// The first thing in the text that breaks the form, with line, column and field of the word at fault: for an
 /// unknown or doubled field the field's name, for a missing field the closing bracket of its group, for anything
-/// else the value.
+/// else the value. No key may stand twice in a group, and no text may hold control characters or changes of direction.
 pub fn parse<T: DeserializeOwned>(source: &Source) -> Result<T, InputError> {
-    read(source.text()).map_err(|error| Report::on::<T>(source, &error))
+    let form = read(source.text()).map_err(|error| Report::on::<T>(source, &error))?;
+    refuse_doubled_keys(source)?;
+    refuse_hidden(source)?;
+    Ok(form)
 }
 
 /// What turns ron's error, which knows how far the reader came, into one that points at the word at fault.

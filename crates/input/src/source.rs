@@ -1,10 +1,9 @@
 //! A named text: where every file form starts.
 
-use std::fs::File;
-use std::io::{self, Read};
 use std::path::Path;
 
-use crate::{InputError, InputErrorKind, Place};
+use crate::file::unreadable;
+use crate::{InputError, Place, read_bytes};
 
 /// The longest text form that is read, in bytes (4 MiB): a thousand times the longest form one would write by hand.
 pub const MAX_TEXT_BYTES: u64 = 4 << 20;
@@ -20,12 +19,12 @@ impl Source {
     /// Reads a text file of at most [`MAX_TEXT_BYTES`]; a byte order mark at its start is dropped.
     ///
     /// # Errors
-    /// Kind [`Unreadable`](InputErrorKind::Unreadable) for a path that is missing, a folder, not permitted, too
-    /// long, empty, or not UTF-8 (with the place of the first bad byte); kind [`Machine`](InputErrorKind::Machine)
+    /// Kind [`Unreadable`](crate::InputErrorKind::Unreadable) for a path that is missing, a folder, not permitted, too
+    /// long, empty, or not UTF-8 (with the place of the first bad byte); kind [`Machine`](crate::InputErrorKind::Machine)
     /// if the reading itself fails.
     pub fn read(path: &Path) -> Result<Self, InputError> {
         let name = path.display().to_string();
-        let bytes = read_bytes(path, &name)?;
+        let bytes = read_bytes(path, MAX_TEXT_BYTES)?;
         let text = String::from_utf8(bytes).map_err(|error| not_utf8(&name, &error.into_bytes()))?;
         let text = match text.strip_prefix('\u{feff}') {
             Some(rest) => rest.to_owned(),
@@ -56,44 +55,6 @@ impl Source {
     }
 }
 
-fn read_bytes(path: &Path, name: &str) -> Result<Vec<u8>, InputError> {
-    let opening = |error: io::Error| cannot_open(name, &error);
-    let file = File::open(path).map_err(opening)?;
-    let metadata = file.metadata().map_err(opening)?;
-    if metadata.is_dir() {
-        return Err(unreadable(name, "a folder", "a file"));
-    }
-    // A pipe or a device has no length beforehand: `take` below bounds those.
-    if metadata.len() > MAX_TEXT_BYTES {
-        return Err(too_long(name, &format!("{} bytes", metadata.len())));
-    }
-    let mut bytes = Vec::new();
-    file.take(MAX_TEXT_BYTES + 1)
-        .read_to_end(&mut bytes)
-        .map_err(|error| InputError::from_io(name, &error, "a readable file", InputErrorKind::Machine))?;
-    if bytes.len() as u64 > MAX_TEXT_BYTES {
-        return Err(too_long(name, &format!("more than {MAX_TEXT_BYTES} bytes")));
-    }
-    Ok(bytes)
-}
-
-fn cannot_open(name: &str, error: &io::Error) -> InputError {
-    match error.kind() {
-        io::ErrorKind::NotFound => unreadable(name, "no such file", "a file that exists"),
-        io::ErrorKind::IsADirectory => unreadable(name, "a folder", "a file"),
-        io::ErrorKind::PermissionDenied => unreadable(name, "a file you have no permission to read", "a readable file"),
-        _ => InputError::from_io(name, error, "a readable file", InputErrorKind::Unreadable),
-    }
-}
-
-fn unreadable(name: &str, found: &str, allowed: &str) -> InputError {
-    InputError::new(name, found, allowed).of_kind(InputErrorKind::Unreadable)
-}
-
-fn too_long(name: &str, found: &str) -> InputError {
-    unreadable(name, found, &format!("a text form of at most {MAX_TEXT_BYTES} bytes"))
-}
-
 fn not_utf8(name: &str, bytes: &[u8]) -> InputError {
     let Some(chunk) = bytes.utf8_chunks().next() else {
         return unreadable(name, "an empty file", "a RON form");
@@ -105,6 +66,7 @@ fn not_utf8(name: &str, bytes: &[u8]) -> InputError {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::InputErrorKind;
     use proptest::prelude::*;
     use std::fs;
 

@@ -6,17 +6,15 @@
 use std::fs::{self, File, Metadata, OpenOptions};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicU64, Ordering};
 
+use crate::file::refuse_waiting;
+use crate::temporary::Temporary;
 use crate::{InputError, InputErrorKind};
-
-/// How many temporary names are tried before giving up; each is taken only if a crashed run left it behind.
-pub(crate) const NAMES_TRIED: usize = 100;
 
 /// Writes `bytes` to `path`, replacing what was there.
 ///
 /// A file that stood there keeps its permissions; a new one gets those of any new file. A symbolic link stays, and
-/// the file it leads to is replaced. A device or a pipe is written to as it is.
+/// the file it leads to is replaced. A device is written to as it is.
 ///
 /// # Errors
 /// Kind [`Unreadable`](InputErrorKind::Unreadable) for a path that cannot be a file: a folder, or in a folder that
@@ -24,7 +22,7 @@ pub(crate) const NAMES_TRIED: usize = 100;
 /// not permitted, disk full, name too long.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), InputError> {
     let mut file = WholeFile::create(path)?;
-    file.write_all(bytes).map_err(|error| refused(path, &error))?;
+    file.write_all(bytes).map_err(|error| cannot_write(path, &error))?;
     file.finish()
 }
 
@@ -53,18 +51,22 @@ impl WholeFile {
     /// # Errors
     /// As [`write_whole`].
     pub fn create(path: &Path) -> Result<Self, InputError> {
-        let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+        let target = resolved(path);
+        refuse_dangling(path)?;
         let opened = match fs::metadata(&target) {
             Ok(old) if old.is_dir() => return Err(unusable(path, "a folder", "a file")),
             Ok(old) if old.is_file() => begin(target, Some(&old)),
-            Ok(_) => OpenOptions::new().write(true).open(&target).map(|device| (device, None)),
+            Ok(other) => {
+                refuse_waiting(path, &other)?;
+                OpenOptions::new().write(true).open(&target).map(|device| (device, None))
+            }
             Err(error) if error.kind() == io::ErrorKind::NotFound => {
                 check_folder(path, &target)?;
                 begin(target, None)
             }
             Err(error) => Err(error),
         };
-        let (file, waiting) = opened.map_err(|error| refused(path, &error))?;
+        let (file, waiting) = opened.map_err(|error| cannot_write(path, &error))?;
         Ok(Self { path: path.to_owned(), file: BufWriter::new(file), waiting })
     }
 
@@ -82,10 +84,9 @@ impl WholeFile {
                 // The new bytes must be on the disk before the good old ones go.
                 file.sync_all()?;
             }
-            drop(file);
             temporary.rename_to(&target)
         });
-        finished.map_err(|error| refused(&path, &error))
+        finished.map_err(|error| cannot_write(&path, &error))
     }
 }
 
@@ -105,15 +106,34 @@ fn begin(target: PathBuf, old: Option<&Metadata>) -> io::Result<(File, Option<Wa
     if old.is_some_and(|old| old.permissions().readonly()) {
         return Err(io::ErrorKind::PermissionDenied.into());
     }
-    let (temporary, file) = Temporary::beside(&target)?;
+    let (temporary, file) = Temporary::file(folder_of(&target))?;
     if let Some(old) = old {
         file.set_permissions(old.permissions())?;
     }
     Ok((file, Some(Waiting { temporary, target, replaces: old.is_some() })))
 }
 
-pub(crate) fn refused(path: &Path, error: &io::Error) -> InputError {
+/// The error for what the system said while `path` was written.
+#[must_use]
+pub fn cannot_write(path: &Path, error: &io::Error) -> InputError {
     InputError::from_io(path.display().to_string(), error, "a file that can be written", InputErrorKind::Machine)
+}
+
+/// The file or folder a path stands for, links followed; the path itself where nothing is there.
+pub(crate) fn resolved(path: &Path) -> PathBuf {
+    fs::canonicalize(path).unwrap_or_else(|_| {
+        let folder = fs::canonicalize(folder_of(path));
+        folder.ok().zip(path.file_name()).map_or_else(|| path.to_owned(), |(folder, name)| folder.join(name))
+    })
+}
+
+/// Refuses a link that leads nowhere: it is not known what was to be written.
+pub(crate) fn refuse_dangling(path: &Path) -> Result<(), InputError> {
+    let is_link = fs::symlink_metadata(path).is_ok_and(|data| data.is_symlink());
+    if is_link && fs::metadata(path).is_err_and(|error| error.kind() == io::ErrorKind::NotFound) {
+        return Err(unusable(path, "a link that leads nowhere", "a file, or a link to one"));
+    }
+    Ok(())
 }
 
 pub(crate) fn unusable(path: &Path, found: &str, allowed: &str) -> InputError {
@@ -137,53 +157,6 @@ pub(crate) fn folder_of(target: &Path) -> &Path {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
     }
-}
-
-/// A file under a name of its own, gone again unless it is renamed.
-#[derive(Debug)]
-struct Temporary {
-    path: PathBuf,
-    renamed: bool,
-}
-
-impl Temporary {
-    fn beside(target: &Path) -> io::Result<(Self, File)> {
-        let mut refused = io::Error::from(io::ErrorKind::AlreadyExists);
-        for _ in 0..NAMES_TRIED {
-            let path = folder_of(target).join(temporary_name());
-            match OpenOptions::new().write(true).create_new(true).open(&path) {
-                Ok(file) => {
-                    let renamed = false;
-                    return Ok((Self { path, renamed }, file));
-                }
-                Err(error) if error.kind() == io::ErrorKind::AlreadyExists => refused = error,
-                Err(error) => return Err(error),
-            }
-        }
-        Err(refused)
-    }
-
-    fn rename_to(mut self, target: &Path) -> io::Result<()> {
-        fs::rename(&self.path, target)?;
-        self.renamed = true;
-        Ok(())
-    }
-}
-
-impl Drop for Temporary {
-    fn drop(&mut self) {
-        if !self.renamed {
-            // What made the writing fail is the error worth telling.
-            let _ = fs::remove_file(&self.path);
-        }
-    }
-}
-
-/// A name no other thread or running program takes; it does not grow with the target's, which may be as long as names get.
-pub(crate) fn temporary_name() -> String {
-    static COUNT: AtomicU64 = AtomicU64::new(0);
-    let count = COUNT.fetch_add(1, Ordering::Relaxed);
-    format!(".backporch-{}-{count}.tmp", std::process::id())
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! Encodes pictures as PNG, in memory.
 
+use backporch_input::MAKER;
 use image::RgbImage;
 use png::{BitDepth, ColorType, Compression, EncodingError};
 use thiserror::Error;
@@ -109,6 +110,8 @@ fn encoded(
     encoder.set_color(colour);
     encoder.set_depth(BitDepth::Eight);
     encoder.set_compression(Compression::Balanced);
+    let refuse = |source| WriteError { width, height, source };
+    encoder.add_text_chunk("Software".to_string(), MAKER.to_string()).map_err(refuse)?;
     if let Some(palette) = palette {
         encoder.set_palette(palette);
     }

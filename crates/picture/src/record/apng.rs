@@ -4,6 +4,7 @@ use std::fmt;
 use std::io::Write;
 use std::time::Duration;
 
+use backporch_input::MAKER;
 use image::RgbImage;
 use png::{BitDepth, BlendOp, ColorType, DeflateCompression, DisposeOp, EncodingError, Filter};
 
@@ -46,6 +47,7 @@ impl<W: Write> ApngRecorder<W> {
         encoder.set_dispose_op(DisposeOp::None).map_err(encode)?;
         encoder.set_blend_op(BlendOp::Source).map_err(encode)?;
         encoder.validate_sequence(true);
+        encoder.add_text_chunk("Software".to_string(), MAKER.to_string()).map_err(encode)?;
         let writer = encoder.write_header().map_err(encode)?;
         Ok(Self { writer, opening, before: None, told: Told::default() })
     }

@@ -4,7 +4,8 @@ use std::fmt;
 use std::io::Write;
 use std::time::Duration;
 
-use gif::{DisposalMethod, Encoder, EncodingError, Frame, Repeat};
+use backporch_input::MAKER;
+use gif::{AnyExtension, DisposalMethod, Encoder, EncodingError, Extension, Frame, Repeat};
 use image::RgbImage;
 
 use super::change::Part;
@@ -49,6 +50,7 @@ impl<W: Write> GifRecorder<W> {
         if opening.again {
             encoder.set_repeat(Repeat::Infinite).map_err(encode)?;
         }
+        encoder.write_raw_extension(AnyExtension(Extension::Comment as u8), &[MAKER.as_bytes()]).map_err(encode)?;
         Ok(Self {
             encoder,
             opening,
