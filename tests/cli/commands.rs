@@ -42,7 +42,7 @@ fn what_is_built_in_is_listed_by_name_and_title() {
     let uses: [(&str, &[&str]); 5] = [
         ("benches", &["signal"]),
         ("monitors", &["signal", "harbour-256", "--set", "start_address=1", "--monitor"]),
-        ("processors", &["signal", "scroll-clean", "--cpu"]),
+        ("processors", &["hazards", "scroll-clean", "--frames", "3", "--phases", "0", "--no-advice", "--cpu"]),
         ("routines", &["hazards", "harbour-256", "--frames", "3", "--phases", "0", "--no-advice", "--routine"]),
         ("sightings", &["diagnose", "--probes", "0"]),
     ];

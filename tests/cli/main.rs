@@ -6,10 +6,12 @@ mod diagnose;
 mod facts;
 mod guide;
 mod hazards;
+mod outputs;
 mod passing_on;
 mod program;
 #[path = "../programs.rs"]
 mod programs;
+mod refusals;
 mod run;
 mod schema;
 mod workaround;

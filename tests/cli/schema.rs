@@ -9,7 +9,8 @@ use serde_json::{Value, json};
 use crate::program::Bench;
 
 /// A command's name in the list of schemas, and ways to have its document printed.
-const CASES: [(&str, &[&[&str]]); 22] = [
+const CASES: [(&str, &[&[&str]]); 23] = [
+    ("demo", &[&["demo"]]),
     ("frame", &[&["frame", "harbour-256-rows", "--start", "29", "--at", "319,67"], &["frame", "harbour-cg"]]),
     ("sweep", &[&["sweep", "harbour-256-rows", "--over", "start_address=0..8"], &["sweep", "harbour-256"]]),
     ("compare", &[&["compare", "harbour-256-rows", "--frames", "3", "--out", "first.png"]]),

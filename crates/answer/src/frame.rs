@@ -33,8 +33,8 @@ pub struct FrameAnswer {
     pub visible_lines: u32,
     /// Whether the registers give a stable signal.
     pub stable: bool,
-    /// The file the picture was written to.
-    pub file: String,
+    /// The file the picture was written to; null where only a pixel was asked for.
+    pub file: Option<String>,
     /// Where the pixel that was asked for comes from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pixel: Option<PixelAnswer>,
@@ -115,16 +115,16 @@ impl FrameAnswer {
     #[must_use]
     pub fn text(&self) -> String {
         let mut text = format!(
-            "{} in {}, {}, frame {}: {}\n{}: {} x {}\n",
+            "{} in {}, {}, frame {}: {}\n",
             self.board,
             self.mode,
             words::faults(&self.quirks),
             self.frame,
             Verdict::from(self.verdict).word(),
-            self.file,
-            self.width,
-            self.height
         );
+        if let Some(file) = &self.file {
+            text += &format!("{file}: {} x {}\n", self.width, self.height);
+        }
         if self.damaged_lines + self.visible_lines > 0 {
             text += &format!("{} lines damaged, {} visible\n", self.damaged_lines, self.visible_lines);
         }

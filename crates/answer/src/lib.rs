@@ -31,6 +31,7 @@
 
 mod art;
 mod compare;
+mod demo;
 mod diagnose;
 mod emit;
 mod frame;
@@ -53,6 +54,7 @@ pub use art::{ArtAnswer, ArtSettingAnswer, ArtStartAnswer};
 pub use compare::{
     BlameAnswer, ClassBehaviourAnswer, CompareAnswer, ComparedBoardAnswer, FirstDifferenceAnswer, MomentAnswer,
 };
+pub use demo::DemoAnswer;
 pub use diagnose::{
     ConclusionAnswer, DiagnoseAnswer, MemberAnswer, OtherCauseAnswer, OutcomeAnswer, ProbeAnswer, SightingAnswer,
     SuspectAnswer,

@@ -138,7 +138,7 @@ impl BoardAnswer {
     /// Two lines for people.
     #[must_use]
     pub fn text(&self) -> String {
-        format!("{:18}{}\n{:18}modes: {}\n", self.name, self.title, "", self.modes.join(", "))
+        format!("{:16}  {}\n{:18}modes: {}\n", self.name, self.title, "", self.modes.join(", "))
     }
 }
 
@@ -176,7 +176,7 @@ impl QuirkAnswer {
     /// One line for people.
     #[must_use]
     pub fn line(&self) -> String {
-        format!("{:26}{}\n", self.name, self.title)
+        format!("{:24}  {}\n", self.name, self.title)
     }
 
     /// The family in full, for people.
@@ -199,5 +199,5 @@ impl QuirkAnswer {
 /// A line for each entry, for people.
 #[must_use]
 pub fn entries_text(entries: &[EntryAnswer]) -> String {
-    entries.iter().map(|entry| format!("{:26}{}\n", entry.name, entry.title)).collect()
+    entries.iter().map(|entry| format!("{:24}  {}\n", entry.name, entry.title)).collect()
 }

@@ -30,6 +30,7 @@ impl AnswerSchema {
 #[must_use]
 pub fn schemas() -> Vec<AnswerSchema> {
     vec![
+        AnswerSchema::of::<DemoAnswer>("demo"),
         AnswerSchema::of::<FrameAnswer>("frame"),
         AnswerSchema::of::<SweepAnswer>("sweep"),
         AnswerSchema::of::<CompareAnswer>("compare"),

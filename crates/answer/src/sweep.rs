@@ -13,6 +13,9 @@ use crate::words;
 /// Damaged steps listed in text, at most.
 const MOST_STEPS: usize = 64;
 
+/// Width of the column of settings, in characters, at least.
+const LEAST_COLUMN: usize = 22;
+
 /// Every step of a sweep against the plain board.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SweepAnswer {
@@ -76,7 +79,10 @@ impl SweepAnswer {
             text += &format!("the damage repeats every {period} steps\n");
         }
         let damaged: Vec<&StepAnswer> = self.steps.iter().filter(|step| step.verdict != VerdictAnswer::Clean).collect();
-        text.extend(damaged.iter().take(MOST_STEPS).map(|step| step.text()));
+        let settings = |step: &&StepAnswer| words::settings(&step.values);
+        let shown = &damaged[..damaged.len().min(MOST_STEPS)];
+        let width = shown.iter().map(|step| settings(step).chars().count()).max().unwrap_or(0).max(LEAST_COLUMN);
+        text.extend(shown.iter().map(|step| format!("  {:width$}  {}", settings(step), step.text())));
         if damaged.len() > MOST_STEPS {
             let left = damaged.len() - MOST_STEPS;
             text += &format!("  … and {left} more steps with damage; --format json has them all\n");
@@ -110,8 +116,7 @@ impl StepAnswer {
             _ => String::new(),
         };
         format!(
-            "  {:24}{:14}{} damaged, {} visible; {lines}{pixels}\n",
-            words::settings(&self.values),
+            "{:12}  {} damaged, {} visible; {lines}{pixels}\n",
             Verdict::from(self.verdict).word(),
             self.damaged_lines,
             self.visible_lines

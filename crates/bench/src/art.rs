@@ -1,11 +1,7 @@
 //! Pictures on the bench: loaded, and brought into the colours a mode has.
 
-use std::fs::File;
-use std::io::Read;
-use std::path::Path;
-
 use backporch_adapter::{Adapter, ColourRule, Registers};
-use backporch_input::{InputError, InputErrorKind};
+use backporch_input::{InputError, InputErrorKind, read_bytes};
 use backporch_picture::dac::level;
 use backporch_picture::harbour::harbour;
 use backporch_picture::indexed::Indexed;
@@ -16,6 +12,7 @@ use image::RgbImage;
 
 use crate::file::{PictureRef, Scroll};
 use crate::library::Library;
+use crate::resource::BUILT_IN_PICTURE;
 
 /// Largest picture file read, in bytes.
 const MOST_PICTURE_BYTES: u64 = 64 << 20;
@@ -29,43 +26,20 @@ pub(crate) struct Art {
     pub scroll: Scroll,
 }
 
-/// Reads a file of at most `most` bytes.
-///
-/// # Errors
-/// Where it cannot be read, or is longer.
-pub fn read(path: &Path, most: u64) -> Result<Vec<u8>, InputError> {
-    let name = path.display().to_string();
-    let unreadable =
-        |error: std::io::Error| InputError::new(&name, error, "a file that can be read").of_kind(InputErrorKind::Form);
-    let file = File::open(path).map_err(unreadable)?;
-    let size = file.metadata().map_err(unreadable)?;
-    if size.is_dir() {
-        return Err(InputError::new(&name, "a folder", "a file"));
-    }
-    let mut bytes = Vec::new();
-    file.take(most + 1).read_to_end(&mut bytes).map_err(unreadable)?;
-    if bytes.len() as u64 > most {
-        return Err(InputError::new(&name, format!("more than {most} bytes"), format!("at most {most} bytes")));
-    }
-    Ok(bytes)
-}
-
 /// Heights the built-in picture is drawn in, in lines.
 const DRAWN_LINES: std::ops::RangeInclusive<u32> = 64..=600;
 
 /// The built-in picture of that name, as many lines high as the mode shows, or the one in a file.
 pub(crate) fn load(name: &str, library: &Library, lines: u32) -> Result<RgbImage, InputError> {
-    if name == "harbour" {
+    if name == BUILT_IN_PICTURE {
         return Ok(harbour(lines.clamp(*DRAWN_LINES.start(), *DRAWN_LINES.end())));
     }
     let path = library.path(name);
-    let bytes = read(&path, MOST_PICTURE_BYTES)?;
+    let bytes = read_bytes(&path, MOST_PICTURE_BYTES)?;
     decode(&bytes).map_err(|error| {
-        InputError::new(
-            path.display().to_string(),
-            error,
-            "a PNG, BMP, GIF or PNM picture of 1 x 1 to 8192 x 8192 pixels",
-        )
+        let found = format!("no such picture ({error})");
+        let allowed = "a PNG, BMP, GIF or PNM picture of 1 x 1 to 8192 x 8192 pixels";
+        InputError::new(path.display().to_string(), found, allowed).of_kind(InputErrorKind::Unreadable)
     })
 }
 

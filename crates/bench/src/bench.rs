@@ -41,6 +41,8 @@ pub struct Overrides {
     pub routine: Option<String>,
     /// Another CPU model for a routine script.
     pub cpu: Option<String>,
+    /// Files and folders outside its own that the bench file may name.
+    pub allow: Vec<PathBuf>,
 }
 
 /// One board under test with everything on the bench around it.

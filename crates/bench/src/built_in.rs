@@ -1,4 +1,4 @@
-//! Benches that are part of this program.
+//! Benches and programs that are part of this program.
 
 use backporch_input::Catalogue;
 
@@ -17,5 +17,14 @@ pub const BENCHES: Catalogue = Catalogue::new(
         ("scroll-early-column", include_str!("../../../assets/benches/scroll-early-column.bench.ron")),
         ("program-keys", include_str!("../../../assets/benches/program-keys.bench.ron")),
         ("program-torn", include_str!("../../../assets/benches/program-torn.bench.ron")),
+    ],
+);
+
+/// Built-in real-mode programs: images assembled from `assets/programs`.
+pub const PROGRAMS: Catalogue<&[u8]> = Catalogue::new(
+    "program",
+    &[
+        ("program-keys", include_bytes!("../../../assets/programs/keys.com")),
+        ("program-torn", include_bytes!("../../../assets/programs/torn.com")),
     ],
 );

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Mode, Registers};
-use backporch_input::{InputError, InputErrorKind, Source, parse};
+use backporch_input::{InputError, InputErrorKind, Source, parse, read_bytes};
 use backporch_picture::lay::{LayError, bits_per_pixel};
 use backporch_quirk::{Layers, Quirk};
 use backporch_raster::{Plain, QuietFrame};
@@ -16,6 +16,7 @@ use crate::built_in::BENCHES;
 use crate::file::{BenchFile, PictureRef};
 use crate::library::{Library, folder_of};
 use crate::named::{DriverSettings, Named};
+use crate::resource::Resource;
 
 impl Bench {
     /// Reads the bench of that name: built in, or the path of a file.
@@ -23,7 +24,7 @@ impl Bench {
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
     pub fn open(name: &str, overrides: &Overrides) -> Result<Self, InputError> {
-        let source = BENCHES.open(name, Path::new(""))?;
+        let source = source_of(name)?;
         Self::from_source(&source, name, &Library::beside(folder_of_bench(name)), overrides)
     }
 
@@ -43,6 +44,25 @@ impl Bench {
     }
 }
 
+/// The text of the bench of that name.
+pub(crate) fn source_of(name: &str) -> Result<Source, InputError> {
+    BENCHES.open(name, Path::new("")).map_err(|error| match error.kind() {
+        // What exists and is no text may be a program.
+        InputErrorKind::Unreadable if error.line().is_some() => {
+            error.with_help(format!("a real-mode program is run by: backporch run {name}"))
+        }
+        _ => error,
+    })
+}
+
+/// Every file that the bench of that name is made of, with what `overrides` lay over it: to be watched for changes.
+#[must_use]
+pub fn files_of(name: &str, file: &BenchFile, overrides: &Overrides) -> Vec<PathBuf> {
+    let own = (!BENCHES.contains(name)).then(|| PathBuf::from(name));
+    let named = file.resources(&Library::beside(folder_of_bench(name)), overrides);
+    own.into_iter().chain(named.iter().filter_map(Resource::path)).collect()
+}
+
 /// The folder that the paths in a bench are taken from: its own, or for a built-in one the working folder.
 #[must_use]
 pub fn folder_of_bench(name: &str) -> PathBuf {
@@ -55,6 +75,11 @@ struct Setup<'a> {
     pub library: &'a Library,
     pub here: Library,
     pub overrides: &'a Overrides,
+}
+
+/// An error met while looking up what an option names, blamed on the option.
+fn by_option<T>(option: &str, result: Result<T, InputError>) -> Result<T, InputError> {
+    result.map_err(|error| error.by_option(option))
 }
 
 /// The frame a mode shows as it starts up.
@@ -76,20 +101,20 @@ fn counterpart(adapter: &Adapter, shows_picture: bool) -> &Mode {
 impl Setup<'_> {
     pub fn bench(&self, name: &str, file: BenchFile) -> Result<Bench, InputError> {
         let overrides = self.overrides;
+        let mut notes = self.outside(&file)?;
         let of_file = self.at(&["adapter"], self.library.adapter(&file.adapter))?;
         let adapter = match &overrides.board {
-            Some(board) => self.here.adapter(board)?,
+            Some(board) => by_option("--board", self.here.adapter(board))?,
             None => Arc::clone(&of_file),
         };
         let moved = adapter.name() != of_file.name();
-        let mut notes = Vec::new();
         let mode = self.mode(&file, &adapter, moved, &mut notes)?;
         let mut registers = adapter.start_up(&mode);
         self.registers(&file, &of_file, &adapter, &mut registers, &mut notes)?;
         let layers = Layers::new(&adapter, self.quirks(&file)?, file.seed)?;
         let layers = if overrides.plain || file.plain { layers.without_design() } else { layers };
         let monitor = match (&overrides.monitor, &file.monitor) {
-            (Some(name), _) => Some(self.here.monitor(name)?),
+            (Some(name), _) => Some(by_option("--monitor", self.here.monitor(name))?),
             (None, Some(name)) => Some(self.at(&["monitor"], self.library.monitor(name))?),
             (None, None) => None,
         };
@@ -109,6 +134,14 @@ impl Setup<'_> {
             notes,
             adapter,
         })
+    }
+
+    /// What the bench reads from outside its folder, in words; refuses what was not asked for.
+    fn outside(&self, file: &BenchFile) -> Result<Vec<String>, InputError> {
+        let named = file.resources(self.library, self.overrides);
+        named.iter().try_for_each(|one| one.check(self.source, &self.overrides.allow))?;
+        let outside = named.iter().filter(|one| one.is_outside());
+        Ok(outside.map(|one| format!("{} was read from outside the bench's folder", one.name)).collect())
     }
 
     /// What drives the board; it is read when it is asked for.
@@ -154,7 +187,8 @@ impl Setup<'_> {
         let names = || adapter.profile().modes.iter().map(|mode| mode.name.as_str()).collect::<Vec<_>>().join(", ");
         if let Some(name) = &self.overrides.mode {
             let found = adapter.mode(name).cloned();
-            return found.ok_or_else(|| InputError::new("mode", name, names()));
+            let known = adapter.profile().modes.iter().map(|mode| mode.name.as_str());
+            return found.ok_or_else(|| InputError::new("--mode", name, names()).with_nearest(name, known));
         }
         let Some(name) = &file.mode else {
             return Ok(adapter.default_mode().clone());
@@ -166,7 +200,10 @@ impl Setup<'_> {
                 notes.push(format!("{} has no mode {name}; it runs {}", adapter.name(), mode.name));
                 Ok(mode)
             }
-            None => Err(self.source.fault(&["mode"], name, names())),
+            None => {
+                let known = adapter.profile().modes.iter().map(|mode| mode.name.as_str());
+                Err(self.source.fault(&["mode"], name, names()).with_nearest(name, known))
+            }
         }
     }
 
@@ -182,10 +219,8 @@ impl Setup<'_> {
     ) -> Result<(), InputError> {
         for (name, value) in &file.registers {
             let path = ["registers", name.as_str()];
-            let written = of_file.field(name).ok_or_else(|| {
-                let error = unknown_register(of_file, name);
-                self.source.fault(&path, error.found(), error.allowed())
-            })?;
+            let written = of_file.field(name).ok_or_else(|| unknown_register(of_file, name));
+            let written = self.at(&path, written)?;
             let info = of_file.field_info(written);
             let value = u64::from(*value);
             if value > u64::from(info.max()) {
@@ -221,12 +256,10 @@ impl Setup<'_> {
             let position = position.to_string();
             let family = self.at(&["quirks", &position, "name"], self.library.family(&quirk.name))?;
             let closed = family.close(&quirk.parameters);
-            quirks.push(closed.map_err(|error| {
-                self.source.fault(&["quirks", &position, "parameters"], error.found(), error.allowed())
-            })?);
+            quirks.push(self.at(&["quirks", &position, "parameters"], closed)?);
         }
         for name in &self.overrides.quirks {
-            let family = self.here.family(name)?;
+            let family = by_option("--quirk", self.here.family(name))?;
             let closed = family.close(&BTreeMap::new());
             quirks.push(closed.map_err(|error| InputError::new(name, error.found(), error.allowed()))?);
         }
@@ -237,7 +270,7 @@ impl Setup<'_> {
         let bytes = adapter.memory().bytes as usize;
         let mut memory = adapter.memory_at_start(registers);
         if let Some(name) = &file.memory {
-            let image = self.at(&["memory"], art::read(&self.library.path(name), bytes as u64))?;
+            let image = self.at(&["memory"], read_bytes(&self.library.path(name), bytes as u64))?;
             memory[..image.len()].copy_from_slice(&image);
         }
         Ok(memory)

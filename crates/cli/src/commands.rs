@@ -1,7 +1,9 @@
 //! The commands, one a module: its options, and what it does.
 
 use anyhow::Result;
+use backporch_input::InputError;
 use clap::{CommandFactory, Subcommand};
+use clap_mangen::Man;
 
 use crate::args::Arguments;
 use crate::output::{Found, Output};
@@ -77,8 +79,12 @@ pub enum Command {
         /// The shell
         shell: clap_complete::Shell,
     },
-    /// Print the manual page
-    Manual,
+    /// Print the manual page of the program, or of one of its commands
+    Manual {
+        /// The command
+        #[arg(value_name = "COMMAND")]
+        command: Option<String>,
+    },
 }
 
 /// Runs the command that was asked for.
@@ -112,11 +118,27 @@ pub fn run(arguments: &Arguments, output: &mut Output) -> Result<Found> {
             output.bytes(&text)?;
             Ok(Found::Nothing)
         }
-        Command::Manual => {
+        Command::Manual { command } => {
             let mut text = Vec::new();
-            clap_mangen::Man::new(Arguments::command()).render(&mut text)?;
+            page_of(command.as_deref())?.render(&mut text)?;
             output.bytes(&text)?;
             Ok(Found::Nothing)
         }
     }
+}
+
+/// The manual page of the program, or of one of its commands.
+fn page_of(name: Option<&str>) -> Result<Man> {
+    // Built, so that a command's page has the options of all commands, too.
+    let mut program = Arguments::command();
+    program.build();
+    let Some(name) = name else { return Ok(Man::new(program)) };
+    let names: Vec<String> = program.get_subcommands().map(|command| command.get_name().to_string()).collect();
+    let found = program.find_subcommand(name).cloned();
+    let command = found.ok_or_else(|| {
+        let known = names.iter().map(String::as_str);
+        InputError::new("manual", name, names.join(", ")).with_nearest(name, known)
+    })?;
+    // A page is found by the name it is kept under.
+    Ok(Man::new(command.display_name(format!("backporch-{name}"))).title(format!("backporch-{name}")))
 }

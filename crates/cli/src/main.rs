@@ -15,6 +15,8 @@ mod commands;
 mod files;
 mod output;
 mod progress;
+#[cfg(unix)]
+mod signals;
 
 use std::process::ExitCode;
 
@@ -26,7 +28,12 @@ use crate::output::Output;
 fn main() -> ExitCode {
     let arguments = Arguments::parse();
     let mut output = Output::new(&arguments.general);
-    match commands::run(&arguments, &mut output) {
+    #[cfg(unix)]
+    if let Err(error) = signals::clean_up_when_told_to_end() {
+        return output::report_error(&error.into());
+    }
+    let ran = commands::run(&arguments, &mut output);
+    match ran.and_then(|found| output.read().map(|()| found).map_err(Into::into)) {
         Ok(found) => ExitCode::from(found.status()),
         Err(error) => output::report_error(&error),
     }

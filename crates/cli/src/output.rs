@@ -2,11 +2,12 @@
 
 use std::fmt::Display;
 use std::io::{self, Write};
+use std::path::Path;
 use std::process::ExitCode;
 
 use backporch_answer::Document;
 use backporch_bench::Bench;
-use backporch_input::{InputError, InputErrorKind};
+use backporch_input::{InputError, InputErrorKind, Overwrite, files_read, visible};
 use serde::Serialize;
 
 use crate::args::{Format, General};
@@ -35,11 +36,53 @@ impl Found {
 pub struct Output {
     format: Format,
     quiet: bool,
+    verbose: bool,
+    overwrite: Overwrite,
+    /// Where answers are gathered instead of printed.
+    gathered: Option<Vec<serde_json::Value>>,
 }
 
 impl Output {
     pub fn new(general: &General) -> Self {
-        Self { format: general.format, quiet: general.quiet }
+        Self {
+            format: general.format,
+            quiet: general.quiet,
+            verbose: general.verbose,
+            overwrite: if general.force { Overwrite::AnyFile } else { Overwrite::OwnFiles },
+            gathered: None,
+        }
+    }
+
+    /// The same, but answers are gathered as JSON and nothing is printed.
+    pub fn gathering(&self) -> Self {
+        Self {
+            format: Format::Json,
+            quiet: true,
+            verbose: self.verbose,
+            overwrite: self.overwrite,
+            gathered: Some(Vec::new()),
+        }
+    }
+
+    /// The answers gathered, in order.
+    pub fn into_gathered(self) -> Vec<serde_json::Value> {
+        self.gathered.unwrap_or_default()
+    }
+
+    /// Which files may be written over.
+    pub fn overwrite(&self) -> Overwrite {
+        self.overwrite
+    }
+
+    /// Names a file that was written, where that was asked for.
+    pub fn wrote(&self, path: &Path) -> io::Result<()> {
+        if self.verbose { writeln!(io::stderr(), "wrote {}", visible(&path.display().to_string())) } else { Ok(()) }
+    }
+
+    /// Names the files that were read, where that was asked for.
+    pub fn read(&self) -> io::Result<()> {
+        let files = if self.verbose { files_read() } else { Vec::new() };
+        files.iter().try_for_each(|path| writeln!(io::stderr(), "read {}", visible(&path.display().to_string())))
     }
 
     /// Whether the answer is for programs.
@@ -71,7 +114,11 @@ impl Output {
 
     /// A line of JSON.
     pub fn json(&mut self, value: &impl Serialize) -> anyhow::Result<()> {
-        Ok(self.write(format_args!("{}\n", serde_json::to_string(value)?))?)
+        match &mut self.gathered {
+            Some(gathered) => gathered.push(serde_json::to_value(value)?),
+            None => self.bytes((serde_json::to_string(value)? + "\n").as_bytes())?,
+        }
+        Ok(())
     }
 
     /// Bytes as they are.
@@ -81,10 +128,10 @@ impl Output {
         out.flush()
     }
 
+    /// A text for people: what would act on a terminal instead of being seen is shown escaped.
     fn write(&mut self, text: std::fmt::Arguments) -> io::Result<()> {
-        let mut out = io::stdout().lock();
-        out.write_fmt(text)?;
-        out.flush()
+        let text = text.to_string().replace("\r\n", "\n");
+        self.bytes(visible(&text).as_bytes())
     }
 }
 
@@ -98,7 +145,7 @@ pub fn report_error(error: &anyhow::Error) -> ExitCode {
         return ExitCode::SUCCESS;
     }
     let mut stderr = io::stderr().lock();
-    let _ = writeln!(stderr, "backporch: {error:#}");
+    let _ = writeln!(stderr, "backporch: {}", visible(&format!("{error:#}")));
     let form = error.chain().find_map(|error| error.downcast_ref::<InputError>());
     if let Some(help) = form.and_then(InputError::help).or_else(|| display(error).and_then(|(help, _)| help)) {
         let _ = writeln!(stderr, "  help: {help}");

@@ -1,16 +1,7 @@
-//! Real-mode programs that are part of this program.
+//! Names of the routines that are part of this program.
 
-use backporch_input::Catalogue;
+use backporch_bench::PROGRAMS;
 use backporch_script::ROUTINES;
-
-/// Built-in real-mode programs: images assembled from `assets/programs`.
-pub const PROGRAMS: Catalogue<&[u8]> = Catalogue::new(
-    "program",
-    &[
-        ("program-keys", include_bytes!("../../../assets/programs/keys.com")),
-        ("program-torn", include_bytes!("../../../assets/programs/torn.com")),
-    ],
-);
 
 /// Names of the built-in routines: scripts, then programs.
 pub fn routine_names() -> impl Iterator<Item = &'static str> {

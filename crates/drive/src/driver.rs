@@ -6,17 +6,18 @@
 //! routine: "scroll.com"      ─► Program ┘
 //! ```
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use backporch_bench::{BENCHES, Bench, ClockRef, DriverSettings, MachineRef, Named, read_bytes};
-use backporch_input::{InputError, Source, path_or_unknown};
+use backporch_adapter::{ADAPTERS, Adapter};
+use backporch_bench::{BENCHES, Bench, ClockRef, DriverSettings, MachineRef, Named, PROGRAMS};
+use backporch_input::{InputError, InputErrorKind, Source, path_or_unknown, read_bytes};
 use backporch_pc::{Folder, Image, Key, Machine, Model, ProcessorClock, Setup};
 use backporch_picture::lay::bits_per_pixel;
 use backporch_raster::{Board, Plain, QuietFrame, Tap};
 use backporch_script::{Cpu, CpuModel, DotTime, NORMAL_SPEED, Program, ROUTINES, Replay, Runner, SourcePicture, Trace};
 
-use crate::built_in::{PROGRAMS, routine_names};
+use crate::built_in::routine_names;
 use crate::driven::{Driven, Played};
 
 /// Largest program file that is read.
@@ -94,14 +95,35 @@ pub fn is_lone_program(name: &str) -> bool {
     is_program(name) && !BENCHES.contains(name)
 }
 
-fn script(settings: &DriverSettings, named: &Named, bench: &Bench) -> Result<Script, InputError> {
-    let source = match ROUTINES.source(&named.name) {
-        Some(source) => source,
-        None => {
-            let known: Vec<&str> = routine_names().collect();
-            Source::read(&path_or_unknown("routine", &named.name, named.library.folder(), &known)?)?
+/// The text of a routine script, built in or in a file.
+fn script_source(named: &Named) -> Result<Source, InputError> {
+    if let Some(source) = ROUTINES.source(&named.name) {
+        return Ok(source);
+    }
+    let known: Vec<&str> = routine_names().collect();
+    let path = path_or_unknown("routine", &named.name, named.library.folder(), &known)?;
+    Source::read(&path).map_err(|error| match error.kind() {
+        // What exists and is no text may be a program.
+        InputErrorKind::Unreadable if error.line().is_some() => {
+            error.with_help(format!("a real-mode program, .com or .exe, is run by: backporch run {}", named.name))
         }
-    };
+        _ => error,
+    })
+}
+
+/// The processor model that a bench's script itself asks for, and the folder its path is taken from.
+pub(crate) fn script_model(bench: &Bench) -> Option<(String, PathBuf)> {
+    let named = bench.driver_settings().routine.as_ref()?;
+    if is_program(&named.name) || ending(&named.name) == "csv" {
+        return None;
+    }
+    let program = Program::from_source(&script_source(named).ok()?, bench.adapter()).ok()?;
+    let model = program.file().cpu.clone()?;
+    Some((model, named.library.beside_file(&named.name).folder().to_path_buf()))
+}
+
+fn script(settings: &DriverSettings, named: &Named, bench: &Bench) -> Result<Script, InputError> {
+    let source = script_source(named)?;
     let program = Program::from_source(&source, bench.adapter())?;
     let model = cpu(settings, named, program.file().cpu.as_deref())?;
     let picture = if program.needs_picture() { Some(Arc::new(source_picture(bench)?)) } else { None };
@@ -111,7 +133,10 @@ fn script(settings: &DriverSettings, named: &Named, bench: &Bench) -> Result<Scr
 /// The command line's model, else the bench file's, else the script's own.
 fn cpu(settings: &DriverSettings, script: &Named, own: Option<&str>) -> Result<CpuModel, InputError> {
     match &settings.cpu {
-        Some(cpu) => settings.placed(cpu.field, CpuModel::open(&cpu.name, cpu.library.folder())),
+        Some(cpu) => {
+            let model = CpuModel::open(&cpu.name, cpu.library.folder());
+            settings.placed(cpu.field, model.map_err(|error| error.by_option("--cpu")))
+        }
         None => CpuModel::open(own.unwrap_or(USUAL_CPU), script.library.beside_file(&script.name).folder()),
     }
 }
@@ -142,10 +167,10 @@ fn machine(settings: &DriverSettings) -> Result<(Setup, Vec<(u64, Key)>), InputE
     let key = |(milliseconds, name): &(u64, String)| {
         let key = Key::named(name).map_err(|error| fault("keys", name, error.to_string()))?;
         let latest = 86_400_000;
-        match *milliseconds <= latest {
-            true => Ok((milliseconds * 1_000_000, key)),
-            false => Err(fault("keys", &milliseconds.to_string(), format!("0..={latest} milliseconds"))),
+        if *milliseconds > latest {
+            return Err(fault("keys", &milliseconds.to_string(), format!("0..={latest} milliseconds")));
         }
+        Ok((milliseconds * 1_000_000, key))
     };
     let keys = keys.iter().map(key).collect::<Result<_, _>>()?;
     Ok((Setup { folder: folder.transpose()?, tail: tail.clone(), ..Setup::new(model, clock) }, keys))
@@ -163,7 +188,16 @@ fn trace(named: &Named, bench: &Bench) -> Result<Trace, InputError> {
     let shown = path.display().to_string();
     let text = String::from_utf8(read_bytes(&path, LARGEST_TRACE)?)
         .map_err(|_| InputError::new(&shown, "bytes that are no text", "a write trace as UTF-8 text"))?;
-    Trace::from_csv(&Source::built_in(shown, text), DotTime::new(bench.dot_clock()))
+    let source = Source::built_in(shown, text);
+    let trace = Trace::from_csv(&source, DotTime::new(bench.dot_clock()))?;
+    // A trace of another class's board is worth a try; a port that no board has is a slip.
+    let boards: Vec<_> = ADAPTERS.names().filter_map(Adapter::built_in).collect();
+    let is_known = |port| {
+        let has = |adapter: &Adapter| adapter.port_role(port).is_some();
+        has(bench.adapter()) || boards.iter().any(|adapter| has(adapter))
+    };
+    trace.check_ports(&source, &is_known)?;
+    Ok(trace)
 }
 
 /// The bench's picture as bytes of the board's layout.
@@ -258,12 +292,20 @@ impl Driver {
     pub fn of(bench: &Bench) -> Result<Option<Self>, InputError> {
         let settings = bench.driver_settings();
         let Some(named) = &settings.routine else { return Ok(None) };
+        let option = |error: InputError| error.by_option("--routine");
         let read = match ending(&named.name).as_str() {
             _ if is_program(&named.name) => program(settings, named).map(|program| Self::Program(Box::new(program))),
             "csv" => trace(named, bench).map(|trace| Self::Trace(Arc::new(trace))),
             _ => script(settings, named, bench).map(Self::Script),
         };
-        settings.placed(named.field, read).map(Some)
+        let driver = settings.placed(named.field, read.map_err(option))?;
+        match (&driver, settings.cpu.as_ref().filter(|cpu| cpu.field.is_none())) {
+            (Self::Trace(_) | Self::Program(_), Some(cpu)) => {
+                let found = format!("{}, which would not run: {} is no routine script", cpu.name, named.name);
+                Err(InputError::new("--cpu", found, "a routine script for a processor model (run has --processor)"))
+            }
+            _ => Ok(Some(driver)),
+        }
     }
 }
 

@@ -2,6 +2,7 @@
 
 use std::fmt;
 use std::io;
+use std::path::Path;
 
 use crate::{Place, is_hidden, nearest};
 
@@ -82,6 +83,16 @@ impl InputError {
     #[must_use]
     pub fn with_help(mut self, help: impl fmt::Display) -> Self {
         self.0.help = Some(one_line(&help.to_string()));
+        self
+    }
+
+    /// Blames the option that named what was not found: an error that lies in no file takes the option's name.
+    #[must_use]
+    pub fn by_option(mut self, option: &str) -> Self {
+        let in_file = self.0.place.is_some() || self.0.field.is_some() || Path::new(&self.0.file).exists();
+        if self.0.kind == InputErrorKind::Form && !in_file {
+            self.0.file = one_line(option);
+        }
         self
     }
 

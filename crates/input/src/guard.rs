@@ -6,8 +6,8 @@ use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use crate::write::{resolved, unusable};
 use crate::InputError;
+use crate::write::{resolved, unusable};
 
 /// What files made by this program name as their maker, where their form has a place for it.
 pub const MAKER: &str = "Backporch";
@@ -18,7 +18,13 @@ const HEAD: u64 = 4096;
 /// Files read so far, by their whole paths.
 static FILES_READ: Mutex<BTreeSet<PathBuf>> = Mutex::new(BTreeSet::new());
 
-fn files_read() -> MutexGuard<'static, BTreeSet<PathBuf>> {
+/// The whole paths of all files read so far.
+#[must_use]
+pub fn files_read() -> Vec<PathBuf> {
+    read_so_far().iter().cloned().collect()
+}
+
+fn read_so_far() -> MutexGuard<'static, BTreeSet<PathBuf>> {
     FILES_READ.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
@@ -27,7 +33,7 @@ fn files_read() -> MutexGuard<'static, BTreeSet<PathBuf>> {
 /// What this crate reads it notes itself.
 pub fn note_read(path: &Path) {
     if let Ok(whole) = fs::canonicalize(path) {
-        files_read().insert(whole);
+        read_so_far().insert(whole);
     }
 }
 
@@ -65,7 +71,7 @@ impl Overwrite {
     /// Where a file that was read lies in it.
     pub fn check_folder(self, folder: &Path) -> Result<(), InputError> {
         let Ok(whole) = fs::canonicalize(folder) else { return Ok(()) };
-        match files_read().iter().find(|file| file.starts_with(&whole)) {
+        match read_so_far().iter().find(|file| file.starts_with(&whole)) {
             Some(file) => {
                 let name = file.strip_prefix(&whole).unwrap_or(file).display().to_string();
                 let found = format!("a folder that holds {name}, which was read");
@@ -80,7 +86,7 @@ impl Overwrite {
 fn refuse_read(path: &Path) -> Result<(), InputError> {
     let target = resolved(path);
     let is_same = |file: &PathBuf| *file == target || same_file::is_same_file(file, &target).unwrap_or(false);
-    match files_read().iter().find(|file| is_same(file)) {
+    match read_so_far().iter().find(|file| is_same(file)) {
         Some(_) => Err(unusable(path, "a file that was read as input", "an output of another name")),
         None => Ok(()),
     }

@@ -3,7 +3,7 @@
 use std::fmt::Display;
 
 use crate::outline::Outline;
-use crate::{InputError, Place, Source};
+use crate::{InputError, InputErrorKind, Place, Source};
 
 impl Source {
     /// Where the value stands that `path` leads to: field names, map keys, and numbers from 0 for list elements
@@ -36,7 +36,12 @@ impl Source {
         if error.line().is_some() {
             return error;
         }
-        let fault = self.fault(path, error.found(), error.allowed()).of_kind(error.kind());
+        let found = match error.kind() {
+            InputErrorKind::Form => error.found().to_owned(),
+            // Of a file that cannot be read, its name is what helps.
+            InputErrorKind::Unreadable | InputErrorKind::Machine => format!("{}: {}", error.file(), error.found()),
+        };
+        let fault = self.fault(path, found, error.allowed()).of_kind(error.kind());
         match error.help() {
             Some(help) => fault.with_help(help),
             None => fault,

@@ -7,6 +7,8 @@
 use std::fs;
 use std::path::{Component, Path, PathBuf};
 
+use backporch_input::note_read;
+
 /// Largest file a program may open.
 const LARGEST: u64 = 16 << 20;
 
@@ -104,6 +106,7 @@ impl Folder {
         if size > LARGEST {
             return Err(format!("opened {name}, which has {size} bytes: at most {LARGEST} are allowed"));
         }
+        note_read(file);
         fs::read(file).map_err(|error| format!("could not read {name}: {error}"))
     }
 

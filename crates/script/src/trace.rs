@@ -8,8 +8,8 @@
 //! ```
 //!
 //! The first name of the header says whether times are dots or nanoseconds
-//! (`ns`) since the board was made. A `port` value of four hexadecimal digits,
-//! or above 255, is a word, written by one instruction. A third kind, `read`,
+//! (`ns`) since the board was made. A `port` value of four hexadecimal digits
+//! is a word, written by one instruction. A third kind, `read`,
 //! stands for the port reads that change what a later write does, such as the
 //! one that makes the attribute port take an index next; a fourth, `memory-read`,
 //! for the reads of video memory that fill latches or make snow.
@@ -122,6 +122,25 @@ impl Trace {
         }
         Ok(trace)
     }
+
+    /// Refuses the first port, of a write or a read, that is not `known`; `source` is the text this trace was read from.
+    ///
+    /// # Errors
+    /// Names the file, line and column.
+    pub fn check_ports(&self, source: &Source, known: &dyn Fn(u16) -> bool) -> Result<(), InputError> {
+        let rows = source.text().lines().enumerate().skip(1).filter(|(_, text)| !text.trim().is_empty());
+        for ((at, text), (_, access)) in rows.zip(&self.accesses) {
+            let port = match access {
+                TraceAccess::Port(port, _) | TraceAccess::Read(port) => *port,
+                TraceAccess::Memory(..) | TraceAccess::MemoryRead(_) => continue,
+            };
+            if !known(port) {
+                let row = Row { source, line: at as u32 + 1, text };
+                return Err(row.error(2, "address", format!("port {port:X}h"), "a port that some board has"));
+            }
+        }
+        Ok(())
+    }
 }
 
 const HEADERS: &str = "the header dot,kind,address,value or ns,kind,address,value";
@@ -151,7 +170,10 @@ impl Row<'_> {
                 TraceAccess::Memory(self.number(2, "address", 0xF_FFFF)? as u32, self.number(3, "value", 0xFF)? as u8)
             }
             "memory-read" => TraceAccess::MemoryRead(self.number(2, "address", 0xF_FFFF)? as u32),
-            other => return Err(self.error(1, "kind", other, "port, memory, read or memory-read")),
+            other => {
+                let error = self.error(1, "kind", other, "port, memory, read or memory-read");
+                return Err(error.with_nearest(other, ["port", "memory", "read", "memory-read"]));
+            }
         };
         Ok((time, access))
     }
@@ -159,20 +181,24 @@ impl Row<'_> {
     fn port_value(self, cell: &str) -> Result<PortValue, InputError> {
         let value = self.number(3, "value", 0xFFFF)?;
         let digits = cell.trim().trim_start_matches("0x").trim_start_matches("0X");
-        let wide = digits.len() > 2 && digits.len() < cell.trim().len();
-        Ok(match u8::try_from(value) {
-            Ok(byte) if !wide => PortValue::Byte(byte),
-            _ => PortValue::Word(value as u16),
-        })
+        let hexadecimal = digits.len() < cell.trim().len();
+        match u8::try_from(value) {
+            Ok(byte) if !hexadecimal || digits.len() <= 2 => Ok(PortValue::Byte(byte)),
+            _ if hexadecimal && digits.len() == 4 => Ok(PortValue::Word(value as u16)),
+            _ => {
+                let error = self.error(3, "value", cell.trim(), "0..=255, or a word as four hexadecimal digits");
+                Err(error.with_help(format!("as a word it is 0x{value:04X}")))
+            }
+        }
     }
 
     fn number(self, column: usize, field: &str, most: u64) -> Result<u64, InputError> {
         let text = self.text.split(',').nth(column).unwrap_or("").trim();
         let value = number(text).map_err(|error| self.error(column, field, error.found(), error.allowed()))?;
-        match value <= most {
-            true => Ok(value),
-            false => Err(self.error(column, field, text, format!("0..={most}"))),
+        if value > most {
+            return Err(self.error(column, field, text, format!("0..={most}")));
         }
+        Ok(value)
     }
 
     fn error(
@@ -218,6 +244,14 @@ mod tests {
                 "dot,kind,address,value\n1,poke,0,0\n",
                 "t.csv:2:3: kind: found poke, allowed port, memory, read or memory-read",
             ),
+            (
+                "dot,kind,address,value\n1,port,0x3D5,300\n",
+                "t.csv:2:14: value: found 300, allowed 0..=255, or a word as four hexadecimal digits",
+            ),
+            (
+                "dot,kind,address,value\n1,port,0x3D5,0x1FF\n",
+                "t.csv:2:14: value: found 0x1FF, allowed 0..=255, or a word as four hexadecimal digits",
+            ),
             ("dot,kind,address,value\n1,memory,0,256\n", "t.csv:2:12: value: found 256, allowed 0..=255"),
             (
                 "dot,kind,address,value\n9,memory,0,1\n\n8,memory,0,1\n",
@@ -226,6 +260,15 @@ mod tests {
         ] {
             assert_eq!(refusal(text), message);
         }
+    }
+
+    #[test]
+    fn a_port_that_no_board_has_is_refused_by_place() {
+        let source = Source::built_in("t.csv", "dot,kind,address,value\n\n1,port,0x3D5,0x1F\n2,read,0x300,0\n");
+        let trace = Trace::from_csv(&source, clock()).unwrap();
+        let error = trace.check_ports(&source, &|port| port == 0x3D5).unwrap_err();
+        assert_eq!(error.to_string(), "t.csv:4:8: address: found port 300h, allowed a port that some board has");
+        trace.check_ports(&source, &|_| true).unwrap();
     }
 
     fn access() -> impl Strategy<Value = TraceAccess> {

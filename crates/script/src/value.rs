@@ -88,10 +88,10 @@ impl ValueForm {
     pub fn read(text: &str) -> Result<Self, String> {
         let mut reader = Reader { rest: text.trim_start(), parts: Vec::new(), depth: 0 };
         reader.sum(1)?;
-        match reader.rest.is_empty() {
-            true => Ok(Self { text: text.to_owned(), parts: reader.parts }),
-            false => Err(reader.rest.to_owned()),
+        if !reader.rest.is_empty() {
+            return Err(reader.rest.to_owned());
         }
+        Ok(Self { text: text.to_owned(), parts: reader.parts })
     }
 
     /// Resolves names among the counters.
@@ -203,10 +203,10 @@ impl Reader<'_> {
             Some('(') => {
                 self.skip(1);
                 self.sum(1)?;
-                match self.rest.starts_with(')') {
-                    true => self.skip(1),
-                    false => return Err("a bracket that is not closed".to_owned()),
+                if !self.rest.starts_with(')') {
+                    return Err("a bracket that is not closed".to_owned());
                 }
+                self.skip(1);
             }
             Some('-') => {
                 self.skip(1);

@@ -25,7 +25,6 @@
 
 mod active_register;
 mod background;
-mod bench_files;
 mod board_pair;
 mod breakpoint;
 pub(crate) mod canvas;

@@ -50,7 +50,7 @@ fn in_full(adapter: &Adapter) -> String {
         text += "  nothing but what a programmer's manual tells\n";
     }
     for behaviour in &profile.by_design {
-        text += &format!("  {:24}{} ({})\n", behaviour.name, behaviour.says, behaviour.basis);
+        text += &format!("  {:22}  {} ({})\n", behaviour.name, behaviour.says, behaviour.basis);
     }
     text += &format!("\nTiming\n  {}\n", in_words(&profile.timing));
     text += "\nRegisters\n";
@@ -59,7 +59,7 @@ fn in_full(adapter: &Adapter) -> String {
         let offset = if field.plus > 0 { format!(", holds the quantity less {}", field.plus) } else { String::new() };
         let unit = if field.unit.is_empty() { String::new() } else { format!(", in {}", field.unit) };
         text += &format!(
-            "  {:24}{:28}0..={}{unit}{offset}\n  {:24}{} ({})\n",
+            "  {:22}  {:26}  0..={}{unit}{offset}\n  {:24}{} ({})\n",
             field.name,
             cells.join(" "),
             field.max(),
@@ -71,7 +71,7 @@ fn in_full(adapter: &Adapter) -> String {
     text += "\nPorts\n";
     for port in &profile.ports {
         let at: Vec<String> = port.at.iter().map(|at| format!("{at:X}h")).collect();
-        text += &format!("  {:24}{}\n", at.join(" "), in_words(&port.role));
+        text += &format!("  {:22}  {}\n", at.join(" "), in_words(&port.role));
     }
     text += "\nDisplay formats, the first whose condition holds\n";
     for format in &profile.formats {
@@ -87,7 +87,7 @@ fn in_full(adapter: &Adapter) -> String {
     }
     text += "\nModes\n";
     for mode in &profile.modes {
-        text += &format!("  {:24}{}\n", mode.name, mode.title);
+        text += &format!("  {:22}  {}\n", mode.name, mode.title);
         for block in &mode.registers {
             let bytes: Vec<String> = block.values.iter().map(|byte| format!("{byte:02X}")).collect();
             text += &format!("  {:24}{} from {:X}h: {}\n", "", in_words(&block.bank), block.from, bytes.join(" "));

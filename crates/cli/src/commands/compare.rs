@@ -42,6 +42,8 @@ pub struct CompareArgs {
 }
 
 pub fn run(args: &CompareArgs, output: &mut Output) -> Result<Found> {
+    files::expect_ending("--out", args.out.as_deref(), &["png"])?;
+    args.bench.refuse_routine("frame, record, hazards or run for a routine: a comparison sets the registers itself")?;
     let contenders = contenders(args)?;
     let moment = f64::from(args.moment) / 100.0;
     let motion = Motion { frames: args.frames, step: args.step, moment, apart: args.apart };

@@ -3,15 +3,17 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, anyhow};
 use backporch_adapter::Role;
 use backporch_analysis::{Damage, Step, Sweep, SweepAxis, Verdict};
-use backporch_answer::PixelAnswer;
+use backporch_answer::{DemoAnswer, Document, PixelAnswer};
 use backporch_bench::{Bench, Overrides};
-use backporch_input::{InputError, InputErrorKind};
+use backporch_input::{InputError, cannot_write};
 use backporch_raster::View;
 use clap::{Args, Parser};
 use image::RgbImage;
+use serde::de::DeserializeOwned;
+use serde_json::Value;
 
 use crate::args::Arguments;
 use crate::commands::{Command, compare, diagnose, frame, report, sweep};
@@ -33,6 +35,32 @@ const NARROW_STEPS: u64 = 256;
 const ROW_WORDS: u64 = 128;
 
 pub fn run(args: &DemoArgs, output: &mut Output) -> Result<Found> {
+    if !output.is_json() {
+        story(args, output)?;
+        return Ok(Found::Nothing);
+    }
+    let mut gathering = output.gathering();
+    let written = story(args, &mut gathering)?;
+    let [comparison, diagnosis, report] = <[Value; 3]>::try_from(gathering.into_gathered())
+        .map_err(|answers| anyhow!("the demo has three answers, not {}", answers.len()))?;
+    let answer = DemoAnswer {
+        folder: args.out.display().to_string(),
+        files: written.iter().map(|path| path.display().to_string()).collect(),
+        comparison: answer_in(comparison)?,
+        diagnosis: answer_in(diagnosis)?,
+        report: answer_in(report)?,
+    };
+    output.answer(&answer, |_| String::new())?;
+    Ok(Found::Nothing)
+}
+
+/// The answer in another command's document.
+fn answer_in<T: DeserializeOwned>(document: Value) -> Result<T> {
+    Ok(serde_json::from_value::<Document<T>>(document)?.answer)
+}
+
+/// Tells the story and gives the files written.
+fn story(args: &DemoArgs, output: &mut Output) -> Result<Vec<PathBuf>> {
     make_folder(&args.out)?;
     let mut story = Story { folder: &args.out, output, written: Vec::new() };
     let built = Bench::open("harbour-256", &Overrides::default())?;
@@ -103,14 +131,15 @@ pub fn run(args: &DemoArgs, output: &mut Output) -> Result<Found> {
     story.written.push(page);
 
     story.line(format!("\nEverything lies in {}:", args.out.display()))?;
-    for path in std::mem::take(&mut story.written) {
+    let written = std::mem::take(&mut story.written);
+    for path in &written {
         story.line(format!("   {}", path.display()))?;
     }
     story.line(
         "\nGo on with:\n   backporch sweep harbour-256 --out sheet.png\n   backporch frame harbour-256 --start 4 --at 100,67\n   \
          backporch boards linear-256",
     )?;
-    Ok(Found::Nothing)
+    Ok(written)
 }
 
 /// Runs another command as a user would type it.
@@ -126,10 +155,7 @@ fn also(typed: &[&str], output: &mut Output) -> Result<()> {
 }
 
 fn make_folder(folder: &Path) -> Result<(), InputError> {
-    fs::create_dir_all(folder).map_err(|error| {
-        InputError::new(folder.display().to_string(), error, "a folder that can be made")
-            .of_kind(InputErrorKind::Machine)
-    })
+    fs::create_dir_all(folder).map_err(|error| cannot_write(folder, &error))
 }
 
 /// What is printed and written, in order.

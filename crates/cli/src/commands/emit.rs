@@ -16,7 +16,7 @@ use clap::{Args, ValueEnum};
 
 use super::{suspects, workaround};
 use crate::args::{BenchArgs, NeedArgs, range};
-use crate::files;
+use crate::files::{self, Files};
 use crate::output::{Found, Output};
 
 #[derive(Debug, Args)]
@@ -68,6 +68,19 @@ pub enum EmitForm {
     Vcd,
 }
 
+impl EmitForm {
+    /// Endings of files of this form.
+    fn endings(self) -> &'static [&'static str] {
+        match self {
+            Self::C => &["h", "c"],
+            Self::Assembly => &["inc", "asm"],
+            Self::Csv | Self::Trace => &["csv"],
+            Self::Program => &["com"],
+            Self::Vcd => &["vcd"],
+        }
+    }
+}
+
 /// The registers to be emitted, and the start addresses that go with them.
 struct Wanted {
     registers: Registers,
@@ -75,6 +88,10 @@ struct Wanted {
 }
 
 pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
+    files::expect_ending("--out", args.out.as_deref(), args.form.endings())?;
+    if args.form != EmitForm::Vcd {
+        args.bench.refuse_routine("a routine with --as vcd only")?;
+    }
     let (bench, wanted) = match wanted(args, output)? {
         Ok(wanted) => wanted,
         Err(reason) => {
@@ -161,8 +178,10 @@ fn program(
         return Ok(Found::Nothing);
     }
     let listing = beside(&path);
-    files::write(output, &path, code.bytes())?;
-    files::write(output, &listing, code.listing().as_bytes())?;
+    let mut written = Files::default();
+    written.add(&path, code.bytes());
+    written.add(&listing, code.listing());
+    written.write(output)?;
     answer.out = vec![path.display().to_string(), listing.display().to_string()];
     answer.steps = Some(wanted.sweep.count);
     output.answer(&EmitsAnswer::Emitted(answer), EmitsAnswer::text)?;

@@ -13,7 +13,7 @@ use clap::Args;
 use image::RgbImage;
 
 use crate::args::{BenchArgs, point, value};
-use crate::files;
+use crate::files::{self, Files};
 use crate::output::{Found, Output};
 
 #[derive(Debug, Args)]
@@ -35,7 +35,7 @@ pub struct FrameArgs {
     /// Times as large, 1 to 8
     #[arg(long, value_name = "TIMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=8))]
     pub scale: u32,
-    /// Where the picture goes; `-` for standard output [default: BENCH.png]
+    /// Where the picture goes; `-` for standard output [default: BENCH.png; none with --at alone]
     #[arg(long, value_name = "PNG")]
     pub out: Option<PathBuf>,
     /// Where a pixel comes from
@@ -47,6 +47,7 @@ pub struct FrameArgs {
 }
 
 pub fn run(args: &FrameArgs, output: &mut Output) -> Result<Found> {
+    files::expect_ending("--out", args.out.as_deref(), &["png"])?;
     let overrides = Overrides { start: args.start, ..args.bench.overrides() };
     let bench = Bench::open(&args.bench.bench, &overrides)?;
     output.notes(&bench)?;
@@ -74,12 +75,19 @@ pub fn run(args: &FrameArgs, output: &mut Output) -> Result<Found> {
         files::image_of(&frame.picture(if args.raster { View::Raster } else { View::Picture }), args.scale)
     };
     anyhow::ensure!(image.width() > 0 && image.height() > 0, "these registers show nothing: the active area is empty");
-    let path = args.out.clone().unwrap_or_else(|| files::beside(&args.bench.bench, ".png"));
+    // Who only asks where a pixel comes from gets an answer, not a file.
+    let asked = args.out.is_none() && args.at.is_some();
+    let path = args.out.clone().or_else(|| (!asked).then(|| files::beside(&args.bench.bench, ".png")));
+    let mut written = Files::default();
     if let Some(memory) = &args.memory_out {
-        files::write(output, memory, driven.board().memory())?;
+        written.add(memory, driven.board().memory());
     }
-    files::write_png(output, &path, &image)?;
-    if path.as_os_str() == "-" {
+    if let Some(path) = &path {
+        written.add_png(path, &image)?;
+    }
+    written.write(output)?;
+    let streams = |path: &PathBuf| path.as_os_str() == "-";
+    if path.iter().chain(&args.memory_out).any(streams) {
         return Ok(Found::Nothing);
     }
     let answer = FrameAnswer {
@@ -94,7 +102,7 @@ pub fn run(args: &FrameArgs, output: &mut Output) -> Result<Found> {
         damaged_lines: damage.damaged_lines(),
         visible_lines: damage.visible_lines(),
         stable: !frame.unstable,
-        file: path.display().to_string(),
+        file: path.map(|path| path.display().to_string()),
         pixel,
     };
     output.answer(&answer, FrameAnswer::text)?;

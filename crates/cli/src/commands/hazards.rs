@@ -10,7 +10,7 @@ use backporch_drive::{Driver, Keep, Start, Watch, layout};
 use backporch_hazards::{
     Budget, Fit, Hazard, HazardKind, Inspector, Layout, beam_chart, beam_chart_image, loader_hazards,
 };
-use backporch_input::{InputError, Range};
+use backporch_input::{InputError, Range, read_bytes};
 use backporch_pc::Stop;
 use backporch_quirk::QuirkStack;
 use backporch_script::{Cpu, CpuModel, DotTime, FrameRecord, NORMAL_SPEED, PROCESSORS, TraceUnit};
@@ -74,6 +74,9 @@ pub struct HazardsArgs {
 /// Largest memory image that is read.
 const LARGEST_IMAGE: u64 = 1 << 20;
 
+/// An image of which less than one byte in this many is the picture's, and no stretch of it displaced, is another one.
+const LEAST_AGREEING: usize = 16;
+
 /// What the plain run showed.
 pub struct Looked {
     pub hazards: Vec<HazardAnswer>,
@@ -83,6 +86,9 @@ pub struct Looked {
 }
 
 pub fn run(args: &HazardsArgs, output: &mut Output) -> Result<Found> {
+    files::expect_ending("--advised", args.advised.as_deref(), &["ron"])?;
+    files::expect_ending("--trace", args.trace.as_deref(), &["csv"])?;
+    files::expect_ending("--chart", args.chart.as_deref(), &["svg", "png"])?;
     let bench = args.bench.open()?;
     output.notes(&bench)?;
     let driver = Driver::of(&bench)?;
@@ -228,16 +234,18 @@ fn chart(bench: &Bench, driver: &Driver, number: u64, path: &Path, output: &mut 
 
 /// Where a memory image shows the bench's picture displaced.
 fn of_image(bench: &Bench, path: &Path) -> Result<Vec<HazardAnswer>> {
-    let shown = path.display().to_string();
-    let size = std::fs::metadata(path).with_context(|| shown.clone())?.len();
-    if size > LARGEST_IMAGE {
-        return Err(InputError::new(shown, format!("{size} bytes"), format!("at most {LARGEST_IMAGE}")).into());
-    }
-    let image = std::fs::read(path).with_context(|| shown.clone())?;
+    let image = read_bytes(path, LARGEST_IMAGE)?;
     let Some(Layout { pitch, .. }) = layout(bench) else {
         return Err(InputError::new("--image", "a bench without a picture", "one with the picture it should be").into());
     };
-    let hazards = loader_hazards(&image, &bench.memory(bench.registers()), pitch);
+    let picture = bench.memory(bench.registers());
+    let hazards = loader_hazards(&image, &picture, pitch);
+    let agreeing = image.iter().zip(picture.iter()).filter(|(one, two)| one == two).count();
+    if hazards.is_empty() && agreeing < image.len() / LEAST_AGREEING || image.is_empty() {
+        let found = format!("{} bytes, of which {agreeing} are where the bench's picture has them", image.len());
+        let allowed = "video memory with the bench's picture in it, in place or displaced";
+        return Err(InputError::new(path.display().to_string(), found, allowed).into());
+    }
     Ok(hazards.into_iter().map(|hazard| HazardAnswer::new(hazard, None)).collect())
 }
 

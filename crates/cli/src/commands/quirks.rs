@@ -10,6 +10,7 @@ use backporch_input::Source;
 use backporch_quirk::Family;
 use clap::{Args, Subcommand};
 
+use crate::args::known;
 use crate::files;
 use crate::output::{Found, Output};
 
@@ -17,6 +18,7 @@ use crate::output::{Found, Output};
 #[command(args_conflicts_with_subcommands = true)]
 pub struct QuirksArgs {
     /// The quirk to show in full: a name, or the path of a file
+    #[arg(value_parser = known::quirk(), hide_possible_values = true)]
     pub name: Option<String>,
     /// Where to draw what it does, beside the plain board
     #[arg(long, value_name = "PNG", requires = "name")]
@@ -39,6 +41,7 @@ pub enum QuirksCommand {
 }
 
 pub fn run(args: &QuirksArgs, output: &mut Output) -> Result<Found> {
+    files::expect_ending("--out", args.out.as_deref(), &["png"])?;
     match (&args.check, &args.name) {
         (Some(QuirksCommand::Check { files }), _) => check(files, output),
         (None, Some(name)) => {

@@ -17,7 +17,7 @@ use clap::{Args, ValueEnum};
 
 use self::film::{Film, Look, Play, Shot};
 use self::sink::{Sink, When};
-use crate::args::{BenchArgs, ranging, slowness, steps_over};
+use crate::args::{BenchArgs, known, ranging, slowness, steps_over};
 use crate::output::{Found, Output};
 use crate::{files, progress};
 
@@ -29,7 +29,7 @@ pub struct RecordArgs {
     #[command(flatten)]
     pub bench: BenchArgs,
     /// Step a register through a range (twice for two registers)
-    #[arg(long, value_name = "REGISTER=RANGE", value_parser = ranging)]
+    #[arg(long, value_name = "REGISTER=RANGE", value_parser = known::register(ranging), hide_possible_values = true)]
     pub over: Vec<(String, Range)>,
     /// Frames a step lasts
     #[arg(long, value_name = "FRAMES", default_value_t = 1, requires = "over", value_parser = clap::value_parser!(u32).range(1..=1000))]
@@ -85,20 +85,26 @@ struct Tally {
 }
 
 pub fn run(args: &RecordArgs, output: &mut Output) -> Result<Found> {
+    if !args.over.is_empty() {
+        args.bench.refuse_routine("no --over: a sweep sets the registers itself")?;
+    }
     let bench = args.bench.open()?;
     output.notes(&bench)?;
     let over = steps_over(&bench, &args.over)?;
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.bench.bench, ".apng"));
     let form = form_of(args.form, &path)?;
+    files::expect_ending("--out", Some(&path), form.endings())?;
     let driver = if over.is_empty() { Driver::of(&bench)? } else { None };
     let film = Film { bench: &bench, driver, play: play(args, &over)?, look: Look::new(args) };
     let size = film.size()?;
     let opening = Opening { width: size.0, height: size.1, frames: film.frames(), again: !args.once };
     let mut tally = Tally { slow: args.slow, ..Tally::default() };
-    let written: Told = sink::fill(&path, form, opening, |sink| record(&film, size, sink, &mut tally, output))?;
+    let written: Told =
+        sink::fill(&path, (form, output.overwrite()), opening, |sink| record(&film, size, sink, &mut tally, output))?;
     if path.as_os_str() == "-" {
         return Ok(Found::Nothing);
     }
+    output.wrote(&path)?;
     let answer = RecordAnswer {
         board: bench.adapter().name().to_string(),
         quirks: bench.quirks().iter().map(|quirk| quirk.name().to_string()).collect(),
@@ -144,6 +150,17 @@ fn form_of(asked: Option<RecordForm>, path: &Path) -> Result<RecordForm> {
         bail!("--out: found - for a folder of PNG frames, allowed the name of a folder");
     }
     Ok(form)
+}
+
+impl RecordForm {
+    /// Endings of files of this form; those of a folder say nothing.
+    fn endings(self) -> &'static [&'static str] {
+        match self {
+            Self::Apng => &["apng", "png"],
+            Self::Gif => &["gif"],
+            Self::Png => &[],
+        }
+    }
 }
 
 impl From<RecordForm> for RecordingAnswer {

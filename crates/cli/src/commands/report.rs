@@ -5,7 +5,8 @@ use std::path::{Path, PathBuf};
 use anyhow::Result;
 use backporch_analysis::{Sweep, SweepAxis};
 use backporch_answer::{DiagnoseAnswer, Document, HazardsAnswer, ReportAnswer};
-use backporch_bench::{Bench, Packed, pack};
+use backporch_bench::{Bench, Packed};
+use backporch_drive::checked_pack;
 use backporch_input::{Range, Source};
 use backporch_report::page::{BenchPart, Embedded, Hazards, Page, SignalPart, SweepPart, Table};
 use backporch_signal::SYNC_CAUTION;
@@ -16,7 +17,7 @@ use self::workarounds::Found as Settings;
 use super::diagnose::DiagnoseArgs;
 use super::suspects::{self, Read};
 use super::sweep::swept;
-use crate::args::{BenchArgs, ranging, steps_over};
+use crate::args::{BenchArgs, known, ranging, steps_over};
 use crate::output::{Found, Output};
 use crate::{files, progress};
 
@@ -29,7 +30,7 @@ pub struct ReportArgs {
     #[command(flatten)]
     pub bench: BenchArgs,
     /// Register and range (twice for two registers)
-    #[arg(long, value_name = "REGISTER=RANGE", value_parser = ranging, default_value = "start_address=0..64")]
+    #[arg(long, value_name = "REGISTER=RANGE", value_parser = known::register(ranging), hide_possible_values = true, default_value = "start_address=0..64")]
     pub over: Vec<(String, Range)>,
     /// Frames a step is shown before it is judged
     #[arg(long, value_name = "FRAMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=1000))]
@@ -55,6 +56,7 @@ pub struct ReportArgs {
 }
 
 pub fn run(args: &ReportArgs, output: &mut Output) -> Result<Found> {
+    files::expect_ending("--out", args.out.as_deref(), &["html", "htm"])?;
     let bench = args.bench.open()?;
     output.notes(&bench)?;
     let over = steps_over(&bench, &args.over)?;
@@ -144,7 +146,7 @@ fn title(bench: &Bench) -> String {
 
 /// The files from which the page can be made again, and the command that does so. The bench file has all overrides in it.
 fn again(args: &ReportArgs, sources: [(&str, Option<&Source>); 2]) -> Result<(Vec<Embedded>, String)> {
-    let packed = pack(&args.bench.bench, &args.bench.overrides())?;
+    let packed = checked_pack(&args.bench.bench, &args.bench.overrides())?;
     let mut files: Vec<Embedded> = packed.into_iter().map(|Packed { name, bytes }| Embedded { name, bytes }).collect();
     let mut words = vec!["backporch".to_string(), "report".to_string()];
     words.extend(files.first().map(|bench| quoted(&bench.name)));

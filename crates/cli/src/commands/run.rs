@@ -4,25 +4,28 @@
 //! it, frame by frame, and every frame gets its verdict.
 
 use std::collections::BTreeSet;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use anyhow::{Context, Result, ensure};
+use backporch_adapter::Registers;
 use backporch_analysis::{Damage, Verdict};
 use backporch_answer::{EndAnswer, RunAnswer, StoppedAnswer, TroubleAnswer, WrittenPixelAnswer};
 use backporch_bench::{Bench, Overrides};
 use backporch_drive::{Driver, LONGEST_FRAME, RealMode, Start, is_lone_program, trace_of};
-use backporch_input::InputError;
+use backporch_input::{InputError, WholeFolder};
 use backporch_pc::hardware::Waits;
 use backporch_pc::{
     Breakpoints, Far, Folder, History, Key, Listed, Machine, Model, ProcessorClock, Report, Stop, Writers,
 };
+use backporch_picture::write::png;
 use backporch_raster::{Frame, Tap, View};
 use backporch_script::{DotTime, TraceUnit};
 use clap::Args;
+use image::RgbImage;
 
 use super::hazards::named;
 use crate::args::{BenchArgs, clock, model, point, port, press};
-use crate::files;
+use crate::files::{self, Files};
 use crate::output::{Found, Output};
 
 #[derive(Debug, Args)]
@@ -110,7 +113,10 @@ struct Outcome {
 }
 
 pub fn run(args: &RunArgs, output: &mut Output) -> Result<Found> {
+    files::expect_ending("--out", args.out.as_deref(), &["png"])?;
+    files::expect_ending("--trace", args.trace.as_deref(), &["csv"])?;
     let (bench, program) = program(args)?;
+    check_break_line(args, &bench)?;
     output.notes(&bench)?;
     let mode = &bench.mode().name;
     let mut machine = program.machine(bench.faulty(bench.registers()), mode, Start::default())?;
@@ -156,6 +162,19 @@ fn program(args: &RunArgs) -> Result<(Bench, RealMode)> {
     }
     program.keys.extend(args.keys.iter().map(|(milliseconds, key)| (milliseconds * 1_000_000, *key)));
     Ok((bench, *program))
+}
+
+/// Refuses a scan line that no frame of the board's modes and of the bench has.
+fn check_break_line(args: &RunArgs, bench: &Bench) -> Result<(), InputError> {
+    let Some(line) = args.break_line else { return Ok(()) };
+    let adapter = bench.adapter();
+    let lines = |registers: &Registers| adapter.signal(registers).ok().map(|signal| signal.vertical.total());
+    let modes = adapter.profile().modes.iter().filter_map(|mode| lines(&adapter.start_up(mode)));
+    let most = modes.chain(lines(bench.registers())).max();
+    match most.filter(|most| line >= *most) {
+        Some(most) => Err(InputError::new("--break-line", line, format!("0..{most}, the lines of a frame"))),
+        None => Ok(()),
+    }
 }
 
 /// The same program with a folder it cannot write to: the twin writes no files.
@@ -204,6 +223,8 @@ fn play<T: Tap + Clone>(
         scan_line: args.break_line,
     });
     let mut outcome = Outcome::default();
+    // A folder takes its name when all frames are in it: none of an earlier run stays among them.
+    let mut every = args.every.as_deref().map(WholeFolder::create).transpose()?;
     while outcome.frames < args.frames {
         if let Some(history) = history.as_deref_mut() {
             history.note(machine.board().frame_so_far().number, machine);
@@ -219,10 +240,8 @@ fn play<T: Tap + Clone>(
         if let Some(twin) = twin.as_deref_mut() {
             outcome.judge(&frame, twin);
         }
-        if let Some(folder) = &args.every {
-            let path = folder.join(format!("{:06}.png", frame.number));
-            std::fs::create_dir_all(folder).with_context(|| format!("--every: could not make {}", folder.display()))?;
-            write_frame(output, &path, &frame, args.scale)?;
+        if let Some(folder) = &mut every {
+            folder.write(&format!("{:06}.png", frame.number), &png(&frame_image(&frame, args.scale)?)?)?;
         }
         outcome.frames += 1;
         if let Some(old) = outcome.last.replace(frame) {
@@ -231,6 +250,10 @@ fn play<T: Tap + Clone>(
         if args.until_damaged && outcome.damaged > 0 {
             break;
         }
+    }
+    if let (Some(folder), Some(path)) = (every, &args.every) {
+        folder.finish()?;
+        output.wrote(path)?;
     }
     Ok(outcome)
 }
@@ -252,10 +275,10 @@ impl Outcome {
     }
 }
 
-fn write_frame(output: &mut Output, path: &Path, frame: &Frame, scale: u32) -> Result<()> {
+fn frame_image(frame: &Frame, scale: u32) -> Result<RgbImage> {
     let image = files::image_of(&frame.picture(View::Picture), scale);
     ensure!(image.width() > 0 && image.height() > 0, "frame {} shows nothing: its active area is empty", frame.number);
-    files::write_png(output, path, &image)
+    Ok(image)
 }
 
 fn finish<T: Tap + Clone>(
@@ -269,18 +292,20 @@ fn finish<T: Tap + Clone>(
     // A program that stopped within its first frame has shown that one; the machine stays where it stopped.
     let frame = outcome.last.take().unwrap_or_else(|| machine.clone().finish_frame());
     let pixel = args.at.map(|at| pixel(machine, &frame, at)).transpose()?;
+    let mut written = Files::default();
     if let Some(path) = &args.trace {
         let clock = DotTime::new(bench.dot_clock());
         let csv = trace_of(machine.recorded()).to_csv(TraceUnit::Dot, clock);
-        files::write(output, path, csv.as_bytes())?;
+        written.add(path, csv);
     }
     let hazards = args.hazards.then(|| named::of_run(bench, machine, outcome.frames));
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.program.display().to_string(), ".png"));
     let (width, _) = frame.picture_size();
     let file = (width > 0).then(|| path.display().to_string());
     if file.is_some() {
-        write_frame(output, &path, &frame, args.scale)?;
+        written.add_png(&path, &frame_image(&frame, args.scale)?)?;
     }
+    written.write(output)?;
     let found = match (&outcome.stop, outcome.damaged, &hazards) {
         (Some(Stop::Trouble(_)), ..) | (_, 1.., _) => Found::Something,
         (_, _, Some(hazards)) if !hazards.is_empty() => Found::Something,

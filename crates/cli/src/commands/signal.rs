@@ -14,6 +14,7 @@ pub struct SignalArgs {
 }
 
 pub fn run(args: &SignalArgs, output: &mut Output) -> Result<Found> {
+    args.bench.refuse_routine("frame, record, hazards or run for a routine")?;
     let bench = args.bench.open()?;
     output.notes(&bench)?;
     let answer = SignalsAnswer::new(&bench);

@@ -6,7 +6,7 @@ use std::path::Path;
 use anyhow::Result;
 use backporch_answer::{DiagnoseAnswer, Document, MemberAnswer};
 use backporch_bench::Bench;
-use backporch_input::{InputError, Source};
+use backporch_input::{InputError, Source, refuse_doubled_keys};
 use backporch_quirk::{Family, QuirkStack};
 use backporch_workaround::SuspectedFault;
 use serde::de::DeserializeOwned;
@@ -37,6 +37,7 @@ pub struct Read<T> {
 /// Reads the JSON document of a command.
 pub fn document<T: DeserializeOwned>(path: &Path, command: &str) -> Result<Read<T>> {
     let source = Source::read(path)?;
+    refuse_doubled_keys(&source)?;
     let document: Document<T> = serde_json::from_str(source.text())
         .map_err(|error| InputError::new(source.name(), error, format!("the JSON answer of {command}")))?;
     Ok(Read { source, answer: document.answer })

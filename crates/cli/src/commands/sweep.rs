@@ -12,7 +12,7 @@ use backporch_picture::sheet::{Cell, Sheet};
 use backporch_raster::View;
 use clap::Args;
 
-use crate::args::{BenchArgs, ranging, steps_over};
+use crate::args::{BenchArgs, known, ranging, steps_over};
 use crate::output::{Found, Output};
 use crate::{files, progress};
 
@@ -21,7 +21,7 @@ pub struct SweepArgs {
     #[command(flatten)]
     pub bench: BenchArgs,
     /// Register and range (twice for two registers)
-    #[arg(long, value_name = "REGISTER=RANGE", value_parser = ranging, default_value = "start_address=0..64")]
+    #[arg(long, value_name = "REGISTER=RANGE", value_parser = known::register(ranging), hide_possible_values = true, default_value = "start_address=0..64")]
     pub over: Vec<(String, Range)>,
     /// Frames a step is shown before it is judged
     #[arg(long, value_name = "FRAMES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=1000))]
@@ -35,6 +35,8 @@ pub struct SweepArgs {
 const MOST_CELLS: usize = 128;
 
 pub fn run(args: &SweepArgs, output: &mut Output) -> Result<Found> {
+    files::expect_ending("--out", args.out.as_deref(), &["png"])?;
+    args.bench.refuse_routine("frame, record, hazards or run for a routine: a sweep sets the registers itself")?;
     let bench = args.bench.open()?;
     output.notes(&bench)?;
     if let Some(routine) = bench.routine() {

@@ -12,7 +12,7 @@ use super::art;
 use super::suspects::{self, Faults};
 use crate::args::{BenchArgs, NeedArgs};
 use crate::output::{Found, Output};
-use crate::progress;
+use crate::{files, progress};
 
 #[derive(Debug, Args)]
 pub struct WorkaroundArgs {
@@ -32,6 +32,8 @@ pub struct WorkaroundArgs {
 }
 
 pub fn run(args: &WorkaroundArgs, output: &mut Output) -> Result<Found> {
+    files::expect_ending("--art", args.art.as_deref(), &["png"])?;
+    args.bench.refuse_routine("frame, record, hazards or run for a routine")?;
     let (bench, need) = args.need.open(&args.bench)?;
     output.notes(&bench)?;
     let faults = suspects::faults(&bench, suspects::read(args.diagnosis.as_deref())?.as_ref())?;

@@ -5,12 +5,11 @@ use std::path::{Path, PathBuf};
 
 use backporch_adapter::{Adapter, Registers};
 use backporch_bench::{BENCHES, Bench, BenchFile, MachineRef, Overrides, QuirkRef};
-use backporch_drive::is_built_in_routine;
+use backporch_drive::{files_of, is_built_in_routine};
 use backporch_input::{InputError, Number, parse};
 use backporch_script::CpuModel;
 use backporch_signal::Monitor;
 
-use super::bench_files::files_of;
 use super::board_pair::BoardPair;
 use super::file_watch::FileWatch;
 use super::fitted_quirks::FittedQuirks;

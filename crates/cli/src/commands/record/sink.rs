@@ -5,8 +5,8 @@ use std::io::{self, BufWriter, Write};
 use std::path::Path;
 use std::time::Duration;
 
-use anyhow::{Context, Result};
-use backporch_input::{WholeFile, WholeFolder};
+use anyhow::Result;
+use backporch_input::{Overwrite, WholeFile, WholeFolder, cannot_write};
 use backporch_picture::record::{ApngRecorder, GifRecorder, Opening, Recorder, Told};
 use backporch_picture::write::png;
 
@@ -31,7 +31,7 @@ pub trait Sink {
 /// Opens the place of a recording, has it filled, and lets it stand there only if all went well.
 pub fn fill(
     path: &Path,
-    form: RecordForm,
+    (form, overwrite): (RecordForm, Overwrite),
     opening: Opening,
     frames: impl FnOnce(&mut dyn Sink) -> Result<()>,
 ) -> Result<Told> {
@@ -43,8 +43,14 @@ pub fn fill(
         }
         _ if path.as_os_str() == "-" => into(BufWriter::new(io::stdout().lock()), form, opening, frames),
         _ => {
+            overwrite.check(path, None)?;
             let mut file = WholeFile::create(path)?;
-            let written = into(&mut file, form, opening, frames)?;
+            // What the system says of the file under way is meant of the one asked for.
+            let named = |error: anyhow::Error| match error.chain().find_map(|cause| cause.downcast_ref::<io::Error>()) {
+                Some(cause) => cannot_write(path, cause).into(),
+                None => error,
+            };
+            let written = into(&mut file, form, opening, frames).map_err(named)?;
             file.finish()?;
             Ok(written)
         }
@@ -81,13 +87,13 @@ struct Folder {
 
 impl Folder {
     fn new(path: &Path) -> Result<Self> {
-        let folder = WholeFolder::create(path, is_ours)?;
+        let folder = WholeFolder::create(path)?;
         let table = "file,starts_s,lasts_s,setting,verdict,damaged_lines,visible_lines\n".to_string();
         Ok(Self { folder, table, written: Told::default() })
     }
 
-    fn finish(self) -> Result<Told> {
-        write(&self.folder, TABLE, self.table.as_bytes())?;
+    fn finish(mut self) -> Result<Told> {
+        self.folder.write(TABLE, self.table.as_bytes())?;
         self.folder.finish()?;
         Ok(self.written)
     }
@@ -96,7 +102,7 @@ impl Folder {
 impl Sink for Folder {
     fn take(&mut self, shot: Shot, When { starts, ends }: When) -> Result<()> {
         let name = format!("{:06}.png", self.written.frames);
-        write(&self.folder, &name, &png(&shot.image)?)?;
+        self.folder.write(&name, &png(&shot.image)?)?;
         writeln!(
             self.table,
             "{name},{:.6},{:.6},{},{},{},{}",
@@ -114,18 +120,7 @@ impl Sink for Folder {
     }
 }
 
-fn write(folder: &WholeFolder, name: &str, bytes: &[u8]) -> Result<()> {
-    let path = folder.file(name);
-    std::fs::write(&path, bytes).with_context(|| path.display().to_string())
-}
-
 /// A text as one field of a table of comma-separated values (RFC 4180).
 fn quoted(text: &str) -> String {
     format!("\"{}\"", text.replace('"', "\"\""))
-}
-
-/// Whether a file of that name may be one that an earlier recording left.
-fn is_ours(name: &str) -> bool {
-    let number = |name: &str| name.len() == 6 && name.bytes().all(|digit| digit.is_ascii_digit());
-    name == TABLE || name.strip_suffix(".png").is_some_and(number)
 }

@@ -1,0 +1,297 @@
+//! Outputs: never over an input or a foreign file, all or none, and nothing left of a program that was told to end.
+
+use std::fs;
+use std::path::Path;
+use std::process::{Command, Stdio};
+use std::time::{Duration, Instant};
+
+use crate::program::{Bench, Ran, command};
+
+const PLAIN: &str = "(version: 1, adapter: \"linear-256\", picture: (source: \"city.png\"))";
+
+/// A folder with a bench and its picture.
+fn case() -> Bench {
+    let bench = Bench::new();
+    assert_eq!(bench.run(&["frame", "harbour-256-plain", "--out", "city.png"]).status, 0);
+    bench.write("city.bench.ron", PLAIN);
+    bench
+}
+
+/// Names and bytes of every file.
+fn contents(bench: &Bench) -> Vec<(String, Vec<u8>)> {
+    let read = |name: String| {
+        let bytes = fs::read(bench.path(&name)).unwrap_or_default();
+        (name, bytes)
+    };
+    bench.files().into_iter().map(read).collect()
+}
+
+/// Whatever a command is told to write, under whatever alias, no file it reads changes, `--force` or not.
+#[test]
+fn an_input_is_never_an_output() {
+    let bench = case();
+    bench.write("run.csv", "dot,kind,address,value\n9,port,0x3D5,0x1F\n");
+    #[cfg(unix)]
+    {
+        std::os::unix::fs::symlink(bench.path("city.png"), bench.path("link.png")).unwrap();
+        std::os::unix::fs::symlink(bench.path(""), bench.path("round")).unwrap();
+    }
+    fs::hard_link(bench.path("city.png"), bench.path("hard.png")).unwrap();
+    let inputs = ["city.png", "./city.png", "link.png", "round/city.png", "hard.png", "round/./link.png"];
+    let before = contents(&bench);
+    let commands: [&[&str]; 5] = [
+        &["frame", "city.bench.ron", "--out"],
+        &["frame", "city.bench.ron", "--out", "other.png", "--memory-out"],
+        &["sweep", "city.bench.ron", "--over", "start_address=0..2", "--out"],
+        &["compare", "city.bench.ron", "--frames", "2", "--out"],
+        &["record", "city.bench.ron", "--frames", "1", "--out"],
+    ];
+    for command in commands {
+        for input in inputs {
+            for force in [&[][..], &["--force"]] {
+                let ran = bench.run(&[command, &[input][..], force].concat());
+                assert_eq!(ran.status, 2, "{command:?} {input}: {}", ran.out);
+                assert!(ran.err.contains("read as input"), "{command:?} {input}: {}", ran.err);
+                assert!(contents(&bench) == before, "{command:?} {input} changed something");
+            }
+        }
+    }
+    // The bench itself, the default name of an output, a trace.
+    for arguments in [
+        &["frame", "city.bench.ron"][..],
+        &["frame", "city.bench.ron", "--out", "x.png", "--memory-out", "city.bench.ron", "--force"],
+        &["emit", "city.bench.ron", "--as", "trace", "--routine", "run.csv", "--out", "run.csv"],
+        &["hazards", "city.bench.ron", "--routine", "run.csv", "--frames", "3", "--trace", "run.csv", "--force"],
+    ] {
+        let ran = bench.run(arguments);
+        assert_eq!(ran.status, 2, "{arguments:?}: {}", ran.out);
+        assert!(contents(&bench) == before, "{arguments:?} changed something");
+    }
+}
+
+/// A question gets an answer and no file; `--out` asks for one.
+#[test]
+fn where_a_pixel_comes_from_is_a_question() {
+    let bench = case();
+    let before = bench.files();
+    let ran = bench.run(&["frame", "city.bench.ron", "--at", "5,5"]);
+    assert_eq!(ran.status, 0, "{}", ran.err);
+    assert!(ran.out.contains("pixel 5, line 5"), "{}", ran.out);
+    assert_eq!(bench.files(), before);
+    assert_eq!(bench.json(&["frame", "city.bench.ron", "--at", "5,5"])["file"], serde_json::Value::Null);
+    assert_eq!(bench.json(&["frame", "city.bench.ron", "--at", "5,5", "--out", "x.png"])["file"], "x.png");
+}
+
+#[test]
+fn foreign_files_are_replaced_only_when_forced() {
+    let bench = Bench::new();
+    let drawn = ["frame", "harbour-256-plain", "--out"];
+    let foreign: [(&[&str], &str); 3] = [
+        (&drawn, "mine.png"),
+        (&["emit", "harbour-256-plain", "--out"], "mine.h"),
+        (&["report", "harbour-256-plain", "--over", "start_address=0..2", "--no-workarounds", "--out"], "mine.html"),
+    ];
+    for (arguments, name) in foreign {
+        bench.write(name, "mine");
+        let ran = bench.run(&[arguments, &[name]].concat());
+        assert_eq!(ran.status, 2, "{name}: {}", ran.out);
+        assert!(ran.err.contains("--force"), "{}", ran.err);
+        assert_eq!(fs::read(bench.path(name)).unwrap(), b"mine");
+        for more in [&["--force"][..], &[]] {
+            let ran = bench.run(&[arguments, &[name], more].concat());
+            assert!(ran.status < 2, "{name} {more:?}: {}", ran.err);
+        }
+        assert_ne!(fs::read(bench.path(name)).unwrap(), b"mine");
+    }
+}
+
+#[test]
+fn a_program_and_its_listing_are_both_written_or_neither() {
+    let bench = Bench::new();
+    fs::create_dir(bench.path("test.lst")).unwrap();
+    let ran = bench.run(&["emit", "harbour-256-plain", "--as", "program", "--out", "test.com"]);
+    assert_eq!(ran.status, 2, "{}", ran.out);
+    assert_eq!(bench.files(), ["test.lst"]);
+    let ran = bench.run(&["frame", "harbour-256-plain", "--out", "one.png", "--memory-out", "./one.png"]);
+    assert_eq!(ran.status, 2, "{}", ran.out);
+    assert!(ran.err.contains("the same file as"), "{}", ran.err);
+    assert_eq!(bench.files(), ["test.lst"]);
+}
+
+/// A folder is replaced only where every file in it is as this program left it.
+#[test]
+fn a_folder_with_frames_of_somebody_else_stays() {
+    let bench = Bench::new();
+    fs::create_dir(bench.path("frames")).unwrap();
+    bench.write("frames/000001.png", "mine");
+    let recording = ["record", "harbour-256-plain", "--frames", "2", "--out", "frames"];
+    let running = ["run", "program-keys", "--frames", "2", "--out", "last.png", "--every", "frames"];
+    for arguments in [&recording[..], &running] {
+        let ran = bench.run(arguments);
+        assert_eq!(ran.status, 2, "{}", ran.out);
+        assert!(ran.err.contains("000001.png"), "{}", ran.err);
+        assert_eq!(fs::read(bench.path("frames/000001.png")).unwrap(), b"mine");
+    }
+    fs::remove_file(bench.path("frames/000001.png")).unwrap();
+    assert_eq!(
+        bench.run(&["run", "program-keys", "--frames", "3", "--out", "last.png", "--every", "frames"]).status,
+        0
+    );
+    assert_eq!(bench.run(&running).status, 0);
+    let frames = fs::read_dir(bench.path("frames")).unwrap().flatten();
+    let frames = frames.filter(|entry| entry.path().extension().is_some_and(|ending| ending == "png"));
+    assert_eq!(frames.count(), 2, "no frame of the longer run before");
+}
+
+/// Begins a long recording in a folder, and waits until it has a file under way.
+#[cfg(unix)]
+fn begun(bench: &Bench, out: &str) -> std::process::Child {
+    let arguments = ["record", "harbour-256-plain", "--frames", "100000", "--out", out];
+    let child = command(&bench.path(""), &arguments).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+    let since = Instant::now();
+    while !bench.files().iter().any(|name| name.starts_with(".backporch-")) {
+        assert!(since.elapsed() < Duration::from_secs(120), "nothing was begun");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    child
+}
+
+#[cfg(unix)]
+fn signal(child: &std::process::Child, signal: &str) {
+    assert!(Command::new("kill").args(["-s", signal, &child.id().to_string()]).status().unwrap().success());
+}
+
+#[cfg(unix)]
+#[test]
+fn told_to_end_it_leaves_nothing_behind() {
+    use std::os::unix::process::ExitStatusExt;
+    let bench = Bench::new();
+    for (name, number) in [("INT", 2), ("TERM", 15), ("HUP", 1)] {
+        for out in ["long.apng", "frames"] {
+            let mut child = begun(&bench, out);
+            signal(&child, name);
+            assert_eq!(child.wait().unwrap().signal(), Some(number), "{name} {out}");
+            assert!(bench.files().is_empty(), "{name} {out}: {:?}", bench.files());
+        }
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn what_a_killed_run_left_the_next_one_removes_and_what_is_under_way_stays() {
+    let bench = Bench::new();
+    for out in ["long.apng", "frames"] {
+        let mut killed = begun(&bench, out);
+        signal(&killed, "KILL");
+        killed.wait().unwrap();
+    }
+    assert!(!bench.files().is_empty());
+    let mut living = begun(&bench, "living.apng");
+    let mine = |name: &String| name.starts_with(&format!(".backporch-{}-", living.id()));
+    assert_eq!(bench.run(&["frame", "harbour-256-plain", "--out", "a.png"]).status, 0);
+    let left: Vec<String> = bench.files().into_iter().filter(|name| name != "a.png").collect();
+    assert!(left.len() == 1 && left.iter().all(mine), "{left:?}");
+    signal(&living, "TERM");
+    living.wait().unwrap();
+    assert_eq!(bench.files(), ["a.png"]);
+}
+
+/// A full disk is named once, under the name that was asked for, and is the machine's failure.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_disk_names_the_file() {
+    let bench = Bench::new();
+    for arguments in [
+        &["frame", "harbour-256-plain", "--out", "/dev/full"][..],
+        &["record", "harbour-256-plain", "--frames", "2", "--as", "apng", "--out", "/dev/full"],
+        &["record", "harbour-256-plain", "--frames", "2", "--as", "gif", "--out", "/dev/full"],
+    ] {
+        let Ran { status, err, .. } = bench.run(arguments);
+        assert_eq!(status, 3, "{arguments:?}: {err}");
+        assert_eq!(
+            err, "backporch: /dev/full: found a full disk, allowed a file that can be written\n",
+            "{arguments:?}"
+        );
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_named_pipe_is_refused_instead_of_waited_for() {
+    let bench = Bench::new();
+    assert!(Command::new("mkfifo").arg(bench.path("pipe.ron")).status().unwrap().success());
+    for arguments in [
+        &["frame", "pipe.ron"][..],
+        &["frame", "--picture", "pipe.ron"],
+        &["frame", "--quirk", "pipe.ron"],
+        &["hazards", "harbour-256-plain", "--image", "pipe.ron"],
+        &["frame", "--routine", "pipe.ron"],
+        &["frame", "--out", "pipe.ron", "--force"],
+    ] {
+        let ran = bench.run(arguments);
+        assert_eq!(ran.status, 2, "{arguments:?}: {}", ran.err);
+        assert!(ran.err.contains("pipe"), "{arguments:?}: {}", ran.err);
+    }
+    // One that is given open is read.
+    let piped =
+        command(&bench.path(""), &["signal", "/dev/stdin"]).stdin(Stdio::piped()).stdout(Stdio::piped()).spawn();
+    let mut piped = piped.unwrap();
+    let mut input = piped.stdin.take().unwrap();
+    std::io::Write::write_all(&mut input, b"(version: 1, adapter: \"linear-256\")").unwrap();
+    drop(input);
+    assert!(piped.wait_with_output().unwrap().status.success());
+}
+
+/// What `-v` names, and that paths are told to nobody who did not ask.
+#[test]
+fn files_read_and_written_are_named_when_asked() {
+    let bench = case();
+    let ran = bench.run(&["frame", "city.bench.ron", "--out", "x.png", "-v"]);
+    assert!(ran.err.contains("wrote x.png") && ran.err.contains("city.png"), "{}", ran.err);
+    let ran = bench.run(&["frame", "city.bench.ron", "--out", "x.png"]);
+    assert!(ran.err.is_empty(), "{}", ran.err);
+}
+
+/// Same command, same bytes: on 1, 2 and 8 threads, twice.
+#[test]
+fn the_same_bytes_on_any_number_of_threads() {
+    let commands: [&[&str]; 9] = [
+        &["frame", "harbour-256", "--start", "4", "--beside", "--out", "o.png"],
+        &["sweep", "harbour-256-rows", "--over", "start_address=0..20", "--out", "o.png"],
+        &["compare", "harbour-256-rows", "--frames", "3", "--out", "o.png"],
+        &["diagnose", "harbour-glance", "--probes", "1"],
+        &["workaround", "harbour-256-rows", "--may-change", "start_address", "--starts", "1..9", "--art", "o.png"],
+        &["hazards", "scroll-late", "--frames", "9", "--phases", "5", "--chart", "o.svg"],
+        &["run", "program-torn", "--frames", "20", "--hazards", "--trace", "o.csv", "--out", "o.png"],
+        &["record", "harbour-256", "--over", "start_address=0..4", "--caption", "--out", "o.apng"],
+        &["report", "harbour-256-rows", "--over", "start_address=0..4", "--no-workarounds", "--out", "o.html"],
+    ];
+    for arguments in commands {
+        let ran = |threads: &str| {
+            let bench = Bench::new();
+            let arguments: Vec<&str> = arguments.iter().copied().chain(["--format", "json"]).collect();
+            let output = command(&bench.path(""), &arguments).env("RAYON_NUM_THREADS", threads).output().unwrap();
+            assert!(output.status.code().is_some_and(|status| status < 2), "{arguments:?}: {output:?}");
+            (output.stdout, contents(&bench))
+        };
+        let once = ran("1");
+        for threads in ["1", "2", "8"] {
+            assert!(ran(threads) == once, "{arguments:?} differs on {threads} threads");
+        }
+    }
+}
+
+/// Nothing absolute of this machine stands on a page.
+#[test]
+fn a_page_names_no_folder_of_this_machine() {
+    let bench = case();
+    let path = bench.path("city.bench.ron");
+    let told =
+        ["report", &path.display().to_string(), "--over", "start_address=0..2", "--no-workarounds", "--out", "p.html"]
+            .map(str::to_string);
+    let ran = bench.run(&told.iter().map(String::as_str).collect::<Vec<_>>());
+    assert!(ran.status < 2, "{}", ran.err);
+    let page = fs::read_to_string(bench.path("p.html")).unwrap();
+    let folder: &Path = path.parent().unwrap();
+    assert!(!page.contains(&folder.display().to_string()), "the page names {}", folder.display());
+}
