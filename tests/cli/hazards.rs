@@ -115,7 +115,7 @@ fn a_torn_write_is_found_on_its_frame_and_seen() {
 fn a_saved_trace_is_judged_and_shown_like_its_routine() {
     let bench = Bench::new();
     for unit in [&[][..], &["--nanoseconds"]] {
-        let arguments = [&["scroll-late", "--trace", "late.csv"], &QUICK[..], unit].concat();
+        let arguments = [&["scroll-late", "--force", "--trace", "late.csv"], &QUICK[..], unit].concat();
         let (told, _) = hazards(&bench, &arguments);
         let (again, status) = hazards(&bench, &["scroll-late", "--routine", "late.csv"]);
         assert_eq!(status, 1);

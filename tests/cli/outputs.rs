@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 
 use crate::program::{Bench, Ran, command};
 
-const PLAIN: &str = "(version: 1, adapter: \"linear-256\", picture: (source: \"city.png\"))";
+const PLAIN: &str = "(version: 1, adapter: \"linear-256\", mode: \"320x200x256\", picture: (source: \"city.png\"))";
 
 /// A folder with a bench and its picture.
 fn case() -> Bench {
@@ -219,14 +219,16 @@ fn a_full_disk_names_the_file() {
 #[test]
 fn a_named_pipe_is_refused_instead_of_waited_for() {
     let bench = Bench::new();
-    assert!(Command::new("mkfifo").arg(bench.path("pipe.ron")).status().unwrap().success());
+    for name in ["pipe.ron", "pipe"] {
+        assert!(Command::new("mkfifo").arg(bench.path(name)).status().unwrap().success());
+    }
     for arguments in [
         &["frame", "pipe.ron"][..],
         &["frame", "--picture", "pipe.ron"],
         &["frame", "--quirk", "pipe.ron"],
         &["hazards", "harbour-256-plain", "--image", "pipe.ron"],
         &["frame", "--routine", "pipe.ron"],
-        &["frame", "--out", "pipe.ron", "--force"],
+        &["frame", "--out", "pipe", "--force"],
     ] {
         let ran = bench.run(arguments);
         assert_eq!(ran.status, 2, "{arguments:?}: {}", ran.err);

@@ -298,7 +298,11 @@ impl Driver {
             "csv" => trace(named, bench).map(|trace| Self::Trace(Arc::new(trace))),
             _ => script(settings, named, bench).map(Self::Script),
         };
-        let driver = settings.placed(named.field, read.map_err(option))?;
+        let driver = match read.map_err(option) {
+            // The option is to blame, not the field that names the routine.
+            Err(error) if error.file() == "--cpu" => return Err(error),
+            read => settings.placed(named.field, read)?,
+        };
         match (&driver, settings.cpu.as_ref().filter(|cpu| cpu.field.is_none())) {
             (Self::Trace(_) | Self::Program(_), Some(cpu)) => {
                 let found = format!("{}, which would not run: {} is no routine script", cpu.name, named.name);

@@ -75,7 +75,7 @@ pub struct HazardsArgs {
 const LARGEST_IMAGE: u64 = 1 << 20;
 
 /// An image of which less than one byte in this many is the picture's, and no stretch of it displaced, is another one.
-const LEAST_AGREEING: usize = 16;
+const LEAST_AGREEING: usize = 4;
 
 /// What the plain run showed.
 pub struct Looked {
