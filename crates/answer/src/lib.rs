@@ -54,8 +54,8 @@ pub use compare::{
     BlameAnswer, ClassBehaviourAnswer, CompareAnswer, ComparedBoardAnswer, FirstDifferenceAnswer, MomentAnswer,
 };
 pub use diagnose::{
-    ConclusionAnswer, DiagnoseAnswer, MemberAnswer, OtherCauseAnswer, OutcomeAnswer, ProbeAnswer, SightingAnswer,
-    SuspectAnswer,
+    AgainstAnswer, CheckAnswer, CheckedSuspectAnswer, ConclusionAnswer, DiagnoseAnswer, GuessAnswer, MemberAnswer,
+    OtherCauseAnswer, OutcomeAnswer, ProbeAnswer, SightingAnswer, SuspectAnswer,
 };
 pub use emit::{EmitAnswer, EmitsAnswer, NothingToEmitAnswer};
 pub use frame::{AddressChangeAnswer, FrameAnswer, PixelAnswer};

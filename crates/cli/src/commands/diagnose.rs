@@ -5,14 +5,18 @@ use std::path::PathBuf;
 use anyhow::Result;
 use backporch_analysis::PredictionCache;
 use backporch_answer::DiagnoseAnswer;
-use backporch_diagnosis::{Prior, QuirkFamilies, candidate_count, diagnose, members, probes};
+use backporch_diagnosis::{Conclusion, Prior, QuirkFamilies, candidate_count, diagnose, learn, members, probes};
 use backporch_evidence::{Observer, Sightings};
 use backporch_input::{InputError, Source};
 use backporch_quirk::Family;
 use clap::Args;
 
+use crate::files;
 use crate::output::{Found, Output};
 use crate::progress;
+
+/// Guesses made, at most.
+const GUESSES: usize = 3;
 
 #[derive(Debug, Args)]
 pub struct DiagnoseArgs {
@@ -28,6 +32,9 @@ pub struct DiagnoseArgs {
     /// Suspects printed
     #[arg(long, value_name = "NUMBER", default_value_t = 6)]
     pub most: usize,
+    /// Where no known fault explains what was seen: the folder to write guesses to, as files to try
+    #[arg(long, value_name = "FOLDER")]
+    pub guesses: Option<PathBuf>,
     /// Probes named
     #[arg(long, value_name = "NUMBER", default_value_t = 3)]
     pub probes: usize,
@@ -35,6 +42,11 @@ pub struct DiagnoseArgs {
 
 pub fn run(args: &DiagnoseArgs, output: &mut Output) -> Result<Found> {
     let answer = args.diagnosis(output)?;
+    if let Some(folder) = &args.guesses {
+        for guess in &answer.guesses {
+            files::write(output, &folder.join(format!("{}.ron", guess.quirk)), guess.text.as_bytes())?;
+        }
+    }
     output.answer(&answer, |answer| answer.text(args.most))?;
     Ok(if answer.conclusion.is_wrong() { Found::Something } else { Found::Nothing })
 }
@@ -42,7 +54,14 @@ pub fn run(args: &DiagnoseArgs, output: &mut Output) -> Result<Found> {
 impl DiagnoseArgs {
     /// As usual, of these sightings.
     pub fn of(sightings: &str) -> Self {
-        Self { sightings: sightings.to_string(), quirks: Vec::new(), observer_errors: None, most: 6, probes: 3 }
+        Self {
+            sightings: sightings.to_string(),
+            quirks: Vec::new(),
+            guesses: None,
+            observer_errors: None,
+            most: 6,
+            probes: 3,
+        }
     }
 
     /// Reads the sightings and diagnoses them, with progress.
@@ -64,6 +83,9 @@ impl DiagnoseArgs {
         let bar = progress::bar(output, "choosing probes", candidate_count(&sightings));
         let probes = probes(&sightings, &faults, &diagnosis, self.probes, &cache, &|| bar.inc(1));
         bar.finish_and_clear();
-        Ok(DiagnoseAnswer::new(&self.sightings, &sightings, &faults, &diagnosis, &probes))
+        let answer = DiagnoseAnswer::new(&self.sightings, &sightings, &faults, &diagnosis, &probes);
+        let unknown = diagnosis.conclusion == Conclusion::NoneOfThese;
+        let guesses = if unknown { learn(&sightings, sightings.bench().layers(), GUESSES) } else { Vec::new() };
+        Ok(answer.with_guesses(&guesses))
     }
 }
