@@ -8,6 +8,7 @@
 //! ```text
 //! FaultFamilies ──► members ──► signatures of the set-ups ──► likelihood of the sightings
 //! Prior ────────────────────────────────────────────────────► × ──► posterior ──► Diagnosis
+//! the best suspects ──► could they have led to what was seen? ──► ModelCheck; if none could: learn ──► Guess
 //! Diagnosis ──► members left ──► what each would show ──► expected information ──► Probe
 //! ```
 //!

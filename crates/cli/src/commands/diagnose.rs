@@ -1,17 +1,16 @@
 //! `diagnose`: suspects, what they explain, which cannot be told apart, and the probes worth making.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::Result;
 use backporch_analysis::PredictionCache;
-use backporch_answer::DiagnoseAnswer;
+use backporch_answer::{DiagnoseAnswer, GuessAnswer};
 use backporch_diagnosis::{Conclusion, Prior, QuirkFamilies, candidate_count, diagnose, learn, members, probes};
 use backporch_evidence::{Observer, Sightings};
-use backporch_input::{InputError, Source};
+use backporch_input::{InputError, Source, WholeFolder, write_whole};
 use backporch_quirk::Family;
 use clap::Args;
 
-use crate::files;
 use crate::output::{Found, Output};
 use crate::progress;
 
@@ -42,13 +41,21 @@ pub struct DiagnoseArgs {
 
 pub fn run(args: &DiagnoseArgs, output: &mut Output) -> Result<Found> {
     let answer = args.diagnosis(output)?;
-    if let Some(folder) = &args.guesses {
-        for guess in &answer.guesses {
-            files::write(output, &folder.join(format!("{}.ron", guess.quirk)), guess.text.as_bytes())?;
-        }
+    if let Some(folder) = args.guesses.as_deref().filter(|_| !answer.guesses.is_empty()) {
+        write_guesses(folder, &answer.guesses)?;
     }
     output.answer(&answer, |answer| answer.text(args.most))?;
     Ok(if answer.conclusion.is_wrong() { Found::Something } else { Found::Nothing })
+}
+
+/// Writes each guess as a file of quirks, all or none.
+fn write_guesses(path: &Path, guesses: &[GuessAnswer]) -> Result<()> {
+    let is_ours = |name: &str| name.starts_with("guess-") && name.ends_with(".ron");
+    let folder = WholeFolder::create(path, is_ours)?;
+    for guess in guesses {
+        write_whole(&folder.file(&format!("{}.ron", guess.quirk)), guess.text.as_bytes())?;
+    }
+    Ok(folder.finish()?)
 }
 
 impl DiagnoseArgs {
