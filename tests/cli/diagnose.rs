@@ -180,6 +180,34 @@ fn what_tells_nothing_gets_no_confident_answer() {
     }
 }
 
+/// On every sixth line, one further down with each two steps, four pixels show what belongs four to their left: no family
+/// moves its lines so, and the answer says so, with the looks that stand against the nearest ones and what they have in
+/// common; what is written as a guess can be read as a quirk.
+#[test]
+fn what_no_known_fault_explains_is_said_to_be_so() {
+    let bench = Bench::new();
+    let look = |step: u32| {
+        let line = (1 + step / 2) % 6;
+        format!("(at: {step}, saw: \"every sixth line from {line}, pixels 200 to 203, shifted right by 4\")")
+    };
+    bench.write("mine.sightings.ron", sightings(&[0, 2, 4, 6, 8, 12].map(look).join(", ")));
+    let ran = bench.run(&["diagnose", "mine.sightings.ron", "--probes", "1", "--guesses", "guesses"]);
+    assert_eq!(ran.status, 1, "{}", ran.err);
+    for part in [
+        "no known fault explains all that was seen",
+        "against ",
+        "start_address 2: every sixth line from 2, pixels 200 to 203, shifted right by 4",
+        "strike lines 6 apart, not always the same ones",
+        "stay within pixels 200 to 203",
+    ] {
+        assert!(ran.out.contains(part), "{part}: {}", ran.out);
+    }
+    let told = bench.json(&["diagnose", "mine.sightings.ron", "--probes", "0"]);
+    assert_eq!((&told["conclusion"], &told["check"]["fails"]), (&"none-of-these".into(), &true.into()));
+    assert!(told["check"]["probability"].as_f64().unwrap() < 0.01);
+    assert!(bench.run(&["quirks", "check", "guesses/guess-1.ron"]).status < 2);
+}
+
 #[test]
 fn impossible_sightings_are_refused_where_they_stand() {
     let bench = Bench::new();

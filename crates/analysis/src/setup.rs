@@ -176,7 +176,14 @@ impl ExperimentSetup {
     #[must_use]
     pub fn clean(&self) -> FrameSignature {
         let (width, height) = self.size();
-        FrameSignature::clean(width, height)
+        FrameSignature::clean(width, height).with_pitch(self.pitch())
+    }
+
+    /// Pixels from the start of a line to that of the next one in memory.
+    #[must_use]
+    pub fn pitch(&self) -> u32 {
+        let line = self.lines.first();
+        line.map_or(0, |line| (u64::from(line.pitch) * u64::from(self.width) / u64::from(line.bytes.max(1))) as u32)
     }
 
     /// Whether the picture is sheared on the plain board, too: not laid out

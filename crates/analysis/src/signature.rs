@@ -6,6 +6,7 @@
 
 mod frames;
 mod line_set;
+mod moved;
 
 pub use line_set::LineSet;
 
@@ -39,9 +40,11 @@ pub struct FrameSignature {
     pub pixels: u32,
     /// What is wrong; `None` where nothing is.
     pub nature: Option<Nature>,
-    /// Pixels by which the content of the bad parts is moved to the left,
-    /// where it is the same for all of them; negative to the right.
+    /// Pixels by which the content of the bad parts is moved to the left, counted on from line to line through memory,
+    /// where it is the same for all of them; negative to the right. A [pitch](Self::pitch) to the left is a line up.
     pub moved: Option<i32>,
+    /// Pixels from the start of a line to that of the next one in memory.
+    pub pitch: u32,
     /// It is not the same in every frame.
     pub flickers: bool,
 }
@@ -50,7 +53,8 @@ impl FrameSignature {
     /// A frame as on a healthy board, of that size.
     #[must_use]
     pub fn clean(width: u32, height: u32) -> Self {
-        Self { width, lines: LineSet::none(height), x: None, pixels: 0, nature: None, moved: None, flickers: false }
+        let lines = LineSet::none(height);
+        Self { width, lines, x: None, pixels: 0, nature: None, moved: None, pitch: width, flickers: false }
     }
 
     /// A frame that is wrong all over.
@@ -64,6 +68,22 @@ impl FrameSignature {
             nature: Some(nature),
             ..Self::clean(width, height)
         }
+    }
+
+    /// The same where lines follow each other in memory at another distance than their width, in pixels.
+    #[must_use]
+    pub fn with_pitch(self, pitch: u32) -> Self {
+        Self { pitch, ..self }
+    }
+
+    /// Where the content of the bad parts has moved, if all of it has moved alike: pixels to the right, and lines down.
+    #[must_use]
+    pub fn moved_to(&self) -> Option<(i32, i32)> {
+        let moved = -self.moved?;
+        let pitch = i32::try_from(self.pitch.max(1)).unwrap_or(i32::MAX);
+        // The nearest line: at most half a pitch to either side.
+        let down = (moved + moved.signum() * (pitch / 2)) / pitch;
+        Some((moved - down * pitch, down))
     }
 
     /// Whether nothing is wrong.

@@ -1,14 +1,19 @@
 //! `diagnose`: the faults that could explain what was seen, and the probes worth making next.
 
+mod check;
+mod guess;
+
 use std::collections::BTreeMap;
 
 use backporch_diagnosis::{
-    Cause, Conclusion, Diagnosis, FaultFamilies, Prediction, Probe, QuirkFamilies, RankedCause, Suspect,
+    Cause, Conclusion, Diagnosis, FaultFamilies, Guess, Prediction, Probe, QuirkFamilies, RankedCause, Suspect,
 };
 use backporch_evidence::{Impression, Sightings};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+pub use self::check::{AgainstAnswer, CheckAnswer, CheckedSuspectAnswer};
+pub use self::guess::GuessAnswer;
 use crate::compare::ClassBehaviourAnswer;
 use crate::words::{self, percent};
 
@@ -16,8 +21,8 @@ use crate::words::{self, percent};
 const LEAST: f64 = 1e-6;
 /// Members listed, at most.
 const MOST_MEMBERS: usize = 64;
-/// Names of a group given in text, at most.
-const MOST_NAMES: usize = 6;
+/// Names of a group given in text, at most; of a larger one the rest is a count.
+const MOST_NAMES: usize = 2;
 /// Groups and outcomes of a probe given in text, at most; JSON has all.
 const MOST_IN_TEXT: usize = 6;
 
@@ -53,6 +58,12 @@ pub struct DiagnoseAnswer {
     /// Groups of suspects that no sighting so far tells apart.
     #[serde(default)]
     pub indistinguishable: Vec<Vec<String>>,
+    /// Whether the best suspects could have led to what was seen.
+    #[serde(default)]
+    pub check: CheckAnswer,
+    /// Families put together from what was seen, where no known fault explains it; the best first.
+    #[serde(default)]
+    pub guesses: Vec<GuessAnswer>,
     /// Experiments worth making next, the best first.
     #[serde(default)]
     pub probes: Vec<ProbeAnswer>,
@@ -150,6 +161,9 @@ pub struct ProbeAnswer {
     pub registers: BTreeMap<String, u32>,
     /// What it is expected to tell, in bits.
     pub expected_information_bits: f64,
+    /// How likely it shows if the leading suspect is wrong, 0 to 1.
+    #[serde(default)]
+    pub denial: f64,
     /// What may be seen, the likeliest first.
     #[serde(default)]
     pub outcomes: Vec<OutcomeAnswer>,
@@ -227,11 +241,19 @@ impl DiagnoseAnswer {
             class: diagnosis.design.iter().map(Into::into).collect(),
             members: members.take(MOST_MEMBERS).collect(),
             indistinguishable: diagnosis.indistinguishable.clone(),
+            check: CheckAnswer::new(&diagnosis.check),
+            guesses: Vec::new(),
             probes: probes.iter().map(ProbeAnswer::new).collect(),
             notes: diagnosis.notes.iter().map(ToString::to_string).collect(),
             counted: sightings.weighed().1.len(),
             predictions: diagnosis.predictions,
         }
+    }
+
+    /// The same with families that were put together from what was seen.
+    #[must_use]
+    pub fn with_guesses(self, guesses: &[Guess]) -> Self {
+        Self { guesses: guesses.iter().map(GuessAnswer::new).collect(), ..self }
     }
 
     /// The answer in words, with `most` suspects at most.
@@ -241,15 +263,21 @@ impl DiagnoseAnswer {
         for note in &self.notes {
             text += &format!("note: {note}\n");
         }
+        text += &self.check.text();
+        text.extend(self.guesses.iter().map(|guess| guess.text(self.counted)));
         if self.conclusion == ConclusionAnswer::ByDesign {
             text.extend(self.class.iter().map(|behaviour| format!("  {}\n", behaviour.text())));
         }
         text.extend(self.suspects.iter().take(most).map(|suspect| suspect.text(self.counted)));
         for other in &self.others {
-            text += &format!("  {:7}  {}\n", percent(other.probability), other.cause);
+            text += &suspect_line(other.probability, &other.cause, other.explains, self.counted);
         }
         for group in self.indistinguishable.iter().take(MOST_IN_TEXT) {
-            text += &format!("no sighting so far tells apart: {}\n", some_names(group));
+            text += &format!(
+                "{} that no sighting so far tells apart: {}\n",
+                words::counted(group.len() as u64, "suspect"),
+                some_names(group)
+            );
         }
         text.extend((1..).zip(&self.probes).map(|(number, probe)| probe.text(number)));
         text
@@ -265,6 +293,11 @@ fn some_names(names: &[String]) -> String {
     }
 }
 
+/// One suspect in one line.
+fn suspect_line(probability: f64, named: &str, explains: usize, counted: usize) -> String {
+    format!("  {:7}  {named}; explains {explains} of {counted}\n", percent(probability))
+}
+
 impl SuspectAnswer {
     fn new(suspect: &Suspect) -> Self {
         Self {
@@ -278,15 +311,10 @@ impl SuspectAnswer {
     }
 
     fn text(&self, counted: usize) -> String {
-        let named = format!("{}  {}", self.quirk, words::settings(&self.parameters));
-        format!(
-            "  {:7}  {}\n           {}; explains {} of {counted} sightings, contradicts {}\n",
-            percent(self.probability),
-            named.trim_end(),
-            self.title,
-            self.explains,
-            self.contradicts
-        )
+        let settings = words::settings(&self.parameters);
+        let named = if settings.is_empty() { String::new() } else { format!(" ({settings})") };
+        let named = format!("{}{named}: {}", self.quirk, self.title);
+        suspect_line(self.probability, &named, self.explains, counted)
     }
 }
 
@@ -322,6 +350,7 @@ impl ProbeAnswer {
         Self {
             registers: probe.candidate.registers().into_iter().collect(),
             expected_information_bits: probe.bits,
+            denial: probe.denial,
             outcomes: probe.predictions.iter().map(outcome).collect(),
             do_this: probe.instruction(),
             costs: probe.candidate.change.words().to_string(),
@@ -330,10 +359,14 @@ impl ProbeAnswer {
 
     fn text(&self, number: u32) -> String {
         let bits = self.expected_information_bits;
-        let mut text = format!("probe {number}: {} ({bits:.2} bits; {})\n", self.do_this, self.costs);
+        let denial = self.denial * 100.0;
+        let mut text = format!(
+            "probe {number}: {} ({bits:.2} bits; would show in {denial:.0} % if the first suspect is wrong; {})\n",
+            self.do_this, self.costs
+        );
         for outcome in self.outcomes.iter().take(MOST_IN_TEXT) {
             let names = some_names(&outcome.suspects);
-            text += &format!("  {:7}  {}\n           {names}\n", percent(outcome.probability), outcome.sees);
+            text += &format!("  {:7}  {}: {names}\n", percent(outcome.probability), outcome.sees);
         }
         let rarer: f64 = self.outcomes.iter().skip(MOST_IN_TEXT).map(|outcome| outcome.probability).sum();
         if rarer > 0.0 {

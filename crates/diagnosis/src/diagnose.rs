@@ -3,15 +3,18 @@
 //! Members are assessed in blocks of a fixed size, in parallel inside a block and put together in order, so the answer
 //! is the same on any number of threads. Families that only change addresses come first: they need no frame drawn. A
 //! member that can no longer come within `PRUNED_LOG_ODDS` of the best one found in the blocks before is given up; what
-//! it could have weighed is below a billionth of the answer.
+//! it could have weighed is below a millionth of the answer.
+
+use std::sync::Arc;
 
 use backporch_analysis::PredictionCache;
 use backporch_evidence::Sightings;
 use backporch_raster::{Intercept, Stages, Tap};
 use rayon::prelude::*;
 
-use crate::assess::{Assessment, Assessor};
+use crate::assess::{Assessment, Assessor, Held};
 use crate::cause::Cause;
+use crate::check::{CheckedSuspect, MOST_CHECKED, ModelCheck};
 use crate::diagnosis::Diagnosis;
 use crate::families::FaultFamilies;
 use crate::posterior::{Evidence, Posterior};
@@ -19,8 +22,10 @@ use crate::prior::Prior;
 
 /// Members assessed before the best one is looked up again.
 const BLOCK: usize = 32;
+/// Probabilities of what was seen are told apart down to this one.
+const LEAST_CHECKED: f64 = 1e-6;
 /// Natural logarithm of the odds at which a member is given up.
-const PRUNED_LOG_ODDS: f64 = 35.0;
+const PRUNED_LOG_ODDS: f64 = 25.0;
 
 /// Ranks the faults, and what else may be the cause, by the sightings.
 ///
@@ -36,11 +41,17 @@ pub fn diagnose<F: FaultFamilies>(
 ) -> Diagnosis {
     let (notes, counting) = sightings.weighed();
     let assessor = Assessor::new(sightings, counting);
-    let mut posterior = Posterior::new(faults.families().len());
     let as_built = prior.as_built(!faults.design().is_empty());
-    posterior.add(Cause::ByDesign, as_built.ln(), &assessor.by_design());
+    let by_design = assessor.by_design();
+    let evidence = Evidence {
+        counts: assessor.counting() > 0,
+        shows_design: !faults.design().is_empty() && assessor.shows_design(),
+    };
+    // Where the design is seen it needs no fault besides; elsewhere whoever came has seen something that was not.
+    let design_by_eye = by_design.by_eye.filter(|_| evidence.shows_design);
+    let mut posterior = Posterior::new(faults.families().len(), prior.unnoticed.ln(), design_by_eye);
+    posterior.add(Cause::ByDesign, as_built.ln(), &by_design);
     posterior.add(Cause::Routine, prior.routine.ln(), &assessor.routine());
-    posterior.add(Cause::NoneOfThese, prior.none_of_these.ln(), &assessor.unmodelled());
     let families = faults.families();
     let in_order = cheapest_first(faults).into_iter();
     let all = in_order.flat_map(|family| (0..families[family].count).map(move |member| (family, member)));
@@ -68,11 +79,38 @@ pub fn diagnose<F: FaultFamilies>(
             }
         }
     }
-    let evidence = Evidence {
-        counts: assessor.counting() > 0,
-        shows_design: !faults.design().is_empty() && assessor.shows_design(),
+    posterior.add_none_of_these(prior.none_of_these.ln(), assessor.unmodelled());
+    let check = checked(&posterior, &assessor, faults, cache);
+    if evidence.counts && check.fails() {
+        posterior.doubt(ModelCheck::LEAST / check.probability().max(LEAST_CHECKED));
+    }
+    posterior.diagnosis(faults, evidence, check, notes)
+}
+
+/// Asks the best suspects whether they could have led to what was seen.
+fn checked<F: FaultFamilies>(
+    posterior: &Posterior,
+    assessor: &Assessor,
+    faults: &F,
+    cache: &PredictionCache,
+) -> ModelCheck {
+    let ask = |(cause, posterior): (Cause, f64)| {
+        let held = match cause {
+            Cause::Fault { family, member } => {
+                let found = faults.member(family, member)?;
+                assessor.held(|setup| cache.signature((family, member, setup.key()), || setup.signature(&found.tap)))
+            }
+            _ => assessor.held(|setup| Arc::new(setup.by_design().clone())),
+        };
+        let held: Vec<Held> = match cause {
+            // While it runs, a routine at the wrong moment may show anything.
+            Cause::Routine => held.into_iter().filter(|one| !assessor.while_it_runs(one.sighting)).collect(),
+            _ => held,
+        };
+        Some(CheckedSuspect::new(cause.full_name(faults), posterior, &held, assessor.sightings()))
     };
-    posterior.diagnosis(faults, evidence, notes)
+    let suspects = posterior.leaders(MOST_CHECKED).into_iter().filter_map(ask).collect();
+    ModelCheck { suspects, pattern: assessor.pattern() }
 }
 
 /// Positions of the families, those first whose members need no frame drawn; else in their own order.

@@ -6,6 +6,7 @@ use backporch_analysis::compare::ClassBehaviour;
 use backporch_evidence::Note;
 
 use crate::cause::Cause;
+use crate::check::ModelCheck;
 
 /// One cause and how well it fits.
 #[derive(Clone, Debug, PartialEq)]
@@ -71,6 +72,8 @@ pub struct Diagnosis {
     pub indistinguishable: Vec<Vec<String>>,
     /// What follows.
     pub conclusion: Conclusion,
+    /// Whether the best suspects could have led to what was seen.
+    pub check: ModelCheck,
     /// What the class does by design.
     pub design: Vec<ClassBehaviour>,
     /// What is odd about the sightings.
@@ -99,7 +102,13 @@ impl Diagnosis {
             }
             Conclusion::Healthy => format!("the board is healthy, as far as was looked ({percent:.1} %)"),
             Conclusion::Routine => format!("the routine, not the board ({percent:.1} %)"),
-            Conclusion::NoneOfThese => format!("a fault that none of the families describes ({percent:.1} %)"),
+            Conclusion::NoneOfThese => {
+                let best = self.check.suspects.first().filter(|_| self.check.fails());
+                best.map_or_else(
+                    || format!("a fault that none of the families describes ({percent:.1} %)"),
+                    |best| format!("no known fault explains all that was seen; {}", best.doubt()),
+                )
+            }
             Conclusion::Fault => format!("{name} ({percent:.1} %)"),
             Conclusion::OneOfGroup => "one of a group that no sighting so far can tell apart".to_string(),
         }

@@ -8,6 +8,7 @@
 //! ```text
 //! FaultFamilies ──► members ──► signatures of the set-ups ──► likelihood of the sightings
 //! Prior ────────────────────────────────────────────────────► × ──► posterior ──► Diagnosis
+//! the best suspects ──► could they have led to what was seen? ──► ModelCheck; if none could: learn ──► Guess
 //! Diagnosis ──► members left ──► what each would show ──► expected information ──► Probe
 //! ```
 //!
@@ -31,18 +32,25 @@
 
 mod assess;
 mod cause;
+mod check;
 mod diagnose;
 mod diagnosis;
 mod families;
+mod learn;
+mod pattern;
 mod posterior;
 mod prior;
 mod probe;
 mod unmodelled;
+mod variation;
 
 pub use assess::Assessment;
 pub use cause::Cause;
+pub use check::{Against, CheckedSuspect, ModelCheck};
 pub use diagnose::{assess, diagnose, likelihoods, members};
 pub use diagnosis::{Conclusion, Diagnosis, RankedCause, Suspect};
 pub use families::{FamilyInfo, FaultFamilies, Member, QuirkFamilies};
+pub use learn::{Guess, learn};
+pub use pattern::{Pattern, Regime};
 pub use prior::Prior;
 pub use probe::{Change, Prediction, Probe, ProbeCandidate, candidate_count, probes};

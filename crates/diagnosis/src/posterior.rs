@@ -7,6 +7,7 @@ use backporch_evidence::Note;
 
 use crate::assess::Assessment;
 use crate::cause::Cause;
+use crate::check::ModelCheck;
 use crate::diagnosis::{Conclusion, Diagnosis, RankedCause, Suspect};
 use crate::families::FaultFamilies;
 
@@ -66,11 +67,21 @@ pub(crate) struct Posterior {
     kept: Vec<Entry>,
     best: f64,
     predictions: u64,
+    unnoticed: f64,
+    /// What the class does by design leaves this impression.
+    design_by_eye: Option<u64>,
+    /// Known causes but for some looks, and the priors of those causes.
+    varied: (LogSum, LogSum),
 }
 
 impl Posterior {
-    pub fn new(families: usize) -> Self {
+    /// `unnoticed` is the natural logarithm of the factor on causes that leave the impression that what the class does
+    /// by design leaves by itself, `design_by_eye`.
+    pub fn new(families: usize, unnoticed: f64, design_by_eye: Option<u64>) -> Self {
         Self {
+            unnoticed,
+            design_by_eye,
+            varied: (LogSum::NOTHING, LogSum::NOTHING),
             families: vec![(LogSum::NOTHING, None); families],
             others: Vec::new(),
             kept: Vec::new(),
@@ -87,6 +98,13 @@ impl Posterior {
     /// Takes in an assessed cause; causes come in a fixed order.
     pub fn add(&mut self, cause: Cause, prior: f64, assessment: &Assessment) {
         self.predictions += assessment.predictions;
+        let adds_nothing =
+            cause != Cause::ByDesign && assessment.by_eye.is_some() && assessment.by_eye == self.design_by_eye;
+        let prior = if adds_nothing { prior + self.unnoticed } else { prior };
+        if assessment.varied > f64::NEG_INFINITY {
+            self.varied.0.add(prior + assessment.varied);
+            self.varied.1.add(prior);
+        }
         let log = prior + assessment.log;
         if log == f64::NEG_INFINITY {
             return;
@@ -109,6 +127,53 @@ impl Posterior {
         }
     }
 
+    /// Adds that it is none of these: one half of the prior for a fault of which nothing is known, one half for one that
+    /// is like a known cause but for some looks.
+    pub fn add_none_of_these(&mut self, prior: f64, mut assessment: Assessment) {
+        let half = 0.5_f64.ln();
+        let mut log = LogSum::NOTHING;
+        log.add(half + assessment.log);
+        let (varied, priors) = (self.varied.0.log(), self.varied.1.log());
+        if varied > f64::NEG_INFINITY {
+            log.add(half + varied - priors);
+        }
+        assessment.log = log.log();
+        assessment.varied = f64::NEG_INFINITY;
+        self.add(Cause::NoneOfThese, prior, &assessment);
+    }
+
+    /// The likeliest known causes so far, each the best of its family, with their probabilities among all causes.
+    pub fn leaders(&self, most: usize) -> Vec<(Cause, f64)> {
+        let total = self.total().log();
+        let best = self.families.iter().filter_map(|(sum, best)| Some((best.as_ref()?.cause, sum.log())));
+        let others = self.others.iter().map(|entry| (entry.cause, entry.log));
+        let known = best.chain(others).filter(|(cause, _)| *cause != Cause::NoneOfThese);
+        let mut known: Vec<(Cause, f64)> = known.map(|(cause, log)| (cause, (log - total).exp())).collect();
+        known.sort_by(|one, other| other.1.total_cmp(&one.1).then(one.0.cmp(&other.0)));
+        known.truncate(most);
+        known
+    }
+
+    /// No known cause passes: none of these is at least as likely as all of them together, and the more so the smaller
+    /// the probability of what was seen, held against the least that is believed.
+    pub fn doubt(&mut self, odds: f64) {
+        let known = |entry: &Entry| entry.cause != Cause::NoneOfThese;
+        let mut rest = LogSum::NOTHING;
+        self.others.iter().filter(|entry| known(entry)).for_each(|entry| rest.add(entry.log));
+        self.families.iter().filter(|(_, best)| best.is_some()).for_each(|(sum, _)| rest.add(sum.log()));
+        let least = rest.log() + odds.ln();
+        for entry in self.others.iter_mut().chain(&mut self.kept).filter(|entry| !known(entry)) {
+            entry.log = entry.log.max(least);
+        }
+    }
+
+    fn total(&self) -> LogSum {
+        let mut total = LogSum::NOTHING;
+        self.others.iter().for_each(|entry| total.add(entry.log));
+        self.families.iter().filter(|(_, best)| best.is_some()).for_each(|(sum, _)| total.add(sum.log()));
+        total
+    }
+
     /// Keeps the likeliest; of equally likely ones those that came first.
     fn forget(&mut self) {
         self.kept.sort_by(|one, other| other.log.total_cmp(&one.log).then(one.cause.cmp(&other.cause)));
@@ -116,12 +181,15 @@ impl Posterior {
     }
 
     /// The answer.
-    pub fn diagnosis<F: FaultFamilies>(mut self, faults: &F, evidence: Evidence, notes: Vec<Note>) -> Diagnosis {
+    pub fn diagnosis<F: FaultFamilies>(
+        mut self,
+        faults: &F,
+        evidence: Evidence,
+        check: ModelCheck,
+        notes: Vec<Note>,
+    ) -> Diagnosis {
         self.forget();
-        let mut total = LogSum::NOTHING;
-        self.others.iter().for_each(|entry| total.add(entry.log));
-        self.families.iter().filter(|(_, best)| best.is_some()).for_each(|(sum, _)| total.add(sum.log()));
-        let total = total.log();
+        let total = self.total().log();
         let probability = |log: f64| (log - total).exp();
         let ranked = |entry: &Entry| RankedCause {
             cause: entry.cause,
@@ -146,11 +214,18 @@ impl Posterior {
         });
         let members: Vec<RankedCause> = self.kept.iter().map(ranked).collect();
         let groups = groups(&members);
-        let conclusion = if evidence.counts { conclude(&suspects, &groups, evidence) } else { Conclusion::NothingSeen };
+        let conclusion = if !evidence.counts {
+            Conclusion::NothingSeen
+        } else if check.fails() {
+            Conclusion::NoneOfThese
+        } else {
+            conclude(&suspects, &groups, evidence)
+        };
         let name = |members: &Vec<&RankedCause>| members.iter().map(|one| one.cause.full_name(faults)).collect();
         let indistinguishable = groups.iter().filter(|group| group.len() > 1).map(name).collect();
         let design = faults.design().iter().map(ClassBehaviour::from).collect();
-        Diagnosis { suspects, indistinguishable, conclusion, design, notes, predictions: self.predictions, members }
+        let predictions = self.predictions;
+        Diagnosis { suspects, indistinguishable, conclusion, check, design, notes, predictions, members }
     }
 }
 

@@ -19,11 +19,14 @@ pub struct Prior {
     /// Factor on a family's weight for each of its open parameters: a family
     /// that can be made to fit more has to explain more.
     pub open_parameter: f64,
+    /// Share of boards that have a fault besides which shows nowhere one has looked: what the class does by design
+    /// explains what was seen without it.
+    pub unnoticed: f64,
 }
 
 impl Default for Prior {
     fn default() -> Self {
-        Self { healthy: 0.05, by_design: 0.45, routine: 0.05, none_of_these: 0.1, open_parameter: 0.8 }
+        Self { healthy: 0.05, by_design: 0.45, routine: 0.05, none_of_these: 0.1, open_parameter: 0.8, unnoticed: 0.1 }
     }
 }
 

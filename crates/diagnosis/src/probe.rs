@@ -37,6 +37,10 @@ const MOST_CAUSES: usize = 64;
 const CAUSES_SHARE: f64 = 0.998;
 /// A probe that teaches less is not worth the way to the machine, in bits.
 pub const LEAST_BITS: f64 = 0.02;
+/// From this on a probe tests the leading suspect: its denial would show more often than not.
+pub const LEAST_DENIAL: f64 = 0.5;
+/// Outcomes this likely count where they are to be told apart.
+const LIKELY_OUTCOME: f64 = 0.05;
 
 /// One thing that may be seen, and for which suspects it would speak.
 #[derive(Clone, Debug, PartialEq)]
@@ -56,6 +60,9 @@ pub struct Probe {
     pub candidate: ProbeCandidate,
     /// What it teaches on average, in bits.
     pub bits: f64,
+    /// How likely it shows if the leading suspect is wrong, 0 to 1: half for an unknown cause that shows here what the
+    /// class does by design, half for the other suspects, by their probabilities.
+    pub denial: f64,
     /// What may be seen, the likeliest first.
     pub predictions: Vec<Prediction>,
 }
@@ -111,14 +118,26 @@ pub fn probes<F: FaultFamilies>(
             done();
             probe
         })
-        .filter(|probe| probe.bits >= LEAST_BITS)
+        .filter(|probe| probe.bits >= LEAST_BITS || probe.denial >= LEAST_DENIAL)
+        .filter(Probe::can_be_told)
         .collect();
     // The sort is stable: of equally good ones the first candidate stays first.
     probes.sort_by(|one, other| other.worth().total_cmp(&one.worth()));
     let mut kept: Vec<Probe> = Vec::new();
-    for probe in probes {
-        if kept.len() < most && !kept.iter().any(|better| better.divides_like(&probe)) {
-            kept.push(probe);
+    for probe in &probes {
+        if kept.len() < most && probe.bits >= LEAST_BITS && !kept.iter().any(|better| better.divides_like(probe)) {
+            kept.push(probe.clone());
+        }
+    }
+    // One of them puts the leading suspect to the test, and costs no more than it must.
+    if !kept.iter().any(|probe| probe.denial >= LEAST_DENIAL) {
+        let tests = probes.iter().filter(|probe| probe.denial >= LEAST_DENIAL);
+        let dearer = |one: &&Probe, other: &&Probe| {
+            one.candidate.cost().total_cmp(&other.candidate.cost()).then(other.denial.total_cmp(&one.denial))
+        };
+        if let Some(test) = tests.min_by(dearer) {
+            kept.truncate(most - 1);
+            kept.push(test.clone());
         }
     }
     kept
@@ -137,6 +156,14 @@ impl Probe {
             probe.predictions.iter().map(|one| one.suspects.iter().cloned().collect()).collect()
         };
         groups(self) == groups(other)
+    }
+
+    /// Whether a person can tell its likely outcomes apart: at least two of them are not near each other.
+    fn can_be_told(&self) -> bool {
+        let likely: Vec<Impression> =
+            self.predictions.iter().filter(|one| one.probability >= LIKELY_OUTCOME).map(|one| one.sees).collect();
+        let told = |one: &Impression| likely.iter().any(|other| !one.is_near(*other));
+        likely.len() < 2 || likely.iter().any(told)
     }
 
     /// Bits over cost.
@@ -176,7 +203,8 @@ impl<T: Tap + Clone + Send + Sync> LikelyCauses<T> {
             .map(|(cause, weight, tap, _)| (*weight, expectation(&setup, *cause, tap.as_ref(), cache)))
             .collect();
         let bits = expected_bits(&expectations, errors);
-        Probe { bits, predictions: self.predictions(&expectations), candidate }
+        let denial = denial(&expectations, Impression::of(setup.by_design()));
+        Probe { bits, denial, predictions: self.predictions(&expectations), candidate }
     }
 
     /// What may be seen, and for which suspects it would speak.
@@ -199,6 +227,24 @@ impl<T: Tap + Clone + Send + Sync> LikelyCauses<T> {
         predictions.sort_by(|one, other| other.probability.total_cmp(&one.probability));
         predictions
     }
+}
+
+/// How likely it shows if the first cause is wrong.
+fn denial(expectations: &[(f64, Expectation)], by_design: Impression) -> f64 {
+    let Some(((_, Expectation::Sees(leader)), others)) = expectations.split_first() else {
+        return 0.0;
+    };
+    let shows = |sees: &Impression| f64::from(u8::from(!sees.is_near(*leader)));
+    let weight: f64 = others.iter().map(|(weight, _)| weight).sum();
+    let of_others: f64 = others
+        .iter()
+        .map(|(weight, expectation)| match expectation {
+            Expectation::Sees(sees) => weight * shows(sees),
+            Expectation::Anything => weight / 2.0,
+        })
+        .sum();
+    let of_others = if weight > 0.0 { of_others / weight } else { shows(&by_design) };
+    0.5 * shows(&by_design) + 0.5 * of_others
 }
 
 /// What a cause leads to on a setup.

@@ -63,10 +63,12 @@ fn topic(statement: &Statement) -> Topic {
     match statement {
         S::Clean | S::Damaged | S::EdgeDamaged | S::Broken | S::AllOfIt => Topic::State,
         S::Displaced | S::WrongColours | S::Specks | S::NoPicture => Topic::State,
-        S::Every { .. } | S::FewLines | S::SomeLines | S::MostLines | S::Lines(_) | S::Count(_) => Topic::Lines,
+        S::Every { .. } | S::FewLines | S::SomeLines | S::MostLines | S::Lines(_) | S::Count(_) | S::Examples(_) => {
+            Topic::Lines
+        }
         S::Right | S::Left | S::RightEdge | S::LeftEdge | S::Across | S::Pixels(..) => Topic::Side,
         S::Top | S::Bottom => Topic::Band,
-        S::ShiftedBy(_) | S::Flickers => Topic::Rest,
+        S::ShiftedBy(_) | S::Shifted(..) | S::ShiftedHalfLine | S::Flickers => Topic::Rest,
     }
 }
 

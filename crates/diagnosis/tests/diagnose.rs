@@ -214,11 +214,13 @@ fn the_answer_is_the_same_on_any_number_of_threads() {
 #[test]
 fn blind_trials_find_most_faults() {
     let bench = Arc::new(Bench::open("harbour-256-plain", &Overrides::default()).unwrap());
+    let seed = std::env::var("BACKPORCH_SEED").ok().and_then(|seed| seed.parse().ok()).unwrap_or(1);
     let trials = match rounds() {
-        1 => Trials { inside: 10, outside: 4, steps: 12, ..Trials::default() },
-        _ => Trials::default(),
+        1 => Trials { inside: 10, outside: 4, steps: 12, seed, ..Trials::default() },
+        _ => Trials { seed, ..Trials::default() },
     };
     let report = run(&bench, &QuirkFamilies::library_and([], bench.layers()), &trials, &|| {});
+    println!("seed {seed}:\n{report}");
     assert!(report.hits() >= 0.7, "{report}");
     assert!(report.outside_misnamed() <= 0.5, "{report}");
 }
@@ -233,8 +235,8 @@ fn what_the_class_does_by_design_is_named_and_no_other_board_is_asked_for() {
     assert_eq!(diagnosis.conclusion, Conclusion::ByDesign, "{:?}", &diagnosis.suspects[..3]);
     let first = &diagnosis.suspects[0];
     assert_eq!((first.best.cause, first.name.as_str(), first.best.contradicts), (Cause::ByDesign, "by-design", 0));
-    // What is left is mostly faults that would not show in any of these frames.
-    assert!(first.probability > 2.0 / 3.0, "{}", first.probability);
+    // What is left are mostly faults that would not show in any of these frames: there is no need of them.
+    assert!(first.probability > 0.9, "{}", first.probability);
     let says = diagnosis.sentence();
     assert!(says.contains("by design of the class") && says.contains("row-transfer"), "{says}");
     assert!(says.contains("reverse-engineered schematic of display controller gate array 72X8300"), "{says}");

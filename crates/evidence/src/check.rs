@@ -79,6 +79,13 @@ pub(crate) fn possible(experiment: &Experiment, steps: Steps, seen: &Seen) -> Re
             let allowed = format!("one of the steps {from} to {last}, not the first");
             if fits { Ok(()) } else { Err(SightingError::impossible(at, allowed)) }
         }
+        Seen::FromStep(at, statements) => {
+            let fits = steps.0.contains(u64::from(*at)) && u64::from(*at) > from;
+            if !fits {
+                return Err(SightingError::impossible(at, format!("one of the steps {from} to {last}, not the first")));
+            }
+            can_be(experiment, from, statements)
+        }
         Seen::RepeatsEvery(period) => {
             let fits = *period > 0
                 && u64::from(*period) <= last - from
@@ -86,12 +93,14 @@ pub(crate) fn possible(experiment: &Experiment, steps: Steps, seen: &Seen) -> Re
             let allowed = format!("1..={} in whole steps", last - from);
             if fits { Ok(()) } else { Err(SightingError::impossible(period, allowed)) }
         }
-        Seen::Said(_, statements) => {
-            let (width, height) = experiment.setup(from as u32).size();
-            statements.iter().try_for_each(|statement| in_frame(statement, width, height))?;
-            agree(statements)
-        }
+        Seen::Said(_, statements) => can_be(experiment, from, statements),
     }
+}
+
+fn can_be(experiment: &Experiment, step: u64, statements: &[Statement]) -> Result<(), SightingError> {
+    let (width, height) = experiment.setup(step as u32).size();
+    statements.iter().try_for_each(|statement| in_frame(statement, width, height))?;
+    agree(statements)
 }
 
 /// Whether another specimen that is held against the board under suspicion is of its class.
@@ -110,10 +119,14 @@ fn in_frame(statement: &Statement, width: u32, height: u32) -> Result<(), Sighti
             let first = first.unwrap_or(0);
             (*period <= height && first < *period, format!("every n-th line, n to {height}, from a line below n"))
         }
-        Statement::Lines(list) => (list.iter().all(|line| *line < height), lines),
+        Statement::Lines(list) | Statement::Examples(list) => (list.iter().all(|line| *line < height), lines),
         Statement::Count(count) => (*count <= height, format!("0 to {height} lines")),
         Statement::Pixels(_, to) => (*to < width, format!("pixels 0 to {}", width.saturating_sub(1))),
         Statement::ShiftedBy(pixels) => (*pixels > 0, "shifted by 1 or more".to_string()),
+        Statement::Shifted(way, by) if way.is_sideways() => {
+            ((1..=width).contains(by), format!("shifted by 1 to {width} pixels"))
+        }
+        Statement::Shifted(_, by) => ((1..=height).contains(by), format!("shifted by 1 to {height} lines")),
         _ => (true, String::new()),
     };
     if possible { Ok(()) } else { Err(SightingError::impossible(statement, allowed)) }

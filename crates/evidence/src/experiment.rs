@@ -140,6 +140,13 @@ impl Steps {
                 steps.push(*at);
                 steps
             }
+            Seen::FromStep(at, _) => {
+                let before: Vec<u32> = self.0.iter().map(step).take_while(|value| value < at).collect();
+                let after: Vec<u32> = self.0.iter().map(step).skip_while(|value| value < at).collect();
+                // As many before as after, so that the middle is where it begins.
+                let each = before.len().max(after.len()).min(MOST_STEPS_COMPUTED / 2);
+                spread_to(&before, each).chain(spread_to(&after, each)).collect()
+            }
             Seen::RepeatsEvery(period) => {
                 let last = self.0.last().saturating_sub(u64::from(*period));
                 let first = self.0.iter().take_while(|value| *value <= last).map(step).collect();
@@ -148,6 +155,12 @@ impl Steps {
             }
         }
     }
+}
+
+/// Just `count` of the items, evenly spread, the first and the last among them; few items come more than once.
+fn spread_to(items: &[u32], count: usize) -> impl Iterator<Item = u32> {
+    let last = items.len().saturating_sub(1);
+    (0..count).filter_map(move |at| items.get(at * last / count.saturating_sub(1).max(1)).copied())
 }
 
 /// At most `most` of the items, evenly spread, the first and the last among them.

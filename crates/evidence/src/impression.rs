@@ -119,6 +119,19 @@ impl Impression {
         said
     }
 
+    /// Whether two people who look at the same frame may well say either: neighbouring words of amount and place.
+    #[must_use]
+    pub fn is_near(self, other: Self) -> bool {
+        match (self, other) {
+            (Self::Specks { amount, .. }, Self::Specks { amount: that, .. }) => amount.is_near(that),
+            (
+                Self::Damage { amount, side, flickers, .. },
+                Self::Damage { amount: that, side: beside, flickers: also, .. },
+            ) => amount.is_near(that) && side.is_near(beside) && flickers == also,
+            _ => self == other,
+        }
+    }
+
     /// Whether it describes lines and places.
     #[must_use]
     pub fn is_damage(self) -> bool {
@@ -146,6 +159,16 @@ impl Amount {
         }
     }
 
+    fn is_near(self, other: Self) -> bool {
+        let pair = (self.min(other), self.max(other));
+        self == other
+            || match pair {
+                (Self::Every(one), Self::Every(that)) => one > 4 && that - one == 1,
+                (Self::Few, Self::Some) | (Self::Some, Self::Most) | (Self::Every(1), Self::Most) => true,
+                _ => false,
+            }
+    }
+
     fn statement(self) -> Statement {
         match self {
             Self::Every(period) => Statement::Every { period, first: None },
@@ -166,6 +189,15 @@ impl Side {
             Some((_, to)) if to < half => Self::Left,
             _ => Self::Across,
         }
+    }
+
+    fn is_near(self, other: Self) -> bool {
+        let half = |side: Self| match side {
+            Self::LeftEdge | Self::Left => -1,
+            Self::Across => 0,
+            Self::Right | Self::RightEdge => 1,
+        };
+        half(self) == half(other)
     }
 
     fn statement(self) -> Statement {

@@ -10,13 +10,14 @@
 //!
 //! The grades and chances are tabulated in the guide. A range of `n` steps
 //! counts as `1 + log2 n` looks, since a person who describes a range has looked
-//! at some of it and goes on from there. All figures are common sense, not
-//! measured.
+//! at some of it and goes on from there. Who counts lines or pixels measures, and is
+//! wrong less often than who glances: see [`error_rate`]. All figures are common
+//! sense, not measured.
 
 use backporch_analysis::{FrameSignature, LinePattern, LineSet, Nature, Verdict};
 
 use crate::impression::{Amount, Impression};
-use crate::statement::{Seen, Share, Statement};
+use crate::statement::{Seen, Share, Statement, Way};
 
 /// How well a sighting fits a prediction.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -32,6 +33,19 @@ impl SightingFit {
     pub const EXPLAINS: f64 = 0.5;
 }
 
+/// Factor on the share of wrong sightings for what is exact: who counts lines or pixels has looked twice.
+const EXACT: f64 = 0.2;
+
+/// How often a sighting that says this is wrong, by an observer who is wrong in a share `errors` of vague ones.
+#[must_use]
+pub fn error_rate(seen: &Seen, errors: f64) -> f64 {
+    let statements = match seen {
+        Seen::Said(_, statements) | Seen::FromStep(_, statements) => statements.as_slice(),
+        _ => &[],
+    };
+    if statements.iter().any(Statement::is_exact) { errors * EXACT } else { errors }
+}
+
 /// Looks that a range of steps counts for.
 #[must_use]
 pub fn looks(steps: u64) -> f64 {
@@ -42,23 +56,24 @@ pub fn looks(steps: u64) -> f64 {
 /// [`Sighting`](crate::Sighting)'s setups.
 #[must_use]
 pub fn fit(seen: &Seen, signatures: &[&FrameSignature], steps: u64, errors: f64) -> SightingFit {
-    let chance = chance(seen);
-    let log_of = |grade: f64| ((1.0 - errors) * grade + errors * chance).ln();
+    let log_of = |grade: f64| log_of(seen, grade, errors);
     let one = |grade: f64| SightingFit { grade, log: log_of(grade) };
     match seen {
         Seen::Nothing { .. } => SightingFit { grade: 1.0, log: 0.0 },
+        Seen::FromStep(_, statements) => one(from_step(statements, signatures)),
         Seen::CleanAgainAt(_) => one(clean_again(signatures)),
         Seen::RepeatsEvery(_) => one(repeats(signatures)),
         Seen::SameAsSuspected => one(same_pairs(signatures, same_by_eye)),
         Seen::Said(share, statements) => {
-            let grades: Vec<f64> = signatures.iter().map(|signature| grade_of_all(statements, signature)).collect();
-            let count = grades.len().max(1) as f64;
-            let mean = grades.iter().sum::<f64>() / count;
+            let mean = mean_of(signatures, |signature| grade_of_all(statements, signature));
             match share {
                 Share::Each => {
-                    let log = grades.iter().map(|grade| log_of(*grade)).sum::<f64>() / count;
-                    SightingFit { grade: mean, log: log * looks(steps) }
+                    let log = mean_of(signatures, |signature| log_of(grade_of_all(statements, signature)));
+                    // Of true statements none counts against a frame, however many vague ones there are.
+                    let grade = mean_of(signatures, |signature| least_grade(statements, signature));
+                    SightingFit { grade, log: log * looks(steps) }
                 }
+                Share::About(percent) => one(about(mean, f64::from(*percent) / 100.0)),
                 Share::Most => one(ramp(mean, 0.3, 0.55)),
                 Share::Several => one((mean * steps as f64 / 2.0).min(1.0)),
                 Share::NowAndThen => one(now_and_then(statements, signatures)),
@@ -68,10 +83,21 @@ pub fn fit(seen: &Seen, signatures: &[&FrameSignature], steps: u64, errors: f64)
     }
 }
 
+/// Natural logarithm of the likelihood of one look at a frame of which it is true to that grade.
+#[must_use]
+pub fn log_of(seen: &Seen, grade: f64, errors: f64) -> f64 {
+    let errors = error_rate(seen, errors);
+    ((1.0 - errors) * grade + errors * chance(seen)).ln()
+}
+
+fn mean_of(signatures: &[&FrameSignature], value: impl Fn(&FrameSignature) -> f64) -> f64 {
+    signatures.iter().map(|signature| value(signature)).sum::<f64>() / signatures.len().max(1) as f64
+}
+
 /// The greatest logarithm that [`fit`] can give.
 #[must_use]
 pub fn best(seen: &Seen, steps: u64, errors: f64) -> f64 {
-    let one = (1.0 - errors + errors * chance(seen)).ln();
+    let one = log_of(seen, 1.0, errors);
     match seen {
         Seen::Nothing { .. } => 0.0,
         Seen::Said(Share::Each, _) => one * looks(steps),
@@ -86,12 +112,16 @@ pub fn chance(seen: &Seen) -> f64 {
         Seen::Nothing { .. } => 1.0,
         Seen::CleanAgainAt(_) | Seen::RepeatsEvery(_) => 1.0 / 20.0,
         Seen::SameAsSuspected => 1.0 / 2.0,
-        Seen::Said(Share::Each | Share::Most | Share::NowAndThen, statements) => {
-            let product: f64 = statements.iter().map(chance_of).product();
-            product.max(LEAST_CHANCE)
-        }
+        Seen::Said(Share::Each | Share::Most | Share::NowAndThen, statements) => chance_of_all(statements),
+        Seen::Said(Share::About(_), statements) => (chance_of_all(statements) / 5.0).max(LEAST_CHANCE),
+        Seen::FromStep(_, statements) => (chance_of_all(statements) / 20.0).max(LEAST_CHANCE),
         Seen::Said(Share::Several | Share::NoFrame, _) => 0.5,
     }
+}
+
+fn chance_of_all(statements: &[Statement]) -> f64 {
+    let product: f64 = statements.iter().map(chance_of).product();
+    product.max(LEAST_CHANCE)
 }
 
 /// However much an observer says, a wrong one says it with at least this chance.
@@ -111,7 +141,9 @@ pub fn chance_of(statement: &Statement) -> f64 {
         Statement::Every { first: None, .. } | Statement::Flickers => 1.0 / 10.0,
         Statement::Displaced | Statement::WrongColours | Statement::Specks | Statement::NoPicture => 1.0 / 12.0,
         Statement::Every { period, first: Some(_) } => 1.0 / 10.0 / f64::from((*period).max(1)),
-        Statement::Count(_) | Statement::ShiftedBy(_) => 1.0 / 50.0,
+        Statement::Examples(_) => 1.0 / 20.0,
+        Statement::Count(_) | Statement::ShiftedBy(_) | Statement::Shifted(..) => 1.0 / 50.0,
+        Statement::ShiftedHalfLine => 1.0 / 50.0,
         Statement::Lines(_) | Statement::Pixels(..) => 1.0 / 1000.0,
     }
 }
@@ -120,6 +152,12 @@ pub fn chance_of(statement: &Statement) -> f64 {
 #[must_use]
 pub fn grade_of_all(statements: &[Statement], signature: &FrameSignature) -> f64 {
     statements.iter().map(|statement| grade(statement, signature)).product()
+}
+
+/// How far the least true of the statements is true of one frame.
+#[must_use]
+pub fn least_grade(statements: &[Statement], signature: &FrameSignature) -> f64 {
+    statements.iter().map(|statement| grade(statement, signature)).fold(1.0, f64::min)
 }
 
 /// Whether what one says of either frame, looking attentively, is true of the other:
@@ -152,16 +190,20 @@ pub fn grade(statement: &Statement, signature: &FrameSignature) -> f64 {
         (Statement::Specks, Some(Nature::Pixels)) => 1.0 - ramp(signature.density(), 0.02, 0.06),
         (Statement::Specks, _) => 0.0,
         (Statement::AllOfIt, Some(Nature::Displaced | Nature::NoPicture)) => 0.5,
-        // A picture that is gone or out of place has no bad lines of its own.
-        (_, Some(Nature::Displaced | Nature::NoPicture)) => 0.0,
-        // Lines and places are true of wrong colours, too, but one would say so.
-        (statement, Some(Nature::Colours)) => UNSAID * place(statement, signature),
+        (
+            Statement::ShiftedBy(_) | Statement::Shifted(..) | Statement::ShiftedHalfLine,
+            Some(Nature::Addresses | Nature::Pixels | Nature::Displaced),
+        ) => shifted(statement, signature),
+        // Lines and places are true of wrong colours and of a picture out of place, too, but one would say so.
+        (statement, Some(Nature::Colours | Nature::Displaced | Nature::NoPicture)) => {
+            place(statement, signature).min(UNSAID)
+        }
         (statement, _) => place(statement, signature),
     }
 }
 
 /// How likely one says something true where another word is nearer.
-const UNSAID: f64 = 0.3;
+const UNSAID: f64 = 0.5;
 
 /// How far a statement of lines and columns is true of a damaged frame.
 fn place(statement: &Statement, signature: &FrameSignature) -> f64 {
@@ -175,13 +217,19 @@ fn place(statement: &Statement, signature: &FrameSignature) -> f64 {
         Statement::Every { period, first } => every(*period, *first, &signature.lines),
         Statement::FewLines => vague * (1.0 - ramp(share, 0.1, 0.2)),
         Statement::SomeLines => {
-            vague * (UNSAID + (1.0 - UNSAID) * ramp(share, 0.05, 0.12)) * (1.0 - ramp(share, 0.5, 0.75))
+            let nearest = vague * (1.0 - ramp(share, 0.5, 0.75)) * ramp(share, 0.05, 0.12);
+            // It stays true as long as some are not.
+            if share < 1.0 { nearest.max(UNSAID) } else { 0.0 }
         }
         Statement::MostLines => ramp(share, 0.4, 0.55) * (1.0 - 0.5 * ramp(share, 0.9, 0.99)),
         Statement::Lines(list) => {
             let mut lines = LineSet::none(signature.lines.height());
             list.iter().for_each(|line| lines.mark(*line));
             alike(lines.likeness(&signature.lines))
+        }
+        Statement::Examples(list) => {
+            let bad = list.iter().filter(|line| signature.lines.has(**line)).count();
+            alike(bad as f64 / list.len().max(1) as f64)
         }
         Statement::Count(count) => {
             let (said, found) = (f64::from(*count), f64::from(signature.lines.count()));
@@ -203,11 +251,37 @@ fn place(statement: &Statement, signature: &FrameSignature) -> f64 {
             Some((first, last)) if first.abs_diff(*from).max(last.abs_diff(*to)) <= PIXELS_MISREAD => 0.5,
             _ => 0.0,
         },
-        Statement::ShiftedBy(pixels) => match signature.moved {
-            Some(moved) if moved.unsigned_abs() == *pixels => 1.0,
-            Some(moved) if moved.unsigned_abs().abs_diff(*pixels) == 1 => 0.3,
+        _ => 0.0,
+    }
+}
+
+/// How far a statement of where content stands is true of a frame.
+fn shifted(statement: &Statement, signature: &FrameSignature) -> f64 {
+    let Some((right, down)) = signature.moved_to() else {
+        return 0.0;
+    };
+    let near = |said: u32, found: u32| -> f64 {
+        match said.abs_diff(found) {
+            0 => 1.0,
+            1 => 0.3,
             _ => 0.0,
-        },
+        }
+    };
+    let way = |found: i32, said: u32| -> f64 { u32::try_from(found).map_or(0.0, |found| near(said, found)) };
+    match statement {
+        Statement::ShiftedBy(pixels) => {
+            let along_memory = signature.moved.map_or(0, i32::unsigned_abs);
+            near(*pixels, right.unsigned_abs()).max(near(*pixels, along_memory))
+        }
+        Statement::Shifted(Way::Right, pixels) => way(right, *pixels),
+        Statement::Shifted(Way::Left, pixels) => way(-right, *pixels),
+        // Lines are not misread by one.
+        Statement::Shifted(Way::Down, lines) => way(down, *lines).floor(),
+        Statement::Shifted(Way::Up, lines) => way(-down, *lines).floor(),
+        Statement::ShiftedHalfLine => {
+            let beside = signature.moved.map_or(0, i32::unsigned_abs) % signature.pitch.max(1);
+            f64::from(u8::from((2 * beside).abs_diff(signature.width) <= 2 * PIXELS_MISREAD))
+        }
         _ => 0.0,
     }
 }
@@ -222,7 +296,7 @@ const PIXELS_MISREAD: u32 = 2;
 
 /// How likely damage of that extent is overlooked: half a per mille of the picture is, mostly.
 fn overlooked(signature: &FrameSignature) -> f64 {
-    0.7 * (1.0 - ramp(signature.extent(), 0.0005, 0.003))
+    0.5 * (1.0 - ramp(signature.extent(), 0.0005, 0.003))
 }
 
 fn every(period: u32, first: Option<u32>, lines: &LineSet) -> f64 {
@@ -260,6 +334,19 @@ fn clean_again(signatures: &[&FrameSignature]) -> f64 {
     };
     let bad = before.iter().filter(|signature| !signature.is_clean()).count() as f64 / before.len().max(1) as f64;
     ramp(bad, 0.5, 0.95) * grade(&Statement::Clean, last)
+}
+
+/// True of the second half of the frames, and not of the first.
+fn from_step(statements: &[Statement], signatures: &[&FrameSignature]) -> f64 {
+    let (before, after) = signatures.split_at(signatures.len() / 2);
+    let of = |part: &[&FrameSignature]| mean_of(part, |signature| least_grade(statements, signature));
+    ramp(of(after), 0.4, 0.9) * (1.0 - ramp(of(before), 0.1, 0.6))
+}
+
+/// How well a share that was said fits the one that is: within a third of it, or three in a hundred, it is right.
+fn about(found: f64, said: f64) -> f64 {
+    let slack = (said / 3.0).max(0.03);
+    1.0 - ramp((found - said).abs(), slack, 2.0 * slack)
 }
 
 /// Each pair alike, and not all of it clean.

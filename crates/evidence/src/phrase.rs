@@ -3,7 +3,9 @@
 //! Words that only join are passed over, so that a sighting may be written as
 //! one would say it. What is left must be phrases of the table in the guide.
 
-use crate::statement::{ORDINALS, Seen, Share, Statement};
+use std::collections::BTreeSet;
+
+use crate::statement::{ORDINALS, Seen, Share, Statement, Way};
 
 /// Words that join phrases and say nothing themselves.
 const JOINING: &[&str] = &[
@@ -13,8 +15,9 @@ const JOINING: &[&str] = &[
 
 /// The phrases there are, for messages.
 pub(crate) const PHRASES: &str = "clean, damaged, edge-damaged, broken, all of it, every fourth line (from 3), few lines, some lines, \
-     most lines, lines 3 7 11, 50 lines, on the right, on the left, at the right edge, at the left edge, across, at the top, at the bottom, pixels 318 to 319, shifted by 2, displaced, \
-     wrong colours, specks, no picture, flickers; before them mostly, several frames, now and then or no frame; or could not tell, \
+     most lines, lines 3 7 11, line 7 for example, 50 lines, on the right, on the left, at the right edge, at the left edge, across, at the top, at the bottom, pixels 318 to 319, \
+     shifted by 2, shifted right by 8, shifted down by 1, a line lower, shifted by half a line, displaced, \
+     wrong colours, specks, no picture, flickers; before them mostly, several frames, now and then, now and then (10 %) or no frame, from step 4 on; or could not tell, \
      not looked at, clean again at step 32, repeats every 32 steps, does the same (another specimen)";
 
 /// A phrase that is not understood: the words from there on.
@@ -24,9 +27,12 @@ pub(crate) struct Unknown(pub String);
 /// Reads what was seen.
 pub(crate) fn read(text: &str) -> Result<Seen, Unknown> {
     // Kept apart from `all lines`, which may follow it.
-    let lower = text.to_lowercase().replace("all of it", "everything");
+    let mut lower = text.to_lowercase();
+    for (phrase, word) in WHOLE {
+        lower = lower.replace(phrase, word);
+    }
     let words: Vec<&str> = lower
-        .split(|c: char| c.is_whitespace() || matches!(c, ',' | ';' | '.'))
+        .split(|c: char| c.is_whitespace() || matches!(c, ',' | ';' | '.' | '(' | ')'))
         .filter(|word| !word.is_empty() && !JOINING.contains(word))
         .collect();
     match words.as_slice() {
@@ -35,10 +41,16 @@ pub(crate) fn read(text: &str) -> Result<Seen, Unknown> {
         ["first", "clean" | "fine", "again", step] | ["clean" | "fine", "again", step] => {
             number(step).map(Seen::CleanAgainAt)
         }
+        ["from", step, rest @ ..] => {
+            let step = number(step)?;
+            Ok(Seen::FromStep(step, statements(rest)?))
+        }
         ["repeats", "every", steps] => number(steps).map(Seen::RepeatsEvery),
         ["mostly", rest @ ..] => said(Share::Most, rest),
         ["most", rest @ ..] if rest.first() != Some(&"lines") => said(Share::Most, rest),
         ["several", rest @ ..] => said(Share::Several, rest),
+        ["now", "then", percent, "%", rest @ ..] => share(percent, rest),
+        ["now", "then", percent, rest @ ..] if percent.ends_with('%') => share(percent.trim_end_matches('%'), rest),
         ["now", "then", rest @ ..] | [rest @ .., "now", "then"] => said(Share::NowAndThen, rest),
         ["does" | "shows" | "looks", "same"] | ["same"] => Ok(Seen::SameAsSuspected),
         ["never", rest @ ..] => said(Share::NoFrame, rest),
@@ -47,7 +59,27 @@ pub(crate) fn read(text: &str) -> Result<Seen, Unknown> {
     }
 }
 
+/// Phrases whose words would be taken apart.
+const WHOLE: [(&str, &str); 6] = [
+    ("all of it", "everything"),
+    ("to the right", "rightwards"),
+    ("to the left", "leftwards"),
+    ("half a line", "half-line"),
+    ("for example", "for-example"),
+    ("for instance", "for-example"),
+];
+
+fn share(percent: &str, words: &[&str]) -> Result<Seen, Unknown> {
+    let percent = number(percent)?;
+    let share = u8::try_from(percent).ok().filter(|percent| (1..=99).contains(percent));
+    said(Share::About(share.ok_or_else(|| Unknown(format!("{percent} %")))?), words)
+}
+
 fn said(share: Share, words: &[&str]) -> Result<Seen, Unknown> {
+    Ok(Seen::Said(share, statements(words)?))
+}
+
+fn statements(words: &[&str]) -> Result<Vec<Statement>, Unknown> {
     let mut statements = Vec::new();
     let mut left = words;
     while !left.is_empty() {
@@ -57,7 +89,7 @@ fn said(share: Share, words: &[&str]) -> Result<Seen, Unknown> {
         }
         left = rest;
     }
-    if statements.is_empty() { Err(Unknown("nothing".to_string())) } else { Ok(Seen::Said(share, statements)) }
+    if statements.is_empty() { Err(Unknown("nothing".to_string())) } else { Ok(statements) }
 }
 
 /// The first phrase and the words after it.
@@ -74,37 +106,49 @@ fn phrase<'a, 'w>(words: &'w [&'a str]) -> Result<(Statement, &'w [&'a str]), Un
         ["few", "lines", rest @ ..] => (Statement::FewLines, rest),
         ["some", "lines", rest @ ..] => (Statement::SomeLines, rest),
         ["most", "lines", rest @ ..] => (Statement::MostLines, rest),
+        ["half-line", "rightwards" | "leftwards", rest @ ..] => (Statement::ShiftedHalfLine, rest),
+        ["line", way @ ("lower" | "higher"), rest @ ..] => (vertical(way, 1), rest),
+        [lines, "lines" | "line", way @ ("lower" | "higher"), rest @ ..] => (vertical(way, number(lines)?), rest),
+        ["for-example", "lines" | "line", rest @ ..] => {
+            let (lines, rest) = list(rest).ok_or_else(unknown)?;
+            (Statement::Examples(lines), rest)
+        }
         ["lines" | "line", rest @ ..] => {
-            let count = rest.iter().take_while(|word| number(word).is_ok()).count();
-            let (listed, rest) = rest.split_at(count);
-            let mut lines = listed.iter().map(|word| number(word)).collect::<Result<Vec<_>, _>>()?;
-            lines.sort_unstable();
-            lines.dedup();
-            if lines.is_empty() {
-                return Err(unknown());
+            let (lines, rest) = list(rest).ok_or_else(unknown)?;
+            match rest.strip_prefix(&["for-example"]) {
+                Some(rest) => (Statement::Examples(lines), rest),
+                None => (Statement::Lines(lines), rest),
             }
-            (Statement::Lines(lines), rest)
         }
         ["right", "edge", rest @ ..] => (Statement::RightEdge, rest),
         ["left", "edge", rest @ ..] => (Statement::LeftEdge, rest),
         ["top", rest @ ..] => (Statement::Top, rest),
         ["bottom", rest @ ..] => (Statement::Bottom, rest),
         ["specks", rest @ ..] => (Statement::Specks, rest),
-        ["right", rest @ ..] => (Statement::Right, rest),
-        ["left", rest @ ..] => (Statement::Left, rest),
+        ["right" | "rightwards", rest @ ..] => (Statement::Right, rest),
+        ["left" | "leftwards", rest @ ..] => (Statement::Left, rest),
         ["across", rest @ ..] => (Statement::Across, rest),
         ["pixels" | "pixel", from, to, rest @ ..] if number(to).is_ok() => {
             let (from, to) = (number(from)?, number(to)?);
             (Statement::Pixels(from.min(to), from.max(to)), rest)
         }
-        ["shifted", pixels, rest @ ..] => {
-            // A unit, unless it begins the next phrase: `shifted by 2, pixels 0 to 9`.
-            let rest = match rest {
-                ["pixels", from, ..] if number(from).is_ok() => rest,
-                rest => rest.strip_prefix(&["pixels"]).unwrap_or(rest),
+        ["shifted", "half-line", "rightwards" | "leftwards", rest @ ..] => (Statement::ShiftedHalfLine, rest),
+        ["shifted", "half-line", rest @ ..] => (Statement::ShiftedHalfLine, rest),
+        ["shifted", way @ ("left" | "right" | "leftwards" | "rightwards" | "up" | "down"), by, rest @ ..] => {
+            let way = match *way {
+                "left" | "leftwards" => Way::Left,
+                "right" | "rightwards" => Way::Right,
+                "up" => Way::Up,
+                _ => Way::Down,
             };
-            (Statement::ShiftedBy(number(pixels)?), rest)
+            let units: &[&str] = if way.is_sideways() { &["pixels", "pixel"] } else { &["lines", "line"] };
+            (Statement::Shifted(way, number(by)?), without_unit(rest, units))
         }
+        ["shifted", pixels, rest @ ..] => match without_unit(rest, &["pixels", "pixel"]) {
+            ["rightwards", rest @ ..] => (Statement::Shifted(Way::Right, number(pixels)?), rest),
+            ["leftwards", rest @ ..] => (Statement::Shifted(Way::Left, number(pixels)?), rest),
+            rest => (Statement::ShiftedBy(number(pixels)?), rest),
+        },
         ["displaced", rest @ ..] => (Statement::Displaced, rest),
         ["wrong", "colours", rest @ ..] => (Statement::WrongColours, rest),
         ["no", "picture", rest @ ..] => (Statement::NoPicture, rest),
@@ -112,6 +156,27 @@ fn phrase<'a, 'w>(words: &'w [&'a str]) -> Result<(Statement, &'w [&'a str]), Un
         [count, "lines", rest @ ..] => (Statement::Count(number(count).map_err(|_| unknown())?), rest),
         _ => return Err(unknown()),
     })
+}
+
+fn vertical(way: &str, lines: u32) -> Statement {
+    Statement::Shifted(if way == "lower" { Way::Down } else { Way::Up }, lines)
+}
+
+/// Numbers, rising, and what comes after them; `None` where there are none.
+fn list<'a, 'w>(words: &'w [&'a str]) -> Option<(Vec<u32>, &'w [&'a str])> {
+    let numbers: Vec<u32> = words.iter().map_while(|word| number(word).ok()).collect();
+    let (_, rest) = words.split_at(numbers.len());
+    let lines: Vec<u32> = BTreeSet::from_iter(numbers).into_iter().collect();
+    (!lines.is_empty()).then_some((lines, rest))
+}
+
+/// What comes after a unit, unless that begins the next phrase: `shifted by 2, pixels 0 to 9`.
+fn without_unit<'a, 'w>(words: &'w [&'a str], units: &[&str]) -> &'w [&'a str] {
+    match words {
+        [unit, next, ..] if units.contains(unit) && number(next).is_ok() => words,
+        [unit, rest @ ..] if units.contains(unit) => rest,
+        _ => words,
+    }
 }
 
 /// `every fourth line`, where it goes on `from 3` or `from line 3` with that.
@@ -159,6 +224,17 @@ mod tests {
         assert_eq!(read("shifted by 2 pixels"), of([Statement::ShiftedBy(2)]));
         assert_eq!(read("50 lines, pixels 318 to 319"), of([Statement::Count(50), Statement::Pixels(318, 319)]));
         assert_eq!(read("lines 11, 3 and 7"), of([Statement::Lines(vec![3, 7, 11])]));
+        assert_eq!(read("line 7 for example"), of([Statement::Examples(vec![7])]));
+        assert_eq!(read("for example lines 3 and 12"), of([Statement::Examples(vec![3, 12])]));
+        assert_eq!(read("shifted by 8 pixels to the right"), of([Statement::Shifted(Way::Right, 8)]));
+        assert_eq!(read("shifted left by 2"), of([Statement::Shifted(Way::Left, 2)]));
+        assert_eq!(read("a line lower"), of([Statement::Shifted(Way::Down, 1)]));
+        assert_eq!(read("2 lines higher"), of([Statement::Shifted(Way::Up, 2)]));
+        assert_eq!(read("shifted by half a line"), of([Statement::ShiftedHalfLine]));
+        assert_eq!(read("from step 4 on broken"), Ok(Seen::FromStep(4, vec![Statement::Broken])));
+        let share = |percent| Ok(Seen::Said(Share::About(percent), vec![Statement::Broken]));
+        assert_eq!(read("now and then (10 %) broken"), share(10));
+        assert_eq!(read("now and then 25% broken"), share(25));
         assert_eq!(read("could not tell"), Ok(Seen::Nothing { looked: true }));
         assert_eq!(read("not looked at"), Ok(Seen::Nothing { looked: false }));
         assert_eq!(read("several frames fine"), Ok(Seen::Said(Share::Several, vec![Statement::Clean])));
@@ -169,6 +245,22 @@ mod tests {
         assert_eq!(read("no picture"), of([Statement::NoPicture]));
         assert_eq!(read("most lines"), of([Statement::MostLines]));
         assert_eq!(read("mostly broken"), Ok(Seen::Said(Share::Most, vec![Statement::Broken])));
+    }
+
+    /// Every phrase of the table in the guide is one.
+    #[test]
+    fn the_published_table_is_understood() {
+        let guide = include_str!("../../../docs/diagnose.md");
+        let rows = guide.lines().skip_while(|line| !line.starts_with("| phrase |")).skip(2);
+        let mut phrases = 0;
+        for row in rows.take_while(|line| line.starts_with('|')) {
+            let cell = row.split('|').nth(1).unwrap_or_default();
+            for phrase in cell.split('`').skip(1).step_by(2) {
+                assert!(read(phrase).is_ok(), "{phrase}: {:?}", read(phrase));
+                phrases += 1;
+            }
+        }
+        assert!(phrases > 30, "{phrases}");
     }
 
     #[test]
@@ -207,6 +299,11 @@ mod tests {
             Just(Statement::Specks),
             (0..320_u32, 0..320_u32).prop_map(|(from, to)| Statement::Pixels(from.min(to), from.max(to))),
             (0..320_u32).prop_map(Statement::ShiftedBy),
+            (prop_oneof![Just(Way::Left), Just(Way::Right), Just(Way::Up), Just(Way::Down)], 1..200_u32)
+                .prop_map(|(way, by)| Statement::Shifted(way, by)),
+            Just(Statement::ShiftedHalfLine),
+            proptest::collection::btree_set(0..500_u32, 1..6)
+                .prop_map(|lines| Statement::Examples(lines.into_iter().collect())),
             Just(Statement::Displaced),
             Just(Statement::WrongColours),
             Just(Statement::NoPicture),
@@ -217,18 +314,19 @@ mod tests {
     proptest! {
         #[test]
         fn what_is_written_is_read_back(
-            share in prop_oneof![Just(Share::Each), Just(Share::Most), Just(Share::Several), Just(Share::NowAndThen), Just(Share::NoFrame)],
+            share in prop_oneof![Just(Share::Each), (1..100_u8).prop_map(Share::About), Just(Share::Most), Just(Share::Several), Just(Share::NowAndThen), Just(Share::NoFrame)],
             statements in proptest::collection::vec(statement(), 1..4),
         ) {
             let mut statements = statements;
             let mut unique = Vec::new();
             statements.retain(|one| { let new = !unique.contains(one); unique.push(one.clone()); new });
             // A list of lines goes on as far as numbers follow, so it is said last.
-            statements.sort_by_key(|one| matches!(one, Statement::Lines(_)));
-            let lists = statements.iter().filter(|one| matches!(one, Statement::Lines(_))).count();
-            prop_assume!(lists < 2);
-            let seen = Seen::Said(share, statements);
-            prop_assert_eq!(read(&seen.to_string()), Ok(seen));
+            let is_list = |one: &Statement| matches!(one, Statement::Lines(_) | Statement::Examples(_));
+            statements.sort_by_key(is_list);
+            prop_assume!(statements.iter().filter(|one| is_list(one)).count() < 2);
+            for seen in [Seen::Said(share, statements.clone()), Seen::FromStep(4, statements)] {
+                prop_assert_eq!(read(&seen.to_string()), Ok(seen));
+            }
         }
 
         #[test]

@@ -10,7 +10,8 @@ use backporch_input::{Catalogue, InputError, Range, Source, parse};
 use crate::check::SightingError;
 use crate::experiment::{Experiment, Observer, Steps};
 use crate::file::{ExperimentFile, SightingFile, SightingsFile};
-use crate::phrase::{self, PHRASES};
+use crate::nearest;
+use crate::phrase;
 use crate::sightings::Sightings;
 
 /// Built-in sightings, as RON texts.
@@ -128,7 +129,10 @@ impl Reader<'_> {
     ) -> Result<(), InputError> {
         let (at, number) = (at.to_string(), number.to_string());
         let path = |field: &'static str| ["experiments", at.as_str(), "seen", number.as_str(), field];
-        let seen = phrase::read(&written.saw).map_err(|unknown| self.source.fault(&path("saw"), unknown.0, PHRASES))?;
+        let seen = phrase::read(&written.saw).map_err(|unknown| {
+            let allowed = nearest::allowed(&unknown.0);
+            self.source.fault(&path("saw"), unknown.0, allowed)
+        })?;
         let steps = Steps(written.at.unwrap_or_else(|| Range::single(u64::from(experiment.own_step()))));
         sightings.add(experiment, steps, seen).map_err(|error| {
             let field = if matches!(error, SightingError::Step { .. }) { "at" } else { "saw" };

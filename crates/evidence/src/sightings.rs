@@ -7,7 +7,7 @@ use backporch_bench::Bench;
 
 use crate::check::{self, SightingError};
 use crate::experiment::{Experiment, Observer, Steps};
-use crate::statement::Seen;
+use crate::statement::{Seen, Share, Statement};
 
 /// Most sightings that are taken.
 pub const MOST_SIGHTINGS: usize = 4096;
@@ -121,6 +121,19 @@ impl Sightings {
         let ends = (steps.0.from() as u32, steps.0.last() as u32);
         self.sightings.push(Sighting { experiment: position, steps: ends, count: steps.0.len(), seen, setups });
         Ok(())
+    }
+
+    /// The same with every statement a sighting of its own, as if each had been said by itself.
+    #[must_use]
+    pub fn apart(&self) -> Self {
+        let apart = |one: &Sighting| match &one.seen {
+            Seen::Said(Share::Each, statements) => {
+                let alone = |statement: &Statement| Seen::Said(Share::Each, vec![statement.clone()]);
+                statements.iter().map(|statement| Sighting { seen: alone(statement), ..one.clone() }).collect()
+            }
+            _ => vec![one.clone()],
+        };
+        Self { sightings: self.sightings.iter().flat_map(apart).collect(), ..self.clone() }
     }
 
     /// Where something was seen: `39 characters, start_address 1 to 31`.

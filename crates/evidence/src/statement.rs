@@ -33,6 +33,8 @@ pub enum Statement {
     MostLines,
     /// Just these lines are bad, counted from 0 at the top.
     Lines(Vec<u32>),
+    /// These lines are bad, and others may be.
+    Examples(Vec<u32>),
     /// That many lines are bad.
     Count(u32),
     /// The damage lies in the right half.
@@ -51,8 +53,12 @@ pub enum Statement {
     Bottom,
     /// The damage lies between these pixels, both included.
     Pixels(u32, u32),
-    /// The bad lines show what belongs that many pixels beside.
+    /// The bad lines show what belongs that many pixels beside, to either side.
     ShiftedBy(u32),
+    /// The content of what is bad stands that far from its place.
+    Shifted(Way, u32),
+    /// The content of what is bad stands half a line beside its place.
+    ShiftedHalfLine,
     /// The whole picture stands in another place.
     Displaced,
     /// Only the colours are wrong: every shape is in its place.
@@ -63,6 +69,19 @@ pub enum Statement {
     NoPicture,
     /// It comes and goes while nothing is changed.
     Flickers,
+}
+
+/// Which way content has moved.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Way {
+    /// To the left, in pixels.
+    Left,
+    /// To the right, in pixels.
+    Right,
+    /// Upwards, in picture lines.
+    Up,
+    /// Downwards, in picture lines.
+    Down,
 }
 
 /// For how many of the frames it is said.
@@ -77,6 +96,8 @@ pub enum Share {
     Several,
     /// For a few among many, as the picture goes through them.
     NowAndThen,
+    /// For about that share of them, in percent, 1 to 99.
+    About(u8),
     /// For none of them.
     NoFrame,
 }
@@ -93,6 +114,8 @@ pub enum Seen {
     Said(Share, Vec<Statement>),
     /// Bad before this step, and clean again at it.
     CleanAgainAt(u32),
+    /// All of these from this step on, and not before it; at least one statement.
+    FromStep(u32, Vec<Statement>),
     /// After that many steps it looks the same again.
     RepeatsEvery(u32),
     /// Another specimen shows the same as the board under suspicion.
@@ -106,12 +129,27 @@ impl Statement {
         *self != Self::Clean
     }
 
+    /// Whether it was counted or measured.
+    #[must_use]
+    pub fn is_exact(&self) -> bool {
+        matches!(
+            self,
+            Self::Lines(_)
+                | Self::Count(_)
+                | Self::Pixels(..)
+                | Self::ShiftedBy(_)
+                | Self::Shifted(..)
+                | Self::ShiftedHalfLine
+                | Self::Every { first: Some(_), .. }
+        )
+    }
+
     /// Whether two statements cannot both be true of one frame.
     #[must_use]
     pub fn contradicts(&self, other: &Self) -> bool {
         use Statement::{
-            Across, AllOfIt, Bottom, Broken, Clean, Count, EdgeDamaged, Every, Left, LeftEdge, Lines, NoPicture,
-            Pixels, Right, RightEdge, Top,
+            Across, AllOfIt, Bottom, Broken, Clean, Count, EdgeDamaged, Every, Examples, Left, LeftEdge, Lines,
+            NoPicture, Pixels, Right, RightEdge, Shifted, Top,
         };
         let ordered = |one: &Statement, other: &Statement| match (one, other) {
             (Clean, Count(0)) => false,
@@ -125,11 +163,27 @@ impl Statement {
             (Every { period, .. }, AllOfIt) => *period > 1,
             (Lines(one), Lines(other)) => one != other,
             (Count(one), Count(other)) => one != other,
+            (Lines(lines), Examples(some)) => some.iter().any(|line| !lines.contains(line)),
+            (Every { period, first: Some(first) }, Examples(some)) => {
+                some.iter().any(|line| line % (*period).max(1) != *first)
+            }
+            (Count(count), Examples(some)) => some.len() > *count as usize,
+            (Shifted(way, by), Shifted(other, that)) => {
+                way.is_sideways() == other.is_sideways() && (way, by) != (other, that)
+            }
             (Lines(lines), Count(count)) => lines.len() != *count as usize,
             (Pixels(from, to), Pixels(f, t)) => (from, to) != (f, t),
             _ => false,
         };
         ordered(self, other) || ordered(other, self)
+    }
+}
+
+impl Way {
+    /// Whether it is along the lines, and counts pixels.
+    #[must_use]
+    pub fn is_sideways(self) -> bool {
+        matches!(self, Self::Left | Self::Right)
     }
 }
 
@@ -168,6 +222,10 @@ impl fmt::Display for Statement {
                 f.write_str("lines")?;
                 lines.iter().try_for_each(|line| write!(f, " {line}"))
             }
+            Self::Examples(lines) => {
+                f.write_str("for example lines")?;
+                lines.iter().try_for_each(|line| write!(f, " {line}"))
+            }
             Self::Count(count) => write!(f, "{count} lines"),
             Self::Right => f.write_str("on the right"),
             Self::Left => f.write_str("on the left"),
@@ -178,6 +236,11 @@ impl fmt::Display for Statement {
             Self::Bottom => f.write_str("at the bottom"),
             Self::Pixels(from, to) => write!(f, "pixels {from} to {to}"),
             Self::ShiftedBy(pixels) => write!(f, "shifted by {pixels}"),
+            Self::Shifted(Way::Left, pixels) => write!(f, "shifted left by {pixels}"),
+            Self::Shifted(Way::Right, pixels) => write!(f, "shifted right by {pixels}"),
+            Self::Shifted(Way::Up, lines) => write!(f, "shifted up by {lines}"),
+            Self::Shifted(Way::Down, lines) => write!(f, "shifted down by {lines}"),
+            Self::ShiftedHalfLine => f.write_str("shifted by half a line"),
             Self::Displaced => f.write_str("displaced"),
             Self::WrongColours => f.write_str("wrong colours"),
             Self::Specks => f.write_str("specks"),
@@ -195,19 +258,25 @@ impl fmt::Display for Seen {
             Self::CleanAgainAt(step) => write!(f, "clean again at step {step}"),
             Self::RepeatsEvery(steps) => write!(f, "repeats every {steps} steps"),
             Self::SameAsSuspected => f.write_str("does the same"),
+            Self::FromStep(step, statements) => write!(f, "from step {step} on {}", words(statements)),
             Self::Said(share, statements) => {
-                f.write_str(match share {
-                    Share::Each => "",
-                    Share::Most => "mostly ",
-                    Share::Several => "several frames ",
-                    Share::NowAndThen => "now and then ",
-                    Share::NoFrame => "no frame ",
-                })?;
-                let words: Vec<String> = statements.iter().map(ToString::to_string).collect();
-                f.write_str(&words.join(", "))
+                match share {
+                    Share::Each => Ok(()),
+                    Share::Most => f.write_str("mostly "),
+                    Share::Several => f.write_str("several frames "),
+                    Share::NowAndThen => f.write_str("now and then "),
+                    Share::About(percent) => write!(f, "now and then ({percent} %) "),
+                    Share::NoFrame => f.write_str("no frame "),
+                }?;
+                f.write_str(&words(statements))
             }
         }
     }
+}
+
+fn words(statements: &[Statement]) -> String {
+    let words: Vec<String> = statements.iter().map(ToString::to_string).collect();
+    words.join(", ")
 }
 
 /// `second`, `third`, … and from nine on `9th`.

@@ -19,7 +19,7 @@ pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, frames
     let mut all: Option<FrameSignature> = None;
     for _ in 0..frames {
         let frame = board.run_frame();
-        let one = FrameSignature::between(setup.size(), healthy, &frame);
+        let one = FrameSignature::between(setup.size(), healthy, &frame).with_pitch(setup.pitch());
         all = Some(match all {
             Some(all) => all.merged_with(&one),
             None => one,

@@ -20,11 +20,13 @@ pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Fra
         after: shown(setup, &Plain, WriteMoment::ActiveArea).1,
     });
     let (during, after) = shown(setup, tap, setup.conditions.moment);
-    let after = FrameSignature::between(setup.size(), &meant.after, &after);
+    let between =
+        |meant: &Frame, shown: &Frame| FrameSignature::between(setup.size(), meant, shown).with_pitch(setup.pitch());
+    let after = between(&meant.after, &after);
     match setup.conditions.look {
         Look::Settled => after,
         Look::Moving => {
-            let during = FrameSignature::between(setup.size(), &meant.during, &during);
+            let during = between(&meant.during, &during);
             if during.is_clean() { after } else { after.merged_with(&during) }
         }
     }

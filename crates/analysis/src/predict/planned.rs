@@ -4,7 +4,7 @@
 //! addresses as they come.
 
 use backporch_adapter::Timing;
-use backporch_raster::{Line, QuietFrame, Run, Stages, Tap};
+use backporch_raster::{Line, QuietFrame, Run, Shift, Stages, Tap};
 
 use crate::setup::ExperimentSetup;
 use crate::signature::{FrameSignature, Nature};
@@ -15,8 +15,10 @@ const FRAMES_IN_PLACE: u64 = 64;
 /// What frame `frame` of a board at rest fetches otherwise than a healthy one.
 pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, frame: u64) -> FrameSignature {
     let (width, height) = setup.size();
-    if let Some(flickers) = displaced(setup, tap) {
-        return FrameSignature { flickers, ..FrameSignature::all(width, height, Nature::Displaced) };
+    if let Some(displaced) = displaced(setup, tap) {
+        let Displaced { flickers, moved } = displaced;
+        let all = FrameSignature::all(width, height, Nature::Displaced).with_pitch(setup.pitch());
+        return FrameSignature { flickers, moved, ..all };
     }
     let start = setup.quiet.latched(tap, frame);
     let moved_start = start != setup.quiet.start();
@@ -33,8 +35,16 @@ pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, frame:
     signature
 }
 
-/// Whether comparands or sync put the whole picture out of place, and if so, only in some frames.
-fn displaced<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Option<bool> {
+/// A whole picture out of place.
+struct Displaced {
+    /// Only in some frames.
+    flickers: bool,
+    /// Pixels to the left, where it is always the same and on its own lines.
+    moved: Option<i32>,
+}
+
+/// Whether comparands or sync put the whole picture out of place.
+fn displaced<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Option<Displaced> {
     if !tap.stages().contains(Stages::SYNC) {
         return None;
     }
@@ -42,12 +52,26 @@ fn displaced<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Option<bool> {
     // When the start address is taken over plays no part in a picture at rest.
     let changed =
         Timing { start_load: healthy.start_load, ..*QuietFrame::new(setup.adapter(), &setup.registers, tap).timing() };
+    let format = setup.quiet.format();
+    let pixel_dots = i32::from(format.pixel_dots.max(1));
     if changed != healthy {
-        return Some(false);
+        // The later the pulse, the further left a monitor shows the picture.
+        let later = i32::from(changed.sync_start) - i32::from(healthy.sync_start);
+        // Blanking may go with it.
+        let in_place = Timing { sync_start: healthy.sync_start, blank_start: healthy.blank_start, ..changed };
+        let alone = later != 0 && in_place == healthy;
+        let moved = alone.then(|| later * i32::from(format.char_dots) / pixel_dots);
+        return Some(Displaced { flickers: false, moved });
     }
     let mut tap = tap.clone();
-    let out_of_place = (0..FRAMES_IN_PLACE).filter(|frame| !tap.shift(*frame).is_none()).count() as u64;
-    (out_of_place > 0).then_some(out_of_place < FRAMES_IN_PLACE)
+    let shifts: Vec<Shift> = (0..FRAMES_IN_PLACE).map(|frame| tap.shift(frame)).collect();
+    let first = *shifts.first()?;
+    let flickers = shifts.iter().any(|shift| *shift != first);
+    if shifts.iter().all(|shift| shift.is_none()) {
+        return None;
+    }
+    let moved = (!flickers && first.lines == 0).then(|| -first.dots / pixel_dots);
+    Some(Displaced { flickers, moved })
 }
 
 /// Holds one line's addresses against the healthy ones.

@@ -101,7 +101,8 @@ proptest! {
         let setup = setup(start, displayed, Conditions::default());
         let planned = planned::signature(&setup, &tap, 0);
         let drawn = drawn::signature(&setup, &tap, 1);
-        // Frames do not show how far bytes were moved; that pixels differ, too, counts them twice.
-        prop_assert_eq!(FrameSignature { moved: None, pixels: 0, ..planned }, FrameSignature { pixels: 0, ..drawn });
+        // Around the end of memory, frames do not show how far bytes were moved; that pixels differ, too, counts them twice.
+        prop_assert!(drawn.moved.is_none() || planned.moved.is_none() || drawn.moved == planned.moved);
+        prop_assert_eq!(FrameSignature { moved: None, pixels: 0, ..planned }, FrameSignature { moved: None, pixels: 0, ..drawn });
     }
 }

@@ -2,6 +2,7 @@
 
 use backporch_raster::{Frame, ScanLine, SegmentKind};
 
+use super::moved::{self, Movement};
 use super::{FrameSignature, Nature};
 use crate::verdict::spans_differ;
 
@@ -13,9 +14,11 @@ impl FrameSignature {
             return Self::all(width, height, Nature::NoPicture);
         }
         if faulty.shift != healthy.shift || faulty.lines.len() != healthy.lines.len() {
-            return Self::all(width, height, Nature::Displaced);
+            let moved = moved::on_screen(healthy, faulty);
+            return Self { moved, ..Self::all(width, height, Nature::Displaced) };
         }
         let mut signature = Self::clean(width, height);
+        let mut movement = Movement::default();
         let mut recolouring = Recolouring::default();
         let whole = (0, width.saturating_sub(1));
         let (mut right, mut wrong) = (healthy.picture_lines(), faulty.picture_lines());
@@ -23,12 +26,15 @@ impl FrameSignature {
             match (right.next(), wrong.next()) {
                 (Some(one), Some(other)) if healthy.alike_in_time(one, faulty, other) => {
                     compare_lines(healthy, one, faulty, other, (index, width), &mut signature);
+                    movement.follow(healthy, one, faulty, other, width);
                     recolouring.follow(healthy, one, faulty, other);
                 }
                 (None, None) => break,
                 _ => signature.mark(index, whole, Nature::Displaced, None),
             }
         }
+        let is_moved = matches!(signature.nature, Some(Nature::Pixels | Nature::Addresses));
+        signature.moved = movement.pixels().filter(|_| is_moved);
         if signature.nature == Some(Nature::Pixels) && recolouring.holds {
             signature.nature = Some(Nature::Colours);
         }

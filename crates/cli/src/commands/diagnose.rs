@@ -1,18 +1,21 @@
 //! `diagnose`: suspects, what they explain, which cannot be told apart, and the probes worth making.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::Result;
 use backporch_analysis::PredictionCache;
-use backporch_answer::DiagnoseAnswer;
-use backporch_diagnosis::{Prior, QuirkFamilies, candidate_count, diagnose, members, probes};
+use backporch_answer::{DiagnoseAnswer, GuessAnswer};
+use backporch_diagnosis::{Conclusion, Prior, QuirkFamilies, candidate_count, diagnose, learn, members, probes};
 use backporch_evidence::{Observer, Sightings};
-use backporch_input::{InputError, Source};
+use backporch_input::{InputError, Source, WholeFolder, write_whole};
 use backporch_quirk::Family;
 use clap::Args;
 
 use crate::output::{Found, Output};
 use crate::progress;
+
+/// Guesses made, at most.
+const GUESSES: usize = 3;
 
 #[derive(Debug, Args)]
 pub struct DiagnoseArgs {
@@ -28,6 +31,9 @@ pub struct DiagnoseArgs {
     /// Suspects printed
     #[arg(long, value_name = "NUMBER", default_value_t = 6)]
     pub most: usize,
+    /// Where no known fault explains what was seen: the folder to write guesses to, as files to try
+    #[arg(long, value_name = "FOLDER")]
+    pub guesses: Option<PathBuf>,
     /// Probes named
     #[arg(long, value_name = "NUMBER", default_value_t = 3)]
     pub probes: usize,
@@ -35,14 +41,34 @@ pub struct DiagnoseArgs {
 
 pub fn run(args: &DiagnoseArgs, output: &mut Output) -> Result<Found> {
     let answer = args.diagnosis(output)?;
+    if let Some(folder) = args.guesses.as_deref().filter(|_| !answer.guesses.is_empty()) {
+        write_guesses(folder, &answer.guesses)?;
+    }
     output.answer(&answer, |answer| answer.text(args.most))?;
     Ok(if answer.conclusion.is_wrong() { Found::Something } else { Found::Nothing })
+}
+
+/// Writes each guess as a file of quirks, all or none.
+fn write_guesses(path: &Path, guesses: &[GuessAnswer]) -> Result<()> {
+    let is_ours = |name: &str| name.starts_with("guess-") && name.ends_with(".ron");
+    let folder = WholeFolder::create(path, is_ours)?;
+    for guess in guesses {
+        write_whole(&folder.file(&format!("{}.ron", guess.quirk)), guess.text.as_bytes())?;
+    }
+    Ok(folder.finish()?)
 }
 
 impl DiagnoseArgs {
     /// As usual, of these sightings.
     pub fn of(sightings: &str) -> Self {
-        Self { sightings: sightings.to_string(), quirks: Vec::new(), observer_errors: None, most: 6, probes: 3 }
+        Self {
+            sightings: sightings.to_string(),
+            quirks: Vec::new(),
+            guesses: None,
+            observer_errors: None,
+            most: 6,
+            probes: 3,
+        }
     }
 
     /// Reads the sightings and diagnoses them, with progress.
@@ -64,6 +90,9 @@ impl DiagnoseArgs {
         let bar = progress::bar(output, "choosing probes", candidate_count(&sightings));
         let probes = probes(&sightings, &faults, &diagnosis, self.probes, &cache, &|| bar.inc(1));
         bar.finish_and_clear();
-        Ok(DiagnoseAnswer::new(&self.sightings, &sightings, &faults, &diagnosis, &probes))
+        let answer = DiagnoseAnswer::new(&self.sightings, &sightings, &faults, &diagnosis, &probes);
+        let unknown = diagnosis.conclusion == Conclusion::NoneOfThese;
+        let guesses = if unknown { learn(&sightings, sightings.bench().layers(), GUESSES) } else { Vec::new() };
+        Ok(answer.with_guesses(&guesses))
     }
 }
