@@ -148,9 +148,11 @@ impl StepTable {
         tables.sort_by(|one, other| {
             let key = |one: &Self| {
                 let TableCost { worst_wrong, jump, lines_below, pixels_lost, redraw_bytes, .. } = one.cost;
-                (worst_wrong, jump, lines_below, pixels_lost, redraw_bytes)
+                (jump, lines_below, worst_wrong, pixels_lost, redraw_bytes)
             };
-            other.probability.total_cmp(&one.probability).then_with(|| key(one).cmp(&key(other)))
+            let likelier = other.probability.total_cmp(&one.probability);
+            let wrong = || one.cost.mean_wrong.total_cmp(&other.cost.mean_wrong);
+            likelier.then_with(wrong).then_with(|| key(one).cmp(&key(other)))
         });
         let mut kept: Vec<Self> = Vec::new();
         for table in tables {

@@ -7,12 +7,11 @@
 
 use std::sync::LazyLock;
 
-use backporch_adapter::{Bank, Cell};
+use backporch_adapter::{Bank, Cell, Role};
 use backporch_bench::{Bench, Overrides};
-use backporch_quirk::QuirkStack;
-use backporch_workaround::{
-    Direction, Requirements, StepTable, SuspectedFault, TableSearch, TableStep, step_tables,
-};
+use backporch_quirk::{Family, QuirkStack};
+use backporch_raster::{Intercept, Plain, QuietFrame, Stages, Tap};
+use backporch_workaround::{Direction, Requirements, StepTable, SuspectedFault, TableSearch, TableStep, step_tables};
 
 fn bench(name: &str) -> Bench {
     Bench::open(name, &Overrides::default()).unwrap()
@@ -26,12 +25,11 @@ fn tables(bench: &Bench, requirements: &Requirements) -> TableSearch {
 
 static OF_THE_CLASS: LazyLock<TableSearch> = LazyLock::new(|| tables(&bench("harbour-256"), &Requirements::default()));
 
-/// The address shown at pixel `x` of line `y` by the class's controller.
-fn fetched(start: u32, last_character: u32, x: u32, y: u32) -> u32 {
-    let base = (start * 2 + y * 8 * (last_character + 1)) & 0xFFFF;
+/// The addresses shown on a line that begins at byte `base`, by the class's controller.
+fn fetched(base: u32, last_character: u32, width: u32) -> impl Iterator<Item = u32> {
     let crossing = (10..10 + 256).find(|x| (base + x) % 256 == 0).unwrap();
-    let row = if x < crossing { base >> 8 } else { ((base + 8 * last_character) & 0xFFFF) >> 8 };
-    row << 8 | (base + x) & 0xFF
+    let late = ((base + 8 * last_character) & 0xFFFF) >> 8;
+    (0..width).map(move |x| if x < crossing { base >> 8 } else { late } << 8 | (base + x) & 0xFF)
 }
 
 fn last_character(table: &StepTable) -> u32 {
@@ -42,9 +40,12 @@ fn last_character(table: &StepTable) -> u32 {
 fn model_wrong(table: &StepTable, step: &TableStep) -> Vec<(u32, u32, u32)> {
     let width = table.width;
     let base = (step.position + table.copies[step.copy as usize]) * 2;
-    let places = (0..table.height).flat_map(|y| (0..width).map(move |x| (x, y)));
-    let shown = places.map(|(x, y)| (x, y, fetched(table.start(step), last_character(table), x, y)));
-    shown.filter(|(x, y, shown)| *shown != (base + y * width + x) & 0xFFFF).collect()
+    let line = |y: u32| {
+        let begins = (table.start(step) * 2 + y * width) & 0xFFFF;
+        fetched(begins, last_character(table), width).zip(0..).map(move |(shows, x)| (x, y, shows))
+    };
+    let places = (0..table.height).flat_map(line);
+    places.filter(|(x, y, shown)| *shown != (base + y * width + x) & 0xFFFF).collect()
 }
 
 fn shown(table: &StepTable) -> impl Iterator<Item = &TableStep> {
@@ -129,4 +130,62 @@ fn a_plain_board_needs_no_table() {
     let plain = SuspectedFault { name: "nothing".into(), tap: bench.stack(), probability: 1.0 };
     let found = step_tables(&bench, &Requirements::default(), &[plain], &|_, _| ()).unwrap();
     assert!(found.tables.is_empty());
+}
+
+/// Memory addresses of every byte of the first `height` picture lines under a tap.
+fn addresses<T: Tap + Clone>(quiet: &QuietFrame, start: u32, height: u32, tap: &T) -> Vec<u32> {
+    let plan = quiet.at(start).plan(tap);
+    let lines = plan.lines.iter().take(height as usize);
+    lines.flat_map(|line| plan.spans_of(line)).flat_map(|span| span.address..span.address + span.len).collect()
+}
+
+/// Random faults of the library on four boards: no start address shows more of a position than the one in the table.
+#[test]
+fn trying_every_start_address_finds_none_better() {
+    let on = |board: &str, mode: Option<&str>| {
+        let (board, mode) = (Some(board.to_string()), mode.map(str::to_string));
+        Bench::open("harbour-256", &Overrides { board, mode, ..Overrides::default() }).unwrap()
+    };
+    let benches = [
+        on("linear-256-plain", None),
+        on("colour-graphics", Some("320x200x4")),
+        on("vga", Some("320x200x256")),
+        on("ega", Some("320x200x16")),
+    ];
+    let families: Vec<Family> = Family::all_built_in().collect();
+    let (mut asked, mut seed) = (0, 7u64);
+    let mut faults = 0;
+    while faults < 40 {
+        let bench = &benches[faults % benches.len()];
+        let mut random = || {
+            seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            seed >> 33
+        };
+        let family = &families[(random() % families.len() as u64) as usize];
+        let stack = QuirkStack::new(vec![family.member(random() % family.count()).unwrap()], 1);
+        if !Stages::ADDRESS.contains(stack.stages()) {
+            continue;
+        }
+        faults += 1;
+        let suspect = SuspectedFault { name: "random".into(), tap: stack.clone(), probability: 1.0 };
+        let fixed = [Role::StartAddress, Role::HorizontalDisplayed].into();
+        let requirements = Requirements { starts: Some(0..=40), may_change: fixed, ..Requirements::default() };
+        let Ok(found) = step_tables(bench, &requirements, &[suspect], &|_, _| ()) else { continue };
+        for table in found.tables.iter().filter(|table| table.copies.len() == 1).take(2) {
+            let quiet = QuietFrame::new(bench.adapter(), &table.registers, &Plain);
+            for step in shown(table).filter(|step| step.wrong.pixels > 0).take(2) {
+                let meant = addresses(&quiet, step.position, table.height, &Plain);
+                let wrong = |start: u32| {
+                    let shown = addresses(&quiet, start, table.height, &stack);
+                    shown.iter().zip(&meant).filter(|(shown, meant)| shown != meant).count()
+                };
+                let told = wrong(table.start(step));
+                let around = (0..table.ring)
+                    .filter(|start| start.wrapping_sub(step.position) % 64 == 0 || start.abs_diff(step.position) < 256);
+                assert!(around.take(120).all(|start| wrong(start) >= told), "{} {step:?}", stack.quirks()[0].name());
+                asked += 1;
+            }
+        }
+    }
+    assert!(asked >= 8, "{asked} steps asked about");
 }

@@ -9,6 +9,7 @@
 use backporch_raster::Tap;
 
 use super::displacement::{Displacements, Stretch};
+use crate::scroll_path::greatest_common_divisor;
 use crate::setting::Setting;
 
 /// One suspect's lines, and its part of the votes.
@@ -55,37 +56,76 @@ pub(crate) fn choices<'v, T: Tap + 'v>(
     voters: impl Iterator<Item = &'v Voter<'v, T>> + Clone,
     period: u32,
 ) -> Vec<Choice> {
-    let unit = setting.line.unit;
-    let mut best = vec![Choice::default(); period as usize];
-    let mut votes: Vec<(u32, u64)> = Vec::new();
-    let mut stretches = Vec::new();
-    for start in 0..period {
-        votes.clear();
-        for voter in voters.clone() {
-            for index in 0..height {
-                voter.lines.line(start, index, &mut stretches);
-                for Stretch { len, by, .. } in &stretches {
-                    let Some(by) = by.filter(|by| by % unit == 0) else { continue };
-                    let votes_now = voter.weight * u64::from(*len);
-                    match votes.iter_mut().find(|(known, _)| *known == by) {
-                        Some((_, sum)) => *sum += votes_now,
-                        None => votes.push((by, votes_now)),
-                    }
-                }
+    let mut poll =
+        Poll { setting, best: vec![Choice::default(); period as usize], votes: Vec::new(), stretches: Vec::new() };
+    let row = setting.lines_of_row;
+    if voters.clone().any(|voter| voter.lines.is_slow()) || height % row != 0 {
+        for start in 0..period {
+            poll.votes.clear();
+            for voter in voters.clone() {
+                (0..height).for_each(|index| poll.count(voter, start, index, 1));
             }
+            poll.settle(start);
         }
-        for (by, right) in &votes {
-            let back = by / unit;
-            let ahead = back.wrapping_neg() & (setting.places - 1);
-            let position = start.wrapping_add(back) & (period - 1);
-            let known = &mut best[position as usize];
-            let detour = |ahead: u32| ahead.min(setting.places - ahead);
-            if *right > known.right || *right == known.right && detour(ahead) < detour(known.ahead) {
-                *known = Choice { ahead, right: *right };
+        return poll.best;
+    }
+    // One pitch further on all rows but one are the same, so the start addresses are gone through pitch by pitch.
+    let rows = height / row;
+    let first_of_cycle = greatest_common_divisor(setting.pitch_units, period);
+    for first in 0..first_of_cycle {
+        poll.votes.clear();
+        for voter in voters.clone() {
+            (0..rows).for_each(|at| poll.count(voter, first, at * row, i64::from(row)));
+        }
+        for turn in 0..period / first_of_cycle {
+            let start = first.wrapping_add(turn.wrapping_mul(setting.pitch_units)) & (period - 1);
+            poll.settle(start);
+            for voter in voters.clone() {
+                poll.count(voter, start, 0, -i64::from(row));
+                poll.count(voter, start, rows * row, i64::from(row));
+            }
+            poll.votes.retain(|(_, votes)| *votes > 0);
+        }
+    }
+    poll.best
+}
+
+/// Votes under way.
+struct Poll<'a> {
+    setting: &'a Setting,
+    best: Vec<Choice>,
+    /// Bytes further on in memory, and the votes for what is shown from there.
+    votes: Vec<(u32, i64)>,
+    stretches: Vec<Stretch>,
+}
+
+impl Poll<'_> {
+    /// Counts the votes of a picture line so many times.
+    fn count<T: Tap>(&mut self, voter: &Voter<'_, T>, start: u32, index: u32, times: i64) {
+        voter.lines.line(start, index, &mut self.stretches);
+        for Stretch { len, by, .. } in &self.stretches {
+            let Some(by) = by.filter(|by| by % self.setting.line.unit == 0) else { continue };
+            let votes = times * voter.weight as i64 * i64::from(*len);
+            match self.votes.iter_mut().find(|(known, _)| *known == by) {
+                Some((_, sum)) => *sum += votes,
+                None => self.votes.push((by, votes)),
             }
         }
     }
-    best
+
+    /// Gives the votes of a start address to the positions they are for.
+    fn settle(&mut self, start: u32) {
+        let (setting, period) = (self.setting, self.best.len() as u32);
+        let detour = |ahead: u32| ahead.min(setting.places - ahead);
+        for (by, right) in &self.votes {
+            let (back, right) = (by / setting.line.unit, *right as u64);
+            let ahead = back.wrapping_neg() & (setting.places - 1);
+            let known = &mut self.best[(start.wrapping_add(back) & (period - 1)) as usize];
+            if right > known.right || right == known.right && detour(ahead) < detour(known.ahead) {
+                *known = Choice { ahead, right };
+            }
+        }
+    }
 }
 
 /// Everything wrong when `position` is meant and the start address `ahead` of it is shown.
@@ -116,7 +156,8 @@ pub(crate) fn wrong_stretches<T: Tap>(
 impl Wrong {
     /// Counts wrong stretches.
     pub(crate) fn of(setting: &Setting, stretches: &[WrongStretch]) -> Self {
-        let pixels = |bytes: u32| (u64::from(bytes) * u64::from(setting.width())).div_ceil(u64::from(setting.line.bytes)) as u32;
+        let pixels =
+            |bytes: u32| (u64::from(bytes) * u64::from(setting.width())).div_ceil(u64::from(setting.line.bytes)) as u32;
         let mut wrong = Self::default();
         let half = setting.line.bytes / 2;
         for WrongStretch { from, len, .. } in stretches {

@@ -21,9 +21,13 @@ use crate::setting::Setting;
 /// Votes of all suspects together for one byte.
 const VOTES: f64 = 1e6;
 /// Tables that are proven and listed, at most.
-const MOST_TABLES: usize = 16;
-/// Scan lines that are asked about where the place a line begins at does not decide all, at most.
+const MOST_TABLES: usize = 8;
+/// Scan lines that are asked about for all settings, at most.
 const MOST_LINES: u64 = 20_000_000;
+/// Scan lines asked about for each place a line can begin at, where that decides all.
+const LINES_OF_PLACE: u32 = 4;
+/// How often all lines are asked about where each has to be: for the start addresses, and for what is wrong.
+const LINES_AGAIN: u32 = 2;
 
 /// What a search for tables found.
 #[derive(Clone, Debug)]
@@ -114,20 +118,35 @@ impl<'a, T: Tap + Clone + Send + Sync> Tables<'a, T> {
         tables.extend(widest);
     }
 
-    /// The settings to look at: all of them, or the widest where each takes long.
+    /// The settings to look at: as many as can be afforded, every width at the pitch nearest the bench's first.
     fn affordable(&self, voting: &[usize], remarks: &mut Vec<String>) -> Vec<usize> {
         let settings = &self.search.settings;
         let place = LineDependencies::LINEAR | LineDependencies::LENGTH;
         let slow = voting.iter().any(|at| !place.contains(self.search.suspects[*at].tap.depends_on()));
+        let off = |at: &usize| settings[*at].pitch_units.abs_diff(self.own.pitch_units);
         let mut order: Vec<usize> = (0..settings.len()).collect();
-        order.sort_by_key(|at| (std::cmp::Reverse(settings[*at].width()), *at));
-        let lines = u64::from(self.own.starts) * u64::from(self.own.height) * voting.len() as u64;
+        order.sort_by_key(|at| (settings[*at].width(), off(at), *at));
+        // Each setting with how many of its width stand before it.
+        let mut before = 0;
+        let ranked: Vec<(u32, usize)> = (0..order.len())
+            .map(|place| {
+                let same = place > 0 && settings[order[place]].width() == settings[order[place - 1]].width();
+                before = if same { before + 1 } else { 0 };
+                (before, order[place])
+            })
+            .collect();
+        let mut order = ranked;
+        order.sort_by_key(|(before, at)| (*before, std::cmp::Reverse(settings[*at].width()), *at));
+        let lines_of_place = if slow { self.own.height * LINES_AGAIN } else { LINES_OF_PLACE };
+        let lines = u64::from(self.own.places) * u64::from(lines_of_place) * voting.len() as u64;
         let most = (MOST_LINES / lines.max(1)).max(1) as usize;
-        if slow && most < order.len() {
-            order.truncate(most);
-            remarks.push(format!("tables were made for the {most} widest settings only: the fault looks at each line anew"));
+        if most < order.len() {
+            remarks.push(format!(
+                "tables were made for {most} of {} settings: every width at the pitch nearest the bench's first",
+                order.len()
+            ));
         }
-        order
+        order.into_iter().take(most).map(|(_, at)| at).collect()
     }
 
     fn of_setting(&self, at: usize, voting: &[usize]) -> Vec<StepTable> {
@@ -146,8 +165,7 @@ impl<'a, T: Tap + Clone + Send + Sync> Tables<'a, T> {
             let timing = setting.quiet.timing();
             crate::fault_scan::changes_timing(&self.search.suspects[*at].tap, timing)
         };
-        let voters: Vec<(usize, Voter<'_, T>)> =
-            voting.iter().filter(|at| !timing_changes(at)).map(voter).collect();
+        let voters: Vec<(usize, Voter<'_, T>)> = voting.iter().filter(|at| !timing_changes(at)).map(voter).collect();
         if voters.is_empty() {
             return Vec::new();
         }

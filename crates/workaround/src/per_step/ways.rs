@@ -9,8 +9,12 @@ use crate::requirements::{Direction, Origin, Requirements};
 use crate::scroll_path::greatest_common_divisor;
 use crate::setting::Setting;
 
+/// A table that shows less than all but so small a part of its pixels right is none.
+const MOST_LOST: u64 = 4;
 /// Most copies of a picture that are tried.
 const MOST_COPIES: u32 = 4;
+/// Start addresses after which a table that comes again is called long.
+const LONG_PERIOD: u32 = 4096;
 /// Positions looked at when origins or copies are compared, at most.
 const MOST_LOOKED_AT: u64 = 1 << 26;
 
@@ -54,6 +58,9 @@ impl<T: Tap> WayFinder<'_, T> {
         let height = self.setting.height;
         let best = self.choices(height);
         let walk = self.walk(|position| self.lost(&best, height, position));
+        if self.is_hopeless(&best, height, &walk) {
+            return self.with_copies().into_iter().collect();
+        }
         let table = self.table(&walk, height, &best);
         let clean = table.steps.iter().all(|step| step.wrong.is_none());
         if clean && table.steps.iter().all(|step| step.ahead == 0) {
@@ -84,6 +91,14 @@ impl<T: Tap> WayFinder<'_, T> {
         all - best[(position & (self.period() - 1)) as usize].right
     }
 
+    /// Whether more is wrong than anybody would look at.
+    fn is_hopeless(&self, best: &[Choice], height: u32, walk: &Walk) -> bool {
+        let weight: u64 = self.voters.iter().map(|(_, voter)| voter.weight).sum();
+        let all = weight * u64::from(height) * u64::from(self.setting.line.bytes) * walk.positions.len() as u64;
+        let lost: u64 = walk.positions.iter().map(|position| self.lost(best, height, *position)).sum();
+        lost * MOST_LOST > all
+    }
+
     /// The positions from the origin at which least is lost, the lowest of several.
     fn walk(&self, lost: impl Fn(u32) -> u64) -> Walk {
         let (ring, period) = (self.setting.starts, self.period());
@@ -103,8 +118,7 @@ impl<T: Tap> WayFinder<'_, T> {
             }
         };
         let count = of_steps.min(cycle);
-        let positions =
-            |origin: u32| (0..count).map(move |k| origin.wrapping_add(k.wrapping_mul(stride)) & (ring - 1));
+        let positions = |origin: u32| (0..count).map(move |k| origin.wrapping_add(k.wrapping_mul(stride)) & (ring - 1));
         let most = (MOST_LOOKED_AT / u64::from(count)).clamp(1, u64::from(origins)) as u32;
         let all_lost = |origin: &u32| positions(first + *origin).map(&lost).sum::<u64>();
         let origin = (0..most).min_by_key(all_lost).unwrap_or(0);
@@ -173,8 +187,10 @@ impl<T: Tap> WayFinder<'_, T> {
     /// The same with everything wrong inside a border, where what is shown there is border as well.
     fn bordered(&self, table: &Draft) -> Option<Draft> {
         let (_, voter) = self.voters.first()?;
-        let left = table.steps.iter().map(|step| step.wrong.left).max()?;
-        let right = table.steps.iter().map(|step| step.wrong.right).max()?;
+        // At least a step wide, so that what leaves the picture goes into one border and what enters comes out of the other.
+        let step = self.step(table.stride).0;
+        let left = table.steps.iter().map(|step| step.wrong.left).max()?.max(step);
+        let right = table.steps.iter().map(|step| step.wrong.right).max()?.max(step);
         let width = self.setting.width();
         if self.requirements.direction != Direction::Horizontal || left + right + self.least_width > width {
             return None;
@@ -209,11 +225,18 @@ impl<T: Tap> WayFinder<'_, T> {
         (left * 2 >= table.steps.len()).then_some(draft)
     }
 
-    /// The fewest copies of the highest picture of which one is clean at every position.
+    /// The fewest copies of the highest picture of which one is clean at every position; not looked for where
+    /// every line has to be asked about anew.
     fn with_copies(&self) -> Option<Draft> {
-        (2..=MOST_COPIES).find_map(|copies| {
+        if self.voters.iter().any(|(_, voter)| voter.lines.is_slow()) {
+            return None;
+        }
+        // More than two take longer than they are worth where nothing repeats.
+        let most = if self.period() > LONG_PERIOD { 2 } else { MOST_COPIES };
+        (2..=most).find_map(|copies| {
             let row = self.setting.lines_of_row;
-            let most = (self.setting.places / copies / self.setting.pitch_units).min(self.setting.rows(self.setting.height));
+            let most =
+                (self.setting.places / copies / self.setting.pitch_units).min(self.setting.rows(self.setting.height));
             let least = self.least_height.div_ceil(row);
             // Fewer rows are clean wherever more are, and leave more room between the copies.
             let (mut holds, mut fails) = (None, most + 1);
@@ -280,7 +303,8 @@ impl<T: Tap> WayFinder<'_, T> {
 
 /// Whether all that is wrong lies in the border and shows border.
 fn border_of(setting: &Setting, border: &Border, stretches: &[WrongStretch]) -> bool {
-    let bytes = |pixels: u32| (u64::from(pixels) * u64::from(setting.line.bytes) / u64::from(setting.width().max(1))) as u32;
+    let bytes =
+        |pixels: u32| (u64::from(pixels) * u64::from(setting.line.bytes) / u64::from(setting.width().max(1))) as u32;
     let (left, right) = (bytes(border.left), setting.line.bytes - bytes(border.right));
     let pitch = i64::from(setting.line.pitch);
     let rows = -i64::from(border.rows_above)..i64::from(setting.rows(setting.height) + border.rows_below);
