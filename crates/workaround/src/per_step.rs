@@ -82,7 +82,7 @@ pub struct StepTable {
     pub width: u32,
     /// Picture lines.
     pub height: u32,
-    /// Pixels across that are right or at least picture: the width without its border.
+    /// Pixels across without the border.
     pub clear_width: u32,
     /// Bytes from one row of memory to the next.
     pub pitch_bytes: u32,
