@@ -111,3 +111,21 @@ fn every_form_is_emitted() {
     let none = bench.run(&["emit", "harbour-256-rows", "--workaround", "99"]);
     assert_eq!(none.status, 1, "{}", none.err);
 }
+
+/// By two-pixel steps the class as built holds 256 pixels by a table: with a border of 8 and 6 columns nothing is wrong.
+#[test]
+fn a_table_is_found_and_written_as_a_routine() {
+    let bench = Bench::new();
+    let answer = bench.json(&["workaround", "harbour-256"]);
+    let first = &answer["tables"][0];
+    assert_eq!((&first["clean"], &first["width_px"], &first["every"]), (&true.into(), &256.into(), &128.into()));
+    assert_eq!(first["border_px"], serde_json::json!([8, 6]));
+    let text = bench.run(&["workaround", "harbour-256"]);
+    assert!(text.out.contains("124 to 127 shows +128"), "{}", text.out);
+    for (form, begins) in [("routine", "; A scroller"), ("routine-c", "/*\n * A scroller")] {
+        let emitted = bench.run(&["emit", "harbour-256", "--table", "1", "--as", form]);
+        assert!(emitted.status == 0 && emitted.out.starts_with(begins), "{form}: {}{}", emitted.out, emitted.err);
+    }
+    assert_eq!(bench.run(&["emit", "harbour-256", "--table", "99", "--as", "routine"]).status, 1);
+    assert_eq!(bench.run(&["emit", "harbour-256", "--as", "routine"]).status, 2);
+}

@@ -43,6 +43,7 @@ mod report;
 mod run;
 mod schema;
 mod signal;
+mod step_table;
 mod sweep;
 mod verdict;
 mod version;
@@ -78,6 +79,7 @@ pub use signal::{
     ActiveAreaAnswer, HorizontalAnswer, MonitorAnswer, NoSignalAnswer, ReadingAnswer, SignalAnswer, SignalsAnswer,
     VerticalAnswer,
 };
+pub use step_table::{StepTableAnswer, TableStepAnswer};
 pub use sweep::{StepAnswer, SweepAnswer};
 pub use verdict::VerdictAnswer;
 pub use version::{Document, Version};

@@ -4,12 +4,13 @@ use std::collections::BTreeMap;
 
 use backporch_bench::Bench;
 use backporch_signal::SYNC_CAUTION;
-use backporch_workaround::{Candidate, FailingStarts, Requirements, SearchResult};
+use backporch_workaround::{Candidate, FailingStarts, Requirements, SearchResult, StepTable, TableSearch};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::art::ArtAnswer;
 use crate::signal::SignalAnswer;
+use crate::step_table::StepTableAnswer;
 use crate::words::{self, counted};
 
 /// What a search for settings that hold came to.
@@ -29,7 +30,7 @@ pub struct WorkaroundAnswer {
     pub board: String,
     /// The faults to get around, with their probabilities.
     pub faults: Vec<String>,
-    /// Whether some setting holds everywhere.
+    /// Whether some setting or table holds everywhere.
     pub holds: bool,
     /// How many settings were judged, and the widest that holds, in a sentence.
     pub searched: String,
@@ -37,6 +38,9 @@ pub struct WorkaroundAnswer {
     pub candidates: Vec<CandidateAnswer>,
     /// Where nothing holds everywhere: the best that can be had at the step asked for.
     pub partial: Vec<CandidateAnswer>,
+    /// Start addresses chosen for each step, where the obvious ones do not hold: those with least wrong first.
+    #[serde(default)]
+    pub tables: Vec<StepTableAnswer>,
     /// Settings of sufficient size that the monitor refuses.
     pub refused_by_monitor: u32,
     /// What was searched in full, and what was left out and why.
@@ -174,11 +178,25 @@ impl WorkaroundAnswer {
             searched: searched(need, found),
             candidates,
             partial,
+            tables: Vec::new(),
             refused_by_monitor: found.refused,
             remarks: found.remarks.clone(),
             caution: (moves_sync || refused).then(|| SYNC_CAUTION.to_string()),
             art: None,
         }
+    }
+
+    /// The same with the tables found on the bench.
+    #[must_use]
+    pub fn with_tables(mut self, bench: &Bench, found: &TableSearch) -> Self {
+        self.tables = found.tables.iter().map(|table| StepTableAnswer::new(bench, table)).collect();
+        self.holds |= found.tables.iter().any(StepTable::is_clean);
+        self.remarks.extend(found.remarks.iter().cloned());
+        let mut signals = found.tables.iter().map(|table| &table.registers);
+        if signals.any(|registers| bench.adapter().changes_signal(bench.registers(), registers)) {
+            self.caution = Some(SYNC_CAUTION.to_string());
+        }
+        self
     }
 
     /// The answer in words, with `most` settings at most.
@@ -195,8 +213,16 @@ impl WorkaroundAnswer {
             text += &format!("\n{number:2}  {}", candidate.text());
         }
         text += &left_over(self.candidates.len(), most);
-        if !self.holds {
-            text += "\nNothing holds everywhere. The best that can be had at the step asked for:\n";
+        if !self.tables.is_empty() {
+            text += "\nTables, with a start address chosen for each step:\n";
+            for (number, table) in (1..).zip(self.tables.iter().take(most)) {
+                text += &format!("\n{number:2}  {}", table.text());
+            }
+            text += &left_over(self.tables.len(), most);
+        }
+        if !self.holds || !self.partial.is_empty() {
+            let what = if self.holds { "No single setting" } else { "Nothing" };
+            text += &format!("\n{what} holds everywhere. The best that can be had at the step asked for:\n");
             for candidate in self.partial.iter().take(most) {
                 text += &format!("\n -  {}", candidate.text());
             }

@@ -3,13 +3,15 @@
 //! ```text
 //! Registers ──► Transition ──► Table ──► C header, assembly include, CSV, write trace
 //!               safe order    │
-//!                             └─────► TestProgram ──► flat real-mode program and its listing
+//!                             ├─────► TestProgram ──► flat real-mode program and its listing
+//! StepTable ──────────────────┴─────► Routine ──► a scroller in assembly or C, with a demonstration
 //! ```
 //!
 //! An adapter, a mode and registers come in. The [transition](backporch_workaround::transition::Transition) puts the port writes
 //! in a safe order; a [`Table`] writes them down with what each value is, in one of several forms; a [`TestProgram`]
 //! makes them on the machine itself, under a picture with numbered columns and lines, and steps a sweep key by key.
-//! Text and bytes go out; nothing here reads or writes a file. Where the writes change totals or sync, every form
+//! A [`Routine`] scrolls by a table of start
+//! addresses. Text and bytes go out; nothing here reads or writes a file. Where the writes change totals or sync, every form
 //! carries the caution.
 //!
 //! ```
@@ -31,9 +33,11 @@ mod assembly;
 mod c;
 mod csv;
 mod program;
+mod routine;
 mod table;
 mod timing;
 mod trace;
 
 pub use program::{Code, ProgramError, Sweep, TestProgram};
+pub use routine::{Routine, RoutineError};
 pub use table::Table;

@@ -13,6 +13,7 @@ mod picture;
 mod sources;
 
 pub use code::Code;
+pub(crate) use sources::TEXT_MODE;
 
 use std::sync::Arc;
 

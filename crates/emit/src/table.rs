@@ -63,6 +63,17 @@ impl Table {
         lines
     }
 
+    /// What stands above a routine that makes the writes.
+    pub(super) fn head_of_routine(&self) -> Vec<String> {
+        let mut lines = vec![
+            format!("A scroller for the {} class in its mode {}, free to use.", self.board, self.mode),
+            "Each step shows the start address that the table has for it, and draws what enters from a strip of art."
+                .to_string(),
+        ];
+        lines.extend(self.caution().iter().flat_map(|caution| wrapped(caution, 92)));
+        lines
+    }
+
     /// Every port write with its stage, its register and, for the last one of a register, what it says.
     pub(super) fn rows(&self) -> impl Iterator<Item = Row<'_>> {
         self.transition.stages.iter().flat_map(|stage| {

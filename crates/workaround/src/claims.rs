@@ -204,7 +204,8 @@ pub fn step_lines(requirements: &Requirements, setting: &Setting) -> u32 {
 }
 
 /// Address units of the required step.
-fn stride(requirements: &Requirements, setting: &Setting) -> u32 {
+#[must_use]
+pub fn stride(requirements: &Requirements, setting: &Setting) -> u32 {
     let across = step_pixels(requirements, setting) / setting.pixels_of_unit();
     let down = step_lines(requirements, setting) / setting.lines_of_row * setting.pitch_units;
     match requirements.direction {

@@ -27,7 +27,7 @@ const MOST_PARTIAL: usize = 12;
 const MOST_PARTIAL_RENDERED: usize = 3;
 
 /// Called with how much of how much is done, from any thread.
-type Progress<'a> = dyn Fn(u64, u64) + Sync + 'a;
+pub type Progress<'a> = dyn Fn(u64, u64) + Sync + 'a;
 
 /// A fault that may be the one, and how likely that is.
 #[derive(Clone, Debug)]
@@ -98,24 +98,25 @@ pub fn search<T: Tap + Clone + Send + Sync>(
     Ok(Search::new(bench, requirements, suspects, &sound)?.run(progress))
 }
 
-struct Search<'a, T> {
-    bench: &'a Bench,
-    requirements: &'a Requirements,
-    suspects: &'a [SuspectedFault<T>],
+pub(crate) struct Search<'a, T> {
+    pub(crate) bench: &'a Bench,
+    pub(crate) requirements: &'a Requirements,
+    pub(crate) suspects: &'a [SuspectedFault<T>],
     weights: Vec<f64>,
-    fitter: SignalFitter<'a>,
+    pub(crate) fitter: SignalFitter<'a>,
     /// Leaves totals and sync as they are on the bench.
     untouched: SignalFitter<'a>,
-    settings: Vec<Setting>,
-    fits: Vec<SignalFit>,
+    pub(crate) settings: Vec<Setting>,
+    pub(crate) fits: Vec<SignalFit>,
     refused: u32,
     crowded: u32,
     least_height: u32,
-    costs: CostModel<'a>,
+    pub(crate) costs: CostModel<'a>,
+    pub(crate) least_width: u32,
 }
 
 impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
-    fn new(
+    pub(crate) fn new(
         bench: &'a Bench,
         requirements: &'a Requirements,
         suspects: &'a [SuspectedFault<T>],
@@ -145,15 +146,16 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
             crowded: 0,
             least_height: requirements.least_height.unwrap_or(own.height).max(1),
             costs: CostModel { adapter, requirements, picture: (own.width(), own.height) },
+            least_width: requirements.least_width.unwrap_or(own.width().div_ceil(2)),
         };
-        search.collect(requirements.least_width.unwrap_or(own.width().div_ceil(2)))?;
+        search.collect()?;
         Ok(search)
     }
 
     /// All settings large enough that fit into memory and make a signal.
-    fn collect(&mut self, least_width: u32) -> Result<(), Infeasible> {
+    fn collect(&mut self) -> Result<(), Infeasible> {
         let adapter = self.bench.adapter();
-        let least = (least_width, self.least_height);
+        let least = (self.least_width, self.least_height);
         let mut first_refusal = None;
         for setting in Levers::new(adapter, self.requirements).settings(adapter, self.bench.registers(), least) {
             if !setting.fits_memory(self.least_height) {

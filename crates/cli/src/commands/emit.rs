@@ -9,9 +9,10 @@ use backporch_adapter::Registers;
 use backporch_answer::{DiagnoseAnswer, EmitAnswer, EmitsAnswer, NothingToEmitAnswer};
 use backporch_bench::Bench;
 use backporch_drive::{Driver, Keep, Start};
-use backporch_emit::{Sweep, Table, TestProgram};
+use backporch_emit::{Routine, Sweep, Table, TestProgram};
 use backporch_hazards::write_vcd;
 use backporch_input::{InputError, Range};
+use backporch_workaround::StepTable;
 use clap::{Args, ValueEnum};
 
 use super::{suspects, workaround};
@@ -31,6 +32,9 @@ pub struct EmitArgs {
     /// Take the registers of this workaround, counted from 1
     #[arg(long, value_name = "NUMBER", conflicts_with = "probe")]
     pub workaround: Option<usize>,
+    /// Take this table of start addresses, counted from 1
+    #[arg(long, value_name = "NUMBER", conflicts_with_all = ["workaround", "probe"])]
+    pub table: Option<usize>,
     /// Take the registers of this probe of the diagnosis, counted from 1
     #[arg(long, value_name = "NUMBER", requires = "diagnosis")]
     pub probe: Option<usize>,
@@ -64,6 +68,10 @@ pub enum EmitForm {
     Trace,
     /// A flat real-mode test program with its listing beside it
     Program,
+    /// A scroller by a table of start addresses, with a demonstration: a flat program in assembly
+    Routine,
+    /// The same in C
+    RoutineC,
     /// A value change dump (IEEE 1364): sync, display enable, addresses, take-over and writes under the bench's routine
     Vcd,
 }
@@ -85,6 +93,7 @@ impl EmitForm {
 struct Wanted {
     registers: Registers,
     sweep: Sweep,
+    table: Option<StepTable>,
 }
 
 pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
@@ -124,6 +133,8 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
         EmitForm::Trace => table.to_trace(),
         EmitForm::Vcd => return vcd(args, &bench, &wanted, answer, output),
         EmitForm::Program => return program(args, &bench, &wanted, answer, output),
+        EmitForm::Routine => routine(&bench, &wanted)?.to_assembly(),
+        EmitForm::RoutineC => routine(&bench, &wanted)?.to_c(),
     };
     match &args.out {
         Some(path) => {
@@ -188,6 +199,13 @@ fn program(
     Ok(Found::Nothing)
 }
 
+/// The scroller by the table that was asked for.
+fn routine(bench: &Bench, wanted: &Wanted) -> Result<Routine> {
+    let needs = || InputError::new("--as", "a routine without a table", "a routine with --table NUMBER");
+    let table = wanted.table.as_ref().ok_or_else(needs)?;
+    Routine::new(bench.adapter(), bench.mode(), table).map_err(|error| anyhow!("{error}"))
+}
+
 /// The listing's path; never the program's own.
 fn beside(program: &Path) -> PathBuf {
     let taken = program.extension().is_some_and(|ending| ending == "lst");
@@ -213,6 +231,20 @@ fn wanted(args: &EmitArgs, output: &Output) -> Result<Result<(Bench, Wanted), St
         registers = candidate.registers.clone();
         sweep = Sweep { from: candidate.origin, stride: candidate.stride, count: candidate.of_starts.min(0xFFFF) };
     }
+    let mut table = None;
+    if let Some(number) = args.table {
+        let faults = suspects::faults(&bench, diagnosis.as_ref())?;
+        let found = match workaround::tabled(&bench, &need, &faults, output) {
+            Ok(found) => found,
+            Err(reason) => return Ok(Err(reason)),
+        };
+        let Some(chosen) = number.checked_sub(1).and_then(|at| found.tables.get(at)) else {
+            return Ok(Err(format!("there are {} tables, none with number {number}", found.tables.len())));
+        };
+        registers = chosen.registers.clone();
+        sweep.from = adapter.get(&registers, adapter.start_address());
+        table = Some(chosen.clone());
+    }
     if let (Some(number), Some(diagnosis)) = (args.probe, &diagnosis) {
         for (name, value) in probe(&diagnosis.answer, number)? {
             let field = bench.field(name)?;
@@ -230,7 +262,7 @@ fn wanted(args: &EmitArgs, output: &Output) -> Result<Result<(Bench, Wanted), St
     adapter
         .set(&mut registers, field, first)
         .map_err(|error| InputError::new("--over", error.found, format!("0..={}", error.max)))?;
-    Ok(Ok((bench, Wanted { registers, sweep })))
+    Ok(Ok((bench, Wanted { registers, sweep, table })))
 }
 
 /// The registers of a diagnosis's probe, counted from 1.

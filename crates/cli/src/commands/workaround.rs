@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use anyhow::Result;
 use backporch_answer::{NoWorkaroundAnswer, WorkaroundAnswer, WorkaroundsAnswer};
 use backporch_bench::Bench;
-use backporch_workaround::{Requirements, SearchResult, search};
+use backporch_workaround::{Requirements, SearchResult, TableSearch, search, step_tables};
 use clap::Args;
 
 use super::art;
@@ -40,6 +40,10 @@ pub fn run(args: &WorkaroundArgs, output: &mut Output) -> Result<Found> {
     let answer = match searched(&bench, &need, &faults, output) {
         Ok(found) => {
             let mut answer = WorkaroundAnswer::new(&bench, &need, &faults.names, &found);
+            // Whatever hinders a setting hinders a table, and was told already.
+            if let Ok(tables) = tabled(&bench, &need, &faults, output) {
+                answer = answer.with_tables(&bench, &tables);
+            }
             if let Some(path) = &args.art {
                 answer.art = art::checked(&bench, &need, &faults, &found, path, output)?;
             }
@@ -58,6 +62,17 @@ pub fn run(args: &WorkaroundArgs, output: &mut Output) -> Result<Found> {
 pub fn searched(bench: &Bench, need: &Requirements, faults: &Faults, output: &Output) -> Result<SearchResult, String> {
     let bar = progress::bar(output, "judging settings", 0);
     let found = search(bench, need, &faults.suspects, &|done, of| {
+        bar.set_length(of);
+        bar.set_position(done);
+    });
+    bar.finish_and_clear();
+    found.map_err(|impossible| impossible.to_string())
+}
+
+/// Searches for tables with progress; a need that cannot be met gives the reason.
+pub fn tabled(bench: &Bench, need: &Requirements, faults: &Faults, output: &Output) -> Result<TableSearch, String> {
+    let bar = progress::bar(output, "choosing start addresses", 0);
+    let found = step_tables(bench, need, &faults.suspects, &|done, of| {
         bar.set_length(of);
         bar.set_position(done);
     });

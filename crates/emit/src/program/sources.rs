@@ -2,7 +2,7 @@
 
 /// Mode number of colour text of 80 columns (function 00h of interrupt 10h: BIOS listings of the *Technical Reference*
 /// manuals), restored at the end where the board's profile has no text mode of its own.
-pub(super) const TEXT_MODE: u8 = 0x03;
+pub(crate) const TEXT_MODE: u8 = 0x03;
 /// Where a flat program is loaded in its segment (common practice).
 pub(super) const LOADED_AT: u16 = 0x100;
 /// Bytes a flat program may take, its stack left alone (common practice).

@@ -1,0 +1,165 @@
+//! A start address for every step: where no setting holds everywhere, a table often does.
+//!
+//! ```text
+//! Setting, suspects ──► displacement ──► start choice ──► ways ──► proof ──► StepTables
+//!                       how far off      the best start   borders,  every     that no other
+//!                       each byte is     address for      copies,   distinct  covers
+//!                       fetched          each position    jumps     step
+//! ```
+//!
+//! For each position of the scroll every start address is tried, not only the obvious one; where the best still leaves
+//! pixels wrong, four things are tried: living with them, hiding them in a border of one colour, leaving such positions
+//! out, and keeping several copies of the picture in memory of which the clean one is shown. None of this knows what the fault is:
+//! only where each byte comes from.
+
+mod displacement;
+mod proof;
+mod start_choice;
+mod table_search;
+mod ways;
+
+use backporch_adapter::Registers;
+
+pub use self::start_choice::Wrong;
+pub use self::table_search::{TableSearch, step_tables};
+use crate::signal_fit::SignalFit;
+
+/// One step of a table.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct TableStep {
+    /// Where the picture's first copy begins in memory, in address units.
+    pub position: u32,
+    /// Address units from there to the start address that is shown, wrapping around at the ring.
+    pub ahead: u32,
+    /// Which copy of the picture that shows, counted from 0.
+    pub copy: u32,
+    /// What is wrong then, under the likeliest suspect.
+    pub wrong: Wrong,
+    /// Whether the scroll leaves this position out.
+    pub skipped: bool,
+}
+
+/// Columns at the edges that are kept in one colour in memory.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Border {
+    /// Columns at the left edge.
+    pub left: u32,
+    /// Columns at the right edge.
+    pub right: u32,
+    /// Rows of memory above the picture in which they are kept, too.
+    pub rows_above: u32,
+    /// Rows below it.
+    pub rows_below: u32,
+}
+
+/// What a table gives up, each the less the better.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TableCost {
+    /// Pixels that are wrong in the worst step shown.
+    pub worst_wrong: u32,
+    /// Pixels that are wrong in a step, on the average of those shown.
+    pub mean_wrong: f64,
+    /// Steps taken at once where positions are left out, at most; 1 where none are.
+    pub jump: u32,
+    /// Picture lines shown below the picture, of other memory.
+    pub lines_below: u32,
+    /// Pixels a frame shows fewer than the bench's, border included.
+    pub pixels_lost: u32,
+    /// Bytes of video memory in use.
+    pub memory_bytes: u32,
+    /// Bytes redrawn a frame.
+    pub redraw_bytes: u32,
+}
+
+/// Registers, and a start address for every step.
+#[derive(Clone, Debug)]
+pub struct StepTable {
+    /// Registers, the start address that of the first step.
+    pub registers: Registers,
+    /// The signal around them.
+    pub fit: SignalFit,
+    /// Pixels across, border included.
+    pub width: u32,
+    /// Picture lines.
+    pub height: u32,
+    /// Pixels across without the border.
+    pub clear_width: u32,
+    /// Bytes from one row of memory to the next.
+    pub pitch_bytes: u32,
+    /// Address units of a step.
+    pub stride: u32,
+    /// Pixels a step moves the picture across, and picture lines down.
+    pub step: (u32, u32),
+    /// Positions of the board that differ.
+    pub ring: u32,
+    /// Address units after which the table repeats; `ahead` and `copy` are the same from there on.
+    pub every: u32,
+    /// The distinct steps, in the order they are shown.
+    pub steps: Vec<TableStep>,
+    /// Steps in all.
+    pub of_steps: u32,
+    /// Address units of each copy beyond the position; the first is 0.
+    pub copies: Vec<u32>,
+    /// The border.
+    pub border: Border,
+    /// What is given up.
+    pub cost: TableCost,
+    /// Suspects under which no step is worse than told, by position.
+    pub holds_under: Vec<usize>,
+    /// Their probabilities together, 0 to 1.
+    pub probability: f64,
+}
+
+impl StepTable {
+    /// Whether every step is shown, and nothing is wrong in any.
+    #[must_use]
+    pub fn is_clean(&self) -> bool {
+        self.cost.worst_wrong == 0 && self.cost.jump == 1 && self.cost.lines_below == 0
+    }
+
+    /// The start address shown for a position of the scroll.
+    #[must_use]
+    pub fn start(&self, step: &TableStep) -> u32 {
+        step.position.wrapping_add(step.ahead) & (self.ring - 1)
+    }
+
+    /// Whether some step shows another start address than the obvious one.
+    #[must_use]
+    pub fn makes_detours(&self) -> bool {
+        self.steps.iter().any(|step| !step.skipped && step.ahead != 0)
+    }
+
+    /// Whether this is at least as good as another in every way.
+    fn covers(&self, other: &Self) -> bool {
+        let (one, two) = (&self.cost, &other.cost);
+        self.probability >= other.probability
+            && self.fit.accepted() >= other.fit.accepted()
+            && one.worst_wrong <= two.worst_wrong
+            && one.mean_wrong <= two.mean_wrong
+            && one.jump <= two.jump
+            && one.lines_below <= two.lines_below
+            && one.pixels_lost <= two.pixels_lost
+            && one.memory_bytes <= two.memory_bytes
+            && one.redraw_bytes <= two.redraw_bytes
+    }
+
+    /// Those tables that no other covers: those with least wrong first, then those without jumps, then the largest.
+    fn front(mut tables: Vec<Self>) -> Vec<Self> {
+        tables.sort_by(|one, other| {
+            let key = |one: &Self| {
+                let TableCost { worst_wrong, jump, lines_below, pixels_lost, redraw_bytes, .. } = one.cost;
+                (jump, lines_below, worst_wrong, pixels_lost, redraw_bytes)
+            };
+            let likelier = other.probability.total_cmp(&one.probability);
+            let wrong = || one.cost.mean_wrong.total_cmp(&other.cost.mean_wrong);
+            likelier.then_with(wrong).then_with(|| key(one).cmp(&key(other)))
+        });
+        let mut kept: Vec<Self> = Vec::new();
+        for table in tables {
+            if !kept.iter().any(|better| better.covers(&table)) {
+                kept.push(table);
+            }
+        }
+        kept
+    }
+}

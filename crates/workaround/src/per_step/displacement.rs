@@ -1,0 +1,114 @@
+//! How far from its plain address each byte of a line is fetched.
+//!
+//! A byte fetched from elsewhere is still the right one for some other place of
+//! the picture. So a line is not judged good or bad here: it is cut into
+//! stretches, each with its distance, and what a stretch is worth is left to
+//! whoever asks for a place.
+
+use backporch_raster::{Line, LineDependencies, Tap};
+
+use crate::setting::Setting;
+
+/// Bytes of a line that are fetched equally far from their plain addresses.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Stretch {
+    /// Offset of the first on the line.
+    pub from: u32,
+    /// How many.
+    pub len: u32,
+    /// Bytes further on in memory, wrapping around; `None` from another bank.
+    pub by: Option<u32>,
+}
+
+/// The lines of one setting under one tap.
+pub(crate) struct Displacements<'a, T> {
+    tap: &'a T,
+    setting: &'a Setting,
+    /// The stretches from each place a line can begin at, where nothing else decides them.
+    by_place: Option<ByPlace>,
+    period: u32,
+}
+
+/// The stretches from each place, one after another.
+struct ByPlace {
+    ends: Vec<u32>,
+    stretches: Vec<Stretch>,
+}
+
+impl<'a, T: Tap> Displacements<'a, T> {
+    pub fn new(tap: &'a T, setting: &'a Setting) -> Self {
+        let alone = LineDependencies::LINEAR | LineDependencies::LENGTH;
+        let by_place = (alone.contains(tap.depends_on()) && setting.is_evenly_spaced()).then(|| {
+            let (mut ends, mut stretches) = (Vec::new(), Vec::new());
+            for place in 0..setting.places {
+                cut(tap, &Line { linear: place * setting.line.unit, ..setting.line }, &mut stretches);
+                ends.push(stretches.len() as u32);
+            }
+            ByPlace { ends, stretches }
+        });
+        let period = by_place.as_ref().map_or(setting.places, |places| places.period(setting.places));
+        Self { tap, setting, by_place, period }
+    }
+
+    /// Start addresses after which every line is fetched alike, so much further on; a power of two.
+    pub fn period(&self) -> u32 {
+        self.period
+    }
+
+    /// Whether every line has to be asked about anew.
+    pub fn is_slow(&self) -> bool {
+        self.by_place.is_none()
+    }
+
+    /// Writes the stretches of a picture line over `stretches`.
+    pub fn line(&self, start: u32, index: u32, stretches: &mut Vec<Stretch>) {
+        stretches.clear();
+        match &self.by_place {
+            Some(places) => {
+                let row = index / self.setting.lines_of_row;
+                let place = start.wrapping_add(row.wrapping_mul(self.setting.pitch_units));
+                stretches.extend_from_slice(places.at(place & (self.setting.places - 1)));
+            }
+            None => cut(self.tap, &self.setting.quiet.line(0, start, index), stretches),
+        }
+    }
+}
+
+impl ByPlace {
+    fn at(&self, place: u32) -> &[Stretch] {
+        let end = |place: u32| self.ends[place as usize] as usize;
+        let first = place.checked_sub(1).map_or(0, end);
+        &self.stretches[first..end(place)]
+    }
+
+    fn period(&self, places: u32) -> u32 {
+        let mut period = places;
+        while period > 1 && (0..places - period / 2).all(|place| self.at(place) == self.at(place + period / 2)) {
+            period /= 2;
+        }
+        period
+    }
+}
+
+/// Cuts a line into its stretches.
+fn cut<T: Tap>(tap: &T, line: &Line, stretches: &mut Vec<Stretch>) {
+    if line.bank_bits(tap.bank(line) ^ line.bank) != 0 {
+        stretches.push(Stretch { from: 0, len: line.bytes, by: None });
+        return;
+    }
+    let first = stretches.len();
+    let mut at = 0;
+    while at < line.bytes {
+        let plain = line.plain_address(at);
+        let run = tap.address(line, at, plain);
+        // Where the counter wraps the tap is asked again, as the fetch itself does.
+        let to_wrap = line.mask - (plain & line.mask) + 1;
+        let len = run.len.max(1).min(to_wrap).min(line.bytes - at);
+        let by = Some(run.linear.wrapping_sub(plain) & line.mask);
+        match stretches[first..].last_mut() {
+            Some(last) if last.by == by => last.len += len,
+            _ => stretches.push(Stretch { from: at, len, by }),
+        }
+        at += len;
+    }
+}
