@@ -36,8 +36,21 @@ impl Line {
     #[must_use]
     pub fn plain_spans(&self) -> Vec<Span> {
         let mut all = Vec::new();
-        spans(&Plain, self, &LineEffects::default(), 0, self.fetched(), |span| all.push(span));
+        self.spans_into(&Plain, &LineEffects::default(), &mut all);
         all
+    }
+
+    /// Calls `each` with the spans of `len` bytes on from the line's first one, in order, as its registers mean
+    /// them; `len` may go beyond what the line shows.
+    pub fn plain_spans_of(&self, len: u32, each: impl FnMut(Span)) {
+        spans(&Plain, self, &LineEffects::default(), 0, len, each);
+    }
+
+    /// The spans from which a board under a tap fetches the line, in order, written over `all`;
+    /// `effects` is what of the tap acts on the line.
+    pub fn spans_into<T: Tap>(&self, tap: &T, effects: &LineEffects, all: &mut Vec<Span>) {
+        all.clear();
+        spans(tap, self, effects, 0, self.fetched(), |span| all.push(span));
     }
 }
 

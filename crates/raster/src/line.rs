@@ -78,23 +78,23 @@ pub(crate) fn pitch(timing: &Timing, address: &Addressing) -> u32 {
 impl Line {
     /// The line at a place, as timing and format have it fetched.
     pub(crate) fn at(place: LinePosition, timing: &Timing, shown: &Shown) -> Self {
-        let LinePosition { frame, scan_line, picture_line, row, row_address, start, linear, below_split } = place;
         let address = &shown.addressing;
         let displayed = u32::from(timing.displayed);
-        Self {
-            frame,
-            scan_line,
-            picture_line,
-            row,
-            row_address,
-            start,
-            linear: linear & address.mask,
+        let anywhere = Self {
+            frame: 0,
+            scan_line: 0,
+            picture_line: 0,
+            row: 0,
+            row_address: 0,
+            start: 0,
+            linear: 0,
+            bank: 0,
+            pan: 0,
             pitch: pitch(timing, address),
             displayed,
             bytes: displayed.min(timing.chars()) * address.bytes_per_char(),
             unit: address.unit,
             mask: address.mask,
-            bank: address.bank(row_address),
             format: shown.format,
             char_bytes: address.bytes_per_char(),
             char_pixels: u32::from(shown.char_dots / shown.pixel_dots.max(1)),
@@ -102,7 +102,24 @@ impl Line {
             holes: address.holes,
             spread: address.spread,
             repeat: address.repeat,
+        };
+        anywhere.moved_to(place, shown)
+    }
+
+    /// The line at another place, under the same timing and format.
+    pub(crate) fn moved_to(&self, place: LinePosition, shown: &Shown) -> Self {
+        let LinePosition { frame, scan_line, picture_line, row, row_address, start, linear, below_split } = place;
+        Self {
+            frame,
+            scan_line,
+            picture_line,
+            row,
+            row_address,
+            start,
+            linear: linear & self.mask,
+            bank: shown.addressing.bank(row_address),
             pan: if below_split && shown.pan_above_split { 0 } else { shown.pan },
+            ..*self
         }
     }
 
