@@ -120,10 +120,9 @@ proptest! {
             return Ok(());
         };
         let bench = bench.with_quirks(quirks);
-        let (field, max) = match at_start {
-            true => (adapter.start_address(), u64::from(adapter.field_info(adapter.start_address()).max())),
-            false => all[over.index(all.len())],
-        };
+        let start = adapter.start_address();
+        let field = if at_start { start } else { all[over.index(all.len())].0 };
+        let max = u64::from(adapter.field_info(field).max());
         let values = (0..3).map(|step| (u64::from(first) + step * u64::from(by)) % (max + 1));
         let over = [SweepAxis::new(adapter, field, values).unwrap()];
         let Sweep { steps, .. } = sweep(&bench, &over, hold, &|| ()).unwrap();

@@ -106,7 +106,10 @@ impl<'a> RowBytes<'a> {
         let column = placement.column as usize % width;
         let rows = self.from_column[column % apart].get_or_init(|| self.bytes_from(column % apart));
         let groups = width / apart;
-        let first = (0..groups).find(|at| (column % apart + at * self.at_once()) % width == column).unwrap_or(0);
+        let first = match self.at_once() / apart {
+            1 => column / apart,
+            _ => (0..groups).find(|at| (column % apart + at * self.at_once()) % width == column).unwrap_or(0),
+        };
         let size = rows.len() / groups / self.picture.height() as usize;
         for (row, y) in rows.chunks_exact(groups * size).zip(0..) {
             let line = frame.line(0, placement.start, y);

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use backporch_adapter::{Aspects, FramePosition, Palette, StartLoad, Timing};
 
-use crate::board::{Board, Drawn};
+use crate::board::{Board, Drawn, DrawnValues};
 use crate::counters::{LineEnd, MOST_LINE_CHARS};
 use crate::fetch;
 use crate::frame::{ScanLine, Segment, SegmentKind};
@@ -76,7 +76,7 @@ impl<T: Tap> Board<T> {
         if !matches!(timing.start_load, StartLoad::LastSync { .. }) {
             return None;
         }
-        let FramePosition { line, char } = timing.take_over();
+        let FramePosition { line, char } = self.state.decoded.take_over;
         (line == self.frame.lines.len() as u32 && char > 0).then_some(char)
     }
 
@@ -175,8 +175,8 @@ impl<T: Tap> Board<T> {
         let whole = along == 0 && chars == line.displayed && self.state.snow.is_none();
         let effects = self.line_effects(&line);
         if whole && let Some(drawn) = self.drawn_before(&line, &effects) {
-            let spans = drawn.first_span as usize..(drawn.first_span + drawn.spans) as usize;
-            let segment = active(drawn.first_value);
+            let DrawnValues { first, spans } = drawn.values();
+            let segment = active(first);
             self.frame.spans.extend_from_within(spans);
             self.line.noted = line.fetched();
             self.push(segment, chars);
@@ -200,15 +200,21 @@ impl<T: Tap> Board<T> {
 
     /// The line drawn just before, where this one would be drawn alike.
     pub(crate) fn drawn_before(&self, line: &Line, effects: &LineEffects) -> Option<&Drawn> {
-        let drawn = self.drawn.as_ref()?;
-        let Line { scan_line, row_address, .. } = drawn.line;
-        let row_address = if self.state.decoded.shown.uses_row_address { line.row_address } else { row_address };
         let tap = &self.state.tap;
-        let repeats = drawn.writes == self.state.writes
+        let drawn = self.same_line_before(line)?;
+        (tap.stages().is_empty() || tap.repeats(&drawn.effects, effects)).then_some(drawn)
+    }
+
+    /// The line drawn just before, where it is the same picture line from the same memory.
+    pub(crate) fn same_line_before(&self, line: &Line) -> Option<&Drawn> {
+        let drawn = self.drawn.as_ref()?;
+        let Line { scan_line, row_address, picture_line, .. } = drawn.line;
+        let row_address = if self.state.decoded.shown.uses_row_address { line.row_address } else { row_address };
+        let repeats = picture_line == line.picture_line
+            && drawn.writes == self.state.writes
             && drawn.shape == self.state.decoded.shape
             && drawn.line == Line { scan_line, row_address, ..*line };
-        let alike = tap.stages().is_empty() || tap.repeats(&drawn.effects, effects);
-        (repeats && alike).then_some(drawn)
+        repeats.then_some(drawn)
     }
 
     /// How the line under way is fetched; its place is decided at its first
@@ -270,9 +276,10 @@ impl<T: Tap> Board<T> {
             snow: state.snow,
         };
         let spans = &mut frame.spans;
-        source.draw(along, chars, scratch, &mut frame.values, |span| {
-            if let Some(new) = span.starting_at(under_way.noted) {
-                let on_this_line = spans.len() as u32 > under_way.first_span;
+        let (first_span, noted) = (under_way.first_span, under_way.noted);
+        source.draw(along, chars, scratch, &mut frame.values, |row| {
+            for new in row.spans().filter_map(|span| span.starting_at(noted)) {
+                let on_this_line = spans.len() as u32 > first_span;
                 match spans.last_mut() {
                     Some(last) if on_this_line && new.continues(last) => last.len += new.len,
                     _ => spans.push(new),
@@ -315,7 +322,7 @@ impl<T: Tap> Board<T> {
             StartLoad::VerticalRetrace => end.vertical_sync,
             StartLoad::VerticalRetraceEnd => end.vertical_sync_end,
             StartLoad::LastSync { .. } => {
-                timing.take_over() == FramePosition { line: self.frame.lines.len() as u32, char: 0 }
+                self.state.decoded.take_over == FramePosition { line: self.frame.lines.len() as u32, char: 0 }
             }
         };
         let reload = self.latch.at_line_start(timing.start_load, end.frame, due, self.state.latch_delay());

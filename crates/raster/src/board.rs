@@ -1,5 +1,6 @@
 //! The board under test: registers, memory, beam, and the five calls that drive it.
 
+use std::ops::Range;
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Aspects, FieldId, FramePosition, Registers, SetError};
@@ -44,6 +45,21 @@ pub(crate) struct Drawn {
     pub first_value: u32,
     pub first_span: u32,
     pub spans: u32,
+}
+
+/// Where a frame holds a line drawn before.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct DrawnValues {
+    /// Its first value.
+    pub first: u32,
+    pub spans: Range<usize>,
+}
+
+impl Drawn {
+    pub fn values(&self) -> DrawnValues {
+        let first = self.first_span as usize;
+        DrawnValues { first: self.first_value, spans: first..first + self.spans as usize }
+    }
 }
 
 /// One video board under test.

@@ -176,6 +176,21 @@ impl Line {
         }
     }
 
+    /// Where the bytes of planes from a linear address on lie apart by the same step: the step in bytes, and for how
+    /// many units of planes that holds.
+    pub(crate) fn strided(&self, linear: u32) -> Option<(u32, u32)> {
+        let (step, counters) = match self.spread {
+            Spread::Byte => return None,
+            Spread::WordBit13 => (2, 1 << 13),
+            Spread::WordBit15 => (2, 1 << 15),
+            Spread::DoubleWord => (4, 1 << 12),
+        };
+        let inside = linear & self.mask;
+        let counter = inside / PLANES;
+        let units = (counters - counter % counters).min((self.mask - inside + 1) / PLANES);
+        (self.holes == 0 && inside.is_multiple_of(PLANES) && units > 0).then_some((step * PLANES, units))
+    }
+
     /// The bank bits among `bits`: those that do not count along the line.
     #[must_use]
     pub fn bank_bits(&self, bits: u32) -> u32 {

@@ -6,7 +6,7 @@ use backporch_adapter::{Serialise, Shown};
 use crate::fetch;
 use crate::line::Line;
 use crate::serialise::Serialiser;
-use crate::span::Span;
+use crate::span::SpanRow;
 use crate::stages::Stages;
 use crate::tap::{LineEffects, Tap};
 
@@ -27,8 +27,8 @@ pub(crate) struct LineSource<'a, T> {
 
 impl<T: Tap> LineSource<'_, T> {
     /// Appends the pixel values of `chars` character clocks from `along` on;
-    /// calls `each` with the spans they are fetched from, in order.
-    pub fn draw(&self, along: u32, chars: u32, scratch: &mut Vec<u8>, values: &mut Vec<u8>, each: impl FnMut(Span)) {
+    /// calls `each` with the spans they are fetched from, in order, row by row.
+    pub fn draw(&self, along: u32, chars: u32, scratch: &mut Vec<u8>, values: &mut Vec<u8>, each: impl FnMut(SpanRow)) {
         let Self { line, effects, .. } = *self;
         let extra = u32::from(line.pan > 0);
         let (offset, len) = (along * line.char_bytes, (chars + extra) * line.char_bytes);
@@ -58,20 +58,10 @@ impl<T: Tap> LineSource<'_, T> {
     }
 
     /// Appends the bytes of `len` places from `offset` on, as memory has them.
-    fn fetch(&self, offset: u32, len: u32, bytes: &mut Vec<u8>, mut each: impl FnMut(Span)) {
-        let memory = self.memory;
-        let first = bytes.len();
-        fetch::spans(self.tap, self.line, self.effects, offset, len, |span| {
-            let from = span.address as usize;
-            match memory.get(from..from + span.len as usize) {
-                Some(there) => bytes.extend_from_slice(there),
-                None => {
-                    bytes.extend_from_slice(memory.get(from..).unwrap_or(&[]));
-                    // Where a fault leads out of memory, nothing answers.
-                    bytes.resize(first + (span.end() - offset) as usize, 0);
-                }
-            }
-            each(span);
+    fn fetch(&self, offset: u32, len: u32, bytes: &mut Vec<u8>, mut each: impl FnMut(SpanRow)) {
+        fetch::spans(self.tap, self.line, self.effects, offset, len, |row| {
+            row.read(self.memory, bytes);
+            each(row);
         });
     }
 

@@ -289,7 +289,7 @@ impl QuietFrame {
         let DrawnLine { spans, values, scratch } = drawn;
         spans.clear();
         values.clear();
-        source.draw(0, line.bytes / line.char_bytes.max(1), scratch, values, |span| spans.push(span));
+        source.draw(0, line.bytes / line.char_bytes.max(1), scratch, values, |row| spans.extend(row.spans()));
     }
 
     /// The start address a tap lets the counters have.
@@ -318,7 +318,7 @@ impl QuietFrame {
             let line = self.line(0, start, index);
             let first_span = plan.spans.len() as u32;
             let effects = fetch::line_effects(tap, &line);
-            fetch::spans(tap, &line, &effects, 0, line.fetched(), |span| plan.spans.push(span));
+            fetch::spans(tap, &line, &effects, 0, line.fetched(), |row| plan.spans.extend(row.spans()));
             let spans = plan.spans.len() as u32 - first_span;
             plan.lines.push(PlanLine { line, first_span, spans });
         }

@@ -1,6 +1,6 @@
 //! Whole lines drawn at once: as a template says, with one picture line from its first dot on, or none.
 
-use crate::board::{Board, Drawn};
+use crate::board::{Board, Drawn, DrawnValues};
 use crate::fetch;
 use crate::frame::{ScanLine, SegmentKind};
 use crate::line::{Line, LinePosition};
@@ -45,11 +45,15 @@ impl<T: Tap> Board<T> {
             return (None, self.pass(self.state.decoded.timing.displayed.into()));
         }
         let line = self.line_here();
+        let always_repeats = self.state.tap.always_repeats();
+        if always_repeats && let Some(drawn) = self.same_line_before(&line) {
+            let drawn = drawn.values();
+            return (Some(line), self.show_again(drawn));
+        }
         let effects = fetch::line_effects(&self.state.tap, &line);
-        if let Some(drawn) = self.drawn_before(&line, &effects) {
-            let (first_value, first, count) = (drawn.first_value, drawn.first_span as usize, drawn.spans as usize);
-            self.frame.spans.extend_from_within(first..first + count);
-            return (Some(line), first_value);
+        if !always_repeats && let Some(drawn) = self.drawn_before(&line, &effects) {
+            let drawn = drawn.values();
+            return (Some(line), self.show_again(drawn));
         }
         let Self { state, counters, frame, scratch, .. } = self;
         let source = LineSource {
@@ -63,11 +67,17 @@ impl<T: Tap> Board<T> {
         };
         let (first_value, first_span) = (frame.values.len() as u32, frame.spans.len() as u32);
         let spans = &mut frame.spans;
-        source.draw(0, line.displayed, scratch, &mut frame.values, |span| spans.push(span));
+        source.draw(0, line.displayed, scratch, &mut frame.values, |row| spans.extend(row.spans()));
         let spans = frame.spans.len() as u32 - first_span;
         let (writes, shape) = (state.writes, state.decoded.shape);
         self.drawn = Some(Drawn { writes, shape, line, effects, first_value, first_span, spans });
         (Some(line), first_value)
+    }
+
+    /// Notes the spans of a line drawn before once more; gives the position of its first value.
+    fn show_again(&mut self, drawn: DrawnValues) -> u32 {
+        self.frame.spans.extend_from_within(drawn.spans);
+        drawn.first
     }
 
     /// Leaves room for the values of so many character clocks, which nobody is to see; gives the position of the first.

@@ -7,7 +7,8 @@ use backporch_adapter::{Aspects, Palette, Registers, Rgba};
 use backporch_bench::{Bench, LaidMemory};
 use backporch_quirk::QuirkStack;
 use backporch_raster::{
-    Board, DrawnLine, Frame, Intercept, Line, LineEffects, LineReuse, Plain, QuietFrame, ScanLine, SegmentKind, Stages,
+    Board, DrawnLine, Frame, Intercept, Line, LineDependencies, LineEffects, LineReuse, Plain, QuietFrame, ScanLine,
+    SegmentKind, Stages,
 };
 
 use super::SweepAxis;
@@ -35,6 +36,7 @@ pub(super) struct StillPictures<'a> {
     moves_alone: bool,
     memory: LaidMemory<'a>,
     geometry: Option<Geometry>,
+    known: KnownLines,
     pair: Pair,
 }
 
@@ -47,8 +49,8 @@ impl<'a> StillPictures<'a> {
         let cells = over.iter().flat_map(|over| &adapter.field_info(over.field).bits).filter_map(|slice| slice.cell());
         let decides = cells.fold(Aspects::empty(), |all, cell| all | adapter.aspects(cell));
         let moves_alone = !decides.intersects(Aspects::TIMING | Aspects::SHOWN | Aspects::COLOUR);
-        let memory = LaidMemory::new(bench);
-        at_rest.then(|| Self { bench, tap, moves_alone, memory, geometry: None, pair: Pair::default() })
+        let (memory, known) = (LaidMemory::new(bench), KnownLines::under(&tap));
+        at_rest.then(|| Self { bench, tap, moves_alone, memory, geometry: None, known, pair: Pair::default() })
     }
 
     /// What differs from the plain board; `None` where lines alone do not tell.
@@ -57,7 +59,10 @@ impl<'a> StillPictures<'a> {
         let start = adapter.get(registers, adapter.start_address());
         let geometry = match self.geometry.take() {
             Some(known) if self.moves_alone || known.is_of(self.bench, registers) => self.geometry.insert(known),
-            _ => self.geometry.insert(Geometry::of(self.bench, registers, &self.tap)),
+            _ => {
+                self.known.forget();
+                self.geometry.insert(Geometry::of(self.bench, registers, &self.tap))
+            }
         };
         if !geometry.is_lines {
             return None;
@@ -68,19 +73,15 @@ impl<'a> StillPictures<'a> {
         let recoloured = geometry.plain.colours != geometry.bent.colours;
         for (index, line) in geometry.lines.iter().enumerate() {
             let line = geometry.quiet.line_from(line, start);
-            let effects = self.tap.line_effects(&line);
-            if effects.changes_nothing() && !recoloured {
-                continue;
-            }
-            let moved = self.pair.addresses(&self.tap, &line, &effects);
-            if let Some(bytes) = moved.clone() {
+            let change = self.known.get(&line, || self.pair.change(&self.tap, &line));
+            if let Some((first, last)) = change.bytes {
                 damage.damaged[index] = true;
-                damage.widen(pixels_of(bytes, line.bytes, geometry.width));
+                damage.widen(pixels_of(first..=last, line.bytes, geometry.width));
             }
-            if moved.is_none() && !recoloured && !effects.stages.intersects(Stages::FETCH | Stages::PIXEL) {
+            if !change.shows && !recoloured {
                 continue;
             }
-            if let Some(pixels) = self.pair.pixels(geometry, &self.tap, &line, &effects, memory) {
+            if let Some(pixels) = self.pair.pixels(geometry, &self.tap, &line, memory) {
                 damage.visible[index] = true;
                 damage.widen(pixels);
             }
@@ -135,6 +136,46 @@ fn is_whole(frame: &Frame, line: &ScanLine, width: u32) -> bool {
     whole && active.next().is_none()
 }
 
+/// What a tap changes on a line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct LineChange {
+    /// First and last byte that are not fetched from where the plain board fetches them.
+    bytes: Option<(u32, u32)>,
+    /// Whether the pixels may be others.
+    shows: bool,
+}
+
+/// What a tap is known to change on lines of one geometry, by where they begin.
+struct KnownLines {
+    /// Whether nothing but where a line begins decides what the tap does to it.
+    is_decided_by_start: bool,
+    changes: Vec<Option<LineChange>>,
+}
+
+impl KnownLines {
+    fn under(tap: &QuirkStack) -> Self {
+        let decides = LineDependencies::LINEAR | LineDependencies::LENGTH;
+        Self { is_decided_by_start: decides.contains(tap.depends_on()), changes: Vec::new() }
+    }
+
+    fn forget(&mut self) {
+        self.changes.clear();
+    }
+
+    /// What is changed on a line, found by `ask` where it is not known.
+    fn get(&mut self, line: &Line, ask: impl FnOnce() -> LineChange) -> LineChange {
+        // Panned lines fetch more; a bank that does not stand beside the counter cannot be told from it.
+        if !self.is_decided_by_start || line.pan > 0 || line.bank & line.mask != 0 {
+            return ask();
+        }
+        let place = (line.linear | line.bank) as usize;
+        if self.changes.len() <= place {
+            self.changes.resize(place + 1, None);
+        }
+        *self.changes[place].get_or_insert_with(ask)
+    }
+}
+
 /// A line of the plain board and of the other.
 #[derive(Default)]
 struct Pair {
@@ -143,14 +184,17 @@ struct Pair {
 }
 
 impl Pair {
-    /// First and last byte that are not fetched from where the plain board fetches them.
-    fn addresses(&mut self, tap: &QuirkStack, line: &Line, effects: &LineEffects) -> Option<RangeInclusive<u32>> {
-        if !effects.stages.contains(Stages::ADDRESS) {
-            return None;
-        }
-        line.spans_into(tap, effects, &mut self.bent.spans);
-        line.spans_into(&Plain, &LineEffects::default(), &mut self.plain.spans);
-        spans_differ(&self.plain.spans, &self.bent.spans)
+    /// What a tap changes on a line.
+    fn change(&mut self, tap: &QuirkStack, line: &Line) -> LineChange {
+        let effects = tap.line_effects(line);
+        let bytes = if effects.stages.contains(Stages::ADDRESS) {
+            line.spans_into(tap, &effects, &mut self.bent.spans);
+            line.spans_into(&Plain, &LineEffects::default(), &mut self.plain.spans);
+            spans_differ(&self.plain.spans, &self.bent.spans).map(RangeInclusive::into_inner)
+        } else {
+            None
+        };
+        LineChange { bytes, shows: bytes.is_some() || effects.stages.intersects(Stages::FETCH | Stages::PIXEL) }
     }
 
     /// First and last pixel of another colour than on the plain board.
@@ -159,12 +203,11 @@ impl Pair {
         geometry: &Geometry,
         tap: &QuirkStack,
         line: &Line,
-        effects: &LineEffects,
         memory: &[u8],
     ) -> Option<RangeInclusive<u32>> {
         let Geometry { quiet, plain, bent, .. } = geometry;
         quiet.draw_line(&Plain, line, &LineEffects::default(), memory, &mut self.plain);
-        quiet.draw_line(tap, line, effects, memory, &mut self.bent);
+        quiet.draw_line(tap, line, &tap.line_effects(line), memory, &mut self.bent);
         let (one, other) = (&self.plain.values, &self.bent.values);
         let same_colours = plain.colours == bent.colours;
         if same_colours && one == other {
