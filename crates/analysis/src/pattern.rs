@@ -36,8 +36,17 @@ impl LinePattern {
 /// `None` where the items never repeat so, or where all are alike.
 #[must_use]
 pub fn period<T: PartialEq>(items: &[T]) -> Option<usize> {
-    let repeats = |distance: &usize| items.iter().zip(&items[*distance..]).all(|(one, other)| one == other);
-    (1..=items.len() / 2).find(repeats).filter(|distance| *distance > 1)
+    // Of each beginning, how much of it ends as the whole begins.
+    let mut borders = vec![0; items.len()];
+    for at in 1..items.len() {
+        let mut border = borders[at - 1];
+        while border > 0 && items[border] != items[at] {
+            border = borders[border - 1];
+        }
+        borders[at] = border + usize::from(items[border] == items[at]);
+    }
+    let least = items.len() - borders.last()?;
+    (2..=items.len() / 2).contains(&least).then_some(least)
 }
 
 #[cfg(test)]

@@ -6,14 +6,24 @@
 //! some frames, and the last of them is held against the plain board's. The board is the bench's: as its class is
 //! built, with the bench's quirks.
 
+//!
+//! Where nothing but addresses, bytes, pixels and colours of a frame at rest are changed, no frame is drawn: the
+//! lines of both boards are held against each other one by one, addresses before values, values before colours. The
+//! tests hold that equal to what boards show.
+
+mod boards;
+mod judge;
+mod still;
+
 use std::ops::RangeInclusive;
 
-use backporch_adapter::{Adapter, FieldId, Registers, SetError};
+use backporch_adapter::{Adapter, FieldId, SetError};
 use backporch_bench::Bench;
-use backporch_quirk::QuirkStack;
-use backporch_raster::{Board, Intercept, Plain, Stages, Tap};
 use rayon::prelude::*;
 use thiserror::Error;
+
+pub use boards::{StepBoards, step_boards};
+use judge::Judge;
 
 use crate::pattern::{LinePattern, period};
 use crate::verdict::{Damage, Verdict};
@@ -152,32 +162,17 @@ pub fn sweep(bench: &Bench, over: &[SweepAxis], hold: u32, done: &(dyn Fn() + Sy
     let values = steps(over)?;
     let swept: Vec<Step> = (0..values.len())
         .into_par_iter()
-        .map(|at| {
-            let before = &values[at.saturating_sub(1)];
-            let step = Stepped { bench, over, before, values: &values[at], hold: hold.max(1) }.step();
-            done();
-            step
-        })
+        .map_init(
+            || Judge::new(bench, over, hold),
+            |judge, at| {
+                let step = judge.step(&values[at.saturating_sub(1)], &values[at]);
+                done();
+                step
+            },
+        )
         .collect();
     let repeats_every = if over.len() == 1 { Sweep::period_of(&swept) } else { None };
     Ok(Sweep { names: over.iter().map(|over| over.name.clone()).collect(), steps: swept, repeats_every })
-}
-
-/// The plain board and the bench's own, about to draw the frames by which a step is judged.
-#[derive(Clone, Debug)]
-pub struct StepBoards {
-    /// The plain board.
-    pub healthy: Board<Plain>,
-    /// As its class is built, with the bench's quirks.
-    pub faulty: Board<QuirkStack>,
-}
-
-/// The boards of one step of a sweep, as [`sweep`] judges it: set to `values`, one a register of `over`; a faulty
-/// board whose past counts has shown the step `before` and was set `hold` frames ago. Values that a register cannot
-/// hold are left out.
-#[must_use]
-pub fn step_boards(bench: &Bench, over: &[SweepAxis], before: &[u32], values: &[u32], hold: u32) -> StepBoards {
-    Stepped { bench, over, before, values, hold: hold.max(1) }.boards()
 }
 
 /// Every combination of values a sweep over one or two registers goes through, in order.
@@ -193,64 +188,5 @@ pub fn steps(over: &[SweepAxis]) -> Result<Vec<Vec<u32>>, SweepError> {
             Ok(slow.values.iter().flat_map(pair).collect())
         }
         other => Err(SweepError::Registers { found: other.len() }),
-    }
-}
-
-/// One step and the one before it.
-struct Stepped<'a> {
-    bench: &'a Bench,
-    over: &'a [SweepAxis],
-    before: &'a [u32],
-    values: &'a [u32],
-    hold: u32,
-}
-
-impl Stepped<'_> {
-    fn step(&self) -> Step {
-        let StepBoards { mut healthy, mut faulty } = self.boards();
-        let damage = Damage::between(&healthy.run_frame(), &faulty.run_frame());
-        Step::new(self.values.to_vec(), damage)
-    }
-
-    fn boards(&self) -> StepBoards {
-        let settled = self.registers(self.values);
-        let faulty = if self.bench.stack().stages().intersects(Stages::PORT | Stages::LATCH | Stages::SYNC) {
-            self.settled(self.bench.faulty(&self.registers(self.before)))
-        } else {
-            // How it came to these registers makes no difference to this fault.
-            self.bench.faulty(&settled)
-        };
-        StepBoards { healthy: self.bench.plain(&settled), faulty }
-    }
-
-    fn registers(&self, values: &[u32]) -> Registers {
-        let mut registers = self.bench.registers().clone();
-        for (over, value) in self.over.iter().zip(values) {
-            // Every value was checked when the range was made.
-            let _ = self.bench.adapter().set(&mut registers, over.field, u64::from(*value));
-        }
-        registers
-    }
-
-    /// Shows the step before, sets this one in the active area, and runs on
-    /// until it has been shown for `hold` frames.
-    fn settled<T: Tap>(&self, mut board: Board<T>) -> Board<T> {
-        let adapter = self.bench.adapter();
-        let first = board.run_frame();
-        board.recycle(first);
-        // A quarter down the frame: far from any latch, in the active area of every mode.
-        let quarter = board.beam().dot + board.beam().dot / 4;
-        board.run_to(quarter);
-        board.load(&self.bench.memory(&self.registers(self.values)));
-        for (over, value) in self.over.iter().zip(self.values) {
-            for (port, byte) in adapter.programming(board.registers(), over.field, *value) {
-                board.write_port(port, byte);
-            }
-        }
-        for _ in 0..self.hold {
-            let frame = board.run_frame();
-            board.recycle(frame);
-        }
-        board
     }
 }

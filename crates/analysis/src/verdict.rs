@@ -2,7 +2,8 @@
 
 use std::ops::RangeInclusive;
 
-use backporch_raster::{Frame, Picture, Span, View};
+use backporch_adapter::Rgba;
+use backporch_raster::{Frame, ScanLine, Span, Tint, View};
 use serde::Serialize;
 
 use crate::pattern::LinePattern;
@@ -48,10 +49,20 @@ impl Damage {
     /// Holds `faulty` against `healthy`: fetch, timing and pixels.
     #[must_use]
     pub fn between(healthy: &Frame, faulty: &Frame) -> Self {
-        let (right, wrong) = (healthy.picture(View::Picture), faulty.picture(View::Picture));
-        let mut damage = Self::of_fetch(healthy, faulty, right.width.max(wrong.width));
-        damage.see(&right, &wrong);
+        let mut damage = Self::of_fetch(healthy, faulty, widest(healthy, faulty));
+        for (line, differs) in pixel_differences(healthy, faulty).into_iter().enumerate() {
+            if let Some(pixels) = differs {
+                damage.visible[line] = true;
+                damage.widen(pixels);
+            }
+        }
         damage
+    }
+
+    /// Nothing differs on a picture of so many pixels a line and lines.
+    pub(crate) fn none(width: u32, lines: u32) -> Self {
+        let marks = vec![false; lines as usize];
+        Self { damaged: marks.clone(), visible: marks, x: None, width }
     }
 
     /// Holds fetch and timing of two frames against each other.
@@ -67,16 +78,7 @@ impl Damage {
         damage
     }
 
-    fn see(&mut self, right: &Picture, wrong: &Picture) {
-        for line in 0..self.visible.len() {
-            if let Some(pixels) = pixel_difference(right, wrong, line) {
-                self.visible[line] = true;
-                self.widen(pixels);
-            }
-        }
-    }
-
-    fn widen(&mut self, pixels: RangeInclusive<u32>) {
+    pub(crate) fn widen(&mut self, pixels: RangeInclusive<u32>) {
         self.x = Some(match self.x.take() {
             Some(x) => *x.start().min(pixels.start())..=*x.end().max(pixels.end()),
             None => pixels,
@@ -124,10 +126,10 @@ pub(crate) fn fetch_differences(healthy: &Frame, faulty: &Frame, width: u32) -> 
     let line = || match (right.next(), wrong.next()) {
         (None, None) => None,
         (Some(one), Some(other)) => {
-            let pixels = |count: u32| count * width / one.fetch.map_or(1, |line| line.bytes).max(1);
-            let spans = spans_differ(healthy.spans_of(one), faulty.spans_of(other));
+            let line_bytes = one.fetch.map_or(1, |line| line.bytes);
+            let spans = || spans_differ(healthy.spans_of(one), faulty.spans_of(other));
             let timing = displaced || !healthy.alike_in_time(one, faulty, other);
-            let of_spans = || spans.map(|bytes| pixels(*bytes.start())..=pixels(bytes.end() + 1).saturating_sub(1));
+            let of_spans = || spans().map(|bytes| pixels_of(bytes, line_bytes, width));
             Some(if timing { whole.clone() } else { of_spans() })
         }
         _ => Some(whole.clone()),
@@ -135,14 +137,52 @@ pub(crate) fn fetch_differences(healthy: &Frame, faulty: &Frame, width: u32) -> 
     std::iter::from_fn(line).collect()
 }
 
+/// The pixels of some bytes of a line of so many.
+pub(crate) fn pixels_of(bytes: RangeInclusive<u32>, line_bytes: u32, width: u32) -> RangeInclusive<u32> {
+    let pixels = |count: u32| count * width / line_bytes.max(1);
+    pixels(*bytes.start())..=pixels(bytes.end() + 1).saturating_sub(1)
+}
+
+/// Pixels of a line of the wider picture.
+fn widest(healthy: &Frame, faulty: &Frame) -> u32 {
+    healthy.picture_size().0.max(faulty.picture_size().0)
+}
+
+/// For each picture line, the first and last pixel that differ in colour. What has the same values under the same
+/// palette is not painted.
+fn pixel_differences(healthy: &Frame, faulty: &Frame) -> Vec<Option<RangeInclusive<u32>>> {
+    let dots = healthy.narrowest_pixel();
+    let in_place = healthy.shift.is_none() && faulty.shift.is_none();
+    if !in_place || healthy.picture_size() != faulty.picture_size() || dots != faulty.narrowest_pixel() {
+        return picture_differences(healthy, faulty);
+    }
+    let mut rows = [(); 2].map(|()| vec![Rgba::default(); healthy.picture_size().0 as usize]);
+    let line = |(one, other): (&ScanLine, &ScanLine)| {
+        if healthy.looks_like(one, faulty, other) {
+            return None;
+        }
+        let [right, wrong] = &mut rows;
+        healthy.paint(one, dots, Tint::default(), right);
+        faulty.paint(other, dots, Tint::default(), wrong);
+        pixel_difference(right, wrong)
+    };
+    healthy.picture_lines().zip(faulty.picture_lines()).map(line).collect()
+}
+
+/// The same of the painted pictures, wherever they stand and whatever their sizes.
+fn picture_differences(healthy: &Frame, faulty: &Frame) -> Vec<Option<RangeInclusive<u32>>> {
+    let (right, wrong) = (healthy.picture(View::Picture), faulty.picture(View::Picture));
+    let lines = right.height.max(wrong.height) as usize;
+    (0..lines).map(|line| pixel_difference(right.row(line), wrong.row(line))).collect()
+}
+
 /// The first and last pixel of a line that differ in colour.
-pub(crate) fn pixel_difference(right: &Picture, wrong: &Picture, line: usize) -> Option<RangeInclusive<u32>> {
-    let (one, other) = (right.row(line), wrong.row(line));
-    if one == other {
+fn pixel_difference(right: &[Rgba], wrong: &[Rgba]) -> Option<RangeInclusive<u32>> {
+    if right == wrong {
         return None;
     }
-    let longest = one.len().max(other.len());
-    let mut differing = (0..longest).filter(|x| one.get(*x) != other.get(*x));
+    let longest = right.len().max(wrong.len());
+    let mut differing = (0..longest).filter(|x| right.get(*x) != wrong.get(*x));
     let first = differing.next()?;
     let last = differing.next_back().unwrap_or(first);
     Some(first as u32..=last as u32)
@@ -150,33 +190,33 @@ pub(crate) fn pixel_difference(right: &Picture, wrong: &Picture, line: usize) ->
 
 /// First and last byte offset at which two lists of spans fetch from different addresses.
 pub(crate) fn spans_differ(one: &[Span], other: &[Span]) -> Option<RangeInclusive<u32>> {
-    if one == other {
-        return None;
+    let (mut one, mut other) = (one.iter().peekable(), other.iter().peekable());
+    let mut differing: Option<RangeInclusive<u32>> = None;
+    let mut at = 0;
+    loop {
+        while one.next_if(|span| span.end() <= at).is_some() {}
+        while other.next_if(|span| span.end() <= at).is_some() {}
+        let here = [one.peek(), other.peek()];
+        let edge = |span: &&&Span| if span.at > at { span.at } else { span.end() };
+        let Some(next) = here.iter().flatten().map(edge).min() else {
+            return differing;
+        };
+        let [here, there] =
+            here.map(|span| span.filter(|span| span.at <= at).map(|span| span.address + (at - span.at)));
+        if here != there {
+            let first = differing.map_or(at, |bytes| *bytes.start());
+            differing = Some(first..=next - 1);
+        }
+        at = next;
     }
-    let end = |spans: &[Span]| spans.last().map_or(0, Span::end);
-    let starts = one.iter().chain(other).flat_map(|span| [span.at, span.end()]);
-    let mut edges: Vec<u32> = starts.collect();
-    edges.sort_unstable();
-    edges.dedup();
-    let address = |spans: &[Span], at: u32| {
-        let span = spans.iter().find(|span| (span.at..span.end()).contains(&at))?;
-        Some(span.address + (at - span.at))
-    };
-    let differs = |pair: &&[u32]| address(one, pair[0]) != address(other, pair[0]);
-    let mut differing = edges.windows(2).filter(differs);
-    let first = differing.next()?;
-    let last = differing.next_back().unwrap_or(first);
-    Some(first[0]..=last[1].min(end(one).max(end(other))) - 1)
 }
 
 /// For each picture line, from the top, the pixels from the first to the last that are not as on a healthy board:
 /// fetched from elsewhere, out of place in time, or of another colour. Pixels count from the left of the active area.
 #[must_use]
 pub fn line_damage(healthy: &Frame, faulty: &Frame) -> Vec<Option<RangeInclusive<u32>>> {
-    let (right, wrong) = (healthy.picture(View::Picture), faulty.picture(View::Picture));
-    let fetch = fetch_differences(healthy, faulty, right.width.max(wrong.width));
-    let lines = fetch.into_iter().enumerate();
-    lines.map(|(line, fetch)| both(fetch, pixel_difference(&right, &wrong, line))).collect()
+    let fetch = fetch_differences(healthy, faulty, widest(healthy, faulty));
+    fetch.into_iter().zip(pixel_differences(healthy, faulty)).map(|(fetch, pixels)| both(fetch, pixels)).collect()
 }
 
 /// The least range that holds both.

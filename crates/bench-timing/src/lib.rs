@@ -34,7 +34,17 @@ impl<'a> Table<'a> {
 
     /// Times all contestants in turns and prints their medians.
     #[must_use]
-    pub fn run(mut self) -> Medians {
+    pub fn run(self) -> Medians {
+        let medians = self.measure();
+        for (name, time) in medians.names.iter().zip(&medians.nanoseconds) {
+            println!("  {name:44} {:10.2} us", time / 1e3);
+        }
+        medians
+    }
+
+    /// Times all contestants in turns.
+    #[must_use]
+    pub fn measure(mut self) -> Medians {
         let repeats: Vec<u32> = self.contestants.iter_mut().map(|(_, run)| repeats(run)).collect();
         let mut times = vec![Vec::with_capacity(ROUNDS); self.contestants.len()];
         for _ in 0..ROUNDS {
@@ -44,9 +54,6 @@ impl<'a> Table<'a> {
         }
         let names: Vec<String> = self.contestants.into_iter().map(|(name, _)| name).collect();
         let nanoseconds: Vec<f64> = times.iter_mut().map(|times| median(times)).collect();
-        for (name, time) in names.iter().zip(&nanoseconds) {
-            println!("  {name:44} {:10.2} us", time / 1e3);
-        }
         Medians { names, nanoseconds }
     }
 }
@@ -61,6 +68,58 @@ impl Medians {
     #[must_use]
     pub fn of(&self, name: &str) -> f64 {
         self.names.iter().position(|known| known == name).map_or(f64::NAN, |at| self.nanoseconds[at])
+    }
+}
+
+/// What a figure has to keep to.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Aim {
+    /// It should not exceed this.
+    AtMost(f64),
+    /// It should reach this.
+    AtLeast(f64),
+}
+
+impl Aim {
+    /// How far a figure misses it: 1 is just met, more is missed.
+    fn missed_by(self, figure: f64) -> f64 {
+        match self {
+            Self::AtMost(most) => figure / most,
+            Self::AtLeast(least) => least / figure,
+        }
+    }
+}
+
+/// One figure of many contestants, to be printed with the one that misses its aim by most first.
+pub struct Ranking {
+    title: String,
+    rows: Vec<(String, f64, Aim)>,
+}
+
+impl Ranking {
+    /// Without a contestant yet.
+    #[must_use]
+    pub fn new(title: &str) -> Self {
+        Self { title: title.to_string(), rows: Vec::new() }
+    }
+
+    /// Adds a contestant's figure.
+    pub fn add(&mut self, name: &str, figure: f64, aim: Aim) {
+        self.rows.push((name.to_string(), figure, aim));
+    }
+
+    /// Prints the figures, worst first.
+    pub fn print(mut self) {
+        self.rows.sort_by(|(_, one, aim), (_, other, of)| of.missed_by(*other).total_cmp(&aim.missed_by(*one)));
+        println!("{}", self.title);
+        for (name, figure, aim) in &self.rows {
+            let (word, bound) = match aim {
+                Aim::AtMost(most) => ("at most", most),
+                Aim::AtLeast(least) => ("at least", least),
+            };
+            let missed = if aim.missed_by(*figure) > 1.0 { ", missed" } else { "" };
+            println!("  {name:44} {figure:10.3}    aim: {word} {bound}{missed}");
+        }
     }
 }
 

@@ -234,7 +234,7 @@ impl Bench {
 }
 
 impl Art {
-    fn placement(&self, quiet: &QuietFrame) -> Placement {
+    pub(crate) fn placement(&self, quiet: &QuietFrame) -> Placement {
         let (at, start) = (self.at, quiet.start());
         match self.scroll {
             Scroll::Still => Placement { start: at, column: self.column },

@@ -269,6 +269,11 @@ impl LineReuse for QuirkStack {
         LineEffects { stages, detail: [a, b, c, d, e, f] }
     }
 
+    fn always_repeats(&self) -> bool {
+        let Compiled { tells_scan_lines_apart, fetch, pixel, .. } = &*self.compiled;
+        !tells_scan_lines_apart && fetch.settled.by_notes | pixel.settled.by_notes == 0
+    }
+
     fn repeats(&self, before: &LineEffects, again: &LineEffects) -> bool {
         let by_notes = |on_line: &LineEffects| {
             let Settled { fetch, pixel, .. } = self.settled(on_line);

@@ -1,23 +1,37 @@
-//! The beam under load: quiet frames beside the copying of their pixels, writes
-//! in mid-frame beside quiet frames, and all of it beside the board's own rate.
+//! Frames of every class and mode, and the beam under load: beside a plain table look-up of the same pixels, beside
+//! quiet frames, and beside the board's own rate; worst first.
 
 use std::hint::black_box;
 
-use backporch_adapter::Adapter;
-use backporch_bench_timing::Table;
-use backporch_raster::{Board, Picture, Tint, View};
+use backporch_adapter::{ADAPTERS, Adapter, Mode};
+use backporch_bench_timing::{Aim, Ranking, Table};
+use backporch_raster::{Board, Frame, Picture, ScanLine, Tint, View};
+use std::sync::Arc;
 
 /// Writes a line of the busiest contestant.
 const WRITES: u64 = 16;
+/// A picture of more lines than this need be drawn at no more than the lower rate.
+const LOW_RESOLUTION_LINES: u32 = 240;
 
-fn board(adapter: &str, mode: &str) -> Board {
-    let adapter = Adapter::built_in(adapter).expect("a built-in adapter");
-    let registers = adapter.start_up(adapter.mode(mode).expect("a mode of it"));
-    let mut board = Board::plain(adapter, registers);
+fn board(adapter: &Arc<Adapter>, mode: &Mode) -> Board {
+    let mut board = Board::plain(Arc::clone(adapter), adapter.start_up(mode));
     let bytes = board.memory().len() as u32;
     let noise: Vec<u8> = (0..bytes).map(|at| (at.wrapping_mul(2_654_435_761) >> 13) as u8).collect();
+    // Glyphs stay as start-up has put them.
+    let text = adapter.format(adapter.format_index(board.registers())).serialise.is_text();
+    let noise: Vec<u8> = noise
+        .into_iter()
+        .zip(board.memory())
+        .map(|(noise, old)| if text && *old != 0 { *old } else { noise })
+        .collect();
     board.load(&noise);
     board
+}
+
+/// A frame drawn in pixel values and given back.
+fn run(board: &mut Board) {
+    let frame = board.run_frame();
+    board.recycle(black_box(frame));
 }
 
 /// A frame drawn, coloured and given back.
@@ -27,62 +41,66 @@ fn show(board: &mut Board, picture: &mut Picture) {
     board.recycle(frame);
 }
 
-/// Calls `write` `times` times on each scan line, evenly spaced, then shows the frame.
-fn driven(
-    board: &mut Board,
-    picture: &mut Picture,
-    times: u64,
-    line: u64,
-    lines: u64,
-    write: impl Fn(&mut Board, u64),
-) {
+/// The pixel values of a frame's picture, line by line.
+fn values(frame: &Frame) -> Vec<u8> {
+    let of_line = |line: &ScanLine| {
+        frame.segments_of(line).iter().flat_map(|segment| frame.values_of(segment.kind)).copied().collect::<Vec<_>>()
+    };
+    frame.picture_lines().flat_map(of_line).collect()
+}
+
+/// Writes `WRITES` times on each scan line, evenly spaced, a register the line shows at once: panning on planes,
+/// start address elsewhere; then shows the frame.
+fn driven(board: &mut Board, picture: &mut Picture, line: u64, lines: u64) {
     let first = board.beam().dot;
-    for step in 0..lines * times {
-        board.run_to(first + step * line / times);
-        write(board, step);
+    for step in 0..lines * WRITES {
+        board.run_to(first + step * line / WRITES);
+        board.write_port(0x3D4, 0x0D);
+        board.write_port(0x3D5, step as u8);
     }
     show(board, picture);
 }
 
-fn colour(board: &mut Board, step: u64) {
-    board.write_port(0x3C8, 7);
-    for level in [step, step >> 6, step >> 3] {
-        board.write_port(0x3C9, level as u8 & 63);
-    }
-}
-
-/// A register the line shows at once: panning on planes, start address elsewhere.
-fn register(board: &mut Board, step: u64) {
-    board.write_port(0x3D4, 0x0D);
-    board.write_port(0x3D5, step as u8);
-}
-
 fn main() {
-    for (adapter, mode, own_rate) in [
-        ("linear-256", "320x200x256", 200.0),
-        ("vga", "320x200x256", 100.0),
-        ("vga", "320x200x256-planar", 100.0),
-        ("vga", "640x480x16", 100.0),
-        ("ega", "640x350x16", 100.0),
-    ] {
-        let mut quiet = board(adapter, mode);
-        let signal = quiet.adapter().signal(quiet.registers()).expect("a stable signal");
-        let (line, lines) = (u64::from(signal.horizontal.total()), u64::from(signal.vertical.total()));
-        let source = quiet.run_frame().picture(View::Picture);
-        let mut copy = source.rgba.clone();
-        let (mut one, mut two, mut three) = (source.clone(), source.clone(), source.clone());
-        let (mut bars, mut busy) = (quiet.clone(), quiet.clone());
-        println!("{adapter}, {mode}");
-        let medians = Table::default()
-            .with("memcpy", || copy.copy_from_slice(black_box(&source.rgba)))
-            .with("quiet frame", || show(&mut quiet, &mut one))
-            .with("palette write on each line", || driven(&mut bars, &mut two, 1, line, lines, colour))
-            .with("16 register writes a line", || driven(&mut busy, &mut three, WRITES, line, lines, register))
-            .run();
-        medians.ratio("quiet frame", "memcpy", "at most 3");
-        medians.ratio("palette write on each line", "quiet frame", "at most 2");
-        medians.ratio("16 register writes a line", "quiet frame", "at most 6");
-        let times = 1e9 / medians.of("quiet frame") / signal.frame_rate_hz();
-        println!("  {:44} {:10.0}    aim: at least {own_rate}", "quiet frames a second / the board's own", times);
+    let mut in_values = Ranking::new("frame in values / table look-up of its pixels to colours");
+    let mut in_colour = Ranking::new("frame in colour / table look-up of its pixels to colours");
+    let mut rates = Ranking::new("quiet frames in values a second / the board's own");
+    let mut writes = Ranking::new("frame with 16 register writes a line / quiet frame, both in colour");
+    for (name, _) in ADAPTERS.entries() {
+        let adapter = Adapter::built_in(name).expect("a built-in adapter");
+        for mode in &adapter.profile().modes {
+            let label = format!("{name}, {}", mode.name);
+            let mut quiet = board(&adapter, mode);
+            let Ok(signal) = adapter.signal(quiet.registers()) else {
+                println!("{label}: no stable signal");
+                continue;
+            };
+            let (line, lines) = (u64::from(signal.horizontal.total()), u64::from(signal.vertical.total()));
+            let frame = quiet.run_frame();
+            let (pixels, palette) = (values(&frame), Arc::clone(&frame.palettes[0]));
+            let mut looked_up = vec![[0; 4]; pixels.len()];
+            let picture = frame.picture(View::Picture);
+            let mut pictures = [picture.clone(), picture];
+            let [one, two] = &mut pictures;
+            let (mut coloured, mut busy) = (quiet.clone(), quiet.clone());
+            let medians = Table::default()
+                .with("look-up", || {
+                    for (colour, value) in looked_up.iter_mut().zip(black_box(&pixels)) {
+                        *colour = palette.colours[usize::from(*value)];
+                    }
+                    black_box(&mut looked_up);
+                })
+                .with("values", || run(&mut quiet))
+                .with("colour", || show(&mut coloured, one))
+                .with("writes", || driven(&mut busy, two, line, lines))
+                .measure();
+            let ratio = |one: &str, other: &str| medians.of(one) / medians.of(other);
+            in_values.add(&label, ratio("values", "look-up"), Aim::AtMost(0.5));
+            in_colour.add(&label, ratio("colour", "look-up"), Aim::AtMost(1.6));
+            writes.add(&label, ratio("writes", "colour"), Aim::AtMost(4.0));
+            let least = if frame.picture_size().1 <= LOW_RESOLUTION_LINES { 1000.0 } else { 300.0 };
+            rates.add(&label, 1e9 / medians.of("values") / signal.frame_rate_hz(), Aim::AtLeast(least));
+        }
     }
+    [in_values, in_colour, rates, writes].into_iter().for_each(Ranking::print);
 }

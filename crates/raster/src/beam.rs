@@ -4,17 +4,17 @@ use std::sync::Arc;
 
 use backporch_adapter::{Aspects, FramePosition, Palette, StartLoad, Timing};
 
-use crate::board::{Board, Drawn};
+use crate::board::{Board, Drawn, DrawnValues};
 use crate::counters::{LineEnd, MOST_LINE_CHARS};
 use crate::fetch;
 use crate::frame::{ScanLine, Segment, SegmentKind};
 use crate::latch::Reload;
 use crate::line::{Line, LinePosition};
+use crate::line_source::LineSource;
 use crate::position::{MOST_FRAME_DOTS, MOST_FRAME_LINES};
-use crate::serialise::Serialiser;
 use crate::stages::Stages;
 use crate::tap::{LineEffects, Tap};
-use crate::template::{LineStart, LineTemplate};
+use crate::template::{LineStart, LineTemplate, Shows};
 
 impl<T: Tap> Board<T> {
     /// Draws one stretch of at most `most` character clocks, or a whole line
@@ -76,7 +76,7 @@ impl<T: Tap> Board<T> {
         if !matches!(timing.start_load, StartLoad::LastSync { .. }) {
             return None;
         }
-        let FramePosition { line, char } = timing.take_over();
+        let FramePosition { line, char } = self.state.decoded.take_over;
         (line == self.frame.lines.len() as u32 && char > 0).then_some(char)
     }
 
@@ -100,19 +100,24 @@ impl<T: Tap> Board<T> {
         if since == shape && one_palette {
             let segments = segments.to_vec();
             let ends = (self.counters.sync, self.counters.blank);
-            self.templates.keep(shape, LineTemplate { begins, segments, dots: self.line.dots, ends });
+            let decoded = &self.state.decoded;
+            let picture_dots = u32::from(decoded.timing.displayed) * u32::from(decoded.shown.char_dots);
+            let shows = Shows::of(&segments, picture_dots);
+            self.templates.keep(shape, LineTemplate { begins, segments, shows, dots: self.line.dots, ends });
         }
     }
 
     /// Draws a whole line as a template says.
     fn repeat(&mut self, timing: &Timing, template: usize) {
+        let units = self.state.decoded.shown.addressing.units_per_char;
+        let ends = self.templates.at(template).ends;
+        if self.draw_whole(template) {
+            let end = self.counters.run_line(timing, units, ends);
+            return self.line_ended(timing, end, false);
+        }
         let palette = self.palette_index();
-        let shown = &self.state.decoded.shown;
-        let (char_dots, units) = (u32::from(shown.char_dots), shown.addressing.units_per_char);
-        let (count, dots, ends) = {
-            let template = self.templates.at(template);
-            (template.segments.len(), template.dots, template.ends)
-        };
+        let char_dots = u32::from(self.state.decoded.shown.char_dots);
+        let (count, dots) = (self.templates.at(template).segments.len(), self.templates.at(template).dots);
         for position in 0..count {
             let segment = self.templates.at(template).segments[position];
             match segment.kind {
@@ -144,7 +149,7 @@ impl<T: Tap> Board<T> {
     }
 
     /// Position of the palette in force among the frame's palettes.
-    fn palette_index(&mut self) -> u16 {
+    pub(crate) fn palette_index(&mut self) -> u16 {
         let palettes = &mut self.frame.palettes;
         let current = &self.state.decoded.palette;
         let known = |last: &Arc<Palette>| Arc::ptr_eq(last, current) || **last == **current;
@@ -156,6 +161,11 @@ impl<T: Tap> Board<T> {
 
     /// Draws `chars` character clocks of the active area.
     fn draw(&mut self, chars: u32) {
+        if self.passes {
+            let (first, shown) = (self.pass(chars), &self.state.decoded.shown);
+            let count = self.frame.values.len() as u32 - first;
+            return self.push(SegmentKind::Active { first, count, pixel_dots: shown.pixel_dots }, chars);
+        }
         let line = self.line_fetched();
         let along = self.counters.along;
         let count = chars * line.char_pixels;
@@ -165,8 +175,8 @@ impl<T: Tap> Board<T> {
         let whole = along == 0 && chars == line.displayed && self.state.snow.is_none();
         let effects = self.line_effects(&line);
         if whole && let Some(drawn) = self.drawn_before(&line, &effects) {
-            let spans = drawn.first_span as usize..(drawn.first_span + drawn.spans) as usize;
-            let segment = active(drawn.first_value);
+            let DrawnValues { first, spans } = drawn.values();
+            let segment = active(first);
             self.frame.spans.extend_from_within(spans);
             self.line.noted = line.fetched();
             self.push(segment, chars);
@@ -189,16 +199,22 @@ impl<T: Tap> Board<T> {
     }
 
     /// The line drawn just before, where this one would be drawn alike.
-    fn drawn_before(&self, line: &Line, effects: &LineEffects) -> Option<&Drawn> {
-        let drawn = self.drawn.as_ref()?;
-        let Line { scan_line, row_address, .. } = drawn.line;
-        let row_address = if self.state.decoded.shown.uses_row_address { line.row_address } else { row_address };
+    pub(crate) fn drawn_before(&self, line: &Line, effects: &LineEffects) -> Option<&Drawn> {
         let tap = &self.state.tap;
-        let repeats = drawn.writes == self.state.writes
+        let drawn = self.same_line_before(line)?;
+        (tap.stages().is_empty() || tap.repeats(&drawn.effects, effects)).then_some(drawn)
+    }
+
+    /// The line drawn just before, where it is the same picture line from the same memory.
+    pub(crate) fn same_line_before(&self, line: &Line) -> Option<&Drawn> {
+        let drawn = self.drawn.as_ref()?;
+        let Line { scan_line, row_address, picture_line, .. } = drawn.line;
+        let row_address = if self.state.decoded.shown.uses_row_address { line.row_address } else { row_address };
+        let repeats = picture_line == line.picture_line
+            && drawn.writes == self.state.writes
             && drawn.shape == self.state.decoded.shape
             && drawn.line == Line { scan_line, row_address, ..*line };
-        let alike = tap.stages().is_empty() || tap.repeats(&drawn.effects, effects);
-        (repeats && alike).then_some(drawn)
+        repeats.then_some(drawn)
     }
 
     /// How the line under way is fetched; its place is decided at its first
@@ -249,54 +265,29 @@ impl<T: Tap> Board<T> {
 
     /// Fetches and serialises `chars` character clocks from `along` on.
     fn fetch(&mut self, line: &Line, effects: &LineEffects, along: u32, chars: u32) {
-        let extra = u32::from(line.pan > 0);
-        let (offset, len) = (along * line.char_bytes, (chars + extra) * line.char_bytes);
         let Self { state, counters, frame, scratch, line: under_way, .. } = self;
-        let (tap, memory) = (&state.tap, state.memory.as_slice());
+        let source = LineSource {
+            tap: &state.tap,
+            shown: &state.decoded.shown,
+            line,
+            effects,
+            memory: &state.memory,
+            row_start: counters.row_start(),
+            snow: state.snow,
+        };
         let spans = &mut frame.spans;
-        scratch.clear();
-        fetch::spans(tap, line, effects, offset, len, |span| {
-            let from = span.address as usize;
-            let there = memory.len().clamp(from, from + span.len as usize);
-            scratch.extend_from_slice(memory.get(from..there).unwrap_or(&[]));
-            // Where a fault leads out of memory, nothing answers.
-            scratch.resize((span.end() - offset) as usize, 0);
-            if let Some(new) = span.starting_at(under_way.noted) {
-                let on_this_line = spans.len() as u32 > under_way.first_span;
+        let (first_span, noted) = (under_way.first_span, under_way.noted);
+        source.draw(along, chars, scratch, &mut frame.values, |row| {
+            for new in row.spans().filter_map(|span| span.starting_at(noted)) {
+                let on_this_line = spans.len() as u32 > first_span;
                 match spans.last_mut() {
                     Some(last) if on_this_line && new.continues(last) => last.len += new.len,
                     _ => spans.push(new),
                 }
             }
         });
-        under_way.noted = under_way.noted.max(offset + len);
-        if let Some(value) = state.snow {
-            scratch[..line.char_bytes as usize].fill(value);
-        }
-
-        let byte = |at: u32| fetch::byte(tap, line, effects, memory, at);
-        if effects.stages.contains(Stages::FETCH) {
-            tap.fetch_on(line, effects, offset, scratch, &byte);
-        }
-        let cursor = state.decoded.shown.cursor_on(counters.row_start(), line.row_address, line.frame);
-        let serialiser = Serialiser::new(&state.decoded.shown, line, cursor, memory);
-        let first = frame.values.len();
-        serialiser.append(offset, scratch, &mut frame.values);
-        if line.pan > 0 {
-            frame.values.drain(first..first + usize::from(line.pan));
-            frame.values.truncate(first + (chars * line.char_pixels) as usize);
-        }
-        if effects.stages.contains(Stages::PIXEL) {
-            let fetched = |at: u32| {
-                let mut one = [byte(at)];
-                if effects.stages.contains(Stages::FETCH) {
-                    tap.fetch_on(line, effects, at, &mut one, &byte);
-                }
-                one[0]
-            };
-            let peek = |x: u32| serialiser.pixel(x + u32::from(line.pan), fetched);
-            tap.pixels_on(line, effects, along * line.char_pixels, &mut frame.values[first..], &peek);
-        }
+        let extra = u32::from(line.pan > 0);
+        under_way.noted = under_way.noted.max((along + chars + extra) * line.char_bytes);
     }
 
     // ---- line and frame ends -----------------------------------------------------
@@ -311,13 +302,16 @@ impl<T: Tap> Board<T> {
             spans: line.first_span..spans,
             fetch: line.fetch,
         });
+        (self.line.first_segment, self.line.first_span) = (segments, spans);
+        self.line_ended(timing, end, cut);
+    }
+
+    /// What comes after a line that is drawn and noted.
+    fn line_ended(&mut self, timing: &Timing, end: LineEnd, cut: bool) {
         let too_long =
             cut || self.now - self.frame.first_dot > MOST_FRAME_DOTS || self.frame.lines.len() >= MOST_FRAME_LINES;
         if end.frame || too_long {
             self.end_frame(!end.frame);
-        } else {
-            self.line.first_segment = segments;
-            self.line.first_span = spans;
         }
         if cut {
             return;
@@ -328,7 +322,7 @@ impl<T: Tap> Board<T> {
             StartLoad::VerticalRetrace => end.vertical_sync,
             StartLoad::VerticalRetraceEnd => end.vertical_sync_end,
             StartLoad::LastSync { .. } => {
-                timing.take_over() == FramePosition { line: self.frame.lines.len() as u32, char: 0 }
+                self.state.decoded.take_over == FramePosition { line: self.frame.lines.len() as u32, char: 0 }
             }
         };
         let reload = self.latch.at_line_start(timing.start_load, end.frame, due, self.state.latch_delay());
@@ -351,6 +345,7 @@ impl<T: Tap> Board<T> {
         }
         self.frame.number = number;
         self.frame.first_dot = self.now;
+        (self.line.first_segment, self.line.first_span) = (0, 0);
         self.finished = Some(done);
         self.next_picture_line = 0;
         self.drawn = None;

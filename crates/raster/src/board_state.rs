@@ -180,7 +180,7 @@ impl<T: Intercept> BoardState<T> {
 
     /// Where in a frame the start address is taken over next.
     pub fn take_over(&self) -> FramePosition {
-        self.decoded.timing.take_over()
+        self.decoded.take_over
     }
 
     /// The start address the counters get, taken over at dot `now` to be shown

@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use backporch_adapter::{Adapter, Aspects, MemoryPath, Palette, Registers, Shown, Timing};
+use backporch_adapter::{Adapter, Aspects, FramePosition, MemoryPath, Palette, Registers, Shown, Timing};
 
 use crate::stages::Stages;
 use crate::tap::Intercept;
@@ -12,6 +12,8 @@ use crate::tap::Intercept;
 #[derive(Clone, Debug)]
 pub(crate) struct Decoded {
     pub timing: Timing,
+    /// Where in a frame the start address is taken over under that timing.
+    pub take_over: FramePosition,
     pub shown: Shown,
     pub palette: Arc<Palette>,
     pub path: MemoryPath,
@@ -24,8 +26,10 @@ pub(crate) struct Decoded {
 impl Decoded {
     pub fn new<T: Intercept>(adapter: &Adapter, registers: &Registers, tap: &T, frame: u64) -> Self {
         let shown = adapter.shown(registers);
+        let timing = timing(adapter, registers, tap);
         Self {
-            timing: timing(adapter, registers, tap),
+            timing,
+            take_over: timing.take_over(),
             shown,
             palette: Arc::new(palette(adapter, registers, tap, shown.format, frame)),
             path: adapter.memory_path(registers),
@@ -62,6 +66,7 @@ impl Decoded {
             let timing = timing(adapter, registers, tap);
             self.shape += u64::from(timing != self.timing);
             self.timing = timing;
+            self.take_over = timing.take_over();
         }
         if self.stale.intersects(Aspects::SHOWN) {
             let shown = adapter.shown(registers);

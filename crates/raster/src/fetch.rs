@@ -1,7 +1,9 @@
 //! Fetch: a stretch of a scan line to spans of memory.
 
+use backporch_adapter::PLANES;
+
 use crate::line::{Line, Run};
-use crate::span::Span;
+use crate::span::{Span, SpanRow};
 use crate::stages::Stages;
 use crate::tap::{LineEffects, Plain, Tap};
 
@@ -11,20 +13,51 @@ struct Joined<F> {
     each: F,
 }
 
-impl<F: FnMut(Span)> Joined<F> {
+impl<F: FnMut(SpanRow)> Joined<F> {
     fn add(&mut self, span: Span) {
         match &mut self.last {
             Some(last) if span.continues(last) => last.len += span.len,
-            Some(last) => (self.each)(std::mem::replace(last, span)),
+            Some(last) => (self.each)(std::mem::replace(last, span).into()),
             None => self.last = Some(span),
+        }
+    }
+
+    /// Adds spans none of which continues the one before.
+    fn add_row(&mut self, row: SpanRow) {
+        let SpanRow { first, count, step } = row;
+        self.add(first);
+        let moved = |by: u32| Span { at: first.at + by * first.len, address: first.address + by * step, ..first };
+        if count > 2 {
+            self.end();
+            (self.each)(SpanRow { first: moved(1), count: count - 2, step });
+        }
+        if count > 1 {
+            self.add(moved(count - 1));
+        }
+    }
+
+    fn end(&mut self) {
+        if let Some(last) = self.last.take() {
+            (self.each)(last.into());
         }
     }
 
     /// Adds a run of linear addresses, cut where the counter wraps or memory goes on elsewhere.
     fn add_run(&mut self, line: &Line, bank: u32, mut at: u32, mut run: Run) {
         while run.len > 0 {
-            let len = run.len.min(line.consecutive(run.linear));
-            self.add(Span { at, address: line.place(run.linear) | bank, len });
+            let address = line.place(run.linear) | bank;
+            let len = match line.strided(run.linear) {
+                Some((step, units)) if run.len >= PLANES => {
+                    let count = units.min(run.len / PLANES);
+                    self.add_row(SpanRow { first: Span { at, address, len: PLANES }, count, step });
+                    count * PLANES
+                }
+                _ => {
+                    let len = run.len.min(line.consecutive(run.linear));
+                    self.add(Span { at, address, len });
+                    len
+                }
+            };
             at += len;
             run = Run { linear: run.linear.wrapping_add(len), len: run.len - len };
         }
@@ -36,8 +69,21 @@ impl Line {
     #[must_use]
     pub fn plain_spans(&self) -> Vec<Span> {
         let mut all = Vec::new();
-        spans(&Plain, self, &LineEffects::default(), 0, self.fetched(), |span| all.push(span));
+        self.spans_into(&Plain, &LineEffects::default(), &mut all);
         all
+    }
+
+    /// Calls `each` with the spans of `len` bytes on from the line's first one, in order, as its registers mean
+    /// them; `len` may go beyond what the line shows.
+    pub fn plain_spans_of(&self, len: u32, mut each: impl FnMut(Span)) {
+        spans(&Plain, self, &LineEffects::default(), 0, len, |row| row.spans().for_each(&mut each));
+    }
+
+    /// The spans from which a board under a tap fetches the line, in order, written over `all`;
+    /// `effects` is what of the tap acts on the line.
+    pub fn spans_into<T: Tap>(&self, tap: &T, effects: &LineEffects, all: &mut Vec<Span>) {
+        all.clear();
+        spans(tap, self, effects, 0, self.fetched(), |row| all.extend(row.spans()));
     }
 }
 
@@ -46,7 +92,7 @@ pub(crate) fn line_effects<T: Tap>(tap: &T, line: &Line) -> LineEffects {
     if tap.stages().is_empty() { LineEffects::default() } else { tap.line_effects(line) }
 }
 
-/// Calls `each` with the spans of `len` bytes from `offset` on, in order;
+/// Calls `each` with the spans of `len` bytes from `offset` on, in order, row by row;
 /// `effects` is what of the tap acts on the line.
 ///
 /// Spans end where the tap says so and where the counter wraps; neighbours
@@ -57,7 +103,7 @@ pub(crate) fn spans<T: Tap>(
     effects: &LineEffects,
     offset: u32,
     len: u32,
-    each: impl FnMut(Span),
+    each: impl FnMut(SpanRow),
 ) {
     let mut joined = Joined { last: None, each };
     let intercepted = effects.stages.contains(Stages::ADDRESS);
@@ -69,9 +115,7 @@ pub(crate) fn spans<T: Tap>(
             joined.add_run(line, bank, at, Run { linear: line.plain_address(at), len });
         }
     }
-    if let Some(last) = joined.last {
-        (joined.each)(last);
-    }
+    joined.end();
 }
 
 /// Cuts a stretch where the address stands still: at every character clock of

@@ -193,15 +193,21 @@ impl Frame {
         line.dots == that.dots && one.iter().map(edges).eq(two.iter().map(edges))
     }
 
-    fn line_equals(&self, line: &ScanLine, other: &Self, that: &ScanLine) -> bool {
-        let palette = |frame: &Self, segment: &Segment| Arc::clone(&frame.palettes[usize::from(segment.palette)]);
+    /// Whether a line of this frame and one of another show the same, dot for dot: the same edges, the same pixel
+    /// values, the same colours.
+    #[must_use]
+    pub fn looks_like(&self, line: &ScanLine, other: &Self, that: &ScanLine) -> bool {
         let mut pairs = self.segments_of(line).iter().zip(other.segments_of(that));
-        line.fetch == that.fetch
-            && self.alike_in_time(line, other, that)
-            && self.spans_of(line) == other.spans_of(that)
+        self.alike_in_time(line, other, that)
             && pairs.all(|(one, two)| {
-                self.values_of(one.kind) == other.values_of(two.kind) && palette(self, one) == palette(other, two)
+                let (palette, that) =
+                    (&self.palettes[usize::from(one.palette)], &other.palettes[usize::from(two.palette)]);
+                self.values_of(one.kind) == other.values_of(two.kind) && (Arc::ptr_eq(palette, that) || palette == that)
             })
+    }
+
+    fn line_equals(&self, line: &ScanLine, other: &Self, that: &ScanLine) -> bool {
+        line.fetch == that.fetch && self.spans_of(line) == other.spans_of(that) && self.looks_like(line, other, that)
     }
 
     fn active_segments(&self) -> impl Iterator<Item = &Segment> {
@@ -209,7 +215,9 @@ impl Frame {
         self.segments.iter().filter(active)
     }
 
-    fn narrowest_pixel(&self) -> u32 {
+    /// Dots of a pixel of [`View::Picture`]: the narrowest in the frame, at least 1.
+    #[must_use]
+    pub fn narrowest_pixel(&self) -> u32 {
         let dots = self.segments.iter().filter_map(|segment| segment.kind.pixel_dots());
         u32::from(dots.min().unwrap_or(1)).max(1)
     }
@@ -277,8 +285,8 @@ impl Frame {
         }
     }
 
-    /// Paints one line, `pixel` dots a pixel, from its left end.
-    fn paint(&self, line: &ScanLine, pixel: u32, tint: Tint, row: &mut [Rgba]) {
+    /// Paints one line, `pixel` dots a pixel, from its left end, and black beyond its right one.
+    pub fn paint(&self, line: &ScanLine, pixel: u32, tint: Tint, row: &mut [Rgba]) {
         let mut painted = 0;
         for segment in self.segments_of(line) {
             let from = (segment.dot / pixel) as usize;

@@ -78,23 +78,23 @@ pub(crate) fn pitch(timing: &Timing, address: &Addressing) -> u32 {
 impl Line {
     /// The line at a place, as timing and format have it fetched.
     pub(crate) fn at(place: LinePosition, timing: &Timing, shown: &Shown) -> Self {
-        let LinePosition { frame, scan_line, picture_line, row, row_address, start, linear, below_split } = place;
         let address = &shown.addressing;
         let displayed = u32::from(timing.displayed);
-        Self {
-            frame,
-            scan_line,
-            picture_line,
-            row,
-            row_address,
-            start,
-            linear: linear & address.mask,
+        let anywhere = Self {
+            frame: 0,
+            scan_line: 0,
+            picture_line: 0,
+            row: 0,
+            row_address: 0,
+            start: 0,
+            linear: 0,
+            bank: 0,
+            pan: 0,
             pitch: pitch(timing, address),
             displayed,
             bytes: displayed.min(timing.chars()) * address.bytes_per_char(),
             unit: address.unit,
             mask: address.mask,
-            bank: address.bank(row_address),
             format: shown.format,
             char_bytes: address.bytes_per_char(),
             char_pixels: u32::from(shown.char_dots / shown.pixel_dots.max(1)),
@@ -102,7 +102,24 @@ impl Line {
             holes: address.holes,
             spread: address.spread,
             repeat: address.repeat,
+        };
+        anywhere.moved_to(place, shown)
+    }
+
+    /// The line at another place, under the same timing and format.
+    pub(crate) fn moved_to(&self, place: LinePosition, shown: &Shown) -> Self {
+        let LinePosition { frame, scan_line, picture_line, row, row_address, start, linear, below_split } = place;
+        Self {
+            frame,
+            scan_line,
+            picture_line,
+            row,
+            row_address,
+            start,
+            linear: linear & self.mask,
+            bank: shown.addressing.bank(row_address),
             pan: if below_split && shown.pan_above_split { 0 } else { shown.pan },
+            ..*self
         }
     }
 
@@ -157,6 +174,21 @@ impl Line {
             }
             _ => PLANES - inside % PLANES,
         }
+    }
+
+    /// Where the bytes of planes from a linear address on lie apart by the same step: the step in bytes, and for how
+    /// many units of planes that holds.
+    pub(crate) fn strided(&self, linear: u32) -> Option<(u32, u32)> {
+        let (step, counters) = match self.spread {
+            Spread::Byte => return None,
+            Spread::WordBit13 => (2, 1 << 13),
+            Spread::WordBit15 => (2, 1 << 15),
+            Spread::DoubleWord => (4, 1 << 12),
+        };
+        let inside = linear & self.mask;
+        let counter = inside / PLANES;
+        let units = (counters - counter % counters).min((self.mask - inside + 1) / PLANES);
+        (self.holes == 0 && inside.is_multiple_of(PLANES) && units > 0).then_some((step * PLANES, units))
     }
 
     /// The bank bits among `bits`: those that do not count along the line.

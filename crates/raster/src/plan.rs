@@ -8,9 +8,10 @@ use backporch_adapter::{Adapter, Format, LineTiming, Registers, Shown, Timing, V
 
 use crate::fetch;
 use crate::line::{Line, LinePosition, pitch};
+use crate::line_source::LineSource;
 use crate::span::Span;
 use crate::stages::Stages;
-use crate::tap::{LatchMoment, Tap};
+use crate::tap::{LatchMoment, LineEffects, Tap};
 
 /// Values of the 5-bit row-scan counter.
 const SCANS: u32 = 32;
@@ -133,6 +134,25 @@ impl Plan {
     }
 }
 
+/// A line drawn: what it was fetched from, and its pixel values.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct DrawnLine {
+    /// Left to right.
+    pub spans: Vec<Span>,
+    /// Left to right.
+    pub values: Vec<u8>,
+    scratch: Vec<u8>,
+}
+
+/// Where a picture line stands in its frame.
+#[derive(Clone, Copy, Debug)]
+struct Place {
+    scan_line: u32,
+    row: u32,
+    scan: u8,
+    below_split: bool,
+}
+
 /// What a quiet frame depends on: the registers, decoded once.
 #[derive(Clone, Debug)]
 pub struct QuietFrame {
@@ -167,6 +187,11 @@ impl QuietFrame {
     #[must_use]
     pub fn at(&self, start: u32) -> Self {
         Self { start, ..self.clone() }
+    }
+
+    /// Moves the frame to another start address, in address units.
+    pub fn set_start(&mut self, start: u32) {
+        self.start = start;
     }
 
     /// The same frame with another number of displayed character clocks.
@@ -211,18 +236,9 @@ impl QuietFrame {
     /// `start` is the start address the counters were given.
     #[must_use]
     pub fn line(&self, frame: u64, start: u32, index: u32) -> Line {
-        let [above, below] = self.parts;
-        let split = index >= above.picture_lines && below.picture_lines > 0;
-        let (part, index_in_part) = if split { (below, index - above.picture_lines) } else { (above, index) };
-        let scans = Scans { timing: &self.timing, uses_row_address: self.shown.uses_row_address };
-        let (scan_line, row, scan) = scans.place(&part, index_in_part);
-        let (address, timing) = (&self.shown.addressing, &self.timing);
-        let first = match (&timing.vertical, split) {
-            (_, true) => 0,
-            (Vertical::Rows(_), false) => start,
-            (Vertical::Lines(lines), false) => start.wrapping_add(u32::from(lines.byte_pan)),
-        };
-        let down = row.wrapping_mul(pitch(timing, address));
+        let Place { scan_line, row, scan, below_split } = self.place(index);
+        let address = &self.shown.addressing;
+        let down = row.wrapping_mul(pitch(&self.timing, address));
         let place = LinePosition {
             frame,
             scan_line,
@@ -230,10 +246,50 @@ impl QuietFrame {
             row,
             row_address: scan,
             start,
-            linear: first.wrapping_mul(address.unit).wrapping_add(down),
-            below_split: split,
+            linear: self.part_start(start, below_split).wrapping_mul(address.unit).wrapping_add(down),
+            below_split,
         };
-        Line::at(place, timing, &self.shown)
+        Line::at(place, &self.timing, &self.shown)
+    }
+
+    /// How the line of this frame that is fetched as `line` says is fetched under another start address.
+    #[must_use]
+    pub fn line_from(&self, line: &Line, start: u32) -> Line {
+        if line.picture_line >= self.parts[0].picture_lines {
+            return Line { start, ..*line };
+        }
+        let moved = start.wrapping_sub(line.start).wrapping_mul(line.unit);
+        Line { start, linear: line.linear.wrapping_add(moved) & line.mask, ..*line }
+    }
+
+    fn place(&self, index: u32) -> Place {
+        let [above, below] = self.parts;
+        let below_split = index >= above.picture_lines && below.picture_lines > 0;
+        let (part, index) = if below_split { (below, index - above.picture_lines) } else { (above, index) };
+        let scans = Scans { timing: &self.timing, uses_row_address: self.shown.uses_row_address };
+        let (scan_line, row, scan) = scans.place(&part, index);
+        Place { scan_line, row, scan, below_split }
+    }
+
+    /// Address counter at the first row of a part, in address units.
+    fn part_start(&self, start: u32, below_split: bool) -> u32 {
+        match (&self.timing.vertical, below_split) {
+            (_, true) => 0,
+            (Vertical::Rows(_), false) => start,
+            (Vertical::Lines(lines), false) => start.wrapping_add(u32::from(lines.byte_pan)),
+        }
+    }
+
+    /// Draws a line of this frame from `memory`, over `drawn`; `effects` is what of the tap acts on it.
+    pub fn draw_line<T: Tap>(&self, tap: &T, line: &Line, effects: &LineEffects, memory: &[u8], drawn: &mut DrawnLine) {
+        let Place { row, below_split, .. } = self.place(line.picture_line);
+        let pitch_units = pitch(&self.timing, &self.shown.addressing) / self.shown.addressing.unit.max(1);
+        let row_start = self.part_start(line.start, below_split).wrapping_add(row.wrapping_mul(pitch_units));
+        let source = LineSource { tap, shown: &self.shown, line, effects, memory, row_start, snow: None };
+        let DrawnLine { spans, values, scratch } = drawn;
+        spans.clear();
+        values.clear();
+        source.draw(0, line.bytes / line.char_bytes.max(1), scratch, values, |row| spans.extend(row.spans()));
     }
 
     /// The start address a tap lets the counters have.
@@ -262,7 +318,7 @@ impl QuietFrame {
             let line = self.line(0, start, index);
             let first_span = plan.spans.len() as u32;
             let effects = fetch::line_effects(tap, &line);
-            fetch::spans(tap, &line, &effects, 0, line.fetched(), |span| plan.spans.push(span));
+            fetch::spans(tap, &line, &effects, 0, line.fetched(), |row| plan.spans.extend(row.spans()));
             let spans = plan.spans.len() as u32 - first_span;
             plan.lines.push(PlanLine { line, first_span, spans });
         }

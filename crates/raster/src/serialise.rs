@@ -33,6 +33,31 @@ const fn unpack<const BITS: usize, const PIXELS: usize>() -> [[u8; PIXELS]; 256]
 static ONE: [[u8; 8]; 256] = unpack::<1, 8>();
 static TWO: [[u8; 4]; 256] = unpack::<2, 4>();
 static FOUR: [[u8; 2]; 256] = unpack::<4, 2>();
+/// What each byte of each plane adds to eight pixels.
+static OF_PLANE: [[u64; 256]; 4] = of_planes(&unpack::<1, 8>());
+
+const fn of_planes(bits: &[[u8; 8]; 256]) -> [[u64; 256]; 4] {
+    let mut table = [[0; 256]; 4];
+    let mut plane = 0;
+    while plane < 4 {
+        let mut byte = 0;
+        while byte < 256 {
+            table[plane][byte] = u64::from_le_bytes(bits[byte]) << plane;
+            byte += 1;
+        }
+        plane += 1;
+    }
+    table
+}
+
+/// Appends `N` pixels for each byte.
+fn expand<const N: usize>(table: &[[u8; N]; 256], bytes: &[u8], pixels: &mut Vec<u8>) {
+    let first = pixels.len();
+    pixels.resize(first + bytes.len() * N, 0);
+    for (pixels, byte) in pixels[first..].chunks_exact_mut(N).zip(bytes) {
+        pixels.copy_from_slice(&table[usize::from(*byte)]);
+    }
+}
 
 /// What serialising needs to know beside the bytes.
 #[derive(Clone, Copy, Debug)]
@@ -86,13 +111,15 @@ impl<'a> Serialiser<'a> {
     /// the line; both are whole groups.
     pub fn append(&self, offset: u32, bytes: &[u8], pixels: &mut Vec<u8>) {
         match self.rule {
-            Serialise::Packed(1) => bytes.iter().for_each(|&b| pixels.extend_from_slice(&ONE[usize::from(b)])),
-            Serialise::Packed(2) => bytes.iter().for_each(|&b| pixels.extend_from_slice(&TWO[usize::from(b)])),
-            Serialise::Packed(4) => bytes.iter().for_each(|&b| pixels.extend_from_slice(&FOUR[usize::from(b)])),
+            Serialise::Packed(1) => expand(&ONE, bytes, pixels),
+            Serialise::Packed(2) => expand(&TWO, bytes, pixels),
+            Serialise::Packed(4) => expand(&FOUR, bytes, pixels),
             Serialise::Packed(_) | Serialise::PlaneBytes => pixels.extend_from_slice(bytes),
             Serialise::Planar if self.char_pixels == 8 => {
-                for planes in bytes.chunks_exact(4) {
-                    pixels.extend_from_slice(&planar(planes));
+                let (groups, first) = (bytes.chunks_exact(4), pixels.len());
+                pixels.resize(first + groups.len() * 8, 0);
+                for (pixels, planes) in pixels[first..].chunks_exact_mut(8).zip(groups) {
+                    pixels.copy_from_slice(&planar(planes));
                 }
             }
             _ => {
@@ -208,8 +235,8 @@ impl<'a> Serialiser<'a> {
 
 /// Eight pixels of four planes.
 fn planar(planes: &[u8]) -> [u8; 8] {
-    let bits = |plane: usize| u64::from_le_bytes(ONE[usize::from(planes[plane])]);
-    (bits(0) | bits(1) << 1 | bits(2) << 2 | bits(3) << 3).to_le_bytes()
+    let pairs = OF_PLANE.iter().zip(planes);
+    pairs.fold(0, |pixels, (table, byte)| pixels | table[usize::from(*byte)]).to_le_bytes()
 }
 
 #[cfg(test)]

@@ -30,3 +30,49 @@ impl Span {
         last.end() == self.at && last.address + last.len == self.address
     }
 }
+
+/// Spans of equal length, each as far on in memory from the one before.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct SpanRow {
+    pub first: Span,
+    /// Number of spans, at least 1.
+    pub count: u32,
+    /// Bytes of memory from the start of one to that of the next.
+    pub step: u32,
+}
+
+impl From<Span> for SpanRow {
+    fn from(first: Span) -> Self {
+        Self { first, count: 1, step: 0 }
+    }
+}
+
+impl SpanRow {
+    /// Its spans, in order.
+    pub fn spans(self) -> impl ExactSizeIterator<Item = Span> {
+        let Self { first: Span { at, address, len }, count, step } = self;
+        (0..count).map(move |index| Span { at: at + index * len, address: address + index * step, len })
+    }
+
+    /// Appends the bytes of its spans; where they lead out of memory, nothing answers: 0.
+    pub fn read(self, memory: &[u8], bytes: &mut Vec<u8>) {
+        let Self { first: Span { address, len, .. }, count, step } = self;
+        let (from, len) = (address as usize, len as usize);
+        let all = (count as usize - 1) * step as usize + len;
+        match memory.get(from..from + all) {
+            Some(there) if count == 1 => bytes.extend_from_slice(there),
+            Some(there) => {
+                let first = bytes.len();
+                bytes.resize(first + count as usize * len, 0);
+                let places = bytes[first..].chunks_exact_mut(len);
+                places.zip(there.chunks(step as usize)).for_each(|(place, there)| place.copy_from_slice(&there[..len]));
+            }
+            None => self.spans().for_each(|span| {
+                let end = bytes.len() + len;
+                let from = span.address as usize;
+                bytes.extend_from_slice(memory.get(from..memory.len().min(from + len)).unwrap_or(&[]));
+                bytes.resize(end, 0);
+            }),
+        }
+    }
+}

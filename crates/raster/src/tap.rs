@@ -174,6 +174,12 @@ pub trait LineReuse: Intercept {
         LineEffects { stages: self.stages(), detail: [0; 6] }
     }
 
+    /// Whether every scan line that shows a picture line once more is changed as the one before it was, so that
+    /// nothing need be asked about it.
+    fn always_repeats(&self) -> bool {
+        false
+    }
+
     /// Whether a scan line that shows a picture line once more is changed as the one before it was.
     fn repeats(&self, before: &LineEffects, again: &LineEffects) -> bool {
         before.changes_nothing() && again.changes_nothing()
@@ -234,6 +240,10 @@ impl Intercept for Plain {
 impl LineReuse for Plain {
     fn depends_on(&self) -> LineDependencies {
         LineDependencies::empty()
+    }
+
+    fn always_repeats(&self) -> bool {
+        true
     }
 }
 

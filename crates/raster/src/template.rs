@@ -26,12 +26,40 @@ impl LineStart {
     }
 }
 
+/// What of memory a whole line shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Shows {
+    /// None.
+    Nothing,
+    /// A picture line in one piece from the first dot on: the segment of that position.
+    PictureLine(usize),
+    /// In any other way.
+    Pieces,
+}
+
+impl Shows {
+    /// Of the segments of a line; a picture line has so many dots.
+    pub fn of(segments: &[Segment], picture_dots: u32) -> Self {
+        let active = |segment: &Segment| segment.kind.pixel_dots().is_some();
+        match segments.iter().position(active) {
+            None => Self::Nothing,
+            Some(position) => {
+                let first = &segments[position];
+                let alone = !segments[position + 1..].iter().any(active);
+                let whole = first.dot == 0 && first.dots == picture_dots;
+                if alone && whole { Self::PictureLine(position) } else { Self::Pieces }
+            }
+        }
+    }
+}
+
 /// A whole line, drawn without a change of shape in between.
 #[derive(Clone, Debug)]
 pub(crate) struct LineTemplate {
     pub begins: LineStart,
-    /// Its segments; the values of active ones are another line's.
+    /// Its segments; the values of active ones, and the palette, are another line's.
     pub segments: Vec<Segment>,
+    pub shows: Shows,
     /// Dots of the line.
     pub dots: u32,
     /// Horizontal sync and blanking left over at its end.
@@ -61,6 +89,15 @@ impl Templates {
     /// The template at a position [`Templates::find`] gave.
     pub fn at(&self, position: usize) -> &LineTemplate {
         &self.known[position]
+    }
+
+    /// The same with the palette of that position in its segments.
+    pub fn at_palette(&mut self, position: usize, palette: u16) -> &LineTemplate {
+        let template = &mut self.known[position];
+        if template.segments.first().is_some_and(|segment| segment.palette != palette) {
+            template.segments.iter_mut().for_each(|segment| segment.palette = palette);
+        }
+        template
     }
 
     /// Keeps a line drawn under a shape.
