@@ -60,6 +60,14 @@ pub struct System {
     pub(crate) line: Vec<u8>,
     /// Second half of a key that has no character.
     pub(crate) scan_pending: Option<u8>,
+    /// Bytes the service under way has drawn.
+    pub(crate) drawn: u32,
+    /// Services under way: where each goes back to, and how much of it is done.
+    pub(crate) progress: Vec<(Far, u32)>,
+    /// Where the cursor was before a string's service.
+    pub(crate) string_cursor: (u32, u32),
+    /// How memory is handed out, as a program last asked for.
+    pub(crate) strategy: u16,
 }
 
 impl System {
@@ -79,6 +87,10 @@ impl System {
             search: None,
             line: Vec::new(),
             scan_pending: None,
+            drawn: 0,
+            progress: Vec::new(),
+            string_cursor: (0, 0),
+            strategy: 0,
         }
     }
 
