@@ -40,6 +40,9 @@ const SERVICE_CLOCKS: u32 = 200;
 /// Clocks a service takes for each byte it moves to the screen (assumed: a repeated string move and what goes with it).
 const CLOCKS_A_BYTE: u32 = 10;
 
+/// Clocks of a service that pass before the machine is looked after: some scan lines.
+const CLOCKS_AT_ONCE: u32 = 1000;
+
 /// Clocks between two looks of a service that waits (assumed).
 const WAIT_CLOCKS: u32 = 40;
 
@@ -65,40 +68,62 @@ pub enum Served {
     Exit(u8),
 }
 
+/// A service that is done, and the clocks it still takes.
+#[derive(Clone, Copy, Debug)]
+pub struct Owed {
+    clocks: u32,
+    served: Served,
+}
+
 impl<T: Tap> Machine<T> {
     /// Serves the service at which the program has arrived.
     pub(crate) fn serve(&mut self, number: u16) -> Result<Served, Trouble> {
-        self.hardware.elapse(SERVICE_CLOCKS);
-        let served = match number {
-            rom::service::AFTER_TICK => self.after_tick(),
-            rom::service::NOWHERE.. => return Err(Trouble::Nowhere),
-            _ => match self.serve_interrupt(number as u8) {
-                Err(trouble) if trouble.is_absence() && !self.hardware.strict => {
-                    self.answer_absent(number as u8, trouble)
-                }
-                served => served?,
-            },
+        let owed = match self.take_owed() {
+            Some(owed) => owed,
+            None => {
+                self.hardware.elapse(SERVICE_CLOCKS);
+                let served = self.serve_number(number)?;
+                Owed { clocks: std::mem::take(&mut self.system.drawn).saturating_mul(CLOCKS_A_BYTE), served }
+            }
         };
-        self.pay_for_work();
-        let touch = |flags, on: bool| Some((flags, on));
-        let change = match served {
+        let now = owed.clocks.min(CLOCKS_AT_ONCE);
+        self.hardware.elapse(now);
+        if owed.clocks > now {
+            self.keep_owed(Owed { clocks: owed.clocks - now, ..owed });
+            self.processor.registers.put(flag::INTERRUPT, true);
+            return Ok(Served::GoOn);
+        }
+        let change = match owed.served {
             Served::Back => None,
-            Served::BackWith { carry } => touch(flag::CARRY, carry),
-            Served::BackZero(zero) => touch(flag::ZERO, zero),
+            Served::BackWith { carry } => Some((flag::CARRY, carry)),
+            Served::BackZero(zero) => Some((flag::ZERO, zero)),
             Served::WaitForKey => {
                 // Interrupts go on meanwhile, as in firmware that waits.
                 self.hardware.elapse(WAIT_CLOCKS);
                 self.processor.registers.put(flag::INTERRUPT, true);
-                return Ok(served);
+                return Ok(owed.served);
             }
             Served::GoOn => {
                 self.processor.registers.put(flag::INTERRUPT, true);
-                return Ok(served);
+                return Ok(owed.served);
             }
-            Served::Gone | Served::Exit(_) => return Ok(served),
+            Served::Gone | Served::Exit(_) => return Ok(owed.served),
         };
         self.give_back(change);
-        Ok(served)
+        Ok(owed.served)
+    }
+
+    fn serve_number(&mut self, number: u16) -> Result<Served, Trouble> {
+        match number {
+            rom::service::AFTER_TICK => Ok(self.after_tick()),
+            rom::service::NOWHERE.. => Err(Trouble::Nowhere),
+            _ => match self.serve_interrupt(number as u8) {
+                Err(trouble) if trouble.is_absence() && !self.hardware.strict => {
+                    Ok(self.answer_absent(number as u8, trouble))
+                }
+                served => served,
+            },
+        }
     }
 
     fn serve_interrupt(&mut self, number: u8) -> Result<Served, Trouble> {

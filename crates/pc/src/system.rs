@@ -6,6 +6,7 @@ use std::sync::Arc;
 use crate::arena::Arena;
 use crate::folder::Folder;
 use crate::registers::Far;
+use crate::services::Owed;
 
 /// Handles a program may have.
 pub const HANDLES: usize = 20;
@@ -64,6 +65,8 @@ pub struct System {
     pub(crate) drawn: u32,
     /// Services under way: where each goes back to, and how much of it is done.
     pub(crate) progress: Vec<(Far, u32)>,
+    /// Services that are done and still take time, by where each goes back to.
+    pub(crate) owed: Vec<(Far, Owed)>,
     /// Where the cursor was before a string's service.
     pub(crate) string_cursor: (u32, u32),
     /// How memory is handed out, as a program last asked for.
@@ -89,6 +92,7 @@ impl System {
             scan_pending: None,
             drawn: 0,
             progress: Vec::new(),
+            owed: Vec::new(),
             string_cursor: (0, 0),
             strategy: 0,
         }

@@ -3,7 +3,6 @@
 use backporch_raster::Tap;
 
 use super::Served;
-use crate::bus::Bus;
 use crate::machine::Machine;
 use crate::registers::{Byte, Word};
 use crate::trouble::Trouble;
@@ -18,6 +17,10 @@ const UNSUPPORTED: u8 = 0x86;
 const TIME_OUT: u8 = 0x80;
 const PRINTER_TIME_OUT: u8 = 0x01;
 
+/// What the services with a control block for each file say: no such file, nothing more to read (common practice).
+const NO_FILE: u8 = 0xFF;
+const NO_RECORD: u8 = 1;
+
 /// First service of interrupt 21h that tells a failure by carry (common practice).
 const FIRST_WITH_CARRY: u8 = 0x2F;
 
@@ -29,7 +32,7 @@ impl Trouble {
             // The processor raises these itself, and would meet the same instruction again.
             Self::Interrupt(number) => !matches!(number, 0 | 6 | 0x0D),
             Self::PortRead(_) | Self::PortWritten(..) | Self::PortValue(..) | Self::Written(..) => true,
-            Self::Service { .. } | Self::VideoMode { .. } => true,
+            Self::Service { .. } => true,
             _ => false,
         }
     }
@@ -53,17 +56,16 @@ impl<T: Tap> Machine<T> {
                 Served::BackWith { carry: true }
             }
             0x21 => {
-                self.set_byte(Byte::Al, 0);
+                let status = match self.byte(Byte::Ah) {
+                    0x0F..=0x13 | 0x16 | 0x17 | 0x23 => NO_FILE,
+                    0x14 | 0x15 | 0x21 | 0x22 | 0x27 | 0x28 => NO_RECORD,
+                    _ => 0,
+                };
+                self.set_byte(Byte::Al, status);
                 Served::Back
             }
             0x1A => Served::BackWith { carry: true },
             _ => Served::Back,
         }
-    }
-
-    /// Lets the clocks pass that a service needs for the bytes it has drawn.
-    pub(super) fn pay_for_work(&mut self) {
-        let clocks = std::mem::take(&mut self.system.drawn).saturating_mul(super::CLOCKS_A_BYTE);
-        self.hardware.elapse(clocks);
     }
 }

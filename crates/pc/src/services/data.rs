@@ -44,8 +44,6 @@ pub const CELL_HEIGHT: Far = at(0x85);
 pub const CONTROL: Far = at(0x87);
 /// Feature bits and switches.
 pub const SWITCHES: Far = at(0x88);
-/// Scan lines of text and more; the last boards only.
-pub const FLAGS: Far = at(0x89);
 
 /// Vectors that point at character sets.
 pub const UPPER_GLYPHS: Far = Far { segment: 0, offset: 0x1F * 4 };

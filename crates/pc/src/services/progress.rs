@@ -5,6 +5,7 @@
 
 use backporch_raster::Tap;
 
+use super::Owed;
 use crate::machine::Machine;
 use crate::registers::{Far, Segment, Word};
 
@@ -26,5 +27,23 @@ impl<T: Tap> Machine<T> {
             self.system.progress.remove(0);
         }
         self.system.progress.push((stack, done));
+    }
+
+    /// What the service under way still takes, where it is done.
+    pub(super) fn take_owed(&mut self) -> Option<Owed> {
+        if self.system.owed.is_empty() {
+            return None;
+        }
+        let stack = self.at(Segment::Ss, Word::Sp);
+        let known = self.system.owed.iter().position(|(place, _)| *place == stack)?;
+        Some(self.system.owed.remove(known).1)
+    }
+
+    pub(super) fn keep_owed(&mut self, owed: Owed) {
+        let stack = self.at(Segment::Ss, Word::Sp);
+        if self.system.owed.len() >= MOST {
+            self.system.owed.remove(0);
+        }
+        self.system.owed.push((stack, owed));
     }
 }
