@@ -281,10 +281,8 @@ fn play<T: Tap + Clone>(
 impl Outcome {
     /// Puts the frame before the last one by: kept where graphics end with it.
     fn put_by<T: Tap>(&mut self, old: Frame, text_follows: bool, machine: &mut Machine<T>) {
-        let out = match self.last_in_graphics && text_follows {
-            true => self.last_graphics.replace(old),
-            false => Some(old),
-        };
+        let ends_graphics = self.last_in_graphics && text_follows;
+        let out = if ends_graphics { self.last_graphics.replace(old) } else { Some(old) };
         out.into_iter().for_each(|frame| machine.recycle(frame));
     }
 

@@ -23,7 +23,8 @@ impl<T: Tap> Machine<T> {
     pub(super) fn colours(&mut self) -> Result<(), Trouble> {
         let adapter = Arc::clone(self.hardware.board().adapter());
         if adapter.port_of(PortRole::AttributeFlipFlop).is_some() {
-            return Ok(self.colours_by_palette(&adapter));
+            self.colours_by_palette(&adapter);
+            return Ok(());
         }
         let value = u32::from(self.byte(Byte::Bl));
         let done = match self.byte(Byte::Bh) {

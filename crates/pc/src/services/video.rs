@@ -95,10 +95,12 @@ impl<T: Tap> Machine<T> {
         let scales =
             self.generation().is_later() && self.load(data::CONTROL) & 1 == 0 && height > 8 && first < 8 && last < 8;
         let scaled = |line: u8| (u16::from(line + 1) * u16::from(height) / 8) as u8;
-        let (first, last) = match scales {
-            true if last == first + 1 => (scaled(last) - 2, scaled(last) - 1),
-            true => (scaled(first) - 1, scaled(last) - 1),
-            false => (first, last),
+        let (first, last) = if !scales {
+            (first, last)
+        } else if last == first + 1 {
+            (scaled(last) - 2, scaled(last) - 1)
+        } else {
+            (scaled(first) - 1, scaled(last) - 1)
         };
         self.program_field(Role::CursorStart, u32::from(first));
         self.program_field(Role::CursorBlink, u32::from(start >> 5 & 3));
