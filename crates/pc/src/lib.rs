@@ -48,11 +48,8 @@
 
 mod alu;
 mod arena;
-<<<<<<< HEAD
-mod beam_clock;
-=======
 mod asked;
->>>>>>> 78524b7 (Answer as a machine that lacks what is asked for, and serve video on every board)
+mod beam_clock;
 mod bus;
 mod bus_unit;
 mod cache;

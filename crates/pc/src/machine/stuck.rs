@@ -96,7 +96,7 @@ impl<T: Tap + Clone> Machine<T> {
         self.hardware.record.restore(recorded);
         ahead.record(true);
         ahead.set_breakpoints(Breakpoints::default());
-        ahead.deadline = u64::MAX;
+        ahead.deadline = super::Deadline::Never;
         Look::default().at(&mut ahead)
     }
 }
