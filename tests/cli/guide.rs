@@ -41,8 +41,8 @@ fn run(name: &str, chapter: &'static str) -> usize {
     let updates = std::env::var_os("UPDATE_GUIDES").is_some();
     let mut renewed = chapter.to_string();
     let bench = Bench::new();
-    // mov dx, 201h; in al, dx
-    bench.write("stray.com", [0xBA, 0x01, 0x02, 0xEC]);
+    // mov dx, 201h; in al, dx; int 20h
+    bench.write("stray.com", [0xBA, 0x01, 0x02, 0xEC, 0xCD, 0x20]);
     let mut ran = 0;
     for part in blocks(chapter, "console").iter().flat_map(|block| block.split("$ backporch ").skip(1)) {
         let (line, printed) = part.split_once('\n').unwrap();

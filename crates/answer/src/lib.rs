@@ -73,7 +73,7 @@ pub use library::{
 pub use record::{RecordAnswer, RecordingAnswer};
 pub use reference::reference;
 pub use report::ReportAnswer;
-pub use run::{EndAnswer, RunAnswer, StoppedAnswer, TroubleAnswer, WrittenPixelAnswer};
+pub use run::{AskedAnswer, EndAnswer, RunAnswer, StoppedAnswer, StuckAnswer, TroubleAnswer, WrittenPixelAnswer};
 pub use schema::{AnswerSchema, schemas};
 pub use signal::{
     ActiveAreaAnswer, HorizontalAnswer, MonitorAnswer, NoSignalAnswer, ReadingAnswer, SignalAnswer, SignalsAnswer,

@@ -47,11 +47,50 @@ pub struct RunAnswer {
     /// The program's mistakes of timing and order, where they were asked for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hazards: Option<Vec<HazardAnswer>>,
+    /// What the program asked for that is not here, once each in the order in which it came; it went on without.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub asked: Vec<AskedAnswer>,
+    /// Requests for what is not here beyond those listed.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub asked_beyond: u64,
+    /// What the program waits for that cannot come.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stuck: Option<StuckAnswer>,
+    /// Whether the record of what the program did ran full, so that its end is missing from trace and hazards.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub record_full: bool,
     /// What the program printed.
     pub printed: String,
     /// The picture of the last frame; left out where that shows nothing.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub file: Option<String>,
+    /// The picture of the last frame of graphics, where the run ended in text.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub graphics_file: Option<String>,
+}
+
+fn is_zero(number: &u64) -> bool {
+    *number == 0
+}
+
+/// Something a program asked for that is not here.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct AskedAnswer {
+    /// What the program did, in words.
+    pub what: String,
+    /// The instruction that did it first, disassembled.
+    pub by: String,
+    /// How often.
+    pub times: u64,
+}
+
+/// A wait that cannot end.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct StuckAnswer {
+    /// The instruction at which it waits, disassembled.
+    pub at: String,
+    /// Why that cannot end.
+    pub why: String,
 }
 
 /// How a run ended.
@@ -167,10 +206,33 @@ impl RunAnswer {
             Some(hazards) => text += &hazards_text(hazards),
             None => {}
         }
+        if let Some(stuck) = &self.stuck {
+            text += &format!("stuck-wait at {}: {}\n", stuck.at, stuck.why);
+        }
+        if !self.asked.is_empty() {
+            text += "asked for, and not here:\n";
+            self.asked.iter().for_each(|asked| text += &asked.text());
+        }
+        if self.asked_beyond > 0 {
+            text += &format!("  and {} requests more\n", self.asked_beyond);
+        }
+        if self.record_full {
+            text += "the record of what it did is full: its end is missing from trace and hazards (fewer --frames)\n";
+        }
         if !self.printed.is_empty() {
             text += &format!("it printed:\n{}\n", self.printed.replace('\r', "").trim_end());
         }
+        if let Some(file) = &self.graphics_file {
+            text += &format!("{file} (the last frame of graphics)\n");
+        }
         text + &self.file.as_ref().map_or("the last frame shows nothing\n".to_string(), |file| format!("{file}\n"))
+    }
+}
+
+impl AskedAnswer {
+    fn text(&self) -> String {
+        let times = if self.times > 1 { format!(" ({} times)", self.times) } else { String::new() };
+        format!("  {}: {}{times}\n", self.by, self.what)
     }
 }
 

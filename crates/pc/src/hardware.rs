@@ -9,6 +9,7 @@ use std::collections::BTreeSet;
 use backporch_adapter::{AccessSlots, Adapter, PortRole};
 use backporch_raster::{Board, Frame, Plain, Tap};
 
+use crate::asked::AskedFor;
 use crate::beam_clock::BeamClock;
 use crate::bus::{Bus, BusCycle, CycleKind};
 use crate::clocks;
@@ -102,6 +103,10 @@ pub struct Hardware<T: Tap = Plain> {
     pub(crate) attention: bool,
     pub(crate) port_hit: Option<u16>,
     pub(crate) trouble: Option<Trouble>,
+    /// What was asked for and is not here.
+    pub(crate) asked: AskedFor,
+    /// Whether asking for what is not here ends the program.
+    pub(crate) strict: bool,
 }
 
 impl<T: Tap> Hardware<T> {
@@ -145,6 +150,8 @@ impl<T: Tap> Hardware<T> {
             attention: false,
             port_hit: None,
             trouble: None,
+            asked: AskedFor::default(),
+            strict: false,
         }
     }
 
@@ -293,6 +300,15 @@ impl<T: Tap> Hardware<T> {
         self.attention = true;
     }
 
+    /// Something that is not here was asked for.
+    #[cold]
+    pub(crate) fn lacks(&mut self, trouble: Trouble) {
+        if self.strict {
+            return self.fail(trouble);
+        }
+        self.asked.note(trouble, self.at);
+    }
+
     fn note(&mut self, kind: Kind, address: u32, value: u16) {
         if self.record.is_on() {
             let access = Access { dot: self.dot(), by: self.at, kind, address, value };
@@ -375,7 +391,7 @@ impl<T: Tap> Hardware<T> {
             Some(byte) => *byte = value,
             None => match self.offset(address) {
                 Some(offset) => self.put_board(offset, value),
-                None => self.fail(Trouble::Written(address, value)),
+                None => self.lacks(Trouble::Written(address, value)),
             },
         }
     }
@@ -415,7 +431,7 @@ impl<T: Tap> Hardware<T> {
             0x61 => self.speaker & 0x0F | u8::from(self.timer.output(2, beats)) << 5,
             0x64 => u8::from(self.keyboard.is_full()),
             _ => {
-                self.fail(Trouble::PortRead(port));
+                self.lacks(Trouble::PortRead(port));
                 OPEN
             }
         }
@@ -438,10 +454,10 @@ impl<T: Tap> Hardware<T> {
                 self.speaker = value;
                 Ok(())
             }
-            _ => return self.fail(Trouble::PortWritten(port, value)),
+            _ => return self.lacks(Trouble::PortWritten(port, value)),
         };
         if done == Err(Unsupported) {
-            self.fail(Trouble::PortValue(port, value));
+            self.lacks(Trouble::PortValue(port, value));
         }
     }
 

@@ -19,8 +19,9 @@
 //!   window and ports, timer, interrupt controller, keyboard by scripted or live presses.
 //! * [`Machine`] runs until something [stops](Stop) it; a clone is a snapshot,
 //!   and [`History`] goes back by frames.
-//! * What is not here is reported at once: a [`Report`] with address, registers and
-//!   the last instructions.
+//! * What is not here answers as a machine without it would, and is [noted](Asked); a
+//!   [strict](Setup::strict) machine stops there. What cannot go on ends in a [`Report`] with
+//!   address, registers and the last instructions.
 //!
 //! What comes in: a program's bytes ([`Image`]), a board with its registers, a
 //! [`Setup`] (model, clock, waits). What goes out: frames, and why the program
@@ -47,6 +48,7 @@
 
 mod alu;
 mod arena;
+mod asked;
 mod beam_clock;
 mod bus;
 mod bus_unit;
@@ -76,12 +78,14 @@ mod system;
 mod trouble;
 mod writers;
 
+pub use asked::Asked;
 pub use backporch_processor_timing::{CRYSTAL_HZ, Model, ProcessorClock};
 pub use bus::{Bus, BusCycle, CycleKind};
 pub use devices::keys::{Key, UnknownKey};
 pub use folder::Folder;
 pub use history::History;
 pub use image::{Image, ImageError, ImageKind};
+pub use machine::stuck::{Cause, StuckWait};
 pub use machine::{LONGEST_TAIL, LoadError, Machine, Setup};
 pub use processor::{Processor, StackEnd, Step, Table, vector};
 pub use record::Access;

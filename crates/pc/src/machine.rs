@@ -3,10 +3,12 @@
 mod live;
 mod load;
 mod run;
+pub(crate) mod stuck;
 
 use backporch_raster::{Board, Frame, Plain, Tap};
 use thiserror::Error;
 
+use crate::asked::Asked;
 use crate::devices::keys::Key;
 use crate::folder::Folder;
 use crate::hardware::{Hardware, Waits};
@@ -42,13 +44,23 @@ pub struct Setup {
     pub folder: Option<Folder>,
     /// What follows the program's name on its command line, at most [`LONGEST_TAIL`] bytes.
     pub tail: String,
+    /// Whether asking for what is not here ends the program.
+    pub strict: bool,
 }
 
 impl Setup {
-    /// A processor at a clock with the usual wait states; no folder, no phase.
+    /// A processor at a clock with the usual wait states; no folder, no phase, lenient.
     #[must_use]
     pub fn new(model: Model, clock: ProcessorClock) -> Self {
-        Self { model, clock, waits: Waits::common(model, clock), phase: 0, folder: None, tail: String::new() }
+        Self {
+            model,
+            clock,
+            waits: Waits::common(model, clock),
+            phase: 0,
+            folder: None,
+            tail: String::new(),
+            strict: false,
+        }
     }
 }
 
@@ -138,7 +150,7 @@ impl<T: Tap> Machine<T> {
     /// # Errors
     /// Where the program does not fit.
     pub fn new(board: Board<T>, image: &Image, mode: &str, setup: Setup) -> Result<Self, LoadError> {
-        let Setup { model, clock, waits, phase, folder, tail } = setup;
+        let Setup { model, clock, waits, phase, folder, tail, strict } = setup;
         if tail.len() > LONGEST_TAIL {
             return Err(LoadError::Tail { found: tail.len() });
         }
@@ -158,6 +170,7 @@ impl<T: Tap> Machine<T> {
             over: None,
         };
         machine.prepare_firmware(mode);
+        machine.hardware.strict = strict;
         machine.load_program(image, &tail)?;
         Ok(machine)
     }
@@ -191,6 +204,18 @@ impl<T: Tap> Machine<T> {
     #[must_use]
     pub fn printed(&self) -> String {
         self.system.console.iter().map(|byte| char::from(*byte)).collect()
+    }
+
+    /// What the program asked for and the machine does not have, once each in the order in which it came.
+    #[must_use]
+    pub fn asked(&self) -> &[Asked] {
+        self.hardware.asked.list()
+    }
+
+    /// Requests for what is not here beyond those listed.
+    #[must_use]
+    pub fn asked_beyond(&self) -> u64 {
+        self.hardware.asked.more()
     }
 
     /// Time since the start in nanoseconds of the machine.
@@ -248,6 +273,12 @@ impl<T: Tap> Machine<T> {
     #[must_use]
     pub fn recorded(&self) -> &[Access] {
         self.hardware.record.accesses()
+    }
+
+    /// The dot of the first access for which the record had no place any more.
+    #[must_use]
+    pub fn record_full_at(&self) -> Option<u64> {
+        self.hardware.record.full_at()
     }
 
     /// Gives what was recorded and forgets it.

@@ -50,13 +50,34 @@ pub struct Table {
     pub limit: u16,
 }
 
-/// Where a stack ends: pushing below is an overrun.
+/// What a program's stack must stay clear of.
+///
+/// A program may put its stack wherever it likes within its own memory; it overruns where the
+/// stack it was given grows down into what was loaded, comes round the end of its segment, or
+/// where any stack reaches memory below the program's own.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct StackEnd {
-    /// Segment of the stack that is watched.
+    /// Segment of the stack that was given.
     pub segment: u16,
-    /// Lowest offset that may be pushed to, at least 2.
+    /// Lowest offset that the given stack may grow to.
     pub lowest: u16,
+    /// First address of the program's own memory.
+    pub own_from: u32,
+}
+
+impl StackEnd {
+    /// A stack moves less than this by pushes and local variables; more is a new place, in bytes (assumed).
+    const GROWTH: u16 = 0x1000;
+
+    /// Whether a push to an offset is an overrun, after one to `before`.
+    fn is_passed(&self, segment: u16, before: u16, lower: u16) -> bool {
+        if Far::new(segment, lower).linear() < self.own_from {
+            return true;
+        }
+        let grows = before.wrapping_sub(lower) < Self::GROWTH;
+        let comes_round = before < 2 && lower > before;
+        segment == self.segment && grows && (before >= self.lowest && lower < self.lowest || comes_round)
+    }
 }
 
 /// Why an instruction was not completed.
@@ -108,6 +129,8 @@ pub struct Processor {
     pub(crate) repeating: Option<u8>,
     pub(crate) halted: bool,
     stack_end: Option<StackEnd>,
+    /// Offset of the last push.
+    pushed: u16,
     pub(crate) overran: bool,
 }
 
@@ -141,6 +164,7 @@ impl Processor {
             repeating: None,
             halted: false,
             stack_end: None,
+            pushed: u16::MAX,
             overran: false,
         }
     }
@@ -219,6 +243,7 @@ impl Processor {
     /// Watches a stack for overruns.
     pub fn watch_stack(&mut self, end: Option<StackEnd>) {
         self.stack_end = end;
+        self.pushed = self.registers.word(Word::Sp);
     }
 
     /// Whether the watched stack has overrun.
@@ -256,11 +281,11 @@ impl Processor {
         }
         let lower = old.wrapping_sub(2);
         if let Some(end) = self.stack_end
-            && lower < end.lowest
-            && self.registers.segment(Segment::Ss) == end.segment
+            && end.is_passed(self.registers.segment(Segment::Ss), self.pushed, lower)
         {
             self.overran = true;
         }
+        self.pushed = lower;
         self.registers.set_word(Word::Sp, lower);
         Ok(lower)
     }

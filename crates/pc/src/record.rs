@@ -49,11 +49,15 @@ impl Access {
     }
 }
 
-/// Accesses as they come, where they are wanted.
+/// Accesses kept at most: some hundred megabytes' worth, minutes of a busy program.
+pub const MOST_RECORDED: usize = 4 << 20;
+
+/// Accesses as they come, where they are wanted, up to [`MOST_RECORDED`].
 #[derive(Clone, Debug, Default)]
 pub struct Record {
     on: bool,
     accesses: Vec<Access>,
+    full_at: Option<u64>,
 }
 
 impl Record {
@@ -80,11 +84,24 @@ impl Record {
         self.on
     }
 
+    /// Puts back what was taken.
+    pub(crate) fn restore(&mut self, accesses: Vec<Access>) {
+        self.accesses = accesses;
+    }
+
+    /// The dot of the first access that found no place.
+    #[must_use]
+    pub fn full_at(&self) -> Option<u64> {
+        self.full_at
+    }
+
     pub(crate) fn add(&mut self, access: Access) {
         // Polling a port over and over does no more than polling it once.
         let polled = |last: &Access| access.kind == Kind::PortRead && last.kind == Kind::PortRead;
+        let is_full = self.accesses.len() >= MOST_RECORDED;
         match self.accesses.last_mut() {
             Some(last) if polled(last) && last.address == access.address => last.value = access.value,
+            _ if is_full => _ = self.full_at.get_or_insert(access.dot),
             _ => self.accesses.push(access),
         }
     }

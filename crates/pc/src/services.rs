@@ -2,14 +2,27 @@
 //!
 //! Each interrupt's vector points at an address of the firmware where, instead
 //! of an instruction, a service stands. The machine serves it here and goes
-//! back as the handler's IRET would. A service that is not here is said at once.
+//! back as the handler's IRET would. A service that is not here is noted and
+//! answered as by a machine that lacks it; on a strict machine it ends the program.
+//!
+//! A service takes clocks for each byte it draws, and one that draws much lets
+//! the machine go on in between ([`Served::GoOn`]).
 
+mod absent;
 mod clock;
 mod console;
+mod country;
+mod data;
 mod files;
+mod font;
+mod identity;
 mod keys;
 mod memory;
 mod mode;
+mod palette;
+mod pixels;
+mod progress;
+mod screen;
 mod text;
 mod video;
 
@@ -23,6 +36,12 @@ use crate::trouble::Trouble;
 
 /// Clocks a service is taken to last, its IRET included (assumed: firmware differs).
 const SERVICE_CLOCKS: u32 = 200;
+
+/// Clocks a service takes for each byte it moves to the screen (assumed: a repeated string move and what goes with it).
+const CLOCKS_A_BYTE: u32 = 10;
+
+/// Clocks of a service that pass before the machine is looked after: some scan lines.
+const CLOCKS_AT_ONCE: u32 = 1000;
 
 /// Clocks between two looks of a service that waits (assumed).
 const WAIT_CLOCKS: u32 = 40;
@@ -41,36 +60,70 @@ pub enum Served {
     BackZero(bool),
     /// Not yet: a key has to be pressed first.
     WaitForKey,
+    /// Not yet: there is more to do.
+    GoOn,
     /// It went elsewhere by itself.
     Gone,
     /// The program is over.
     Exit(u8),
 }
 
+/// A service that is done, and the clocks it still takes.
+#[derive(Clone, Copy, Debug)]
+pub struct Owed {
+    clocks: u32,
+    served: Served,
+}
+
 impl<T: Tap> Machine<T> {
     /// Serves the service at which the program has arrived.
     pub(crate) fn serve(&mut self, number: u16) -> Result<Served, Trouble> {
-        self.hardware.elapse(SERVICE_CLOCKS);
-        let served = match number {
-            rom::service::AFTER_TICK => self.after_tick(),
-            rom::service::NOWHERE.. => return Err(Trouble::Nowhere),
-            _ => self.serve_interrupt(number as u8)?,
+        let owed = match self.take_owed() {
+            Some(owed) => owed,
+            None => {
+                self.hardware.elapse(SERVICE_CLOCKS);
+                let served = self.serve_number(number)?;
+                Owed { clocks: std::mem::take(&mut self.system.drawn).saturating_mul(CLOCKS_A_BYTE), served }
+            }
         };
-        let touch = |flags, on: bool| Some((flags, on));
-        let change = match served {
+        let now = owed.clocks.min(CLOCKS_AT_ONCE);
+        self.hardware.elapse(now);
+        if owed.clocks > now {
+            self.keep_owed(Owed { clocks: owed.clocks - now, ..owed });
+            self.processor.registers.put(flag::INTERRUPT, true);
+            return Ok(Served::GoOn);
+        }
+        let change = match owed.served {
             Served::Back => None,
-            Served::BackWith { carry } => touch(flag::CARRY, carry),
-            Served::BackZero(zero) => touch(flag::ZERO, zero),
+            Served::BackWith { carry } => Some((flag::CARRY, carry)),
+            Served::BackZero(zero) => Some((flag::ZERO, zero)),
             Served::WaitForKey => {
                 // Interrupts go on meanwhile, as in firmware that waits.
                 self.hardware.elapse(WAIT_CLOCKS);
                 self.processor.registers.put(flag::INTERRUPT, true);
-                return Ok(served);
+                return Ok(owed.served);
             }
-            Served::Gone | Served::Exit(_) => return Ok(served),
+            Served::GoOn => {
+                self.processor.registers.put(flag::INTERRUPT, true);
+                return Ok(owed.served);
+            }
+            Served::Gone | Served::Exit(_) => return Ok(owed.served),
         };
         self.give_back(change);
-        Ok(served)
+        Ok(owed.served)
+    }
+
+    fn serve_number(&mut self, number: u16) -> Result<Served, Trouble> {
+        match number {
+            rom::service::AFTER_TICK => Ok(self.after_tick()),
+            rom::service::NOWHERE.. => Err(Trouble::Nowhere),
+            _ => match self.serve_interrupt(number as u8) {
+                Err(trouble) if trouble.is_absence() && !self.hardware.strict => {
+                    Ok(self.answer_absent(number as u8, trouble))
+                }
+                served => served,
+            },
+        }
     }
 
     fn serve_interrupt(&mut self, number: u8) -> Result<Served, Trouble> {
@@ -83,11 +136,12 @@ impl<T: Tap> Machine<T> {
             0x12 => Ok(self.memory_size()),
             0x16 => self.keys(),
             0x1A => self.clock(),
-            0x1B | 0x1C => Ok(Served::Back),
-            0x20 => Ok(Served::Exit(0)),
+            // Break, the user's tick, critical errors, idle time: for whoever takes them.
+            0x1B | 0x1C | 0x23 | 0x24 | 0x28 => Ok(Served::Back),
+            0x20 | 0x22 | 0x27 => Ok(Served::Exit(0)),
             0x21 => self.system_service(),
             0x29 => {
-                self.print(self.byte(Byte::Al))?;
+                self.print(self.byte(Byte::Al));
                 Ok(Served::Back)
             }
             // Interrupts of a kind that carries a service number in AH.
@@ -103,7 +157,9 @@ impl<T: Tap> Machine<T> {
         match self.byte(Byte::Ah) {
             0x00 => Ok(Served::Exit(0)),
             0x01 | 0x02 | 0x06..=0x0C => self.console(),
-            0x0E | 0x19 | 0x1A | 0x2F | 0x3B..=0x44 | 0x47 | 0x4E | 0x4F | 0x57 => self.files(),
+            0x0E | 0x19 | 0x1A | 0x2F | 0x36 | 0x3B..=0x44 | 0x47 | 0x4E | 0x4F | 0x57 => self.files(),
+            0x31 => Ok(Served::Exit(self.byte(Byte::Al))),
+            0x38 => Ok(self.country()),
             0x25 => {
                 let at = Far::new(0, u16::from(self.byte(Byte::Al)) * 4);
                 self.store_word(at, self.word(Word::Dx));
@@ -118,7 +174,7 @@ impl<T: Tap> Machine<T> {
                 Ok(Served::Back)
             }
             0x2A..=0x2D | 0x30 | 0x33 | 0x54 => self.system_clock(),
-            0x48..=0x4A | 0x51 | 0x62 => self.memory(),
+            0x48..=0x4A | 0x50 | 0x51 | 0x58 | 0x62 => self.memory(),
             0x4C => Ok(Served::Exit(self.byte(Byte::Al))),
             _ => Err(self.not_here(0x21)),
         }
@@ -204,15 +260,15 @@ impl<T: Tap> Machine<T> {
 
     // ---- small ones ----------------------------------------------------------------------
 
-    /// Interrupt 11h: one drive, the board's kind of text, nothing else (Technical Reference, equipment word).
+    /// Interrupt 11h: the equipment word of the firmware's data.
     fn equipment(&mut self) -> Served {
-        self.set(Word::Ax, 0x0021);
+        self.set(Word::Ax, self.hardware.peek_word(data::EQUIPMENT.linear()));
         Served::Back
     }
 
     /// Interrupt 12h, in KiB.
     fn memory_size(&mut self) -> Served {
-        self.set(Word::Ax, (crate::hardware::MEMORY / 1024) as u16);
+        self.set(Word::Ax, self.hardware.peek_word(data::MEMORY_SIZE.linear()));
         Served::Back
     }
 }

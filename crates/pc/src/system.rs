@@ -6,6 +6,7 @@ use std::sync::Arc;
 use crate::arena::Arena;
 use crate::folder::Folder;
 use crate::registers::Far;
+use crate::services::Owed;
 
 /// Handles a program may have.
 pub const HANDLES: usize = 20;
@@ -60,6 +61,16 @@ pub struct System {
     pub(crate) line: Vec<u8>,
     /// Second half of a key that has no character.
     pub(crate) scan_pending: Option<u8>,
+    /// Bytes the service under way has drawn.
+    pub(crate) drawn: u32,
+    /// Services under way: where each goes back to, and how much of it is done.
+    pub(crate) progress: Vec<(Far, u32)>,
+    /// Services that are done and still take time, by where each goes back to.
+    pub(crate) owed: Vec<(Far, Owed)>,
+    /// Where the cursor was before a string's service.
+    pub(crate) string_cursor: (u32, u32),
+    /// How memory is handed out, as a program last asked for.
+    pub(crate) strategy: u16,
 }
 
 impl System {
@@ -79,6 +90,11 @@ impl System {
             search: None,
             line: Vec::new(),
             scan_pending: None,
+            drawn: 0,
+            progress: Vec::new(),
+            owed: Vec::new(),
+            string_cursor: (0, 0),
+            strategy: 0,
         }
     }
 

@@ -25,13 +25,6 @@ pub enum Trouble {
     },
     /// An interrupt that nobody serves.
     Interrupt(u8),
-    /// What a service was asked to do cannot be done in this video mode.
-    VideoMode {
-        /// What it was.
-        what: &'static str,
-        /// The format shown.
-        format: String,
-    },
     /// The next instruction lies where there is no program.
     Nowhere,
     /// Bytes that are no instruction of the processor.
@@ -82,7 +75,6 @@ impl fmt::Display for Trouble {
                 )
             }
             Self::Interrupt(number) => write!(f, "interrupt {number:02X}h came, which nobody serves"),
-            Self::VideoMode { what, format } => write!(f, "asked to {what} in the format {format}, which is not here"),
             Self::Nowhere => write!(f, "went to where there is no program"),
             Self::Undefined => write!(f, "met bytes that are no instruction of this processor"),
             Self::Protected => write!(f, "asked for protected mode: only real mode is here"),

@@ -6,7 +6,7 @@ mod common;
 use std::collections::BTreeSet;
 use std::fs;
 
-use backporch_pc::{Breakpoints, Far, Folder, History, Key, Machine, Model, Stop, Trouble};
+use backporch_pc::{Breakpoints, Far, Folder, History, Key, Machine, Model, Setup, Stop, Trouble};
 use backporch_raster::Frame;
 use common::{has_assembler, machine, run, setup, slow_setup, source};
 
@@ -15,14 +15,15 @@ fn on_linear(text: &str) -> Machine {
 }
 
 fn trouble(text: &str) -> (Trouble, String) {
-    match run(&mut on_linear(text)).1 {
+    let strict = Setup { strict: true, ..setup(Model::P8086) };
+    match run(&mut machine("linear-256", &source(text), strict)).1 {
         Stop::Trouble(report) => (report.trouble.clone(), report.to_string()),
         stop => panic!("{stop:?}"),
     }
 }
 
 #[test]
-fn whatever_is_not_here_is_said_at_once() {
+fn whatever_is_not_here_ends_a_strict_run() {
     if !has_assembler() {
         return;
     }
@@ -114,30 +115,34 @@ fn files_are_read_inside_the_folder_only() {
     fs::write(outer.path().join("in/Note.Txt"), "harbour").unwrap();
     #[cfg(unix)]
     std::os::unix::fs::symlink(outer.path().join("SECRET.TXT"), outer.path().join("in/LINK.TXT")).unwrap();
-    let read = |name: &str, folder: Option<bool>| {
+    let read = |name: &str, folder: Option<bool>, strict: bool| {
         let text = format!(
             "mov dx, name\n mov ax, 3D00h\n int 21h\n jc failed\n mov bx, ax\n mov cx, 100\n mov dx, buffer\n mov ah, 3Fh\n \
              int 21h\n mov cx, ax\n mov dx, buffer\n mov bx, 1\n mov ah, 40h\n int 21h\n mov ax, 4C00h\n int 21h\n \
              failed: mov ah, 4Ch\n int 21h\n name: db '{name}', 0\n buffer:"
         );
         let mut setup = setup(Model::P8086);
+        setup.strict = strict;
         setup.folder = folder.map(|writable| Folder::new(&outer.path().join("in"), writable).unwrap());
         let mut machine = machine("linear-256", &source(&text), setup);
         let stop = run(&mut machine).1;
         (machine.printed(), stop)
     };
-    let (printed, stop) = read("c:\\NOTE.TXT", Some(false));
+    let (printed, stop) = read("c:\\NOTE.TXT", Some(false), false);
     assert!(printed == "harbour" && matches!(stop, Stop::Exit(0)), "{printed} {stop:?}");
-    assert!(matches!(read("NONE.TXT", Some(false)).1, Stop::Exit(2)));
+    assert!(matches!(read("NONE.TXT", Some(false), true).1, Stop::Exit(2)));
     let mut outside = vec!["..\\SECRET.TXT", "\\..\\SECRET.TXT", "D:\\SECRET.TXT"];
     if cfg!(unix) {
         outside.push("LINK.TXT");
     }
     for path in outside {
-        let Stop::Trouble(report) = read(path, Some(true)).1 else { panic!("{path}") };
+        let Stop::Trouble(report) = read(path, Some(true), true).1 else { panic!("{path}") };
         assert_eq!(report.trouble, Trouble::Outside(path.to_string()));
+        assert!(matches!(read(path, Some(true), false), (printed, Stop::Exit(3)) if printed.is_empty()), "{path}");
     }
-    assert!(matches!(read("NOTE.TXT", None).1, Stop::Trouble(report) if matches!(report.trouble, Trouble::File(_))));
+    let stop = read("NOTE.TXT", None, true).1;
+    assert!(matches!(stop, Stop::Trouble(report) if matches!(report.trouble, Trouble::File(_))));
+    assert!(matches!(read("NOTE.TXT", None, false).1, Stop::Exit(2)));
 }
 
 #[test]

@@ -9,13 +9,16 @@ use std::path::PathBuf;
 use anyhow::{Context, Result, ensure};
 use backporch_adapter::Registers;
 use backporch_analysis::{Damage, Verdict};
-use backporch_answer::{EndAnswer, RunAnswer, StoppedAnswer, TroubleAnswer, WrittenPixelAnswer};
-use backporch_bench::{Bench, Overrides};
+use backporch_answer::{
+    AskedAnswer, EndAnswer, RunAnswer, StoppedAnswer, StuckAnswer, TroubleAnswer, WrittenPixelAnswer,
+};
+use backporch_bench::{Bench, Library, Overrides};
 use backporch_drive::{Driver, LONGEST_FRAME, RealMode, Start, is_lone_program, trace_of};
-use backporch_input::{InputError, WholeFolder};
+use backporch_input::{InputError, Source, WholeFolder};
 use backporch_pc::hardware::Waits;
 use backporch_pc::{
-    Breakpoints, Far, Folder, History, Key, Listed, Machine, Model, ProcessorClock, Report, Stop, Writers,
+    Asked, Breakpoints, Far, Folder, History, Key, Listed, Machine, Model, ProcessorClock, Report, Stop, StuckWait,
+    Writers,
 };
 use backporch_picture::write::png;
 use backporch_raster::{Frame, Tap, View};
@@ -58,6 +61,10 @@ pub struct RunArgs {
     /// The program's command line [default: the bench's]
     #[arg(long, value_name = "TEXT")]
     pub tail: Option<String>,
+    /// End the program where it asks for a port, service or memory that is not here [default: it goes on, and what it asked
+    /// for is listed]
+    #[arg(long)]
+    pub strict: bool,
     /// Stop before the instruction at an address (again for more)
     #[arg(long = "break-at", value_name = "SEGMENT:OFFSET")]
     pub break_at: Vec<Far>,
@@ -100,14 +107,21 @@ const SNAPSHOTS: usize = 64;
 /// Instructions listed where a run stops.
 const LISTED: usize = 6;
 
+/// Board of a program that names none.
+const USUAL_BOARD: &str = "linear-256";
+
 /// What a run came to.
 #[derive(Default)]
 struct Outcome {
     stop: Option<Stop>,
     last: Option<Frame>,
+    /// The last frame of graphics, where text came after it.
+    last_graphics: Option<Frame>,
     frames: u64,
     damaged: u64,
     first_damaged: Option<u64>,
+    /// Whether the last frame ended in graphics.
+    last_in_graphics: bool,
     /// Frame to whose beginning it went back.
     back_at: Option<u64>,
 }
@@ -139,7 +153,9 @@ pub fn run(args: &RunArgs, output: &mut Output) -> Result<Found> {
 fn program(args: &RunArgs) -> Result<(Bench, RealMode)> {
     let name = args.program.display().to_string();
     let overrides = args.bench.overrides();
-    let bench = if is_lone_program(&name) {
+    let bench = if is_lone_program(&name) && starts_at_prompt(args) {
+        at_prompt(Overrides { routine: Some(name), ..overrides })?
+    } else if is_lone_program(&name) {
         Bench::open(&args.bench.bench, &Overrides { routine: Some(name), ..overrides })?
     } else {
         Bench::open(&name, &overrides)?
@@ -153,6 +169,7 @@ fn program(args: &RunArgs) -> Result<(Bench, RealMode)> {
     setup.clock = args.clock.unwrap_or(setup.clock);
     setup.waits = Waits::common(setup.model, setup.clock);
     setup.phase = args.phase;
+    setup.strict = args.strict;
     if let Some(tail) = &args.tail {
         setup.tail.clone_from(tail);
     }
@@ -175,6 +192,30 @@ fn check_break_line(args: &RunArgs, bench: &Bench) -> Result<(), InputError> {
         Some(most) => Err(InputError::new("--break-line", line, format!("0..{most}, the lines of a frame"))),
         None => Ok(()),
     }
+}
+
+/// Whether a program by itself starts as a prompt leaves the board: no bench and no picture were named.
+fn starts_at_prompt(args: &RunArgs) -> bool {
+    args.bench.bench == BenchArgs::USUAL && args.bench.picture.is_none()
+}
+
+/// A board in its text mode with an empty screen, or in the mode asked for with empty memory.
+fn at_prompt(overrides: Overrides) -> Result<Bench> {
+    let here = Library::default();
+    let adapter = here.adapter(overrides.board.as_deref().unwrap_or(USUAL_BOARD))?;
+    let text = adapter.firmware_text_mode();
+    let mode = adapter.profile().modes.iter().find(|mode| text.is_some() && mode.firmware.as_ref() == text);
+    let mode = overrides.mode.clone().or(mode.map(|mode| mode.name.clone()));
+    let bench = format!("(version: 1, title: \"A board as a prompt leaves it\", adapter: \"{USUAL_BOARD}\")");
+    let source = Source::built_in("prompt", bench);
+    Ok(Bench::from_source(&source, "prompt", &here, &Overrides { mode, ..overrides })?)
+}
+
+/// Whether the board shows text.
+fn shows_text<T: Tap>(machine: &Machine<T>) -> bool {
+    let board = machine.board();
+    let adapter = board.adapter();
+    adapter.format(adapter.format_index(board.registers())).serialise.is_text()
 }
 
 /// The same program with a folder it cannot write to: the twin writes no files.
@@ -244,9 +285,11 @@ fn play<T: Tap + Clone>(
             folder.write(&format!("{:06}.png", frame.number), &png(&frame_image(&frame, args.scale)?)?)?;
         }
         outcome.frames += 1;
+        let in_text = shows_text(machine);
         if let Some(old) = outcome.last.replace(frame) {
-            machine.recycle(old);
+            outcome.put_by(old, in_text, machine);
         }
+        outcome.last_in_graphics = !in_text;
         if args.until_damaged && outcome.damaged > 0 {
             break;
         }
@@ -259,6 +302,13 @@ fn play<T: Tap + Clone>(
 }
 
 impl Outcome {
+    /// Puts the frame before the last one by: kept where graphics end with it.
+    fn put_by<T: Tap>(&mut self, old: Frame, text_follows: bool, machine: &mut Machine<T>) {
+        let ends_graphics = self.last_in_graphics && text_follows;
+        let out = if ends_graphics { self.last_graphics.replace(old) } else { Some(old) };
+        out.into_iter().for_each(|frame| machine.recycle(frame));
+    }
+
     /// Holds a frame against the plain twin's.
     fn judge(&mut self, frame: &Frame, twin: &mut Machine) {
         twin.set_deadline(twin.nanoseconds().saturating_add(LONGEST_FRAME));
@@ -305,6 +355,12 @@ fn finish<T: Tap + Clone>(
     if file.is_some() {
         written.add_png(&path, &frame_image(&frame, args.scale)?)?;
     }
+    let graphics = outcome.last_graphics.take().filter(|_| !outcome.last_in_graphics && path.as_os_str() != "-");
+    let graphics = graphics.map(|frame| (path.with_extension("graphics.png"), frame));
+    if let Some((path, frame)) = &graphics {
+        written.add_png(path, &frame_image(frame, args.scale)?)?;
+    }
+    let graphics_file = graphics.map(|(path, _)| path.display().to_string());
     written.write(output)?;
     let found = match (&outcome.stop, outcome.damaged, &hazards) {
         (Some(Stop::Trouble(_)), ..) | (_, 1.., _) => Found::Something,
@@ -314,7 +370,10 @@ fn finish<T: Tap + Clone>(
     if path.as_os_str() == "-" {
         return Ok(found);
     }
-    let answer = RunAnswer { pixel, hazards, file, ..answer(args, bench, program, machine, &outcome) };
+    let stuck = may_be_stuck(args, &outcome).then(|| machine.stuck_wait()).flatten();
+    let stuck = stuck.map(|stuck| stuck_answer(machine, stuck));
+    let answer =
+        RunAnswer { pixel, hazards, file, graphics_file, stuck, ..answer(args, bench, program, machine, &outcome) };
     output.answer(&answer, RunAnswer::text)?;
     Ok(found)
 }
@@ -332,6 +391,34 @@ fn pixel<T: Tap>(machine: &Machine<T>, frame: &Frame, (x, line): (u32, u32)) -> 
     let wrote = writers.of(found.address, shown);
     let by = wrote.map(|by| machine.listing(by, 1).first().map_or_else(String::new, ToString::to_string));
     Ok(WrittenPixelAnswer { x, line, value: found.value, address: found.address, by })
+}
+
+/// Whether a run ended in the program's own time, so that what it waits for can be looked for.
+fn may_be_stuck(args: &RunArgs, outcome: &Outcome) -> bool {
+    let runs_on = match &outcome.stop {
+        None => !(args.until_damaged && outcome.damaged > 0),
+        Some(Stop::Trouble(_)) => true,
+        Some(Stop::TimeOver) => outcome.back_at.is_none(),
+        _ => false,
+    };
+    runs_on && outcome.back_at.is_none()
+}
+
+fn instruction<T: Tap>(machine: &Machine<T>, at: Far) -> String {
+    machine.listing(at, 1).first().map_or_else(|| at.to_string(), ToString::to_string)
+}
+
+fn stuck_answer<T: Tap>(machine: &Machine<T>, stuck: StuckWait) -> StuckAnswer {
+    StuckAnswer { at: instruction(machine, stuck.at), why: stuck.cause.to_string() }
+}
+
+fn asked<T: Tap>(machine: &Machine<T>) -> Vec<AskedAnswer> {
+    let told = |asked: &Asked| AskedAnswer {
+        what: asked.what.to_string(),
+        by: instruction(machine, asked.at),
+        times: asked.times,
+    };
+    machine.asked().iter().map(told).collect()
 }
 
 fn trouble(report: &Report) -> TroubleAnswer {
@@ -399,7 +486,12 @@ fn answer<T: Tap>(
         first_damaged: outcome.first_damaged,
         pixel: None,
         hazards: None,
+        asked: asked(machine),
+        asked_beyond: machine.asked_beyond(),
+        stuck: None,
+        record_full: machine.record_full_at().is_some(),
         printed: machine.printed(),
         file: None,
+        graphics_file: None,
     }
 }

@@ -82,6 +82,19 @@ impl Controller {
         self.in_service &= self.in_service.wrapping_sub(1);
     }
 
+    /// The request in service that keeps others waiting, where others wait.
+    #[must_use]
+    pub fn blocks(&self) -> Option<u8> {
+        let waits = self.requested & !self.mask != 0 && !self.asks();
+        (waits && self.in_service != 0).then(|| self.in_service.trailing_zeros() as u8)
+    }
+
+    /// The mask, where it lets neither timer nor keyboard through.
+    #[must_use]
+    pub fn masks_all(&self) -> Option<u8> {
+        (self.mask & 3 == 3).then_some(self.mask)
+    }
+
     /// Reads register 0 (requests or services) or 1 (the mask).
     #[must_use]
     pub fn read(&self, register: u16) -> u8 {

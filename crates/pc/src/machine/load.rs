@@ -31,8 +31,7 @@ impl<T: Tap> Machine<T> {
             self.store_word(Far::new(0, number * 4), rom::offset_of(number));
             self.store_word(Far::new(0, number * 4 + 2), rom::SEGMENT);
         }
-        self.store_word(Far::new(0x0040, 0x0010), 0x0021);
-        self.store_word(Far::new(0x0040, 0x0013), (crate::hardware::MEMORY / 1024) as u16);
+        self.prepare_data();
         self.prepare_keys();
         self.prepare_mode(mode);
     }
@@ -99,26 +98,26 @@ impl<T: Tap> Machine<T> {
             registers.set_segment(segment, program);
         }
         registers.put(flag::INTERRUPT, true);
-        let end = match image.kind {
+        let lowest = match image.kind {
             ImageKind::Plain => {
                 registers.go_to(Far::new(program, 0x0100));
                 registers.set_segment(Segment::Ss, program);
                 registers.set_word(Word::Sp, 0xFFFE);
-                // The stack must not run into the program, nor into what lies before it.
-                Some(StackEnd { segment: program, lowest: 0x0100 + image.bytes.len() as u16 })
+                0x0100 + image.bytes.len() as u16
             }
             ImageKind::Relocated { start, stack, .. } => {
                 registers.go_to(Far::new(load.wrapping_add(start.0), start.1));
-                let segment = load.wrapping_add(stack.0);
-                registers.set_segment(Segment::Ss, segment);
+                registers.set_segment(Segment::Ss, load.wrapping_add(stack.0));
                 registers.set_word(Word::Sp, stack.1);
-                Some(StackEnd { segment, lowest: 2 })
+                0
             }
         };
+        let segment = registers.segment(Segment::Ss);
+        let own_from = u32::from(program) * 16;
+        self.processor.watch_stack(Some(StackEnd { segment, lowest, own_from }));
         // A plain program ends where it returns to: the start of what precedes it.
         if image.kind == ImageKind::Plain {
             self.store_word(Far::new(program, 0xFFFE), 0);
         }
-        self.processor.watch_stack(end);
     }
 }

@@ -11,15 +11,35 @@ const BACKSPACE: u8 = 8;
 const LINE_FEED: u8 = 10;
 const RETURN: u8 = 13;
 
+/// Characters that a service prints before it lets the machine go on.
+const AT_ONCE: u32 = 4;
+
+/// Longest text: a segment; one without an end is cut there.
+const LONGEST: u32 = 0x1_0000;
+
 impl<T: Tap> Machine<T> {
     /// A character to the console: kept, and shown where the board shows text or pixels.
-    pub(crate) fn print(&mut self, character: u8) -> Result<(), Trouble> {
+    pub(crate) fn print(&mut self, character: u8) {
         self.system.print(character);
-        self.show_character(character)
+        self.teletype(character, None);
     }
 
-    fn print_all(&mut self, text: &[u8]) -> Result<(), Trouble> {
-        text.iter().try_for_each(|character| self.print(*character))
+    fn print_all(&mut self, text: &[u8]) {
+        text.iter().for_each(|character| self.print(*character));
+    }
+
+    /// Prints some characters of a text up to its end, or to `most` of them; `false` where there are more.
+    fn print_some(&mut self, from: Far, most: u32, end: Option<u8>) -> bool {
+        let done = self.take_progress();
+        for index in done..done.saturating_add(AT_ONCE) {
+            let character = self.load(Far::new(from.segment, from.offset.wrapping_add(index as u16)));
+            if index >= most || Some(character) == end {
+                return true;
+            }
+            self.print(character);
+        }
+        self.keep_progress(done + AT_ONCE);
+        false
     }
 
     /// A character from the keyboard; keys without one come as 0 and their scan code.
@@ -42,10 +62,10 @@ impl<T: Tap> Machine<T> {
         let service = self.byte(Byte::Ah);
         match service {
             0x02 => {
-                self.print(self.byte(Byte::Dl))?;
+                self.print(self.byte(Byte::Dl));
                 self.set_byte(Byte::Al, self.byte(Byte::Dl));
             }
-            0x06 if self.byte(Byte::Dl) != 0xFF => self.print(self.byte(Byte::Dl))?,
+            0x06 if self.byte(Byte::Dl) != 0xFF => self.print(self.byte(Byte::Dl)),
             0x06 => {
                 let character = self.character();
                 self.set_byte(Byte::Al, character.unwrap_or(0));
@@ -55,12 +75,13 @@ impl<T: Tap> Machine<T> {
                 let Some(character) = self.character() else { return Ok(Served::WaitForKey) };
                 self.set_byte(Byte::Al, character);
                 if service == 0x01 {
-                    self.print(character)?;
+                    self.print(character);
                 }
             }
             0x09 => {
-                let text = self.long_text(self.at(Segment::Ds, Word::Dx), b'$');
-                self.print_all(&text)?;
+                if !self.print_some(self.at(Segment::Ds, Word::Dx), LONGEST, Some(b'$')) {
+                    return Ok(Served::GoOn);
+                }
                 self.set_byte(Byte::Al, b'$');
             }
             0x0A => return self.read_line(),
@@ -72,12 +93,6 @@ impl<T: Tap> Machine<T> {
             _ => return Err(self.not_here(0x21)),
         }
         Ok(Served::Back)
-    }
-
-    /// A text of up to a segment; one without an end is cut there.
-    fn long_text(&self, from: Far, end: u8) -> Vec<u8> {
-        let bytes = (0..=u16::MAX).map(|index| self.load(Far::new(from.segment, from.offset.wrapping_add(index))));
-        bytes.take_while(|byte| *byte != end).collect()
     }
 
     /// Empties the keyboard, then reads by the service in AL.
@@ -114,15 +129,15 @@ impl<T: Tap> Machine<T> {
         while let Some(character) = self.character() {
             match character {
                 RETURN => {
-                    self.print(RETURN)?;
+                    self.print(RETURN);
                     return Ok(true);
                 }
-                BACKSPACE if self.system.line.pop().is_some() => self.print_all(&[BACKSPACE, b' ', BACKSPACE])?,
+                BACKSPACE if self.system.line.pop().is_some() => self.print_all(&[BACKSPACE, b' ', BACKSPACE]),
                 BACKSPACE => {}
                 0 => self.system.scan_pending = None,
                 _ if self.system.line.len() + 1 < room => {
                     self.system.line.push(character);
-                    self.print(character)?;
+                    self.print(character);
                 }
                 _ => {}
             }
@@ -135,7 +150,7 @@ impl<T: Tap> Machine<T> {
         if !self.type_line(usize::from(most))? {
             return Ok(None);
         }
-        self.print(LINE_FEED)?;
+        self.print(LINE_FEED);
         let mut line = std::mem::take(&mut self.system.line);
         line.extend([RETURN, LINE_FEED]);
         line.truncate(usize::from(most));
@@ -145,10 +160,8 @@ impl<T: Tap> Machine<T> {
         Ok(Some(line.len() as u16))
     }
 
-    /// Writes to the console's handle.
-    pub(super) fn write_console(&mut self, at: Far, count: u16) -> Result<(), Trouble> {
-        let text: Vec<u8> =
-            (0..count).map(|index| self.load(Far::new(at.segment, at.offset.wrapping_add(index)))).collect();
-        self.print_all(&text)
+    /// Writes to the console's handle; `false` where there is more to write.
+    pub(super) fn write_console(&mut self, at: Far, count: u16) -> bool {
+        self.print_some(at, u32::from(count), None)
     }
 }

@@ -57,7 +57,10 @@ impl<T: Tap> Machine<T> {
                 Some(answer) => answer,
                 None => return Ok(Served::WaitForKey),
             },
-            0x40 => self.write()?,
+            0x40 => match self.write() {
+                Some(answer) => answer,
+                None => return Ok(Served::GoOn),
+            },
             0x41 => self.delete()?,
             0x42 => self.seek(),
             0x43 if self.byte(Byte::Al) == 0 => self.attributes()?,
@@ -78,6 +81,7 @@ impl<T: Tap> Machine<T> {
 
     fn drives(&mut self) -> Result<Served, Trouble> {
         match self.byte(Byte::Ah) {
+            0x36 => self.free_space(),
             0x0E => self.set_byte(Byte::Al, DRIVE + 1),
             0x19 => self.set_byte(Byte::Al, DRIVE),
             0x1A => self.system.transfer = self.at(Segment::Ds, Word::Dx),
@@ -91,6 +95,17 @@ impl<T: Tap> Machine<T> {
         Ok(Served::Back)
     }
 
+    /// Free space: 32 MiB in clusters of 2 KiB on the folder's drive, none elsewhere (assumed, so that runs are alike).
+    fn free_space(&mut self) {
+        if !matches!(self.byte(Byte::Dl), 0 | 3) {
+            return self.set(Word::Ax, u16::MAX);
+        }
+        self.set(Word::Ax, 4);
+        self.set(Word::Bx, 0x4000);
+        self.set(Word::Cx, 512);
+        self.set(Word::Dx, 0x4000);
+    }
+
     // ---- paths -----------------------------------------------------------------------
 
     fn path(&self) -> String {
@@ -102,23 +117,38 @@ impl<T: Tap> Machine<T> {
         self.system.folder.as_ref().ok_or_else(missing)
     }
 
-    fn find(&self, path: &str) -> Result<Result<Found, u16>, Trouble> {
-        match self.folder(path)?.find(path) {
-            Found::Outside => Err(Trouble::Outside(path.to_string())),
+    fn find(&mut self, path: &str) -> Result<Result<Found, u16>, Trouble> {
+        let found = match self.folder(path) {
+            Ok(folder) => folder.find(path),
+            Err(trouble) => return self.lacks_file(trouble, error::NO_FILE).map(Err),
+        };
+        match found {
+            Found::Outside => self.lacks_file(Trouble::Outside(path.to_string()), error::NO_PATH).map(Err),
             Found::NoFolder => Ok(Err(error::NO_PATH)),
             found => Ok(Ok(found)),
         }
     }
 
+    /// Nothing of that name is here: noted, and an error for the program; on a strict machine the end.
+    fn lacks_file(&mut self, trouble: Trouble, error: u16) -> Result<u16, Trouble> {
+        if self.hardware.strict {
+            return Err(trouble);
+        }
+        self.hardware.lacks(trouble);
+        Ok(error)
+    }
+
     /// The device a path names, where it names one.
-    fn device(&self, path: &str) -> Result<Option<Handle>, Trouble> {
+    fn device(&mut self, path: &str) -> Result<Option<Handle>, Trouble> {
         let name = path.rsplit(['\\', '/', ':']).find(|part| !part.is_empty()).unwrap_or("");
         let name = name.split('.').next().unwrap_or("").to_ascii_uppercase();
         match name.as_str() {
             "CON" => Ok(Some(Handle::Console)),
             "NUL" => Ok(Some(Handle::Null)),
+            // What is written there is lost, as where nothing is plugged in.
             _ if ABSENT.contains(&name.as_str()) => {
-                Err(Trouble::File(format!("asked for the device {name}, which is not here")))
+                let trouble = Trouble::File(format!("asked for the device {name}, which is not here"));
+                self.lacks_file(trouble, 0).map(|_| Some(Handle::Null))
             }
             _ => Ok(None),
         }
@@ -213,17 +243,21 @@ impl<T: Tap> Machine<T> {
         Ok(Some(Ok(position.len() as u16)))
     }
 
-    fn write(&mut self) -> Result<Answer, Trouble> {
+    /// `None`: the console has not got all of it yet.
+    fn write(&mut self) -> Option<Answer> {
         let (count, at) = (self.word(Word::Cx), self.at(Segment::Ds, Word::Dx));
-        let bytes: Vec<u8> =
-            (0..count).map(|index| self.load(Far::new(at.segment, at.offset.wrapping_add(index)))).collect();
+        let place = |index: u16| Far::new(at.segment, at.offset.wrapping_add(index));
         match self.handle() {
-            None => return Ok(Err(error::BAD_HANDLE)),
+            None => return Some(Err(error::BAD_HANDLE)),
             Some(Handle::Null) => {}
-            Some(Handle::Console) => self.write_console(at, count)?,
-            Some(Handle::File(file)) => return Ok(file.write(&bytes)),
+            Some(Handle::Console) => return self.write_console(at, count).then_some(Ok(count)),
+            Some(Handle::File(_)) => {}
         }
-        Ok(Ok(count))
+        let bytes: Vec<u8> = (0..count).map(|index| self.load(place(index))).collect();
+        Some(match self.handle() {
+            Some(Handle::File(file)) => file.write(&bytes),
+            _ => Ok(count),
+        })
     }
 
     fn delete(&mut self) -> Result<Answer, Trouble> {

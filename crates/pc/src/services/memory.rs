@@ -19,6 +19,11 @@ impl<T: Tap> Machine<T> {
             0x48 => self.system.arena.take(length).map(|start| self.set(Word::Ax, start)),
             0x49 => self.system.arena.give(block),
             0x4A => self.system.arena.resize(block, length),
+            0x50 => {
+                self.system.program = length;
+                return Ok(Served::Back);
+            }
+            0x58 => return Ok(self.strategy()),
             _ => {
                 self.set(Word::Bx, self.system.program);
                 return Ok(Served::Back);
@@ -33,5 +38,18 @@ impl<T: Tap> Machine<T> {
             Err(Refused::NoBlock) => self.set(Word::Ax, NO_BLOCK),
         }
         Ok(Served::BackWith { carry: true })
+    }
+
+    /// How memory is handed out: kept and told; the first block that fits is always taken.
+    fn strategy(&mut self) -> Served {
+        match self.byte(Byte::Al) {
+            0 => self.set(Word::Ax, self.system.strategy),
+            1 => self.system.strategy = self.word(Word::Bx),
+            _ => {
+                self.set(Word::Ax, 1);
+                return Served::BackWith { carry: true };
+            }
+        }
+        Served::BackWith { carry: false }
     }
 }

@@ -2,11 +2,11 @@
 
 use std::sync::Arc;
 
-use backporch_adapter::{Adapter, Bank, FirmwareMode, Mode, PortRole, Serialise};
+use backporch_adapter::{Adapter, Bank, FirmwareMode, Mode, PortRole, Role, Serialise};
 use backporch_raster::Tap;
 
+use super::data::{self, Generation};
 use crate::machine::Machine;
-use crate::registers::Far;
 use crate::trouble::Trouble;
 
 /// Leaves memory as it is, added to a mode number.
@@ -15,38 +15,95 @@ const KEEP_MEMORY: u8 = 0x80;
 /// Enables the attribute controller's output, added to its index (VGA register documentation).
 const ATTRIBUTE_SHOW: u8 = 0x20;
 
-/// Firmware data of the mode (Technical Reference, firmware data area).
-const DATA: u16 = 0x0040;
-const MODE: u16 = 0x49;
-const COLUMNS: u16 = 0x4A;
-const CURSOR: u16 = 0x50;
-const CURSOR_SHAPE: u16 = 0x60;
-const CONTROLLER_PORT: u16 = 0x63;
+/// Modes of text by their numbers.
+fn is_text(number: u8) -> bool {
+    matches!(number, 0x00..=0x03 | 0x07)
+}
+
+/// Bytes of a page (Technical Reference, firmware data area).
+fn page_bytes(number: u8) -> u16 {
+    match number {
+        0x00 | 0x01 => 0x0800,
+        0x02 | 0x03 | 0x07 => 0x1000,
+        0x0D => 0x2000,
+        0x04..=0x06 | 0x0E => 0x4000,
+        0x0F | 0x10 => 0x8000,
+        0x13 => 0xFA00,
+        _ => 0xA000,
+    }
+}
+
+/// Bytes that a mode clears at its beginning: all pages of text, the whole window of graphics.
+fn cleared(number: u8) -> std::ops::Range<u32> {
+    match number {
+        0x00..=0x06 => 0xB_8000..0xB_C000,
+        0x07 => 0xB_0000..0xB_1000,
+        _ => 0xA_0000..0xB_0000,
+    }
+}
 
 impl<T: Tap> Machine<T> {
-    /// The mode number last set, or what stands for the board's mode at the start.
-    pub(super) fn mode_number(&self) -> u8 {
-        self.hardware.peek(Far::new(DATA, MODE).linear())
-    }
-
     /// Notes the mode the board is in before any program sets one; of a mode
-    /// firmware cannot set, the class's first that it can.
+    /// firmware cannot set, the class's first that it can. A text screen whose
+    /// cells hold nothing is filled with blanks.
     pub(crate) fn prepare_mode(&mut self, name: &str) {
         let adapter = Arc::clone(self.hardware.board().adapter());
-        let modes = adapter.mode(name).into_iter().chain(&adapter.profile().modes);
-        if let Some(firmware) = modes.filter_map(|mode| mode.firmware.as_ref()).next() {
-            self.note_mode(firmware, firmware.number());
+        let own = adapter.mode(name).filter(|mode| mode.firmware.is_some());
+        let modes = own.into_iter().chain(&adapter.profile().modes);
+        let Some((mode, firmware)) = modes.filter_map(|mode| Some((mode, mode.firmware.as_ref()?))).next() else {
+            return;
+        };
+        self.note_mode(&adapter, mode, firmware, firmware.number());
+        let screen = self.active_screen();
+        let cells = screen.base..screen.line(screen.rows);
+        let blank = own.is_some() && screen.is_text() && cells.clone().all(|at| self.look_at(at) == 0);
+        if blank {
+            self.clear(firmware.number(), firmware);
+            self.system.drawn = 0;
         }
     }
 
-    fn note_mode(&mut self, firmware: &FirmwareMode, number: u8) {
-        self.store(Far::new(DATA, MODE), number);
-        self.store_word(Far::new(DATA, COLUMNS), u16::from(firmware.columns));
-        self.store_word(Far::new(DATA, CURSOR), 0);
+    fn note_mode(&mut self, adapter: &Adapter, mode: &Mode, firmware: &FirmwareMode, number: u8) {
+        self.store(data::MODE, number & !KEEP_MEMORY);
+        self.store_word(data::COLUMNS, u16::from(firmware.columns));
+        self.store_word(data::PAGE_BYTES, page_bytes(number & !KEEP_MEMORY));
+        self.store_word(data::PAGE_START, 0);
+        self.store(data::PAGE, 0);
+        (0..8).for_each(|page| self.note_cursor(page, 0, 0));
         let (first, last) = firmware.cursor;
-        self.store_word(Far::new(DATA, CURSOR_SHAPE), u16::from_be_bytes([first, last]));
-        let port = self.hardware.adapter().port_of(PortRole::Index(Bank::Crtc)).unwrap_or(0);
-        self.store_word(Far::new(DATA, CONTROLLER_PORT), port);
+        self.store_word(data::CURSOR_SHAPE, u16::from_be_bytes([first, last]));
+        let port = adapter.port_of(PortRole::Index(Bank::Crtc)).unwrap_or(0);
+        self.store_word(data::CONTROLLER_PORT, port);
+        let registers = adapter.start_up(mode);
+        for (index, place) in [data::MODE_SELECT, data::COLOUR_SELECT].into_iter().enumerate() {
+            let cell = backporch_adapter::Cell::new(Bank::Single, index as u8);
+            let has_port =
+                adapter.port_of(PortRole::Single(index as u8)).is_some_and(|port| port & 0xF == 8 + index as u16);
+            let byte = cell.filter(|_| has_port).map_or(0, |cell| registers.cell(cell));
+            self.store(place, byte);
+        }
+        if Generation::of(adapter).is_later() {
+            self.note_cells(adapter, mode, number & !KEEP_MEMORY);
+            let control = self.load(data::CONTROL) & !KEEP_MEMORY | number & KEEP_MEMORY;
+            self.store(data::CONTROL, control);
+        }
+    }
+
+    /// Rows and height of characters, and the set that graphics draw with.
+    fn note_cells(&mut self, adapter: &Adapter, mode: &Mode, number: u8) {
+        let registers = adapter.start_up(mode);
+        let height = match number {
+            _ if is_text(number) => {
+                adapter.field_with(Role::RowHeight).map_or(8, |row| adapter.quantity(&registers, row))
+            }
+            0x0F | 0x10 => 14,
+            0x11 | 0x12 => 16,
+            _ => 8,
+        };
+        let rows = if matches!(number, 0x11 | 0x12) { 30 } else { 25 };
+        self.store(data::LAST_ROW, rows - 1);
+        self.store_word(data::CELL_HEIGHT, height as u16);
+        self.point_at(data::GLYPHS, super::font::of_height(height as u16));
     }
 
     pub(super) fn set_mode(&mut self, number: u8) -> Result<(), Trouble> {
@@ -57,13 +114,19 @@ impl<T: Tap> Machine<T> {
             self.write_dac(&adapter, index, levels);
         }
         if number & KEEP_MEMORY == 0 {
-            let (even, odd) = firmware.clears_with;
-            let window = self.hardware.window();
-            window.zip([even, odd].into_iter().cycle()).for_each(|(address, byte)| self.hardware.poke(address, byte));
+            self.clear(number, firmware);
         }
         self.load_glyphs(&adapter);
-        self.note_mode(firmware, number & !KEEP_MEMORY);
+        self.note_mode(&adapter, mode, firmware, number);
+        self.program_field(Role::StartAddress, 0);
+        self.show_cursor();
         Ok(())
+    }
+
+    /// Fills memory with what the mode starts with.
+    fn clear(&mut self, number: u8, firmware: &FirmwareMode) {
+        let (even, odd) = firmware.clears_with;
+        cleared(number).zip([even, odd].into_iter().cycle()).for_each(|(address, byte)| self.put(address, byte));
     }
 
     /// Loads the character set of text whose glyphs lie in memory.

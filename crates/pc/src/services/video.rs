@@ -1,171 +1,176 @@
 //! Interrupt 10h: the video services a routine calls.
 
-use std::sync::Arc;
-
-use backporch_adapter::{Adapter, Bank, PortRole, Role};
+use backporch_adapter::Role;
 use backporch_raster::Tap;
 
 use super::Served;
-use super::text::Area;
+use super::data::{self, Generation};
+use super::text::{Area, Direction};
 use crate::machine::Machine;
 use crate::registers::{Byte, Far, Segment, Word};
 use crate::trouble::Trouble;
 
-/// Firmware data: the cursor's shape (Technical Reference, firmware data area).
-const CURSOR_SHAPE: Far = Far { segment: 0x0040, offset: 0x0060 };
+/// Characters that a service writes before it lets the machine go on.
+const AT_ONCE: u32 = 16;
 
-/// Border colour among the attribute controller's registers (VGA register documentation).
-const OVERSCAN: u8 = 0x11;
+/// Bits of AL of a string's service: the cursor moves; attributes stand in the string (common practice).
+const MOVES: u8 = 1;
+const COLOURED: u8 = 2;
 
 impl<T: Tap> Machine<T> {
     pub(super) fn video(&mut self) -> Result<Served, Trouble> {
         match self.byte(Byte::Ah) {
             0x00 => self.set_mode(self.byte(Byte::Al))?,
-            0x01 => self.cursor_shape(),
-            0x02 => self.set_cursor(u16::from(self.byte(Byte::Dl)), u16::from(self.byte(Byte::Dh))),
-            0x03 => {
-                let (column, row) = self.cursor();
-                self.set(Word::Dx, u16::from_le_bytes([column as u8, row as u8]));
-                self.set(Word::Cx, self.hardware.peek_word(CURSOR_SHAPE.linear()));
+            0x01 => self.shape_cursor(self.word(Word::Cx)),
+            0x02 => {
+                let (column, row) = (self.byte(Byte::Dl), self.byte(Byte::Dh));
+                self.set_cursor(self.byte(Byte::Bh) & 7, u32::from(column), u32::from(row));
             }
-            0x05 if self.byte(Byte::Al) == 0 => {}
+            0x03 => {
+                let (column, row) = self.cursor(self.byte(Byte::Bh));
+                self.set(Word::Dx, u16::from_le_bytes([column as u8, row as u8]));
+                self.set(Word::Cx, self.load_word(data::CURSOR_SHAPE));
+            }
+            // The light pen was not triggered.
+            0x04 => self.set_byte(Byte::Ah, 0),
+            0x05 => self.show_page(self.byte(Byte::Al) & 7),
             service @ (0x06 | 0x07) => {
-                let high = |register| self.word(register) >> 8;
-                let low = |register| self.word(register) & 0xFF;
+                let high = |register| u32::from(self.word(register) >> 8);
+                let low = |register| u32::from(self.word(register) & 0xFF);
                 let area =
                     Area { top: high(Word::Cx), left: low(Word::Cx), bottom: high(Word::Dx), right: low(Word::Dx) };
-                self.scroll(area, low(Word::Ax), service == 0x06, self.byte(Byte::Bh))?;
+                let direction = if service == 0x06 { Direction::Up } else { Direction::Down };
+                let screen = self.active_screen();
+                self.scroll(&screen, area, low(Word::Ax), direction, self.byte(Byte::Bh));
             }
             0x08 => {
-                let [code, attribute] = self.read_cell().ok_or_else(|| self.not_here(0x10))?;
-                self.set(Word::Ax, u16::from_le_bytes([code, attribute]));
+                let cell = self.read_cell(self.byte(Byte::Bh) & 7);
+                self.set(Word::Ax, u16::from_le_bytes(cell));
             }
-            service @ (0x09 | 0x0A) => self.write_characters(service == 0x09)?,
+            service @ (0x09 | 0x0A) => return Ok(self.write_characters(service == 0x09)),
             0x0B => self.colours()?,
             0x0C => {
+                let screen = self.pixel_screen().ok_or_else(|| self.not_here(0x10))?;
                 let (x, y) = (self.word(Word::Cx), self.word(Word::Dx));
-                self.write_pixel(x, y, self.byte(Byte::Al)).ok_or_else(|| self.not_here(0x10))?;
+                self.set_pixel(&screen, u32::from(x), u32::from(y), self.byte(Byte::Al));
             }
             0x0D => {
-                let value = self.read_pixel(self.word(Word::Cx), self.word(Word::Dx));
-                self.set_byte(Byte::Al, value.ok_or_else(|| self.not_here(0x10))?);
+                let screen = self.pixel_screen().ok_or_else(|| self.not_here(0x10))?;
+                let value = self.pixel(&screen, u32::from(self.word(Word::Cx)), u32::from(self.word(Word::Dx)));
+                self.set_byte(Byte::Al, value);
             }
-            0x0E => self.teletype(self.byte(Byte::Al), None)?,
+            0x0E => {
+                let in_text = self.active_screen().is_text();
+                let colour = self.byte(Byte::Bl);
+                self.teletype(self.byte(Byte::Al), (!in_text).then_some(colour));
+            }
             0x0F => {
-                let columns = self.columns() as u8;
-                self.set(Word::Ax, u16::from_le_bytes([self.mode_number(), columns]));
-                self.set_byte(Byte::Bh, 0);
+                let columns = self.active_screen().columns as u8;
+                let kept = if self.generation().is_later() { self.load(data::CONTROL) & 0x80 } else { 0 };
+                self.set(Word::Ax, u16::from_le_bytes([self.mode_number() | kept, columns]));
+                self.set_byte(Byte::Bh, self.active_page());
             }
             0x10 => self.palette()?,
+            0x11 => self.character_sets()?,
+            0x12 => self.alternate_select()?,
+            0x13 => return self.write_string(),
+            0x1A => self.display_combination()?,
             _ => return Err(self.not_here(0x10)),
         }
         Ok(Served::Back)
     }
 
-    /// Programs the field with a role; `false` where the board has none.
-    fn program_field(&mut self, role: Role, value: u32) -> bool {
-        let adapter = Arc::clone(self.hardware.board().adapter());
-        let Some(field) = adapter.field_with(role) else { return false };
-        let writes = adapter.programming(self.hardware.board().registers(), field, value);
-        writes.into_iter().for_each(|(port, value)| self.hardware.program(port, value));
-        true
+    /// The page of graphics that BH names; `None` in text.
+    fn pixel_screen(&self) -> Option<super::screen::Screen> {
+        let page = if self.mode_number() >= 0x0D { self.byte(Byte::Bh) & 7 } else { 0 };
+        Some(self.screen(page)).filter(|screen| !screen.is_text())
     }
 
-    fn cursor_shape(&mut self) {
-        let [end, start] = self.word(Word::Cx).to_le_bytes();
-        self.store_word(CURSOR_SHAPE, self.word(Word::Cx));
-        self.program_field(Role::CursorStart, u32::from(start & 0x1F));
+    /// The cursor's first and last line; lines of characters eight high are scaled to higher ones (from memory).
+    pub(super) fn shape_cursor(&mut self, shape: u16) {
+        let [end, start] = shape.to_le_bytes();
+        self.store_word(data::CURSOR_SHAPE, shape);
+        let height = self.load_word(data::CELL_HEIGHT).min(32) as u8;
+        let (first, last) = (start & 0x1F, end & 0x1F);
+        let scales =
+            self.generation().is_later() && self.load(data::CONTROL) & 1 == 0 && height > 8 && first < 8 && last < 8;
+        let scaled = |line: u8| (u16::from(line + 1) * u16::from(height) / 8) as u8;
+        let (first, last) = if !scales {
+            (first, last)
+        } else if last == first + 1 {
+            (scaled(last) - 2, scaled(last) - 1)
+        } else {
+            (scaled(first) - 1, scaled(last) - 1)
+        };
+        self.program_field(Role::CursorStart, u32::from(first));
         self.program_field(Role::CursorBlink, u32::from(start >> 5 & 3));
-        self.program_field(Role::CursorEnd, u32::from(end & 0x1F));
+        self.program_field(Role::CursorDisable, u32::from(start >> 5 & 1));
+        self.program_field(Role::CursorEnd, u32::from(last));
+    }
+
+    /// Shows a page: its start address and its cursor.
+    fn show_page(&mut self, page: u8) {
+        if matches!(self.mode_number(), 0x04..=0x06 | 0x11..) {
+            return;
+        }
+        self.store(data::PAGE, page);
+        let start = u16::from(page).wrapping_mul(self.load_word(data::PAGE_BYTES));
+        self.store_word(data::PAGE_START, start);
+        // Text counts in cells of two bytes, planes in bytes.
+        let unit = if self.active_screen().is_text() { 2 } else { 1 };
+        self.program_field(Role::StartAddress, u32::from(start) / unit);
+        self.show_cursor();
     }
 
     /// The same character so many times from the cursor on, which stays.
-    fn write_characters(&mut self, coloured: bool) -> Result<(), Trouble> {
-        let (mut column, mut row) = self.cursor();
-        let in_text = self.read_cell().is_some();
-        let attribute = (coloured || !in_text).then(|| self.byte(Byte::Bl));
-        for _ in 0..self.word(Word::Cx) {
-            self.draw(column, row, self.byte(Byte::Al), attribute)?;
-            column += 1;
-            if column >= self.columns() {
-                (column, row) = (0, row.wrapping_add(1));
-            }
-            if row >= 25 {
-                break;
-            }
+    fn write_characters(&mut self, coloured: bool) -> Served {
+        let page = self.byte(Byte::Bh) & 7;
+        let screen = self.screen(page);
+        let (column, row) = self.cursor(page);
+        let attribute = (coloured || !screen.is_text()).then(|| self.byte(Byte::Bl));
+        let first = row * screen.columns + column;
+        let wanted = u32::from(self.word(Word::Cx)).min((screen.rows * screen.columns).saturating_sub(first));
+        let done = self.take_progress();
+        let now = (done + AT_ONCE).min(wanted);
+        for place in first + done..first + now {
+            self.draw(&screen, place % screen.columns, place / screen.columns, self.byte(Byte::Al), attribute);
         }
-        Ok(())
-    }
-
-    /// Background and border, or one of the two sets of the four-colour mode.
-    fn colours(&mut self) -> Result<(), Trouble> {
-        let value = u32::from(self.byte(Byte::Bl));
-        let done = match self.byte(Byte::Bh) {
-            0 => {
-                self.program_field(Role::RgbiColour, value & 15) && self.program_field(Role::BrightSet, value >> 4 & 1)
-            }
-            1 => self.program_field(Role::ColourSet, value & 1),
-            _ => false,
-        };
-        done.then_some(()).ok_or_else(|| self.not_here(0x10))
-    }
-
-    /// Attribute registers and DAC, one by one and in blocks.
-    fn palette(&mut self) -> Result<(), Trouble> {
-        let adapter = Arc::clone(self.hardware.board().adapter());
-        let has = |role| adapter.port_of(role).is_some();
-        let (low, high) = (self.byte(Byte::Bl), self.byte(Byte::Bh));
-        match self.byte(Byte::Al) {
-            0x00 if has(PortRole::AttributeFlipFlop) => {
-                self.write_register(&adapter, Bank::Attribute, low & 0x1F, high)
-            }
-            0x01 if has(PortRole::AttributeFlipFlop) => self.write_register(&adapter, Bank::Attribute, OVERSCAN, high),
-            0x02 if has(PortRole::AttributeFlipFlop) => {
-                let from = self.at(Segment::Es, Word::Dx);
-                for index in 0..17u8 {
-                    let value = self.load(Far::new(from.segment, from.offset.wrapping_add(u16::from(index))));
-                    let register = if index == 16 { OVERSCAN } else { index };
-                    self.write_register(&adapter, Bank::Attribute, register, value);
-                }
-            }
-            0x10 if has(PortRole::DacData) => {
-                let levels = [self.byte(Byte::Dh), self.byte(Byte::Ch), self.byte(Byte::Cl)];
-                self.write_dac(&adapter, low, levels);
-            }
-            0x12 if has(PortRole::DacData) => self.write_block(&adapter),
-            0x15 if has(PortRole::DacData) => {
-                let [red, green, blue] = self.hardware.board().registers().dac(low);
-                self.set_byte(Byte::Dh, red);
-                self.set_byte(Byte::Ch, green);
-                self.set_byte(Byte::Cl, blue);
-            }
-            0x17 if has(PortRole::DacData) => self.read_block(),
-            _ => return Err(self.not_here(0x10)),
+        if now < wanted {
+            self.keep_progress(now);
+            return Served::GoOn;
         }
-        Ok(())
+        Served::Back
     }
 
-    /// Indices of a block of the DAC and where each colour's three levels lie.
-    fn block(&self) -> impl Iterator<Item = (u8, Far)> + use<T> {
-        let (first, at) = (self.word(Word::Bx), self.at(Segment::Es, Word::Dx));
-        let place = move |index: u16| Far::new(at.segment, at.offset.wrapping_add(index * 3));
-        (0..self.word(Word::Cx).min(256)).map(move |index| (first.wrapping_add(index) as u8, place(index)))
-    }
-
-    fn write_block(&mut self, adapter: &Adapter) {
-        for (index, at) in self.block() {
-            let level = |more: u16| self.load(Far::new(at.segment, at.offset.wrapping_add(more)));
-            let levels = [level(0), level(1), level(2)];
-            self.write_dac(adapter, index, levels);
+    /// Function 13h: a string at a place, with attributes in BL or in the string.
+    fn write_string(&mut self) -> Result<Served, Trouble> {
+        if self.generation() == Generation::Cga || self.generation() == Generation::Monochrome {
+            return Err(self.not_here(0x10));
         }
-    }
-
-    fn read_block(&mut self) {
-        for (index, at) in self.block() {
-            let levels = self.hardware.board().registers().dac(index);
-            for (more, level) in (0..).zip(levels) {
-                self.store(Far::new(at.segment, at.offset.wrapping_add(more)), level);
-            }
+        let (how, page) = (self.byte(Byte::Al), self.byte(Byte::Bh) & 7);
+        let (count, from) = (u32::from(self.word(Word::Cx)), self.at(Segment::Es, Word::Bp));
+        let done = self.take_progress();
+        if done == 0 {
+            let before = self.cursor(page);
+            self.system.string_cursor = before;
+            let [column, row] = self.word(Word::Dx).to_le_bytes();
+            self.set_cursor(page, u32::from(column), u32::from(row));
         }
+        let now = (done + AT_ONCE).min(count);
+        let bytes_each = if how & COLOURED != 0 { 2 } else { 1 };
+        for index in done..now {
+            let at = |more: u16| Far::new(from.segment, from.offset.wrapping_add((index * bytes_each) as u16 + more));
+            let attribute = if how & COLOURED != 0 { self.load(at(1)) } else { self.byte(Byte::Bl) };
+            self.type_on(page, self.load(at(0)), Some(attribute));
+        }
+        if now < count {
+            self.keep_progress(now);
+            return Ok(Served::GoOn);
+        }
+        if how & MOVES == 0 {
+            let (column, row) = self.system.string_cursor;
+            self.set_cursor(page, column, row);
+        }
+        Ok(Served::Back)
     }
 }

@@ -1,0 +1,169 @@
+//! Colours: palette registers, border, DAC (functions 0Bh and 10h of interrupt 10h).
+
+use std::sync::Arc;
+
+use backporch_adapter::{Adapter, Bank, Cell, PortRole, Role};
+use backporch_raster::Tap;
+
+use crate::machine::Machine;
+use crate::registers::{Byte, Far, Segment, Word};
+use crate::trouble::Trouble;
+
+/// Registers of the attribute controller: its mode, border, upper DAC bits (VGA register documentation).
+const ATTRIBUTE_MODE: u8 = 0x10;
+const OVERSCAN: u8 = 0x11;
+const COLOUR_SELECT: u8 = 0x14;
+
+/// Bits of the attribute mode: blinking, four colours to choose from.
+const BLINK: u8 = 0x08;
+const SPLIT: u8 = 0x80;
+
+impl<T: Tap> Machine<T> {
+    /// Background and border, or one of the two sets of the four-colour mode.
+    pub(super) fn colours(&mut self) -> Result<(), Trouble> {
+        let adapter = Arc::clone(self.hardware.board().adapter());
+        if adapter.port_of(PortRole::AttributeFlipFlop).is_some() {
+            self.colours_by_palette(&adapter);
+            return Ok(());
+        }
+        let value = u32::from(self.byte(Byte::Bl));
+        let done = match self.byte(Byte::Bh) {
+            0 => {
+                self.program_field(Role::RgbiColour, value & 15) && self.program_field(Role::BrightSet, value >> 4 & 1)
+            }
+            1 => self.program_field(Role::ColourSet, value & 1),
+            _ => false,
+        };
+        done.then_some(()).ok_or_else(|| self.not_here(0x10))
+    }
+
+    /// The same where they are palette registers; their bit 4 is intensity (Technical Reference, firmware of the
+    /// enhanced graphics adapter).
+    fn colours_by_palette(&mut self, adapter: &Adapter) {
+        let value = self.byte(Byte::Bl);
+        match self.byte(Byte::Bh) {
+            0 => {
+                let colour = value & 7 | (value & 8) << 1;
+                if !matches!(self.mode_number(), 0x00..=0x03 | 0x07) {
+                    self.write_register(adapter, Bank::Attribute, 0, colour);
+                }
+                self.write_register(adapter, Bank::Attribute, OVERSCAN, colour);
+            }
+            _ => {
+                let bright = self.attribute(1) & 0x10;
+                for (register, colour) in (1..).zip([2, 4, 6]) {
+                    self.write_register(adapter, Bank::Attribute, register, bright | colour | value & 1);
+                }
+            }
+        }
+    }
+
+    /// What a register of the attribute controller holds.
+    fn attribute(&self, index: u8) -> u8 {
+        Cell::new(Bank::Attribute, index).map_or(0, |cell| self.hardware.board().registers().cell(cell))
+    }
+
+    /// Attribute registers and DAC, one by one and in blocks.
+    pub(super) fn palette(&mut self) -> Result<(), Trouble> {
+        let adapter = Arc::clone(self.hardware.board().adapter());
+        let has = |role| adapter.port_of(role).is_some();
+        let (low, high) = (self.byte(Byte::Bl), self.byte(Byte::Bh));
+        match self.byte(Byte::Al) {
+            0x00 if has(PortRole::AttributeFlipFlop) => {
+                self.write_register(&adapter, Bank::Attribute, low & 0x1F, high)
+            }
+            0x01 if has(PortRole::AttributeFlipFlop) => self.write_register(&adapter, Bank::Attribute, OVERSCAN, high),
+            0x02 if has(PortRole::AttributeFlipFlop) => {
+                let from = self.at(Segment::Es, Word::Dx);
+                for index in 0..17u8 {
+                    let value = self.load(Far::new(from.segment, from.offset.wrapping_add(u16::from(index))));
+                    let register = if index == 16 { OVERSCAN } else { index };
+                    self.write_register(&adapter, Bank::Attribute, register, value);
+                }
+            }
+            0x03 if has(PortRole::AttributeFlipFlop) => {
+                let mode = self.attribute(ATTRIBUTE_MODE) & !BLINK | if low & 1 != 0 { BLINK } else { 0 };
+                self.write_register(&adapter, Bank::Attribute, ATTRIBUTE_MODE, mode);
+            }
+            0x07 if has(PortRole::AttributeFlipFlop) && has(PortRole::DacData) => {
+                self.set_byte(Byte::Bh, self.attribute(low & 0x1F));
+            }
+            0x08 if has(PortRole::AttributeFlipFlop) && has(PortRole::DacData) => {
+                self.set_byte(Byte::Bh, self.attribute(OVERSCAN));
+            }
+            0x09 if has(PortRole::AttributeFlipFlop) && has(PortRole::DacData) => {
+                let to = self.at(Segment::Es, Word::Dx);
+                for index in 0..17u8 {
+                    let held = self.attribute(if index == 16 { OVERSCAN } else { index });
+                    self.store(Far::new(to.segment, to.offset.wrapping_add(u16::from(index))), held);
+                }
+            }
+            0x13 if has(PortRole::AttributeFlipFlop) && has(PortRole::DacData) => match low {
+                0 => {
+                    let mode = self.attribute(ATTRIBUTE_MODE) & !SPLIT | if high & 1 != 0 { SPLIT } else { 0 };
+                    self.write_register(&adapter, Bank::Attribute, ATTRIBUTE_MODE, mode);
+                }
+                _ => {
+                    let shift = if self.attribute(ATTRIBUTE_MODE) & SPLIT != 0 { 0 } else { 2 };
+                    self.write_register(&adapter, Bank::Attribute, COLOUR_SELECT, high << shift & 0x0F);
+                }
+            },
+            0x10 if has(PortRole::DacData) => {
+                let levels = [self.byte(Byte::Dh), self.byte(Byte::Ch), self.byte(Byte::Cl)];
+                self.write_dac(&adapter, low, levels);
+            }
+            0x12 if has(PortRole::DacData) => self.write_block(&adapter),
+            0x15 if has(PortRole::DacData) => {
+                let [red, green, blue] = self.hardware.board().registers().dac(low);
+                self.set_byte(Byte::Dh, red);
+                self.set_byte(Byte::Ch, green);
+                self.set_byte(Byte::Cl, blue);
+            }
+            0x17 if has(PortRole::DacData) => self.read_block(),
+            0x18 if has(PortRole::DacMask) => {
+                if let Some(mask) = adapter.port_of(PortRole::DacMask) {
+                    self.hardware.program(mask, low);
+                }
+            }
+            0x19 if has(PortRole::DacMask) => self.set_byte(Byte::Bl, self.hardware.board().registers().dac_mask()),
+            0x1B if has(PortRole::DacData) => self.sum_to_grey(&adapter),
+            _ => return Err(self.not_here(0x10)),
+        }
+        Ok(())
+    }
+
+    /// Indices of a block of the DAC and where each colour's three levels lie.
+    fn block(&self) -> impl Iterator<Item = (u8, Far)> + use<T> {
+        let (first, at) = (self.word(Word::Bx), self.at(Segment::Es, Word::Dx));
+        let place = move |index: u16| Far::new(at.segment, at.offset.wrapping_add(index * 3));
+        (0..self.word(Word::Cx).min(256)).map(move |index| (first.wrapping_add(index) as u8, place(index)))
+    }
+
+    fn write_block(&mut self, adapter: &Adapter) {
+        for (index, at) in self.block() {
+            let level = |more: u16| self.load(Far::new(at.segment, at.offset.wrapping_add(more)));
+            let levels = [level(0), level(1), level(2)];
+            self.write_dac(adapter, index, levels);
+        }
+    }
+
+    /// Turns a block of the DAC into greys of the same brightness: 30 % red, 59 % green, 11 % blue (common practice).
+    fn sum_to_grey(&mut self, adapter: &Adapter) {
+        let (first, count) = (self.word(Word::Bx), self.word(Word::Cx).min(256));
+        for index in 0..count {
+            let index = first.wrapping_add(index) as u8;
+            let [red, green, blue] = self.hardware.board().registers().dac(index).map(u32::from);
+            let grey = ((30 * red + 59 * green + 11 * blue + 50) / 100).min(63) as u8;
+            self.write_dac(adapter, index, [grey; 3]);
+        }
+    }
+
+    fn read_block(&mut self) {
+        for (index, at) in self.block() {
+            let levels = self.hardware.board().registers().dac(index);
+            for (more, level) in (0..).zip(levels) {
+                self.store(Far::new(at.segment, at.offset.wrapping_add(more)), level);
+            }
+        }
+    }
+}
