@@ -7,7 +7,7 @@ use backporch_analysis::PredictionCache;
 use backporch_answer::{DiagnoseAnswer, GuessAnswer};
 use backporch_diagnosis::{Conclusion, Prior, QuirkFamilies, candidate_count, diagnose, learn, members, probes};
 use backporch_evidence::{Observer, Sightings};
-use backporch_input::{InputError, Source, WholeFolder, write_whole};
+use backporch_input::{InputError, Source, WholeFolder};
 use backporch_quirk::Family;
 use clap::Args;
 
@@ -50,10 +50,9 @@ pub fn run(args: &DiagnoseArgs, output: &mut Output) -> Result<Found> {
 
 /// Writes each guess as a file of quirks, all or none.
 fn write_guesses(path: &Path, guesses: &[GuessAnswer]) -> Result<()> {
-    let is_ours = |name: &str| name.starts_with("guess-") && name.ends_with(".ron");
-    let folder = WholeFolder::create(path, is_ours)?;
+    let mut folder = WholeFolder::create(path)?;
     for guess in guesses {
-        write_whole(&folder.file(&format!("{}.ron", guess.quirk)), guess.text.as_bytes())?;
+        folder.write(&format!("{}.ron", guess.quirk), guess.text.as_bytes())?;
     }
     Ok(folder.finish()?)
 }

@@ -82,6 +82,8 @@ impl EmitForm {
         match self {
             Self::C => &["h", "c"],
             Self::Assembly => &["inc", "asm"],
+            Self::Routine => &["asm"],
+            Self::RoutineC => &["c"],
             Self::Csv | Self::Trace => &["csv"],
             Self::Program => &["com"],
             Self::Vcd => &["vcd"],
