@@ -6,7 +6,7 @@ use backporch_bench::Bench;
 use backporch_hazards::{Inspector, Layout, Surroundings};
 use backporch_input::InputError;
 use backporch_raster::{Board, Plain, QuietFrame, Tap};
-use backporch_script::{Cpu, FrameRecord, Moment, Replay, Signals, Trace, Watched};
+use backporch_script::{FrameRecord, Moment, Replay, Signals, Trace, Watched};
 
 use crate::driven::{Driven, Played, trace_of};
 use crate::driver::{Driver, Start};
