@@ -43,7 +43,7 @@ fn an_input_is_never_an_output() {
         &["frame", "city.bench.ron", "--out"],
         &["frame", "city.bench.ron", "--out", "other.png", "--memory-out"],
         &["sweep", "city.bench.ron", "--over", "start_address=0..2", "--out"],
-        &["compare", "city.bench.ron", "--frames", "2", "--out"],
+        &["compare", "city.bench.ron", "--frames", "1", "--against", "plain", "--out"],
         &["record", "city.bench.ron", "--frames", "1", "--out"],
     ];
     for command in commands {

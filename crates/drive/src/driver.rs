@@ -292,7 +292,10 @@ impl Driver {
     pub fn of(bench: &Bench) -> Result<Option<Self>, InputError> {
         let settings = bench.driver_settings();
         let Some(named) = &settings.routine else { return Ok(None) };
-        let option = |error: InputError| error.by_option("--routine");
+        let option = |error: InputError| match error.file() {
+            "--cpu" => error,
+            _ => error.by_option("--routine"),
+        };
         let read = match ending(&named.name).as_str() {
             _ if is_program(&named.name) => program(settings, named).map(|program| Self::Program(Box::new(program))),
             "csv" => trace(named, bench).map(|trace| Self::Trace(Arc::new(trace))),
