@@ -130,7 +130,7 @@ mod tests {
 
     #[test]
     fn every_field_comes_back() {
-        let text = r#"(version: 1, title: "a \"b\" \\ \n c", adapter: "x.ron", mode: "m", registers: {"a": 0x10, "b": 0}, plain: true,
+        let text = r#"(version: 1, title: "a \"b\" \\ c", adapter: "x.ron", mode: "m", registers: {"a": 0x10, "b": 0}, plain: true,
             quirks: [(name: "q", parameters: {"p": -3}), (name: "r")],
             picture: (source: "p.png", at: 3, column: 4, scroll: Redrawn, dither: true),
             memory: "m.bin", routine: "r", cpu: "c",

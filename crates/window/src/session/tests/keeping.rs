@@ -89,7 +89,7 @@ fn sightings_are_noted_and_saved() {
     let lines: Vec<&str> = text.lines().map(str::trim).collect();
     assert!(lines.contains(&"bench: \"harbour-256-rows\","), "{text}");
     assert!(lines.contains(&"(at: 0, saw: \"clean\"),"), "{text}");
-    assert!(lines.contains(&"(at: 1, saw: \"edge-damaged, lines 3 7\"),"), "{text}");
+    assert!(lines.contains(&"(at: 1, saw: \"edge-damaged, for example lines 3 7\"),"), "{text}");
     assert_eq!(text.matches("over:").count(), 1, "one experiment: {text}");
 }
 
