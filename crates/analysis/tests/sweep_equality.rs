@@ -79,7 +79,7 @@ fn bytes_apart(one: &[Span], other: &[Span]) -> Option<RangeInclusive<u32>> {
     let at = |places: &[Option<u32>], at: usize| places.get(at).copied().flatten();
     let mut differing = (0..one.len().max(other.len())).filter(|byte| at(&one, *byte) != at(&other, *byte));
     let first = differing.next()?;
-    Some(first as u32..=differing.last().unwrap_or(first) as u32)
+    Some(first as u32..=differing.next_back().unwrap_or(first) as u32)
 }
 
 fn to_pixels(line: &ScanLine, bytes: &RangeInclusive<u32>, width: u32) -> RangeInclusive<u32> {

@@ -134,7 +134,8 @@ impl Routine {
         }
         let found = table.steps.len();
         // The table comes round where its last step is followed by the first position, some repeats further on.
-        let around = found as u32 * table.stride % table.every.max(1) == 0 && table.of_steps as usize >= found;
+        let around =
+            (found as u32 * table.stride).is_multiple_of(table.every.max(1)) && table.of_steps as usize >= found;
         if !around {
             return Err(RoutineError::Ends { found });
         }
@@ -153,9 +154,9 @@ impl Routine {
         let step = table.step.0;
         let beside = [table.border.left, table.border.right];
         let bordered = beside != [0, 0];
-        if step % 2 != 0
+        if !step.is_multiple_of(2)
             || step > MOST_STEP
-            || (clear.1 - clear.0) % step != 0
+            || !(clear.1 - clear.0).is_multiple_of(step)
             || bordered && beside.iter().any(|columns| *columns < step)
         {
             return Err(RoutineError::Columns { step, width: clear.1 - clear.0 });

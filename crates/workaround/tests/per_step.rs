@@ -27,7 +27,7 @@ static OF_THE_CLASS: LazyLock<TableSearch> = LazyLock::new(|| tables(&bench("har
 
 /// The addresses shown on a line that begins at byte `base`, by the class's controller.
 fn fetched(base: u32, last_character: u32, width: u32) -> impl Iterator<Item = u32> {
-    let crossing = (10..10 + 256).find(|x| (base + x) % 256 == 0).unwrap();
+    let crossing = (10..10 + 256).find(|x| (base + x).is_multiple_of(256)).unwrap();
     let late = ((base + 8 * last_character) & 0xFFFF) >> 8;
     (0..width).map(move |x| if x < crossing { base >> 8 } else { late } << 8 | (base + x) & 0xFF)
 }

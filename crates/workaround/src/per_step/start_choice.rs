@@ -59,7 +59,7 @@ pub(crate) fn choices<'v, T: Tap + 'v>(
     let mut poll =
         Poll { setting, best: vec![Choice::default(); period as usize], votes: Vec::new(), stretches: Vec::new() };
     let row = setting.lines_of_row;
-    if voters.clone().any(|voter| voter.lines.is_slow()) || height % row != 0 {
+    if voters.clone().any(|voter| voter.lines.is_slow()) || !height.is_multiple_of(row) {
         for start in 0..period {
             poll.votes.clear();
             for voter in voters.clone() {
