@@ -12,7 +12,9 @@ use backporch_workaround::SuspectedFault;
 use serde::de::DeserializeOwned;
 
 /// Suspects taken into a search: those that together have this much of the probability.
-const ENOUGH: f64 = 0.999;
+const ENOUGH: f64 = 0.99;
+/// A suspect less probable than this is left out: what holds does not change by it, and each is judged at as much cost.
+const LEAST: f64 = 0.005;
 /// The cause that the board is as its class is built.
 const BY_DESIGN: &str = "by-design";
 /// Suspects taken, at most.
@@ -85,7 +87,7 @@ fn diagnosed(bench: &Bench, Read { source, answer }: &Read<DiagnoseAnswer>) -> R
     let mut faults = Faults { suspects: Vec::new(), names: Vec::new() };
     let mut sum = 0.0;
     for MemberAnswer { quirk, parameters, probability } in members.into_iter().take(MOST) {
-        if sum >= ENOUGH {
+        if sum >= ENOUGH || (probability < LEAST && !faults.suspects.is_empty()) {
             break;
         }
         sum += probability;
