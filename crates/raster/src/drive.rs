@@ -4,7 +4,7 @@ use crate::frame::Frame;
 use crate::position::Beam;
 
 /// Whatever can be driven as a board: the [`Board`](crate::Board) itself and
-/// the plain [`Stepper`](crate::stepper::Stepper) beside it.
+/// the plain `Stepper` beside it.
 pub trait Drive {
     /// Runs the beam until it has drawn every character clock that begins before `dot`.
     fn run_to(&mut self, dot: u64);

@@ -18,7 +18,7 @@ pub struct StepBoards {
     pub faulty: Board<QuirkStack>,
 }
 
-/// The boards of one step of a sweep, as [`sweep`] judges it: set to `values`, one a register of `over`; a faulty
+/// The boards of one step of a sweep, as [`sweep`](fn@crate::sweep) judges it: set to `values`, one a register of `over`; a faulty
 /// board whose past counts has shown the step `before` and was set `hold` frames ago. Values that a register cannot
 /// hold are left out.
 #[must_use]
