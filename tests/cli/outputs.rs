@@ -43,7 +43,7 @@ fn an_input_is_never_an_output() {
         &["frame", "city.bench.ron", "--out"],
         &["frame", "city.bench.ron", "--out", "other.png", "--memory-out"],
         &["sweep", "city.bench.ron", "--over", "start_address=0..2", "--out"],
-        &["compare", "city.bench.ron", "--frames", "1", "--against", "plain", "--out"],
+        &["compare", "city.bench.ron", "--frames", "3", "--against", "plain", "--out"],
         &["record", "city.bench.ron", "--frames", "1", "--out"],
     ];
     for command in commands {
@@ -149,7 +149,8 @@ fn begun(bench: &Bench, out: &str) -> std::process::Child {
     let arguments = ["record", "harbour-256-plain", "--frames", "100000", "--out", out];
     let child = command(&bench.path(""), &arguments).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
     let since = Instant::now();
-    while !bench.files().iter().any(|name| name.starts_with(".backporch-")) {
+    let mine = format!(".backporch-{}-", child.id());
+    while !bench.files().iter().any(|name| name.starts_with(&mine)) {
         assert!(since.elapsed() < Duration::from_secs(120), "nothing was begun");
         std::thread::sleep(Duration::from_millis(20));
     }
