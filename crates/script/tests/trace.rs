@@ -129,7 +129,8 @@ fn driven(board: &mut dyn Drive, trace: &Trace) -> Vec<Frame> {
     let mut frames = Vec::new();
     for (dot, access) in trace.accesses() {
         while board.beam().dot < *dot && frames.len() < FRAMES {
-            board.run_to((board.beam().dot + 4096).min(*dot));
+            // A character clock at a time: a frame may be as short as a line, and only the newest is kept.
+            board.run_to((board.beam().dot + 8).min(*dot));
             frames.extend(board.take_frame());
         }
         match *access {
