@@ -247,9 +247,8 @@ impl<T: Tap + Clone + Send + Sync> Trial<T> {
 
     fn run(&self, start_dot: u64, speed: u32, frames: u64) -> Result<Judged, RunError> {
         let mut runner = self.runner(start_dot, speed)?;
-        let board = &self.board;
         let around = Surroundings {
-            dot_clock: Some(board.adapter().dot_clock_of(board.registers())),
+            dot_clock: Some(self.board.dot_clock()),
             cpu: Some(runner.cpu().clone()),
             poll_extra_clocks: self.program.file().poll_extra_clocks,
             monitor: self.monitor.clone(),

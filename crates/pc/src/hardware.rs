@@ -10,7 +10,6 @@ use backporch_adapter::{AccessSlots, Adapter, PortRole};
 use backporch_raster::{Board, Frame, Plain, Tap};
 
 use crate::asked::AskedFor;
-use crate::beam_clock::BeamClock;
 use crate::bus::{Bus, BusCycle, CycleKind};
 use crate::clocks;
 use crate::devices::controller::{Controller, Unsupported};
@@ -21,8 +20,7 @@ use crate::refresh::Refresh;
 use crate::registers::Far;
 use crate::rom;
 use crate::trouble::Trouble;
-use backporch_processor_timing::Model;
-use backporch_processor_timing::{ProcessorClock, Rate};
+use backporch_processor_timing::{BeamClock, Model, ProcessorClock, Rate};
 
 /// Bytes of system memory: 640 KiB.
 pub const MEMORY: u32 = 0xA_0000;
@@ -114,7 +112,7 @@ impl<T: Tap> Hardware<T> {
     #[must_use]
     pub fn new(mut board: Board<T>, model: Model, clock: ProcessorClock, waits: Waits, phase: u64) -> Self {
         let adapter = board.adapter();
-        let beam_clock = BeamClock::new(clock, adapter.dot_clock_of(board.registers()), phase);
+        let beam_clock = BeamClock::new(clock, board.dot_clock().millihertz(), phase);
         let rule = adapter.memory();
         let (memory_wait, wide_memory) = (memory_wait(adapter, model, clock), rule.bus.bits == 16);
         let mut refresh = Refresh::new(model);
@@ -350,8 +348,7 @@ impl<T: Tap> Hardware<T> {
 
     /// The board may have been given another dot clock: the beam and its slots keep time with it.
     fn follow_dot_clock(&mut self) {
-        let dot_clock = self.adapter().dot_clock_of(self.board.registers());
-        if self.beam_clock.select(dot_clock, self.clocks) {
+        if self.beam_clock.select(self.board.dot_clock().millihertz(), self.clocks) {
             self.reconsider();
         }
     }

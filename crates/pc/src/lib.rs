@@ -49,7 +49,6 @@
 mod alu;
 mod arena;
 mod asked;
-mod beam_clock;
 mod bus;
 mod bus_unit;
 mod cache;

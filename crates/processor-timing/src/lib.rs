@@ -19,11 +19,13 @@
 //! ```
 #![forbid(unsafe_code)]
 
+mod beam_clock;
 mod clock;
 mod model;
 mod operation;
 pub mod table;
 
+pub use beam_clock::BeamClock;
 pub use clock::{CRYSTAL_HZ, NORMAL_SPEED, ProcessorClock, Rate};
 pub use model::Model;
 pub use operation::Operation;

@@ -4,6 +4,7 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Aspects, FieldId, FramePosition, Registers, SetError};
+use backporch_signal::Hertz;
 
 use crate::board_state::{BoardState, PortByte};
 use crate::counters::Counters;
@@ -131,6 +132,12 @@ impl<T: Tap> Board<T> {
     #[must_use]
     pub fn adapter(&self) -> &Arc<Adapter> {
         &self.state.adapter
+    }
+
+    /// Dots a second under the registers as they are.
+    #[must_use]
+    pub fn dot_clock(&self) -> Hertz {
+        self.state.adapter.dot_clock_of(&self.state.registers)
     }
 
     /// Registers as the ports have left them.

@@ -23,6 +23,7 @@ use std::collections::VecDeque;
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, PortRole, Registers};
+use backporch_processor_timing::BeamClock;
 use backporch_raster::{Board, Frame, Plain, Tap};
 use thiserror::Error;
 
@@ -59,18 +60,11 @@ enum Task {
     Redraw(Box<Redraw>),
 }
 
-/// Where the beam was, in dots, when the board's dot clock was selected, in processor clocks.
-#[derive(Clone, Copy, Debug)]
-struct Beam {
-    since: u64,
-    from: u64,
-}
-
 /// Everything of a routine that changes.
 #[derive(Clone, Debug)]
 struct State {
     clock: u64,
-    beam: Beam,
+    beam: BeamClock,
     next: usize,
     task: Option<Task>,
     repeats: Vec<i64>,
@@ -110,9 +104,10 @@ impl<T: Tap> Runner<T> {
         if program.needs_picture() && picture.is_none() {
             return Err(RunError::NoPicture);
         }
+        let cpu = cpu.at_dot_clock(board.dot_clock());
         let state = State {
             clock: 0,
-            beam: Beam { since: 0, from: program.file().start_dot },
+            beam: cpu.base().beam_from(program.file().start_dot),
             next: 0,
             task: None,
             repeats: Vec::new(),
@@ -124,14 +119,13 @@ impl<T: Tap> Runner<T> {
             pass_began: 0,
             waited: 0,
         };
-        let cpu = cpu.at_dot_clock(board.adapter().dot_clock_of(board.registers()));
         Ok(Self { board: Watched::new(board), program, cpu, picture, state })
     }
 
     /// The same routine, its first instruction at another dot of frame 0.
     #[must_use]
     pub fn starting_at(mut self, dot: u64) -> Self {
-        self.state.beam.from = dot;
+        self.state.beam = self.state.beam.starting_at(dot);
         self
     }
 
@@ -162,7 +156,7 @@ impl<T: Tap> Runner<T> {
     #[must_use]
     pub fn waiting(&self) -> Option<(Moment, u64)> {
         let (moment, began) = self.state.wait?;
-        Some((moment, self.dot_at(began)))
+        Some((moment, self.state.beam.dot_at(began)))
     }
 
     /// Runs until a frame is whole.
@@ -192,22 +186,14 @@ impl<T: Tap> Runner<T> {
     // ---- time -------------------------------------------------------------
 
     fn dot(&self) -> u64 {
-        self.dot_at(self.state.clock)
-    }
-
-    /// The dot the beam is at after `clocks`; the dot it was at when its clock was selected, for a time before that.
-    fn dot_at(&self, clocks: u64) -> u64 {
-        let Beam { since, from } = self.state.beam;
-        from.saturating_add(self.cpu.base().dot_at(clocks.saturating_sub(since)))
+        self.state.beam.dot_at(self.state.clock)
     }
 
     /// The board may have been given another dot clock: the beam goes on from where it is.
     fn follow_dot_clock(&mut self) {
-        let board = self.board.board();
-        let base = self.cpu.base().at_dot_clock(board.adapter().dot_clock_of(board.registers()));
-        if *self.cpu.base() != base {
-            self.state.beam = Beam { since: self.state.clock, from: self.dot() };
-            self.cpu = self.cpu.clone().at_dot_clock(board.adapter().dot_clock_of(board.registers()));
+        let dot_clock = self.board.board().dot_clock();
+        if self.state.beam.select(dot_clock.millihertz(), self.state.clock) {
+            self.cpu = self.cpu.clone().at_dot_clock(dot_clock);
         }
     }
 
@@ -401,7 +387,7 @@ impl<T: Tap> Runner<T> {
     fn end_wait(&mut self) {
         if let Some((moment, began)) = self.state.wait.take() {
             self.state.waited += self.state.clock - began;
-            let from = self.dot_at(began);
+            let from = self.state.beam.dot_at(began);
             let until = self.board.at();
             self.board.push(Event::Waited(Waited { moment, from, until }));
         }

@@ -4,7 +4,7 @@
 //! which a dot and a processor clock are whole multiples. Nothing is rounded
 //! until a dot has to be named.
 
-use backporch_processor_timing::ProcessorClock;
+use backporch_processor_timing::{BeamClock, ProcessorClock};
 use backporch_signal::Hertz;
 
 /// Dots and processor clocks in ticks.
@@ -20,7 +20,7 @@ impl Timebase {
     /// The scale on which both clocks are whole.
     #[must_use]
     pub fn new(dot_clock: Hertz, clock: ProcessorClock) -> Self {
-        let dot_millihertz = millihertz(dot_clock);
+        let dot_millihertz = dot_clock.millihertz();
         let dot = u128::from(clock.crystal_millihertz());
         let per_clock = u128::from(dot_millihertz) * u128::from(clock.divider());
         let common = greatest_common_divisor(dot, per_clock);
@@ -30,7 +30,13 @@ impl Timebase {
     /// The same processor clock beside another dot clock.
     #[must_use]
     pub fn at_dot_clock(self, dot_clock: Hertz) -> Self {
-        if self.dot_millihertz == millihertz(dot_clock) { self } else { Self::new(dot_clock, self.clock) }
+        if self.dot_millihertz == dot_clock.millihertz() { self } else { Self::new(dot_clock, self.clock) }
+    }
+
+    /// The beam beside this processor, at dot `from` when it starts.
+    #[must_use]
+    pub fn beam_from(&self, from: u64) -> BeamClock {
+        BeamClock::new(self.clock, self.dot_millihertz, from)
     }
 
     /// The dot under way after `clocks` processor clocks.
@@ -64,10 +70,6 @@ impl Timebase {
     }
 }
 
-fn millihertz(dot_clock: Hertz) -> u64 {
-    (dot_clock.get() * 1000.0).round().max(1.0) as u64
-}
-
 /// Dots and nanoseconds of one dot clock.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct DotTime {
@@ -78,7 +80,7 @@ impl DotTime {
     /// Of this dot clock, to the millihertz.
     #[must_use]
     pub fn new(dot_clock: Hertz) -> Self {
-        Self { millihertz: millihertz(dot_clock) }
+        Self { millihertz: dot_clock.millihertz() }
     }
 
     /// The first whole nanosecond of a dot.

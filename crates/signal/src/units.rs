@@ -22,6 +22,12 @@ impl Hertz {
         self.0
     }
 
+    /// The same in thousandths of a hertz, rounded, at least one: for exact time.
+    #[must_use]
+    pub fn millihertz(self) -> u64 {
+        (self.0 * 1000.0).round().max(1.0) as u64
+    }
+
     /// How long `cycles` of this frequency last, in microseconds.
     #[must_use]
     pub fn microseconds(self, cycles: f64) -> f64 {

@@ -110,9 +110,8 @@ pub fn inspect<T: Tap>(
     monitor: Option<Monitor>,
     layout: Option<Layout>,
 ) -> Vec<Hazard> {
-    let board = runner.board().board();
     let around = Surroundings {
-        dot_clock: Some(board.adapter().dot_clock_of(board.registers())),
+        dot_clock: Some(runner.board().board().dot_clock()),
         cpu: Some(runner.cpu().clone()),
         poll_extra_clocks: runner.program().file().poll_extra_clocks,
         monitor,
