@@ -141,7 +141,7 @@ impl BusUnit {
         let cycle = BusCycle { kind: CycleKind::Fetch, address: self.next.linear(), wide: bytes == 2, start };
         let waits = u64::from(bus.cycle(cycle));
         (self.arriving, self.fetch, self.decided) = (bytes, None, false);
-        self.next.offset = self.next.offset.wrapping_add(u16::from(bytes));
+        self.next = self.next.plus(u16::from(bytes));
         self.last = start + CYCLE - 1 + waits;
         self.idle_from = self.last + 2;
     }

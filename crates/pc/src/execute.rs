@@ -15,7 +15,7 @@ mod transfer;
 use crate::bus::{Bus, BusCycle, CycleKind};
 use crate::clocks;
 use crate::cost::Cost;
-use crate::instruction::{Base, Instruction, Operand, Operation};
+use crate::instruction::{Instruction, Operand, Operation};
 use crate::processor::{Fault, Processor, Step, vector};
 use crate::registers::{Byte, Far, Segment, Word};
 
@@ -210,25 +210,13 @@ impl<B: Bus> Execution<'_, B> {
     /// The effective address.
     #[inline]
     fn offset(&self) -> u16 {
-        let memory = &self.instruction.memory;
-        let base = match memory.base {
-            Base::None => 0,
-            Base::BxSi => self.word(Word::Bx).wrapping_add(self.word(Word::Si)),
-            Base::BxDi => self.word(Word::Bx).wrapping_add(self.word(Word::Di)),
-            Base::BpSi => self.word(Word::Bp).wrapping_add(self.word(Word::Si)),
-            Base::BpDi => self.word(Word::Bp).wrapping_add(self.word(Word::Di)),
-            Base::Si => self.word(Word::Si),
-            Base::Di => self.word(Word::Di),
-            Base::Bp => self.word(Word::Bp),
-            Base::Bx => self.word(Word::Bx),
-        };
-        base.wrapping_add(memory.displacement)
+        self.instruction.memory.offset(&self.processor.registers)
     }
 
     /// The memory operand's address.
     #[inline]
     fn place(&self) -> Far {
-        Far::new(self.processor.registers.segment(self.instruction.memory.segment), self.offset())
+        self.instruction.memory.place(&self.processor.registers)
     }
 
     /// Reads a byte or word. A word at offset FFFFh ends at offset 0 on the
@@ -261,7 +249,7 @@ impl<B: Bus> Execution<'_, B> {
             self.bus.write(address, value as u8);
             return Ok(());
         }
-        let next = Far::new(at.segment, at.offset.wrapping_add(1)).linear();
+        let next = at.plus(1).linear();
         self.processor.keep_fetched(self.bus, next);
         self.processor.cache.wrote(next);
         match at.offset {
@@ -302,7 +290,7 @@ impl<B: Bus> Execution<'_, B> {
         let asked = if writes && !within { self.processor.clock } else { self.processor.read_at };
         let (start, mut end) = self.processor.pipeline.transfer(self.bus, asked, cycle);
         if split {
-            let next = Far::new(at.segment, at.offset.wrapping_add(1)).linear();
+            let next = at.plus(1).linear();
             (_, end) = self.processor.pipeline.transfer(self.bus, end, BusCycle { address: next, ..cycle });
         }
         // A read keeps the instruction waiting to its end, a write to its beginning.

@@ -3,7 +3,7 @@
 pub use backporch_processor_timing::Operation;
 
 use crate::cost::Cost;
-use crate::registers::{Byte, Segment, Word};
+use crate::registers::{Byte, Far, Registers, Segment, Word};
 
 /// Where an operand lies.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -52,6 +52,32 @@ pub struct Memory {
 }
 
 impl Memory {
+    /// The effective address.
+    #[inline]
+    #[must_use]
+    pub fn offset(&self, registers: &Registers) -> u16 {
+        let word = |register| registers.word(register);
+        let base = match self.base {
+            Base::None => 0,
+            Base::BxSi => word(Word::Bx).wrapping_add(word(Word::Si)),
+            Base::BxDi => word(Word::Bx).wrapping_add(word(Word::Di)),
+            Base::BpSi => word(Word::Bp).wrapping_add(word(Word::Si)),
+            Base::BpDi => word(Word::Bp).wrapping_add(word(Word::Di)),
+            Base::Si => word(Word::Si),
+            Base::Di => word(Word::Di),
+            Base::Bp => word(Word::Bp),
+            Base::Bx => word(Word::Bx),
+        };
+        base.wrapping_add(self.displacement)
+    }
+
+    /// Segment and effective address.
+    #[inline]
+    #[must_use]
+    pub fn place(&self, registers: &Registers) -> Far {
+        Far::new(registers.segment(self.segment), self.offset(registers))
+    }
+
     /// Whether the encoding has a displacement, be it 0.
     #[must_use]
     pub fn is_displaced(&self) -> bool {

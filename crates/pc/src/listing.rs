@@ -28,7 +28,7 @@ impl std::fmt::Display for Line {
 /// The instruction at an address, `fetch` giving the bytes of memory.
 #[must_use]
 pub fn line(at: Far, fetch: impl Fn(u32) -> u8) -> Line {
-    let byte = |index: usize| fetch(Far::new(at.segment, at.offset.wrapping_add(index as u16)).linear());
+    let byte = |index: usize| fetch(at.plus(index as u16).linear());
     let bytes: Vec<u8> = (0..LONGEST).map(byte).collect();
     let mut decoder = Decoder::with_ip(16, &bytes, u64::from(at.offset), DecoderOptions::NONE);
     let mut instruction = Instruction::default();
@@ -50,7 +50,7 @@ pub fn lines(from: Far, count: usize, fetch: impl Fn(u32) -> u8) -> Vec<Line> {
     let mut at = from;
     let next = |_| {
         let line = line(at, &fetch);
-        at.offset = at.offset.wrapping_add(line.bytes.len() as u16);
+        at = at.plus(line.bytes.len() as u16);
         line
     };
     (0..count).map(next).collect()

@@ -86,11 +86,11 @@ impl Pipeline {
     pub fn begin(&mut self, clock: u64, at: Far, bytes: u8, extra: u64) {
         if self.left == 0 && self.at == at {
             (self.left, self.extra) = (u64::from(bytes), extra);
-            self.at.offset = at.offset.wrapping_add(u16::from(bytes));
-        } else if self.at.offset != at.offset.wrapping_add(u16::from(bytes)) || self.at.segment != at.segment {
+            self.at = at.plus(u16::from(bytes));
+        } else if self.at != at.plus(u16::from(bytes)) {
             self.flush(clock, at);
             (self.left, self.extra) = (u64::from(bytes), extra);
-            self.at.offset = at.offset.wrapping_add(u16::from(bytes));
+            self.at = at.plus(u16::from(bytes));
         }
     }
 
@@ -127,7 +127,7 @@ impl Pipeline {
         self.free = start + CYCLE + waits;
         self.words[self.count] = Fetched { bytes, ready: self.free + LATENCY };
         self.count += 1;
-        self.next.offset = self.next.offset.wrapping_add(bytes as u16);
+        self.next = self.next.plus(bytes as u16);
     }
 
     fn decode(&mut self, clock: u64) {

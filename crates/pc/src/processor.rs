@@ -204,10 +204,9 @@ impl Processor {
     /// Starts counting at a clock, with so many bytes of the next instructions in the queue and the bus idle.
     pub fn start_at(&mut self, clock: u64, bytes: u8) {
         (self.clock, self.met) = (clock, clock);
-        let mut next = self.registers.next();
+        let next = self.registers.next();
         self.pipeline.flush(clock, next);
-        next.offset = next.offset.wrapping_add(u16::from(bytes));
-        self.unit.set(next, bytes, self.clock);
+        self.unit.set(next.plus(u16::from(bytes)), bytes, self.clock);
     }
 
     /// Clocks of an instruction whose steps are not known.

@@ -67,6 +67,13 @@ impl Far {
         Self { segment, offset }
     }
 
+    /// So many bytes further on in the segment; the offset wraps.
+    #[inline]
+    #[must_use]
+    pub fn plus(self, bytes: u16) -> Self {
+        Self { offset: self.offset.wrapping_add(bytes), ..self }
+    }
+
     /// The 20-bit address; it wraps at 1 MiB, as with address line 20 held low.
     #[must_use]
     pub fn linear(self) -> u32 {

@@ -221,7 +221,7 @@ impl<T: Tap> Machine<T> {
     pub(crate) fn store_word(&mut self, at: Far, value: u16) {
         let [low, high] = value.to_le_bytes();
         self.store(at, low);
-        self.store(Far::new(at.segment, at.offset.wrapping_add(1)), high);
+        self.store(at.plus(1), high);
     }
 
     fn load(&self, at: Far) -> u8 {
@@ -230,7 +230,7 @@ impl<T: Tap> Machine<T> {
 
     /// The text at an address up to `end`, at most 128 bytes.
     fn text(&self, from: Far, end: u8) -> Vec<u8> {
-        let bytes = (0..128).map(|index| self.load(Far::new(from.segment, from.offset.wrapping_add(index))));
+        let bytes = (0..128).map(|index| self.load(from.plus(index)));
         bytes.take_while(|byte| *byte != end).collect()
     }
 

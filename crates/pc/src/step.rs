@@ -118,7 +118,7 @@ impl Processor {
         let ready = self.pipeline.finish(bus);
         self.clock = self.clock.max(ready);
         self.meet(bus);
-        let behind = Far::new(at.segment, at.offset.wrapping_add(u16::from(instruction.length)));
+        let behind = at.plus(u16::from(instruction.length));
         if !instruction.operation.ends_decoding() {
             let next = self.next_instruction(bus, behind);
             self.pipeline.begin(self.clock, behind, next.length, clocks::decoding(&next));

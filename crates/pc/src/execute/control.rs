@@ -44,7 +44,7 @@ impl<B: Bus> Execution<'_, B> {
                 self.work(3);
                 self.suspend();
                 self.work(2);
-                let segment = self.read(Far::new(at.segment, at.offset.wrapping_add(2)), true)?;
+                let segment = self.read(at.plus(2), true)?;
                 Ok(Far::new(segment, offset))
             }
             _ => Ok(Far::new(self.instruction.second, self.instruction.immediate)),

@@ -55,7 +55,7 @@ impl<B: Bus> Execution<'_, B> {
 
     fn table_words(&self) -> [Far; 3] {
         let at = self.place();
-        [0, 2, 4].map(|more| Far::new(at.segment, at.offset.wrapping_add(more)))
+        [0, 2, 4].map(|more| at.plus(more))
     }
 
     pub(super) fn store_table(&mut self) -> Done {

@@ -104,7 +104,7 @@ impl<B: Bus> Execution<'_, B> {
         let cycle = BusCycle { kind, address, wide: wide && !split, start: 0 };
         let (_, mut end) = self.processor.unit.transfer(self.bus, self.processor.clock, cycle);
         if split {
-            let next = Far::new(at.segment, at.offset.wrapping_add(1)).linear();
+            let next = at.plus(1).linear();
             (_, end) = self.processor.unit.transfer_on(self.bus, BusCycle { address: next, ..cycle });
         }
         self.processor.clock = match kind {

@@ -178,8 +178,7 @@ impl<B: Bus> Execution<'_, B> {
     // ---- addresses ------------------------------------------------------------------
 
     pub(super) fn xlat(&mut self) -> Done {
-        let mut at = self.place();
-        at.offset = at.offset.wrapping_add(u16::from(self.byte(Byte::Al)));
+        let at = self.place().plus(u16::from(self.byte(Byte::Al)));
         self.work(4);
         let value = self.read(at, false)?;
         self.set_byte(Byte::Al, value as u8);
@@ -204,7 +203,7 @@ impl<B: Bus> Execution<'_, B> {
         let at = self.place();
         let offset = self.read(at, true)?;
         self.work(between);
-        let segment = self.read(Far::new(at.segment, at.offset.wrapping_add(2)), true)?;
+        let segment = self.read(at.plus(2), true)?;
         Ok(Far::new(segment, offset))
     }
 }

@@ -12,7 +12,7 @@ use backporch_raster::Tap;
 
 use super::{Machine, Over};
 use crate::decode;
-use crate::instruction::{Base, Instruction, Operand, Operation};
+use crate::instruction::{Instruction, Operand, Operation};
 use crate::registers::{Far, Registers, Segment, Word, flag};
 use crate::stops::{Breakpoints, Stop};
 use crate::trouble::Trouble;
@@ -204,19 +204,7 @@ fn read_by(instruction: &Instruction, registers: &Registers) -> Vec<u32> {
     let word = |register| registers.word(register);
     let mut from = Vec::new();
     if instruction.has_memory() && instruction.operation != Operation::Lea {
-        let memory = instruction.memory;
-        let base = match memory.base {
-            Base::None => 0,
-            Base::BxSi => word(Word::Bx).wrapping_add(word(Word::Si)),
-            Base::BxDi => word(Word::Bx).wrapping_add(word(Word::Di)),
-            Base::BpSi => word(Word::Bp).wrapping_add(word(Word::Si)),
-            Base::BpDi => word(Word::Bp).wrapping_add(word(Word::Di)),
-            Base::Si => word(Word::Si),
-            Base::Di => word(Word::Di),
-            Base::Bp => word(Word::Bp),
-            Base::Bx => word(Word::Bx),
-        };
-        from.push(Far::new(registers.segment(memory.segment), base.wrapping_add(memory.displacement)));
+        from.push(instruction.memory.place(registers));
     }
     if matches!(instruction.operation, Operation::Lods | Operation::Cmps | Operation::Movs) {
         from.push(Far::new(registers.segment(instruction.memory.segment), word(Word::Si)));
@@ -224,7 +212,7 @@ fn read_by(instruction: &Instruction, registers: &Registers) -> Vec<u32> {
     if matches!(instruction.operation, Operation::Scas | Operation::Cmps) {
         from.push(Far::new(registers.segment(Segment::Es), word(Word::Di)));
     }
-    let bytes = |at: Far| [0, 1].map(|more| Far::new(at.segment, at.offset.wrapping_add(more)).linear());
+    let bytes = |at: Far| [0, 1].map(|more| at.plus(more).linear());
     from.into_iter().flat_map(bytes).collect()
 }
 

@@ -32,7 +32,7 @@ impl<T: Tap> Machine<T> {
     fn print_some(&mut self, from: Far, most: u32, end: Option<u8>) -> bool {
         let done = self.take_progress();
         for index in done..done.saturating_add(AT_ONCE) {
-            let character = self.load(Far::new(from.segment, from.offset.wrapping_add(index as u16)));
+            let character = self.load(from.plus(index as u16));
             if index >= most || Some(character) == end {
                 return true;
             }
@@ -111,7 +111,7 @@ impl<T: Tap> Machine<T> {
     /// Reads a line into a buffer that begins with its size and gets the length.
     fn read_line(&mut self) -> Result<Served, Trouble> {
         let buffer = self.at(Segment::Ds, Word::Dx);
-        let byte = |index: u16| Far::new(buffer.segment, buffer.offset.wrapping_add(index));
+        let byte = |index: u16| buffer.plus(index);
         let room = usize::from(self.load(byte(0)));
         if !self.type_line(room)? {
             return Ok(Served::WaitForKey);
@@ -155,7 +155,7 @@ impl<T: Tap> Machine<T> {
         line.extend([RETURN, LINE_FEED]);
         line.truncate(usize::from(most));
         for (index, character) in line.iter().enumerate() {
-            self.store(Far::new(at.segment, at.offset.wrapping_add(index as u16)), *character);
+            self.store(at.plus(index as u16), *character);
         }
         Ok(Some(line.len() as u16))
     }

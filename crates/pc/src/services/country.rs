@@ -4,7 +4,7 @@ use backporch_raster::Tap;
 
 use super::Served;
 use crate::machine::Machine;
-use crate::registers::{Byte, Far, Segment, Word};
+use crate::registers::{Byte, Segment, Word};
 use crate::rom;
 
 /// Month-day-year, a currency sign, separators, 12 hours (common practice for the first country code).
@@ -25,7 +25,7 @@ impl<T: Tap> Machine<T> {
         let entry = [0, 0].into_iter().chain(rom::SEGMENT.to_le_bytes());
         let bytes = ANSWER.into_iter().chain(entry).chain([b',', 0]);
         for (index, byte) in (0u16..).zip(bytes) {
-            self.store(Far::new(at.segment, at.offset.wrapping_add(index)), byte);
+            self.store(at.plus(index), byte);
         }
         self.set(Word::Ax, COUNTRY);
         self.set(Word::Bx, COUNTRY);

@@ -238,7 +238,7 @@ impl<T: Tap> Machine<T> {
             }
         };
         for (index, byte) in content[position.clone()].iter().enumerate() {
-            self.store(Far::new(at.segment, at.offset.wrapping_add(index as u16)), *byte);
+            self.store(at.plus(index as u16), *byte);
         }
         Ok(Some(Ok(position.len() as u16)))
     }
@@ -246,7 +246,7 @@ impl<T: Tap> Machine<T> {
     /// `None`: the console has not got all of it yet.
     fn write(&mut self) -> Option<Answer> {
         let (count, at) = (self.word(Word::Cx), self.at(Segment::Ds, Word::Dx));
-        let place = |index: u16| Far::new(at.segment, at.offset.wrapping_add(index));
+        let place = |index: u16| at.plus(index);
         match self.handle() {
             None => return Some(Err(error::BAD_HANDLE)),
             Some(Handle::Null) => {}
@@ -343,7 +343,7 @@ impl<T: Tap> Machine<T> {
         let next = self.system.search.as_mut().and_then(|search| search.rest.pop());
         let (name, size, is_folder) = next.ok_or(error::NO_MORE)?;
         let base = self.system.transfer;
-        let at = |offset: u16| Far::new(base.segment, base.offset.wrapping_add(offset));
+        let at = |offset: u16| base.plus(offset);
         self.store(at(0x15), if is_folder { ATTRIBUTE_FOLDER } else { ATTRIBUTE_ARCHIVE });
         self.store_word(at(0x16), FILE_TIME);
         self.store_word(at(0x18), FILE_DATE);

@@ -85,7 +85,7 @@ impl<T: Tap> Machine<T> {
         for index in 0..count {
             let code = usize::from(first.wrapping_add(index) & 0xFF);
             for line in 0..height {
-                let byte = self.load(Far::new(from.segment, from.offset.wrapping_add(index * height + line)));
+                let byte = self.load(from.plus(index * height + line));
                 let at = (start + code * GLYPH_BYTES + usize::from(line)) * PLANES as usize + GLYPH_PLANE;
                 if let Some(place) = memory.get_mut(at) {
                     *place = byte;

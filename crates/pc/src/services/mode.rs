@@ -6,6 +6,7 @@ use backporch_adapter::{Adapter, Bank, FirmwareMode, Mode, PortRole, Role, Seria
 use backporch_raster::Tap;
 
 use super::data::{self, Generation};
+use super::screen::{is_text_mode, memory_of};
 use crate::machine::Machine;
 use crate::trouble::Trouble;
 
@@ -14,11 +15,6 @@ const KEEP_MEMORY: u8 = 0x80;
 
 /// Enables the attribute controller's output, added to its index (VGA register documentation).
 const ATTRIBUTE_SHOW: u8 = 0x20;
-
-/// Modes of text by their numbers.
-fn is_text(number: u8) -> bool {
-    matches!(number, 0x00..=0x03 | 0x07)
-}
 
 /// Bytes of a page (Technical Reference, firmware data area).
 fn page_bytes(number: u8) -> u16 {
@@ -35,11 +31,13 @@ fn page_bytes(number: u8) -> u16 {
 
 /// Bytes that a mode clears at its beginning: all pages of text, the whole window of graphics.
 fn cleared(number: u8) -> std::ops::Range<u32> {
-    match number {
-        0x00..=0x06 => 0xB_8000..0xB_C000,
-        0x07 => 0xB_0000..0xB_1000,
-        _ => 0xA_0000..0xB_0000,
-    }
+    let first = memory_of(number);
+    let bytes = match number {
+        0x00..=0x06 => 0x4000,
+        0x07 => 0x1000,
+        _ => 0x1_0000,
+    };
+    first..first + bytes
 }
 
 impl<T: Tap> Machine<T> {
@@ -93,7 +91,7 @@ impl<T: Tap> Machine<T> {
     fn note_cells(&mut self, adapter: &Adapter, mode: &Mode, number: u8) {
         let registers = adapter.start_up(mode);
         let height = match number {
-            _ if is_text(number) => {
+            _ if is_text_mode(number) => {
                 adapter.field_with(Role::RowHeight).map_or(8, |row| adapter.quantity(&registers, row))
             }
             0x0F | 0x10 => 14,

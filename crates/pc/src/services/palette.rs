@@ -5,6 +5,7 @@ use std::sync::Arc;
 use backporch_adapter::{Adapter, Bank, Cell, PortRole, Role};
 use backporch_raster::Tap;
 
+use super::screen::is_text_mode;
 use crate::machine::Machine;
 use crate::registers::{Byte, Far, Segment, Word};
 use crate::trouble::Trouble;
@@ -13,6 +14,9 @@ use crate::trouble::Trouble;
 const ATTRIBUTE_MODE: u8 = 0x10;
 const OVERSCAN: u8 = 0x11;
 const COLOUR_SELECT: u8 = 0x14;
+
+/// Registers of a whole palette, in the order of a table of them: sixteen colours, then the border.
+const PALETTE: [u8; 17] = [0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, OVERSCAN];
 
 /// Bits of the attribute mode: blinking, four colours to choose from.
 const BLINK: u8 = 0x08;
@@ -44,7 +48,7 @@ impl<T: Tap> Machine<T> {
         match self.byte(Byte::Bh) {
             0 => {
                 let colour = value & 7 | (value & 8) << 1;
-                if !matches!(self.mode_number(), 0x00..=0x03 | 0x07) {
+                if !is_text_mode(self.mode_number()) {
                     self.write_register(adapter, Bank::Attribute, 0, colour);
                 }
                 self.write_register(adapter, Bank::Attribute, OVERSCAN, colour);
@@ -67,38 +71,38 @@ impl<T: Tap> Machine<T> {
     pub(super) fn palette(&mut self) -> Result<(), Trouble> {
         let adapter = Arc::clone(self.hardware.board().adapter());
         let has = |role| adapter.port_of(role).is_some();
+        let (attributes, dac, dac_mask) =
+            (has(PortRole::AttributeFlipFlop), has(PortRole::DacData), has(PortRole::DacMask));
+        // Only boards with a DAC can be read back.
+        let reads = attributes && dac;
         let (low, high) = (self.byte(Byte::Bl), self.byte(Byte::Bh));
         match self.byte(Byte::Al) {
-            0x00 if has(PortRole::AttributeFlipFlop) => {
-                self.write_register(&adapter, Bank::Attribute, low & 0x1F, high)
-            }
-            0x01 if has(PortRole::AttributeFlipFlop) => self.write_register(&adapter, Bank::Attribute, OVERSCAN, high),
-            0x02 if has(PortRole::AttributeFlipFlop) => {
+            0x00 if attributes => self.write_register(&adapter, Bank::Attribute, low & 0x1F, high),
+            0x01 if attributes => self.write_register(&adapter, Bank::Attribute, OVERSCAN, high),
+            0x02 if attributes => {
                 let from = self.at(Segment::Es, Word::Dx);
-                for index in 0..17u8 {
-                    let value = self.load(Far::new(from.segment, from.offset.wrapping_add(u16::from(index))));
-                    let register = if index == 16 { OVERSCAN } else { index };
+                for (at, register) in (0..).zip(PALETTE) {
+                    let value = self.load(from.plus(at));
                     self.write_register(&adapter, Bank::Attribute, register, value);
                 }
             }
-            0x03 if has(PortRole::AttributeFlipFlop) => {
+            0x03 if attributes => {
                 let mode = self.attribute(ATTRIBUTE_MODE) & !BLINK | if low & 1 != 0 { BLINK } else { 0 };
                 self.write_register(&adapter, Bank::Attribute, ATTRIBUTE_MODE, mode);
             }
-            0x07 if has(PortRole::AttributeFlipFlop) && has(PortRole::DacData) => {
+            0x07 if reads => {
                 self.set_byte(Byte::Bh, self.attribute(low & 0x1F));
             }
-            0x08 if has(PortRole::AttributeFlipFlop) && has(PortRole::DacData) => {
+            0x08 if reads => {
                 self.set_byte(Byte::Bh, self.attribute(OVERSCAN));
             }
-            0x09 if has(PortRole::AttributeFlipFlop) && has(PortRole::DacData) => {
+            0x09 if reads => {
                 let to = self.at(Segment::Es, Word::Dx);
-                for index in 0..17u8 {
-                    let held = self.attribute(if index == 16 { OVERSCAN } else { index });
-                    self.store(Far::new(to.segment, to.offset.wrapping_add(u16::from(index))), held);
+                for (at, register) in (0..).zip(PALETTE) {
+                    self.store(to.plus(at), self.attribute(register));
                 }
             }
-            0x13 if has(PortRole::AttributeFlipFlop) && has(PortRole::DacData) => match low {
+            0x13 if reads => match low {
                 0 => {
                     let mode = self.attribute(ATTRIBUTE_MODE) & !SPLIT | if high & 1 != 0 { SPLIT } else { 0 };
                     self.write_register(&adapter, Bank::Attribute, ATTRIBUTE_MODE, mode);
@@ -108,25 +112,25 @@ impl<T: Tap> Machine<T> {
                     self.write_register(&adapter, Bank::Attribute, COLOUR_SELECT, high << shift & 0x0F);
                 }
             },
-            0x10 if has(PortRole::DacData) => {
+            0x10 if dac => {
                 let levels = [self.byte(Byte::Dh), self.byte(Byte::Ch), self.byte(Byte::Cl)];
                 self.write_dac(&adapter, low, levels);
             }
-            0x12 if has(PortRole::DacData) => self.write_block(&adapter),
-            0x15 if has(PortRole::DacData) => {
+            0x12 if dac => self.write_block(&adapter),
+            0x15 if dac => {
                 let [red, green, blue] = self.hardware.board().registers().dac(low);
                 self.set_byte(Byte::Dh, red);
                 self.set_byte(Byte::Ch, green);
                 self.set_byte(Byte::Cl, blue);
             }
-            0x17 if has(PortRole::DacData) => self.read_block(),
-            0x18 if has(PortRole::DacMask) => {
+            0x17 if dac => self.read_block(),
+            0x18 if dac_mask => {
                 if let Some(mask) = adapter.port_of(PortRole::DacMask) {
                     self.hardware.program(mask, low);
                 }
             }
-            0x19 if has(PortRole::DacMask) => self.set_byte(Byte::Bl, self.hardware.board().registers().dac_mask()),
-            0x1B if has(PortRole::DacData) => self.sum_to_grey(&adapter),
+            0x19 if dac_mask => self.set_byte(Byte::Bl, self.hardware.board().registers().dac_mask()),
+            0x1B if dac => self.sum_to_grey(&adapter),
             _ => return Err(self.not_here(0x10)),
         }
         Ok(())
@@ -135,13 +139,13 @@ impl<T: Tap> Machine<T> {
     /// Indices of a block of the DAC and where each colour's three levels lie.
     fn block(&self) -> impl Iterator<Item = (u8, Far)> + use<T> {
         let (first, at) = (self.word(Word::Bx), self.at(Segment::Es, Word::Dx));
-        let place = move |index: u16| Far::new(at.segment, at.offset.wrapping_add(index * 3));
+        let place = move |index: u16| at.plus(index * 3);
         (0..self.word(Word::Cx).min(256)).map(move |index| (first.wrapping_add(index) as u8, place(index)))
     }
 
     fn write_block(&mut self, adapter: &Adapter) {
         for (index, at) in self.block() {
-            let level = |more: u16| self.load(Far::new(at.segment, at.offset.wrapping_add(more)));
+            let level = |more: u16| self.load(at.plus(more));
             let levels = [level(0), level(1), level(2)];
             self.write_dac(adapter, index, levels);
         }
@@ -162,7 +166,7 @@ impl<T: Tap> Machine<T> {
         for (index, at) in self.block() {
             let levels = self.hardware.board().registers().dac(index);
             for (more, level) in (0..).zip(levels) {
-                self.store(Far::new(at.segment, at.offset.wrapping_add(more)), level);
+                self.store(at.plus(more), level);
             }
         }
     }

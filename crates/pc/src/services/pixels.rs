@@ -67,7 +67,7 @@ impl<T: Tap> Machine<T> {
             (false, 0x80..) => (self.pointed(data::UPPER_GLYPHS), code - 0x80),
             (false, _) => (Far::new(rom::SEGMENT, rom::font::PUBLISHED), code),
         };
-        self.load(Far::new(set.segment, set.offset.wrapping_add(u16::from(code) * height + line as u16)))
+        self.load(set.plus(u16::from(code) * height + line as u16))
     }
 
     /// Draws a glyph; bit 7 of the attribute mixes it in where pixels have fewer than eight bits.

@@ -14,6 +14,20 @@ const MOST_LINES: u32 = 512;
 /// Bytes from one bank of the first graphics modes to the next.
 const BANK: u32 = 0x2000;
 
+/// Whether a mode shows text, by its number.
+pub(super) fn is_text_mode(number: u8) -> bool {
+    matches!(number, 0x00..=0x03 | 0x07)
+}
+
+/// Where a mode's memory begins for the processor (Technical Reference, firmware).
+pub(super) fn memory_of(number: u8) -> u32 {
+    match number {
+        0x00..=0x06 => 0xB_8000,
+        0x07 => 0xB_0000,
+        _ => 0xA_0000,
+    }
+}
+
 /// How a mode's memory is laid out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Cells {
@@ -107,11 +121,6 @@ impl<T: Tap> Machine<T> {
     pub(super) fn screen(&self, page: u8) -> Screen {
         let mode = self.mode_number();
         let cells = Cells::of(mode);
-        let segment = match mode {
-            0x00..=0x06 => 0xB_8000,
-            0x07 => 0xB_0000,
-            _ => 0xA_0000,
-        };
         let columns = match self.load_word(data::COLUMNS) {
             0 => 80,
             columns => u32::from(columns).min(132),
@@ -122,7 +131,7 @@ impl<T: Tap> Machine<T> {
             height => u32::from(height).clamp(1, 32),
         };
         let rows = if later { u32::from(self.load(data::LAST_ROW)) + 1 } else { 25 };
-        let base = segment + u32::from(page & 7) * u32::from(self.load_word(data::PAGE_BYTES));
+        let base = memory_of(mode) + u32::from(page & 7) * u32::from(self.load_word(data::PAGE_BYTES));
         Screen { cells, columns, rows: rows.min(MOST_ROWS).min(MOST_LINES / height), height, base }
     }
 

@@ -7,7 +7,7 @@ use super::Served;
 use super::data::{self, Generation};
 use super::text::{Area, Direction};
 use crate::machine::Machine;
-use crate::registers::{Byte, Far, Segment, Word};
+use crate::registers::{Byte, Segment, Word};
 use crate::trouble::Trouble;
 
 /// Characters that a service writes before it lets the machine go on.
@@ -159,7 +159,7 @@ impl<T: Tap> Machine<T> {
         let now = (done + AT_ONCE).min(count);
         let bytes_each = if how & COLOURED != 0 { 2 } else { 1 };
         for index in done..now {
-            let at = |more: u16| Far::new(from.segment, from.offset.wrapping_add((index * bytes_each) as u16 + more));
+            let at = |more: u16| from.plus((index * bytes_each) as u16 + more);
             let attribute = if how & COLOURED != 0 { self.load(at(1)) } else { self.byte(Byte::Bl) };
             self.type_on(page, self.load(at(0)), Some(attribute));
         }
