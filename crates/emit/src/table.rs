@@ -76,20 +76,23 @@ impl Table {
 
     /// Every port write with its stage, its register and, for the last one of a register, what it says.
     pub(super) fn rows(&self) -> impl Iterator<Item = Row<'_>> {
-        self.transition.stages.iter().flat_map(|stage| {
-            stage.cells.iter().flat_map(move |cell| {
-                let last = cell.ports.len().saturating_sub(1);
-                let row = move |(position, (port, value)): (usize, &(u16, u8))| Row {
-                    stage,
-                    cell,
-                    port: *port,
-                    value: *value,
-                    stores: position == last,
-                };
-                cell.ports.iter().enumerate().map(row)
-            })
-        })
+        self.transition.stages.iter().flat_map(rows_of)
     }
+}
+
+/// The port writes of a stage.
+pub(super) fn rows_of(stage: &Stage) -> impl Iterator<Item = Row<'_>> {
+    stage.cells.iter().flat_map(move |cell| {
+        let last = cell.ports.len().saturating_sub(1);
+        let row = move |(position, (port, value)): (usize, &(u16, u8))| Row {
+            stage,
+            cell,
+            port: *port,
+            value: *value,
+            stores: position == last,
+        };
+        cell.ports.iter().enumerate().map(row)
+    })
 }
 
 /// One port write of a table.
@@ -104,15 +107,18 @@ pub(super) struct Row<'a> {
 }
 
 impl Row<'_> {
+    /// What the register then says, where its byte reaches it and says anything.
+    pub fn told(&self) -> Option<String> {
+        (self.stores && !self.cell.says.is_empty()).then(|| self.cell.says.join("; "))
+    }
+
     /// What the write does, in words.
     pub fn says(&self) -> String {
         let register = register(self.cell);
-        if !self.stores {
-            format!("select {register}")
-        } else if self.cell.says.is_empty() {
-            register
-        } else {
-            format!("{register}: {}", self.cell.says.join("; "))
+        match self.told() {
+            _ if !self.stores => format!("select {register}"),
+            Some(told) => format!("{register}: {told}"),
+            None => register,
         }
     }
 }

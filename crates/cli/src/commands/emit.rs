@@ -214,6 +214,12 @@ fn beside(program: &Path) -> PathBuf {
     program.with_extension(if taken { "listing" } else { "lst" })
 }
 
+/// The one of that number, from 1 on; the reason where there is none.
+fn numbered<'a, T>(found: &'a [T], number: usize, what: &str) -> Result<&'a T, String> {
+    let chosen = number.checked_sub(1).and_then(|at| found.get(at));
+    chosen.ok_or_else(|| format!("there are {} {what}, none with number {number}", found.len()))
+}
+
 /// What is to be emitted; of a search without a result, the reason.
 fn wanted(args: &EmitArgs, output: &Output) -> Result<Result<(Bench, Wanted), String>> {
     let (bench, need) = args.need.open(&args.bench)?;
@@ -227,8 +233,9 @@ fn wanted(args: &EmitArgs, output: &Output) -> Result<Result<(Bench, Wanted), St
             Ok(found) => found,
             Err(reason) => return Ok(Err(reason)),
         };
-        let Some(candidate) = number.checked_sub(1).and_then(|at| found.candidates.get(at)) else {
-            return Ok(Err(format!("there are {} workarounds, none with number {number}", found.candidates.len())));
+        let candidate = match numbered(&found.candidates, number, "workarounds") {
+            Ok(candidate) => candidate,
+            Err(reason) => return Ok(Err(reason)),
         };
         registers = candidate.registers.clone();
         sweep = Sweep { from: candidate.origin, stride: candidate.stride, count: candidate.of_starts.min(0xFFFF) };
@@ -240,8 +247,9 @@ fn wanted(args: &EmitArgs, output: &Output) -> Result<Result<(Bench, Wanted), St
             Ok(found) => found,
             Err(reason) => return Ok(Err(reason)),
         };
-        let Some(chosen) = number.checked_sub(1).and_then(|at| found.tables.get(at)) else {
-            return Ok(Err(format!("there are {} tables, none with number {number}", found.tables.len())));
+        let chosen = match numbered(&found.tables, number, "tables") {
+            Ok(chosen) => chosen,
+            Err(reason) => return Ok(Err(reason)),
         };
         registers = chosen.registers.clone();
         sweep.from = adapter.get(&registers, adapter.start_address());

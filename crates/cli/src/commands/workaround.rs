@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use anyhow::Result;
 use backporch_answer::{NoWorkaroundAnswer, WorkaroundAnswer, WorkaroundsAnswer};
 use backporch_bench::Bench;
-use backporch_workaround::{Requirements, SearchResult, TableSearch, search, step_tables};
+use backporch_workaround::{Infeasible, Progress, Requirements, SearchResult, TableSearch, search, step_tables};
 use clap::Args;
 
 use super::art;
@@ -60,19 +60,22 @@ pub fn run(args: &WorkaroundArgs, output: &mut Output) -> Result<Found> {
 
 /// Searches with progress; a need that cannot be met gives the reason.
 pub fn searched(bench: &Bench, need: &Requirements, faults: &Faults, output: &Output) -> Result<SearchResult, String> {
-    let bar = progress::bar(output, "judging settings", 0);
-    let found = search(bench, need, &faults.suspects, &|done, of| {
-        bar.set_length(of);
-        bar.set_position(done);
-    });
-    bar.finish_and_clear();
-    found.map_err(|impossible| impossible.to_string())
+    under_way(output, "judging settings", |progress| search(bench, need, &faults.suspects, progress))
 }
 
 /// Searches for tables with progress; a need that cannot be met gives the reason.
 pub fn tabled(bench: &Bench, need: &Requirements, faults: &Faults, output: &Output) -> Result<TableSearch, String> {
-    let bar = progress::bar(output, "choosing start addresses", 0);
-    let found = step_tables(bench, need, &faults.suspects, &|done, of| {
+    under_way(output, "choosing start addresses", |progress| step_tables(bench, need, &faults.suspects, progress))
+}
+
+/// Shows how far a search is while it goes on.
+fn under_way<T>(
+    output: &Output,
+    doing: &'static str,
+    search: impl FnOnce(&Progress<'_>) -> Result<T, Infeasible>,
+) -> Result<T, String> {
+    let bar = progress::bar(output, doing, 0);
+    let found = search(&|done, of| {
         bar.set_length(of);
         bar.set_position(done);
     });

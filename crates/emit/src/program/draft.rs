@@ -17,7 +17,7 @@ use super::pack::packed;
 use super::picture::digits;
 use super::sources::{BACKSPACE, ESCAPE, LOADED_AT, MOST_BYTES, TEXT_MODE};
 use super::{ProgramError, TestProgram};
-use crate::table::Table;
+use crate::table::{Table, rows_of};
 
 /// Digits of the step number.
 const DIGITS: u32 = 5;
@@ -267,15 +267,13 @@ impl<'a> Facts<'a> {
                 Moment::Retrace => d.asm.call(routines.retrace)?,
                 Moment::ActiveArea => d.asm.call(routines.active)?,
             }
-            for cell in &stage.cells {
-                for (position, (port, value)) in cell.ports.iter().enumerate() {
-                    if position + 1 == cell.ports.len() && !cell.says.is_empty() {
-                        d.note(cell.says.join("; "));
-                    }
-                    d.asm.mov(dx, u32::from(*port))?;
-                    d.asm.mov(al, u32::from(*value))?;
-                    d.asm.out(dx, al)?;
+            for row in rows_of(stage) {
+                if let Some(told) = row.told() {
+                    d.note(told);
                 }
+                d.asm.mov(dx, u32::from(row.port))?;
+                d.asm.mov(al, u32::from(row.value))?;
+                d.asm.out(dx, al)?;
             }
             d.asm.sti()?;
         }

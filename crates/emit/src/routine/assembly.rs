@@ -1,7 +1,7 @@
 //! The routine in assembly, for the first processor of its line.
 
 use super::Routine;
-use crate::table::words;
+use crate::table::{rows_of, words};
 use backporch_workaround::transition::Moment;
 
 /// Numbers on a line of data.
@@ -140,14 +140,12 @@ impl Routine {
                 Moment::Retrace => "        call    wait_display\n        call    wait_retrace\n",
                 Moment::ActiveArea => "        call    wait_display\n",
             };
-            for cell in &stage.cells {
-                for (position, (port, value)) in cell.ports.iter().enumerate() {
-                    let stores = position + 1 == cell.ports.len() && !cell.says.is_empty();
-                    let says = if stores { format!("         ; {}", cell.says.join("; ")) } else { String::new() };
-                    text += &format!(
-                        "        mov     dx, 0{port:03X}h\n        mov     al, 0{value:02X}h{says}\n        out     dx, al\n"
-                    );
-                }
+            for row in rows_of(stage) {
+                let told = row.told().map_or_else(String::new, |told| format!("         ; {told}"));
+                text += &format!(
+                    "        mov     dx, 0{:03X}h\n        mov     al, 0{:02X}h{told}\n        out     dx, al\n",
+                    row.port, row.value
+                );
             }
         }
         text + "        jmp     wait_retrace    ; the next frame shows it\n"

@@ -3,7 +3,7 @@
 use backporch_workaround::transition::Moment;
 
 use super::{Routine, Select};
-use crate::table::words;
+use crate::table::{rows_of, words};
 
 /// Numbers on a line of data.
 const A_LINE: usize = 8;
@@ -144,12 +144,9 @@ impl Routine {
                 Moment::Retrace => "    wait_display();\n    wait_retrace();\n",
                 Moment::ActiveArea => "    wait_display();\n",
             };
-            for cell in &stage.cells {
-                for (position, (port, value)) in cell.ports.iter().enumerate() {
-                    let stores = position + 1 == cell.ports.len() && !cell.says.is_empty();
-                    let says = if stores { format!(" /* {} */", cell.says.join("; ")) } else { String::new() };
-                    text += &format!("    out_byte(0x{port:03X}, 0x{value:02X});{says}\n");
-                }
+            for row in rows_of(stage) {
+                let told = row.told().map_or_else(String::new, |told| format!(" /* {told} */"));
+                text += &format!("    out_byte(0x{:03X}, 0x{:02X});{told}\n", row.port, row.value);
             }
         }
         text + "    wait_retrace();     /* the next frame shows it */\n}\n"
