@@ -34,14 +34,17 @@ pub struct DriverSettings {
 }
 
 impl DriverSettings {
-    /// An error met while reading what a field of the bench file names, placed there.
+    /// An error met while reading what a field of the bench file names, or else an option of the command line, put down
+    /// to it.
     ///
     /// # Errors
-    /// The same, with file, line and field of the bench.
-    pub fn placed<T>(&self, field: Option<&str>, result: Result<T, InputError>) -> Result<T, InputError> {
-        result.map_err(|error| match (field, error.line()) {
-            (Some(field), None) if error.kind() != InputErrorKind::Machine => self.source.at_field(&[field], error),
-            _ => error,
+    /// The same, with file, line and field of the bench, or the option in the place of the file. One that has a line
+    /// or an option already, or is the machine's, stays as it is.
+    pub fn placed<T>(&self, field: Option<&str>, option: &str, result: Result<T, InputError>) -> Result<T, InputError> {
+        result.map_err(|error| match field {
+            _ if error.line().is_some() || error.blames_option() || error.kind() == InputErrorKind::Machine => error,
+            Some(field) => self.source.at_field(&[field], error),
+            None => error.by_option(option),
         })
     }
 }

@@ -95,9 +95,9 @@ impl Resource {
         }
     }
 
-    /// Refuses what lies outside the bench's folder and under none of the `allowed` paths.
-    pub(crate) fn check(&self, source: &Source, allowed: &[PathBuf]) -> Result<(), InputError> {
-        let (Some(path), Some(field), true) = (self.path(), &self.field, self.is_outside()) else { return Ok(()) };
+    /// Refuses what lies outside the bench's folder, as this does, and under none of the `allowed` paths.
+    pub(crate) fn check_outside(&self, source: &Source, allowed: &[PathBuf]) -> Result<(), InputError> {
+        let (Some(path), Some(field)) = (self.path(), &self.field) else { return Ok(()) };
         let real = fs::canonicalize(path).unwrap_or_default();
         if allowed.iter().filter_map(|one| fs::canonicalize(one).ok()).any(|one| real.starts_with(one)) {
             return Ok(());

@@ -139,9 +139,13 @@ impl Setup<'_> {
     /// What the bench reads from outside its folder, in words; refuses what was not asked for.
     fn outside(&self, file: &BenchFile) -> Result<Vec<String>, InputError> {
         let named = file.resources(self.library, self.overrides);
-        named.iter().try_for_each(|one| one.check(self.source, &self.overrides.allow))?;
         let outside = named.iter().filter(|one| one.is_outside());
-        Ok(outside.map(|one| format!("{} was read from outside the bench's folder", one.name)).collect())
+        outside
+            .map(|one| {
+                one.check_outside(self.source, &self.overrides.allow)?;
+                Ok(format!("{} was read from outside the bench's folder", one.name))
+            })
+            .collect()
     }
 
     /// What drives the board; it is read when it is asked for.

@@ -6,6 +6,7 @@
 //! routine: "scroll.com"      ─► Program ┘
 //! ```
 
+use std::cell::LazyCell;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -135,7 +136,7 @@ fn cpu(settings: &DriverSettings, script: &Named, own: Option<&str>) -> Result<C
     match &settings.cpu {
         Some(cpu) => {
             let model = CpuModel::open(&cpu.name, cpu.library.folder());
-            settings.placed(cpu.field, model.map_err(|error| error.by_option("--cpu")))
+            settings.placed(cpu.field, "--cpu", model)
         }
         None => CpuModel::open(own.unwrap_or(USUAL_CPU), script.library.beside_file(&script.name).folder()),
     }
@@ -191,10 +192,10 @@ fn trace(named: &Named, bench: &Bench) -> Result<Trace, InputError> {
     let source = Source::built_in(shown, text);
     let trace = Trace::from_csv(&source, DotTime::new(bench.dot_clock()))?;
     // A trace of another class's board is worth a try; a port that no board has is a slip.
-    let boards: Vec<_> = ADAPTERS.names().filter_map(Adapter::built_in).collect();
+    let others = LazyCell::new(|| ADAPTERS.names().filter_map(Adapter::built_in).collect::<Vec<_>>());
     let is_known = |port| {
         let has = |adapter: &Adapter| adapter.port_role(port).is_some();
-        has(bench.adapter()) || boards.iter().any(|adapter| has(adapter))
+        has(bench.adapter()) || others.iter().any(|adapter| has(adapter))
     };
     trace.check_ports(&source, &is_known)?;
     Ok(trace)
@@ -292,20 +293,12 @@ impl Driver {
     pub fn of(bench: &Bench) -> Result<Option<Self>, InputError> {
         let settings = bench.driver_settings();
         let Some(named) = &settings.routine else { return Ok(None) };
-        let option = |error: InputError| match error.file() {
-            "--cpu" => error,
-            _ => error.by_option("--routine"),
-        };
         let read = match ending(&named.name).as_str() {
             _ if is_program(&named.name) => program(settings, named).map(|program| Self::Program(Box::new(program))),
             "csv" => trace(named, bench).map(|trace| Self::Trace(Arc::new(trace))),
             _ => script(settings, named, bench).map(Self::Script),
         };
-        let driver = match read.map_err(option) {
-            // The option is to blame, not the field that names the routine.
-            Err(error) if error.file() == "--cpu" => return Err(error),
-            read => settings.placed(named.field, read)?,
-        };
+        let driver = settings.placed(named.field, "--routine", read)?;
         match (&driver, settings.cpu.as_ref().filter(|cpu| cpu.field.is_none())) {
             (Self::Trace(_) | Self::Program(_), Some(cpu)) => {
                 let found = format!("{}, which would not run: {} is no routine script", cpu.name, named.name);

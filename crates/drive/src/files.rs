@@ -30,7 +30,7 @@ pub fn checked_pack(name: &str, overrides: &Overrides) -> Result<Vec<Packed>, In
     // A trace and a program need no processor model, but one that is named goes into the pack.
     let settings = bench.driver_settings();
     if let Some(cpu) = &settings.cpu {
-        settings.placed(cpu.field, CpuModel::open(&cpu.name, cpu.library.folder()))?;
+        settings.placed(cpu.field, "--cpu", CpuModel::open(&cpu.name, cpu.library.folder()))?;
     }
     pack(name, overrides)
 }

@@ -86,14 +86,21 @@ impl InputError {
         self
     }
 
-    /// Blames the option that named what was not found: an error that lies in no file takes the option's name.
+    /// Blames the option that named what was not found: an error that lies in no file, and has no other option to
+    /// blame, takes the option's name.
     #[must_use]
     pub fn by_option(mut self, option: &str) -> Self {
         let in_file = self.0.place.is_some() || self.0.field.is_some() || Path::new(&self.0.file).exists();
-        if self.0.kind == InputErrorKind::Form && !in_file {
+        if self.0.kind == InputErrorKind::Form && !in_file && !self.blames_option() {
             self.0.file = one_line(option);
         }
         self
+    }
+
+    /// Whether an option of the command line is to blame, no file.
+    #[must_use]
+    pub fn blames_option(&self) -> bool {
+        self.0.file.starts_with("--")
     }
 
     /// Adds as help the one of the `known` names that is nearest to the `found` one, where one is near.
