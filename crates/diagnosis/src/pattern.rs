@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
 use backporch_evidence::{Seen, Share, Sightings, Statement};
+use num_integer::gcd;
 
 /// Distances of steps that are tried as a period.
 const MOST_STEPS: u32 = 256;
@@ -106,10 +107,6 @@ fn pattern_of(statement: &Statement) -> Option<(u32, u32)> {
         }
         _ => None,
     }
-}
-
-fn gcd(one: u32, other: u32) -> u32 {
-    if other == 0 { one } else { gcd(other, one % other) }
 }
 
 /// The pixels that hold all that was measured, where that was more than once.

@@ -131,7 +131,7 @@ impl<'a> RowBytes<'a> {
 
     /// Columns at which the rows go on in different groups.
     fn columns_apart(&self) -> usize {
-        greatest_common_divisor(self.picture.width() as usize, self.at_once())
+        num_integer::gcd(self.picture.width() as usize, self.at_once())
     }
 
     /// The bytes of every row whose first group begins at a column.
@@ -165,10 +165,6 @@ fn fill_from(row: &[u8], at: usize, cells: &mut [u8]) {
         now.copy_from_slice(&source[..now.len()]);
         (rest, source) = (later, row);
     }
-}
-
-fn greatest_common_divisor(one: usize, other: usize) -> usize {
-    if other == 0 { one } else { greatest_common_divisor(other, one % other) }
 }
 
 #[cfg(test)]

@@ -127,11 +127,9 @@ pub struct Rate {
 impl Rate {
     /// `beats` pass while `per` of the other clock do; nothing may be 0.
     fn new(beats: u64, per: u64) -> Self {
-        let (mut one, mut two) = (beats.max(1), per.max(1));
-        while two != 0 {
-            (one, two) = (two, one % two);
-        }
-        Self { beats: beats.max(1) / one, per: per.max(1) / one }
+        let (beats, per) = (beats.max(1), per.max(1));
+        let common = num_integer::gcd(beats, per);
+        Self { beats: beats / common, per: per / common }
     }
 
     /// Whole beats that have passed after `count` of the other clock.

@@ -23,7 +23,7 @@ impl Timebase {
         let dot_millihertz = dot_clock.millihertz();
         let dot = u128::from(clock.crystal_millihertz());
         let per_clock = u128::from(dot_millihertz) * u128::from(clock.divider());
-        let common = greatest_common_divisor(dot, per_clock);
+        let common = num_integer::gcd(dot, per_clock).max(1);
         Self { clock, ticks_per_dot: dot / common, ticks_per_clock: per_clock / common, dot_millihertz }
     }
 
@@ -109,13 +109,6 @@ impl DotTime {
 
 fn clamp(value: u128) -> u64 {
     u64::try_from(value).unwrap_or(u64::MAX)
-}
-
-fn greatest_common_divisor(mut a: u128, mut b: u128) -> u128 {
-    while b != 0 {
-        (a, b) = (b, a % b);
-    }
-    a.max(1)
 }
 
 #[cfg(test)]

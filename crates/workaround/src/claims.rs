@@ -211,7 +211,7 @@ pub fn stride(requirements: &Requirements, setting: &Setting) -> u32 {
     match requirements.direction {
         Direction::Horizontal => across,
         Direction::Vertical => down,
-        Direction::Both => crate::scroll_path::greatest_common_divisor(across, down),
+        Direction::Both => num_integer::gcd(across, down),
     }
     .max(1)
 }

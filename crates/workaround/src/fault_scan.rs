@@ -20,6 +20,7 @@ use backporch_raster::{LatchMoment, Line, LineDependencies, Stages, Tap};
 use rayon::prelude::*;
 
 use crate::bit_ring::BitRing;
+use crate::runs::{Run, runs};
 use crate::setting::{Pixels, Setting};
 use crate::test_content;
 
@@ -301,16 +302,6 @@ fn first_bad<T: Tap>(tap: &T, line: &Line, pixels: Pixels) -> u32 {
 
 /// The first byte of a line that comes from a wrong address.
 fn first_moved<T: Tap>(tap: &T, line: &Line) -> u32 {
-    let mut at = 0;
-    while at < line.bytes {
-        let healthy = line.plain_address(at);
-        let run = tap.address(line, at, healthy);
-        if (run.linear ^ healthy) & line.mask != 0 {
-            return at;
-        }
-        // Where the counter wraps the tap is asked again, as the fetch itself does.
-        let to_wrap = line.mask - (healthy & line.mask) + 1;
-        at += run.len.max(1).min(to_wrap).min(line.bytes - at);
-    }
-    NEVER
+    let moved = |run: &Run| (run.linear ^ run.plain) & line.mask != 0;
+    runs(tap, line).find(moved).map_or(NEVER, |run| run.from)
 }

@@ -41,6 +41,7 @@ mod infeasible;
 mod per_step;
 mod render;
 mod requirements;
+mod runs;
 mod scroll_path;
 mod search;
 mod setting;
@@ -56,6 +57,6 @@ pub use per_step::{Border, StepTable, TableCost, TableSearch, TableStep, Wrong, 
 pub use render::rendered;
 pub use requirements::{Direction, MAY_CHANGE, Origin, Requirements, RequirementsFile, Starts, may_change};
 pub use scroll_path::ScrollPath;
-pub use search::{SearchResult, SuspectedFault, search};
+pub use search::{Progress, SearchResult, SuspectedFault, search};
 pub use setting::{Pixels, Setting};
 pub use signal_fit::SignalFit;

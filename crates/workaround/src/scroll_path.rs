@@ -7,6 +7,8 @@
 
 use std::ops::RangeInclusive;
 
+use num_integer::gcd;
+
 use crate::bit_ring::BitRing;
 use crate::requirements::Origin;
 
@@ -43,7 +45,7 @@ impl ScrollPath {
     #[must_use]
     pub fn new(starts: Option<&RangeInclusive<u32>>, origin: Origin, stride: u32, ring: u32) -> Self {
         match starts {
-            None => Self::Around { class: greatest_common_divisor(stride.max(1), ring) },
+            None => Self::Around { class: gcd(stride.max(1), ring) },
             Some(range) => Self::Along {
                 stride: stride.max(1),
                 count: ((range.end() - range.start()) / stride.max(1)).saturating_add(1).min(ring),
@@ -132,7 +134,7 @@ fn better(one: OriginScore, other: OriginScore) -> OriginScore {
 /// cycle of the ring is walked once, one start address entering, one leaving.
 fn best_stretch(bad: &BitRing, stride: u32, count: u32) -> OriginScore {
     let ring = bad.len();
-    let cycles = greatest_common_divisor(stride, ring);
+    let cycles = gcd(stride, ring);
     let clean = |place: u32| u32::from(!bad.has(place));
     let mut best = OriginScore { origin: u32::MAX, clean: 0 };
     for first in 0..cycles {
@@ -147,15 +149,6 @@ fn best_stretch(bad: &BitRing, stride: u32, count: u32) -> OriginScore {
         }
     }
     best
-}
-
-/// The greatest number that divides both; of 0 and a number, that number.
-#[must_use]
-pub fn greatest_common_divisor(one: u32, other: u32) -> u32 {
-    match other {
-        0 => one,
-        other => greatest_common_divisor(other, one % other),
-    }
 }
 
 #[cfg(test)]

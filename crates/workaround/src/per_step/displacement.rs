@@ -7,6 +7,7 @@
 
 use backporch_raster::{Line, LineDependencies, Tap};
 
+use crate::runs::{Run, runs};
 use crate::setting::Setting;
 
 /// Bytes of a line that are fetched equally far from their plain addresses.
@@ -97,18 +98,11 @@ fn cut<T: Tap>(tap: &T, line: &Line, stretches: &mut Vec<Stretch>) {
         return;
     }
     let first = stretches.len();
-    let mut at = 0;
-    while at < line.bytes {
-        let plain = line.plain_address(at);
-        let run = tap.address(line, at, plain);
-        // Where the counter wraps the tap is asked again, as the fetch itself does.
-        let to_wrap = line.mask - (plain & line.mask) + 1;
-        let len = run.len.max(1).min(to_wrap).min(line.bytes - at);
-        let by = Some(run.linear.wrapping_sub(plain) & line.mask);
+    for Run { from, len, plain, linear } in runs(tap, line) {
+        let by = Some(linear.wrapping_sub(plain) & line.mask);
         match stretches[first..].last_mut() {
             Some(last) if last.by == by => last.len += len,
-            _ => stretches.push(Stretch { from: at, len, by }),
+            _ => stretches.push(Stretch { from, len, by }),
         }
-        at += len;
     }
 }

@@ -7,9 +7,9 @@
 //! one pass over the frames.
 
 use backporch_raster::Tap;
+use num_integer::gcd;
 
 use super::displacement::{Displacements, Stretch};
-use crate::scroll_path::greatest_common_divisor;
 use crate::setting::Setting;
 
 /// One suspect's lines, and its part of the votes.
@@ -71,7 +71,7 @@ pub(crate) fn choices<'v, T: Tap + 'v>(
     }
     // One pitch further on all rows but one are the same, so the start addresses are gone through pitch by pitch.
     let rows = height / row;
-    let first_of_cycle = greatest_common_divisor(setting.pitch_units, period);
+    let first_of_cycle = gcd(setting.pitch_units, period);
     for first in 0..first_of_cycle {
         poll.votes.clear();
         for voter in voters.clone() {

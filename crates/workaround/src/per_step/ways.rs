@@ -1,12 +1,12 @@
 //! The ways one setting offers: a table as it is, with a border, with jumps, with copies.
 
 use backporch_raster::Tap;
+use num_integer::gcd;
 
 use super::start_choice::{Choice, Voter, Wrong, WrongStretch, choices, wrong_stretches};
 use super::{Border, TableStep};
 use crate::claims::{step_lines, stride};
 use crate::requirements::{Direction, Origin, Requirements};
-use crate::scroll_path::greatest_common_divisor;
 use crate::setting::Setting;
 
 /// A table that shows less than all but so small a part of its pixels right is none.
@@ -56,9 +56,9 @@ impl<T: Tap> WayFinder<'_, T> {
     /// Every way worth a price; none where the obvious start addresses are all clean.
     pub fn drafts(&self) -> Vec<Draft> {
         let height = self.setting.height;
-        let best = self.choices(height);
-        let walk = self.walk(|position| self.lost(&best, height, position));
-        if self.is_hopeless(&best, height, &walk) {
+        let (best, votes) = (self.choices(height), self.votes(height));
+        let walk = self.walk(|position| Self::lost(&best, votes, position));
+        if Self::is_hopeless(&best, votes, &walk) {
             return self.with_copies().into_iter().collect();
         }
         let table = self.table(&walk, height, &best);
@@ -84,29 +84,31 @@ impl<T: Tap> WayFinder<'_, T> {
         choices(self.setting, height, self.voters.iter().map(|(_, voter)| voter), self.period())
     }
 
-    /// Votes for what is shown wrong at a position.
-    fn lost(&self, best: &[Choice], height: u32, position: u32) -> u64 {
+    /// All votes at a position, for a picture of `height` lines.
+    fn votes(&self, height: u32) -> u64 {
         let weight: u64 = self.voters.iter().map(|(_, voter)| voter.weight).sum();
-        let all = weight * u64::from(height) * u64::from(self.setting.line.bytes);
-        all - best[(position & (self.period() - 1)) as usize].right
+        weight * u64::from(height) * u64::from(self.setting.line.bytes)
+    }
+
+    /// Votes for what is shown wrong at a position, `best` having one choice for each up to the period.
+    fn lost(best: &[Choice], votes: u64, position: u32) -> u64 {
+        votes - best[position as usize & (best.len() - 1)].right
     }
 
     /// Whether more is wrong than anybody would look at.
-    fn is_hopeless(&self, best: &[Choice], height: u32, walk: &Walk) -> bool {
-        let weight: u64 = self.voters.iter().map(|(_, voter)| voter.weight).sum();
-        let all = weight * u64::from(height) * u64::from(self.setting.line.bytes) * walk.positions.len() as u64;
-        let lost: u64 = walk.positions.iter().map(|position| self.lost(best, height, *position)).sum();
-        lost * MOST_LOST > all
+    fn is_hopeless(best: &[Choice], votes: u64, walk: &Walk) -> bool {
+        let lost: u64 = walk.positions.iter().map(|position| Self::lost(best, votes, *position)).sum();
+        lost * MOST_LOST > votes * walk.positions.len() as u64
     }
 
     /// The positions from the origin at which least is lost, the lowest of several.
     fn walk(&self, lost: impl Fn(u32) -> u64) -> Walk {
         let (ring, period) = (self.setting.starts, self.period());
         let stride = stride(self.requirements, self.setting);
-        let cycle = period / greatest_common_divisor(stride, period);
+        let cycle = period / gcd(stride, period);
         let (of_steps, origins, first) = match &self.requirements.starts {
             None => {
-                let class = greatest_common_divisor(stride, ring);
+                let class = gcd(stride, ring);
                 (ring / class, class.min(period), 0)
             }
             Some(range) => {
@@ -260,8 +262,8 @@ impl<T: Tap> WayFinder<'_, T> {
         let (places, period) = (self.setting.places, self.period());
         let picture = self.setting.rows(height) * self.setting.pitch_units;
         let room = places.checked_sub(picture)? / (copies - 1);
-        let best = self.choices(height);
-        let clean: Vec<bool> = (0..period).map(|position| self.lost(&best, height, position) == 0).collect();
+        let (best, votes) = (self.choices(height), self.votes(height));
+        let clean: Vec<bool> = (0..period).map(|position| Self::lost(&best, votes, position) == 0).collect();
         let at = |position: u32| (position & (period - 1)) as usize;
         let walk = self.walk(|_| 0);
         let copy_of = |position: u32, apart: u32| {
