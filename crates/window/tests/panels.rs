@@ -15,7 +15,7 @@ use egui_kittest::kittest::Queryable;
 
 #[test]
 fn keys_step_the_sweep_and_move_through_time() {
-    let mut harness = laid(BenchWindow::of("harbour-256-rows", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::with_row_reload(&Settings::default()), 1280.0, 800.0);
     harness.key_press(Key::ArrowUp);
     harness.step();
     assert_eq!(harness.state().session.sweep().active().value(), 1);
@@ -38,7 +38,7 @@ fn keys_step_the_sweep_and_move_through_time() {
 #[test]
 fn every_key_of_the_list_can_be_pressed() {
     let folder = tempfile::tempdir().unwrap();
-    let mut bench_window = BenchWindow::of("harbour-256-rows", &Settings::default());
+    let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
     bench_window.session.write_to(folder.path());
     let mut harness = laid(bench_window, 1280.0, 800.0);
     for binding in KEY_BINDINGS {
@@ -111,7 +111,7 @@ fn a_line_of_the_listing_is_run_to() {
 
 #[test]
 fn what_is_heard_says_what_is_seen() {
-    let mut bench_window = BenchWindow::of("harbour-256-rows", &Settings::default());
+    let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
     bench_window.session.set_active_register(1);
     bench_window.session.draw_thumbnails(64);
     let harness = laid(bench_window, 1280.0, 800.0);
@@ -128,7 +128,7 @@ fn what_is_heard_says_what_is_seen() {
 
 #[test]
 fn buttons_do_what_keys_do() {
-    let mut harness = laid(BenchWindow::of("harbour-256-rows", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::with_row_reload(&Settings::default()), 1280.0, 800.0);
     harness.get_by_label("one step up").click();
     harness.run_steps(2);
     assert_eq!(harness.state().session.sweep().active().value(), 1);
@@ -151,7 +151,7 @@ fn buttons_do_what_keys_do() {
 
 #[test]
 fn a_thumbnail_is_clicked_on() {
-    let mut bench_window = BenchWindow::of("harbour-256-rows", &Settings::default());
+    let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
     bench_window.session.draw_thumbnails(64);
     let mut harness = laid(bench_window, 1280.0, 800.0);
     harness.get_by_label("start_address 3: edge-damaged").click();
@@ -277,7 +277,7 @@ fn the_list_of_keys_opens_and_closes() {
 #[test]
 fn the_picture_keeps_its_room_at_every_size() {
     for (width, height) in [(640.0, 400.0), (800.0, 600.0), (1280.0, 800.0), (1920.0, 1080.0), (3840.0, 2160.0)] {
-        let harness = laid(BenchWindow::of("harbour-256-rows", &Settings::default()), width, height);
+        let harness = laid(BenchWindow::with_row_reload(&Settings::default()), width, height);
         let room = egui::Rect::from_min_size(egui::Pos2::ZERO, egui::vec2(width, height)).expand(1.0);
         for label in ["run", "help: what the keys do", "one step up", "run until the chosen condition"] {
             let rect = harness.get_by_label(label).rect();
@@ -341,7 +341,7 @@ fn a_bench_is_chosen_from_the_list() {
 
 #[test]
 fn sightings_are_diagnosed_and_a_suspect_fitted_by_buttons() {
-    let mut bench_window = BenchWindow::of("harbour-256-rows", &Settings { left: 300.0, ..Settings::default() });
+    let mut bench_window = BenchWindow::with_row_reload(&Settings { left: 300.0, ..Settings::default() });
     for start in 0..9 {
         bench_window.session.set_active_register(start);
         bench_window.session.perform(Command::Note(bench_window.session.inspection().damage().verdict()));
@@ -376,7 +376,7 @@ fn the_page_lists_every_key() {
 #[test]
 fn what_is_open_owns_the_keyboard() {
     let folder = tempfile::tempdir().unwrap();
-    let mut bench_window = BenchWindow::of("harbour-256-rows", &Settings::default());
+    let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
     bench_window.session.write_to(folder.path());
     let mut harness = laid(bench_window, 1280.0, 800.0);
     let untouched = |harness: &Harness<BenchWindow>| {
@@ -455,7 +455,7 @@ fn a_value_out_of_range_is_refused_and_said() {
 
 #[test]
 fn a_paused_picture_blinks() {
-    let mut bench_window = BenchWindow::of("harbour-256-rows", &Settings::default());
+    let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
     let next = |bench_window: &BenchWindow, now| Workspace::next_blink_s(&bench_window.session, now);
     assert_eq!(next(&bench_window, 0.2), None, "nothing blinks");
     bench_window.session.set_active_register(16);
