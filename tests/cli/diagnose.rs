@@ -64,6 +64,35 @@ fn late_writes_are_put_down_to_timing() {
     assert_eq!(told["verdict"], "timing");
 }
 
+/// A routine is compared as it runs. One whose second byte comes after the load, or whose start address does, is wrong on
+/// the plain board too; one that is right shows what the class does by design, and what a fault does beyond it.
+#[test]
+fn a_routine_is_put_down_to_what_is_its_own() {
+    let bench = Bench::new();
+    for (routine, kind) in [("scroll-torn", "torn-start"), ("scroll-late", "late-start")] {
+        let told = bench.json(&["compare", routine, "--frames", "24"]);
+        assert_eq!(told["verdict"], "timing", "{routine}");
+        let own = &told["boards"][0];
+        assert!(own["mistake"].as_str().unwrap().starts_with(kind), "{routine}: {}", own["mistake"]);
+    }
+    let clean = bench.json(&["compare", "scroll-clean"]);
+    assert_eq!(clean["verdict"], "class");
+    let blame_of = |told: &Value, board: &str| {
+        let boards = told["boards"].as_array().unwrap().clone();
+        boards.into_iter().find(|one| one["board"] == board).unwrap()["blame"].clone()
+    };
+    assert_eq!(blame_of(&clean, "linear-256"), "class");
+    assert_eq!(blame_of(&clean, "linear-256-plain"), "nobody");
+    assert_eq!(clean["boards"][0]["class"][0]["name"], "row-transfer");
+    let faulty = bench.json(&["compare", "scroll-clean", "--quirk", "red-dead"]);
+    assert_eq!(faulty["verdict"], "adapter");
+    let program = bench.json(&["compare", "program-keys"]);
+    assert_eq!(blame_of(&program, "linear-256"), "nobody");
+    let refused = bench.run(&["compare", "scroll-clean", "--moment", "50"]);
+    assert_eq!(refused.status, 2);
+    assert!(refused.err.contains("--moment") && refused.err.contains("scroll-clean"), "{}", refused.err);
+}
+
 /// What every board of the class does by design, and from where that is known.
 const SOURCE: &str = "published: reverse-engineered schematic of display controller gate array 72X8300";
 

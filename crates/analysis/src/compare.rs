@@ -22,7 +22,8 @@ use rayon::prelude::*;
 
 pub use blame::{Blame, ClassBehaviour};
 pub use entry::{Contender, Entry};
-pub use layers::Difference;
+pub use lacks::lacks;
+pub use layers::{Difference, behaviours_that_show};
 pub use motion::Motion;
 
 /// How the boards did.
@@ -49,7 +50,15 @@ pub fn compare(contenders: &[Contender], motion: Motion, done: &(dyn Fn() + Sync
             entry
         })
         .collect();
-    let blame = entries.iter().map(|entry| entry.blame).max().unwrap_or(Blame::Nobody);
-    let because = reason::reason(&entries, blame);
-    Comparison { entries, blame, because }
+    Comparison::of(entries)
+}
+
+impl Comparison {
+    /// What boards that have run come to together.
+    #[must_use]
+    pub fn of(entries: Vec<Entry>) -> Self {
+        let blame = entries.iter().map(|entry| entry.blame).max().unwrap_or(Blame::Nobody);
+        let because = reason::reason(&entries, blame);
+        Self { entries, blame, because }
+    }
 }

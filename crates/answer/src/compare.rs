@@ -50,8 +50,14 @@ pub struct ComparedBoardAnswer {
     pub quirks: Vec<String>,
     /// Where the fault lies on this board.
     pub blame: BlameAnswer,
+    /// Frames shown; 0 where the routine cannot run on this board.
+    #[serde(default)]
+    pub frames: usize,
     /// Frames that do not show what was meant.
     pub bad_frames: usize,
+    /// What the routine does wrong on the plain board, where one drives it.
+    #[serde(default)]
+    pub mistake: Option<String>,
     /// What the class lacks for the bench.
     pub lacks: Vec<String>,
     /// What the class does by design that the frames show.
@@ -178,7 +184,9 @@ impl ComparedBoardAnswer {
             board: bench.adapter().name().to_string(),
             quirks: words::fault_names(bench),
             blame: entry.blame.into(),
+            frames: entry.signatures.len(),
             bad_frames: entry.signatures.iter().filter(|signature| !signature.is_clean()).count(),
+            mistake: entry.mistake.clone(),
             lacks: entry.lacks.clone(),
             class: entry.class.iter().map(Into::into).collect(),
             first: FirstDifferenceAnswer::new(entry),
@@ -188,6 +196,10 @@ impl ComparedBoardAnswer {
 
     fn text(&self, frames: u32) -> String {
         let mut text = match &self.first {
+            None if self.frames == 0 => format!("  {}: no frames ({})\n", self.label, self.blame.word()),
+            None if self.mistake.is_some() => {
+                format!("  {}: as on the plain board, which is not as meant ({})\n", self.label, self.blame.word())
+            }
             None => format!("  {}: all {frames} frames as meant\n", self.label),
             Some(first) => format!(
                 "  {}: {} of {frames} frames not as meant, first frame {} ({})\n           {}\n",
@@ -198,6 +210,9 @@ impl ComparedBoardAnswer {
                 first.text()
             ),
         };
+        if let Some(mistake) = &self.mistake {
+            text += &format!("           {mistake}\n");
+        }
         for lack in &self.lacks {
             text += &format!("           {lack}\n");
         }

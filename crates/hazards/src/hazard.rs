@@ -80,6 +80,24 @@ impl HazardKind {
         Self::Stuck,
     ];
 
+    /// Whether another moment of the write cures it.
+    #[must_use]
+    pub fn is_of_timing(self) -> bool {
+        match self {
+            Self::TornStart | Self::LateStart | Self::NearLatch | Self::ColumnEarly | Self::ColumnLate | Self::Tear => {
+                true
+            }
+            Self::Protected
+            | Self::Pitch
+            | Self::RunsOver
+            | Self::LoaderOffset
+            | Self::Snow
+            | Self::Sync
+            | Self::Overrun
+            | Self::Stuck => false,
+        }
+    }
+
     /// Name in reports.
     #[must_use]
     pub fn name(self) -> &'static str {

@@ -36,6 +36,8 @@ pub struct Entry {
     pub class: Vec<ClassBehaviour>,
     /// What is wrong beyond that: the work of a fault.
     pub beyond_design: Option<Nature>,
+    /// What the routine does wrong, where one drives the board.
+    pub mistake: Option<String>,
     /// Whose fault a difference is.
     pub blame: Blame,
 }
@@ -49,6 +51,16 @@ impl Entry {
         let moments = motion.at_other_moments();
         let moments = moments.map(|motion| (motion.moment, InMotion { motion, ..run }.is_as_meant())).collect();
         let Judgement { blame, class, beyond } = Judgement::of(run, &signatures, !lacks.is_empty());
-        Self { contender: contender.clone(), signatures, first, moments, lacks, class, beyond_design: beyond, blame }
+        Self {
+            contender: contender.clone(),
+            signatures,
+            first,
+            moments,
+            lacks,
+            class,
+            beyond_design: beyond,
+            mistake: None,
+            blame,
+        }
     }
 }

@@ -7,7 +7,8 @@ use backporch_raster::{Plain, QuietFrame};
 use super::layers::size;
 
 /// What a class cannot do of what the reference's can, under the same bench.
-pub(super) fn lacks(reference: &Bench, bench: &Bench) -> Vec<String> {
+#[must_use]
+pub fn lacks(reference: &Bench, bench: &Bench) -> Vec<String> {
     let mut lacks: Vec<String> = bench.notes().to_vec();
     if reference.adapter().name() == bench.adapter().name() {
         return lacks;

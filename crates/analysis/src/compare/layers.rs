@@ -5,7 +5,7 @@
 
 use backporch_adapter::Registers;
 use backporch_bench::{Bench, Scroll};
-use backporch_quirk::{DesignQuirk, QuirkStack};
+use backporch_quirk::{DesignQuirk, Layers, QuirkStack};
 use backporch_raster::{Board, Frame, Plain, QuietFrame, Tap};
 
 use super::motion::Motion;
@@ -56,21 +56,9 @@ impl<'a> InMotion<'a> {
         self.shows_what_was_meant(self.bench.plain(self.bench.registers()))
     }
 
-    /// What the class does by design that these frames show: whatever they are better without. Where several things
-    /// spoil the same pixels, all of them.
+    /// What the class does by design that these frames show.
     pub fn behaviours_that_show(self) -> Vec<&'a DesignQuirk> {
-        let layers = self.bench.layers();
-        let bad = |tap: QuirkStack| self.bad_pixels(self.bench.under(self.bench.registers(), tap));
-        let together = bad(layers.by_design());
-        if together == 0 {
-            return Vec::new();
-        }
-        let without = |left_out: &DesignQuirk| {
-            let others = layers.design().iter().filter(|other| *other != left_out);
-            bad(QuirkStack::new(others.map(|other| other.quirk.clone()).collect(), layers.seed()))
-        };
-        let shows: Vec<&DesignQuirk> = layers.design().iter().filter(|one| without(one) < together).collect();
-        if shows.is_empty() { layers.design().iter().collect() } else { shows }
+        behaviours_that_show(self.bench.layers(), &|tap| self.bad_pixels(self.bench.under(self.bench.registers(), tap)))
     }
 
     /// What the board as it is shows otherwise than one as its class is built, frame by frame.
@@ -103,6 +91,22 @@ impl<'a> InMotion<'a> {
     fn between(self, number: u32, right: &Frame, shown: &Frame) -> FrameSignature {
         FrameSignature::between(size(self.bench, &self.motion.registers(self.bench, number)), right, shown)
     }
+}
+
+/// What a class does by design that some frames show: whatever they are better without. Where several things spoil the
+/// same pixels, all of them. `bad` counts the bad pixels of these frames on a board that does just so much of it.
+#[must_use]
+pub fn behaviours_that_show<'a>(layers: &'a Layers, bad: &dyn Fn(QuirkStack) -> u64) -> Vec<&'a DesignQuirk> {
+    let together = bad(layers.by_design());
+    if together == 0 {
+        return Vec::new();
+    }
+    let without = |left_out: &DesignQuirk| {
+        let others = layers.design().iter().filter(|other| *other != left_out);
+        bad(QuirkStack::new(others.map(|other| other.quirk.clone()).collect(), layers.seed()))
+    };
+    let shows: Vec<&DesignQuirk> = layers.design().iter().filter(|one| without(one) < together).collect();
+    if shows.is_empty() { layers.design().iter().collect() } else { shows }
 }
 
 /// Pixels of a line and lines of the picture.

@@ -20,6 +20,10 @@ pub(super) fn reason(entries: &[Entry], blame: Blame) -> String {
                 format!("{labels} does more than its class does by design: {how}; by design besides, {class}")
             }
         }
+        Blame::Timing | Blame::Code if blamed.iter().any(|entry| entry.mistake.is_some()) => {
+            let mistakes = blamed.iter().filter_map(|entry| Some((&entry.contender.label, entry.mistake.as_ref()?)));
+            mistakes.map(|(label, mistake)| format!("{label}: {mistake}")).collect::<Vec<_>>().join("; ")
+        }
         Blame::Timing => format!("at another moment of the writes a plain board shows what was meant: {labels}"),
         Blame::Code => format!("whatever the moment, even a plain board shows something else: {labels}"),
     }

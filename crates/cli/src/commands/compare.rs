@@ -8,6 +8,8 @@ use backporch_adapter::ADAPTERS;
 use backporch_analysis::compare::{Blame, Comparison, Contender, Motion, compare};
 use backporch_answer::CompareAnswer;
 use backporch_bench::{Bench, Overrides};
+use backporch_drive::compare_driven;
+use backporch_input::InputError;
 use backporch_picture::difference::{Captions, side_by_side};
 use backporch_raster::View;
 use clap::Args;
@@ -27,15 +29,15 @@ pub struct CompareArgs {
     /// Frames shown
     #[arg(long, value_name = "NUMBER", default_value_t = 8, value_parser = clap::value_parser!(u32).range(1..=10_000))]
     pub frames: u32,
-    /// Start address units by which the picture moves each frame; 0 holds it still
-    #[arg(long, value_name = "UNITS", default_value_t = 1, allow_negative_numbers = true)]
-    pub step: i64,
-    /// When in the frame the registers are written, in hundredths of it
-    #[arg(long, value_name = "PERCENT", default_value_t = 25, value_parser = clap::value_parser!(u32).range(0..=99))]
-    pub moment: u32,
-    /// Dots from one byte of the start address to the next
-    #[arg(long, value_name = "DOTS", default_value_t = 0, value_parser = clap::value_parser!(u64).range(0..=1_000_000))]
-    pub apart: u64,
+    /// Start address units by which the picture moves each frame; 0 holds it still [default: 1]
+    #[arg(long, value_name = "UNITS", allow_negative_numbers = true)]
+    pub step: Option<i64>,
+    /// When in the frame the registers are written, in hundredths of it [default: 25]
+    #[arg(long, value_name = "PERCENT", value_parser = clap::value_parser!(u32).range(0..=99))]
+    pub moment: Option<u32>,
+    /// Dots from one byte of the start address to the next [default: 0]
+    #[arg(long, value_name = "DOTS", value_parser = clap::value_parser!(u64).range(0..=1_000_000))]
+    pub apart: Option<u64>,
     /// Where the first difference is drawn: what was meant, what was shown, and where they differ
     #[arg(long, value_name = "PNG")]
     pub out: Option<PathBuf>,
@@ -43,12 +45,16 @@ pub struct CompareArgs {
 
 pub fn run(args: &CompareArgs, output: &mut Output) -> Result<Found> {
     files::expect_ending("--out", args.out.as_deref(), &["png"])?;
-    args.bench.refuse_routine("frame, record, hazards or run for a routine: a comparison sets the registers itself")?;
     let contenders = contenders(args)?;
-    let moment = f64::from(args.moment) / 100.0;
-    let motion = Motion { frames: args.frames, step: args.step, moment, apart: args.apart };
     let bar = progress::bar(output, "comparing", contenders.len() as u64);
-    let compared = compare(&contenders, motion, &|| bar.inc(1));
+    let done = || bar.inc(1);
+    let compared = match contenders[0].bench.routine() {
+        Some(routine) => {
+            args.refuse_motion(routine)?;
+            compare_driven(&contenders, args.frames, &done)?
+        }
+        None => compare(&contenders, args.motion(), &done),
+    };
     bar.finish_and_clear();
     let drawn = args.out.as_ref().and_then(|path| Some((path, picture(&compared)?)));
     if let Some((path, image)) = &drawn {
@@ -57,6 +63,32 @@ pub fn run(args: &CompareArgs, output: &mut Output) -> Result<Found> {
     let file = drawn.map(|(path, _)| path.display().to_string());
     output.answer(&CompareAnswer::new(&compared, args.frames, file), CompareAnswer::text)?;
     Ok(if compared.blame == Blame::Nobody { Found::Nothing } else { Found::Something })
+}
+
+impl CompareArgs {
+    /// What every board is made to do where no routine drives it.
+    fn motion(&self) -> Motion {
+        let usual = Motion::default();
+        Motion {
+            frames: self.frames,
+            step: self.step.unwrap_or(usual.step),
+            moment: self.moment.map_or(usual.moment, |percent| f64::from(percent) / 100.0),
+            apart: self.apart.unwrap_or(usual.apart),
+        }
+    }
+
+    /// A routine writes the registers when it does.
+    fn refuse_motion(&self, routine: &str) -> Result<(), InputError> {
+        let given =
+            [("--step", self.step.is_some()), ("--moment", self.moment.is_some()), ("--apart", self.apart.is_some())];
+        match given.into_iter().find(|(_, given)| *given) {
+            Some((option, _)) => {
+                let found = format!("a bench whose routine, {routine}, writes the registers itself");
+                Err(InputError::new(option, found, "a bench without a routine"))
+            }
+            None => Ok(()),
+        }
+    }
 }
 
 /// The bench as asked for, the same without its faults, and the boards to run beside it;

@@ -7,9 +7,7 @@ use anyhow::{Context, Result};
 use backporch_answer::{BudgetAnswer, HazardAnswer, HazardsAnswer};
 use backporch_bench::Bench;
 use backporch_drive::{Driver, Keep, Start, Watch, layout};
-use backporch_hazards::{
-    Budget, Fit, Hazard, HazardKind, Inspector, Layout, beam_chart, beam_chart_image, loader_hazards,
-};
+use backporch_hazards::{Budget, Fit, Hazard, Inspector, Layout, beam_chart, beam_chart_image, loader_hazards};
 use backporch_input::{InputError, Range, read_bytes};
 use backporch_pc::Stop;
 use backporch_quirk::QuirkStack;
@@ -247,12 +245,6 @@ fn of_image(bench: &Bench, path: &Path) -> Result<Vec<HazardAnswer>> {
         return Err(InputError::new(path.display().to_string(), found, allowed).into());
     }
     Ok(hazards.into_iter().map(|hazard| HazardAnswer::new(hazard, None)).collect())
-}
-
-/// Kinds that another moment of the write can cure.
-fn is_of_timing(kind: HazardKind) -> bool {
-    use HazardKind::{ColumnEarly, ColumnLate, LateStart, NearLatch, Tear, TornStart};
-    matches!(kind, TornStart | LateStart | NearLatch | ColumnEarly | ColumnLate | Tear)
 }
 
 /// The adapter, shared.

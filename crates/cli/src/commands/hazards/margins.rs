@@ -8,7 +8,7 @@ use backporch_hazards::{Judge, Margins, Sweep, Trial, frame_dots};
 use backporch_input::InputError;
 use backporch_script::DotTime;
 
-use super::{HazardsArgs, adapter_of, is_of_timing};
+use super::{HazardsArgs, adapter_of};
 use crate::output::Output;
 use crate::{files, progress};
 
@@ -26,7 +26,7 @@ pub fn fill(
     }
     let sweep = sweep(args)?;
     let margins = margins(bench, driver, &sweep, output)?;
-    let strikes = margins.kinds.iter().any(|margin| is_of_timing(margin.kind));
+    let strikes = margins.kinds.iter().any(|margin| margin.kind.is_of_timing());
     let clock = DotTime::new(bench.dot_clock());
     answer.margins = Some(MarginsAnswer::new(clock, &sweep, &margins));
     let Driver::Script(script) = driver else { return Ok(()) };
