@@ -42,11 +42,11 @@ impl Adapter {
             }
             PortRole::DacReadIndex => {
                 cursor.read_index = value;
-                cursor.component = 0;
+                (cursor.component, cursor.reads) = (0, true);
             }
             PortRole::DacWriteIndex => {
                 cursor.write_index = value;
-                cursor.component = 0;
+                (cursor.component, cursor.reads) = (0, false);
             }
             PortRole::DacData => return Self::write_dac(registers, value),
         }
@@ -125,7 +125,9 @@ impl Adapter {
                 status
             }
             PortRole::DacMask => registers.dac_mask,
-            PortRole::DacReadIndex | PortRole::DacWriteIndex => registers.dac_cursor.write_index,
+            // The DAC's state: which of the two indices was written last (published: graphics controller manuals).
+            PortRole::DacReadIndex => u8::from(registers.dac_cursor.reads) * 3,
+            PortRole::DacWriteIndex => registers.dac_cursor.write_index,
             PortRole::DacData => {
                 let cursor = &mut registers.dac_cursor;
                 let (index, component) = (cursor.read_index, usize::from(cursor.component));

@@ -219,6 +219,8 @@ pub(crate) const PALETTE_SHOWN: u8 = 0x20;
 pub(crate) struct DacCursor {
     pub write_index: u8,
     pub read_index: u8,
+    /// Whether the index for reading was written last.
+    pub reads: bool,
     /// Component written or read next, 0 to 2.
     pub component: u8,
     /// Levels written so far of the colour under way.

@@ -88,7 +88,8 @@ pub struct Hardware<T: Tap = Plain> {
     pub(crate) timer: Timer,
     pub(crate) controller: Controller,
     pub(crate) keyboard: Keyboard,
-    speaker: u8,
+    /// What was written to port 61h: speaker, gate of the timer's third counter, keyboard.
+    port_b: u8,
     /// Clocks at which [`Hardware::attend`] is next due.
     due: u64,
     ticks_asked: u64,
@@ -138,7 +139,7 @@ impl<T: Tap> Hardware<T> {
             timer: Timer::default(),
             controller: Controller::default(),
             keyboard: Keyboard::default(),
-            speaker: 0,
+            port_b: 0,
             due: 0,
             ticks_asked: 0,
             finished: None,
@@ -338,12 +339,8 @@ impl<T: Tap> Hardware<T> {
         }
     }
 
-    /// Clocks a cycle waits whose command comes a clock after its start: to the first one after its slot.
     fn slot_wait(&self, slots: AccessSlots, start: u64) -> u32 {
-        let command = start + 1;
-        let dot = self.dot_at(command);
-        let slot = (dot + u64::from(slots.lead)).next_multiple_of(u64::from(slots.every));
-        self.clocks_reaching(slot + 1).saturating_sub(command) as u32
+        self.beam_clock.slot_wait(start, slots.lead, slots.every)
     }
 
     /// The board may have been given another dot clock: the beam and its slots keep time with it.
@@ -422,10 +419,15 @@ impl<T: Tap> Hardware<T> {
             0x40..=0x42 => self.timer.read(port - 0x40, beats),
             0x60 => {
                 self.reconsider();
-                self.keyboard.read()
+                let code = self.keyboard.read();
+                if self.model != Model::P8088 {
+                    self.keyboard.acknowledge();
+                }
+                code
             }
-            // Bit 5 shows the timer's third output (Technical Reference, system board).
-            0x61 => self.speaker & 0x0F | u8::from(self.timer.output(2, beats)) << 5,
+            0x61 => self.port_b(beats),
+            // Bits 4 and 5 show the timer's third output (Technical Reference, system board of the first machines).
+            0x62 if self.model == Model::P8088 => u8::from(self.timer.output(2, beats)) * 0x30,
             0x64 => u8::from(self.keyboard.is_full()),
             _ => {
                 self.lacks(Trouble::PortRead(port));
@@ -448,7 +450,13 @@ impl<T: Tap> Hardware<T> {
                 done
             }
             0x61 => {
-                self.speaker = value;
+                self.timer.set_gate(value & 1 != 0, beats);
+                // The first machines' keyboard sends its next code once bit 7 has been raised (Technical Reference).
+                if self.model == Model::P8088 && value & !self.port_b & 0x80 != 0 {
+                    self.reconsider();
+                    self.keyboard.acknowledge();
+                }
+                self.port_b = value;
                 Ok(())
             }
             _ => return self.lacks(Trouble::PortWritten(port, value)),
@@ -456,6 +464,16 @@ impl<T: Tap> Hardware<T> {
         if done == Err(Unsupported) {
             self.lacks(Trouble::PortValue(port, value));
         }
+    }
+
+    /// Port 61h: as it was written on the first machines; on later ones its lower half, then a bit that turns over at each
+    /// memory refresh and the timer's third output (Technical Reference, system boards).
+    fn port_b(&self, beats: u64) -> u8 {
+        if self.model == Model::P8088 {
+            return self.port_b;
+        }
+        let refreshed = self.timer.periods(1, beats) & 1;
+        self.port_b & 0x0F | (refreshed as u8) << 4 | u8::from(self.timer.output(2, beats)) << 5
     }
 
     /// Reads a port of the board at once, for what reading it does: for services.

@@ -190,6 +190,40 @@ fn keys_come_through_the_service_and_through_the_port() {
     assert!(matches!(run(&mut handling).1, Stop::Exit(0xCB)), "the release of scan code 4Bh");
 }
 
+/// Technical References of the system boards: where the first machine's keyboard is not acknowledged through bit 7 of port
+/// 61h, no second code comes; later machines need none. Bit 4 turns over at each refresh there, 15.09 us apart.
+#[test]
+fn port_61h_is_that_of_its_machine() {
+    if !has_assembler() {
+        return;
+    }
+    let handler = |acknowledge: &str| {
+        format!(
+            "mov ax, 2509h\n mov dx, handler\n int 21h\n mov ax, 2508h\n mov dx, tick\n int 21h\n \
+             wait_: cmp byte [ticks], 20\n jb wait_\n mov al, [count]\n mov ah, 4Ch\n int 21h\n \
+             handler: push ax\n in al, 60h\n {acknowledge}\n inc byte [count]\n mov al, 20h\n out 20h, al\n pop ax\n iret\n \
+             tick: push ax\n inc byte [ticks]\n mov al, 20h\n out 20h, al\n pop ax\n iret\n count: db 0\n ticks: db 0"
+        )
+    };
+    let acknowledged = "in al, 61h\n or al, 80h\n out 61h, al\n and al, 7Fh\n out 61h, al";
+    for (model, acknowledge, codes) in
+        [(Model::P8088, acknowledged, 4), (Model::P8088, "", 1), (Model::P8086, "", 4), (Model::P80286, "", 4)]
+    {
+        let mut pressed = machine("colour-graphics", &source(&handler(acknowledge)), setup(model));
+        pressed.press(Key::named("a").unwrap(), 100_000_000);
+        pressed.press(Key::named("b").unwrap(), 400_000_000);
+        let stop = run(&mut pressed).1;
+        assert!(matches!(stop, Stop::Exit(found) if found == codes), "{model:?} {acknowledge}: {stop:?}");
+    }
+    // Refreshes counted over 1193 beats of the timer: a millisecond, 66 times 18 beats and some.
+    let count = "cli\n xor cx, cx\n mov al, 34h\n out 43h, al\n xor al, al\n out 40h, al\n out 40h, al\n in al, 61h\n and al, 10h\n \
+                 mov ah, al\n next: in al, 61h\n and al, 10h\n cmp al, ah\n je same\n mov ah, al\n inc cx\n \
+                 same: xor al, al\n out 43h, al\n in al, 40h\n mov bl, al\n in al, 40h\n mov bh, al\n neg bx\n cmp bx, 1193\n jb next\n \
+                 mov al, cl\n mov ah, 4Ch\n int 21h";
+    let stop = run(&mut machine("colour-graphics", &source(count), setup(Model::P80286))).1;
+    assert!(matches!(stop, Stop::Exit(65..=67)), "{stop:?}");
+}
+
 /// 18.2 ticks a second, and the user's handler behind every one (common practice).
 #[test]
 fn the_clock_ticks_and_calls_the_users_handler() {

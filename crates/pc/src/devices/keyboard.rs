@@ -64,8 +64,13 @@ impl Keyboard {
     }
 
     /// Reads the scan code; the last one again where none is new.
-    pub fn read(&mut self) -> u8 {
-        self.full = false;
+    #[must_use]
+    pub fn read(&self) -> u8 {
         self.code
+    }
+
+    /// Lets the next scan code come.
+    pub fn acknowledge(&mut self) {
+        self.full = false;
     }
 }

@@ -31,6 +31,7 @@ impl<T: Tap> Machine<T> {
     /// Interrupt 09h: a scan code has come.
     pub(super) fn key_came(&mut self) -> Served {
         let code = self.hardware.keyboard.read();
+        self.hardware.keyboard.acknowledge();
         self.hardware.reconsider();
         let released = code & 0x80 != 0;
         let shifts = self.load(SHIFTS);
