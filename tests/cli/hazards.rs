@@ -46,6 +46,18 @@ fn differing(one: &RgbImage, other: &RgbImage) -> Vec<u32> {
     (0..one.width()).filter(differ).collect()
 }
 
+/// One kind alone, and the status is of that kind.
+#[test]
+fn one_kind_may_be_asked_for() {
+    let bench = Bench::new();
+    let (told, status) = hazards(&bench, &["scroll-torn", "--only", "torn-start", "--phases", "0"]);
+    assert_eq!(status, 1);
+    assert!(told["hazards"].as_array().unwrap().iter().all(|hazard| hazard["kind"] == "torn-start"), "{told}");
+    let (told, status) = hazards(&bench, &["scroll-torn", "--only", "snow", "--phases", "0"]);
+    assert_eq!((status, told["hazards"].as_array().unwrap().len()), (0, 0));
+    assert_eq!(bench.run(&["hazards", "scroll-torn", "--only", "torn"]).status, 2);
+}
+
 #[test]
 fn a_clean_scroll_is_passed_and_shows_the_harbour() {
     let bench = Bench::new();

@@ -8,6 +8,7 @@ use backporch_input::{Catalogue, InputError, Source};
 use crate::adapter::Adapter;
 use crate::check::Checker;
 use crate::derived;
+use crate::profile::{AdapterProfile, MemoryRule};
 
 /// Built-in adapter profiles, as RON texts.
 pub const ADAPTERS: Catalogue = Catalogue::new(
@@ -18,8 +19,11 @@ pub const ADAPTERS: Catalogue = Catalogue::new(
         ("linear-256", include_str!("../../../assets/adapters/linear-256.ron")),
         ("linear-256-plain", include_str!("../../../assets/adapters/linear-256-plain.ron")),
         ("monochrome", include_str!("../../../assets/adapters/monochrome.ron")),
+        ("monochrome-16", include_str!("../../../assets/adapters/monochrome-16.ron")),
         ("vga", include_str!("../../../assets/adapters/vga.ron")),
         ("vga-late-load", include_str!("../../../assets/adapters/vga-late-load.ron")),
+        ("vga-quick", include_str!("../../../assets/adapters/vga-quick.ron")),
+        ("vga-slow", include_str!("../../../assets/adapters/vga-slow.ron")),
     ],
 );
 
@@ -36,6 +40,26 @@ impl Adapter {
     #[must_use]
     pub fn built_in(name: &str) -> Option<Arc<Self>> {
         Self::from_source(&ADAPTERS.source(name)?).ok()
+    }
+
+    /// Whether boards of the other class show the same and differ only in what an access of the processor costs: other cards
+    /// of one class.
+    #[must_use]
+    pub fn is_another_card_of(&self, other: &Self) -> bool {
+        let (one, two) = (self.profile(), other.profile());
+        let alike = AdapterProfile {
+            name: two.name.clone(),
+            title: two.title.clone(),
+            facts: two.facts.clone(),
+            memory: MemoryRule { bus: two.memory.bus, ..one.memory },
+            ..one.clone()
+        };
+        alike == *two && one.memory.bus != two.memory.bus
+    }
+
+    /// The built-in classes whose boards show the same as this one's and differ only in what an access costs.
+    pub fn other_cards(&self) -> impl Iterator<Item = Arc<Self>> + '_ {
+        ADAPTERS.names().filter_map(Self::built_in).filter(|other| self.is_another_card_of(other))
     }
 
     /// The adapter of that name: built in, or else the file of that path, from `folder`.

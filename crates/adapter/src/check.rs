@@ -158,6 +158,10 @@ impl<'a> Checker<'a> {
         if memory.bus.access_ns > 10_000 {
             return Err(self.fault(&["memory", "bus", "access_ns"], memory.bus.access_ns, "0..=10000"));
         }
+        if memory.bus.slots.is_some() && memory.bus.access_ns > 0 {
+            let found = memory.bus.access_ns;
+            return Err(self.fault(&["memory", "bus", "access_ns"], found, "nothing, since the slots say when"));
+        }
         if memory.bus.slots.is_some_and(|slots| slots.every == 0) {
             return Err(self.fault(&["memory", "bus", "slots", "every"], 0, "1..=255 dots"));
         }

@@ -6,12 +6,12 @@ use serde::{Deserialize, Serialize};
 use crate::basis::Fact;
 use crate::built_in::ADAPTERS;
 use crate::by_design::ByDesign;
-use crate::profile::AdapterProfile;
+use crate::profile::{AdapterProfile, MemoryBus, MemoryRule};
 use crate::timing::{StartLoad, TimingRule};
 
 /// The file form of a profile that is based on a built-in one; what is left
 /// out is as there.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct DerivedProfile {
     /// Version of the file form.
@@ -31,6 +31,12 @@ pub struct DerivedProfile {
     /// When the start address is taken over.
     #[serde(default)]
     pub start_load: Option<StartLoad>,
+    /// Dots a second of its only crystal.
+    #[serde(default)]
+    pub dot_clock_hz: Option<f64>,
+    /// How the processor's bus meets its memory.
+    #[serde(default)]
+    pub bus: Option<MemoryBus>,
 }
 
 /// What tells the two file forms apart.
@@ -61,6 +67,11 @@ impl DerivedProfile {
             | TimingRule::Mc6845 { start_load, .. }) = &mut timing;
             *start_load = wanted;
         }
+        let only_clock = base.dot_clocks_hz.is_empty();
+        if let Some(hertz) = self.dot_clock_hz.filter(|_| !only_clock) {
+            return Err(source.fault(&["dot_clock_hz"], hertz, "a class with one crystal"));
+        }
+        let memory = MemoryRule { bus: self.bus.unwrap_or(base.memory.bus), ..base.memory };
         Ok(AdapterProfile {
             version: self.version,
             name: self.name,
@@ -68,6 +79,8 @@ impl DerivedProfile {
             facts: self.facts.into_iter().chain(base.facts).collect(),
             by_design: self.by_design.unwrap_or(base.by_design),
             timing,
+            dot_clock_hz: self.dot_clock_hz.unwrap_or(base.dot_clock_hz),
+            memory,
             ..base
         })
     }

@@ -90,11 +90,16 @@ pub struct MemoryBus {
     /// Bits that reach memory in one bus cycle, 8 or 16.
     pub bits: u8,
     /// Nanoseconds the board keeps the bus for one cycle; a processor whose
-    /// own cycle is shorter waits.
+    /// own cycle is shorter waits. Not for boards with slots.
+    #[serde(default, skip_serializing_if = "is_none_at_all")]
     pub access_ns: u32,
     /// Slots of the board's own in which it serves the processor, where they are known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub slots: Option<AccessSlots>,
+}
+
+fn is_none_at_all(access_ns: &u32) -> bool {
+    *access_ns == 0
 }
 
 /// When a board serves an access of the processor: in the first of its slots

@@ -1,6 +1,10 @@
 //! `hazards`: a routine's mistakes of timing and order, how often they strike, and when to write instead.
 
-use backporch_hazards::{Advice, Budget, Count, Fit, Hazard, KindMargin, Margins, MoveBudget, MoveKind, Sweep};
+use std::cmp::Reverse;
+
+use backporch_hazards::{
+    Advice, Budget, Count, Fit, Hazard, HazardKind, KindMargin, Margins, MoveBudget, MoveKind, Sweep,
+};
 use backporch_script::{Cpu, DotTime, Width};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -78,6 +82,9 @@ pub struct MarginsAnswer {
     pub phases: u32,
     /// Speeds tried, in hundredths of the processor's own.
     pub speeds_percent: Vec<f64>,
+    /// Other cards of the class, by turns with the bench's own.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub cards: Vec<String>,
     /// Frames counted in each run.
     pub frames_each: u64,
     /// Frames counted in all.
@@ -224,21 +231,27 @@ impl HazardAnswer {
     }
 }
 
-/// The mistakes in words, each kind once with how often it comes again.
+/// The mistakes in words: each kind that one instruction makes once, with how often it comes again; the gravest kinds
+/// first, and of one kind what strikes most.
 #[must_use]
 pub fn hazards_text(hazards: &[HazardAnswer]) -> String {
-    let first = |(at, hazard): &(usize, &HazardAnswer)| hazards[..*at].iter().all(|other| other.kind != hazard.kind);
-    let kinds = hazards.iter().enumerate().filter(first).map(|(at, hazard)| {
-        let again: Vec<u64> =
-            hazards[at + 1..].iter().filter(|other| other.kind == hazard.kind).map(|other| other.frame).collect();
-        match (again.first(), again.last()) {
-            (Some(next), Some(last)) => {
-                hazard.text() + &format!("  and {} more, in frames {next} to {last}\n", again.len())
-            }
-            _ => hazard.text(),
+    let mut groups: Vec<Vec<&HazardAnswer>> = Vec::new();
+    for hazard in hazards {
+        let same = |group: &&mut Vec<&HazardAnswer>| group[0].kind == hazard.kind && group[0].by == hazard.by;
+        match groups.iter_mut().find(same) {
+            Some(group) => group.push(hazard),
+            None => groups.push(vec![hazard]),
         }
+    }
+    let gravity = |kind: &str| HazardKind::ALL.iter().position(|known| known.name() == kind);
+    groups.sort_by_key(|group| (gravity(&group[0].kind), Reverse(group.len())));
+    let said = groups.iter().map(|group| match (group.get(1), group.last()) {
+        (Some(next), Some(last)) => {
+            group[0].text() + &format!("  and {} more, in frames {} to {}\n", group.len() - 1, next.frame, last.frame)
+        }
+        _ => group[0].text(),
     });
-    kinds.collect()
+    said.collect()
 }
 
 impl From<Fit> for FitAnswer {
@@ -259,6 +272,7 @@ impl MarginsAnswer {
             runs: margins.runs,
             phases: sweep.phases,
             speeds_percent: sweep.speeds.iter().copied().map(percent).collect(),
+            cards: Vec::new(),
             frames_each: sweep.frames - sweep.settling,
             frames: margins.frames,
             nearest_latch_us: margins.nearest_latch.map(|dots| clock.picosecond_of(dots) as f64 / 1e6),
@@ -275,6 +289,9 @@ impl MarginsAnswer {
             self.runs,
             self.frames_each
         );
+        if !self.cards.is_empty() {
+            text += &format!("  by turns on the bench's own card, {}\n", self.cards.join(", "));
+        }
         text.extend(self.kinds.iter().map(HazardShareAnswer::text));
         if self.kinds.is_empty() {
             text += "  nothing strikes in any of them\n";

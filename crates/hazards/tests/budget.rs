@@ -16,9 +16,11 @@ fn moves(budget: &Budget) -> Vec<(MoveKind, Width, u32, u64, u64)> {
 
 /// Technical Reference, colour/graphics display adapter: 912 × 262 dots, 200
 /// lines shown, three dots a clock. The 8086 Family User's Manual: REP MOVS
-/// 9 + 17, REP STOS 9 + 10, a word 4 more a transfer on an 8-bit bus. Two wait
-/// states an access to the board are the profile's (18 dots are six clocks,
-/// a cycle has four).
+/// 9 + 17, REP STOS 9 + 10, a word 4 more a transfer on an 8-bit bus. An access
+/// to the board waits 3 clocks at least and ends in a slot, one each 16 dots or
+/// 5 1/3 clocks (hardware note *The CGA wait states*, 2012), so that equal
+/// accesses settle at whole slots: 10 + 3 clocks at 3 slots, 17 + 3 at 4, the
+/// second half of a word (4 + 3) at 2. Averages are rounded up.
 #[test]
 fn the_colour_graphics_budget_is_the_hand_computed_one() {
     let (adapter, registers) = class("colour-graphics", "320x200x4");
@@ -28,17 +30,19 @@ fn the_colour_graphics_budget_is_the_hand_computed_one() {
     assert_eq!(budget.line_blanking_clocks, (912 - 640) / 3);
     assert_eq!(budget.picture_bytes, 16_000);
     let (frame, blanking) = (79_648 - 9, 18_848 - 9);
+    let slots = |number: u32| (number * 16).div_ceil(3);
     assert_eq!(
         moves(&budget),
         [
-            (MoveKind::Copy, Width::Byte, 17 + 2, blanking / 19, frame / 19),
-            (MoveKind::Copy, Width::Word, 17 + 4 + 4 + 2 * 2, blanking / 29 * 2, frame / 29 * 2),
-            (MoveKind::Fill, Width::Byte, 10 + 2, blanking / 12, frame / 12),
-            (MoveKind::Fill, Width::Word, 10 + 4 + 2 * 2, blanking / 18 * 2, frame / 18 * 2),
+            (MoveKind::Copy, Width::Byte, slots(4), blanking / 22, frame / 22),
+            // Reading its other half takes 4 clocks more: 21 + 3 at 5 slots.
+            (MoveKind::Copy, Width::Word, slots(5 + 2), blanking / 38 * 2, frame / 38 * 2),
+            (MoveKind::Fill, Width::Byte, slots(3), blanking / 16, frame / 16),
+            (MoveKind::Fill, Width::Word, slots(3 + 2), blanking / 27 * 2, frame / 27 * 2),
         ]
     );
-    assert_eq!(budget.moves[0].in_blanking, 991);
-    assert_eq!(budget.moves[1].in_frame, 5492);
+    assert_eq!(budget.moves[0].in_blanking, 856);
+    assert_eq!(budget.moves[1].in_frame, 4190);
 }
 
 /// iAPX 286 Programmer's Reference: REP MOVS 5 + 4, REP STOS 4 + 3. 397 ns
@@ -66,16 +70,16 @@ fn the_256_colour_budget_is_the_hand_computed_one() {
 }
 
 /// Behind the beam: the writer begins a line after it and has until the beam
-/// of the next frame catches it. By hand for one byte in 19 clocks, 57 dots:
-/// byte b of bank pairs is written at 640... + 57 b and read again at
-/// 238,944 + 912 line + 8 offset; 80 bytes a line take 4,560 dots, so the lead of
-/// a frame is used up at 3,648 dots a line after some 65 lines.
+/// of the next frame catches it. By hand for one byte in 22 clocks, 66 dots:
+/// byte b of bank pairs is written at 640... + 66 b and read again at
+/// 238,944 + 912 line + 8 offset; 80 bytes a line take 5,280 dots, so the lead of
+/// a frame is used up at 4,368 dots a line after some 55 lines.
 #[test]
 fn bytes_behind_the_beam_end_where_the_beam_catches_up() {
     let (adapter, registers) = class("colour-graphics", "320x200x4");
     let budget = Budget::new(&adapter, &registers, &cpu("8bit-4.77", &adapter)).unwrap();
-    // Written: 27 dots to set up, 57 a byte. Read: two bytes every 16 dots, 80 a line of 912.
-    let in_time = |byte: u64| 9 * 3 + (byte + 1) * 57 <= 238_944 + byte / 80 * 912 + byte % 80 / 2 * 16;
+    // Written: 27 dots to set up, 66 a byte. Read: two bytes every 16 dots, 80 a line of 912.
+    let in_time = |byte: u64| 9 * 3 + (byte + 1) * 66 <= 238_944 + byte / 80 * 912 + byte % 80 / 2 * 16;
     let expected = (0..16_000).take_while(|byte| in_time(*byte)).count() as u64;
     assert_eq!(budget.moves[0].behind_beam, expected);
     // A processor faster than the beam follows it all the way.

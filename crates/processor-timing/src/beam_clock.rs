@@ -45,6 +45,17 @@ impl BeamClock {
         self.since + self.rate.first(dot.saturating_sub(self.from))
     }
 
+    /// Clocks a bus cycle that starts at `start` waits for a board that serves the processor in slots of its own: its
+    /// command comes a clock after its start, the slot is the first at a multiple of `every` dots, `lead` dots after the
+    /// command at the earliest, and the processor goes on at its first clock after the slot.
+    #[inline]
+    #[must_use]
+    pub fn slot_wait(&self, start: u64, lead: u8, every: u8) -> u32 {
+        let command = start + 1;
+        let slot = (self.dot_at(command) + u64::from(lead)).next_multiple_of(u64::from(every.max(1)));
+        self.clocks_reaching(slot + 1).saturating_sub(command) as u32
+    }
+
     /// The board runs at this dot clock, in thousandths of a hertz, from `clocks` on; gives whether it is another one.
     pub fn select(&mut self, dot_clock: u64, clocks: u64) -> bool {
         if self.dot_clock == dot_clock {

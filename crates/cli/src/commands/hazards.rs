@@ -7,7 +7,9 @@ use anyhow::{Context, Result};
 use backporch_answer::{BudgetAnswer, HazardAnswer, HazardsAnswer};
 use backporch_bench::Bench;
 use backporch_drive::{Driver, Keep, Start, Watch, layout};
-use backporch_hazards::{Budget, Fit, Hazard, Inspector, Layout, beam_chart, beam_chart_image, loader_hazards};
+use backporch_hazards::{
+    Budget, Fit, Hazard, HazardKind, Inspector, Layout, beam_chart, beam_chart_image, loader_hazards,
+};
 use backporch_input::{InputError, Range, read_bytes};
 use backporch_pc::Stop;
 use backporch_quirk::QuirkStack;

@@ -43,6 +43,13 @@ pub(super) struct Redraw {
 }
 
 impl<T: Tap> Runner<T> {
+    /// Waits as long as the board keeps a transfer that would be over in so many clocks.
+    fn wait_for_board(&mut self, width: Width, address: u32, clocks: u64) {
+        let start = (self.state.clock + clocks).saturating_sub(u64::from(self.cpu.model().bus.cycle));
+        let wait = self.cpu.board_transfer_at(width, address, &self.state.beam, start);
+        self.spend(wait);
+    }
+
     pub(super) fn begin_move(&mut self, bytes: Bytes, to: i64, count: i64, width: Width) {
         let count = count.clamp(0, MOST_REPEATS) as u32;
         self.state.task = (count > 0).then_some(Task::Move(Move { bytes, to: to as u32, count, done: 0, width }));
@@ -55,13 +62,16 @@ impl<T: Tap> Runner<T> {
         let left = task.count - task.done;
         let width = if left >= task.width.bytes() { task.width } else { Width::Byte };
         let each = match &task.bytes {
-            Bytes::Same(_) => self.cpu.fill_each(width, to),
-            Bytes::Memory(at) => {
-                let read = self.cpu.board_transfer(width, at.wrapping_add(task.done));
-                self.cpu.clocks().rep_movs.each + read + self.cpu.board_transfer(width, to)
-            }
-            Bytes::Picture(_) | Bytes::Listed(_) => self.cpu.copy_each(width, to),
+            Bytes::Same(_) => self.cpu.clocks().rep_stos.each,
+            Bytes::Memory(_) => self.cpu.clocks().rep_movs.each,
+            Bytes::Picture(_) | Bytes::Listed(_) => self.cpu.clocks().rep_movs.each + self.cpu.memory_transfer(width),
         };
+        if let Bytes::Memory(at) = &task.bytes {
+            // The reading cycle ends before the writing one begins.
+            let written = u64::from(each.saturating_sub(self.cpu.model().bus.cycle));
+            self.wait_for_board(width, at.wrapping_add(task.done), written);
+        }
+        self.wait_for_board(width, to, u64::from(each));
         self.spend(each);
         let dot = self.dot();
         for at in task.done..task.done + width.bytes() {
@@ -113,7 +123,8 @@ impl<T: Tap> Runner<T> {
         };
         let width = if task.bytes - task.done >= task.width.bytes() { task.width } else { Width::Byte };
         let each = self.cpu.clocks().movs + self.cpu.memory_transfer(width);
-        self.spend(each + self.cpu.board_transfer(width, address(task.done)));
+        self.wait_for_board(width, address(task.done), u64::from(each));
+        self.spend(each);
         let dot = self.dot();
         for done in task.done..task.done + width.bytes() {
             let column = task.column.wrapping_add(i64::from(done));

@@ -2,7 +2,7 @@
 
 use anyhow::Result;
 use backporch_answer::{AdviceAnswer, HazardsAnswer, MarginsAnswer};
-use backporch_bench::Bench;
+use backporch_bench::{Bench, Overrides};
 use backporch_drive::{Driver, Keep, Start, layout};
 use backporch_hazards::{Judge, Margins, Sweep, Trial, frame_dots};
 use backporch_input::InputError;
@@ -25,10 +25,14 @@ pub fn fill(
         return Ok(());
     }
     let sweep = sweep(args)?;
-    let margins = margins(bench, driver, &sweep, output)?;
+    let cards = cards(args, bench)?;
+    let margins = margins((bench, driver), &cards, &sweep, output)?;
     let strikes = margins.kinds.iter().any(|margin| margin.kind.is_of_timing());
     let clock = DotTime::new(bench.dot_clock());
-    answer.margins = Some(MarginsAnswer::new(clock, &sweep, &margins));
+    answer.margins = Some(MarginsAnswer {
+        cards: cards.iter().map(|(bench, _)| bench.adapter().name().to_string()).collect(),
+        ..MarginsAnswer::new(clock, &sweep, &margins)
+    });
     let Driver::Script(script) = driver else { return Ok(()) };
     if !strikes || args.no_advice {
         return Ok(());
@@ -63,10 +67,31 @@ fn sweep(args: &HazardsArgs) -> Result<Sweep> {
     Ok(Sweep { phases: args.phases, speeds, frames: args.settling + args.frames_each, settling: args.settling })
 }
 
-/// Every run of the sweep.
-fn margins(bench: &Bench, driver: &Driver, sweep: &Sweep, output: &Output) -> Result<Margins> {
+/// The bench on the other cards of its class, which keep the processor for longer or shorter.
+fn cards(args: &HazardsArgs, bench: &Bench) -> Result<Vec<(Bench, Driver)>> {
+    let mut cards = Vec::new();
+    for card in bench.adapter().other_cards() {
+        let overrides = Overrides {
+            board: Some(card.name().to_string()),
+            mode: Some(bench.mode().name.clone()),
+            ..args.bench.overrides()
+        };
+        let bench = Bench::open(&args.bench.bench, &overrides)?;
+        if let Some(driver) = Driver::of(&bench)? {
+            cards.push((bench, driver));
+        }
+    }
+    Ok(cards)
+}
+
+/// Every run of the sweep, on the bench's own card and on others by turns.
+fn margins(own: (&Bench, &Driver), cards: &[(Bench, Driver)], sweep: &Sweep, output: &Output) -> Result<Margins> {
+    let (bench, _) = own;
+    let all: Vec<(&Bench, &Driver)> =
+        [own].into_iter().chain(cards.iter().map(|(bench, driver)| (bench, driver))).collect();
     let bar = progress::bar(output, "trying phases and speeds", u64::from(sweep.phases) * sweep.speeds.len() as u64);
-    let judge = |dot, speed| -> Result<_, InputError> {
+    let judge = |dot: u64, speed| -> Result<_, InputError> {
+        let (bench, driver) = all[(dot % all.len() as u64) as usize];
         let mut judge = Judge::new(adapter_of(bench), driver.surroundings(bench, speed));
         let run = (Start { dot: Some(dot), speed }, sweep.frames, Keep::default());
         let watch = driver.watch(bench, bench.faulty(bench.registers()), run, &mut |record| judge.see(record))?;

@@ -1,11 +1,11 @@
 //! The same sweep on other boards, for the page.
 
-use backporch_adapter::ADAPTERS;
 use backporch_analysis::{Sweep, SweepAxis, sweep};
 use backporch_bench::{Bench, Overrides};
 use backporch_picture::mark::Mark;
 use backporch_report::page::{Compared, Comparison};
 
+use crate::commands::compare::other_classes;
 use crate::commands::frame::caption;
 use crate::commands::report::ReportArgs;
 use crate::commands::sweep::mark;
@@ -17,7 +17,7 @@ pub fn compared(args: &ReportArgs, bench: &Bench, over: &[SweepAxis], sweep: &Sw
         let without_faults = bench.with_quirks(Vec::new());
         boards.extend(run_on(&without_faults, over, args.hold));
     }
-    for name in ADAPTERS.names().filter(|name| *name != bench.adapter().name()) {
+    for name in other_classes(bench, false) {
         let overrides = Overrides {
             board: Some(name.to_string()),
             no_quirks: true,
