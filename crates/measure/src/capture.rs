@@ -220,3 +220,94 @@ fn refused(error: ImageError) -> CaptureError {
         other => CaptureError::Damaged(other),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use image::codecs::gif::GifEncoder;
+    use image::{Delay, Frame, Rgb};
+
+    use super::*;
+
+    /// Two colours one above the other, which every form keeps apart.
+    fn picture() -> RgbImage {
+        RgbImage::from_fn(96, 64, |_, y| if y < 32 { Rgb([200, 30, 40]) } else { Rgb([20, 60, 210]) })
+    }
+
+    fn encoded(form: ImageFormat) -> Vec<u8> {
+        let mut bytes = Cursor::new(Vec::new());
+        picture().write_to(&mut bytes, form).expect("encodes");
+        bytes.into_inner()
+    }
+
+    fn is_red(pixel: &Rgb<u8>) -> bool {
+        pixel.0[0] > 150 && pixel.0[2] < 90
+    }
+
+    #[test]
+    fn every_form_is_read() {
+        for form in [ImageFormat::Png, ImageFormat::Jpeg, ImageFormat::WebP, ImageFormat::Bmp, ImageFormat::Gif] {
+            let captures = Capture::read(&encoded(form)).expect("readable");
+            assert_eq!(captures.len(), 1);
+            let image = captures[0].image();
+            assert_eq!(image.dimensions(), (96, 64));
+            assert!(is_red(image.get_pixel(48, 10)) && !is_red(image.get_pixel(48, 54)));
+        }
+    }
+
+    #[test]
+    fn a_photograph_is_turned_upright() {
+        let plain = encoded(ImageFormat::Jpeg);
+        // An EXIF block (CIPA DC-008): big-endian TIFF with one entry, orientation 6: turned a quarter.
+        let tiff = b"MM\0\x2A\0\0\0\x08\0\x01\x01\x12\0\x03\0\0\0\x01\0\x06\0\0\0\0\0\0";
+        let mut block = b"Exif\0\0".to_vec();
+        block.extend(tiff);
+        let mut bytes = plain[..2].to_vec();
+        bytes.extend([0xFF, 0xE1]);
+        bytes.extend((block.len() as u16 + 2).to_be_bytes());
+        bytes.extend(block);
+        bytes.extend(&plain[2..]);
+        let captures = Capture::read(&bytes).expect("readable");
+        let image = captures[0].image();
+        assert_eq!(image.dimensions(), (64, 96));
+        assert!(is_red(image.get_pixel(54, 48)) && !is_red(image.get_pixel(10, 48)), "the top is on the right");
+    }
+
+    #[test]
+    fn an_animated_picture_gives_its_frames() {
+        let mut bytes = Vec::new();
+        let mut encoder = GifEncoder::new(&mut bytes);
+        for _ in 0..MOST_FRAMES + 3 {
+            let frame = DynamicImage::from(picture()).into_rgba8();
+            let delay = Delay::from_numer_denom_ms(20, 1);
+            encoder.encode_frame(Frame::from_parts(frame, 0, 0, delay)).expect("encodes");
+        }
+        drop(encoder);
+        assert_eq!(Capture::read(&bytes).expect("readable").len(), MOST_FRAMES);
+    }
+
+    #[test]
+    fn what_is_no_picture_is_refused() {
+        assert!(matches!(Capture::read(b""), Err(CaptureError::Form)));
+        assert!(matches!(Capture::read(b"no picture at all"), Err(CaptureError::Form)));
+        for form in [ImageFormat::Png, ImageFormat::Jpeg, ImageFormat::WebP, ImageFormat::Bmp, ImageFormat::Gif] {
+            let whole = encoded(form);
+            for kept in 0..whole.len().min(200) {
+                let _ = Capture::read(&whole[..kept]);
+                let mut broken = whole.clone();
+                broken[kept] ^= 0x5A;
+                let _ = Capture::read(&broken);
+            }
+        }
+        assert!(matches!(Capture::from_image(RgbImage::new(20, 400)), Err(CaptureError::Size { .. })));
+    }
+
+    #[test]
+    fn a_smaller_capture_has_the_means_of_squares() {
+        let capture =
+            Capture::from_image(RgbImage::from_fn(66, 66, |x, y| Rgb([(x % 2 * 100) as u8, y as u8, 7]))).unwrap();
+        let small = capture.reduced(2);
+        assert_eq!((small.width, small.height), (33, 33));
+        let [red, green, blue] = small.pixels[33 * 4 + 5];
+        assert!((red - 50.0).abs() < 1e-3 && (green - 8.5).abs() < 1e-3 && (blue - 7.0).abs() < 1e-3);
+    }
+}

@@ -103,7 +103,7 @@ const SURE: f64 = 0.9;
 /// Evidence (natural logarithm) against anything at all below which a line is not readable.
 const READABLE: f64 = 8.0;
 /// Evidence a pixel (natural logarithm) from which a line is beyond doubt.
-const CLEAR: f64 = 10.0;
+const CLEAR: f64 = 1.0;
 /// Places of memory tried at most.
 const MOST_PLACES: usize = 12;
 /// Lines in which places of memory are searched for, at most.
@@ -161,6 +161,15 @@ struct Reader<'a> {
     expected: &'a Expected,
     tables: &'a Tables,
     places: Vec<Place>,
+    /// What was worked out of each line under the current picture.
+    tracks: Vec<Tracks>,
+}
+
+/// The evidence for what a line may show, pixel by pixel.
+#[derive(Default)]
+struct Tracks {
+    meant: Vec<f32>,
+    others: Vec<(Source, Vec<f32>)>,
 }
 
 /// The best way to cut a line, and what it weighs.
@@ -188,18 +197,31 @@ impl<'a> Reader<'a> {
             expected,
             tables,
             places: likely(expected).into_iter().map(|moved| Place { moved, lines: 0 }).collect(),
+            tracks: Vec::new(),
         }
     }
 
     /// Reads every line, and searches memory for what is not explained.
     fn pass(&mut self, views: &[View]) -> Vec<Reading> {
-        let mut lines: Vec<Reading> = (0..self.height).map(|line| self.line(views, line)).collect();
-        self.count_places(&lines);
-        self.places.retain(|place| place.lines > 0);
+        let mut sources = vec![Source::Unknown, Source::Border];
+        sources.extend(self.places.iter().map(|place| Source::Memory { moved: place.moved }));
+        self.tracks = (0..self.height).map(|line| self.tracks(views, line, &sources)).collect();
+        let mut lines: Vec<Reading> = (0..self.height).map(|line| self.reading(line)).collect();
+        self.keep_places(&lines);
         self.search(views, &mut lines);
-        self.count_places(&lines);
-        self.places.retain(|place| place.lines > 0);
+        self.keep_places(&lines);
         lines
+    }
+
+    /// Counts the lines that show each place of memory, and forgets those that none shows.
+    fn keep_places(&mut self, lines: &[Reading]) {
+        self.count_places(lines);
+        self.places.retain(|place| place.lines > 0);
+        let kept = |source: Source| match source {
+            Source::Memory { moved } => self.places.iter().any(|place| place.moved == moved),
+            Source::Meant | Source::Border | Source::Unknown => true,
+        };
+        self.tracks.iter_mut().for_each(|tracks| tracks.others.retain(|(source, _)| kept(*source)));
     }
 
     fn of<'b>(&'b self, picture: &'b [Colour], line: i64) -> &'b [Colour] {
@@ -232,24 +254,22 @@ impl<'a> Reader<'a> {
         sum
     }
 
-    fn line(&self, views: &[View], line: usize) -> Reading {
-        let mut sources = vec![Source::Unknown, Source::Border];
-        sources.extend(self.places.iter().map(|place| Source::Memory { moved: place.moved }));
-        self.line_among(views, line, &sources)
+    fn tracks(&self, views: &[View], line: usize, sources: &[Source]) -> Tracks {
+        let others = sources.iter().map(|source| (*source, self.track(views, line, *source))).collect();
+        Tracks { meant: self.logs(views, line, self.of(&self.meant, line as i64), None), others }
     }
 
-    fn line_among(&self, views: &[View], line: usize, sources: &[Source]) -> Reading {
-        let meant = self.logs(views, line, self.of(&self.meant, line as i64), None);
-        let tracks = self.tracks(views, line, sources);
-        Reading { as_meant: meant.iter().map(|log| f64::from(*log)).sum(), best: self.cut(&meant, &tracks) }
+    fn track(&self, views: &[View], line: usize, source: Source) -> Vec<f32> {
+        match source {
+            Source::Unknown => vec![0.0; self.width],
+            source => self.logs(views, line, &self.content(line, source), None),
+        }
     }
 
-    fn tracks(&self, views: &[View], line: usize, sources: &[Source]) -> Vec<(Source, Vec<f32>)> {
-        let track = |source: &Source| match source {
-            Source::Unknown => (Source::Unknown, vec![0.0; self.width]),
-            source => (*source, self.logs(views, line, &self.content(line, *source), None)),
-        };
-        sources.iter().map(track).collect()
+    fn reading(&self, line: usize) -> Reading {
+        let tracks = &self.tracks[line];
+        let others: Vec<&(Source, Vec<f32>)> = tracks.others.iter().collect();
+        Reading { as_meant: sum(&tracks.meant), best: self.cut(&tracks.meant, &others) }
     }
 
     fn price(&self, source: Source) -> f32 {
@@ -265,7 +285,7 @@ impl<'a> Reader<'a> {
     }
 
     /// The best way to cut a line that leaves what was meant at least once.
-    fn cut(&self, meant: &[f32], tracks: &[(Source, Vec<f32>)]) -> Cut {
+    fn cut(&self, meant: &[f32], tracks: &[&(Source, Vec<f32>)]) -> Cut {
         // State 0 has never left what was meant, state 1 has come back to it, the others are the tracks.
         let states = tracks.len() + 2;
         let log = |state: usize, x: usize| if state < 2 { meant[x] } else { tracks[state - 2].1[x] };
@@ -366,11 +386,11 @@ impl<'a> Reader<'a> {
                 continue;
             }
             self.places.push(Place { moved, lines: 0 });
+            let source = Source::Memory { moved };
             for (line, reading) in lines.iter_mut().enumerate() {
-                // What is as meant beyond doubt stays so.
-                if reading.best.log > reading.as_meant - 12.0 {
-                    *reading = self.line(views, line);
-                }
+                let track = self.track(views, line, source);
+                self.tracks[line].others.push((source, track));
+                *reading = self.reading(line);
             }
         }
     }
@@ -416,15 +436,13 @@ impl<'a> Reader<'a> {
 
     /// What is found of a line in the end.
     fn evidence(&self, views: &[View], line: usize) -> LineEvidence {
-        let meant = self.logs(views, line, self.of(&self.meant, line as i64), None);
-        let as_meant: f64 = meant.iter().map(|log| f64::from(*log)).sum();
-        let memory: Vec<Source> = self.places.iter().map(|place| Source::Memory { moved: place.moved }).collect();
-        let memory = self.tracks(views, line, &memory);
-        let other = self.tracks(views, line, &[Source::Unknown, Source::Border]);
-        let all: Vec<(Source, Vec<f32>)> = memory.iter().chain(&other).cloned().collect();
-        let elsewhere = self.cut(&meant, &memory);
-        let something_else = self.cut(&meant, &other);
-        let mixed = self.cut(&meant, &all);
+        let Tracks { meant, others } = &self.tracks[line];
+        let as_meant = sum(meant);
+        let is_memory = |source: Source| matches!(source, Source::Memory { .. });
+        let (memory, other): (Vec<_>, Vec<_>) = others.iter().partition(|(source, _)| is_memory(*source));
+        let elsewhere = self.cut(meant, &memory);
+        let something_else = self.cut(meant, &other);
+        let mixed = self.cut(meant, &others.iter().collect::<Vec<_>>());
         // What fits as it was meant, beyond all that was tried, need not be tried in other ways.
         let plain = as_meant > CLEAR * self.width as f64 && as_meant > mixed.log;
         let (displaced, half_pixels) = if plain { (f64::NEG_INFINITY, 0) } else { self.displaced(views, line) };
@@ -437,7 +455,7 @@ impl<'a> Reader<'a> {
             something_else: something_else.log,
         };
         // Part from memory and part unknown is from elsewhere where that is most of it.
-        let mixed_is_memory = main(&mixed.stretches).is_some_and(|one| matches!(one.source, Source::Memory { .. }));
+        let mixed_is_memory = main(&mixed.stretches).is_some_and(|one| is_memory(one.source));
         let best_elsewhere = if mixed_is_memory && mixed.log > elsewhere.log { &mixed } else { &elsewhere };
         let best_else = if !mixed_is_memory && mixed.log > something_else.log { &mixed } else { &something_else };
         let moved = match main(&best_elsewhere.stretches).map(|one| one.source) {
@@ -484,10 +502,7 @@ impl<'a> Reader<'a> {
                 })
                 .collect()
         };
-        let log = |half_pixels: i32| -> f64 {
-            self.logs(views, line, &shifted(half_pixels), None).iter().map(|log| f64::from(*log)).sum::<f64>()
-                - WHOLE_LINE
-        };
+        let log = |half_pixels: i32| -> f64 { sum(&self.logs(views, line, &shifted(half_pixels), None)) - WHOLE_LINE };
         let tried = (-FARTHEST..=FARTHEST).filter(|half_pixels| *half_pixels != 0);
         let best =
             tried.map(|half_pixels| (log(half_pixels), half_pixels)).max_by(|one, other| one.0.total_cmp(&other.0));
@@ -503,7 +518,7 @@ impl<'a> Reader<'a> {
             return f64::NEG_INFINITY;
         };
         let content = self.of(&self.meant, line as i64);
-        self.logs(views, line, content, Some(&colours)).iter().map(|log| f64::from(*log)).sum::<f64>() - COLOURS
+        sum(&self.logs(views, line, content, Some(&colours))) - COLOURS
     }
 }
 
@@ -511,6 +526,10 @@ impl<'a> Reader<'a> {
 const FARTHEST: i32 = 8;
 /// Pixels of the shortest stretch that is searched for in memory.
 const SHORTEST: usize = 14;
+
+fn sum(logs: &[f32]) -> f64 {
+    logs.iter().map(|log| f64::from(*log)).sum()
+}
 
 /// The longest stretch.
 pub(crate) fn main(stretches: &[Stretch]) -> Option<&Stretch> {

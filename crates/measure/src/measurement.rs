@@ -5,7 +5,7 @@ use thiserror::Error;
 use crate::capture::{Capture, Reduced};
 use crate::edges::{content_moved, edges};
 use crate::expected::Expected;
-use crate::light::{Tables, blurred};
+use crate::light::{Blur, Colour, Tables, blurred};
 use crate::lines::{self, Finding, LineEvidence};
 use crate::locate::locate;
 use crate::register::{NEAR, NEAREST, Pyramid, Target};
@@ -123,8 +123,7 @@ pub fn find(expected: &Expected, capture: &Capture) -> Result<Geometry, MeasureE
         return Err(MeasureError::SomethingElse { found: agreement });
     }
     let fine = Target::new(expected, FINE);
-    fine.fit_bend(&pyramid, &mut warp, 3, (4, NEAR));
-    fine.fit_bend(&pyramid, &mut warp, 5, (8, NEAR));
+    fine.fit_bend(&pyramid, &mut warp, 3, (8, NEAR));
     let scale = warp.scale();
     let least = scale.0.min(scale.1);
     if least < LEAST_SCALE {
@@ -176,33 +175,32 @@ pub fn measure(expected: &Expected, captures: &[Capture]) -> Result<Measurement,
 #[must_use]
 pub fn measure_at(expected: &Expected, captures: &[Capture], geometries: Vec<Geometry>) -> Option<Measurement> {
     let tables = Tables::new();
-    let views = |geometries: &[Geometry]| -> Vec<View> {
-        let view = |(capture, geometry): (&Capture, &Geometry)| {
-            View::new(rectified(expected, &kept(capture, geometry), &geometry.warp), expected, &tables)
-        };
-        captures.iter().zip(geometries).map(view).collect()
+    let mut geometries = geometries;
+    let views = |geometries: &[Geometry], blurs: Vec<Option<Blur>>| -> Vec<View> {
+        let seen = captures.iter().zip(geometries).zip(blurs);
+        seen.map(|((capture, geometry), blur)| {
+            View::new(rectified(expected, &kept(capture, geometry), &geometry.warp), expected, blur, &tables)
+        })
+        .collect()
     };
-    let first = views(&geometries);
-    if first.is_empty() {
+    let mut read = views(&geometries, vec![None; captures.len()]);
+    if read.is_empty() {
         return None;
     }
-    // What was shown, as far as it is known, and blurred as the capture is, tells better where the picture lies than what
-    // was meant.
-    let shown = lines::shown(expected, &first, &tables);
-    let border = tables.light(expected.border());
-    let again = |((capture, geometry), view): ((&Capture, Geometry), &View)| {
-        let coded = blurred(&shown, expected.size(), border, &view.blur, &tables);
-        let target = Target::of_shown(expected.size(), &coded, FINE);
-        let pyramid = pyramid(capture);
-        let mut warp = geometry.warp.clone();
-        target.fit_bend(&pyramid, &mut warp, 5, (6, NEAREST));
-        if target.agreement(&pyramid, &warp) < target.agreement(&pyramid, &geometry.warp) {
-            return geometry;
+    for round in 0..ROUNDS {
+        // What was shown, as far as it is known, and blurred as the capture is, tells better where the picture lies than
+        // what was meant.
+        let shown = lines::shown(expected, &read, &tables);
+        let better = captures.iter().zip(geometries).zip(&read);
+        geometries =
+            better.map(|((one, geometry), view)| laid_anew(expected, one, geometry, view, &shown, &tables)).collect();
+        read = views(&geometries, read.into_iter().map(|view| Some(view.blur)).collect());
+        let rough = |geometry: &Geometry| geometry.worst_residual.is_none_or(|pixels| pixels > ROUGH_RESIDUAL);
+        if round + 1 < ROUNDS && !geometries.iter().any(rough) {
+            break;
         }
-        self::geometry(expected, &pyramid, &target, warp, geometry.agreement).after(&geometry)
-    };
-    let geometries: Vec<Geometry> = captures.iter().zip(geometries).zip(&first).map(again).collect();
-    let mut views = views(&geometries);
+    }
+    let mut views = read;
     let mut lines = lines::read(expected, &mut views, &tables);
     let missing = missing(expected, &views);
     if missing.contains(&true) {
@@ -221,6 +219,32 @@ pub fn measure_at(expected: &Expected, captures: &[Capture], geometries: Vec<Geo
     });
     Some(Measurement { captures: captures.collect(), lines, missing })
 }
+
+/// Lays the picture over a capture anew, by what was shown.
+fn laid_anew(
+    expected: &Expected,
+    capture: &Capture,
+    geometry: Geometry,
+    view: &View,
+    shown: &[Colour],
+    tables: &Tables,
+) -> Geometry {
+    let coded = blurred(shown, expected.size(), tables.light(expected.border()), &view.blur, tables);
+    let target = Target::of_shown(expected.size(), &coded, FINE);
+    let pyramid = pyramid(capture);
+    let mut warp = geometry.warp.clone();
+    target.fit_bend(&pyramid, &mut warp, 3, (3, NEAREST));
+    target.fit_bend(&pyramid, &mut warp, 5, (6, NEAREST));
+    if target.agreement(&pyramid, &warp) < target.agreement(&pyramid, &geometry.warp) {
+        return geometry;
+    }
+    self::geometry(expected, &pyramid, &target, warp, geometry.agreement).after(&geometry)
+}
+
+/// Times that the picture is laid anew at most.
+const ROUNDS: usize = 2;
+/// Picture pixels of the worst tenth of the residuals from which once is not enough.
+const ROUGH_RESIDUAL: f64 = 0.12;
 
 /// A capture with as many pixels as the picture's need.
 fn kept(capture: &Capture, geometry: &Geometry) -> Reduced {

@@ -73,14 +73,14 @@ pub(crate) fn rectified(expected: &Expected, reduced: &Reduced, warp: &Warp) -> 
 const PLACES: [f32; 3] = [1.0 / 6.0, 0.5, 5.0 / 6.0];
 
 impl View {
-    /// Fits light and noise to a capture.
-    pub fn new(seen: Rectified, expected: &Expected, tables: &Tables) -> Self {
+    /// Fits light and noise to a capture, and its blur where that is not known.
+    pub fn new(seen: Rectified, expected: &Expected, blur: Option<Blur>, tables: &Tables) -> Self {
         let light = in_light(expected, tables);
         let border = tables.light(expected.border());
-        let blur = find_blur(&seen, &light, border, tables);
+        let blur = blur.unwrap_or_else(|| find_blur(&seen, &light, border, tables));
         let size = (seen.width, seen.height);
         let coded = blurred(&light, size, border, &blur, tables);
-        let fit = Light::fit(&seen, &coded, 1);
+        let fit = Light::fit(&seen, &coded, 1, 1_000);
         let noise = Noise { floor: [1.0; 3], slope: 0.0, mean: [0.0; 3], spread: [1.0; 3], together: 1.0 };
         let mut view = Self { seen, light: fit, blur, noise, border, fitted: coded };
         view.refit(&light, tables);
@@ -91,7 +91,7 @@ impl View {
     pub fn refit(&mut self, light: &[Colour], tables: &Tables) {
         let size = (self.seen.width, self.seen.height);
         let coded = blurred(light, size, self.border, &self.blur, tables);
-        self.light = Light::fit(&self.seen, &coded, 4);
+        self.light = Light::fit(&self.seen, &coded, 4, 12_000);
         self.light.fit_lines(&self.seen, &coded);
         self.fitted = (0..coded.len())
             .map(|at| self.light.seen(self.light.mapped(coded[at]), at % size.0, at / size.0))

@@ -2,8 +2,9 @@
 """Photographs of a screen, made by a pipeline that shares nothing with the bench.
 
     make_photos.py FOLDER SEED FIRST COUNT
+    make_photos.py photograph FRAME PHOTO SEED GRADE
 
-For each number from FIRST on a photograph and what is true of it: a frame is fetched from 64 KiB of memory by a model
+The second way photographs a frame that is given, 320 x 200 pixels. For each number from FIRST on a photograph and what is true of it: a frame is fetched from 64 KiB of memory by a model
 written here from the published rule (reverse-engineered schematic of display controller gate array 72X8300) or under a
 fault, shown on a tube with scan lines and an aperture grille, and photographed: perspective, a bent tube and lens,
 blur, uneven light, noise, JPEG. Everything comes from the seed. truth.json says what was done.
@@ -261,7 +262,19 @@ def line_truth(addresses, shift, tint, noise, start, twice, plain):
     return lines
 
 
+def one_photograph(frame, photo, seed, name):
+    random, grade = np.random.default_rng(seed), GRADES[name]
+    colours = np.asarray(Image.open(frame).convert("RGB"), np.float32)
+    if colours.shape != (HEIGHT, WIDTH, 3):
+        sys.exit(f"found {colours.shape}, allowed {WIDTH} x {HEIGHT} pixels")
+    face = tube(np.repeat(colours, 2, axis=1), grade, random)
+    photograph(face, Camera(grade, random), grade, random).save(photo, quality=grade["quality"])
+
+
 def main():
+    if sys.argv[1] == "photograph":
+        one_photograph(sys.argv[2], sys.argv[3], int(sys.argv[4]), sys.argv[5])
+        return
     folder, seed, first, count = Path(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3]), int(sys.argv[4])
     folder.mkdir(parents=True, exist_ok=True)
     truths = []
@@ -270,7 +283,7 @@ def main():
         grade_name = ["easy", "hard"][number % 2]
         grade = GRADES[grade_name]
         other = number % 12 >= 10  # a picture of something else
-        kind = "other" if other else CLASSES[number // 2 % len(CLASSES)]
+        kind = "other" if other else CLASSES[(number + number // len(CLASSES)) % len(CLASSES)]
         memory, palette = art(random)
         twice, plain, addresses, shift, tint, noise, start = shown("clean" if other else kind, memory, palette, random)
         camera = Camera(grade, random)
