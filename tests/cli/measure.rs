@@ -42,7 +42,7 @@ fn a_photographed_fault_is_named_by_the_diagnosis() {
         let bench = Bench::new();
         let fault = FAULTS[round % FAULTS.len()];
         let mut measure = vec!["measure".to_string()];
-        let steps = [4 + round / FAULTS.len(), 33 + round];
+        let steps = [4 + round / FAULTS.len(), 20 + round / FAULTS.len()];
         for step in steps {
             let (frame, photo) = (format!("{step}.png"), format!("{step}.jpg"));
             let start = step.to_string();
@@ -105,7 +105,9 @@ fn captures_are_read_line_by_line_and_those_of_one_step_taken_together() {
 #[test]
 fn what_is_no_capture_of_the_picture_is_refused() {
     let bench = Bench::new();
-    bench.run(&["frame", "harbour-cg", "--scale", "3", "--out", "other.png"]);
+    // Blocks of no picture at all.
+    let grey = |x: u32, y: u32| image::Luma([((x / 16 * 97 + y / 12 * 61 + x / 16 * (y / 12) * 31) % 251) as u8]);
+    image::GrayImage::from_fn(800, 600, grey).save(bench.path("other.png")).unwrap();
     bench.write("broken.jpg", b"\xFF\xD8\xFF\xE0 and no more");
     std::fs::create_dir(bench.path("empty")).unwrap();
     // A heading of 40,000 x 40,000 pixels with nothing behind it.

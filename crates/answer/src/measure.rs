@@ -59,8 +59,9 @@ pub struct MeasuredCaptureAnswer {
     pub worst_residual_px: Option<f64>,
     /// Agreement of capture and picture, 1 where they are the same.
     pub agreement: f64,
-    /// Edges of the active area that were found, by which the frame was held: left, right, top, bottom.
-    pub edges: [bool; 4],
+    /// Picture pixels by which edges of the active area lie right of, or below, where the content alone says: left, right,
+    /// top, bottom; null where an edge does not stand out from the border.
+    pub edges_px: [Option<f64>; 4],
     /// Pixels and lines by which the content as a whole stands left of and above its place in the frame.
     pub content_moved: [f64; 2],
     /// Standard deviation of the blur in picture pixels, across and down.
@@ -141,7 +142,7 @@ impl MeasuredCaptureAnswer {
             residual_px: geometry.residual.map(hundredths),
             worst_residual_px: geometry.worst_residual.map(hundredths),
             agreement: hundredths(geometry.agreement),
-            edges: geometry.edges,
+            edges_px: geometry.edges.map(|edge| edge.map(hundredths)),
             content_moved: pair(geometry.content_moved),
             blur_px: pair(report.blur),
             noise: hundredths(report.noise),

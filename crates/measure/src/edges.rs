@@ -113,11 +113,12 @@ pub(crate) fn content_moved(edges: &Edges) -> Point {
     let both = |near: Option<Edge>, far: Option<Edge>, least: f64| match (near, far) {
         (Some(near), Some(far)) => {
             let (middle, apart) = ((near.offset + far.offset) / 2.0, (near.offset - far.offset).abs());
-            let sure = near.spread.max(far.spread) < 0.4 && apart < 0.7;
+            let sure = near.spread.max(far.spread) < 0.5 && apart < 0.8;
             if sure && middle.abs() > least { middle.round() } else { 0.0 }
         }
         _ => 0.0,
     };
     let [left, right, top, bottom] = *edges;
-    (both(left, right, 0.7), both(top, bottom, 0.6))
+    // Lines that jitter move the mean of a side, too.
+    (both(left, right, 1.4), both(top, bottom, 0.6))
 }

@@ -262,8 +262,28 @@ impl<'a> Reader<'a> {
     fn track(&self, views: &[View], line: usize, source: Source) -> Vec<f32> {
         match source {
             Source::Unknown => vec![0.0; self.width],
-            source => self.logs(views, line, &self.content(line, source), None),
+            source => self.logs_with_neighbours(views, line, source),
         }
+    }
+
+    /// The evidence for a line from elsewhere: its neighbours being as known, or from there, too; whichever fits better.
+    fn logs_with_neighbours(&self, views: &[View], line: usize, source: Source) -> Vec<f32> {
+        let content = self.content(line, source);
+        let known = self.logs(views, line, &content, None);
+        let Source::Memory { .. } = source else { return known };
+        let reach = 3_i64;
+        let beside = |away: i64| match usize::try_from(line as i64 + away) {
+            Ok(at) if at < self.height => self.content(at, source),
+            _ => self.border.clone(),
+        };
+        let around: Vec<Vec<Colour>> = (-reach..=reach).map(beside).collect();
+        let near = |away: i64| around[(away.clamp(-reach, reach) + reach) as usize].as_slice();
+        let mut alike = vec![0.0_f32; self.width];
+        for view in views {
+            let logs = view.logs(line, &content, near, self.tables, None);
+            alike.iter_mut().zip(logs).for_each(|(sum, log)| *sum += log);
+        }
+        if sum(&alike) > sum(&known) { alike } else { known }
     }
 
     fn reading(&self, line: usize) -> Reading {
@@ -424,7 +444,7 @@ impl<'a> Reader<'a> {
         let judged = found.into_iter().map(|(_, at)| {
             let ahead = (at as i64 - (begins + from) as i64).rem_euclid(length);
             let moved = if ahead > length / 2 { ahead - length } else { ahead };
-            let logs = self.logs(views, line, &self.content(line, Source::Memory { moved }), None);
+            let logs = self.logs_with_neighbours(views, line, Source::Memory { moved });
             (logs[from..=to].iter().sum::<f32>(), moved)
         });
         let judged: Vec<(f32, i64)> = judged.filter(|(_, moved)| *moved != 0).collect();

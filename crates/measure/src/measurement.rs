@@ -62,8 +62,9 @@ pub struct Geometry {
     pub agreement: f64,
     /// By how many pixels and lines the content stands left of and above its place in the frame, as a whole.
     pub content_moved: Point,
-    /// Edges of the active area by which the frame was held: left, right, top, bottom.
-    pub edges: [bool; 4],
+    /// Picture pixels by which edges of the active area lie right of, or below, where the content alone says: left, right,
+    /// top, bottom, where they stand out from the border.
+    pub edges: [Option<f64>; 4],
 }
 
 impl Geometry {
@@ -155,7 +156,7 @@ fn geometry(expected: &Expected, pyramid: &Pyramid, fine: &Target, warp: Warp, a
         worst_residual: of_share(0.9),
         agreement,
         content_moved: moved,
-        edges: found.map(|edge| edge.is_some()),
+        edges: found.map(|edge| edge.map(|edge| edge.offset)),
         warp,
     }
 }

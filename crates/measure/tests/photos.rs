@@ -181,7 +181,7 @@ fn photographs_are_read_line_by_line() {
         }
         let report = &found.captures[0];
         println!(
-            "{:3} {} {:10} {:4} ms; lines {:3}, wrong {:2}, not told {:2}, damaged {:3} of which otherwise named {:2}; places {:.2} worst {:.2}; says {:.2} {:.2} agreement {:.2} moved {:?} edges {:?} blur {:?} noise {:.1}",
+            "{:3} {} {:10} {:4} ms; lines {:3}, wrong {:2}, not told {:2}, damaged {:3} of which otherwise named {:2}; places {:.2} worst {:.2}; says {:.2} {:.2} agreement {:.2} moved {:?} edges {:.1?} blur {:?} noise {:.1}",
             photo.number,
             photo.grade,
             photo.kind,
