@@ -7,6 +7,7 @@ use crate::program::Bench;
 const README: &str = include_str!("../../README.md");
 const DIAGNOSE: &str = include_str!("../../docs/diagnose.md");
 const HAZARDS: &str = include_str!("../../docs/hazards.md");
+const MEASURE: &str = include_str!("../../docs/measure.md");
 const RUN: &str = include_str!("../../docs/run.md");
 const LOOKS: &str = include_str!("../../assets/sightings/harbour-as-built.sightings.ron");
 
@@ -79,6 +80,11 @@ fn the_worked_case_prints_what_the_program_does() {
 fn the_chapters_on_hazards_and_programs_print_what_the_program_does() {
     assert!(run("docs/hazards.md", HAZARDS) >= 1);
     assert!(run("docs/run.md", RUN) >= 2);
+}
+
+#[test]
+fn the_chapter_on_reading_the_screen_prints_what_the_program_does() {
+    assert!(run("docs/measure.md", MEASURE) >= 3);
 }
 
 #[test]

@@ -6,6 +6,7 @@ mod diagnose;
 mod facts;
 mod guide;
 mod hazards;
+mod measure;
 mod outputs;
 mod passing_on;
 mod program;

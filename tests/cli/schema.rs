@@ -10,12 +10,13 @@ use serde_json::{Value, json};
 use crate::program::Bench;
 
 /// A command's name in the list of schemas, and ways to have its document printed.
-const CASES: [(&str, &[&[&str]]); 23] = [
+const CASES: [(&str, &[&[&str]]); 24] = [
     ("demo", &[&["demo"]]),
     ("frame", &[&["frame", ROWS_BENCH, "--start", "29", "--at", "319,67"], &["frame", "harbour-cg"]]),
     ("sweep", &[&["sweep", ROWS_BENCH, "--over", "start_address=0..8"], &["sweep", "harbour-256"]]),
     ("compare", &[&["compare", ROWS_BENCH, "--frames", "3", "--out", "first.png"]]),
     ("diagnose", &[&["diagnose", "harbour-glance"]]),
+    ("measure", &[&["measure", "capture.png", "--at", "4", "--out", "found.png", "--sightings", "seen.ron"]]),
     (
         "workaround",
         &[
@@ -54,6 +55,7 @@ const CASES: [(&str, &[&[&str]]); 23] = [
 fn every_document_keeps_to_its_schema() {
     let bench = Bench::new();
     bench.write("own.ron", include_str!("../../quirks/row-reload.ron"));
+    bench.run(&["frame", "harbour-256", "--start", "4", "--scale", "3", "--out", "capture.png"]);
     let listed = bench.run(&["schema"]).out;
     let listed: Vec<&str> = listed.lines().collect();
     assert!(listed.iter().all(|command| CASES.iter().any(|(known, _)| known == command)), "{listed:?}");

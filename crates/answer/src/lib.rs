@@ -37,6 +37,7 @@ mod emit;
 mod frame;
 mod hazards;
 mod library;
+mod measure;
 mod record;
 mod reference;
 mod report;
@@ -69,6 +70,10 @@ pub use hazards::{
 pub use library::{
     BenchesAnswer, BoardAnswer, BoardProfileAnswer, BoardsAnswer, EntryAnswer, ModeAnswer, MonitorsAnswer,
     ProcessorsAnswer, QuirkAnswer, QuirksAnswer, RoutinesAnswer, SightingsAnswer, entries_text,
+};
+pub use measure::{
+    LineFindingAnswer, LineLikelihoodsAnswer, MeasureAnswer, MeasuredCaptureAnswer, MeasuredLineAnswer,
+    MeasuredLookAnswer,
 };
 pub use record::{RecordAnswer, RecordingAnswer};
 pub use reference::reference;

@@ -35,6 +35,7 @@ pub fn schemas() -> Vec<AnswerSchema> {
         AnswerSchema::of::<SweepAnswer>("sweep"),
         AnswerSchema::of::<CompareAnswer>("compare"),
         AnswerSchema::of::<DiagnoseAnswer>("diagnose"),
+        AnswerSchema::of::<MeasureAnswer>("measure"),
         AnswerSchema::of::<WorkaroundsAnswer>("workaround"),
         AnswerSchema::of::<SignalsAnswer>("signal"),
         AnswerSchema::of::<HazardsAnswer>("hazards"),

@@ -17,6 +17,7 @@ mod diagnose;
 mod emit;
 mod frame;
 mod hazards;
+mod measure;
 mod quirks;
 mod record;
 mod report;
@@ -59,6 +60,8 @@ pub enum Command {
     Compare(compare::CompareArgs),
     /// Rank the faults that may be behind what was seen, and name the experiments worth making next
     Diagnose(diagnose::DiagnoseArgs),
+    /// Read captures or photographs of a real screen: what each line shows, and sightings for `diagnose`
+    Measure(measure::MeasureArgs),
     /// Register settings that hold against the bench's quirks or a diagnosis
     Workaround(workaround::WorkaroundArgs),
     /// Write one self-contained HTML page: sweep, boards, signal, registers, and the bench to do it again
@@ -106,6 +109,7 @@ pub fn run(arguments: &Arguments, output: &mut Output) -> Result<Found> {
         Command::Record(args) => record::run(args, output),
         Command::Compare(args) => compare::run(args, output),
         Command::Diagnose(args) => diagnose::run(args, output),
+        Command::Measure(args) => measure::run(args, output),
         Command::Workaround(args) => workaround::run(args, output),
         Command::Report(args) => report::run(args, output),
         Command::Hazards(args) => hazards::run(args, output),

@@ -1,0 +1,308 @@
+//! `measure`: what each line of a photographed screen shows.
+
+use std::collections::BTreeMap;
+
+use backporch_measure::{CaptureReport, Finding, LineEvidence, Measurement, Source};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::words;
+
+/// Lines listed in text, at most.
+const MOST_LINES: usize = 24;
+
+/// Captures of a screen, held against the plain board.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct MeasureAnswer {
+    /// The adapter profile.
+    pub board: String,
+    /// The mode.
+    pub mode: String,
+    /// The steps that were looked at.
+    pub looks: Vec<MeasuredLookAnswer>,
+    /// The sightings file that was written.
+    pub sightings: Option<String>,
+}
+
+/// What was seen at one step.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct MeasuredLookAnswer {
+    /// What the stepped register held.
+    pub step: BTreeMap<String, u32>,
+    /// The captures, all of them taken together.
+    pub captures: Vec<MeasuredCaptureAnswer>,
+    /// Picture lines that show what was meant.
+    pub as_meant: u32,
+    /// Picture lines that show something else.
+    pub wrong: u32,
+    /// Picture lines of which the captures do not allow to tell.
+    pub could_not_tell: u32,
+    /// The same in the words of sightings.
+    pub saw: String,
+    /// Every picture line, from the top.
+    pub lines: Vec<MeasuredLineAnswer>,
+}
+
+/// How a capture was laid over the picture.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct MeasuredCaptureAnswer {
+    /// The file it comes from.
+    pub file: String,
+    /// Corners of the active area in capture pixels from the upper left: upper left, upper right, lower right, lower left.
+    pub corners: [[f64; 2]; 4],
+    /// Capture pixels that a picture pixel is wide and high.
+    pub scale: [f64; 2],
+    /// Picture pixels by which parts of the picture still lie beside their places: the median; null where it shows too
+    /// little to tell.
+    pub residual_px: Option<f64>,
+    /// The same, of the worst tenth.
+    pub worst_residual_px: Option<f64>,
+    /// Agreement of capture and picture, 1 where they are the same.
+    pub agreement: f64,
+    /// Picture pixels by which edges of the active area lie right of, or below, where the content alone says: left, right,
+    /// top, bottom; null where an edge does not stand out from the border.
+    pub edges_px: [Option<f64>; 4],
+    /// Pixels and lines by which the content as a whole stands left of and above its place in the frame.
+    pub content_moved: [f64; 2],
+    /// Standard deviation of the blur in picture pixels, across and down.
+    pub blur_px: [f64; 2],
+    /// Usual error of a number of the capture, 0 to 255.
+    pub noise: f64,
+    /// Picture lines much darker than the others: the exposure shows part of a frame.
+    pub dark_lines: u32,
+    /// Where the capture with what was found on it was written.
+    pub drawing: Option<String>,
+}
+
+/// What was found of a line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum LineFindingAnswer {
+    /// It shows what was meant.
+    AsMeant,
+    /// The whole line stands beside its place.
+    Displaced,
+    /// All or part of it comes from another place of memory.
+    Elsewhere,
+    /// Every shape is in its place, in other colours.
+    WrongColours,
+    /// It shows something that was not found in memory.
+    SomethingElse,
+    /// The captures do not allow to tell.
+    CouldNotTell,
+}
+
+/// A picture line.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct MeasuredLineAnswer {
+    /// Its number, from 0 at the top.
+    pub line: u32,
+    /// What it shows.
+    pub finding: LineFindingAnswer,
+    /// How sure it is that it is, or is not, as meant, 0 to 1.
+    pub probability: f64,
+    /// Pixels by which it is displaced as a whole, to the right; negative to the left.
+    pub displaced_px: Option<f64>,
+    /// Pixels along memory by which what it shows lies further on than what was meant; negative before it.
+    pub moved_px: Option<i64>,
+    /// First pixel that is not as meant, from the left of the active area.
+    pub x_from: Option<u32>,
+    /// Last pixel that is not as meant.
+    pub x_to: Option<u32>,
+    /// Natural logarithms of how much likelier the captures are under the best of each kind than under anything at all;
+    /// null for what was not tried because the line is as meant beyond doubt.
+    pub log_likelihoods: LineLikelihoodsAnswer,
+}
+
+/// Likelihoods of a line.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LineLikelihoodsAnswer {
+    /// As meant.
+    pub as_meant: f64,
+    /// Displaced as a whole.
+    pub displaced: Option<f64>,
+    /// From another place of memory.
+    pub elsewhere: Option<f64>,
+    /// In other colours.
+    pub wrong_colours: Option<f64>,
+    /// Something else.
+    pub something_else: Option<f64>,
+}
+
+impl MeasuredCaptureAnswer {
+    /// The answer for a capture of that file.
+    #[must_use]
+    pub fn new(file: &str, report: &CaptureReport, drawing: Option<String>) -> Self {
+        let geometry = &report.geometry;
+        let pair = |(one, other): (f64, f64)| [hundredths(one), hundredths(other)];
+        Self {
+            file: file.to_string(),
+            corners: geometry.corners.map(pair),
+            scale: pair(geometry.scale),
+            residual_px: geometry.residual.map(hundredths),
+            worst_residual_px: geometry.worst_residual.map(hundredths),
+            agreement: hundredths(geometry.agreement),
+            edges_px: geometry.edges.map(|edge| edge.map(hundredths)),
+            content_moved: pair(geometry.content_moved),
+            blur_px: pair(report.blur),
+            noise: hundredths(report.noise),
+            dark_lines: report.dark_lines as u32,
+            drawing,
+        }
+    }
+}
+
+impl MeasuredLookAnswer {
+    /// The answer for a step.
+    #[must_use]
+    pub fn new(
+        step: BTreeMap<String, u32>,
+        captures: Vec<MeasuredCaptureAnswer>,
+        measured: &Measurement,
+        saw: String,
+    ) -> Self {
+        let count =
+            |as_meant: Option<bool>| measured.lines.iter().filter(|line| line.is_as_meant() == as_meant).count() as u32;
+        Self {
+            step,
+            captures,
+            as_meant: count(Some(true)),
+            wrong: count(Some(false)),
+            could_not_tell: count(None),
+            saw,
+            lines: measured.lines.iter().enumerate().map(|(at, line)| MeasuredLineAnswer::new(at, line)).collect(),
+        }
+    }
+
+    fn text(&self) -> String {
+        let mut text = format!(
+            "{}: {} as meant, {} not, {} could not be told\n",
+            words::settings(&self.step),
+            words::counted(u64::from(self.as_meant), "line"),
+            self.wrong,
+            self.could_not_tell
+        );
+        for capture in &self.captures {
+            text += &capture.text();
+        }
+        let not: Vec<&MeasuredLineAnswer> = self
+            .lines
+            .iter()
+            .filter(|line| !matches!(line.finding, LineFindingAnswer::AsMeant | LineFindingAnswer::CouldNotTell))
+            .collect();
+        for line in not.iter().take(MOST_LINES) {
+            text += &line.text();
+        }
+        if not.len() > MOST_LINES {
+            text += &format!("  and {} more lines; --format json has them all\n", not.len() - MOST_LINES);
+        }
+        text + &format!("  in the words of sightings: {}\n", self.saw)
+    }
+}
+
+impl MeasuredCaptureAnswer {
+    fn text(&self) -> String {
+        let residual = match (self.residual_px, self.worst_residual_px) {
+            (Some(median), Some(worst)) => format!("places to {median:.2} pixels (worst tenth {worst:.2})"),
+            _ => "too few shapes to say how exactly it lies".to_string(),
+        };
+        let [across, down] = self.scale;
+        let mut text = format!(
+            "  {}: a picture pixel is {across:.1} x {down:.1} pixels; {residual}; agreement {:.2}\n",
+            self.file, self.agreement
+        );
+        let [right, lines] = self.content_moved;
+        if right != 0.0 || lines != 0.0 {
+            text += &format!(
+                "    by its edges, the whole content stands {right:+} pixels left and {lines:+} lines above its place\n"
+            );
+        }
+        if self.dark_lines > 0 {
+            let lines = words::counted(u64::from(self.dark_lines), "line");
+            text += &format!("    {lines} much darker: the exposure is shorter than a frame and shows part of one\n");
+        }
+        if let Some(drawing) = &self.drawing {
+            text += &format!("    drawn on: {drawing}\n");
+        }
+        text
+    }
+}
+
+impl MeasuredLineAnswer {
+    fn new(at: usize, line: &LineEvidence) -> Self {
+        let finding = match line.finding {
+            Finding::AsMeant => LineFindingAnswer::AsMeant,
+            Finding::Displaced { .. } => LineFindingAnswer::Displaced,
+            Finding::Elsewhere { .. } => LineFindingAnswer::Elsewhere,
+            Finding::WrongColours => LineFindingAnswer::WrongColours,
+            Finding::SomethingElse => LineFindingAnswer::SomethingElse,
+            Finding::CouldNotTell => LineFindingAnswer::CouldNotTell,
+        };
+        let displaced_px = match line.finding {
+            Finding::Displaced { half_pixels } => Some(f64::from(half_pixels) / 2.0),
+            _ => None,
+        };
+        let moved_px = match line.finding {
+            Finding::Elsewhere { moved } => Some(moved),
+            _ => None,
+        };
+        let known = |log: f64| log.is_finite().then(|| hundredths(log));
+        let other = line.stretches.iter().filter(|one| one.source != Source::Meant);
+        Self {
+            line: at as u32,
+            finding,
+            probability: line.probability,
+            displaced_px,
+            moved_px,
+            x_from: other.clone().map(|one| one.from as u32).min(),
+            x_to: other.map(|one| one.to as u32).max(),
+            log_likelihoods: LineLikelihoodsAnswer {
+                as_meant: hundredths(line.likelihoods.as_meant),
+                displaced: known(line.likelihoods.displaced),
+                elsewhere: known(line.likelihoods.elsewhere),
+                wrong_colours: known(line.likelihoods.wrong_colours),
+                something_else: known(line.likelihoods.something_else),
+            },
+        }
+    }
+
+    fn text(&self) -> String {
+        let what = match self.finding {
+            LineFindingAnswer::AsMeant => "as meant".to_string(),
+            LineFindingAnswer::Displaced => {
+                let by = self.displaced_px.unwrap_or_default();
+                format!("displaced by {} pixels to the {}", by.abs(), if by < 0.0 { "left" } else { "right" })
+            }
+            LineFindingAnswer::Elsewhere => {
+                let moved = self.moved_px.unwrap_or_default();
+                let way = if moved < 0 { "before" } else { "after" };
+                format!("from memory {} pixels {way} what was meant", moved.unsigned_abs())
+            }
+            LineFindingAnswer::WrongColours => "in wrong colours".to_string(),
+            LineFindingAnswer::SomethingElse => "something that is not in memory".to_string(),
+            LineFindingAnswer::CouldNotTell => "could not tell".to_string(),
+        };
+        let pixels = match (self.x_from, self.x_to) {
+            (Some(from), Some(to)) => format!(", pixels {from} to {to}"),
+            _ => String::new(),
+        };
+        format!("  line {:4}  {what}{pixels} ({})\n", self.line, words::percent(self.probability))
+    }
+}
+
+impl MeasureAnswer {
+    /// A summary of each step, and its lines that are not as meant.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut text = format!("{} in {}\n", self.board, self.mode);
+        text.extend(self.looks.iter().map(MeasuredLookAnswer::text));
+        if let Some(file) = &self.sightings {
+            text += &format!("sightings: {file}\n");
+        }
+        text
+    }
+}
+
+fn hundredths(value: f64) -> f64 {
+    (value * 100.0).round() / 100.0
+}

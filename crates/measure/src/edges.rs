@@ -1,0 +1,124 @@
+//! Where the picture's edges are, against where its content lies.
+//!
+//! Content tells the shape of the picture on the tube, but not whether all of it has been fetched a line too early. The
+//! edge of the active area against the border does.
+
+use crate::expected::Expected;
+use crate::register::Pyramid;
+use crate::warp::{Point, Warp};
+
+/// An edge found: picture pixels that it lies further right or down than the content says.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Edge {
+    pub offset: f64,
+    /// How far the parts of the edge disagree about it.
+    pub spread: f64,
+}
+
+/// The edges, where they stand out from the border: left, right, top, bottom.
+pub(crate) type Edges = [Option<Edge>; 4];
+
+/// Picture pixels to either side in which an edge is looked for.
+const REACH: f64 = 6.0;
+/// Steps of a picture pixel.
+const STEPS: f64 = 5.0;
+/// Parts an edge is looked at in.
+const PARTS: usize = 10;
+
+pub(crate) fn edges(expected: &Expected, pyramid: &Pyramid, warp: &Warp) -> Edges {
+    [false, true]
+        .map(|far| edge(expected, pyramid, warp, true, far))
+        .into_iter()
+        .chain([false, true].map(|far| edge(expected, pyramid, warp, false, far)))
+        .collect::<Vec<_>>()
+        .try_into()
+        .unwrap_or([None; 4])
+}
+
+/// One edge: of the sides, or of top and bottom; the near or the far one.
+fn edge(expected: &Expected, pyramid: &Pyramid, warp: &Warp, side: bool, far: bool) -> Option<Edge> {
+    let (width, height) = (expected.size().0 as f64, expected.size().1 as f64);
+    let (across, along) = if side { (width, height) } else { (height, width) };
+    let scale = warp.scale();
+    let (level, factor) = pyramid.for_step(if side { scale.0 } else { scale.1 } / 1.5);
+    let place = |into: f64, at: f64| -> Point {
+        let from_edge = if far { across - into } else { into };
+        if side { (from_edge, at) } else { (at, from_edge) }
+    };
+    let inside = |(x, y): Point| {
+        let margin = 1.0;
+        x > margin && y > margin && x < level.width as f64 - margin && y < level.height as f64 - margin
+    };
+    let count = (2.0 * REACH * STEPS) as usize + 1;
+    let mut offsets = Vec::new();
+    for part in 0..PARTS {
+        // The mean course of brightness across this part of the edge, weighted by how much there is of a step.
+        let mut course = vec![0.0_f64; count];
+        let mut weights = 0.0;
+        let (from, to) = ((part as f64 + 0.1) * along / PARTS as f64, (part as f64 + 0.9) * along / PARTS as f64);
+        let samples = 24;
+        for sample in 0..samples {
+            let at = from + (to - from) * (f64::from(sample) + 0.5) / f64::from(samples);
+            let places = (0..count).map(|step| warp.at(place(step as f64 / STEPS - REACH, at)));
+            let places: Vec<Point> = places.map(|(x, y)| (x / factor, y / factor)).collect();
+            if !places.iter().copied().all(inside) {
+                continue;
+            }
+            let values: Vec<f64> = places.iter().map(|(x, y)| f64::from(level.sample(*x as f32, *y as f32))).collect();
+            let mean = |from: f64, to: f64| {
+                let range = ((from + REACH) * STEPS) as usize..=((to + REACH) * STEPS) as usize;
+                let length = range.clone().count() as f64;
+                values[range].iter().sum::<f64>() / length
+            };
+            let (out, inner) = (mean(-6.0, -3.0), mean(1.5, 4.5));
+            let step = inner - out;
+            if step.abs() < LEAST_STEP {
+                continue;
+            }
+            course.iter_mut().zip(&values).for_each(|(sum, value)| *sum += (value - out) * step.signum());
+            weights += step.abs();
+        }
+        if weights < LEAST_STEP * 6.0 {
+            continue;
+        }
+        // From the border inwards: where half of the step is first reached for good.
+        let half = weights / 2.0;
+        let crossing = (1..count).find(|at| {
+            course[*at] >= half
+                && course[at - 1] < half
+                && course[*at..(at + 6).min(count)].iter().all(|v| *v > 0.8 * half)
+        });
+        if let Some(at) = crossing {
+            let share = (half - course[at - 1]) / (course[at] - course[at - 1]).max(1e-9);
+            let into = (at as f64 - 1.0 + share) / STEPS - REACH;
+            offsets.push(if far { -into } else { into });
+        }
+    }
+    if offsets.len() < 4 {
+        return None;
+    }
+    offsets.sort_by(f64::total_cmp);
+    let offset = offsets[offsets.len() / 2];
+    let mut away: Vec<f64> = offsets.iter().map(|value| (value - offset).abs()).collect();
+    away.sort_by(f64::total_cmp);
+    Some(Edge { offset, spread: away[away.len() / 2] })
+}
+
+/// The least step of brightness that makes an edge.
+const LEAST_STEP: f64 = 12.0;
+
+/// By how many pixels and lines the content stands beside the frame of the active area: the whole of it was fetched from
+/// elsewhere. Zero where the edges do not say so clearly.
+pub(crate) fn content_moved(edges: &Edges) -> Point {
+    let both = |near: Option<Edge>, far: Option<Edge>, least: f64| match (near, far) {
+        (Some(near), Some(far)) => {
+            let (middle, apart) = ((near.offset + far.offset) / 2.0, (near.offset - far.offset).abs());
+            let sure = near.spread.max(far.spread) < 0.5 && apart < 0.8;
+            if sure && middle.abs() > least { middle.round() } else { 0.0 }
+        }
+        _ => 0.0,
+    };
+    let [left, right, top, bottom] = *edges;
+    // Lines that jitter move the mean of a side, too.
+    (both(left, right, 1.4), both(top, bottom, 0.6))
+}

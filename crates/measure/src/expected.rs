@@ -1,0 +1,136 @@
+//! What the bench says: the picture that was meant, and the memory it may have come from.
+
+use thiserror::Error;
+
+/// Red, green and blue, 0 to 255, as written in a picture file.
+pub type Rgb8 = [u8; 3];
+
+/// Why there is nothing to hold a capture against.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum ExpectedError {
+    /// The picture is too small to be found, or too large.
+    #[error("picture of {width} x {height} pixels, allowed {SMALLEST} x {SMALLEST} to {LARGEST} x {LARGEST}")]
+    Size {
+        /// Pixels across.
+        width: usize,
+        /// Lines.
+        height: usize,
+    },
+    /// There are not as many pixels as the size says.
+    #[error("{found} pixels, allowed {allowed}")]
+    Pixels {
+        /// Pixels there are.
+        found: usize,
+        /// Pixels the size says.
+        allowed: usize,
+    },
+    /// The picture is all but one colour: nothing could be found by it.
+    #[error("a picture all of one colour, allowed one with shapes in it")]
+    Flat,
+    /// A line begins outside of its strip of memory, or there is no such strip.
+    #[error("line {line} begins at pixel {at} of strip {strip}, which memory does not hold")]
+    Outside {
+        /// The line.
+        line: usize,
+        /// Its strip.
+        strip: usize,
+        /// Where it begins.
+        at: usize,
+    },
+}
+
+/// The smallest picture either way, in pixels.
+const SMALLEST: usize = 32;
+/// The largest.
+const LARGEST: usize = 2048;
+
+/// Video memory as pixels: what the board would show if it went on along memory for ever.
+///
+/// Where lines alternate between banks, each bank is a strip of its own. Strips go round: after the last pixel comes the
+/// first.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Memory {
+    /// The strips; none is empty.
+    pub strips: Vec<Vec<Rgb8>>,
+    /// For each picture line its strip, and where it begins in it, in pixels.
+    pub lines: Vec<(usize, usize)>,
+}
+
+/// A picture that a board should show.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Expected {
+    width: usize,
+    height: usize,
+    pixels: Vec<Rgb8>,
+    border: Rgb8,
+    memory: Memory,
+}
+
+impl Expected {
+    /// A picture of `width` pixels a line, line by line from the top, with the colour around it.
+    ///
+    /// # Errors
+    ///
+    /// [`ExpectedError`] where it is too small, too large, of one colour or incomplete, or where memory lacks a line.
+    pub fn new(
+        (width, height): (usize, usize),
+        pixels: Vec<Rgb8>,
+        border: Rgb8,
+        memory: Option<Memory>,
+    ) -> Result<Self, ExpectedError> {
+        let allowed = SMALLEST..=LARGEST;
+        if !allowed.contains(&width) || !allowed.contains(&height) {
+            return Err(ExpectedError::Size { width, height });
+        }
+        if pixels.len() != width * height {
+            return Err(ExpectedError::Pixels { found: pixels.len(), allowed: width * height });
+        }
+        let unlike = pixels.iter().filter(|pixel| **pixel != pixels[0]).count();
+        if unlike * 200 < pixels.len() {
+            return Err(ExpectedError::Flat);
+        }
+        let of_picture =
+            || Memory { strips: vec![pixels.clone()], lines: (0..height).map(|line| (0, line * width)).collect() };
+        let memory = memory.unwrap_or_else(of_picture);
+        for line in 0..height {
+            let (strip, at) = memory.lines.get(line).copied().unwrap_or((usize::MAX, 0));
+            if memory.strips.get(strip).is_none_or(|pixels| at >= pixels.len()) {
+                return Err(ExpectedError::Outside { line, strip, at });
+            }
+        }
+        Ok(Self { width, height, pixels, border, memory })
+    }
+
+    /// Pixels of a line, and lines.
+    #[must_use]
+    pub fn size(&self) -> (usize, usize) {
+        (self.width, self.height)
+    }
+
+    /// The pixels of a line.
+    #[must_use]
+    pub fn line(&self, line: usize) -> &[Rgb8] {
+        &self.pixels[line * self.width..(line + 1) * self.width]
+    }
+
+    /// The colour around the picture.
+    #[must_use]
+    pub fn border(&self) -> Rgb8 {
+        self.border
+    }
+
+    /// The memory behind it; the picture itself, line after line, where none was given.
+    #[must_use]
+    pub fn memory(&self) -> &Memory {
+        &self.memory
+    }
+
+    /// What stands at `moved` pixels along memory from where a line begins.
+    #[must_use]
+    pub fn along_memory(&self, line: usize, moved: i64) -> Rgb8 {
+        let (strip, at) = self.memory.lines[line];
+        let pixels = &self.memory.strips[strip];
+        pixels[(at as i64 + moved).rem_euclid(pixels.len() as i64) as usize]
+    }
+}

@@ -1,0 +1,625 @@
+//! What each line of the picture shows, with likelihoods.
+//!
+//! A line is made of stretches: as meant, from another place of memory, of the border's colour, or of something that is
+//! nowhere to be found. The best way to cut a line into stretches is found exactly (Viterbi), with a price on each cut.
+//! Places of memory worth trying are searched for where stretches remain unexplained, and then tried on every line.
+
+use crate::expected::{Expected, Rgb8};
+use crate::light::{Colour, Tables, in_light};
+use crate::view::View;
+
+/// What a stretch of a line shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Source {
+    /// What was meant.
+    Meant,
+    /// What stands that many pixels further along memory than what was meant; negative for what stands before it. The
+    /// content appears that many pixels to the left of its place.
+    Memory {
+        /// Pixels along memory.
+        moved: i64,
+    },
+    /// The border's colour.
+    Border,
+    /// Something that stands nowhere in memory.
+    Unknown,
+}
+
+/// Pixels of a line that show the same kind of thing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Stretch {
+    /// First pixel, from the left.
+    pub from: usize,
+    /// Last pixel.
+    pub to: usize,
+    /// What they show.
+    pub source: Source,
+}
+
+/// What is found of a line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Finding {
+    /// It shows what was meant.
+    AsMeant,
+    /// It stands beside its place as a whole.
+    Displaced {
+        /// Half pixels to the right; negative to the left.
+        half_pixels: i32,
+    },
+    /// All or part of it comes from another place of memory.
+    Elsewhere {
+        /// Pixels further along memory, as of [`Source::Memory`], of its longest stretch.
+        moved: i64,
+    },
+    /// Every shape is in its place, in other colours.
+    WrongColours,
+    /// It shows something else, which was not found in memory.
+    SomethingElse,
+    /// The captures do not allow to tell.
+    CouldNotTell,
+}
+
+/// Natural logarithms of how much likelier the captures are under the best of each kind than under anything at all.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Likelihoods {
+    /// As meant.
+    pub as_meant: f64,
+    /// Displaced as a whole.
+    pub displaced: f64,
+    /// From another place of memory, in all or in part.
+    pub elsewhere: f64,
+    /// In other colours.
+    pub wrong_colours: f64,
+    /// Something else, in all or in part.
+    pub something_else: f64,
+}
+
+/// What was found of one line.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LineEvidence {
+    /// What it shows.
+    pub finding: Finding,
+    /// How sure that is against the other kinds, 0 to 1.
+    pub probability: f64,
+    /// The likelihoods behind it.
+    pub likelihoods: Likelihoods,
+    /// The stretches that are not as meant.
+    pub stretches: Vec<Stretch>,
+}
+
+impl LineEvidence {
+    /// Whether the line shows what was meant; `None` where that could not be told.
+    #[must_use]
+    pub fn is_as_meant(&self) -> Option<bool> {
+        match self.finding {
+            Finding::CouldNotTell => None,
+            finding => Some(finding == Finding::AsMeant),
+        }
+    }
+}
+
+/// The least probability with which a kind is named.
+const SURE: f64 = 0.9;
+/// Evidence (natural logarithm) against anything at all below which a line is not readable.
+const READABLE: f64 = 8.0;
+/// Evidence a pixel (natural logarithm) from which a line is beyond doubt.
+const CLEAR: f64 = 1.0;
+/// Places of memory tried at most.
+const MOST_PLACES: usize = 12;
+/// Lines in which places of memory are searched for, at most.
+const MOST_SEARCHED: usize = 24;
+
+/// Prices of cuts (natural logarithms): how unlikely it is beforehand that a line turns to this.
+const TO_MEMORY: f32 = 12.0;
+const TO_KNOWN_MEMORY: f32 = 8.0;
+const TO_BORDER: f32 = 13.0;
+const TO_UNKNOWN: f32 = 14.0;
+const BACK: f32 = 3.0;
+const WHOLE_LINE: f64 = 12.0;
+const COLOURS: f64 = 16.0;
+
+/// Reads the lines of a picture from views of it.
+pub(crate) fn read(expected: &Expected, views: &mut [View], tables: &Tables) -> Vec<LineEvidence> {
+    let mut reader = Reader::new(expected, tables);
+    let lines = reader.pass(views);
+    reader.take(&lines);
+    views.iter_mut().for_each(|view| view.refit(&reader.current, tables));
+    reader.pass(views);
+    (0..reader.height).map(|line| reader.evidence(views, line)).collect()
+}
+
+/// The picture that was shown in light, as far as a first reading tells.
+pub(crate) fn shown(expected: &Expected, views: &[View], tables: &Tables) -> Vec<Colour> {
+    let mut reader = Reader::new(expected, tables);
+    let lines = reader.pass(views);
+    reader.take(&lines);
+    reader.current
+}
+
+/// Distances along memory by which faults move lines without need of a search: a line up or down.
+fn likely(expected: &Expected) -> Vec<i64> {
+    let lines = &expected.memory().lines;
+    let next = lines.iter().zip(lines.iter().skip(1)).find(|((one, _), (other, _))| one == other);
+    let pitch = next.map_or(expected.size().0 as i64, |((_, from), (_, to))| *to as i64 - *from as i64);
+    if pitch == 0 { Vec::new() } else { vec![pitch, -pitch] }
+}
+
+/// A distance along memory, and how many lines show it.
+struct Place {
+    moved: i64,
+    lines: usize,
+}
+
+struct Reader<'a> {
+    width: usize,
+    height: usize,
+    /// A line of the border's colour.
+    border: Vec<Colour>,
+    meant: Vec<Colour>,
+    /// The picture as far as it is known by now.
+    current: Vec<Colour>,
+    expected: &'a Expected,
+    tables: &'a Tables,
+    places: Vec<Place>,
+    /// What was worked out of each line under the current picture.
+    tracks: Vec<Tracks>,
+}
+
+/// The evidence for what a line may show, pixel by pixel.
+#[derive(Default)]
+struct Tracks {
+    meant: Vec<f32>,
+    others: Vec<(Source, Vec<f32>)>,
+}
+
+/// The best way to cut a line, and what it weighs.
+struct Cut {
+    log: f64,
+    stretches: Vec<Stretch>,
+}
+
+/// A line while it is read.
+struct Reading {
+    as_meant: f64,
+    best: Cut,
+}
+
+impl<'a> Reader<'a> {
+    fn new(expected: &'a Expected, tables: &'a Tables) -> Self {
+        let (width, height) = expected.size();
+        let meant = in_light(expected, tables);
+        Self {
+            width,
+            height,
+            border: vec![tables.light(expected.border()); width],
+            current: meant.clone(),
+            meant,
+            expected,
+            tables,
+            places: likely(expected).into_iter().map(|moved| Place { moved, lines: 0 }).collect(),
+            tracks: Vec::new(),
+        }
+    }
+
+    /// Reads every line, and searches memory for what is not explained.
+    fn pass(&mut self, views: &[View]) -> Vec<Reading> {
+        let mut sources = vec![Source::Unknown, Source::Border];
+        sources.extend(self.places.iter().map(|place| Source::Memory { moved: place.moved }));
+        self.tracks = (0..self.height).map(|line| self.tracks(views, line, &sources)).collect();
+        let mut lines: Vec<Reading> = (0..self.height).map(|line| self.reading(line)).collect();
+        self.keep_places(&lines);
+        self.search(views, &mut lines);
+        self.keep_places(&lines);
+        lines
+    }
+
+    /// Counts the lines that show each place of memory, and forgets those that none shows.
+    fn keep_places(&mut self, lines: &[Reading]) {
+        self.count_places(lines);
+        self.places.retain(|place| place.lines > 0);
+        let kept = |source: Source| match source {
+            Source::Memory { moved } => self.places.iter().any(|place| place.moved == moved),
+            Source::Meant | Source::Border | Source::Unknown => true,
+        };
+        self.tracks.iter_mut().for_each(|tracks| tracks.others.retain(|(source, _)| kept(*source)));
+    }
+
+    fn of<'b>(&'b self, picture: &'b [Colour], line: i64) -> &'b [Colour] {
+        match usize::try_from(line) {
+            Ok(line) if line < self.height => &picture[line * self.width..(line + 1) * self.width],
+            _ => &self.border,
+        }
+    }
+
+    /// What a line shows if it comes from elsewhere.
+    fn content(&self, line: usize, source: Source) -> Vec<Colour> {
+        match source {
+            Source::Meant | Source::Unknown => self.of(&self.meant, line as i64).to_vec(),
+            Source::Border => self.border.clone(),
+            Source::Memory { moved } => {
+                let colour = |x: usize| self.expected.along_memory(line, x as i64 + moved);
+                (0..self.width).map(|x| self.tables.light(colour(x))).collect()
+            }
+        }
+    }
+
+    /// The evidence for content on a line, pixel by pixel, over all views.
+    fn logs(&self, views: &[View], line: usize, content: &[Colour], recoloured: Option<&[[f32; 4]; 3]>) -> Vec<f32> {
+        let mut sum = vec![0.0_f32; self.width];
+        for view in views {
+            let near = |away: i64| self.of(&self.current, line as i64 + away);
+            let logs = view.logs(line, content, near, self.tables, recoloured);
+            sum.iter_mut().zip(logs).for_each(|(sum, log)| *sum += log);
+        }
+        sum
+    }
+
+    fn tracks(&self, views: &[View], line: usize, sources: &[Source]) -> Tracks {
+        let others = sources.iter().map(|source| (*source, self.track(views, line, *source))).collect();
+        Tracks { meant: self.logs(views, line, self.of(&self.meant, line as i64), None), others }
+    }
+
+    fn track(&self, views: &[View], line: usize, source: Source) -> Vec<f32> {
+        match source {
+            Source::Unknown => vec![0.0; self.width],
+            source => self.logs_with_neighbours(views, line, source),
+        }
+    }
+
+    /// The evidence for a line from elsewhere: its neighbours being as known, or from there, too; whichever fits better.
+    fn logs_with_neighbours(&self, views: &[View], line: usize, source: Source) -> Vec<f32> {
+        let content = self.content(line, source);
+        let known = self.logs(views, line, &content, None);
+        let Source::Memory { .. } = source else { return known };
+        let reach = 3_i64;
+        let beside = |away: i64| match usize::try_from(line as i64 + away) {
+            Ok(at) if at < self.height => self.content(at, source),
+            _ => self.border.clone(),
+        };
+        let around: Vec<Vec<Colour>> = (-reach..=reach).map(beside).collect();
+        let near = |away: i64| around[(away.clamp(-reach, reach) + reach) as usize].as_slice();
+        let mut alike = vec![0.0_f32; self.width];
+        for view in views {
+            let logs = view.logs(line, &content, near, self.tables, None);
+            alike.iter_mut().zip(logs).for_each(|(sum, log)| *sum += log);
+        }
+        if sum(&alike) > sum(&known) { alike } else { known }
+    }
+
+    fn reading(&self, line: usize) -> Reading {
+        let tracks = &self.tracks[line];
+        let others: Vec<&(Source, Vec<f32>)> = tracks.others.iter().collect();
+        Reading { as_meant: sum(&tracks.meant), best: self.cut(&tracks.meant, &others) }
+    }
+
+    fn price(&self, source: Source) -> f32 {
+        match source {
+            Source::Meant => BACK,
+            Source::Border => TO_BORDER,
+            Source::Unknown => TO_UNKNOWN,
+            Source::Memory { moved } => {
+                let known = self.places.iter().any(|place| place.moved == moved && place.lines > 2);
+                if known { TO_KNOWN_MEMORY } else { TO_MEMORY }
+            }
+        }
+    }
+
+    /// The best way to cut a line that leaves what was meant at least once.
+    fn cut(&self, meant: &[f32], tracks: &[&(Source, Vec<f32>)]) -> Cut {
+        // State 0 has never left what was meant, state 1 has come back to it, the others are the tracks.
+        let states = tracks.len() + 2;
+        let log = |state: usize, x: usize| if state < 2 { meant[x] } else { tracks[state - 2].1[x] };
+        let price = |state: usize| if state < 2 { BACK } else { self.price(tracks[state - 2].0) };
+        let mut best: Vec<f32> = (0..states)
+            .map(|state| match state {
+                0 => log(0, 0),
+                1 => f32::NEG_INFINITY,
+                state => log(state, 0) - price(state),
+            })
+            .collect();
+        let mut from = vec![0_u8; states * self.width];
+        for x in 1..self.width {
+            let left = (1..states).fold(1, |most, state| if best[state] > best[most] { state } else { most });
+            let mut next = vec![0.0; states];
+            for state in 0..states {
+                let mut origin = state;
+                let mut value = best[state];
+                if state > 0 && best[left] - price(state) > value {
+                    (origin, value) = (left, best[left] - price(state));
+                }
+                if state > 1 && best[0] - price(state) > value {
+                    (origin, value) = (0, best[0] - price(state));
+                }
+                from[x * states + state] = origin as u8;
+                next[state] = value + log(state, x);
+            }
+            best = next;
+        }
+        let Some(last) = (1..states).max_by(|one, other| best[*one].total_cmp(&best[*other])) else {
+            return Cut { log: f64::NEG_INFINITY, stretches: Vec::new() };
+        };
+        let mut stretches: Vec<Stretch> = Vec::new();
+        let mut state = last;
+        for x in (0..self.width).rev() {
+            if state >= 2 {
+                let source = tracks[state - 2].0;
+                match stretches.last_mut().filter(|stretch| stretch.source == source && stretch.from == x + 1) {
+                    Some(stretch) => stretch.from = x,
+                    None => stretches.push(Stretch { from: x, to: x, source }),
+                }
+            }
+            state = usize::from(from[x * states + state]);
+        }
+        stretches.reverse();
+        Cut { log: f64::from(best[last]), stretches }
+    }
+
+    fn count_places(&mut self, lines: &[Reading]) {
+        for place in &mut self.places {
+            let shows = |reading: &&Reading| {
+                let here = Source::Memory { moved: place.moved };
+                reading.best.log > reading.as_meant && reading.best.stretches.iter().any(|one| one.source == here)
+            };
+            place.lines = lines.iter().filter(shows).count();
+        }
+    }
+
+    /// Takes what was read for what was shown.
+    fn take(&mut self, lines: &[Reading]) {
+        let mut current = self.meant.clone();
+        for (line, reading) in lines.iter().enumerate() {
+            if reading.best.log <= reading.as_meant + 3.0 {
+                continue;
+            }
+            for stretch in &reading.best.stretches {
+                let content = self.content(line, stretch.source);
+                let range = stretch.from..=stretch.to;
+                current[line * self.width..(line + 1) * self.width][range.clone()].copy_from_slice(&content[range]);
+            }
+        }
+        self.current = current;
+    }
+
+    /// Searches memory for what unexplained stretches show, and reads every line anew with what was found.
+    fn search(&mut self, views: &[View], lines: &mut [Reading]) {
+        let Some(view) = views.first() else { return };
+        let strips: Vec<Vec<f32>> =
+            self.expected.memory().strips.iter().map(|strip| self.brightness(view, strip)).collect();
+        let mut tried = vec![false; lines.len()];
+        for _ in 0..MOST_SEARCHED {
+            if self.places.len() >= MOST_PLACES {
+                return;
+            }
+            let unexplained = |(line, reading): (usize, &Reading)| {
+                let longest = reading.best.stretches.iter().filter(|one| one.source == Source::Unknown);
+                let longest = longest.max_by_key(|one| one.to - one.from)?;
+                let fits = !tried[line] && reading.best.log > reading.as_meant && longest.to - longest.from >= SHORTEST;
+                fits.then_some((longest.to - longest.from, line, *longest))
+            };
+            let Some((_, line, stretch)) = lines.iter().enumerate().filter_map(unexplained).max_by_key(|found| found.0)
+            else {
+                return;
+            };
+            tried[line] = true;
+            let Some(moved) = self.find(views, view, &strips, line, stretch) else { continue };
+            if self.places.iter().any(|place| place.moved == moved) {
+                continue;
+            }
+            self.places.push(Place { moved, lines: 0 });
+            let source = Source::Memory { moved };
+            for (line, reading) in lines.iter_mut().enumerate() {
+                let track = self.track(views, line, source);
+                self.tracks[line].others.push((source, track));
+                *reading = self.reading(line);
+            }
+        }
+    }
+
+    /// The brightness of a strip of memory as a view would show it without light.
+    fn brightness(&self, view: &View, strip: &[Rgb8]) -> Vec<f32> {
+        let light: Vec<Colour> = strip.iter().map(|colour| self.tables.light(*colour)).collect();
+        view.mapped(&light, self.tables).into_iter().map(|[red, green, blue]| red + green + blue).collect()
+    }
+
+    /// The distance along memory at which stands what a stretch shows.
+    fn find(&self, views: &[View], view: &View, strips: &[Vec<f32>], line: usize, stretch: Stretch) -> Option<i64> {
+        let (strip, begins) = self.expected.memory().lines[line];
+        let strip = &strips[strip];
+        let seen = view.unlit(line);
+        // The ends belong in part to their neighbours.
+        let (from, to) = (stretch.from + 2, stretch.to.saturating_sub(2));
+        let wanted: Vec<f32> = seen[from..=to].iter().map(|colour| colour.map_or(0.0, |c| c.iter().sum())).collect();
+        let mut around: Vec<f32> = strip.clone();
+        around.extend(strip.iter().cycle().take(wanted.len()));
+        let mut found: Vec<(f32, usize)> = (0..strip.len())
+            .map(|at| {
+                let there = &around[at..at + wanted.len()];
+                (there.iter().zip(&wanted).map(|(a, b)| (a - b) * (a - b)).sum::<f32>(), at)
+            })
+            .collect();
+        let few = 24.min(found.len() - 1);
+        found.select_nth_unstable_by(few, |(one, _), (other, _)| one.total_cmp(other));
+        found.truncate(few);
+        let length = strip.len() as i64;
+        let judged = found.into_iter().map(|(_, at)| {
+            let ahead = (at as i64 - (begins + from) as i64).rem_euclid(length);
+            let moved = if ahead > length / 2 { ahead - length } else { ahead };
+            let logs = self.logs_with_neighbours(views, line, Source::Memory { moved });
+            (logs[from..=to].iter().sum::<f32>(), moved)
+        });
+        let judged: Vec<(f32, i64)> = judged.filter(|(_, moved)| *moved != 0).collect();
+        let best = judged.iter().map(|(log, _)| *log).fold(f32::NEG_INFINITY, f32::max);
+        // Of what fits alike the nearest.
+        let nearest = judged.iter().filter(|(log, _)| *log > best - 1.0).min_by_key(|(_, moved)| moved.unsigned_abs());
+        nearest.filter(|(log, _)| *log > TO_MEMORY).map(|(_, moved)| *moved)
+    }
+
+    /// What is found of a line in the end.
+    fn evidence(&self, views: &[View], line: usize) -> LineEvidence {
+        let Tracks { meant, others } = &self.tracks[line];
+        let as_meant = sum(meant);
+        let is_memory = |source: Source| matches!(source, Source::Memory { .. });
+        let (memory, other): (Vec<_>, Vec<_>) = others.iter().partition(|(source, _)| is_memory(*source));
+        let elsewhere = self.cut(meant, &memory);
+        let something_else = self.cut(meant, &other);
+        let mixed = self.cut(meant, &others.iter().collect::<Vec<_>>());
+        // What fits as it was meant, beyond all that was tried, need not be tried in other ways.
+        let plain = as_meant > CLEAR * self.width as f64 && as_meant > mixed.log;
+        let (displaced, half_pixels) = if plain { (f64::NEG_INFINITY, 0) } else { self.displaced(views, line) };
+        let wrong_colours = if plain { f64::NEG_INFINITY } else { self.recoloured(views, line) };
+        let likelihoods = Likelihoods {
+            as_meant,
+            displaced,
+            elsewhere: elsewhere.log,
+            wrong_colours,
+            something_else: something_else.log,
+        };
+        // Part from memory and part unknown is from elsewhere where that is most of it.
+        let mixed_is_memory = main(&mixed.stretches).is_some_and(|one| is_memory(one.source));
+        let best_elsewhere = if mixed_is_memory && mixed.log > elsewhere.log { &mixed } else { &elsewhere };
+        let best_else = if !mixed_is_memory && mixed.log > something_else.log { &mixed } else { &something_else };
+        let moved = match main(&best_elsewhere.stretches).map(|one| one.source) {
+            Some(Source::Memory { moved }) => moved,
+            _ => 0,
+        };
+        let kinds: [(f64, Finding, &[Stretch]); 5] = [
+            (as_meant, Finding::AsMeant, &[]),
+            (displaced, Finding::Displaced { half_pixels }, &[]),
+            (best_elsewhere.log, Finding::Elsewhere { moved }, &best_elsewhere.stretches),
+            (wrong_colours, Finding::WrongColours, &[]),
+            (best_else.log, Finding::SomethingElse, &best_else.stretches),
+        ];
+        let most = kinds.iter().map(|(log, ..)| *log).fold(f64::NEG_INFINITY, f64::max);
+        let sum: f64 = kinds.iter().map(|(log, ..)| (log - most).exp()).sum();
+        // Whether it is as meant is told first; the kinds that are not may be alike.
+        let meant_share = (as_meant - most).exp() / sum;
+        let best = kinds.iter().max_by(|one, other| one.0.total_cmp(&other.0));
+        let (log, finding, stretches) = best.copied().unwrap_or((as_meant, Finding::CouldNotTell, &[]));
+        let probability = if finding == Finding::AsMeant { meant_share } else { 1.0 - meant_share };
+        // Something else is known by how badly all fits that could be meant.
+        let readable = match finding {
+            Finding::SomethingElse => -as_meant > READABLE && as_meant < log - READABLE,
+            _ => log > READABLE,
+        };
+        if probability < SURE || !readable {
+            return LineEvidence { finding: Finding::CouldNotTell, probability, likelihoods, stretches: Vec::new() };
+        }
+        LineEvidence { finding, probability, likelihoods, stretches: stretches.to_vec() }
+    }
+
+    /// The best whole-line displacement in half pixels, and its likelihood.
+    fn displaced(&self, views: &[View], line: usize) -> (f64, i32) {
+        let content = self.of(&self.meant, line as i64);
+        let border = self.border[0];
+        let shifted = |half_pixels: i32| -> Vec<Colour> {
+            let pixel =
+                |x: i64| -> Colour { usize::try_from(x).ok().and_then(|x| content.get(x)).copied().unwrap_or(border) };
+            (0..self.width as i64)
+                .map(|x| {
+                    let at = 2 * x - i64::from(half_pixels);
+                    let (one, other) = (pixel(at.div_euclid(2)), pixel((at + 1).div_euclid(2)));
+                    [0, 1, 2].map(|channel| (one[channel] + other[channel]) / 2.0)
+                })
+                .collect()
+        };
+        let log = |half_pixels: i32| -> f64 { sum(&self.logs(views, line, &shifted(half_pixels), None)) - WHOLE_LINE };
+        let tried = (-FARTHEST..=FARTHEST).filter(|half_pixels| *half_pixels != 0);
+        let best =
+            tried.map(|half_pixels| (log(half_pixels), half_pixels)).max_by(|one, other| one.0.total_cmp(&other.0));
+        best.unwrap_or((f64::NEG_INFINITY, 0))
+    }
+
+    /// The likelihood of a line in the best other colours.
+    fn recoloured(&self, views: &[View], line: usize) -> f64 {
+        let Some(view) = views.first() else { return f64::NEG_INFINITY };
+        let meant = view.mapped(self.of(&self.meant, line as i64), self.tables);
+        let seen = view.unlit(line);
+        let Some(colours) = recolouring(&meant, &seen).filter(|colours| is_another(colours, &meant)) else {
+            return f64::NEG_INFINITY;
+        };
+        let content = self.of(&self.meant, line as i64);
+        sum(&self.logs(views, line, content, Some(&colours))) - COLOURS
+    }
+}
+
+/// Half pixels to either side by which whole lines are tried.
+const FARTHEST: i32 = 8;
+/// Pixels of the shortest stretch that is searched for in memory.
+const SHORTEST: usize = 14;
+
+fn sum(logs: &[f32]) -> f64 {
+    logs.iter().map(|log| f64::from(*log)).sum()
+}
+
+/// The longest stretch.
+pub(crate) fn main(stretches: &[Stretch]) -> Option<&Stretch> {
+    stretches.iter().max_by_key(|one| one.to - one.from)
+}
+
+/// Whether a change of colours is more than what a camera makes of them: a third of the line's own contrast.
+fn is_another(colours: &[[f32; 4]; 3], meant: &[Colour]) -> bool {
+    let count = meant.len().max(1) as f32;
+    let mean: Colour = std::array::from_fn(|channel| meant.iter().map(|one| one[channel]).sum::<f32>() / count);
+    let (mut change, mut contrast) = (0.0_f32, 0.0_f32);
+    for colour in meant {
+        for channel in 0..3 {
+            let [red, green, blue, one] = colours[channel];
+            let other = red * colour[0] + green * colour[1] + blue * colour[2] + one;
+            change += (other - colour[channel]).powi(2);
+            contrast += (colour[channel] - mean[channel]).powi(2);
+        }
+    }
+    change > contrast / 9.0 && change / count > 3.0 * LEAST_CHANGE * LEAST_CHANGE
+}
+
+/// Numbers of a channel by which colours must change at least.
+const LEAST_CHANGE: f32 = 12.0;
+
+/// The linear change of colours that makes of the meant ones those seen, robustly.
+fn recolouring(meant: &[Colour], seen: &[Option<Colour>]) -> Option<[[f32; 4]; 3]> {
+    use nalgebra::{Matrix4, Vector4};
+    let mut weights = vec![1.0_f64; meant.len()];
+    let mut rows = [[0.0_f64; 4]; 3];
+    for _ in 0..4 {
+        let mut left = Matrix4::<f64>::zeros();
+        let mut right = [Vector4::<f64>::zeros(); 3];
+        for ((from, to), weight) in meant.iter().zip(seen).zip(&weights) {
+            let Some(to) = to else { continue };
+            let row = Vector4::new(f64::from(from[0]), f64::from(from[1]), f64::from(from[2]), 100.0);
+            left += row * row.transpose() * *weight;
+            for channel in 0..3 {
+                right[channel] += row * (f64::from(to[channel]) * weight);
+            }
+        }
+        // A little pull to no change, so that even lines do not turn anything into anything.
+        let pull = left.diagonal().max() * 1e-3 + 1.0;
+        for at in 0..4 {
+            left[(at, at)] += pull;
+            if at < 3 {
+                right[at][at] += pull;
+            }
+        }
+        let solver = left.cholesky()?;
+        for channel in 0..3 {
+            let found = solver.solve(&right[channel]);
+            rows[channel] = [found[0], found[1], found[2], found[3]];
+        }
+        let misfit = |from: &Colour, to: &Option<Colour>| {
+            to.map_or(0.0, |to| {
+                (0..3)
+                    .map(|channel| {
+                        let row = &rows[channel];
+                        let value = (0..3).map(|at| row[at] * f64::from(from[at])).sum::<f64>() + 100.0 * row[3];
+                        (value - f64::from(to[channel])).powi(2)
+                    })
+                    .sum::<f64>()
+            })
+        };
+        let sizes: Vec<f64> = meant.iter().zip(seen).map(|(from, to)| misfit(from, to)).collect();
+        let mut sorted = sizes.clone();
+        let middle = sorted.len() / 2;
+        let median = sorted.select_nth_unstable_by(middle, f64::total_cmp).1.max(4.0);
+        weights.iter_mut().zip(&sizes).for_each(|(weight, size)| *weight = 1.0 / (1.0 + size / (6.0 * median)).powi(2));
+    }
+    Some(rows.map(|row| [row[0] as f32, row[1] as f32, row[2] as f32, (100.0 * row[3]) as f32]))
+}

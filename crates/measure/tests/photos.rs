@@ -1,0 +1,234 @@
+//! Photographs made by an independent pipeline (Python with its imaging libraries), measured and held against what is
+//! true of them.
+//!
+//! Twelve in the ordinary run; `BACKPORCH_PHOTOS=300` makes as many.
+
+use std::path::Path;
+use std::process::Command;
+
+use backporch_measure::{Capture, Expected, Finding, LineEvidence, Measurement, Memory, find, measure};
+use serde::Deserialize;
+
+const WIDTH: usize = 320;
+const HEIGHT: usize = 200;
+
+#[derive(Deserialize)]
+struct Photo {
+    number: u32,
+    grade: String,
+    kind: String,
+    start: usize,
+    /// Places of the picture and where they are on the photograph.
+    places: Vec<[f64; 4]>,
+    lines: Vec<LineTruth>,
+}
+
+#[derive(Deserialize)]
+struct LineTruth {
+    what: String,
+    moved: i64,
+    half_pixels: i32,
+    /// How far it differs to the eye: numbers of a channel (0 to 255), summed over the line's pixels.
+    visible: f64,
+}
+
+/// From where on a difference counts: a tenth of full contrast over eight pixels, or as much of it.
+fn plain_to_see(grade: &str) -> f64 {
+    if grade == "easy" { 200.0 } else { 500.0 }
+}
+
+#[derive(Default, Debug)]
+struct Tally {
+    lines: usize,
+    wrong: usize,
+    could_not_tell: usize,
+    damaged: usize,
+    other_place: usize,
+    geometry: Vec<f64>,
+}
+
+fn number(name: &str, usual: u32) -> u32 {
+    std::env::var(name).ok().and_then(|value| value.parse().ok()).unwrap_or(usual)
+}
+
+fn expected(folder: &Path, photo: &Photo) -> Expected {
+    let memory = image::open(folder.join(format!("{}-memory.png", photo.number))).expect("memory").to_rgb8();
+    let strip: Vec<[u8; 3]> = memory.pixels().map(|pixel| pixel.0).collect();
+    let lines: Vec<(usize, usize)> = (0..HEIGHT).map(|y| (0, (2 * photo.start + y * WIDTH) % strip.len())).collect();
+    let pixel = |at: usize| strip[at % strip.len()];
+    let pixels = lines.iter().flat_map(|(_, at)| (*at..at + WIDTH).map(pixel)).collect();
+    Expected::new((WIDTH, HEIGHT), pixels, [0; 3], Some(Memory { strips: vec![strip], lines })).expect("a picture")
+}
+
+fn capture(folder: &Path, photo: &Photo) -> Capture {
+    let bytes = std::fs::read(folder.join(format!("{}.jpg", photo.number))).expect("a photograph");
+    Capture::read(&bytes).expect("readable").remove(0)
+}
+
+/// How far places of the picture are from where they truly are, in picture pixels.
+fn misplaced(photo: &Photo, found: &Measurement) -> Vec<f64> {
+    let geometry = &found.captures[0].geometry;
+    let far = |[u, v, x, y]: &[f64; 4]| {
+        let (right, down) = geometry.place((*u, *v));
+        ((right - x) / geometry.scale.0).hypot((down - y) / geometry.scale.1)
+    };
+    photo.places.iter().map(far).collect()
+}
+
+/// Whether the kind of damage that was named is the true one.
+fn named(truth: &LineTruth, found: &LineEvidence, picture: &Expected, line: usize) -> bool {
+    match (truth.what.as_str(), found.finding) {
+        ("moved", Finding::Elsewhere { moved }) if moved == truth.moved => true,
+        // Another place of memory that looks the same where the line differs.
+        ("moved", Finding::Elsewhere { moved }) => {
+            let stretch = found.stretches.iter().max_by_key(|one| one.to - one.from);
+            let colour = |moved: i64, x: usize| picture.along_memory(line, moved + x as i64);
+            let alike = |x: &usize| {
+                let apart = colour(moved, *x).iter().zip(colour(truth.moved, *x)).map(|(a, b)| a.abs_diff(b)).max();
+                apart.is_some_and(|apart| apart <= 60)
+            };
+            stretch.is_some_and(|one| (one.from..=one.to).filter(alike).count() * 10 >= (one.to - one.from + 1) * 8)
+        }
+        ("moved", Finding::Displaced { half_pixels }) => i64::from(half_pixels) == -2 * truth.moved,
+        ("half", Finding::Displaced { half_pixels }) => half_pixels == truth.half_pixels,
+        // By whole pixels it cannot be told from another place of memory but at its ends.
+        ("half", Finding::Elsewhere { moved }) => -2 * moved == i64::from(truth.half_pixels),
+        ("colours", Finding::WrongColours) | ("noise", Finding::SomethingElse) => true,
+        _ => false,
+    }
+}
+
+fn debug(photo: &Photo, found: &Measurement) {
+    let geometry = &found.captures[0].geometry;
+    for [u, v, x, y] in photo.places.iter().step_by(5) {
+        let (a, b) = geometry.place((*u, *v));
+        println!("  ({u:.0},{v:.0}) right {:+.2} down {:+.2}", (a - x) / geometry.scale.0, (b - y) / geometry.scale.1);
+    }
+    let mut shown = 0;
+    for (line, (truth, one)) in photo.lines.iter().zip(&found.lines).enumerate() {
+        if truth.visible == 0.0 && one.is_as_meant() != Some(true) && shown < 14 {
+            println!(
+                "  line {line} {:?} {:.2} {:?} {:?}",
+                one.finding, one.probability, one.likelihoods, one.stretches
+            );
+            shown += 1;
+        }
+    }
+}
+
+#[test]
+fn photographs_are_read_line_by_line() {
+    let count = number("BACKPORCH_PHOTOS", 12);
+    let seed = number("BACKPORCH_PHOTO_SEED", 7);
+    let folder = tempfile::tempdir().expect("a folder");
+    let folder = std::env::var_os("BACKPORCH_PHOTO_FOLDER").map_or(folder.path().to_path_buf(), Into::into);
+    let python = std::env::var("BACKPORCH_PYTHON").unwrap_or_else(|_| "python3".to_string());
+    if !folder.join("truth.json").exists() {
+        let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/make_photos.py");
+        let mut command = Command::new(python);
+        command.arg(script).arg(&folder).args([seed, 0, count].map(|number| number.to_string()));
+        let Some(made) = backporch_test_tools::output(&mut command) else { return };
+        assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+    }
+    let truths = std::fs::read_to_string(folder.join("truth.json")).expect("truths");
+    let photos: Vec<Photo> = serde_json::from_str(&truths).expect("truths");
+    let mut tallies = [Tally::default(), Tally::default()];
+    let mut refused = 0;
+    let only = std::env::var("BACKPORCH_PHOTO_ONLY").unwrap_or_default();
+    let only: Vec<u32> = only.split(',').filter_map(|number| number.parse().ok()).collect();
+    for photo in photos.iter().filter(|photo| only.is_empty() || only.contains(&photo.number)) {
+        let (picture, capture) = (expected(&folder, photo), capture(&folder, photo));
+        if photo.kind == "other" {
+            let found = find(&picture, &capture);
+            println!("{:3} {} other: {:?}", photo.number, photo.grade, found.as_ref().map(|found| found.agreement));
+            assert!(found.is_err(), "{}: a picture of something else is refused", photo.number);
+            refused += 1;
+            continue;
+        }
+        let began = std::time::Instant::now();
+        let found = match measure(&picture, &[capture]) {
+            Ok(found) => found,
+            Err((_, error)) => {
+                println!("{:3} {} {}: {error}", photo.number, photo.grade, photo.kind);
+                let tally = &mut tallies[usize::from(photo.grade != "easy")];
+                tally.lines += HEIGHT;
+                tally.could_not_tell += HEIGHT;
+                continue;
+            }
+        };
+        let took = began.elapsed();
+        if std::env::var_os("BACKPORCH_PHOTO_DEBUG").is_some() {
+            debug(photo, &found);
+        }
+        let mut places = misplaced(photo, &found);
+        places.sort_by(f64::total_cmp);
+        let mut one = Tally { geometry: places.clone(), ..Tally::default() };
+        for (line, (truth, evidence)) in photo.lines.iter().zip(&found.lines).enumerate() {
+            let damaged = truth.visible > 0.0;
+            if damaged && truth.visible < plain_to_see(&photo.grade) {
+                continue;
+            }
+            one.lines += 1;
+            match evidence.is_as_meant() {
+                None => one.could_not_tell += 1,
+                Some(as_meant) if as_meant == damaged => one.wrong += 1,
+                Some(_) if damaged => {
+                    one.damaged += 1;
+                    one.other_place += usize::from(!named(truth, evidence, &picture, line));
+                }
+                Some(_) => {}
+            }
+        }
+        let report = &found.captures[0];
+        println!(
+            "{:3} {} {:10} {:4} ms; lines {:3}, wrong {:2}, not told {:2}, damaged {:3} of which otherwise named {:2}; places {:.2} worst {:.2}; says {:.2} {:.2} agreement {:.2} moved {:?} edges {:.1?} blur {:?} noise {:.1}",
+            photo.number,
+            photo.grade,
+            photo.kind,
+            took.as_millis(),
+            one.lines,
+            one.wrong,
+            one.could_not_tell,
+            one.damaged,
+            one.other_place,
+            places[places.len() / 2],
+            places[places.len() - 1],
+            report.geometry.residual.unwrap_or(9.0),
+            report.geometry.worst_residual.unwrap_or(9.0),
+            report.geometry.agreement,
+            report.geometry.content_moved,
+            report.geometry.edges,
+            report.blur,
+            report.noise,
+        );
+        let tally = &mut tallies[usize::from(photo.grade != "easy")];
+        tally.lines += one.lines;
+        tally.wrong += one.wrong;
+        tally.could_not_tell += one.could_not_tell;
+        tally.damaged += one.damaged;
+        tally.other_place += one.other_place;
+        tally.geometry.extend(places);
+    }
+    let [easy, hard] = &tallies;
+    let share = |part: usize, whole: usize| 100.0 * part as f64 / whole.max(1) as f64;
+    for (grade, tally, wrong, not_told, otherwise) in [("easy", easy, 1.0, 10.0, 5.0), ("hard", hard, 2.0, 40.0, 15.0)]
+    {
+        let within = tally.geometry.iter().filter(|far| **far <= 0.5).count();
+        println!(
+            "{grade}: {} lines, {:.2} % wrong, {:.2} % not told; {} damaged, {:.2} % otherwise named; {:.2} % of places within half a pixel",
+            tally.lines,
+            share(tally.wrong, tally.lines),
+            share(tally.could_not_tell, tally.lines),
+            tally.damaged,
+            share(tally.other_place, tally.damaged),
+            share(within, tally.geometry.len()),
+        );
+        assert!(share(tally.wrong, tally.lines) <= wrong, "{grade}: {} lines wrong", tally.wrong);
+        assert!(share(tally.could_not_tell, tally.lines) <= not_told, "{grade}: {} not told", tally.could_not_tell);
+        assert!(share(tally.other_place, tally.damaged) <= otherwise, "{grade}: {} otherwise named", tally.other_place);
+        assert!(tally.damaged > 100, "{grade}: damage was there to be found");
+    }
+    let within = easy.geometry.iter().filter(|far| **far <= 0.5).count();
+    assert!(share(within, easy.geometry.len()) >= 99.0, "easy: places within half a pixel");
+    assert!(refused >= photos.len() / 12, "pictures of something else were tried");
+}
