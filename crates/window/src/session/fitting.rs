@@ -131,6 +131,8 @@ impl Session {
             Ok(monitor) => {
                 self.setup.overrides.monitor = Some(name.to_string());
                 self.setup.bench = self.setup.bench.with_monitor(Some(monitor));
+                // Settings were found that the other monitor takes.
+                self.findings.forget_workarounds();
                 self.inspection.changed();
             }
             Err(error) => self.files.problem = Some(error),

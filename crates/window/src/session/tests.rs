@@ -5,6 +5,7 @@
 //! (derived; see the analysis tests, which check them against strided views).
 
 mod driving;
+mod judging;
 mod keeping;
 mod program;
 mod setting;
