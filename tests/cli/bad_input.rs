@@ -99,7 +99,7 @@ fn every_field_of_every_form_is_checked() {
     let forms: [(&str, &[&str]); 4] = [
         ("assets/adapters/linear-256.ron", &["frame", "--board", "form.ron"]),
         ("assets/monitors/fixed-31.ron", &["frame", "--monitor", "form.ron"]),
-        ("assets/benches/harbour-256-rows.bench.ron", &["frame", "form.ron"]),
+        ("tests/benches/harbour-rows.bench.ron", &["frame", "form.ron"]),
         ("quirks/row-reload.ron", &["frame", "--quirk", "form.ron"]),
     ];
     for (file, arguments) in forms {

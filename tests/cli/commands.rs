@@ -3,9 +3,11 @@
 use std::io::Read;
 use std::process::Stdio;
 
+use backporch_test_tools::ROWS_BENCH;
+
 use crate::program::{Bench, command};
 
-const BENCHES: [&str; 4] = ["harbour-256-plain", "harbour-256-rows", "harbour-vga", "harbour-cg"];
+const BENCHES: [&str; 4] = ["harbour-256-plain", "harbour-256", "harbour-vga", "harbour-cg"];
 
 #[test]
 fn every_built_in_bench_answers_every_command() {
@@ -14,7 +16,7 @@ fn every_built_in_bench_answers_every_command() {
         assert_eq!(bench.run(&["frame", name]).status, 0, "{name}");
         assert!(bench.path(&format!("{name}.png")).exists());
         assert_eq!(bench.run(&["signal", name]).status, 0, "{name}");
-        let expected = i32::from(name == "harbour-256-rows");
+        let expected = i32::from(name == "harbour-256");
         assert_eq!(bench.run(&["sweep", name, "--over", "start_address=0..8"]).status, expected, "{name}");
     }
 }
@@ -83,7 +85,7 @@ fn the_demo_tells_the_story_and_writes_its_pictures() {
 fn threads_do_not_change_the_answer() {
     let bench = Bench::new();
     let swept = |threads: &str, sheet: &str| {
-        let arguments = ["sweep", "harbour-256-rows", "--format", "json", "--out", sheet];
+        let arguments = ["sweep", ROWS_BENCH, "--format", "json", "--out", sheet];
         let output = command(&bench.path(""), &arguments).env("RAYON_NUM_THREADS", threads).output().unwrap();
         (output.stdout, std::fs::read(bench.path(sheet)).unwrap())
     };
@@ -108,7 +110,7 @@ fn a_frame_goes_to_standard_output_and_tells_its_pixels() {
     let output = command(&bench.path(""), &["frame", "harbour-256-plain", "--out", "-"]).output().unwrap();
     let picture = image::load_from_memory(&output.stdout).unwrap();
     assert_eq!((picture.width(), picture.height()), (320, 200));
-    let told = bench.json(&["frame", "harbour-256-rows", "--start", "1", "--at", "319,3"]);
+    let told = bench.json(&["frame", ROWS_BENCH, "--start", "1", "--at", "319,3"]);
     let pixel = &told["pixel"];
     // Line 3 begins at 2 + 3 × 320 = 3C2h; its last byte, 501h, lies past the second row crossing.
     assert_eq!(pixel["plain_address"], 0x501);
@@ -138,7 +140,7 @@ fn each_layer_can_be_left_out_and_says_what_it_did() {
     assert!(source.starts_with("published: "), "{source}");
     assert_eq!(plain["by_design"], serde_json::json!([]));
     assert!(layers(&plain).iter().all(|layer| layer == "fault"), "{plain}");
-    let bare = bench.json(&["frame", "harbour-256-rows", "--no-quirks", "--start", "1", "--at", "319,3"]);
+    let bare = bench.json(&["frame", ROWS_BENCH, "--no-quirks", "--start", "1", "--at", "319,3"]);
     assert_eq!((bare["verdict"].as_str(), layers(&bare).len()), (Some("clean"), 0), "{bare}");
     let listed = bench.run(&["boards", "linear-256"]).out;
     assert!(listed.contains("By design\n  row-transfer") && listed.contains("(published: "), "{listed}");
@@ -180,15 +182,8 @@ fn a_picture_of_ones_own_is_shown_and_scrolled() {
 #[test]
 fn another_board_is_one_option_away() {
     let bench = Bench::new();
-    let swept = bench.json(&[
-        "sweep",
-        "harbour-256-rows",
-        "--board",
-        "colour-graphics",
-        "--no-quirks",
-        "--over",
-        "start_address=0..4",
-    ]);
+    let swept =
+        bench.json(&["sweep", ROWS_BENCH, "--board", "colour-graphics", "--no-quirks", "--over", "start_address=0..4"]);
     assert_eq!(swept["board"], "colour-graphics");
     assert!(swept["steps"].as_array().unwrap().iter().all(|step| step["verdict"] == "clean"));
 }

@@ -3,6 +3,7 @@
 use std::io::Read;
 use std::process::Stdio;
 
+use backporch_test_tools::ROWS_BENCH;
 use serde_json::Value;
 
 use crate::program::{Bench, command};
@@ -23,7 +24,7 @@ fn keys(value: &Value) -> Vec<&str> {
 #[test]
 fn a_comparison_names_the_adapter_and_draws_the_difference() {
     let bench = Bench::new();
-    let arguments = ["compare", "harbour-256-rows", "--against", "colour-graphics", "--out", "first.png"];
+    let arguments = ["compare", ROWS_BENCH, "--against", "colour-graphics", "--out", "first.png"];
     let told = bench.json(&arguments);
     assert_eq!(told["verdict"], "adapter");
     let boards = told["boards"].as_array().unwrap();
@@ -235,7 +236,7 @@ fn impossible_sightings_are_refused_where_they_stand() {
 #[test]
 fn a_report_diagnoses_on_the_way() {
     let bench = Bench::new();
-    let page = ["report", "harbour-256-rows", "--over", "start_address=0..2", "--no-workarounds", "--out", "page.html"];
+    let page = ["report", ROWS_BENCH, "--over", "start_address=0..2", "--no-workarounds", "--out", "page.html"];
     let told = bench.json(&[&page[..], &["--sightings", "harbour-glance"]].concat());
     assert_eq!(told["damaged_steps"], 1);
     let html = std::fs::read_to_string(bench.path("page.html")).unwrap();
@@ -272,7 +273,7 @@ fn a_reader_that_goes_away_ends_a_diagnosis_quietly() {
 #[test]
 fn an_interrupt_leaves_nothing_half_written() {
     let bench = Bench::new();
-    let page = ["report", "harbour-256-rows", "--sightings", "harbour-sweep", "--out", "page.html"];
+    let page = ["report", ROWS_BENCH, "--sightings", "harbour-sweep", "--out", "page.html"];
     let mut child = command(&bench.path(""), &page).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
     std::thread::sleep(std::time::Duration::from_millis(300));
     let interrupt = ["-INT".to_string(), child.id().to_string()];

@@ -1,5 +1,6 @@
 //! The facts of the trade, asked of the program.
 
+use backporch_test_tools::ROWS_BENCH;
 use serde_json::{Value, json};
 
 use crate::program::Bench;
@@ -29,7 +30,7 @@ fn without_visible(step: &Value) -> Value {
 /// lines move up by one.
 #[test]
 fn the_row_model_at_320_bytes() {
-    let swept = Bench::new().json(&["sweep", "harbour-256-rows", "--over", "start_address=0..=64"]);
+    let swept = Bench::new().json(&["sweep", ROWS_BENCH, "--over", "start_address=0..=64"]);
     assert_eq!(swept["board"], "linear-256-plain");
     assert_eq!(swept["quirks"], json!(["row-reload"]));
     assert_eq!(swept["repeats_every"], 32);
@@ -47,7 +48,7 @@ fn the_row_model_at_320_bytes() {
 /// The same model at start address 0 with the picture laid out at narrower widths.
 #[test]
 fn the_row_model_at_narrower_widths() {
-    let swept = Bench::new().json(&["sweep", "harbour-256-rows", "--over", "displayed=31..=38"]);
+    let swept = Bench::new().json(&["sweep", ROWS_BENCH, "--over", "displayed=31..=38"]);
     let lines: Vec<u64> =
         swept["steps"].as_array().unwrap().iter().map(|step| step["damaged_lines"].as_u64().unwrap()).collect();
     // 32, 33, … 39 characters.
@@ -57,8 +58,7 @@ fn the_row_model_at_narrower_widths() {
 /// At 256 bytes a line never crosses into a second row: every start is clean.
 #[test]
 fn the_row_model_at_256_bytes() {
-    let swept =
-        Bench::new().json(&["sweep", "harbour-256-rows", "--set", "displayed=31", "--over", "start_address=0..=255"]);
+    let swept = Bench::new().json(&["sweep", ROWS_BENCH, "--set", "displayed=31", "--over", "start_address=0..=255"]);
     assert!(swept["steps"].as_array().unwrap().iter().all(|step| step["verdict"] == "clean"));
     assert_eq!(swept["repeats_every"], Value::Null);
 }

@@ -6,6 +6,7 @@ use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
 use crate::program::{Bench, Ran, command};
+use backporch_test_tools::ROWS_BENCH;
 
 const PLAIN: &str = "(version: 1, adapter: \"linear-256\", mode: \"320x200x256\", picture: (source: \"city.png\"))";
 
@@ -260,14 +261,14 @@ fn files_read_and_written_are_named_when_asked() {
 fn the_same_bytes_on_any_number_of_threads() {
     let commands: [&[&str]; 9] = [
         &["frame", "harbour-256", "--start", "4", "--beside", "--out", "o.png"],
-        &["sweep", "harbour-256-rows", "--over", "start_address=0..20", "--out", "o.png"],
-        &["compare", "harbour-256-rows", "--frames", "3", "--out", "o.png"],
+        &["sweep", ROWS_BENCH, "--over", "start_address=0..20", "--out", "o.png"],
+        &["compare", ROWS_BENCH, "--frames", "3", "--out", "o.png"],
         &["diagnose", "harbour-glance", "--probes", "1"],
-        &["workaround", "harbour-256-rows", "--may-change", "start_address", "--starts", "1..9", "--art", "o.png"],
+        &["workaround", ROWS_BENCH, "--may-change", "start_address", "--starts", "1..9", "--art", "o.png"],
         &["hazards", "scroll-late", "--frames", "9", "--phases", "5", "--chart", "o.svg"],
         &["run", "program-torn", "--frames", "20", "--hazards", "--trace", "o.csv", "--out", "o.png"],
         &["record", "harbour-256", "--over", "start_address=0..4", "--caption", "--out", "o.apng"],
-        &["report", "harbour-256-rows", "--over", "start_address=0..4", "--no-workarounds", "--out", "o.html"],
+        &["report", ROWS_BENCH, "--over", "start_address=0..4", "--no-workarounds", "--out", "o.html"],
     ];
     for arguments in commands {
         let ran = |threads: &str| {

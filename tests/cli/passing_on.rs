@@ -1,6 +1,7 @@
 //! What is passed on, recordings and pages, as far as the program itself answers for them; `tests/recordings` and
 //! `tests/report` look into the files.
 
+use backporch_test_tools::ROWS_BENCH;
 use serde_json::json;
 
 use crate::program::Bench;
@@ -8,7 +9,7 @@ use crate::program::Bench;
 #[test]
 fn a_recording_is_told_of_and_its_form_follows_its_ending() {
     let bench = Bench::new();
-    let sweep = ["record", "harbour-256-rows", "--over", "start_address=0..3", "--out"];
+    let sweep = ["record", ROWS_BENCH, "--over", "start_address=0..3", "--out"];
     for (file, form) in [("a.apng", "apng"), ("a.PNG", "apng"), ("a.gif", "gif"), ("frames", "png")] {
         let told = bench.json(&[&sweep[..], &[file]].concat());
         assert_eq!((told["form"].as_str(), told["frames"].as_u64()), (Some(form), Some(3)), "{file}");
@@ -44,12 +45,12 @@ fn a_page_holds_its_findings_and_what_it_takes_to_make_it_again() {
     bench.write("found.json", json!({"suspects": [suspect], "unread": true}).to_string());
     let hazard = json!({"kind": "late", "frame": 1, "line": 2, "dot": 3, "what": "w", "cure": "c"});
     bench.write("hazards.json", json!({"frames": 9, "hazards": [hazard]}).to_string());
-    let page = ["report", "harbour-256-rows", "--over", "start_address=0..2", "--out", "page.html"];
+    let page = ["report", ROWS_BENCH, "--over", "start_address=0..2", "--out", "page.html"];
     let told = bench.json(&[&page[..], &["--diagnosis", "found.json", "--hazards", "hazards.json"]].concat());
     assert_eq!((told["steps"].as_u64(), told["damaged_steps"].as_u64()), (Some(2), Some(1)));
     let html = std::fs::read_to_string(bench.path("page.html")).unwrap();
     assert_eq!(told["bytes"].as_u64(), Some(html.len() as u64));
-    let command = "backporch report harbour-256-rows.bench.ron --over start_address=0..=1 --diagnosis found.json \
+    let command = "backporch report harbour-rows.bench.ron --over start_address=0..=1 --diagnosis found.json \
                    --hazards hazards.json";
     for part in [command, "id=\"diagnosis\"", "id=\"hazards\"", "id=\"workarounds\"", "download=\"found.json\""] {
         assert!(html.contains(part), "{part}");

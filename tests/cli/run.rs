@@ -9,6 +9,7 @@ use backporch_raster::Frame;
 
 use crate::program::Bench;
 use crate::programs;
+use backporch_test_tools::ROWS_BENCH;
 
 /// A bench whose picture lies 256 pixels a row, as the programs that scroll set it.
 const NARROW: [&str; 4] = ["--set", "displayed=31", "--set", "sync_position=38"];
@@ -47,16 +48,16 @@ fn a_faulty_board_is_told_frame_by_frame() {
     if !assembled(&bench, "sweep", &["STEPS=64"]) {
         return;
     }
-    let swept = bench.json(&["sweep", "harbour-256-rows", "--over", "start_address=0..64"]);
+    let swept = bench.json(&["sweep", ROWS_BENCH, "--over", "start_address=0..64"]);
     let steps = swept["steps"].as_array().unwrap();
     let damaged = steps.iter().filter(|step| step["verdict"] != "clean").count() as u64;
-    let ran = bench.run(&["run", "sweep.com", "harbour-256-rows", "--format", "json"]);
+    let ran = bench.run(&["run", "sweep.com", ROWS_BENCH, "--format", "json"]);
     assert_eq!(ran.status, 1, "{}", ran.err);
     let told: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
     // The last step, a damaged one, is shown in one frame more or not at all.
     let found = told["damaged_frames"].as_u64().unwrap();
     assert!(found.abs_diff(damaged) <= 1, "{found} frames of the program, {damaged} steps of the sweep");
-    let stopped = bench.json(&["run", "sweep.com", "harbour-256-rows", "--until-damaged"]);
+    let stopped = bench.json(&["run", "sweep.com", ROWS_BENCH, "--until-damaged"]);
     assert_eq!((stopped["ended"].as_str(), stopped["damaged_frames"].as_u64()), (Some("damaged"), Some(1)));
     assert_eq!(bench.run(&["run", "sweep.com", "harbour-256-plain"]).status, 0);
 }
@@ -90,10 +91,10 @@ fn an_emitted_program_shows_the_steps_of_its_sweep() {
     const STEPS: u64 = 40;
     let scratch = Bench::new();
     let over = format!("0..{STEPS}");
-    let arguments = ["emit", "harbour-256-rows", "--as", "program", "--over", &over, "--out", "steps.com"];
+    let arguments = ["emit", ROWS_BENCH, "--as", "program", "--over", &over, "--out", "steps.com"];
     assert_eq!(scratch.run(&arguments).status, 0);
-    let swept = scratch.json(&["sweep", "harbour-256-rows", "--over", &format!("start_address={over}")]);
-    let bench = backporch_bench::Bench::open("harbour-256-rows", &Overrides::default()).unwrap();
+    let swept = scratch.json(&["sweep", ROWS_BENCH, "--over", &format!("start_address={over}")]);
+    let bench = backporch_bench::Bench::open(ROWS_BENCH, &Overrides::default()).unwrap();
     let image = Image::parse(&std::fs::read(scratch.path("steps.com")).unwrap()).unwrap();
     let setup = || Setup::new(Model::P8086, ProcessorClock::new(8_000_000, 1).unwrap());
     let mut machine = Machine::new(bench.faulty(bench.registers()), &image, &bench.mode().name, setup()).unwrap();

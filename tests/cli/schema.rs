@@ -4,6 +4,7 @@
 use std::io::Write;
 use std::process::{Command, Stdio};
 
+use backporch_test_tools::ROWS_BENCH;
 use serde_json::{Value, json};
 
 use crate::program::Bench;
@@ -11,16 +12,16 @@ use crate::program::Bench;
 /// A command's name in the list of schemas, and ways to have its document printed.
 const CASES: [(&str, &[&[&str]]); 23] = [
     ("demo", &[&["demo"]]),
-    ("frame", &[&["frame", "harbour-256-rows", "--start", "29", "--at", "319,67"], &["frame", "harbour-cg"]]),
-    ("sweep", &[&["sweep", "harbour-256-rows", "--over", "start_address=0..8"], &["sweep", "harbour-256"]]),
-    ("compare", &[&["compare", "harbour-256-rows", "--frames", "3", "--out", "first.png"]]),
+    ("frame", &[&["frame", ROWS_BENCH, "--start", "29", "--at", "319,67"], &["frame", "harbour-cg"]]),
+    ("sweep", &[&["sweep", ROWS_BENCH, "--over", "start_address=0..8"], &["sweep", "harbour-256"]]),
+    ("compare", &[&["compare", ROWS_BENCH, "--frames", "3", "--out", "first.png"]]),
     ("diagnose", &[&["diagnose", "harbour-glance"]]),
     (
         "workaround",
         &[
-            &["workaround", "harbour-256-rows"],
+            &["workaround", ROWS_BENCH],
             &["workaround", "harbour-256"],
-            &["workaround", "harbour-256-rows", "--may-change", "start_address", "--starts", "1..9", "--art", "a.png"],
+            &["workaround", ROWS_BENCH, "--may-change", "start_address", "--starts", "1..9", "--art", "a.png"],
         ],
     ),
     ("signal", &[&["signal"], &["signal", "--set", "sync_position=0"], &["signal", "--monitor", "fixed-15"]]),
@@ -34,7 +35,7 @@ const CASES: [(&str, &[&[&str]]); 23] = [
     ),
     ("emit", &[&["emit", "harbour-256"], &["emit", "harbour-256", "--workaround", "9"]]),
     ("record", &[&["record", "harbour-256", "--frames", "2", "--out", "a.gif"]]),
-    ("report", &[&["report", "harbour-256-rows", "--over", "start_address=0..2", "--no-workarounds"]]),
+    ("report", &[&["report", ROWS_BENCH, "--over", "start_address=0..2", "--no-workarounds"]]),
     ("boards", &[&["boards"]]),
     ("boards NAME", &[&["boards", "vga"], &["boards", "colour-graphics"]]),
     ("quirks", &[&["quirks"]]),

@@ -1,13 +1,14 @@
 //! `workaround` and `emit` as a user runs them.
 
 use crate::program::Bench;
+use backporch_test_tools::ROWS_BENCH;
 
 /// The answer for the known fault of the class (derived table): 256 pixels,
 /// 4 characters of border at each side, every start address clean.
 #[test]
 fn the_known_fault_has_its_known_way_round() {
     let bench = Bench::new();
-    let answer = bench.json(&["workaround", "harbour-256-rows"]);
+    let answer = bench.json(&["workaround", ROWS_BENCH]);
     assert_eq!(answer["holds"], true);
     let first = &answer["candidates"][0];
     assert_eq!(first["registers"]["displayed"], 31);
@@ -22,7 +23,7 @@ fn the_known_fault_has_its_known_way_round() {
     assert!(first["cost"].as_str().unwrap().contains("12800 pixels"));
     assert!(answer["caution"].as_str().unwrap().contains("switch off at once"));
 
-    let text = bench.run(&["workaround", "harbour-256-rows"]);
+    let text = bench.run(&["workaround", ROWS_BENCH]);
     assert_eq!(text.status, 0);
     assert!(text.out.contains("nothing wider than 256 pixels holds"), "{}", text.out);
     assert!(text.out.contains("lethal voltage"));
@@ -32,12 +33,12 @@ fn the_known_fault_has_its_known_way_round() {
 fn needs_come_from_files_and_options_alike() {
     let bench = Bench::new();
     bench.write("routine.need.ron", "(version: 1, step_pixels: Some(64), least_width: Some(320))");
-    let from_file = bench.json(&["workaround", "harbour-256-rows", "--need", "routine.need.ron"]);
-    let from_options = bench.json(&["workaround", "harbour-256-rows", "--step", "64", "--least-width", "320"]);
+    let from_file = bench.json(&["workaround", ROWS_BENCH, "--need", "routine.need.ron"]);
+    let from_options = bench.json(&["workaround", ROWS_BENCH, "--step", "64", "--least-width", "320"]);
     assert_eq!(from_file, from_options);
     assert_eq!(from_file["candidates"][0]["width_px"], 320);
     bench.write("wrong.need.ron", "(version: 1, may_change: Some([\"wheel\"]))");
-    let wrong = bench.run(&["workaround", "harbour-256-rows", "--need", "wrong.need.ron"]);
+    let wrong = bench.run(&["workaround", ROWS_BENCH, "--need", "wrong.need.ron"]);
     assert_eq!(wrong.status, 2);
     assert!(wrong.err.contains("wrong.need.ron:1") && wrong.err.contains("wheel"), "{}", wrong.err);
 }
@@ -54,7 +55,7 @@ fn what_cannot_be_is_told_in_words() {
         (&["--no-quirks"], "no fault to get around"),
     ];
     for (options, says) in asked {
-        let arguments: Vec<&str> = ["workaround", "harbour-256-rows"].iter().chain(options).copied().collect();
+        let arguments: Vec<&str> = ["workaround", ROWS_BENCH].iter().chain(options).copied().collect();
         let ran = bench.run(&arguments);
         assert_eq!(ran.status, 1, "{options:?}: {}", ran.err);
         assert!(ran.out.contains(says), "{options:?}: {}", ran.out);
@@ -66,7 +67,7 @@ fn what_cannot_be_is_told_in_words() {
 #[test]
 fn partial_answers_say_which_start_addresses_fail() {
     let bench = Bench::new();
-    let arguments = ["workaround", "harbour-256-rows", "--may-change", "start_address", "--starts", "1..32"];
+    let arguments = ["workaround", ROWS_BENCH, "--may-change", "start_address", "--starts", "1..32"];
     let answer = bench.json(&arguments);
     assert_eq!(answer["holds"], false);
     assert_eq!(answer["partial"][0]["failing"]["runs"], serde_json::json!([[1, 31]]));
@@ -100,15 +101,15 @@ fn a_diagnosis_is_weighed() {
 fn every_form_is_emitted() {
     let bench = Bench::new();
     for (form, begins) in [("c", "/*"), ("assembly", ";"), ("csv", "order,"), ("trace", "dot,kind,")] {
-        let emitted = bench.run(&["emit", "harbour-256-rows", "--workaround", "1", "--as", form]);
+        let emitted = bench.run(&["emit", ROWS_BENCH, "--workaround", "1", "--as", form]);
         assert_eq!(emitted.status, 0, "{form}: {}", emitted.err);
         assert!(emitted.out.starts_with(begins), "{form}: {}", emitted.out);
     }
-    let program = bench.json(&["emit", "harbour-256-rows", "--workaround", "1", "--as", "program", "--over", "0..64"]);
+    let program = bench.json(&["emit", ROWS_BENCH, "--workaround", "1", "--as", "program", "--over", "0..64"]);
     assert_eq!(program["steps"], 64);
     assert!(program["caution"].is_string());
-    assert!(bench.path("harbour-256-rows.com").exists() && bench.path("harbour-256-rows.lst").exists());
-    let none = bench.run(&["emit", "harbour-256-rows", "--workaround", "99"]);
+    assert!(bench.path("harbour-rows.com").exists() && bench.path("harbour-rows.lst").exists());
+    let none = bench.run(&["emit", ROWS_BENCH, "--workaround", "99"]);
     assert_eq!(none.status, 1, "{}", none.err);
 }
 

@@ -19,6 +19,7 @@ from pathlib import Path
 from PIL import Image
 
 PROGRAM = str(Path(sys.argv[1]).resolve())
+ROWS = str(Path(__file__).resolve().parent.parent / "benches" / "harbour-rows.bench.ron")
 
 
 def run(*arguments, here):
@@ -128,7 +129,7 @@ def check_long(here):
     for form in ["apng", "gif"]:
         for frames in [100, 1000]:
             before = time.monotonic()
-            command = [PROGRAM, "record", "harbour-256-rows", "--over", f"start_address=0..{frames}", "--quiet"]
+            command = [PROGRAM, "record", ROWS, "--over", f"start_address=0..{frames}", "--quiet"]
             # A process of its own, so that its own peak is read.
             measure = "import resource, subprocess, sys; subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL); "
             measure += "print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)"
@@ -171,8 +172,8 @@ def main():
             check_rate(here, told, "harbour-cg")
             gif = check_gif(here, options, frames, rows)
             print(f"  {' '.join(options)}: {told['frames']} frames, {gif['shown']} in the GIF, {told['seconds']:.3f} s")
-        told, _, _ = check_apng(here, ["harbour-256-rows", "--over", "start_address=0..40", "--caption"])
-        check_rate(here, told, "harbour-256-rows")
+        told, _, _ = check_apng(here, [ROWS, "--over", "start_address=0..40", "--caption"])
+        check_rate(here, told, ROWS)
         check_aspect(here)
         check_failure(here)
         check_long(here)

@@ -5,7 +5,7 @@ import { readFileSync, statSync } from "node:fs";
 import { after, before, test } from "node:test";
 import { findings, folder, launch, open, pane, png, run, save, shell, shows } from "./bench.mjs";
 
-const BENCH = "harbour-256-rows";
+const BENCH = new URL("../benches/harbour-rows.bench.ron", import.meta.url).pathname;
 const here = folder();
 const path = here.file("page.html");
 let browser;

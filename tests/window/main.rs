@@ -10,6 +10,7 @@ use std::path::Path;
 use std::process::Command;
 use std::time::Duration;
 
+use backporch_test_tools::ROWS_BENCH;
 use display::{Display, Picture, Running, SIZE};
 
 const BACKPORCH: &str = env!("CARGO_BIN_EXE_backporch");
@@ -42,33 +43,33 @@ fn open<'a>(display: &'a Display, folder: &Path, bench: &str) -> Option<Running<
 fn a_sweep_by_real_keys_shows_what_the_frame_command_shows() {
     let folder = tempfile::tempdir().unwrap();
     let Some(display) = Display::start() else { return };
-    let Some(window) = open(&display, folder.path(), "harbour-256-rows") else { return };
-    window.shows(&frame(folder.path(), &["harbour-256-rows"]), "the first frame");
+    let Some(window) = open(&display, folder.path(), ROWS_BENCH) else { return };
+    window.shows(&frame(folder.path(), &[ROWS_BENCH]), "the first frame");
     for step in 1..=5 {
         window.key("Up");
-        let wanted = frame(folder.path(), &["harbour-256-rows", "--start", &step.to_string()]);
+        let wanted = frame(folder.path(), &[ROWS_BENCH, "--start", &step.to_string()]);
         window.shows(&wanted, &format!("step {step}"));
     }
     // A step takes two frames: one in which it is written, one that shows it.
     for back in [4, 3] {
         window.key("Left");
         window.key("Left");
-        let wanted = frame(folder.path(), &["harbour-256-rows", "--start", &back.to_string()]);
+        let wanted = frame(folder.path(), &[ROWS_BENCH, "--start", &back.to_string()]);
         window.shows(&wanted, &format!("rewound to step {back}"));
     }
     window.key("q");
-    let wanted = frame(folder.path(), &["harbour-256-rows", "--start", "3", "--no-quirks"]);
+    let wanted = frame(folder.path(), &[ROWS_BENCH, "--start", "3", "--no-quirks"]);
     window.shows(&wanted, "without its quirk");
     window.key("space");
     window.shows(&wanted, "running");
     window.key("space");
 
     window.keys(&["Shift_L", "k"]);
-    let kept = window.file(folder.path(), "harbour-256-rows-1-window.png");
+    let kept = window.file(folder.path(), "harbour-rows-1-window.png");
     assert!(kept.holds(&wanted), "the window kept by the program itself shows the same");
     window.key("k");
-    let kept = window.file(folder.path(), "harbour-256-rows-1.png");
-    let arguments = ["harbour-256-rows", "--start", "3", "--no-quirks"];
+    let kept = window.file(folder.path(), "harbour-rows-1.png");
+    let arguments = [ROWS_BENCH, "--start", "3", "--no-quirks"];
     assert_eq!(kept, scaled_frame(folder.path(), "1", &arguments));
 }
 

@@ -15,7 +15,7 @@ const ALL_STEPS: u64 = 32768;
 /// Benches, a quirk more, and how long a sweep of all steps may take, in seconds on two cores.
 const SWEEPS: [(&str, Option<&str>, f64); 8] = [
     ("harbour-256", None, 0.3),
-    ("harbour-256-rows", None, 0.3),
+    ("harbour-256-plain", Some("row-reload"), 0.3),
     ("harbour-cg", Some("row-reload"), 0.3),
     ("harbour-vga", Some("row-reload"), 0.3),
     ("harbour-256", Some("level-bits-missing"), 4.0),

@@ -3,9 +3,10 @@
 use backporch_analysis::art::{ArtCheck, best_column, contrast};
 use backporch_bench::{Bench, Overrides};
 use backporch_raster::{Plain, View};
+use backporch_test_tools::ROWS_BENCH;
 
 fn bench() -> Bench {
-    Bench::open("harbour-256-rows", &Overrides::default()).unwrap()
+    Bench::open(ROWS_BENCH, &Overrides::default()).unwrap()
 }
 
 /// At step 16 the last 32 pixels of 50 lines are damaged (derived table of the

@@ -7,12 +7,13 @@ use backporch_analysis::{Damage, Step, StepBoards, Sweep, SweepAxis, step_boards
 use backporch_bench::{Bench, Overrides};
 use backporch_quirk::{Family, Quirk};
 use backporch_raster::{Frame, ScanLine, Span, View};
+use backporch_test_tools::ROWS_BENCH;
 use proptest::prelude::*;
 
 /// Benches, boards and modes: with a picture that is moved or stays in its place, and without one.
 const BENCHES: [(&str, Option<&str>, Option<&str>); 11] = [
     ("harbour-256", None, None),
-    ("harbour-256-rows", None, None),
+    (ROWS_BENCH, None, None),
     ("harbour-cg", None, None),
     ("harbour-cg", None, Some("640x200x2")),
     ("harbour-vga", None, None),

@@ -19,7 +19,7 @@
 //! use backporch_analysis::{SweepAxis, sweep};
 //! use backporch_bench::{Bench, Overrides};
 //!
-//! let bench = Bench::open("harbour-256-rows", &Overrides::default())?;
+//! let bench = Bench::open("harbour-256-plain", &Overrides { quirks: vec!["row-reload".into()], ..Overrides::default() })?;
 //! let start = bench.adapter().start_address();
 //! let swept = sweep(&bench, &[SweepAxis::new(bench.adapter(), start, 0..2)?], 1, &|| ())?;
 //! let json = serde_json::to_string(&Document::new(SweepAnswer::new(&bench, &swept)))?;

@@ -8,7 +8,6 @@ pub const BENCHES: Catalogue = Catalogue::new(
     &[
         ("harbour-256", include_str!("../../../assets/benches/harbour-256.bench.ron")),
         ("harbour-256-plain", include_str!("../../../assets/benches/harbour-256-plain.bench.ron")),
-        ("harbour-256-rows", include_str!("../../../assets/benches/harbour-256-rows.bench.ron")),
         ("harbour-vga", include_str!("../../../assets/benches/harbour-vga.bench.ron")),
         ("harbour-cg", include_str!("../../../assets/benches/harbour-cg.bench.ron")),
         ("scroll-clean", include_str!("../../../assets/benches/scroll-clean.bench.ron")),

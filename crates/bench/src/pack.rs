@@ -180,6 +180,8 @@ impl Packer {
 
 #[cfg(test)]
 mod tests {
+    use backporch_test_tools::ROWS_BENCH;
+
     use super::*;
     use crate::built_in::BENCHES;
     use backporch_input::Source;
@@ -234,7 +236,7 @@ mod tests {
             monitor: Some("fixed-15".to_string()),
             ..overrides(&[("displayed", 36), ("sync_position", 41)])
         };
-        let (bench, again, _) = through_a_folder("harbour-256-rows", &overrides);
+        let (bench, again, _) = through_a_folder(ROWS_BENCH, &overrides);
         alike(&bench, &again);
         assert_eq!(again.adapter().name(), "colour-graphics");
     }

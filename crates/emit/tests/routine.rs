@@ -8,6 +8,7 @@ use backporch_emit::{Routine, RoutineError};
 use backporch_pc::{Image, Machine, Model, Setup, Stop};
 use backporch_processor_timing::ProcessorClock;
 use backporch_raster::Frame;
+use backporch_test_tools::ROWS_BENCH;
 use backporch_workaround::{Requirements, StepTable, SuspectedFault, step_tables};
 
 fn tables(bench: &Bench) -> Vec<StepTable> {
@@ -168,7 +169,7 @@ fn every_frame_shows_what_was_meant_on_the_class_as_built() {
 /// A suspected fault on a board that is plain otherwise, and copies on the plain board itself.
 #[test]
 fn routines_run_on_the_plain_board_and_under_a_fault() {
-    let fault = Bench::open("harbour-256-rows", &Overrides::default()).unwrap();
+    let fault = Bench::open(ROWS_BENCH, &Overrides::default()).unwrap();
     let plain = Bench::open("harbour-256-plain", &Overrides::default()).unwrap();
     let (model, clock) = machines()[0];
     for table in tables(&fault).iter().filter(|table| table.cost.mean_wrong < 100.0 && table.cost.jump == 1) {

@@ -7,6 +7,7 @@ use backporch_adapter::{Aspects, FramePosition, Palette, StartLoad, Timing};
 use crate::board::{Board, Drawn, DrawnValues};
 use crate::counters::{LineEnd, MOST_LINE_CHARS};
 use crate::fetch;
+use crate::field::Field;
 use crate::frame::{ScanLine, Segment, SegmentKind};
 use crate::latch::Reload;
 use crate::line::{Line, LinePosition};
@@ -25,6 +26,9 @@ impl<T: Tap> Board<T> {
         let (char_dots, units) = (decoded.shown.char_dots, decoded.shown.addressing.units_per_char);
         let snows = self.state.snow.is_some();
         let load = self.load_inside_line(&timing);
+        if self.now == 0 {
+            self.field = Field::first(&timing);
+        }
         if self.counters.along == 0 {
             let begins = LineStart::of(&self.counters);
             if most >= timing.chars()
@@ -77,7 +81,7 @@ impl<T: Tap> Board<T> {
             return None;
         }
         let FramePosition { line, char } = self.state.decoded.take_over;
-        (line == self.frame.lines.len() as u32 && char > 0).then_some(char)
+        (line == self.line_of_counters() && char > 0).then_some(char)
     }
 
     /// Character clocks for which the counters stay as they are. Writes that
@@ -310,8 +314,12 @@ impl<T: Tap> Board<T> {
     fn line_ended(&mut self, timing: &Timing, end: LineEnd, cut: bool) {
         let too_long =
             cut || self.now - self.frame.first_dot > MOST_FRAME_DOTS || self.frame.lines.len() >= MOST_FRAME_LINES;
-        if end.frame || too_long {
+        let restarts = end.frame && !self.field.goes_on(self.frame.lines.len() as u32);
+        if restarts || too_long {
             self.end_frame(!end.frame);
+        }
+        if end.vertical_sync {
+            self.field.sync();
         }
         if cut {
             return;
@@ -322,7 +330,7 @@ impl<T: Tap> Board<T> {
             StartLoad::VerticalRetrace => end.vertical_sync,
             StartLoad::VerticalRetraceEnd => end.vertical_sync_end,
             StartLoad::LastSync { .. } => {
-                self.state.decoded.take_over == FramePosition { line: self.frame.lines.len() as u32, char: 0 }
+                self.state.decoded.take_over == FramePosition { line: self.line_of_counters(), char: 0 }
             }
         };
         let reload = self.latch.at_line_start(timing.start_load, end.frame, due, self.state.latch_delay());
@@ -336,7 +344,13 @@ impl<T: Tap> Board<T> {
         }
     }
 
+    /// Scan line since the counters restarted.
+    fn line_of_counters(&self) -> u32 {
+        self.field.since_restart(self.frame.lines.len() as u32)
+    }
+
     fn end_frame(&mut self, unstable: bool) {
+        self.field.end();
         let number = self.frame.number + 1;
         let mut done = std::mem::take(&mut self.frame);
         done.unstable = unstable;

@@ -61,6 +61,7 @@ mod counters;
 mod decoded;
 mod drive;
 mod fetch;
+mod field;
 mod frame;
 mod latch;
 mod line;

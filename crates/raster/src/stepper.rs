@@ -88,6 +88,11 @@ pub struct Stepper<T: Intercept> {
     late: Option<(u32, bool)>,
     frame: Frame,
     finished: Option<Frame>,
+    /// Whether the last field had vertical sync, and whether this one has.
+    locked: bool,
+    synced: bool,
+    /// Scan lines of the field before the controller last restarted.
+    restarted_at: u32,
     line: LineSoFar,
     next_picture_line: u32,
 }
@@ -113,6 +118,9 @@ impl<T: Intercept> Stepper<T> {
             late: None,
             frame: Frame::default(),
             finished: None,
+            locked: false,
+            synced: false,
+            restarted_at: 0,
             line: LineSoFar::default(),
             next_picture_line: 0,
         }
@@ -135,6 +143,9 @@ impl<T: Intercept> Stepper<T> {
     fn step(&mut self) {
         let decoded = self.state.refresh(self.frame.number);
         let (timing, shown) = (decoded.timing, decoded.shown);
+        if self.now == 0 {
+            self.locked = reaches_sync(&timing);
+        }
         let outputs = self.controller.compare(&timing, shown.addressing.units_per_char);
         let kind = match outputs {
             _ if outputs.horizontal_sync || outputs.vertical_sync => SegmentKind::Sync,
@@ -167,7 +178,8 @@ impl<T: Intercept> Stepper<T> {
 
     /// Whether the beam is at the beginning of a character clock of the frame.
     fn is_at(&self, position: FramePosition) -> bool {
-        position == FramePosition { line: self.frame.lines.len() as u32, char: self.line.chars }
+        let line = self.frame.lines.len() as u32 - self.restarted_at;
+        position == FramePosition { line, char: self.line.chars }
     }
 
     /// Adds a character clock to the line, to its last segment where that goes on.
@@ -205,6 +217,7 @@ impl<T: Intercept> Stepper<T> {
 
     fn end_line(&mut self, timing: &Timing, ended: Ended) {
         self.close_line(false, ended.frame);
+        self.synced |= ended.vertical_sync;
         let delay = self.state.latch_delay();
         let place = self.controller.place();
         let due = match timing.start_load {
@@ -257,8 +270,11 @@ impl<T: Intercept> Stepper<T> {
         (self.line.segments, self.line.spans) = (segments, spans);
         let too_long =
             cut || self.now - self.frame.first_dot > MOST_FRAME_DOTS || self.frame.lines.len() >= MOST_FRAME_LINES;
-        if frame_ends || too_long {
+        let waits = self.locked && !self.synced && self.frame.lines.len() < 1024;
+        if too_long || (frame_ends && !waits) {
             self.close_frame(!frame_ends);
+        } else if frame_ends {
+            self.restarted_at = self.frame.lines.len() as u32;
         }
     }
 
@@ -273,8 +289,22 @@ impl<T: Intercept> Stepper<T> {
             self.state.decoded.spoil(Aspects::COLOUR);
         }
         self.finished = Some(done);
+        (self.locked, self.synced, self.restarted_at) = (self.synced, false, 0);
         self.line = LineSoFar::default();
         self.next_picture_line = 0;
+    }
+}
+
+/// Whether vertical sync comes before the controller restarts.
+fn reaches_sync(timing: &Timing) -> bool {
+    match timing.vertical {
+        Vertical::Rows(rows)
+            if u16::from(rows.sync_row) == (u16::from(rows.last_row) + 1) % rows.row_values && rows.sync_row > 0 =>
+        {
+            rows.adjust > 0 && rows.sync_lines > 0
+        }
+        Vertical::Rows(rows) => rows.sync_row <= rows.last_row && rows.sync_lines > 0,
+        Vertical::Lines(lines) => lines.sync_line <= lines.last_line && lines.sync_lines > 0,
     }
 }
 

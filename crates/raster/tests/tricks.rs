@@ -11,36 +11,84 @@ fn crtc_6845(board: &mut Board, index: u8, value: u8) {
 }
 
 /// The row counter restarts after 50 rows, and the start address is loaded
-/// again: two frames of the controller make one picture of the monitor.
+/// again: two runs of the controller make one picture of the monitor.
 #[test]
 fn a_short_row_total_splits_a_6845_screen() {
     let mut board = board("colour-graphics", "320x200x4");
     let line = 912;
+    board.run_frame();
+    let begin = 262 * line;
     // Upper part: 100 lines, vertical sync out of reach.
     crtc_6845(&mut board, 4, 49);
     crtc_6845(&mut board, 5, 0);
     crtc_6845(&mut board, 7, 127);
-    board.run_to(50 * line);
+    board.run_to(begin + 50 * line);
     crtc_6845(&mut board, 0x0C, 0x07);
     crtc_6845(&mut board, 0x0D, 0xD0);
-    let upper = board.run_frame();
+    board.run_to(begin + 100 * line + 8);
     // Lower part: what is left of 262 lines, sync where it belongs.
     crtc_6845(&mut board, 4, 77);
     crtc_6845(&mut board, 5, 6);
     crtc_6845(&mut board, 6, 50);
     crtc_6845(&mut board, 7, 62);
-    let lower = board.run_frame();
-    assert_eq!((upper.lines.len(), lower.lines.len()), (100, 162));
-    assert_eq!((first(&upper, 0), first(&upper, 98)), (0, 49 * 80));
-    assert_eq!((first(&lower, 0), first(&lower, 2)), (0x7D0 * 2, 0x7D0 * 2 + 80));
-    assert_eq!(lower.picture_size(), (320, 100));
-    let syncs = |frame: &backporch_raster::Frame| {
-        let whole = |line: &&backporch_raster::ScanLine| {
-            frame.segments_of(line).iter().all(|segment| segment.kind == SegmentKind::Sync)
-        };
-        frame.lines.iter().filter(whole).count()
+    let field = board.run_frame();
+    assert_eq!((field.number, field.lines.len(), field.unstable), (1, 262, false));
+    assert_eq!(field.picture_size(), (320, 200));
+    assert_eq!((first(&field, 0), first(&field, 98)), (0, 49 * 80));
+    assert_eq!((first(&field, 100), first(&field, 102)), (0x7D0 * 2, 0x7D0 * 2 + 80));
+    let picture_lines: Vec<u32> = field.lines.iter().filter_map(|line| Some(line.fetch?.picture_line)).collect();
+    assert_eq!(picture_lines, Vec::from_iter(0..200));
+    let whole = |line: &&backporch_raster::ScanLine| {
+        field.segments_of(line).iter().all(|segment| segment.kind == SegmentKind::Sync)
     };
-    assert_eq!((syncs(&upper), syncs(&lower)), (0, 16));
+    assert_eq!(field.lines.iter().filter(whole).count(), 16);
+    assert_eq!(board.beam().frame, 2);
+}
+
+/// Frames of one scan line each show any row on any line, and still make one picture of 262 lines a field.
+#[test]
+fn frames_of_one_line_make_one_picture_a_field() {
+    let mut board = board("colour-graphics", "text-80");
+    let line = 912;
+    for field in 0..3u64 {
+        let begin = field * 262 * line;
+        // Sync is out of reach while 200 lines are shown one by one, each from a start address of its own.
+        board.run_to(begin + 8);
+        for (index, value) in [(9, 0), (4, 0), (5, 0), (6, 1), (7, 127)] {
+            crtc_6845(&mut board, index, value);
+        }
+        for shown in 0..199 {
+            board.run_to(begin + shown * line + 16);
+            let start = (shown as u16 + 1) * 7;
+            crtc_6845(&mut board, 0x0C, (start >> 8) as u8);
+            crtc_6845(&mut board, 0x0D, start as u8);
+        }
+        // The last run of the controller: 63 lines, of which the first is shown, and sync after 25 of them.
+        board.run_to(begin + 199 * line + 16);
+        for (index, value) in [(4, 62), (7, 25), (0x0C, 0), (0x0D, 0)] {
+            crtc_6845(&mut board, index, value);
+        }
+        let frame = board.run_frame();
+        assert_eq!((frame.number, frame.lines.len()), (field, 262));
+        assert_eq!(frame.picture_lines().count(), 200);
+        let starts: Vec<u32> = (0..200).map(|line| first(&frame, line)).collect();
+        assert_eq!(starts, Vec::from_iter((0..200).map(|line| line * 14)), "two bytes a character");
+    }
+}
+
+/// Where vertical sync never comes, the picture rolls: each run of the counters is a frame by itself.
+#[test]
+fn without_vertical_sync_each_run_of_the_counters_is_a_frame() {
+    let mut board = board("colour-graphics", "320x200x4");
+    set(&mut board, &[("vertical_total", 119), ("vertical_sync_position", 125)]);
+    assert_eq!(board.run_frame().lines.len(), 246);
+    assert_eq!(board.run_frame().lines.len(), 246);
+    // Lost in the middle of a field, it is waited for as long as a monitor would, and no longer.
+    set(&mut board, &[("vertical_sync_position", 112)]);
+    board.run_frame();
+    set(&mut board, &[("vertical_sync_position", 125)]);
+    assert_eq!(board.run_frame().lines.len(), 5 * 246, "the first restart after 1024 lines");
+    assert_eq!(board.run_frame().lines.len(), 246);
 }
 
 /// On the kind that loads the start address at each line of the first row, a

@@ -10,6 +10,7 @@ use backporch_report::page::{
     BenchPart, Candidate, Compared, Comparison, Diagnosis, Embedded, Gauge, Hazard, Hazards, Image, Page, Probe,
     QuirkPart, Row, Seen, SignalPart, Suspect, SweepPart, Table, Workarounds,
 };
+use backporch_test_tools::ROWS_BENCH;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use image::RgbaImage;
@@ -46,7 +47,7 @@ fn page_of(bench: &Bench, sweep: Option<SweepPart>) -> Page {
 
 /// The demo's sweep: 64 start addresses on the board with 256-byte rows.
 fn demo() -> (Bench, String) {
-    let bench = Bench::open("harbour-256-rows", &Overrides::default()).expect("opens");
+    let bench = Bench::open(ROWS_BENCH, &Overrides::default()).expect("opens");
     let sweep = swept(&bench, &over(&bench, "start_address", 0..64));
     let html = page_of(&bench, Some(sweep)).html().expect("fills");
     (bench, html)
@@ -131,7 +132,7 @@ fn a_clean_sweep_and_one_that_shows_nothing_make_pages() {
 
 #[test]
 fn a_long_sweep_keeps_within_the_page() {
-    let bench = Bench::open("harbour-256-rows", &Overrides::default()).expect("opens");
+    let bench = Bench::open(ROWS_BENCH, &Overrides::default()).expect("opens");
     let html = page_of(&bench, Some(swept(&bench, &over(&bench, "start_address", 0..600)))).html().expect("fills");
     assert!(html.len() < 3_000_000, "{} bytes", html.len());
     assert!(told(&html)["steps"].as_array().is_some_and(|steps| steps.len() >= 32));

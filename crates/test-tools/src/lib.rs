@@ -1,4 +1,5 @@
-//! One rule for the tools that tests run besides Rust: assemblers, compilers, interpreters, displays.
+//! What tests share: one rule for the tools they run besides Rust (assemblers, compilers, interpreters, displays), and
+//! a bench of their own.
 //!
 //! ```text
 //! Command ──► output ──► what it printed
@@ -22,6 +23,9 @@
 use std::fmt::Display;
 use std::io;
 use std::process::{Command, Output};
+
+/// The bench file of a board that is no class of ours: memory rows of 256 bytes whose address is reloaded once a line.
+pub const ROWS_BENCH: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/benches/harbour-rows.bench.ron");
 
 /// The variable that turns a missing tool into a failure.
 const REQUIRED: &str = "BACKPORCH_REQUIRE_TOOLS";

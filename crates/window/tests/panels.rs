@@ -13,17 +13,9 @@ use egui::{Key, Modifiers};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 
-/// The ideal board with one row reload a line as its fault.
-fn faulty() -> BenchWindow {
-    let mut bench_window = BenchWindow::of("harbour-256-plain", &Settings::default());
-    bench_window.session.add_quirk("row-reload");
-    bench_window.session.perform(Command::FirstFrame);
-    bench_window
-}
-
 #[test]
 fn keys_step_the_sweep_and_move_through_time() {
-    let mut harness = laid(BenchWindow::of("harbour-256-rows", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::with_row_reload(&Settings::default()), 1280.0, 800.0);
     harness.key_press(Key::ArrowUp);
     harness.step();
     assert_eq!(harness.state().session.sweep().active().value(), 1);
@@ -46,7 +38,7 @@ fn keys_step_the_sweep_and_move_through_time() {
 #[test]
 fn every_key_of_the_list_can_be_pressed() {
     let folder = tempfile::tempdir().unwrap();
-    let mut bench_window = BenchWindow::of("harbour-256-rows", &Settings::default());
+    let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
     bench_window.session.write_to(folder.path());
     let mut harness = laid(bench_window, 1280.0, 800.0);
     for binding in KEY_BINDINGS {
@@ -119,7 +111,7 @@ fn a_line_of_the_listing_is_run_to() {
 
 #[test]
 fn what_is_heard_says_what_is_seen() {
-    let mut bench_window = faulty();
+    let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
     bench_window.session.set_active_register(1);
     bench_window.session.draw_thumbnails(64);
     let mut harness = laid(bench_window, 1280.0, 800.0);
@@ -139,7 +131,7 @@ fn what_is_heard_says_what_is_seen() {
 
 #[test]
 fn buttons_do_what_keys_do() {
-    let mut harness = laid(BenchWindow::of("harbour-256-rows", &Settings::default()), 1280.0, 800.0);
+    let mut harness = laid(BenchWindow::with_row_reload(&Settings::default()), 1280.0, 800.0);
     harness.get_by_label("one step up").click();
     harness.run_steps(2);
     assert_eq!(harness.state().session.sweep().active().value(), 1);
@@ -162,7 +154,7 @@ fn buttons_do_what_keys_do() {
 
 #[test]
 fn a_thumbnail_is_clicked_on() {
-    let mut bench_window = faulty();
+    let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
     bench_window.session.draw_thumbnails(64);
     let mut harness = laid(bench_window, 1280.0, 800.0);
     harness.key_press(Key::Y);
@@ -290,7 +282,7 @@ fn the_list_of_keys_opens_and_closes() {
 #[test]
 fn the_picture_keeps_its_room_at_every_size() {
     for (width, height) in [(640.0, 400.0), (800.0, 600.0), (1280.0, 800.0), (1920.0, 1080.0), (3840.0, 2160.0)] {
-        let harness = laid(BenchWindow::of("harbour-256-rows", &Settings::default()), width, height);
+        let harness = laid(BenchWindow::with_row_reload(&Settings::default()), width, height);
         let room = egui::Rect::from_min_size(egui::Pos2::ZERO, egui::vec2(width, height)).expand(1.0);
         for label in ["run", "help: what the keys do", "one step up", "run until the chosen condition"] {
             let rect = harness.get_by_label(label).rect();
@@ -354,7 +346,7 @@ fn a_bench_is_chosen_from_the_list() {
 
 #[test]
 fn sightings_are_diagnosed_and_a_suspect_fitted_by_buttons() {
-    let mut bench_window = BenchWindow::of("harbour-256-rows", &Settings { left: 300.0, ..Settings::default() });
+    let mut bench_window = BenchWindow::with_row_reload(&Settings { left: 300.0, ..Settings::default() });
     for start in 0..9 {
         bench_window.session.set_active_register(start);
         bench_window.session.perform(Command::Note(bench_window.session.inspection().damage().verdict()));
@@ -389,7 +381,7 @@ fn the_page_lists_every_key() {
 #[test]
 fn what_is_open_owns_the_keyboard() {
     let folder = tempfile::tempdir().unwrap();
-    let mut bench_window = BenchWindow::of("harbour-256-rows", &Settings::default());
+    let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
     bench_window.session.write_to(folder.path());
     let mut harness = laid(bench_window, 1280.0, 800.0);
     let untouched = |harness: &Harness<BenchWindow>| {
@@ -468,7 +460,7 @@ fn a_value_out_of_range_is_refused_and_said() {
 
 #[test]
 fn a_paused_picture_blinks() {
-    let mut bench_window = BenchWindow::of("harbour-256-rows", &Settings::default());
+    let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
     let next = |bench_window: &BenchWindow, now| Workspace::next_blink_s(&bench_window.session, now);
     assert_eq!(next(&bench_window, 0.2), None, "nothing blinks");
     bench_window.session.set_active_register(16);
@@ -690,7 +682,7 @@ fn the_magnifier_shows_the_pixels_round_the_pointer() {
 
 #[test]
 fn the_damage_map_leads_to_value_and_line() {
-    let mut bench_window = faulty();
+    let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
     bench_window.session.draw_thumbnails(64);
     let mut harness = laid(bench_window, 1280.0, 800.0);
     let map = harness.get_by_label_contains("damage map, start_address 0 to 63").rect();
@@ -787,7 +779,7 @@ fn smallest_letters(harness: &Harness<BenchWindow>) -> Option<(f32, String)> {
 fn every_panel() -> Vec<(&'static str, Harness<'static, BenchWindow>)> {
     let tall = |bench_window| laid(bench_window, 1400.0, 1600.0);
     let with_key = |key| {
-        let mut harness = tall(faulty());
+        let mut harness = tall(BenchWindow::with_row_reload(&Settings::default()));
         harness.key_press(key);
         harness.run_steps(3);
         harness
@@ -797,18 +789,18 @@ fn every_panel() -> Vec<(&'static str, Harness<'static, BenchWindow>)> {
     program.session.step_lines(40);
     let mut routine = BenchWindow::of("scroll-late", &Settings::default());
     routine.session.step_frames(12);
-    let mut noted = faulty();
+    let mut noted = BenchWindow::with_row_reload(&Settings::default());
     noted.session.perform(Command::Note(Verdict::EdgeDamaged));
     noted.session.inspect_pixel(Side::Faulty, 319, 3);
     let mut question = tall(noted);
     ask_to_close(&mut question);
-    let mut menu = tall(faulty());
+    let mut menu = tall(BenchWindow::with_row_reload(&Settings::default()));
     menu.get_by_label("menu: all that the keys do").click();
     menu.run_steps(3);
-    let mut editing = tall(faulty());
+    let mut editing = tall(BenchWindow::with_row_reload(&Settings::default()));
     editing.get_by_label("displayed is 39: edit").click();
     editing.run_steps(3);
-    let mut refused = faulty();
+    let mut refused = BenchWindow::with_row_reload(&Settings::default());
     refused.session.switch_monitor("fixed-15");
     vec![
         ("a program", tall(program)),

@@ -26,7 +26,7 @@ fn can_draw() -> bool {
 
 /// A session in the middle of the work: a damaged step, a pixel inspected that a quirk moved.
 fn at_work(settings: &Settings) -> BenchWindow {
-    let mut bench_window = BenchWindow::of("harbour-256-rows", settings);
+    let mut bench_window = BenchWindow::with_row_reload(settings);
     for _ in 0..12 {
         bench_window.session.perform(Command::StepRegister(1));
     }

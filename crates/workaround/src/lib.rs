@@ -22,7 +22,7 @@
 //! use backporch_bench::{Bench, Overrides};
 //! use backporch_workaround::{Requirements, SuspectedFault, search};
 //!
-//! let bench = Bench::open("harbour-256-rows", &Overrides::default())?;
+//! let bench = Bench::open("harbour-256-plain", &Overrides { quirks: vec!["row-reload".into()], ..Overrides::default() })?;
 //! let fault = SuspectedFault { name: "row-reload".into(), tap: bench.stack(), probability: 1.0 };
 //! let requirements = Requirements { starts: Some(0..=63), least_width: Some(304), ..Requirements::default() };
 //! let found = search(&bench, &requirements, &[fault], &|_, _| ())?;

@@ -11,13 +11,14 @@ use backporch_analysis::{Damage, Verdict};
 use backporch_bench::{Bench, Overrides};
 use backporch_quirk::QuirkStack;
 use backporch_raster::{Board, Tap};
+use backporch_test_tools::ROWS_BENCH;
 use backporch_workaround::{
     Candidate, Direction, Infeasible, Origin, Requirements, SearchResult, SuspectedFault, search,
 };
 use rayon::prelude::*;
 
 fn rows_bench() -> Bench {
-    Bench::open("harbour-256-rows", &Overrides::default()).unwrap()
+    Bench::open(ROWS_BENCH, &Overrides::default()).unwrap()
 }
 
 fn known(bench: &Bench) -> Vec<SuspectedFault<QuirkStack>> {
@@ -131,7 +132,7 @@ fn impossible_needs_are_told() {
 /// frame (R4 + 1) × (R9 + 1) + R5 lines (MC6845 CRT Controller data sheet).
 #[test]
 fn timing_follows_the_formulas() {
-    for (name, clock, more) in [("harbour-256-rows", 25_175_000.0, 2.0), ("harbour-cg", 14_318_180.0, 1.0)] {
+    for (name, clock, more) in [(ROWS_BENCH, 25_175_000.0, 2.0), ("harbour-cg", 14_318_180.0, 1.0)] {
         let overrides = Overrides { quirks: vec!["row-reload".to_string()], no_quirks: true, ..Overrides::default() };
         let bench = Bench::open(name, &overrides).unwrap();
         let requirements = Requirements { least_height: Some(180), starts: Some(0..=63), ..Requirements::default() };
@@ -197,7 +198,7 @@ fn diagnoses_are_weighed() {
 #[test]
 fn refused_signals_are_kept_out() {
     let overrides = Overrides { monitor: Some("fixed-15".to_string()), ..Overrides::default() };
-    let bench = Bench::open("harbour-256-rows", &overrides).unwrap();
+    let bench = Bench::open(ROWS_BENCH, &overrides).unwrap();
     let refused = search(&bench, &Requirements::default(), &known(&bench), &|_, _| ()).err();
     assert!(matches!(refused, Some(Infeasible::Monitor { .. })), "{refused:?}");
     let asked = Requirements { out_of_margin: true, ..Requirements::default() };

@@ -19,6 +19,7 @@ use backporch_raster::{Picture, View};
 
 use super::board_pair::Action;
 use super::*;
+use backporch_test_tools::ROWS_BENCH;
 
 fn open(name: &str) -> Session {
     Session::open(name, &Overrides::default()).unwrap()
@@ -37,10 +38,10 @@ fn shown(session: &Session) -> Picture {
 
 #[test]
 fn it_opens_on_the_first_frame() {
-    let session = open("harbour-256-rows");
+    let session = open(ROWS_BENCH);
     assert_eq!(session.transport().frame_shown(), 0);
     assert!(!session.transport().is_running() && !session.transport().is_mid_frame());
-    assert_eq!(shown(&session), frame_of("harbour-256-rows", "start_address", 0));
+    assert_eq!(shown(&session), frame_of(ROWS_BENCH, "start_address", 0));
     assert_eq!(session.inspection().damage().verdict(), Verdict::Clean);
     let canvas = session.canvas(false);
     assert_eq!((canvas.width, canvas.height), (320, 200));
@@ -48,11 +49,11 @@ fn it_opens_on_the_first_frame() {
 
 #[test]
 fn a_step_by_hand_shows_what_a_fresh_board_shows() {
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     for value in 1..=5 {
         session.perform(Command::StepRegister(1));
         assert_eq!(session.sweep().active().value(), value);
-        assert_eq!(shown(&session), frame_of("harbour-256-rows", "start_address", u64::from(value)), "step {value}");
+        assert_eq!(shown(&session), frame_of(ROWS_BENCH, "start_address", u64::from(value)), "step {value}");
     }
     session.set_active_register(1);
     let step = session.sweep().active().seen(1).unwrap();
@@ -63,7 +64,7 @@ fn a_step_by_hand_shows_what_a_fresh_board_shows() {
 
 #[test]
 fn the_period_is_found_by_hand_and_on_the_strip() {
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     assert_eq!(session.sweep().active().period(), None);
     for _ in 0..64 {
         session.perform(Command::StepRegister(1));
@@ -83,7 +84,7 @@ fn the_period_is_found_by_hand_and_on_the_strip() {
 
 #[test]
 fn the_hand_stays_inside_its_register() {
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     session.perform(Command::StepRegister(-1));
     assert_eq!(session.sweep().active().value(), 0);
     session.set_active_register(u32::MAX);
@@ -96,7 +97,7 @@ fn the_hand_stays_inside_its_register() {
 
 #[test]
 fn going_back_shows_the_earlier_frames_again() {
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     let mut pictures = vec![shown(&session)];
     for step in 0..40 {
         if step % 3 == 0 {
@@ -130,7 +131,7 @@ fn going_back_shows_the_earlier_frames_again() {
 
 #[test]
 fn something_new_in_the_past_forgets_what_came_after() {
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     session.set_active_register(9);
     let nine = session.transport().frame_shown();
     session.perform(Command::FirstFrame);
@@ -139,7 +140,7 @@ fn something_new_in_the_past_forgets_what_came_after() {
     session.perform(Command::FrameOn);
     session.jump(nine + 8).unwrap();
     assert_eq!(session.sweep().active().value(), 3);
-    assert_eq!(shown(&session), frame_of("harbour-256-rows", "start_address", 3));
+    assert_eq!(shown(&session), frame_of(ROWS_BENCH, "start_address", 3));
 }
 
 #[test]
@@ -157,7 +158,7 @@ fn a_long_past_is_kept_in_few_snapshots() {
 
 #[test]
 fn lines_and_character_clocks_move_the_beam() {
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     let start = session.transport().beam();
     session.perform(Command::CharOn);
     assert_eq!((session.transport().beam().char, session.transport().beam().line_dot), (1, 16));
@@ -214,7 +215,7 @@ fn inside_a_frame_a_register_is_written_at_the_beam() {
 
 #[test]
 fn the_trail_remembers_verdicts_and_forgets_another_future() {
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     session.set_active_register(1);
     let damaged = session.transport().frame_shown();
     session.step_frames(5);
@@ -231,7 +232,7 @@ fn the_trail_remembers_verdicts_and_forgets_another_future() {
 
 #[test]
 fn a_run_waits_for_damage_or_a_change() {
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     session.run_until(StopCondition::Damage);
     session.tick(0.0);
     session.tick(0.5);
@@ -267,7 +268,7 @@ fn running_keeps_the_boards_rate() {
 
 #[test]
 fn a_turned_register_shows_within_two_frames() {
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     session.perform(Command::RunOrPause);
     session.tick(0.0);
     let before = session.transport().frame_shown();
@@ -275,6 +276,6 @@ fn a_turned_register_shows_within_two_frames() {
     session.tick(1.0 / 70.0);
     session.tick(2.0 / 70.0);
     assert!(session.transport().frame_shown() <= before + 3);
-    assert_eq!(shown(&session), frame_of("harbour-256-rows", "start_address", 1));
+    assert_eq!(shown(&session), frame_of(ROWS_BENCH, "start_address", 1));
     assert!(session.sweep().active().seen(1).is_some());
 }

@@ -14,7 +14,17 @@ pub struct BenchWindow {
 impl BenchWindow {
     /// A bench opened as the window does.
     pub fn of(bench: &str, settings: &Settings) -> Self {
-        let session = Session::open(bench, &Overrides::default()).unwrap();
+        Self::with(bench, &Overrides::default(), settings)
+    }
+
+    /// The ideal board of the 64 KiB class, its row address reloaded once a line.
+    pub fn with_row_reload(settings: &Settings) -> Self {
+        let overrides = Overrides { quirks: vec!["row-reload".to_string()], ..Overrides::default() };
+        Self::with("harbour-256-plain", &overrides, settings)
+    }
+
+    fn with(bench: &str, overrides: &Overrides, settings: &Settings) -> Self {
+        let session = Session::open(bench, overrides).unwrap();
         Self { session, workspace: Workspace::new(settings) }
     }
 }

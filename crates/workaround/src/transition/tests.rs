@@ -1,6 +1,6 @@
 use std::sync::Arc;
 
-use backporch_adapter::{ADAPTERS, Guard};
+use backporch_adapter::{ADAPTERS, Guard, PulseEnd};
 use backporch_signal::{Limit, Monitor, Signal};
 use proptest::prelude::*;
 
@@ -124,7 +124,7 @@ proptest! {
             }
             for (stage, registers) in steps(&adapter, &from, &Transition::new(&adapter, &from, &to)) {
                 let timing = adapter.timing(&registers);
-                let end = u32::from(timing.sync_start) + u32::from(timing.sync_width);
+                let end = u32::from(timing.sync_start) + pulse_length(&timing);
                 prop_assert!(end <= timing.chars(), "{} {}: {timing:?}", adapter.name(), stage.purpose);
             }
         }
@@ -152,4 +152,23 @@ fn the_caution_is_derived_from_the_signal() {
         assert!(!changes("vga", role), "{role:?}");
     }
     assert!(changes("colour-graphics", Role::VerticalTotalAdjust));
+}
+
+/// Character clocks of the horizontal sync pulse, clock by clock: counted, or to where the low bits of the running counter
+/// equal those of start plus width, in the next line where that is so (register documentation of both kinds).
+fn pulse_length(timing: &Timing) -> u32 {
+    let PulseEnd::LowBits { sync: bits, first_compares_as, .. } = timing.pulse_end else {
+        return u32::from(timing.sync_width);
+    };
+    let end = timing.sync_start.wrapping_add(timing.sync_width) & bits;
+    let mut char = u32::from(timing.sync_start);
+    let mut length = 0;
+    loop {
+        char = (char + 1) % timing.chars();
+        length += 1;
+        let compared = if char == 0 { u32::from(first_compares_as) } else { char };
+        if compared & u32::from(bits) == u32::from(end) || length > u32::from(bits) {
+            return length;
+        }
+    }
 }

@@ -44,13 +44,13 @@ fn a_bench_that_is_not_there_leaves_all_as_it_was() {
 #[test]
 fn what_was_set_up_comes_back_from_its_file() {
     let folder = tempfile::tempdir().unwrap();
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     session.write_to(folder.path());
     session.set_active_register(5);
     let displayed = session.bench().field("displayed").unwrap();
     session.set_register(displayed, 37, WritePath::Ports).unwrap();
     session.perform(Command::SaveBench);
-    let path = folder.path().join("harbour-256-rows-1.bench.ron");
+    let path = folder.path().join("harbour-rows-1.bench.ron");
     let mut again = open(path.to_str().unwrap());
     assert_eq!(shown(&again), shown(&session));
     assert_eq!(again.quirks().list().len(), 1);
@@ -59,16 +59,16 @@ fn what_was_set_up_comes_back_from_its_file() {
     again.write_to(folder.path());
     again.perform(Command::AllQuirks);
     again.perform(Command::SaveBench);
-    assert!(folder.path().join("harbour-256-rows-1-1.bench.ron").exists());
+    assert!(folder.path().join("harbour-rows-1-1.bench.ron").exists());
 }
 
 #[test]
 fn sightings_are_noted_and_saved() {
     let folder = tempfile::tempdir().unwrap();
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     session.write_to(folder.path());
     session.perform(Command::SaveSightings);
-    assert!(!folder.path().join("harbour-256-rows-1.sightings.ron").exists());
+    assert!(!folder.path().join("harbour-rows-1.sightings.ron").exists());
     session.perform(Command::Note(Verdict::Clean));
     session.perform(Command::StepRegister(1));
     session.pick_line(7);
@@ -85,9 +85,9 @@ fn sightings_are_noted_and_saved() {
     assert!(session.findings().notes().unsaved());
     session.perform(Command::SaveSightings);
     assert!(!session.findings().notes().unsaved());
-    let text = fs::read_to_string(folder.path().join("harbour-256-rows-1.sightings.ron")).unwrap();
+    let text = fs::read_to_string(folder.path().join("harbour-rows-1.sightings.ron")).unwrap();
     let lines: Vec<&str> = text.lines().map(str::trim).collect();
-    assert!(lines.contains(&"bench: \"harbour-256-rows\","), "{text}");
+    assert!(lines.contains(&format!("bench: {ROWS_BENCH:?},").as_str()), "{text}");
     assert!(lines.contains(&"(at: 0, saw: \"clean\"),"), "{text}");
     assert!(lines.contains(&"(at: 1, saw: \"edge-damaged, for example lines 3 7\"),"), "{text}");
     assert_eq!(text.matches("over:").count(), 1, "one experiment: {text}");
@@ -121,7 +121,7 @@ fn pictures_and_recordings_are_kept() {
 
 #[test]
 fn sightings_lead_to_their_suspect_and_a_probe() {
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     session.perform(Command::Diagnose);
     assert!(session.findings().diagnosing().is_none(), "nothing is noted");
     // What the faulty board shows stands for the real one.
@@ -171,7 +171,7 @@ fn sightings_lead_to_their_suspect_and_a_probe() {
 #[test]
 fn sightings_say_what_the_bench_alone_does_not() {
     let overrides = Overrides { set: vec![("displayed".into(), 31)], ..Overrides::default() };
-    let mut session = Session::open("harbour-256-rows", &overrides).unwrap();
+    let mut session = Session::open(ROWS_BENCH, &overrides).unwrap();
     session.perform(Command::Note(Verdict::Clean));
     assert!(session.sightings_text().contains("\"displayed\": 31"), "{}", session.sightings_text());
 }

@@ -30,7 +30,7 @@ fn protected_registers_are_written_both_ways() {
 
 #[test]
 fn quirks_are_switched_live() {
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     session.set_active_register(16);
     assert_eq!(session.inspection().damage().damaged_lines(), 50);
     session.perform(Command::AllQuirks);
@@ -64,7 +64,7 @@ fn quirks_are_added_tuned_and_taken_away() {
 
 #[test]
 fn the_same_bench_runs_on_the_next_board() {
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     session.set_active_register(3);
     session.switch_board("colour-graphics");
     assert_eq!(session.bench().adapter().name(), "colour-graphics");
@@ -81,7 +81,7 @@ fn the_same_bench_runs_on_the_next_board() {
 
 #[test]
 fn a_candidate_is_tried_whole_or_not_at_all() {
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     session.set_active_register(1);
     let bad = session.try_registers(&[("displayed".into(), 31), ("sync_position".into(), 999)]);
     assert_eq!(bad.unwrap_err().field(), Some("sync_position"));
@@ -94,7 +94,7 @@ fn a_candidate_is_tried_whole_or_not_at_all() {
 
 #[test]
 fn a_workaround_is_found_and_tried() {
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     session.set_active_register(1);
     session.perform(Command::Workarounds);
     assert!(session.findings().searching().is_some() && session.findings().workarounds().is_none());
@@ -118,7 +118,7 @@ fn a_workaround_is_found_and_tried() {
 
 #[test]
 fn a_typed_value_that_does_not_fit_is_refused() {
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     session.set_active_register(3);
     let refused = session.enter_value(70_000).unwrap_err();
     assert_eq!((refused.found, refused.max), (70_000, 0xFFFF));
@@ -132,7 +132,7 @@ fn a_typed_value_that_does_not_fit_is_refused() {
 
 #[test]
 fn what_was_said_of_other_quirks_goes_with_them() {
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     session.report("trying 264 x 200");
     session.perform(Command::AllQuirks);
     assert_eq!(session.message(), Some("no quirk is switched on"));

@@ -4,7 +4,7 @@ use super::*;
 
 #[test]
 fn a_pixel_leads_to_its_byte_and_back() {
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     session.set_active_register(1);
     session.inspect_pixel(Side::Faulty, 319, 3);
     let moved = session.inspection().pixel().unwrap().provenance.clone();
@@ -46,7 +46,7 @@ fn the_raster_is_pointed_at_too() {
 
 #[test]
 fn looks_show_what_they_say() {
-    let mut session = open("harbour-256-rows");
+    let mut session = open(ROWS_BENCH);
     session.set_active_register(16);
     let faulty = session.canvas(false);
     session.perform(Command::BoardView(BoardView::Plain));
