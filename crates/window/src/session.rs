@@ -113,6 +113,8 @@ pub struct Session {
     inspection: Inspection,
     sweep: RegisterSweep,
     quirks: FittedQuirks,
+    /// The same as they were put on the boards last.
+    fitted: Arc<FittedQuirks>,
     findings: Findings,
     files: Files,
     message: Option<String>,
@@ -130,10 +132,12 @@ impl Session {
         let adapter = setup.bench.adapter();
         let start = adapter.start_address();
         let active = ActiveRegister::of(adapter, setup.bench.registers(), start);
+        let fitted = Arc::clone(&boards.fitted);
         let mut session = Self {
             transport: Transport::new(boards),
             inspection: Inspection::default(),
             sweep: RegisterSweep::new(active),
+            fitted,
             quirks,
             findings: Findings::default(),
             files: Files::new(watch),
@@ -180,6 +184,7 @@ impl Session {
         let name = self.sweep.active.name().to_string();
         self.setup = opened.setup;
         self.quirks = opened.quirks;
+        self.fitted = Arc::clone(&opened.boards.fitted);
         self.files.watch = opened.watch;
         self.files.problem = None;
         self.findings.forget_results();

@@ -10,10 +10,10 @@ use backporch_quirk::QuirkStack;
 use backporch_raster::{Board, Frame, Plain, Provenance, Tap};
 use backporch_script::{PortValue, TraceAccess};
 
-use super::Side;
 use super::breakpoint::Breakpoint;
 use super::bus_writes::{self, BusWrite, BusWrites};
 use super::live_driver::{LiveDriver, LiveProgram};
+use super::{FittedQuirks, Side};
 
 /// Something done to both boards at one dot.
 #[derive(Clone, Debug)]
@@ -23,8 +23,8 @@ pub(crate) enum Action {
     WritePorts { field: FieldId, value: u32 },
     /// A register set past the ports and any protection, the picture laid again for it.
     WriteDirect { field: FieldId, value: u32 },
-    /// Other quirks on the faulty board, over what its class does by design.
-    FitQuirks { stack: QuirkStack },
+    /// Other quirks on the faulty board, over what its class does by design; as they are listed, and as they act.
+    FitQuirks { fitted: Arc<FittedQuirks>, stack: QuirkStack },
     /// A key of the program's keyboard goes down, or up.
     Key { key: Key, down: bool },
 }
@@ -48,6 +48,8 @@ pub(crate) struct BoardPair {
     /// Registers as the driver of the boards believes them to be.
     pub intended: Registers,
     pub newest: Frames,
+    /// The quirks that were put on the faulty board last.
+    pub fitted: Arc<FittedQuirks>,
     /// What drives them: a routine, a write trace, a program.
     driver: Option<LiveDriver>,
     /// Dot asked for last; the beams stand at the first character clock from there on.
@@ -63,7 +65,7 @@ const NEAR: u64 = 8;
 
 impl BoardPair {
     /// Both boards at the start of frame 0.
-    pub fn new(bench: &Bench, driver: Option<LiveDriver>) -> Self {
+    pub fn new(bench: &Bench, fitted: Arc<FittedQuirks>, driver: Option<LiveDriver>) -> Self {
         let registers = bench.registers();
         Self {
             plain: bench.plain(registers),
@@ -71,6 +73,7 @@ impl BoardPair {
             faulty: bench.faulty(registers),
             intended: registers.clone(),
             newest: Frames::default(),
+            fitted,
             driver,
             asked: 0,
             breakpoint: None,
@@ -325,6 +328,9 @@ impl BoardPair {
         }
         write_register(&mut self.faulty, action);
         fit_quirks(&mut self.faulty, action);
+        if let Action::FitQuirks { fitted, .. } = action {
+            self.fitted = Arc::clone(fitted);
+        }
         let Some(driver) = &mut self.driver else {
             return;
         };
@@ -368,7 +374,7 @@ fn write_register<T: Tap>(board: &mut Board<T>, action: &Action) {
 
 /// Puts other quirks on the faulty board where an action asks for it.
 fn fit_quirks(board: &mut Board<QuirkStack>, action: &Action) {
-    if let Action::FitQuirks { stack } = action {
+    if let Action::FitQuirks { stack, .. } = action {
         board.replace_tap(stack.clone());
     }
 }

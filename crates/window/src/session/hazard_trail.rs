@@ -28,6 +28,13 @@ impl HazardTrail {
         self.found.range(first..).map(|(_, hazard)| hazard).take_while(move |hazard| hazard.frame == frame)
     }
 
+    /// How many of each kind.
+    pub(crate) fn by_kind(&self) -> BTreeMap<HazardKind, usize> {
+        let mut counts = BTreeMap::new();
+        self.found.keys().for_each(|(.., kind)| *counts.entry(*kind).or_default() += 1);
+        counts
+    }
+
     /// The one after a hazard, or, after none, the first that a frame or a later one shows.
     pub(crate) fn next(&self, after: Option<&Hazard>, frame: u64) -> Option<&Arc<Hazard>> {
         match after.map(place_of) {

@@ -20,7 +20,7 @@ pub struct Headline {
 /// The judgement of a routine so far.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct RoutineVerdict {
-    /// Mistakes made.
+    /// Mistakes known: made so far, or, gone back, seen to come.
     pub hazards: usize,
     /// What they lie in: nobody's, the timing of writes, or the code.
     pub blame: Blame,
@@ -122,10 +122,13 @@ impl Session {
 
     fn routine_verdict(&self) -> Option<RoutineVerdict> {
         let driver = self.transport.boards().driver()?;
-        let mut counts: Vec<_> = driver.hazards().by_kind.values().collect();
-        counts.sort_by_key(|one| std::cmp::Reverse(one.count));
-        let kinds: Vec<HazardKind> = counts.into_iter().map(|one| one.kind).collect();
+        // Gone back to the moment before a mistake, it is still known that it comes.
+        let known = self.inspection.hazards().by_kind();
+        let hazards = known.values().sum::<usize>().max(driver.hazards().count);
+        let mut counts: Vec<(HazardKind, usize)> = known.into_iter().collect();
+        counts.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
+        let kinds: Vec<HazardKind> = counts.into_iter().map(|(kind, _)| kind).collect();
         let blame = kinds.iter().map(|kind| blame_of(*kind)).max().unwrap_or(Blame::Nobody);
-        Some(RoutineVerdict { hazards: driver.hazards().count, blame, kinds })
+        Some(RoutineVerdict { hazards, blame, kinds })
     }
 }

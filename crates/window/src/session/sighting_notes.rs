@@ -156,8 +156,9 @@ impl Sighting {
 /// A verdict and the lines picked, in the words of the file form.
 fn words(seen: Verdict, lines: &[u32]) -> String {
     let listed = lines.iter().map(ToString::to_string).collect::<Vec<_>>().join(" ");
-    // Whoever clicks a few lines has not said that there are no others.
+    // Whoever clicks a few lines has not said that there are no others; of a clean picture there are none.
     match lines {
+        _ if seen == Verdict::Clean => seen.word().to_string(),
         [] => seen.word().to_string(),
         _ => format!("{}, for example lines {listed}", seen.word()),
     }
@@ -171,6 +172,7 @@ mod tests {
     fn picked_lines_are_examples_and_not_all_there_are() {
         assert_eq!(words(Verdict::EdgeDamaged, &[]), "edge-damaged");
         assert_eq!(words(Verdict::EdgeDamaged, &[3]), "edge-damaged, for example lines 3");
+        assert_eq!(words(Verdict::Clean, &[3]), "clean", "a clean picture has no bad line");
         assert_eq!(words(Verdict::EdgeDamaged, &[3, 7, 11]), "edge-damaged, for example lines 3 7 11");
     }
 

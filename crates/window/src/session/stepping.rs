@@ -282,6 +282,7 @@ impl Session {
 
     /// Works out what is seen of the newest frames.
     pub(crate) fn refresh(&mut self) {
+        self.follow_quirks();
         self.follow_routine();
         self.inspection.refresh(self.transport.boards(), self.transport.history.changes());
         self.sweep.active.see(self.transport.frame_shown(), &self.inspection.damage);

@@ -116,13 +116,17 @@ fn hazards_are_gone_to_frame_and_beam() {
         .collect();
     assert_eq!(all.len(), session.headline().routine.unwrap().hazards, "every one of them is on the trail");
     session.perform(Command::FirstFrame);
+    assert_eq!(session.headline().routine.unwrap().hazards, all.len(), "it is still known what comes");
+    // The first frame stays whole: what was made in it is looked at where it ends.
+    let first_end = 800 * 449;
     for hazard in all.iter().take(4) {
         session.perform(Command::NextHazard);
         assert_eq!(session.standing_at(), Some(hazard.as_ref()));
-        let made = hazard.made.unwrap();
+        let made = hazard.made.unwrap().max(first_end);
         let beam = session.transport().beam();
         assert!((made..made + 32).contains(&beam.dot), "made at {made}, the beam stands at {}", beam.dot);
-        assert_eq!(beam.scan_line, hazard.line, "the line of the write: {hazard:?}");
+        let stands_there = beam.scan_line == hazard.line || made == first_end;
+        assert!(stands_there, "line {}, the write of {hazard:?}", beam.scan_line);
         assert!(session.message().unwrap().starts_with(&format!("{} in frame {}", hazard.kind, hazard.frame)));
     }
     session.perform(Command::PreviousHazard);
@@ -155,7 +159,7 @@ fn writes_stand_where_the_beam_was() {
     session.jump(1).unwrap();
     session.step_lines(102);
     session.step_chars(3);
-    assert_eq!(session.transport().writes(), both[..1]);
+    assert_eq!(session.transport().writes(), &both[..1]);
 }
 
 #[test]

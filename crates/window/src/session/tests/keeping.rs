@@ -202,6 +202,7 @@ fn sightings_are_opened_again_as_they_were_saved() {
     assert!(again.unsaved().is_nothing());
     assert_eq!(again.sightings_text(), saved);
     // One more, and the file is behind.
+    again.set_active_register(1);
     again.perform(Command::Note(Verdict::Clean));
     assert_eq!((again.unsaved().sightings, again.findings().notes().noted().len()), (4, 4));
 
