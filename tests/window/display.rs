@@ -6,7 +6,10 @@ use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 use x11rb::connection::Connection;
-use x11rb::protocol::xproto::{ConfigureWindowAux, ConnectionExt, ImageFormat, InputFocus};
+use x11rb::protocol::xproto::{
+    ClientMessageEvent, ConfigureWindowAux, ConnectionExt, CreateWindowAux, EventMask, ImageFormat, InputFocus,
+    WindowClass,
+};
 use x11rb::protocol::xtest::ConnectionExt as _;
 use x11rb::rust_connection::RustConnection;
 
@@ -141,6 +144,59 @@ impl Running<'_> {
         self.connection.configure_window(self.window, &size).expect("sent").check().expect("resized");
     }
 
+    /// Covers the whole display with another program's window.
+    pub fn cover(&self) -> u32 {
+        let cover = self.connection.generate_id().expect("a number");
+        let looks = CreateWindowAux::new().background_pixel(0x80_80_80).override_redirect(1);
+        let (width, height) = SIZE;
+        let class = WindowClass::INPUT_OUTPUT;
+        let made = self.connection.create_window(0, cover, self.root, 0, 0, width, height, 0, class, 0, &looks);
+        made.expect("sent").check().expect("made");
+        self.connection.map_window(cover).expect("sent").check().expect("shown");
+        cover
+    }
+
+    /// Takes it away again.
+    pub fn uncover(&self, cover: u32) {
+        self.connection.destroy_window(cover).expect("sent").check().expect("gone");
+    }
+
+    /// Takes the window off the display, as a window manager does with one that is minimised.
+    pub fn minimise(&self) {
+        self.connection.unmap_window(self.window).expect("sent").check().expect("gone");
+    }
+
+    /// Shows it again and gives it the keys.
+    pub fn restore(&self) {
+        self.connection.map_window(self.window).expect("sent").check().expect("shown");
+        let now = x11rb::CURRENT_TIME;
+        self.connection.set_input_focus(InputFocus::PARENT, self.window, now).expect("sent").check().expect("focused");
+    }
+
+    /// Asks the window to close, as its frame's cross does.
+    pub fn ask_to_close(&self) {
+        let atom =
+            |name: &[u8]| self.connection.intern_atom(false, name).expect("sent").reply().expect("answered").atom;
+        let data = [atom(b"WM_DELETE_WINDOW"), x11rb::CURRENT_TIME, 0, 0, 0];
+        let message = ClientMessageEvent::new(32, self.window, atom(b"WM_PROTOCOLS"), data);
+        let sent = self.connection.send_event(false, self.window, EventMask::NO_EVENT, message);
+        sent.expect("sent").check().expect("it reaches the window");
+    }
+
+    /// Whether the program has ended.
+    pub fn has_ended(&mut self) -> bool {
+        self.child.try_wait().expect("the program can be asked").is_some()
+    }
+
+    /// Waits for the program to end.
+    pub fn ends(&mut self) {
+        let began = Instant::now();
+        while !self.has_ended() {
+            assert!(began.elapsed() < PATIENCE, "the program does not end");
+            std::thread::sleep(Duration::from_millis(30));
+        }
+    }
+
     /// The server's code of a key, by the symbol on it.
     fn code(&self, name: &str) -> u8 {
         let symbol = match name {
@@ -150,6 +206,7 @@ impl Running<'_> {
             "Home" => 0xFF50,
             "F11" => 0xFFC8,
             "space" => 0x20,
+            "Return" => 0xFF0D,
             "Shift_L" => 0xFFE1,
             letter => u32::from(letter.as_bytes()[0]),
         };

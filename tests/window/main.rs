@@ -121,6 +121,54 @@ fn real_keys_reach_a_program() {
     window.shows(&at("0"), "back at the first frame");
 }
 
+#[test]
+fn a_covered_or_minimised_window_is_whole_again_afterwards() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(display) = Display::start() else { return };
+    let Some(window) = open(&display, folder.path(), "harbour-cg") else { return };
+    let at = |start: &str| frame(folder.path(), &["harbour-cg", "--start", start]);
+    window.shows(&at("0"), "the first frame");
+    // Covered and stepped meanwhile, paused: nobody but the display says that it is seen again.
+    let cover = window.cover();
+    window.until("it is covered", || !window.capture().holds(&at("0")));
+    window.key("Up");
+    window.uncover(cover);
+    window.shows(&at("1"), "what was done under the cover");
+    // Minimised, paused and running.
+    for _ in 0..2 {
+        window.minimise();
+        window.until("it is gone", || !window.capture().holds(&at("1")));
+        window.restore();
+        window.shows(&at("1"), "as it was");
+        window.key("space");
+    }
+    window.key("Up");
+    window.shows(&at("2"), "it still hears keys");
+}
+
+#[test]
+fn closing_asks_before_sightings_are_lost() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(display) = Display::start() else { return };
+    let Some(mut window) = open(&display, folder.path(), "harbour-cg") else { return };
+    window.shows(&frame(folder.path(), &["harbour-cg"]), "the first frame");
+    window.key("c");
+    window.ask_to_close();
+    // Keeping has the focus: what is noted is written, then the window closes.
+    let path = folder.path().join("harbour-cg-1.sightings.ron");
+    std::thread::sleep(Duration::from_millis(500));
+    assert!(!window.has_ended() && !path.exists(), "it asks");
+    window.until("it closes", || {
+        window.key("Return");
+        path.exists()
+    });
+    window.ends();
+
+    let Some(mut window) = open(&display, folder.path(), "harbour-cg") else { return };
+    window.ask_to_close();
+    window.ends();
+}
+
 /// Numbers from a simple generator, the same ones every time.
 struct Dice(u64);
 

@@ -36,6 +36,7 @@ mod phrase;
 mod read;
 mod sightings;
 mod statement;
+mod written;
 
 pub use check::SightingError;
 pub use conflict::Note;

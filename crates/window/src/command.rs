@@ -81,6 +81,10 @@ pub enum Command {
     NextSuspect,
     /// Map rows as long as the pitch, or 256 bytes.
     ToggleMapRows,
+    /// To the next mistake of the routine.
+    NextHazard,
+    /// To the mistake before.
+    PreviousHazard,
 }
 
 /// Asked of the window around the session.
@@ -114,4 +118,14 @@ pub enum ViewCommand {
     RunUntilChosen,
     /// Give the keyboard to the program, or take it back.
     Keyboard,
+    /// Show or hide the magnifier.
+    Magnifier,
+    /// Twice as close to the picture, round the middle of what is seen of it.
+    Closer,
+    /// Half as close, down to all of it.
+    Farther,
+    /// Move the closer look by eighths of what is seen: to the right and down, or back below zero.
+    Pan(i8, i8),
+    /// Damage map, or thumbnails.
+    Strip,
 }

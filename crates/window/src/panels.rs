@@ -1,10 +1,10 @@
 //! The panels: the session drawn with egui, and what is pressed brought back to it.
 //!
 //! ```text
-//! ┌ bar: bench, board, where in time, verdict ──────────────────────────────┐
-//! │ signal      │ frame timeline                       │ registers         │
+//! ┌ bar: bench, board, where in time ───────────────────────────────────────┐
+//! │ signal      │ headline, frame timeline             │ registers         │
 //! │ quirks      │ screen                                │ pixel             │
-//! │ sightings   │ active register, thumbnails          │ memory            │
+//! │ sightings   │ active register, damage map          │ memory            │
 //! └ what was said, what the keys do ─────────────────────────────────────────┘
 //! ```
 //!
@@ -15,13 +15,17 @@
 mod bar;
 mod bench_list;
 mod canvas_layout;
+mod closer_look;
+mod damage_map;
 mod fields;
+mod headline;
 mod help;
 mod icons;
 mod input;
 mod keyboard;
 mod keys;
 mod layout;
+mod magnifier;
 mod memory;
 mod open_dialog;
 mod palette;
@@ -38,6 +42,8 @@ mod suspects;
 mod sweep;
 mod theme;
 mod timeline;
+mod tube;
+mod unsaved_dialog;
 mod workarounds;
 mod workspace;
 

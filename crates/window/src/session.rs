@@ -1,7 +1,7 @@
 //! The session: everything the window shows and does, without a window.
 //!
-//! A session holds one bench with its plain and its faulty board in lock
-//! step. What it knows stands in small groups, each with one job; panels read
+//! A session holds one bench with three boards in lock step: plain, as its
+//! class is built, and as it stands, with its faults. What it knows stands in small groups, each with one job; panels read
 //! them, and ask the session for [`Command`]s; time comes in through
 //! [`Session::tick`]. Nothing here knows of a display, so all of it is tested
 //! without one.
@@ -27,6 +27,7 @@ mod active_register;
 mod background;
 mod board_pair;
 mod breakpoint;
+mod bus_writes;
 pub(crate) mod canvas;
 mod diagnosis;
 mod editing;
@@ -35,7 +36,9 @@ mod files;
 mod findings;
 mod fitted_quirks;
 mod fitting;
+mod hazard_trail;
 mod hazards;
+mod headline;
 mod history;
 mod inspection;
 mod live_driver;
@@ -59,23 +62,30 @@ mod tests;
 mod thumbnails;
 mod timeline;
 mod transport;
+mod tube;
 mod workarounds;
 
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use backporch_bench::{Bench, Overrides};
+use backporch_hazards::Hazard;
 use backporch_input::InputError;
 
 pub use active_register::ActiveRegister;
+pub use bus_writes::{BusWrite, Written};
 pub use canvas::{BoardView, Canvas, Side, Tile};
 pub use diagnosis::{Diagnosis, ProbeRow, SuspectRow};
 pub use editing::WritePath;
-pub use files::Files;
+pub use files::{Files, Unsaved};
 pub use findings::Findings;
 pub use fitted_quirks::{FittedQuirk, FittedQuirks};
+pub use hazard_trail::HazardTrail;
 pub use hazards::HazardCount;
+pub use headline::{Headline, RoutineVerdict, blame_words};
 pub use inspection::Inspection;
 pub use memory::{MapRows, MemoryCoverage, MemoryMap, OutlineEdge, ShownMemory};
+pub use noting::names_sightings;
 pub use pace::{Lateness, Pace, SLOWNESS};
 pub use pixel_inspector::{InspectedPixel, PixelRun, shown_at};
 pub use program::{Listing, ProgramState, ProgramView};
@@ -88,6 +98,7 @@ pub use stop_condition::StopCondition;
 pub use thumbnails::{THUMBNAIL_COUNT, Thumbnail, Thumbnails};
 pub use timeline::FrameTimeline;
 pub use transport::Transport;
+pub use tube::TubePlace;
 pub use workarounds::{Workaround, Workarounds};
 
 use crate::command::Command;
@@ -102,9 +113,13 @@ pub struct Session {
     inspection: Inspection,
     sweep: RegisterSweep,
     quirks: FittedQuirks,
+    /// The same as they were put on the boards last.
+    fitted: Arc<FittedQuirks>,
     findings: Findings,
     files: Files,
     message: Option<String>,
+    /// The hazard gone to last, and the dot at which the beam stood then.
+    at_hazard: Option<(u64, Arc<Hazard>)>,
 }
 
 impl Session {
@@ -117,14 +132,17 @@ impl Session {
         let adapter = setup.bench.adapter();
         let start = adapter.start_address();
         let active = ActiveRegister::of(adapter, setup.bench.registers(), start);
+        let fitted = Arc::clone(&boards.fitted);
         let mut session = Self {
             transport: Transport::new(boards),
             inspection: Inspection::default(),
             sweep: RegisterSweep::new(active),
+            fitted,
             quirks,
             findings: Findings::default(),
             files: Files::new(watch),
             message: None,
+            at_hazard: None,
             setup,
         };
         session.report_bench_notes();
@@ -166,6 +184,7 @@ impl Session {
         let name = self.sweep.active.name().to_string();
         self.setup = opened.setup;
         self.quirks = opened.quirks;
+        self.fitted = Arc::clone(&opened.boards.fitted);
         self.files.watch = opened.watch;
         self.files.problem = None;
         self.findings.forget_results();
@@ -220,6 +239,8 @@ impl Session {
             Command::NextWorkaround => self.try_next_workaround(),
             Command::Diagnose => self.diagnose(),
             Command::NextSuspect => self.fit_next_suspect(),
+            Command::NextHazard => self.step_to_hazard(true),
+            Command::PreviousHazard => self.step_to_hazard(false),
         }
     }
 

@@ -6,12 +6,12 @@ mod bench_window;
 use backporch_analysis::Verdict;
 use backporch_signal::SYNC_CAUTION;
 use backporch_window::Command;
-use backporch_window::panels::{KEY_BINDINGS, Settings, Workspace};
+use backporch_window::panels::{HostRequest, KEY_BINDINGS, Settings, Workspace};
 use backporch_window::session::{BoardView, Side};
 use bench_window::{BenchWindow, laid};
 use egui::{Key, Modifiers};
 use egui_kittest::Harness;
-use egui_kittest::kittest::Queryable;
+use egui_kittest::kittest::{NodeT, Queryable};
 
 #[test]
 fn keys_step_the_sweep_and_move_through_time() {
@@ -114,7 +114,10 @@ fn what_is_heard_says_what_is_seen() {
     let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
     bench_window.session.set_active_register(1);
     bench_window.session.draw_thumbnails(64);
-    let harness = laid(bench_window, 1280.0, 800.0);
+    let mut harness = laid(bench_window, 1280.0, 800.0);
+    harness.get_by_label("damage map, start_address 0 to 63, 62 values damaged, repeating every 32");
+    harness.key_press(Key::Y);
+    harness.run_steps(2);
     harness.get_by_label("screen, 320 by 200 pixels, frame 2: edge-damaged, 50 lines damaged");
     harness.get_by_label("memory map, 320 bytes a row, 63900 bytes shown");
     harness.get_by_label("frame timeline, frame 2 shown");
@@ -154,6 +157,8 @@ fn a_thumbnail_is_clicked_on() {
     let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
     bench_window.session.draw_thumbnails(64);
     let mut harness = laid(bench_window, 1280.0, 800.0);
+    harness.key_press(Key::Y);
+    harness.run_steps(2);
     harness.get_by_label("start_address 3: edge-damaged").click();
     harness.run_steps(2);
     assert_eq!(harness.state().session.sweep().active().value(), 3);
@@ -336,7 +341,7 @@ fn a_bench_is_chosen_from_the_list() {
     harness.get_by_label("Scroll: start address written after it is taken over");
     harness.state_mut().session.step_frames(8);
     harness.run_steps(2);
-    harness.get_by_label("late-start");
+    harness.get_by_label_contains("late-start: go to the newest, in frame");
 }
 
 #[test]
@@ -478,5 +483,396 @@ fn the_palette_has_a_colour_for_every_value() {
     for (bench, colours) in [("harbour-cg", 4), ("harbour-256", 256)] {
         let harness = laid(BenchWindow::of(bench, &Settings::default()), 1280.0, 800.0);
         harness.get_by_label(&format!("palette, {colours} colours"));
+    }
+}
+
+/// A sighting and a recording that no file has.
+fn with_unsaved(folder: &std::path::Path) -> BenchWindow {
+    let mut bench_window = BenchWindow::of("harbour-256-plain", &Settings::default());
+    bench_window.session.write_to(folder);
+    bench_window.session.perform(Command::Record);
+    bench_window.session.step_frames(2);
+    bench_window.session.perform(Command::Note(Verdict::Clean));
+    bench_window
+}
+
+/// Asks for the window to close; whether it does, and what it then asked of its owner.
+fn ask_to_close(harness: &mut Harness<BenchWindow>) -> bool {
+    let BenchWindow { session, workspace } = harness.state_mut();
+    let may = workspace.may_close(session);
+    harness.run_steps(3);
+    may
+}
+
+#[test]
+fn closing_asks_before_anything_is_lost() {
+    let folder = tempfile::tempdir().unwrap();
+    let files = || std::fs::read_dir(folder.path()).unwrap().count();
+    let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
+    assert!(ask_to_close(&mut harness), "with nothing to lose it closes");
+
+    let mut harness = laid(with_unsaved(folder.path()), 1280.0, 800.0);
+    assert!(!ask_to_close(&mut harness));
+    harness.get_by_label("Not saved yet: 1 sighting and a recording of 2 frames.");
+    // The question owns the keyboard.
+    for key in [Key::S, Key::C, Key::ArrowUp, Key::Q, Key::P] {
+        harness.key_press(key);
+        harness.run_steps(2);
+    }
+    assert_eq!((files(), harness.state().session.sweep().active().value()), (0, 0));
+    harness.key_press(Key::Escape);
+    harness.run_steps(3);
+    assert!(harness.query_by_label("keep what is unsaved").is_none());
+    assert!(harness.state_mut().workspace.take_requests().is_empty(), "cancelled: it stays open");
+
+    ask_to_close(&mut harness);
+    harness.get_by_label("keep what is unsaved").click();
+    harness.run_steps(3);
+    assert_eq!(harness.state_mut().workspace.take_requests(), [HostRequest::Close]);
+    assert_eq!(files(), 2, "sightings and recording");
+
+    let mut harness = laid(with_unsaved(folder.path()), 1280.0, 800.0);
+    ask_to_close(&mut harness);
+    harness.get_by_label("discard what is unsaved").click();
+    harness.run_steps(3);
+    assert_eq!(harness.state_mut().workspace.take_requests(), [HostRequest::Close]);
+    assert_eq!(files(), 2, "nothing more");
+}
+
+#[test]
+fn another_bench_opens_once_it_is_settled_what_becomes_of_the_sightings() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut harness = laid(with_unsaved(folder.path()), 1280.0, 800.0);
+    let open = |harness: &mut Harness<BenchWindow>| {
+        harness.key_press(Key::O);
+        harness.run_steps(3);
+        harness.get_by_label("open harbour-cg").click();
+        harness.run_steps(3);
+    };
+    open(&mut harness);
+    assert_eq!(harness.state().session.name(), "harbour-256-plain");
+    harness.get_by_label("cancel: all stays as it is").click();
+    harness.run_steps(3);
+    assert_eq!(harness.state().session.name(), "harbour-256-plain");
+    open(&mut harness);
+    // Keeping has the focus from the start.
+    harness.key_press(Key::Enter);
+    harness.run_steps(3);
+    assert_eq!(harness.state().session.name(), "harbour-cg");
+    assert!(harness.state().session.findings().notes().noted().is_empty());
+    assert!(folder.path().join("harbour-256-plain-1.sightings.ron").exists());
+}
+
+#[test]
+fn a_field_over_a_program_has_the_keyboard() {
+    let mut harness = laid(BenchWindow::of("program-keys", &Settings::default()), 1280.0, 800.0);
+    harness.key_press(Key::F11);
+    harness.run_steps(2);
+    harness.get_by_label("displayed is 31: edit").click();
+    harness.run_steps(3);
+    // Esc closes the field and does not reach the program, which would end.
+    harness.key_press(Key::Escape);
+    harness.run_steps(3);
+    harness.state_mut().session.step_frames(4);
+    harness.run_steps(2);
+    assert!(harness.query_by_label_contains("has ended").is_none());
+}
+
+/// Presses and lets go of the pointer's button at a place.
+fn click_at(harness: &mut Harness<BenchWindow>, pos: egui::Pos2) {
+    harness.hover_at(pos);
+    harness.drag_at(pos);
+    harness.drop_at(pos);
+    harness.run_steps(2);
+}
+
+fn wheel(harness: &mut Harness<BenchWindow>, points: f32) {
+    harness.event(egui::Event::MouseWheel {
+        unit: egui::MouseWheelUnit::Point,
+        delta: egui::vec2(0.0, points),
+        phase: egui::TouchPhase::Move,
+        modifiers: Modifiers::NONE,
+    });
+    harness.run_steps(12);
+}
+
+#[test]
+fn a_routine_with_hazards_on_a_healthy_board_does_not_read_clean() {
+    let mut bench_window = BenchWindow::of("scroll-late", &Settings::default());
+    bench_window.session.step_frames(12);
+    let mut harness = laid(bench_window, 1280.0, 800.0);
+    let hazards = harness.state().session.headline().routine.unwrap();
+    harness.get_by_label(&format!("routine: {}: go to the next hazard", hazards.words()));
+    harness.key_press(Key::Home);
+    harness.run_steps(2);
+    // By the key, by the headline, by the trail: to the beam's place.
+    harness.key_press(Key::Period);
+    harness.run_steps(2);
+    let first = harness.state().session.standing_at().cloned().unwrap();
+    harness.get_by_label_contains(": go to the next hazard").click();
+    harness.run_steps(2);
+    let second = harness.state().session.standing_at().cloned().unwrap();
+    assert!(first != second && harness.state().session.transport().is_mid_frame());
+    let trail = harness.get_by_label_contains("frame timeline").rect();
+    click_at(&mut harness, egui::pos2(trail.left() + 6.0 * first.frame as f32 + 3.0, trail.top() + 4.0));
+    assert_eq!(harness.state().session.standing_at(), Some(&first));
+}
+
+#[test]
+fn the_wheel_comes_closer_and_goes_back() {
+    let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
+    let screen = harness.get_by_label_contains("screen, 320 by 200").rect();
+    let pixel = |harness: &Harness<BenchWindow>| {
+        let found = &harness.state().session.inspection().pixel().unwrap().provenance;
+        (found.x, found.picture_line)
+    };
+    let place = screen.center() + egui::vec2(60.0, 40.0);
+    let across = |harness: &mut Harness<BenchWindow>| {
+        harness.hover_at(place + egui::vec2(40.0, 0.0));
+        harness.run_steps(2);
+        let right = pixel(harness);
+        harness.hover_at(place);
+        harness.run_steps(2);
+        right.0 - pixel(harness).0
+    };
+    let whole = across(&mut harness);
+    let before = pixel(&harness);
+    wheel(&mut harness, 480.0);
+    let (x, line) = pixel(&harness);
+    let stays = x.abs_diff(before.0) <= 1 && line.abs_diff(before.1) <= 1;
+    assert!(stays, "the pixel under the pointer stays there: {before:?}, now {x}, {line}");
+    let closer = across(&mut harness);
+    assert!(closer * 8 <= whole, "{whole} pixels before, {closer} now");
+    // Moved by dragging, and back by the keys.
+    harness.drag_at(place);
+    harness.run_steps(2);
+    harness.hover_at(place - egui::vec2(80.0, 0.0));
+    harness.run_steps(2);
+    harness.drop_at(place - egui::vec2(80.0, 0.0));
+    harness.run_steps(2);
+    harness.hover_at(place);
+    harness.run_steps(2);
+    assert!(pixel(&harness).0 > before.0, "the picture went to the left");
+    for _ in 0..6 {
+        harness.key_press(Key::Num8);
+        harness.run_steps(2);
+    }
+    assert_eq!(across(&mut harness), whole);
+}
+
+#[test]
+fn the_magnifier_shows_the_pixels_round_the_pointer() {
+    let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
+    let meshes = |harness: &Harness<BenchWindow>| {
+        let coloured = |shape: &&egui::epaint::ClippedShape| match &shape.shape {
+            egui::Shape::Mesh(mesh) => mesh.vertices.len() == 25 * 17 * 4,
+            _ => false,
+        };
+        harness.output().shapes.iter().filter(coloured).count()
+    };
+    let screen = harness.get_by_label_contains("screen, 320 by 200").rect();
+    harness.hover_at(screen.center());
+    harness.run_steps(2);
+    assert_eq!(meshes(&harness), 0);
+    harness.key_press(Key::G);
+    harness.run_steps(2);
+    assert_eq!(meshes(&harness), 1, "25 by 17 pixels");
+    harness.remove_cursor();
+    harness.run_steps(2);
+    assert_eq!(meshes(&harness), 0, "nothing is pointed at");
+}
+
+#[test]
+fn the_damage_map_leads_to_value_and_line() {
+    let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
+    bench_window.session.draw_thumbnails(64);
+    let mut harness = laid(bench_window, 1280.0, 800.0);
+    let map = harness.get_by_label_contains("damage map, start_address 0 to 63").rect();
+    let column = map.width() / 64.0;
+    click_at(&mut harness, egui::pos2(map.left() + column * 5.5, map.top() + map.height() * 0.5));
+    assert_eq!(harness.state().session.sweep().active().value(), 5);
+    let found = harness.state().session.inspection().pixel().unwrap().provenance.clone();
+    assert!((99..=101).contains(&found.picture_line), "{found:?}");
+}
+
+#[test]
+fn a_monitor_that_refuses_shows_no_picture() {
+    let mut bench_window = BenchWindow::of("harbour-256-plain", &Settings::default());
+    bench_window.session.switch_monitor("fixed-15");
+    let mut harness = laid(bench_window, 1280.0, 800.0);
+    harness.get_by_label("no lock: the monitor fixed-15 refuses this signal");
+    // The raster is there all the same, and so are whole pixels.
+    for key in [Key::R, Key::F] {
+        harness.key_press(key);
+        harness.run_steps(2);
+        harness.get_by_label_contains("screen, 320 by 200");
+        harness.key_press(key);
+        harness.run_steps(2);
+        harness.get_by_label_contains("no lock");
+    }
+}
+
+#[test]
+fn the_menu_does_all_that_keys_do() {
+    let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
+    harness.get_by_label("menu: all that the keys do").click();
+    harness.run_steps(3);
+    harness.get_by_label_contains("Active register").click();
+    harness.run_steps(3);
+    harness.get_by_label("menu: eight steps up").click();
+    harness.run_steps(3);
+    assert_eq!(harness.state().session.sweep().active().value(), 8);
+    // And so does a row of the list of keys.
+    harness.key_press(Key::H);
+    harness.run_steps(3);
+    harness.get_by_label("back to where the sweep began").click();
+    harness.run_steps(3);
+    assert_eq!(harness.state().session.sweep().active().value(), 0);
+    assert!(harness.query_by_label("one character clock back").is_none(), "the list has closed");
+}
+
+/// Every node of the accessible tree.
+fn all_nodes<'a>(harness: &'a Harness<BenchWindow>) -> Vec<egui_kittest::Node<'a>> {
+    harness.root().children_recursive().collect()
+}
+
+/// What a screen reader could not tell of the controls there are.
+fn unheard(harness: &Harness<BenchWindow>) -> Vec<String> {
+    use egui::accesskit::Role;
+    let mut missing = Vec::new();
+    for node in all_nodes(harness) {
+        let node = node.accesskit_node();
+        let (named, valued) = match node.role() {
+            Role::Button | Role::CheckBox | Role::RadioButton | Role::Link | Role::Image => (true, false),
+            Role::ComboBox | Role::Slider | Role::SpinButton | Role::TextInput | Role::MultilineTextInput => {
+                (true, true)
+            }
+            _ => (false, false),
+        };
+        let name = node.label().unwrap_or_default();
+        if named && name.trim().is_empty() {
+            missing.push(format!("{:?} at {:?} has no name", node.role(), node.bounding_box()));
+        }
+        if valued && node.value().is_none() && node.numeric_value().is_none() {
+            missing.push(format!("{:?} {name:?} has no value", node.role()));
+        }
+    }
+    missing
+}
+
+/// Sizes of the letters in what is drawn, the smallest first.
+fn smallest_letters(harness: &Harness<BenchWindow>) -> Option<(f32, String)> {
+    fn texts(shape: &egui::Shape, found: &mut Vec<(f32, String)>) {
+        match shape {
+            egui::Shape::Vec(shapes) => shapes.iter().for_each(|shape| texts(shape, found)),
+            egui::Shape::Text(text) => {
+                let job = &text.galley.job;
+                found.extend(job.sections.iter().map(|section| (section.format.font_id.size, job.text.clone())));
+            }
+            _ => {}
+        }
+    }
+    let mut found = Vec::new();
+    harness.output().shapes.iter().for_each(|shape| texts(&shape.shape, &mut found));
+    found.into_iter().filter(|(_, text)| !text.trim().is_empty()).min_by(|one, other| one.0.total_cmp(&other.0))
+}
+
+/// The windows that show every panel there is, and all that can be open over them.
+fn every_panel() -> Vec<(&'static str, Harness<'static, BenchWindow>)> {
+    let tall = |bench_window| laid(bench_window, 1400.0, 1600.0);
+    let with_key = |key| {
+        let mut harness = tall(BenchWindow::with_row_reload(&Settings::default()));
+        harness.key_press(key);
+        harness.run_steps(3);
+        harness
+    };
+    let mut program = BenchWindow::of("program-torn", &Settings::default());
+    program.session.step_frames(10);
+    program.session.step_lines(40);
+    let mut routine = BenchWindow::of("scroll-late", &Settings::default());
+    routine.session.step_frames(12);
+    let mut noted = BenchWindow::with_row_reload(&Settings::default());
+    noted.session.perform(Command::Note(Verdict::EdgeDamaged));
+    noted.session.inspect_pixel(Side::Faulty, 319, 3);
+    let mut question = tall(noted);
+    ask_to_close(&mut question);
+    let mut menu = tall(BenchWindow::with_row_reload(&Settings::default()));
+    menu.get_by_label("menu: all that the keys do").click();
+    menu.run_steps(3);
+    let mut editing = tall(BenchWindow::with_row_reload(&Settings::default()));
+    editing.get_by_label("displayed is 39: edit").click();
+    editing.run_steps(3);
+    let mut refused = BenchWindow::with_row_reload(&Settings::default());
+    refused.session.switch_monitor("fixed-15");
+    vec![
+        ("a program", tall(program)),
+        ("a routine", tall(routine)),
+        ("the question what is kept", question),
+        ("the menu", menu),
+        ("a register edited", editing),
+        ("a refused signal", tall(refused)),
+        ("the list of keys", with_key(Key::H)),
+        ("the list of benches", with_key(Key::O)),
+        ("the frame to jump to", with_key(Key::J)),
+        ("the value to set", with_key(Key::V)),
+        ("thumbnails", with_key(Key::Y)),
+        ("three boards", with_key(Key::Num7)),
+    ]
+}
+
+#[test]
+fn no_control_is_without_name_role_and_value_and_no_letter_is_small() {
+    for (what, harness) in every_panel() {
+        let missing = unheard(&harness);
+        assert!(missing.is_empty(), "{what}: {missing:#?}");
+        let (size, text) = smallest_letters(&harness).unwrap();
+        assert!(size >= 12.0, "{what}: {text:?} in {size} points");
+    }
+}
+
+#[test]
+fn nothing_is_cut_off_or_covered_at_usual_sizes() {
+    let sizes = [
+        (1024.0, 600.0, 1.0),
+        (1280.0, 800.0, 1.0),
+        (1280.0, 720.0, 1.5),
+        (1920.0, 1080.0, 1.0),
+        (2560.0, 1440.0, 1.0),
+    ];
+    for (width, height, scale) in sizes {
+        for bench in ["harbour-256", "program-torn"] {
+            let mut bench_window = BenchWindow::of(bench, &Settings::default());
+            bench_window.session.step_frames(2);
+            let harness = bench_window::scaled(bench_window, width, height, scale);
+            // Places in the tree are in pixels.
+            let window = egui::Rect::from_min_size(egui::Pos2::ZERO, egui::vec2(width, height) * scale).expand(1.0);
+            let middle = harness.get_by_label_contains("frame timeline").rect().x_range();
+            let controls: Vec<(String, egui::Rect)> = all_nodes(&harness)
+                .into_iter()
+                .filter_map(|node| Some((node.accesskit_node().label().filter(|name| !name.is_empty())?, node.rect())))
+                .filter(|(_, rect)| rect.is_positive())
+                .collect();
+            for (name, rect) in &controls {
+                let across = window.x_range().contains(rect.left()) && window.x_range().contains(rect.right());
+                assert!(across, "{bench}, {width} x {height}: {name:?} at {rect:?}");
+                // At the sides there is a bar to scroll by; the middle shows all it has.
+                if middle.contains(rect.left() + 1.0) && middle.contains(rect.right() - 1.0) {
+                    assert!(window.contains_rect(*rect), "{bench}, {width} x {height}: {name:?} at {rect:?}");
+                }
+            }
+            let bar: Vec<_> = controls
+                .iter()
+                .filter(|(_, rect)| rect.bottom() < 36.0 * scale && rect.width() < 400.0 * scale)
+                .collect();
+            for (at, (one, rect)) in bar.iter().enumerate() {
+                for (other, that) in &bar[at + 1..] {
+                    let covered = rect.shrink(1.5).intersect(that.shrink(1.5));
+                    assert!(
+                        !covered.is_positive(),
+                        "{bench}, {width} x {height}: {one:?} and {other:?} at {covered:?}"
+                    );
+                }
+            }
+        }
     }
 }

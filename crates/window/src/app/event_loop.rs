@@ -53,6 +53,8 @@ struct OpenWindow {
     input_pending: bool,
     /// The surface no longer fits the window.
     is_outdated: bool,
+    /// The display did not take the last frame.
+    is_unshown: bool,
 }
 
 /// Session, panels and window together.
@@ -76,6 +78,7 @@ impl OpenWindow {
     /// Takes in what became of a frame.
     fn note(&mut self, presented: Presented) {
         self.is_outdated = presented == Presented::Outdated;
+        self.is_unshown = presented == Presented::Skipped;
     }
 
     /// Sets an outdated surface up for the size the window has by now, once. Whether it fits then,
@@ -145,6 +148,7 @@ impl WindowApp {
             drawn: now,
             input_pending: true,
             is_outdated: false,
+            is_unshown: false,
         })
     }
 
@@ -226,7 +230,7 @@ impl WindowApp {
         }
         open.painted = Some(painted);
         self.note_latency();
-        self.serve_requests();
+        self.serve_requests(events);
         Ok(())
     }
 
@@ -242,12 +246,18 @@ impl WindowApp {
         }
     }
 
-    fn serve_requests(&mut self) {
+    fn serve_requests(&mut self, events: &ActiveEventLoop) {
         for want in self.workspace.take_requests() {
             match want {
                 HostRequest::SaveWindow => self.save_window(),
+                HostRequest::Close => self.close(events),
             }
         }
+    }
+
+    fn close(&self, events: &ActiveEventLoop) {
+        self.remember();
+        events.exit();
     }
 
     fn save_window(&mut self) {
@@ -283,6 +293,7 @@ impl WindowApp {
             has_turns: session.transport().goal().is_some() || (!running && !session.sweep().thumbnails().is_whole()),
             is_searching: session.findings().searching().is_some() || session.findings().diagnosing().is_some(),
             is_outdated: open.is_outdated,
+            is_unshown: open.is_unshown,
             closes: self.options.leave_after.map(|leave| self.began + leave),
         };
         schedule.next()
@@ -340,9 +351,10 @@ impl ApplicationHandler<AccessEvent> for WindowApp {
         let repaint = response.repaint && !waits;
         open.input_pending |= repaint && !matches!(event, WindowEvent::RedrawRequested);
         match event {
+            WindowEvent::CloseRequested if self.workspace.may_close(&self.session) => self.close(events),
             WindowEvent::CloseRequested => {
-                self.remember();
-                events.exit();
+                open.input_pending = true;
+                open.window.request_redraw();
             }
             WindowEvent::Resized(size) => {
                 open.painter.resize(size.width, size.height);
@@ -366,8 +378,7 @@ impl ApplicationHandler<AccessEvent> for WindowApp {
 
     fn about_to_wait(&mut self, events: &ActiveEventLoop) {
         if self.options.leave_after.is_some_and(|leave| self.began.elapsed() >= leave) {
-            self.remember();
-            events.exit();
+            self.close(events);
             return;
         }
         let wake = self.next_wake();

@@ -16,6 +16,9 @@ const BETWEEN_TURNS: Duration = Duration::from_millis(4);
 /// Pause before a surface that does not fit its window is tried again.
 const SURFACE_RETRY: Duration = Duration::from_millis(10);
 
+/// Pause before a frame that the display did not take is shown again.
+const SHOWN_RETRY: Duration = Duration::from_millis(250);
+
 /// Everything that decides when the window is drawn next.
 #[derive(Clone, Debug)]
 pub(super) struct Schedule {
@@ -33,6 +36,8 @@ pub(super) struct Schedule {
     pub is_searching: bool,
     /// The surface does not fit its window.
     pub is_outdated: bool,
+    /// The display did not take the last frame.
+    pub is_unshown: bool,
     /// When the window closes by itself.
     pub closes: Option<Instant>,
 }
@@ -49,6 +54,7 @@ impl Schedule {
             after(self.has_turns, BETWEEN_TURNS),
             after(self.is_searching, PROGRESS_EVERY),
             after(self.is_outdated, SURFACE_RETRY),
+            after(self.is_unshown, SHOWN_RETRY),
             self.closes,
         ];
         moments.into_iter().flatten().min().unwrap_or(self.drawn)
@@ -68,6 +74,7 @@ mod tests {
             has_turns: false,
             is_searching: false,
             is_outdated: false,
+            is_unshown: false,
             closes: None,
         }
     }
@@ -86,6 +93,8 @@ mod tests {
         assert_eq!(blinking.next(), drawn + ms(300), "a paused picture blinks");
         let outdated = Schedule { is_outdated: true, ..blinking.clone() };
         assert_eq!(outdated.next(), drawn + SURFACE_RETRY, "tried again, but not at once");
+        let unshown = Schedule { is_unshown: true, ..at_rest(drawn) };
+        assert_eq!(unshown.next(), drawn + SHOWN_RETRY, "what was not shown is shown soon");
         let running = Schedule { frame_due: Some(drawn + ms(14)), panels_due: Some(drawn + ms(125)), ..blinking };
         assert_eq!(running.next(), drawn + ms(14));
     }

@@ -1,11 +1,11 @@
-//! The bar across the top: what is on the bench, where in time, and the
-//! verdict; and the line at the bottom: what was said.
+//! The bar across the top: what is on the bench, and where in time; and the
+//! line at the bottom: what was said.
 
 use egui::{Align, Label, Layout, RichText, Ui};
 
 use super::icons::Icon;
-use super::keys::{KeyAction, key_label};
-use super::theme::{Colours, heading, mark, monospace, secondary};
+use super::keys::{KEY_BINDINGS, KeyAction, KeyGroup, key_label};
+use super::theme::{Colours, heading, monospace, secondary};
 use super::workspace::Workspace;
 use crate::command::{Command, ViewCommand};
 use crate::session::{BoardView, Session, StopCondition};
@@ -37,6 +37,24 @@ pub(crate) fn view_button(workspace: &mut Workspace, ui: &mut Ui, words: &str, l
     }
 }
 
+/// Names a list and tells what is chosen on it, for screen readers.
+pub(crate) fn named_list(response: &egui::Response, label: &str, chosen: &str) {
+    let info = || egui::WidgetInfo {
+        current_text_value: Some(chosen.to_string()),
+        ..egui::WidgetInfo::labeled(egui::WidgetType::ComboBox, true, label)
+    };
+    response.widget_info(info);
+}
+
+/// Names a field and tells what stands in it, for screen readers.
+pub(crate) fn named_field(response: &egui::Response, label: &str, text: &str) {
+    let info = || egui::WidgetInfo {
+        current_text_value: Some(text.to_string()),
+        ..egui::WidgetInfo::labeled(egui::WidgetType::TextEdit, true, label)
+    };
+    response.widget_info(info);
+}
+
 /// Names a widget for screen readers.
 pub(crate) fn named(response: &egui::Response, label: &str) {
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Button, true, label));
@@ -50,11 +68,8 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         looks(workspace, ui, session);
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             view_button(workspace, ui, "H", "help: what the keys do", ViewCommand::Help);
+            menu(workspace, ui);
             ui.separator();
-            let damage = session.inspection().damage();
-            let verdict = damage.verdict();
-            ui.label(RichText::new(verdict.word()).strong().size(15.0).color(colours.of(verdict)));
-            mark(ui, &colours, verdict, 18.0);
             if let Some(recorded) = session.files().recorded() {
                 ui.label(RichText::new(format!("recording, {recorded} frames")).color(colours.broken));
             }
@@ -66,6 +81,25 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
             }
         });
     });
+}
+
+/// Everything the keys do, in a menu.
+fn menu(workspace: &mut Workspace, ui: &mut Ui) {
+    let menu = ui.menu_button("menu", |ui| {
+        for group in KeyGroup::ALL {
+            ui.menu_button(group.words(), |ui| {
+                for binding in KEY_BINDINGS.iter().filter(|binding| binding.group == group) {
+                    let entry = egui::Button::new(binding.words).shortcut_text(binding.label());
+                    let response = ui.add(entry);
+                    named(&response, &format!("menu: {}", binding.words));
+                    if response.clicked() {
+                        workspace.act(binding.action);
+                    }
+                }
+            });
+        }
+    });
+    named(&menu.response, "menu: all that the keys do");
 }
 
 fn time(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
@@ -177,13 +211,14 @@ fn until(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
         workspace.until = until;
     }
     let chosen = workspace.until;
-    egui::ComboBox::from_id_salt("until").selected_text(chosen.words()).show_ui(ui, |ui| {
+    let list = egui::ComboBox::from_id_salt("until").selected_text(chosen.words()).show_ui(ui, |ui| {
         for until in StopCondition::ALL {
             if ui.selectable_label(until.words() == chosen.words(), until.words()).clicked() {
                 workspace.until = until;
             }
         }
     });
+    named_list(&list.response, "what to run until", chosen.words());
     ui.label(secondary(&colours, key_label(KeyAction::View(ViewCommand::RunUntilChosen))));
 }
 

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::session::Session;
+use crate::session::{Session, names_sightings};
 
 /// Benches listed of a folder at most.
 const MOST: usize = 64;
@@ -12,7 +12,7 @@ const MOST: usize = 64;
 pub(crate) struct BenchList {
     /// What was typed.
     pub text: String,
-    /// Bench files of the working folder; looked for when the list opens.
+    /// Files of benches and sightings of the working folder; looked for when the list opens.
     pub files: Vec<PathBuf>,
     /// Whether it was just opened.
     pub fresh: bool,
@@ -30,11 +30,15 @@ impl BenchList {
     }
 }
 
-/// Bench files of a folder, by name; none where it cannot be read.
+/// Files of benches and sightings of a folder, by name; none where it cannot be read.
 fn benches_in(folder: &Path) -> Vec<PathBuf> {
     let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
     let paths = entries.map(|entry| entry.path());
-    let mut files: Vec<PathBuf> = paths.filter(|path| path.to_string_lossy().ends_with(".bench.ron")).collect();
+    let is_listed = |path: &PathBuf| {
+        let name = path.to_string_lossy();
+        name.ends_with(".bench.ron") || names_sightings(&name)
+    };
+    let mut files: Vec<PathBuf> = paths.filter(is_listed).collect();
     files.sort();
     files.truncate(MOST);
     files

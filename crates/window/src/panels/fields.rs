@@ -3,6 +3,7 @@
 use backporch_input::number;
 use egui::{Id, TextEdit, Ui};
 
+use super::bar::named_field;
 use super::theme::{Colours, secondary};
 use crate::session::StopCondition;
 
@@ -62,7 +63,7 @@ impl Fields {
         let mut text = self.until.clone().unwrap_or(value);
         let response = ui.add(TextEdit::singleline(&mut text).id(Id::new("until value")).desired_width(74.0));
         let label = format!("value of: run until {}", until.words());
-        response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::TextEdit, true, &label));
+        named_field(&response, &label, &text);
         if !response.has_focus() {
             self.until = None;
             return None;

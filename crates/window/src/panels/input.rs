@@ -11,6 +11,8 @@ use crate::session::Session;
 /// What the keys belong to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum KeyboardOwner {
+    /// The question what becomes of what is unsaved.
+    Question,
     /// A list that hangs open, such as that of the monitors.
     Popup,
     /// The list of keys.
@@ -34,13 +36,19 @@ impl Workspace {
         }
         let mut left = Vec::with_capacity(events.len());
         for event in events {
+            // What is open over a program has the keyboard first; what is let go was the program's before.
+            let is_open = matches!(
+                self.keyboard_owner(typing, popup, false),
+                KeyboardOwner::Question | KeyboardOwner::Popup | KeyboardOwner::Help | KeyboardOwner::Field
+            );
+            let goes_up = matches!(event, egui::Event::Key { pressed: false, .. });
             match &mut self.keyboard {
-                Some(keyboard) if !takes_back(&event) => match keyboard.typed(&event) {
+                Some(keyboard) if (!is_open || goes_up) && !takes_back(&event) => match keyboard.typed(&event) {
                     Some(typed) => typed.into_iter().for_each(|(key, down)| session.press(key, down)),
                     None => left.push(event),
                 },
                 keyboard => {
-                    if let Some(mut keyboard) = keyboard.take() {
+                    if let Some(mut keyboard) = keyboard.take_if(|_| !is_open) {
                         // What is held is let go; the key itself gives nothing back.
                         keyboard.hold(Modifiers::NONE).into_iter().for_each(|(key, down)| session.press(key, down));
                     } else if let Some(action) = keys::asked(&event) {
@@ -58,9 +66,20 @@ impl Workspace {
         ctx.input_mut(|input| input.events = left);
     }
 
+    /// Opens what was dropped on the window.
+    pub(crate) fn handle_drops(&mut self, ctx: &Context, session: &mut Session) {
+        let dropped =
+            ctx.input(|input| input.raw.dropped_files.iter().filter_map(|file| file.path.clone()).next_back());
+        if let Some(path) = dropped {
+            self.open(session, &path.to_string_lossy());
+        }
+    }
+
     /// What the keys belong to by now: whatever is open owns them.
     fn keyboard_owner(&self, typing: bool, popup: bool, focused: bool) -> KeyboardOwner {
-        if popup {
+        if self.unsaved_dialog.is_some() {
+            KeyboardOwner::Question
+        } else if popup {
             KeyboardOwner::Popup
         } else if self.help {
             KeyboardOwner::Help
@@ -76,7 +95,7 @@ impl Workspace {
     fn handle(&mut self, ctx: &Context, session: &mut Session, action: KeyAction, owner: KeyboardOwner) {
         let owned = match owner {
             // The list closes by itself.
-            KeyboardOwner::Popup => true,
+            KeyboardOwner::Question | KeyboardOwner::Popup => true,
             KeyboardOwner::Help => action != KeyAction::View(ViewCommand::Help),
             KeyboardOwner::Field => true,
             KeyboardOwner::Widget => matches!(action, KeyAction::Session(command) if works_widgets(command)),
@@ -95,6 +114,9 @@ impl Workspace {
 
     /// Closes what is open on top; where nothing is, clears the inspected pixel.
     fn close(&mut self, ctx: &Context, session: &mut Session) {
+        if self.unsaved_dialog.take().is_some() {
+            return;
+        }
         if !self.help && self.bench_list.is_none() && !self.fields.is_open() {
             session.inspect(self.canvas(), None);
         }
@@ -106,14 +128,6 @@ impl Workspace {
                 memory.surrender_focus(focused);
             }
         });
-    }
-}
-
-/// Opens a bench that was dropped on the window.
-pub(crate) fn handle_drops(ctx: &Context, session: &mut Session) {
-    let dropped = ctx.input(|input| input.raw.dropped_files.iter().filter_map(|file| file.path.clone()).next_back());
-    if let Some(path) = dropped {
-        session.open_another(&path.to_string_lossy());
     }
 }
 

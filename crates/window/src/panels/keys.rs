@@ -91,6 +91,8 @@ impl KeyBinding {
             Key::Minus => "-",
             Key::OpenBracket => "[",
             Key::CloseBracket => "]",
+            Key::Comma => ",",
+            Key::Period => ".",
             other => other.name(),
         }
     }
@@ -99,6 +101,7 @@ impl KeyBinding {
 const NONE: Modifiers = Modifiers::NONE;
 const SHIFT: Modifiers = Modifiers::SHIFT;
 const CTRL: Modifiers = Modifiers::CTRL;
+const ALT: Modifiers = Modifiers::ALT;
 
 const fn once(with: Modifiers, key: Key, group: KeyGroup, action: KeyAction, words: &'static str) -> KeyBinding {
     KeyBinding { with, key, action, words, group, repeats: false }
@@ -129,6 +132,8 @@ pub const KEY_BINDINGS: &[KeyBinding] = &[
     once(NONE, Key::Equals, KeyGroup::Time, Session(C::Faster), "faster, up to the board's own rate"),
     once(NONE, Key::U, KeyGroup::Time, View(V::RunUntilChosen), "run until the chosen condition"),
     once(SHIFT, Key::U, KeyGroup::Time, View(V::OtherUntil), "choose another condition"),
+    once(NONE, Key::Period, KeyGroup::Time, Session(C::NextHazard), "the next hazard of the routine"),
+    once(NONE, Key::Comma, KeyGroup::Time, Session(C::PreviousHazard), "the hazard before"),
     held(NONE, Key::ArrowUp, KeyGroup::Register, Session(C::StepRegister(1)), "one step up"),
     held(NONE, Key::ArrowDown, KeyGroup::Register, Session(C::StepRegister(-1)), "one step down"),
     held(SHIFT, Key::ArrowUp, KeyGroup::Register, Session(C::StepRegister(8)), "eight steps up"),
@@ -141,11 +146,27 @@ pub const KEY_BINDINGS: &[KeyBinding] = &[
     once(SHIFT, Key::N, KeyGroup::Register, Session(C::PreviousRegister), "the register before"),
     once(NONE, Key::Num1, KeyGroup::View, Session(C::BoardView(BoardView::Faulty)), "the board as it stands"),
     once(NONE, Key::Num2, KeyGroup::View, Session(C::BoardView(BoardView::Plain)), "the plain board"),
-    once(NONE, Key::Num3, KeyGroup::View, Session(C::BoardView(BoardView::Beside)), "both, side by side"),
+    once(
+        NONE,
+        Key::Num3,
+        KeyGroup::View,
+        Session(C::BoardView(BoardView::Beside)),
+        "plain and as it stands, side by side",
+    ),
     once(NONE, Key::Num4, KeyGroup::View, Session(C::BoardView(BoardView::Difference)), "their difference"),
     once(NONE, Key::Num5, KeyGroup::View, Session(C::BoardView(BoardView::Blink)), "both, in turn"),
+    once(NONE, Key::Num6, KeyGroup::View, Session(C::BoardView(BoardView::Built)), "the board as its class is built"),
+    once(NONE, Key::Num7, KeyGroup::View, Session(C::BoardView(BoardView::Three)), "all three, side by side"),
     once(NONE, Key::R, KeyGroup::View, Session(C::RasterOrPicture), "whole raster, or active area"),
-    once(NONE, Key::F, KeyGroup::View, View(V::Fit), "fit: true shape, whole pixels"),
+    once(NONE, Key::F, KeyGroup::View, View(V::Fit), "fit: on the tube in its true shape, or whole pixels"),
+    once(NONE, Key::G, KeyGroup::View, View(V::Magnifier), "magnifier at the pointer, or none"),
+    held(NONE, Key::Num9, KeyGroup::View, View(V::Closer), "twice as close to the picture"),
+    held(NONE, Key::Num8, KeyGroup::View, View(V::Farther), "half as close, down to all of it"),
+    held(ALT, Key::ArrowLeft, KeyGroup::View, View(V::Pan(-1, 0)), "closer look: to the left"),
+    held(ALT, Key::ArrowRight, KeyGroup::View, View(V::Pan(1, 0)), "closer look: to the right"),
+    held(ALT, Key::ArrowUp, KeyGroup::View, View(V::Pan(0, -1)), "closer look: up"),
+    held(ALT, Key::ArrowDown, KeyGroup::View, View(V::Pan(0, 1)), "closer look: down"),
+    once(NONE, Key::Y, KeyGroup::View, View(V::Strip), "damage map, or thumbnails"),
     once(NONE, Key::M, KeyGroup::View, Session(C::ToggleMapRows), "memory map in rows of the pitch, or of 256"),
     once(NONE, Key::L, KeyGroup::View, View(V::Theme), "light, or dark"),
     once(NONE, Key::Z, KeyGroup::View, View(V::Zoom), "all of it at once or twice the size"),

@@ -5,7 +5,9 @@ use egui::{Frame, Margin, Panel, Stroke, Ui, Vec2};
 use super::bench_list::BenchList;
 use super::theme::apply_theme;
 use super::workspace::{SIDE_MARGINS, Screen, Workspace};
-use super::{LEFT_PANELS, bar, help, input, memory, open_dialog, pixel, registers, screen, sweep, timeline};
+use super::{
+    LEFT_PANELS, bar, headline, help, memory, open_dialog, pixel, registers, screen, sweep, timeline, unsaved_dialog,
+};
 use crate::session::Session;
 
 impl Workspace {
@@ -23,7 +25,7 @@ impl Workspace {
             self.applied_theme = Some(self.theme);
         }
         self.handle_keys(ui.ctx(), session);
-        input::handle_drops(ui.ctx(), session);
+        self.handle_drops(ui.ctx(), session);
         self.lay_out(ui, session, screen);
         if std::mem::take(&mut self.open_asked) {
             self.bench_list = Some(BenchList::of(session));
@@ -32,6 +34,7 @@ impl Workspace {
         if self.help {
             help::show(self, ui.ctx());
         }
+        unsaved_dialog::show(self, ui.ctx(), session);
         for command in std::mem::take(&mut self.commands) {
             session.perform(command);
         }
@@ -62,6 +65,7 @@ impl Workspace {
         }
         let middle = Frame::new().fill(colours.ground).inner_margin(Margin::symmetric(10, 6));
         egui::CentralPanel::no_frame().frame(middle).show(ui, |ui| {
+            headline::show(self, ui, session);
             timeline::show(self, ui, session);
             let sweep = sweep::room(ui.available_height());
             let height = (ui.available_height() - sweep).max(60.0);

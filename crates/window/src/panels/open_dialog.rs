@@ -14,7 +14,7 @@ pub(crate) fn show(workspace: &mut Workspace, ctx: &Context, session: &mut Sessi
     let colours = workspace.colours();
     let mut chosen = None;
     let mut open = true;
-    let window = Window::new("Open a bench")
+    let window = Window::new("Open a bench, or sightings")
         .anchor(Align2::CENTER_CENTER, [0.0, 0.0])
         .collapsible(false)
         .resizable(false)
@@ -45,6 +45,10 @@ pub(crate) fn show(workspace: &mut Workspace, ctx: &Context, session: &mut Sessi
             for name in backporch_bench::BENCHES.names() {
                 entry(ui, name, name);
             }
+            heading(ui, &colours, "BUILT-IN SIGHTINGS");
+            for name in backporch_evidence::SIGHTINGS.names() {
+                entry(ui, name, name);
+            }
             if !list.files.is_empty() {
                 heading(ui, &colours, "FILES");
             }
@@ -53,10 +57,10 @@ pub(crate) fn show(workspace: &mut Workspace, ctx: &Context, session: &mut Sessi
                 entry(ui, &name, name.trim_start_matches("./"));
             }
         });
-        ui.label(secondary(&colours, "Or drop a bench file, or a program, on the window."));
+        ui.label(secondary(&colours, "Or drop a bench file, sightings, or a program on the window."));
     });
     match chosen {
-        Some(name) => session.open_another(&name),
+        Some(name) => workspace.open(session, &name),
         None => workspace.bench_list = Some(list).filter(|_| open),
     }
 }

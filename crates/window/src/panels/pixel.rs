@@ -6,7 +6,7 @@ use egui::{RichText, Ui};
 use super::bar::panel_heading;
 use super::theme::{Colours, monospace, secondary};
 use super::workspace::Workspace;
-use crate::session::{Session, Side};
+use crate::session::Session;
 
 /// Changes listed at most.
 const MOST_CHANGES: usize = 2;
@@ -24,7 +24,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
         return;
     };
     let found = &inspected.provenance;
-    let board = if inspected.side == Side::Plain { "plain" } else { "as it stands" };
+    let board = inspected.side.words();
     let position = format!("x {:>3}  line {:>3}  value {:>3}", found.x, found.picture_line, found.value);
     ui.horizontal(|ui| {
         ui.label(monospace(position));
@@ -46,7 +46,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
     });
     if let Some(by) = session.writer(inspected) {
         let words = format!("written by {by}");
-        ui.add(egui::Label::new(monospace(words.clone()).size(11.0)).truncate()).on_hover_text(words);
+        ui.add(egui::Label::new(monospace(words.clone()).size(12.0)).truncate()).on_hover_text(words);
     }
     let of_address = found.address_changes.iter().map(|change| Change::new(&change.quirk, &change.layer, &change.does));
     let of_value = found.value_changes.iter().map(|change| Change::new(&change.quirk, &change.layer, &change.does));

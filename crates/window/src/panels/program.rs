@@ -39,12 +39,12 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     for line in program.registers.lines() {
         let parts: Vec<&str> = line.split("  ").filter(|part| !part.is_empty()).collect();
         for part in parts.chunks(4) {
-            ui.add(Label::new(monospace(part.join("  ")).size(11.0).color(colours.faint)));
+            ui.add(Label::new(monospace(part.join("  ")).size(12.0).color(colours.faint)));
         }
     }
     if !program.printed.is_empty() {
         ui.label(secondary(&colours, "it printed"));
-        ui.add(Label::new(monospace(&program.printed).size(11.0)).wrap());
+        ui.add(Label::new(monospace(&program.printed).size(12.0)).wrap());
     }
 }
 
@@ -73,7 +73,7 @@ fn row(workspace: &Workspace, ui: &mut Ui, line: &Listing) -> egui::Response {
         colours.ink
     };
     let marker = if line.here { "\u{25B8}" } else { " " };
-    let text = monospace(format!("{marker}{}  {}", line.at, line.text)).size(11.0).color(ink);
+    let text = monospace(format!("{marker}{}  {}", line.at, line.text)).size(12.0).color(ink);
     let label = Label::new(text).truncate().sense(Sense::click());
     let response = egui::Frame::new().fill(band).show(ui, |ui| ui.horizontal(|ui| ui.add(label)).inner).inner;
     let detail = if line.here { "under way" } else { "run until this comes next" };

@@ -3,7 +3,7 @@
 use backporch_quirk::Family;
 use egui::{Checkbox, Label, RichText, Slider, Ui};
 
-use super::bar::panel_heading;
+use super::bar::{named_list, panel_heading};
 use super::theme::{Colours, monospace, secondary};
 use super::workspace::Workspace;
 use crate::command::Command;
@@ -30,11 +30,12 @@ fn choose_board(ui: &mut Ui, session: &mut Session) {
     let name = session.bench().adapter().name().to_string();
     let mut chosen = name.clone();
     let list = egui::ComboBox::from_id_salt("board").selected_text(&name).width(ui.available_width() - 12.0);
-    list.show_ui(ui, |ui| {
+    let list = list.show_ui(ui, |ui| {
         for board in backporch_adapter::ADAPTERS.names() {
             ui.selectable_value(&mut chosen, board.to_string(), board);
         }
     });
+    named_list(&list.response, "class of board", &name);
     if chosen != name {
         session.switch_board(&chosen);
     }
@@ -93,13 +94,14 @@ fn add(ui: &mut Ui, session: &mut Session) {
     let mut chosen = None;
     let list =
         egui::ComboBox::from_id_salt("fit a quirk").selected_text("fit a quirk").width(ui.available_width() - 12.0);
-    list.show_ui(ui, |ui| {
+    let list = list.show_ui(ui, |ui| {
         for name in Family::built_in_names() {
             if ui.selectable_label(false, name).clicked() {
                 chosen = Some(name);
             }
         }
     });
+    named_list(&list.response, "quirk to fit", "fit a quirk");
     if let Some(name) = chosen {
         session.add_quirk(name);
     }

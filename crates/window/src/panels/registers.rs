@@ -3,7 +3,7 @@
 
 use egui::{RichText, ScrollArea, Sense, TextEdit, Ui};
 
-use super::bar::panel_heading;
+use super::bar::{named_field, panel_heading};
 use super::theme::{Colours, monospace};
 use super::workspace::Workspace;
 use crate::session::{RegisterRow, Session, WritePath};
@@ -77,7 +77,7 @@ fn value(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &Re
     let colours = workspace.colours();
     let editing = workspace.fields.register.as_ref().is_some_and(|(name, _)| *name == row.name);
     if !editing {
-        let text = monospace(format!("{:>5} {:>5}", row.stored, format!("{:X}h", row.stored))).size(11.5);
+        let text = monospace(format!("{:>5} {:>5}", row.stored, format!("{:X}h", row.stored))).size(12.0);
         let text = if row.differs() { text.color(colours.edge) } else { text };
         let response = ui.add(egui::Label::new(text).sense(Sense::click()));
         let label = format!("{} is {}: edit", row.name, row.stored);
@@ -97,6 +97,7 @@ fn edit(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &Reg
     // The field itself knows Enter alone: with Ctrl it would do nothing there.
     let past = ui.input_mut(|input| input.consume_key(egui::Modifiers::CTRL, egui::Key::Enter));
     let response = ui.add(TextEdit::singleline(text).desired_width(78.0).text_color(colours.accent));
+    named_field(&response, &format!("value of {}", row.name), text);
     let hint = format!("0 to {}; Enter writes it through its ports, Ctrl Enter past them", row.max);
     let entered = past || ui.input(|input| input.key_pressed(egui::Key::Enter));
     if past || response.lost_focus() {

@@ -2,7 +2,7 @@
 
 use egui::{Label, RichText, Ui};
 
-use super::bar::panel_heading;
+use super::bar::{named, panel_heading};
 use super::theme::{monospace, secondary};
 use super::workspace::Workspace;
 use crate::session::Session;
@@ -21,14 +21,20 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     }
     for one in &routine.hazards {
         ui.horizontal(|ui| {
-            ui.label(monospace(format!("{:>4}", one.count)).size(11.5).color(colours.broken));
-            ui.label(RichText::new(one.kind.name()).small().strong());
+            ui.label(monospace(format!("{:>4}", one.count)).size(12.0).color(colours.broken));
+            let go = ui.small_button(one.kind.name());
+            let label =
+                format!("{}: go to the newest, in frame {}, line {}", one.kind, one.newest.frame, one.newest.line);
+            named(&go, &label);
+            if go.clicked() {
+                session.go_to_hazard(&one.newest);
+            }
             ui.label(secondary(&colours, format!("last in frame {}, line {}", one.newest.frame, one.newest.line)));
         })
         .response
         .on_hover_text(format!("{}\n{}", one.newest.what, one.newest.cure));
         if let Some(by) = &one.by {
-            ui.add(Label::new(monospace(format!("     by {by}")).size(11.0)).truncate()).on_hover_text(by);
+            ui.add(Label::new(monospace(format!("     by {by}")).size(12.0)).truncate()).on_hover_text(by);
         }
     }
     if let Some(newest) = routine.hazards.iter().map(|one| &one.newest).max_by_key(|hazard| hazard.frame) {

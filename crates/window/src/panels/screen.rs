@@ -1,16 +1,26 @@
 //! The screen: the canvas in its place, the beam on it, and the inspected.
 
+use std::collections::BTreeMap;
+
+use backporch_raster::View;
 use egui::{Color32, CornerRadius, Rect, Sense, Shape, Stroke, Ui, pos2, vec2};
 
 use super::canvas_layout::CanvasLayout;
 use super::settings::Fit;
 use super::workspace::{Screen, Workspace};
-use crate::session::{InspectedPixel, PixelRun, Session, Side, Tile};
+use super::{magnifier, tube};
+use crate::session::{InspectedPixel, PixelRun, Session, Side, Tile, Written};
+
+/// Points of the wheel for twice as close.
+const WHEEL: f32 = 120.0;
 
 /// Where the canvas last stood, in points, and what is drawn on it.
 ///
 /// `None` where the canvas has another size now, or was not laid out yet.
 pub(crate) fn again(workspace: &Workspace, session: &Session) -> Option<(Rect, Vec<Shape>)> {
+    if workspace.is_unlocked || workspace.closer_look.is_closer() {
+        return None;
+    }
     let layout = workspace.canvas_layout?;
     let canvas = workspace.canvas();
     (layout.size == (canvas.width, canvas.height)).then(|| (layout.rect, marks(workspace, session, &layout)))
@@ -20,13 +30,19 @@ pub(crate) fn again(workspace: &Workspace, session: &Session) -> Option<(Rect, V
 fn marks(workspace: &Workspace, session: &Session, layout: &CanvasLayout) -> Vec<Shape> {
     let mut shapes = Vec::new();
     workspace.canvas().tiles.iter().for_each(|tile| draw_on(workspace, session, &mut shapes, layout, tile));
+    if let Some(at) = workspace.pointed.filter(|_| workspace.magnifier) {
+        let seen = layout.rect.intersect(workspace.seen);
+        shapes.extend(magnifier::shapes(workspace.canvas(), layout, seen, at, &workspace.colours()));
+    }
     shapes
 }
 
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, screen: Screen, height: f32) {
     let colours = workspace.colours();
-    let (well, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
+    let (well, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click_and_drag());
     let painter = ui.painter_at(well);
+    workspace.seen = well;
+    workspace.is_unlocked = false;
     let (width, height) = (workspace.canvas().width, workspace.canvas().height);
     if width == 0 || height == 0 {
         painter.rect_filled(well, CornerRadius::ZERO, colours.well);
@@ -42,8 +58,30 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         return;
     }
     let scale = ui.ctx().pixels_per_point();
-    let layout =
-        CanvasLayout::within(well.shrink(8.0), (width, height), session.pixel_aspect() as f32, workspace.fit, scale);
+    let room = well.shrink(10.0);
+    let has_tube = workspace.fit == Fit::Shape
+        && workspace.canvas().tiles.len() == 1
+        && session.inspection().view() == View::Picture;
+    let (layout, tube) = if has_tube {
+        let (layout, tube) = CanvasLayout::on_tube(room, (width, height), session.tube_place(), scale);
+        (layout, Some(tube))
+    } else {
+        let aspect = session.pixel_aspect() as f32;
+        (CanvasLayout::within(room, (width, height), aspect, workspace.fit, scale), None)
+    };
+    if let Some(tube) = tube.filter(|_| session.signal().is_refused()) {
+        workspace.is_unlocked = true;
+        workspace.canvas_layout = None;
+        workspace.pointed = None;
+        painter.rect_filled(well, CornerRadius::ZERO, colours.well);
+        tube::unlocked(&painter, tube, session, &colours);
+        response
+            .widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, tube::unlocked_words(session)));
+        return;
+    }
+    look_closer(workspace, ui, &response, room);
+    let layout = workspace.closer_look.apply(layout, room);
+    let tube = tube.filter(|_| !workspace.closer_look.is_closer());
     workspace.canvas_layout = Some(layout);
     // Repeated up to the display's pixels and then smoothed, a pixel keeps its edges at any size.
     workspace.magnify = match workspace.fit {
@@ -52,6 +90,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     };
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, description(session)));
     let at = response.hover_pos().and_then(|pos| layout.pixel_at(pos));
+    workspace.pointed = at;
     if let Some(at) = at {
         session.inspect(workspace.canvas(), Some(at));
         if response.clicked()
@@ -62,10 +101,27 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         }
     }
     around(&painter, well, layout.rect, colours.well);
+    if let Some(tube) = tube {
+        around(&painter, tube, layout.rect.intersect(tube), tube::border(session));
+        painter.rect_stroke(tube, CornerRadius::same(3), Stroke::new(1.0, ON_WELL), egui::StrokeKind::Outside);
+    }
     let whole = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
     painter.image(screen.texture, layout.rect, whole, Color32::WHITE);
     painter.extend(marks(workspace, session, &layout));
     captions(workspace, &painter, &layout);
+}
+
+/// Comes closer or goes back by the wheel, and moves a closer look by dragging.
+fn look_closer(workspace: &mut Workspace, ui: &Ui, response: &egui::Response, room: Rect) {
+    if let Some(pos) = response.hover_pos() {
+        let turned = ui.input(|input| input.smooth_scroll_delta.y);
+        if turned != 0.0 {
+            workspace.closer_look.closer((turned / WHEEL).exp2(), pos - room.center());
+        }
+    }
+    if response.dragged() {
+        workspace.closer_look.move_by(response.drag_delta());
+    }
 }
 
 /// Fills what of `outer` lies outside `inner`, which lies in it: large fills are dear without a graphics card.
@@ -95,6 +151,40 @@ fn description(session: &Session) -> String {
     )
 }
 
+/// Ticks beside a tile where ports and memory were written, by scan line; on the raster each write to a port
+/// has its place as well.
+fn writes(workspace: &Workspace, session: &Session, shapes: &mut Vec<Shape>, layout: &CanvasLayout, tile: &Tile) {
+    let colours = workspace.colours();
+    let all = layout.of(tile, 0, 0, tile.width, tile.height);
+    let is_raster = session.inspection().view() == View::Raster;
+    let mut lines: BTreeMap<u32, (bool, bool)> = BTreeMap::new();
+    for write in session.transport().writes() {
+        let line = lines.entry(write.line).or_default();
+        match write.what {
+            Written::Port(_) => line.0 = true,
+            Written::Memory(_) => line.1 = true,
+        }
+        if is_raster && matches!(write.what, Written::Port(_)) {
+            let place = layout.of(tile, write.dot, write.line, 1, 1).center();
+            let tick = place.y - 4.0..=place.y + 4.0;
+            shapes.push(Shape::vline(place.x, tick, Stroke::new(1.5, colours.accent)));
+        }
+    }
+    for (line, (port, memory)) in lines {
+        let y = session
+            .tile_row(tile.side, line)
+            .map_or(all.bottom() + 4.0, |row| all.top() + (row + 0.5) * layout.pixel.y);
+        let y = y.clamp(all.top() - 4.0, all.bottom() + 4.0);
+        let from = all.right() + 1.0;
+        if memory {
+            shapes.push(Shape::hline(from..=from + 5.0, y, Stroke::new(1.0, colours.clean)));
+        }
+        if port {
+            shapes.push(Shape::hline(from..=from + 8.0, y, Stroke::new(1.5, colours.accent)));
+        }
+    }
+}
+
 /// Beam, inspected pixel, lines picked, and where the byte pointed at shows.
 fn draw_on(workspace: &Workspace, session: &Session, shapes: &mut Vec<Shape>, layout: &CanvasLayout, tile: &Tile) {
     let colours = workspace.colours();
@@ -108,6 +198,9 @@ fn draw_on(workspace: &Workspace, session: &Session, shapes: &mut Vec<Shape>, la
     }
     if !session.transport().is_running() && session.transport().is_mid_frame() && tile.side == Side::Faulty {
         beam(workspace, session, shapes, layout, tile);
+    }
+    if tile.side == Side::Faulty {
+        writes(workspace, session, shapes, layout, tile);
     }
     if let Some(byte) = workspace.byte {
         for PixelRun { x, count, line } in session.shown_at(tile.side, byte) {
@@ -148,17 +241,14 @@ fn beam(workspace: &Workspace, session: &Session, shapes: &mut Vec<Shape>, layou
 /// Lettering on the ground behind pictures, which is dark in both themes.
 const ON_WELL: Color32 = Color32::from_gray(190);
 
-/// The boards' names over two tiles.
+/// The boards' names over several tiles.
 fn captions(workspace: &Workspace, painter: &egui::Painter, layout: &CanvasLayout) {
     let canvas = workspace.canvas();
     if canvas.tiles.len() < 2 {
         return;
     }
     for tile in &canvas.tiles {
-        let words = match tile.side {
-            Side::Plain => "plain",
-            Side::Faulty => "as it stands",
-        };
+        let words = tile.side.words();
         let at = layout.of(tile, 0, 0, 1, 1).left_top() - vec2(0.0, 4.0);
         let font = egui::FontId::proportional(12.0);
         painter.text(at, egui::Align2::LEFT_BOTTOM, words, font, ON_WELL);

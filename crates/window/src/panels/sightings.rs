@@ -35,9 +35,11 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     for sighting in session.findings().notes().noted().iter().rev().take(MOST_NOTES) {
         ui.horizontal(|ui| {
             ui.set_max_height(16.0);
-            mark(ui, &colours, sighting.seen, 11.0);
-            let words = format!("{} {}: {}", sighting.over, sighting.at, sighting.saw());
-            ui.add(egui::Label::new(RichText::new(words).small()).truncate());
+            if let Some(verdict) = sighting.verdict() {
+                mark(ui, &colours, verdict, 11.0);
+            }
+            let words = format!("{}: {}", sighting.place(), sighting.saw);
+            ui.add(egui::Label::new(RichText::new(&words).small()).truncate()).on_hover_text(words);
         });
     }
     let more = session.findings().notes().noted().len().saturating_sub(MOST_NOTES);

@@ -3,7 +3,7 @@
 use backporch_signal::{Reading, SYNC_CAUTION, Signal};
 use egui::{RichText, Stroke, Ui, vec2};
 
-use super::bar::panel_heading;
+use super::bar::{named_list, panel_heading};
 use super::theme::{Colours, monospace, secondary};
 use super::workspace::Workspace;
 use crate::session::{Session, SignalView};
@@ -103,11 +103,12 @@ fn choose_monitor(workspace: &Workspace, ui: &mut Ui, session: &mut Session) {
     ui.horizontal(|ui| {
         let mut chosen = name.clone().unwrap_or_default();
         let shown = name.clone().unwrap_or_else(|| "no monitor".to_string());
-        egui::ComboBox::from_id_salt("monitor").selected_text(shown).width(90.0).show_ui(ui, |ui| {
+        let list = egui::ComboBox::from_id_salt("monitor").selected_text(&shown).width(90.0).show_ui(ui, |ui| {
             for name in backporch_signal::MONITORS.names() {
                 ui.selectable_value(&mut chosen, name.to_string(), name);
             }
         });
+        named_list(&list.response, "monitor", &shown);
         if name.as_ref() != Some(&chosen) && !chosen.is_empty() {
             session.switch_monitor(&chosen);
         }
@@ -130,8 +131,8 @@ fn margins(ui: &mut Ui, colours: &Colours, readings: &[Reading]) {
             let (scale, unit) = if kilo { (1e-3, "kHz") } else { (1.0, reading.unit) };
             let words = reading.to_string();
             ui.label(secondary(colours, reading.what)).on_hover_text(&words);
-            ui.label(monospace(format!("{:.2} {unit}", reading.value * scale)).size(11.5)).on_hover_text(&words);
-            let margin = monospace(format!("{:+.2}", reading.margin() * scale)).size(11.5).color(colour);
+            ui.label(monospace(format!("{:.2} {unit}", reading.value * scale)).size(12.0)).on_hover_text(&words);
+            let margin = monospace(format!("{:+.2}", reading.margin() * scale)).size(12.0).color(colour);
             ui.label(margin).on_hover_text(&words);
             ui.end_row();
         }

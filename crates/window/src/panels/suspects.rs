@@ -38,7 +38,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         workspace.findings = Some(findings.clone());
     }
     if session.findings().is_diagnosis_behind() {
-        let words = "sightings were noted since: diagnose again";
+        let words = "the sightings are others by now: diagnose again";
         ui.add(Label::new(RichText::new(words).small().color(colours.edge)).wrap());
     }
     list(ui, session, &colours, &findings);
@@ -63,7 +63,7 @@ fn suspect(ui: &mut Ui, session: &mut Session, colours: &Colours, at: usize, row
         ui.painter().rect_filled(bar, 1.0, colours.raised);
         let part = Rect::from_min_size(bar.min, vec2(bar.width() * row.probability as f32, bar.height()));
         ui.painter().rect_filled(part, 1.0, colours.accent);
-        ui.label(monospace(percent).size(11.5));
+        ui.label(monospace(percent).size(12.0));
         if row.fits {
             let press = ui.small_button("fit");
             named(&press, &format!("put {} on the board", row.name));
@@ -87,7 +87,7 @@ fn probe(ui: &mut Ui, session: &mut Session, colours: &Colours, at: usize, row: 
     let detail: Vec<String> = outcomes.collect();
     ui.horizontal(|ui| {
         ui.label(RichText::new(format!("probe {}", at + 1)).small().color(colours.of(Verdict::Clean)));
-        ui.label(monospace(format!("{:.2} bits", row.bits)).size(11.5));
+        ui.label(monospace(format!("{:.2} bits", row.bits)).size(12.0));
         let press = ui.small_button("set up");
         named(&press, &format!("set the board up for probe {}", at + 1));
         if press.clicked() {

@@ -1,14 +1,35 @@
-//! The manual sweep: the active register with its step and verdict, and the
-//! thumbnails of what its values show.
+//! The manual sweep: the active register with its step and verdict, and below
+//! it the damage map of its values, or thumbnails of what they show.
 
 use backporch_analysis::Verdict;
 use egui::{Color32, ColorImage, Rect, RichText, ScrollArea, Sense, Stroke, TextureOptions, Ui, Vec2, pos2, vec2};
 
-use super::bar::button;
+use super::bar::{button, named_list};
+use super::damage_map;
 use super::theme::{mark, monospace, secondary, shape};
 use super::workspace::Workspace;
 use crate::command::Command;
 use crate::session::{Session, Thumbnails};
+
+/// What stands below the active register.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) enum Strip {
+    /// A column for every value, a row for every line.
+    #[default]
+    DamageMap,
+    /// A picture for every value.
+    Thumbnails,
+}
+
+impl Strip {
+    /// The other one.
+    pub fn other(self) -> Self {
+        match self {
+            Self::DamageMap => Self::Thumbnails,
+            Self::Thumbnails => Self::DamageMap,
+        }
+    }
+}
 
 /// Points the whole takes at the bottom of the middle, and without thumbnails.
 const ROOM: f32 = 152.0;
@@ -28,7 +49,10 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     active_row(workspace, ui, session);
     seen(workspace, ui, session);
     if room > BARE {
-        thumbnail_row(workspace, ui, session);
+        match workspace.strip {
+            Strip::DamageMap => damage_map::show(workspace, ui, session),
+            Strip::Thumbnails => thumbnail_row(workspace, ui, session),
+        }
     }
 }
 
@@ -79,11 +103,12 @@ fn choose(ui: &mut Ui, session: &mut Session) {
     let mut chosen = name.clone();
     let list = egui::ComboBox::from_id_salt("active register").width(150.0).selected_text(&name);
     let names: Vec<String> = session.registers().into_iter().filter(|row| !row.read_only).map(|row| row.name).collect();
-    list.show_ui(ui, |ui| {
+    let list = list.show_ui(ui, |ui| {
         for name in names {
             ui.selectable_value(&mut chosen, name.clone(), name);
         }
     });
+    named_list(&list.response, "active register", &name);
     if chosen != name && session.select_register(&chosen).is_err() {
         session.report(format!("{chosen} cannot be selected"));
     }
@@ -163,7 +188,7 @@ fn cell(workspace: &Workspace, ui: &mut Ui, session: &Session, at: u32) -> egui:
         }
         let below = rect.bottom() - 8.0;
         let ink = if here { colours.accent } else { colours.faint };
-        let font = egui::FontId::monospace(11.0);
+        let font = egui::FontId::monospace(12.0);
         painter.text(pos2(rect.left() + 2.0, below), egui::Align2::LEFT_CENTER, at.to_string(), font, ink);
         if let Some(verdict) = verdict {
             let square = Rect::from_center_size(pos2(rect.right() - 8.0, below), Vec2::splat(11.0));

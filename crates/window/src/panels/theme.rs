@@ -101,7 +101,7 @@ impl Colours {
 }
 
 /// Points of small and of plain text.
-const SMALL: f32 = 11.0;
+const SMALL: f32 = 12.0;
 const PLAIN: f32 = 13.0;
 /// Points of what is to be read from a distance.
 pub(crate) const LARGE: f32 = 22.0;

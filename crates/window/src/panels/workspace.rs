@@ -4,15 +4,22 @@ use egui::{Context, TextureHandle, TextureId};
 
 use super::bench_list::BenchList;
 use super::canvas_layout::CanvasLayout;
+use super::closer_look::CloserLook;
 use super::fields::Fields;
 use super::keyboard::Keyboard;
+use super::keys::KeyAction;
 use super::settings::{Fit, Settings};
+use super::sweep::Strip;
 use super::theme::{self, Theme};
+use super::unsaved_dialog::UnsavedDialog;
 use crate::command::{Command, ViewCommand};
 use crate::session::{BoardView, Canvas, Diagnosis, Session, StopCondition};
 
 /// Seconds each board is shown while they blink in turn.
 const BLINK_S: f64 = 0.5;
+
+/// Steps in which a closer look moves across what is seen.
+const PAN_STEPS: f32 = 8.0;
 
 /// Points of a side panel's margins.
 pub(crate) const SIDE_MARGINS: f32 = 20.0;
@@ -25,6 +32,8 @@ const LEAST_BESIDE: f32 = 230.0;
 pub enum HostRequest {
     /// Keep the whole window as a PNG.
     SaveWindow,
+    /// Close the window.
+    Close,
 }
 
 /// The picture of the screen as the painter knows it.
@@ -63,6 +72,8 @@ pub(crate) struct Textures {
     pub thumbs: std::collections::BTreeMap<u32, TextureHandle>,
     pub thumbs_revision: Option<u64>,
     pub screen: Option<TextureHandle>,
+    /// The damage map, and what it was drawn of: revision, rows, theme.
+    pub damage: Option<((u64, usize, Theme), TextureHandle)>,
 }
 
 /// All panels, and the state of looking at them.
@@ -76,6 +87,8 @@ pub struct Workspace {
     /// The list of benches to open, while it is open.
     pub(crate) bench_list: Option<BenchList>,
     pub(crate) open_asked: bool,
+    /// The question what becomes of what is unsaved, while it stands.
+    pub(crate) unsaved_dialog: Option<UnsavedDialog>,
     /// Diagnosis that were shown last.
     pub(crate) findings: Option<Diagnosis>,
     /// Sides shown where there is room: left, right; the one asked for last goes first.
@@ -90,6 +103,18 @@ pub struct Workspace {
     pub(crate) textures: Textures,
     /// Byte of memory pointed at on the map.
     pub(crate) byte: Option<u32>,
+    /// How close the picture is looked at.
+    pub(crate) closer_look: CloserLook,
+    /// Whether the pixels round the pointer are shown large.
+    pub(crate) magnifier: bool,
+    /// Pixel of the canvas under the pointer.
+    pub(crate) pointed: Option<(u32, u32)>,
+    /// Where the canvas is seen: the room it has.
+    pub(crate) seen: egui::Rect,
+    /// What the screen shows in place of a picture that the monitor does not lock to.
+    pub(crate) is_unlocked: bool,
+    /// What stands below the active register.
+    pub(crate) strip: Strip,
     /// Where the canvas stood when it was last laid out.
     pub(crate) canvas_layout: Option<CanvasLayout>,
     canvas: Canvas,
@@ -115,6 +140,7 @@ impl Workspace {
             help: false,
             bench_list: None,
             open_asked: false,
+            unsaved_dialog: None,
             findings: None,
             sides: Sides::BOTH,
             left_first: false,
@@ -124,6 +150,12 @@ impl Workspace {
             keyboard: None,
             textures: Textures::default(),
             byte: None,
+            closer_look: CloserLook::default(),
+            magnifier: false,
+            pointed: None,
+            seen: egui::Rect::NOTHING,
+            is_unlocked: false,
+            strip: Strip::default(),
             canvas_layout: None,
             canvas: Canvas::default(),
             magnify: 1,
@@ -171,6 +203,10 @@ impl Workspace {
     /// What was asked of the owner of the window since the last time.
     pub fn take_requests(&mut self) -> Vec<HostRequest> {
         std::mem::take(&mut self.requests)
+    }
+
+    pub(crate) fn request(&mut self, request: HostRequest) {
+        self.requests.push(request);
     }
 
     /// Does, at the end of this frame, what a button or key asks the session for.
@@ -251,6 +287,14 @@ impl Workspace {
         };
     }
 
+    /// Does what an entry of the menu, or a row of the list of keys, stands for.
+    pub(crate) fn act(&mut self, action: KeyAction) {
+        match action {
+            KeyAction::Session(command) => self.ask(command),
+            KeyAction::View(command) => self.view(command),
+        }
+    }
+
     /// Does what a key or a button asks of the window.
     pub(crate) fn view(&mut self, command: ViewCommand) {
         match command {
@@ -276,6 +320,16 @@ impl Workspace {
                 self.until = StopCondition::ALL[(here + 1) % StopCondition::ALL.len()];
             }
             ViewCommand::Keyboard => self.toggle_keyboard(),
+            ViewCommand::Magnifier => self.magnifier = !self.magnifier,
+            ViewCommand::Closer => self.closer_look.closer(2.0, egui::Vec2::ZERO),
+            ViewCommand::Farther => self.closer_look.closer(0.5, egui::Vec2::ZERO),
+            ViewCommand::Pan(right, down) => {
+                let room = self.canvas_layout.map_or(egui::Vec2::ZERO, |layout| layout.rect.size());
+                let step = room / self.closer_look.times() / PAN_STEPS;
+                // What lies at the right is seen by moving the picture to the left.
+                self.closer_look.move_by(-egui::vec2(f32::from(right), f32::from(down)) * step);
+            }
+            ViewCommand::Strip => self.strip = self.strip.other(),
             ViewCommand::RunUntilChosen => self.commands.push(Command::RunUntil(self.until)),
         }
     }

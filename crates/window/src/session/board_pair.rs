@@ -1,15 +1,19 @@
-//! The two boards of a session, in lock step: the plain one, and the one under its quirks.
+//! The boards of a session, in lock step: the plain one, the one as its class is built, and the one under its quirks.
+
+use std::sync::Arc;
 
 use backporch_adapter::{Adapter, FieldId, Registers};
 use backporch_bench::Bench;
 use backporch_hazards::Hazard;
 use backporch_pc::Key;
 use backporch_quirk::QuirkStack;
-use backporch_raster::{Board, Frame, Plain, Tap};
+use backporch_raster::{Board, Frame, Plain, Provenance, Tap};
 use backporch_script::{PortValue, TraceAccess};
 
 use super::breakpoint::Breakpoint;
+use super::bus_writes::{self, BusWrite, BusWrites};
 use super::live_driver::{LiveDriver, LiveProgram};
+use super::{FittedQuirks, Side};
 
 /// Something done to both boards at one dot.
 #[derive(Clone, Debug)]
@@ -19,8 +23,8 @@ pub(crate) enum Action {
     WritePorts { field: FieldId, value: u32 },
     /// A register set past the ports and any protection, the picture laid again for it.
     WriteDirect { field: FieldId, value: u32 },
-    /// Other quirks on the faulty board, over what its class does by design.
-    FitQuirks { stack: QuirkStack },
+    /// Other quirks on the faulty board, over what its class does by design; as they are listed, and as they act.
+    FitQuirks { fitted: Arc<FittedQuirks>, stack: QuirkStack },
     /// A key of the program's keyboard goes down, or up.
     Key { key: Key, down: bool },
 }
@@ -29,23 +33,30 @@ pub(crate) enum Action {
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Frames {
     pub plain: Frame,
+    /// Of the board as built, where that is another one than the plain board.
+    pub built: Frame,
     pub faulty: Frame,
 }
 
-/// A plain and a faulty board that are driven alike.
+/// A plain board, one as built and a faulty one that are driven alike.
 #[derive(Clone, Debug)]
 pub(crate) struct BoardPair {
     pub plain: Board<Plain>,
+    /// The board as its class is built, where the class does anything by design.
+    pub built: Option<Board<QuirkStack>>,
     pub faulty: Board<QuirkStack>,
     /// Registers as the driver of the boards believes them to be.
     pub intended: Registers,
     pub newest: Frames,
+    /// The quirks that were put on the faulty board last.
+    pub fitted: Arc<FittedQuirks>,
     /// What drives them: a routine, a write trace, a program.
     driver: Option<LiveDriver>,
     /// Dot asked for last; the beams stand at the first character clock from there on.
     asked: u64,
     breakpoint: Option<Breakpoint>,
     stopped: bool,
+    writes: BusWrites,
 }
 
 /// Dots a routine is asked for at a time while a frame is run to its end, and where the end is near.
@@ -54,18 +65,26 @@ const NEAR: u64 = 8;
 
 impl BoardPair {
     /// Both boards at the start of frame 0.
-    pub fn new(bench: &Bench, driver: Option<LiveDriver>) -> Self {
+    pub fn new(bench: &Bench, fitted: Arc<FittedQuirks>, driver: Option<LiveDriver>) -> Self {
         let registers = bench.registers();
         Self {
             plain: bench.plain(registers),
+            built: (!bench.layers().design().is_empty()).then(|| bench.by_design(registers)),
             faulty: bench.faulty(registers),
             intended: registers.clone(),
             newest: Frames::default(),
+            fitted,
             driver,
             asked: 0,
             breakpoint: None,
             stopped: false,
+            writes: BusWrites::default(),
         }
+    }
+
+    /// What was written in a frame, where that is the one under way or the one before.
+    pub fn writes(&self, frame: u64) -> &[BusWrite] {
+        self.writes.of_frame(frame)
     }
 
     /// What drives the boards.
@@ -85,7 +104,41 @@ impl BoardPair {
 
     /// The newest of them.
     pub fn newest_hazard(&self) -> Option<&Hazard> {
-        self.driver.as_ref()?.hazards().newest.as_ref()
+        self.driver.as_ref()?.hazards().newest()
+    }
+
+    /// The newest whole frame of a board.
+    pub fn frame_of(&self, side: Side) -> &Frame {
+        match side {
+            Side::Plain => &self.newest.plain,
+            // A class that does nothing by design is built as it is meant.
+            Side::Built if self.built.is_none() => &self.newest.plain,
+            Side::Built => &self.newest.built,
+            Side::Faulty => &self.newest.faulty,
+        }
+    }
+
+    /// The frame of a board that is being drawn.
+    pub fn frame_under_way(&self, side: Side) -> Frame {
+        match (side, &self.built) {
+            (Side::Built, Some(built)) => built.frame_seen(),
+            (Side::Plain | Side::Built, _) => self.plain.frame_seen(),
+            (Side::Faulty, _) => self.faulty.frame_seen(),
+        }
+    }
+
+    /// Where a pixel of a board's newest frame comes from.
+    pub fn provenance(&self, side: Side, x: u32, line: u32) -> Option<Provenance> {
+        match (side, &self.built) {
+            (Side::Built, Some(built)) => built.provenance(&self.newest.built, x, line),
+            (Side::Plain | Side::Built, _) => self.plain.provenance(&self.newest.plain, x, line),
+            (Side::Faulty, _) => self.faulty.provenance(&self.newest.faulty, x, line),
+        }
+    }
+
+    /// The newest mistakes of timing and order, where something drives the boards.
+    pub fn recent_hazards(&self) -> impl Iterator<Item = &Arc<Hazard>> {
+        self.driver.iter().flat_map(|driver| driver.hazards().recent())
     }
 
     /// Dots since the boards were made.
@@ -210,7 +263,14 @@ impl BoardPair {
 
     /// Makes the routine's next access on both boards.
     fn perform(&mut self, access: TraceAccess) {
+        if let Some(what) = bus_writes::written(access) {
+            let beam = self.faulty.beam();
+            self.writes.take(beam.frame, BusWrite { line: beam.scan_line, dot: beam.line_dot, what });
+        }
         access_board(&mut self.plain, access);
+        if let Some(built) = &mut self.built {
+            access_board(built, access);
+        }
         access_board(&mut self.faulty, access);
         if let TraceAccess::Port(port, value) = access {
             self.intended.clone_from(self.plain.registers());
@@ -224,10 +284,15 @@ impl BoardPair {
         }
     }
 
-    /// Lets the plain board, whose frames may be of another length, run to the same dot.
+    /// Lets the other boards, whose frames may be of another length, run to the same dot.
     fn catch_up(&mut self) {
-        self.plain.run_to(self.now());
+        let now = self.now();
+        self.plain.run_to(now);
         take_newest(&mut self.plain, &mut self.newest.plain);
+        if let Some(built) = &mut self.built {
+            built.run_to(now);
+            take_newest(built, &mut self.newest.built);
+        }
     }
 
     /// Runs to the end of what the routine is about: the bus access or the instruction under way.
@@ -251,15 +316,21 @@ impl BoardPair {
         Some(driver.now()).filter(|end| *end > asked)
     }
 
-    /// Applies an action to both boards, now; under a routine, after the bus access under way.
+    /// Applies an action to the boards, now; under a routine, after the bus access under way.
     pub fn apply(&mut self, bench: &Bench, action: &Action) {
         self.settle();
         if let Action::WritePorts { field, value } | Action::WriteDirect { field, value } = action {
             self.intend(bench, *field, *value);
         }
         write_register(&mut self.plain, action);
+        if let Some(built) = &mut self.built {
+            write_register(built, action);
+        }
         write_register(&mut self.faulty, action);
         fit_quirks(&mut self.faulty, action);
+        if let Action::FitQuirks { fitted, .. } = action {
+            self.fitted = Arc::clone(fitted);
+        }
         let Some(driver) = &mut self.driver else {
             return;
         };
@@ -283,6 +354,9 @@ impl BoardPair {
         let memory = bench.memory(&self.intended);
         if laid != memory {
             self.plain.load(&memory);
+            if let Some(built) = &mut self.built {
+                built.load(&memory);
+            }
             self.faulty.load(&memory);
         }
     }
@@ -300,7 +374,7 @@ fn write_register<T: Tap>(board: &mut Board<T>, action: &Action) {
 
 /// Puts other quirks on the faulty board where an action asks for it.
 fn fit_quirks(board: &mut Board<QuirkStack>, action: &Action) {
-    if let Action::FitQuirks { stack } = action {
+    if let Action::FitQuirks { stack, .. } = action {
         board.replace_tap(stack.clone());
     }
 }

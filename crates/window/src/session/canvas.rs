@@ -21,11 +21,16 @@ pub enum BoardView {
     Difference,
     /// Plain and as it stands, in turn.
     Blink,
+    /// The board as its class is built, without faults.
+    Built,
+    /// Plain, as built and as it stands, side by side.
+    Three,
 }
 
 impl BoardView {
     /// All of them, in the order of their keys.
-    pub const ALL: [Self; 5] = [Self::Faulty, Self::Plain, Self::Beside, Self::Difference, Self::Blink];
+    pub const ALL: [Self; 7] =
+        [Self::Faulty, Self::Plain, Self::Beside, Self::Difference, Self::Blink, Self::Built, Self::Three];
 
     /// In a word or two.
     #[must_use]
@@ -36,17 +41,33 @@ impl BoardView {
             Self::Beside => "beside",
             Self::Difference => "difference",
             Self::Blink => "blink",
+            Self::Built => "as built",
+            Self::Three => "all three",
         }
     }
 }
 
-/// One of the two boards.
+/// One of the three boards.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Side {
-    /// The plain board.
+    /// The plain board: what was meant.
     Plain,
+    /// The board as its class is built, without faults.
+    Built,
     /// The board under its quirks.
     Faulty,
+}
+
+impl Side {
+    /// In a word or two.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Plain => "plain",
+            Self::Built => "as built",
+            Self::Faulty => "as it stands",
+        }
+    }
 }
 
 /// Where a board's picture stands on the canvas.
@@ -79,8 +100,9 @@ pub struct Canvas {
 const GAP: u32 = 8;
 /// Colour of what belongs to no tile.
 const GROUND: Rgba = [0, 0, 0, 0];
-/// Colour of a differing pixel.
+/// Colour of a pixel that differs beyond what the class does by design, and of one that differs by design.
 const DIFFERS: Rgba = [236, 92, 150, 255];
+const DIFFERS_BY_DESIGN: Rgba = [250, 204, 84, 255];
 
 /// A board's newest whole frame and, in the middle of a frame, what is drawn of the next.
 #[derive(Clone, Copy, Debug)]
@@ -89,10 +111,20 @@ pub(crate) struct Seen<'a> {
     pub under_way: Option<&'a Frame>,
 }
 
+/// The same of all three boards.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct SeenBoards<'a> {
+    pub plain: Seen<'a>,
+    pub built: Seen<'a>,
+    pub faulty: Seen<'a>,
+}
+
 impl Canvas {
     /// Draws what is looked at; `other` tells which of the two a blink is at.
-    pub(crate) fn draw(board_view: BoardView, view: View, plain: Seen, faulty: Seen, other: bool) -> Self {
+    pub(crate) fn draw(board_view: BoardView, view: View, seen: SeenBoards, other: bool) -> Self {
+        let SeenBoards { plain, built, faulty } = seen;
         let plain = || (Side::Plain, plain.picture(view));
+        let built = || (Side::Built, built.picture(view));
         let faulty = || (Side::Faulty, faulty.picture(view));
         match board_view {
             BoardView::Blink if other => Self::of(vec![plain()]),
@@ -101,9 +133,11 @@ impl Canvas {
             BoardView::Beside => Self::of(vec![plain(), faulty()]),
             BoardView::Difference => {
                 let (side, mut picture) = faulty();
-                mark_differences(&mut picture, &plain().1);
+                mark_differences(&mut picture, &plain().1, &built().1);
                 Self::of(vec![(side, picture)])
             }
+            BoardView::Built => Self::of(vec![built()]),
+            BoardView::Three => Self::of(vec![plain(), built(), faulty()]),
         }
     }
 
@@ -204,14 +238,22 @@ fn dimmed([red, green, blue, opacity]: Rgba) -> Rgba {
     [half(red), half(green), half(blue), opacity]
 }
 
-/// Marks the pixels of `picture` that differ from `other`; the rest is dimmed and loses its colour.
-fn mark_differences(picture: &mut Picture, other: &Picture) {
+/// Marks the pixels of `picture` that differ from the plain board's, those that the board as built has too
+/// in a colour of their own; the rest is dimmed and loses its colour.
+fn mark_differences(picture: &mut Picture, plain: &Picture, built: &Picture) {
     let width = picture.width.max(1);
+    let is_at = |other: &Picture, x: u32, y: u32, pixel: Rgba| {
+        x < other.width && y < other.height && other.rgba[(y * other.width + x) as usize] == pixel
+    };
     for (at, pixel) in picture.rgba.iter_mut().enumerate() {
         let (x, y) = (at as u32 % width, at as u32 / width);
-        let inside = x < other.width && y < other.height;
-        let same = inside && other.rgba[(y * other.width + x) as usize] == *pixel;
-        *pixel = if same { greyed(*pixel) } else { DIFFERS };
+        *pixel = if is_at(plain, x, y, *pixel) {
+            greyed(*pixel)
+        } else if is_at(built, x, y, *pixel) {
+            DIFFERS_BY_DESIGN
+        } else {
+            DIFFERS
+        };
     }
 }
 

@@ -120,7 +120,7 @@ impl Session {
     /// The sightings file as it would be saved now.
     pub(crate) fn sightings_text(&self) -> String {
         let bench = absolute_name(&self.setup.name, Path::new(""), backporch_bench::BENCHES.contains(&self.setup.name));
-        self.findings.notes.text(self.setup.bench.title(), &bench)
+        self.findings.notes.file(self.setup.bench.title(), &bench).to_text()
     }
 
     /// Judges the sightings noted, beside the session.
@@ -134,7 +134,7 @@ impl Session {
         let own = self.quirks.list().iter().map(|fitted| fitted.quirk.family()).filter(|family| !is_built_in(family));
         let own: Vec<Family> = own.cloned().collect();
         let cache = Arc::clone(&self.findings.predictions);
-        self.findings.diagnosed = self.findings.notes.noted().len();
+        self.findings.diagnosed = self.findings.notes.revision();
         self.findings.diagnosis =
             BackgroundTask::start(move |progress| match Sightings::from_source(&text, Some(&folder)) {
                 Ok(sightings) => Diagnosis::of(&sightings, own, &cache, progress),

@@ -10,7 +10,9 @@ use image::RgbImage;
 
 use super::Session;
 use super::file_watch::FileWatch;
+use super::noting::{counted, names_sightings};
 use super::recorder::Recorder;
+use super::sighting_notes::SightingNotes;
 
 /// Names tried for a new file before giving up.
 const MOST_NUMBERED: u32 = 10_000;
@@ -27,6 +29,36 @@ pub struct Files {
     pub(super) folder: PathBuf,
     pub(super) recorder: Option<Recorder>,
     pub(super) problem: Option<InputError>,
+}
+
+/// What would be lost if a session were to end.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Unsaved {
+    /// Sightings, where some of them are in no file.
+    pub sightings: usize,
+    /// Frames of a recording under way.
+    pub frames: usize,
+}
+
+impl Unsaved {
+    /// Whether nothing would be.
+    #[must_use]
+    pub fn is_nothing(self) -> bool {
+        self == Self::default()
+    }
+
+    /// In words.
+    #[must_use]
+    pub fn words(self) -> String {
+        let sightings = (self.sightings > 0).then(|| counted(self.sightings));
+        let frames = match self.frames {
+            0 => None,
+            1 => Some("a recording of 1 frame".to_string()),
+            frames => Some(format!("a recording of {frames} frames")),
+        };
+        let both: Vec<String> = [sightings, frames].into_iter().flatten().collect();
+        both.join(" and ")
+    }
 }
 
 impl Files {
@@ -80,8 +112,13 @@ impl Session {
         }
     }
 
-    /// Opens another bench, with nothing laid over it; a program runs on the bench at active.
+    /// Opens another bench, with nothing laid over it, or sightings with their bench; a program runs on
+    /// the open bench. Sightings noted of one bench are none of another: they go with it.
     pub fn open_another(&mut self, name: &str) {
+        if names_sightings(name) {
+            self.open_sightings(name);
+            return;
+        }
         if is_lone_program(name) {
             let overrides = Overrides { routine: Some(name.to_string()), ..self.setup.overrides.clone() };
             if self.reopen(&self.setup.name.clone(), &overrides) {
@@ -89,9 +126,33 @@ impl Session {
             }
             return;
         }
+        let is_another = name != self.setup.name;
         if self.reopen(name, &Overrides::default()) {
+            if is_another {
+                self.findings.notes = SightingNotes::default();
+            }
             self.report(format!("opened {name}"));
         }
+    }
+
+    /// What would be lost if the session were to end now.
+    #[must_use]
+    pub fn unsaved(&self) -> Unsaved {
+        let notes = self.findings.notes();
+        Unsaved {
+            sightings: if notes.unsaved() { notes.noted().len() } else { 0 },
+            frames: self.files.recorded().unwrap_or(0),
+        }
+    }
+
+    /// Saves the sightings and the recording under way that no file has yet; `false` where one of them
+    /// cannot be written, and the message says why.
+    pub fn save_unsaved(&mut self) -> bool {
+        if self.findings.notes.unsaved() {
+            self.save_sightings();
+        }
+        let sightings_are_safe = !self.findings.notes.unsaved();
+        sightings_are_safe && (self.unsaved().frames == 0 || self.end_recording())
     }
 
     /// What was set up, as a bench file.
@@ -138,10 +199,23 @@ impl Session {
                 self.report("recording the frames shown");
             }
             Some(recorder) => {
-                let rate = self.frame_rate_hz();
-                self.write_new_file("recording", ".png", |_| recorder.apng(rate));
+                self.files.recorder = Some(recorder);
+                self.end_recording();
             }
         }
+    }
+
+    /// Ends the recording under way and writes it; one that cannot be written stays, unless nothing is on it.
+    fn end_recording(&mut self) -> bool {
+        let Some(recorder) = self.files.recorder.take() else {
+            return true;
+        };
+        let rate = self.frame_rate_hz();
+        let written = self.write_new_file("recording", ".png", |_| recorder.apng(rate));
+        if !written && recorder.len() > 0 {
+            self.files.recorder = Some(recorder);
+        }
+        written
     }
 
     /// Takes the frame shown onto the recording under way.

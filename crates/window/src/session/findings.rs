@@ -15,8 +15,8 @@ pub struct Findings {
     pub(super) notes: SightingNotes,
     pub(super) search: BackgroundTask<Workarounds>,
     pub(super) diagnosis: BackgroundTask<Diagnosis>,
-    /// How many sightings the diagnosis was asked about.
-    pub(super) diagnosed: usize,
+    /// Revision of the sightings the diagnosis was asked about.
+    pub(super) diagnosed: u64,
     /// Predictions made for earlier diagnoses of the same bench.
     pub(super) predictions: Arc<PredictionCache>,
     /// The workaround to try next, counted from 0.
@@ -54,10 +54,10 @@ impl Findings {
         self.diagnosis.result()
     }
 
-    /// Whether sightings were noted since the diagnosis.
+    /// Whether the sightings are others than those the diagnosis was asked about.
     #[must_use]
     pub fn is_diagnosis_behind(&self) -> bool {
-        self.diagnosed != self.notes.noted().len()
+        self.diagnosed != self.notes.revision()
     }
 
     /// Drops the workarounds: the quirks are no longer the same.

@@ -1,9 +1,11 @@
 //! Fitting: quirks, boards and monitors changed on the bench, and workarounds against the quirks.
 
-use super::Session;
+use std::sync::Arc;
+
 use super::background::BackgroundTask;
 use super::board_pair::Action;
 use super::workarounds::Workarounds;
+use super::{FittedQuirks, Session};
 
 impl Session {
     // ---- workarounds ------------------------------------------------------------
@@ -86,17 +88,34 @@ impl Session {
     /// Puts the fitted quirks on the board, from the next frame on. What was found against
     /// other quirks is dropped.
     pub(crate) fn apply_quirks(&mut self) {
-        let quirks: Vec<_> = self.quirks.on().map(|fitted| fitted.quirk.clone()).collect();
-        self.setup.bench = self.setup.bench.with_quirks(quirks);
-        self.findings.forget_workarounds();
-        let action = Action::FitQuirks { stack: self.setup.bench.stack() };
-        self.sweep.active.forget();
-        self.sweep.thumbnails.clear();
+        self.take_quirks_over();
+        self.fitted = Arc::new(self.quirks.clone());
+        let action = Action::FitQuirks { fitted: Arc::clone(&self.fitted), stack: self.setup.bench.stack() };
         let value = self.sweep.active.value();
         self.sweep.active.ask(value);
         self.transport.pending.push(action);
         self.report(self.quirks.words());
         self.show_pending();
+    }
+
+    /// The bench gets the quirks that are switched on; what was found with others is dropped.
+    fn take_quirks_over(&mut self) {
+        let quirks: Vec<_> = self.quirks.on().map(|fitted| fitted.quirk.clone()).collect();
+        self.setup.bench = self.setup.bench.with_quirks(quirks);
+        self.findings.forget_workarounds();
+        self.sweep.active.forget();
+        self.sweep.thumbnails.clear();
+    }
+
+    /// Lists the quirks of the moment looked at: at another one, others may have been on the board.
+    pub(super) fn follow_quirks(&mut self) {
+        let on_board = &self.transport.boards().fitted;
+        if !self.transport.pending.is_empty() || Arc::ptr_eq(on_board, &self.fitted) {
+            return;
+        }
+        self.fitted = Arc::clone(on_board);
+        self.quirks = FittedQuirks::clone(&self.fitted);
+        self.take_quirks_over();
     }
 
     /// The same bench on the next of the built-in boards.
@@ -131,6 +150,8 @@ impl Session {
             Ok(monitor) => {
                 self.setup.overrides.monitor = Some(name.to_string());
                 self.setup.bench = self.setup.bench.with_monitor(Some(monitor));
+                // Settings were found that the other monitor takes.
+                self.findings.forget_workarounds();
                 self.inspection.changed();
             }
             Err(error) => self.files.problem = Some(error),

@@ -1,10 +1,11 @@
 //! Inspection: how the boards are looked at, and what was seen of the newest frames.
 
-use backporch_analysis::Damage;
-use backporch_raster::{Frame, View};
+use backporch_analysis::{Damage, Verdict};
+use backporch_raster::View;
 
 use super::board_pair::BoardPair;
 use super::canvas::BoardView;
+use super::hazard_trail::HazardTrail;
 use super::memory::{MapRows, ShownMemory};
 use super::pixel_inspector::{self, InspectedPixel};
 use super::timeline::FrameTimeline;
@@ -14,6 +15,8 @@ use super::{Canvas, Side};
 #[derive(Debug)]
 pub struct Inspection {
     pub(super) damage: Damage,
+    beyond_design: Damage,
+    pub(super) hazards: HazardTrail,
     pub(super) timeline: FrameTimeline,
     pub(super) shown_memory: ShownMemory,
     board_view: BoardView,
@@ -30,6 +33,8 @@ impl Default for Inspection {
     fn default() -> Self {
         Self {
             damage: Damage::default(),
+            beyond_design: Damage::default(),
+            hazards: HazardTrail::default(),
             timeline: FrameTimeline::default(),
             shown_memory: ShownMemory::default(),
             board_view: BoardView::default(),
@@ -48,6 +53,18 @@ impl Inspection {
     #[must_use]
     pub fn damage(&self) -> &Damage {
         &self.damage
+    }
+
+    /// What of that the board as its class is built does not do: nothing of a clean frame.
+    #[must_use]
+    pub fn beyond_design(&self) -> &Damage {
+        &self.beyond_design
+    }
+
+    /// The mistakes found lately, by frame.
+    #[must_use]
+    pub fn hazards(&self) -> &HazardTrail {
+        &self.hazards
     }
 
     /// The verdicts of the frames shown lately.
@@ -120,6 +137,7 @@ impl Inspection {
     /// Forgets what was seen: the boards are others now.
     pub(super) fn restart(&mut self) {
         self.timeline = FrameTimeline::default();
+        self.hazards = HazardTrail::default();
         self.shown_memory = ShownMemory::default();
         self.pixel = None;
         self.memory_revision += 1;
@@ -129,7 +147,12 @@ impl Inspection {
     pub(super) fn refresh(&mut self, boards: &BoardPair, changes: u64) {
         let newest = &boards.newest;
         self.damage = Damage::between(&newest.plain, &newest.faulty);
+        self.beyond_design = match self.damage.verdict() {
+            Verdict::Clean => Damage::default(),
+            Verdict::EdgeDamaged | Verdict::Broken => Damage::between(boards.frame_of(Side::Built), &newest.faulty),
+        };
         self.timeline.note(newest.faulty.number, self.damage.verdict());
+        self.hazards.take(boards.recent_hazards());
         self.shown_memory.take(&newest.faulty, boards.faulty.memory().len());
         // What drives the boards writes to them whenever they run.
         if boards.driver().is_some() || self.changes != changes {
@@ -146,7 +169,7 @@ impl Inspection {
     pub(super) fn inspect(&mut self, boards: &BoardPair, canvas: &Canvas, at: Option<(u32, u32)>) {
         self.pixel = at.and_then(|(x, y)| {
             let (tile, x) = canvas.tile_at(x)?;
-            let (x, line) = pixel_inspector::picture_point(frame_of(boards, tile.side), self.view, x, y)?;
+            let (x, line) = pixel_inspector::picture_point(boards.frame_of(tile.side), self.view, x, y)?;
             pixel_inspector::provenance(boards, tile.side, x, line)
         });
     }
@@ -154,12 +177,5 @@ impl Inspection {
     /// Inspects a pixel of a board's picture.
     pub(super) fn inspect_pixel(&mut self, boards: &BoardPair, side: Side, x: u32, line: u32) {
         self.pixel = pixel_inspector::provenance(boards, side, x, line);
-    }
-}
-
-fn frame_of(boards: &BoardPair, side: Side) -> &Frame {
-    match side {
-        Side::Plain => &boards.newest.plain,
-        Side::Faulty => &boards.newest.faulty,
     }
 }

@@ -1,27 +1,35 @@
-//! Noting sightings.
+//! Noting sightings, and opening them again.
+
+use std::path::Path;
 
 use backporch_analysis::Verdict;
+use backporch_bench::{BENCHES, Overrides};
+use backporch_evidence::{SIGHTINGS, Sightings, SightingsFile};
+use backporch_input::{InputError, parse};
 
-use super::{Session, Sighting};
+use super::paths::absolute_name;
+use super::{Session, SightingNotes, sighting_notes};
+
+/// How the names of files of sightings end.
+const ENDING: &str = ".sightings.ron";
+
+/// Whether a name is that of sightings: of a file, or built in.
+#[must_use]
+pub fn names_sightings(name: &str) -> bool {
+    name.ends_with(ENDING) || SIGHTINGS.contains(name) && !BENCHES.contains(name)
+}
 
 impl Session {
     pub(crate) fn note(&mut self, verdict: Verdict) {
         let over = self.sweep.active.name().to_string();
         let mut registers = self.setup.differing_from_file(&self.transport.boards().intended);
         registers.remove(&over);
-        let at = self.sweep.active.value();
-        let registers = registers.into_iter().map(|(name, value)| (name, value.get())).collect();
-        self.findings.notes.note(Sighting {
-            board: self.setup.overrides.board.clone(),
-            registers,
-            over,
-            at,
-            seen: verdict,
-            lines: Vec::new(),
-        });
+        let mut setting = sighting_notes::setting(self.setup.overrides.board.clone(), over);
+        setting.registers = registers;
+        self.findings.notes.note(setting, self.sweep.active.value(), verdict);
         let noted = self.findings.notes.noted();
         if let Some(newest) = noted.last() {
-            self.report(format!("noted {}: {} at {at}: {}", noted.len(), newest.over, newest.saw()));
+            self.report(format!("noted {}: {}: {}", noted.len(), newest.place(), newest.saw));
         }
     }
 
@@ -29,7 +37,7 @@ impl Session {
         match self.findings.notes.undo() {
             Some(sighting) => {
                 self.findings.forget_diagnosis();
-                self.report(format!("took back: {}", sighting.seen.word()));
+                self.report(format!("took back: {}", sighting.saw));
             }
             None => self.report("nothing is noted"),
         }
@@ -39,5 +47,49 @@ impl Session {
     pub fn pick_line(&mut self, line: u32) {
         self.findings.notes.pick(line);
         self.inspection.changed();
+    }
+
+    /// Opens sightings in place of those noted, with the bench they are of.
+    pub(super) fn open_sightings(&mut self, name: &str) {
+        match read(name) {
+            Ok((file, bench)) => {
+                if bench != self.bench_name() && !self.reopen(&bench, &Overrides::default()) {
+                    return;
+                }
+                self.findings.forget_results();
+                self.findings.notes = SightingNotes::of_file(file);
+                self.files.problem = None;
+                self.report(format!("opened {name}: {}", counted(self.findings.notes.noted().len())));
+            }
+            Err(error) => self.files.problem = Some(error),
+        }
+    }
+
+    /// The open bench, its path a whole one.
+    fn bench_name(&self) -> String {
+        absolute_name(&self.setup.name, Path::new(""), BENCHES.contains(&self.setup.name))
+    }
+}
+
+/// Reads and checks sightings; gives them with the bench they are of and every path a whole one.
+fn read(name: &str) -> Result<(SightingsFile, String), InputError> {
+    // What a file may not say is refused here, with its place.
+    Sightings::open(name)?;
+    let mut file: SightingsFile = parse(&SIGHTINGS.open(name, Path::new(""))?)?;
+    let folder = if SIGHTINGS.contains(name) { None } else { Path::new(name).parent() };
+    let folder = folder.unwrap_or(Path::new(""));
+    let bench = absolute_name(&file.bench, folder, BENCHES.contains(&file.bench));
+    for experiment in &mut file.experiments {
+        let built_in = |board: &str| backporch_adapter::ADAPTERS.contains(board);
+        experiment.board = experiment.board.take().map(|board| absolute_name(&board, folder, built_in(&board)));
+    }
+    Ok((file, bench))
+}
+
+/// Sightings counted, in words.
+pub(crate) fn counted(count: usize) -> String {
+    match count {
+        1 => "1 sighting".to_string(),
+        count => format!("{count} sightings"),
     }
 }

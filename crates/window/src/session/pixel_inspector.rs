@@ -27,11 +27,7 @@ pub struct PixelRun {
 
 /// A pixel of a board's newest picture, and where it comes from.
 pub(crate) fn provenance(boards: &BoardPair, side: Side, x: u32, line: u32) -> Option<InspectedPixel> {
-    let provenance = match side {
-        Side::Plain => boards.plain.provenance(&boards.newest.plain, x, line),
-        Side::Faulty => boards.faulty.provenance(&boards.newest.faulty, x, line),
-    };
-    Some(InspectedPixel { side, provenance: provenance? })
+    Some(InspectedPixel { side, provenance: boards.provenance(side, x, line)? })
 }
 
 /// The pixel and picture line at a place of a view, where memory is shown there.

@@ -5,7 +5,7 @@ use backporch_pc::{Far, Key, Stop};
 
 use super::board_pair::Action;
 use super::live_driver::LiveProgram;
-use super::{InspectedPixel, Session, Side};
+use super::{InspectedPixel, Session};
 
 /// Instructions listed before the one under way, and from it on.
 const LISTED: (usize, usize) = (4, 8);
@@ -125,10 +125,7 @@ impl Session {
     #[must_use]
     pub fn writer(&self, inspected: &InspectedPixel) -> Option<String> {
         let program = self.transport.boards().program()?;
-        let frame = match inspected.side {
-            Side::Plain => &self.transport.boards().newest.plain,
-            _ => &self.transport.boards().newest.faulty,
-        };
+        let frame = self.transport.frame(inspected.side);
         let found = &inspected.provenance;
         let lines = frame.lines.iter().take(found.scan_line as usize + 1);
         let shown = frame.first_dot + lines.map(|line| u64::from(line.dots)).sum::<u64>();

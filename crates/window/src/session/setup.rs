@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Registers};
 use backporch_bench::{BENCHES, Bench, BenchFile, MachineRef, Overrides, QuirkRef};
@@ -52,7 +53,7 @@ impl Opened {
         let board_alone = Overrides { board: overrides.board.clone(), ..Overrides::default() };
         let as_filed = Bench::open(name, &board_alone)
             .map_or_else(|_| bench.registers().clone(), |filed| filed.registers().clone());
-        let boards = BoardPair::new(&bench, LiveDriver::of(&bench)?);
+        let boards = BoardPair::new(&bench, Arc::new(quirks.clone()), LiveDriver::of(&bench)?);
         let setup = Setup { name: name.to_string(), overrides: overrides.clone(), file, bench, as_filed };
         Ok(Self { setup, quirks, watch, boards })
     }

@@ -4,7 +4,7 @@ use backporch_adapter::{Rgba, Serialise};
 use backporch_raster::{Beam, Plain, QuietFrame, View};
 use backporch_signal::{Judgement, Signal};
 
-use super::canvas::Seen;
+use super::canvas::{Seen, SeenBoards};
 use super::pixel_inspector::{self, PixelRun, shown_at};
 use super::register_sweep::RegisterSweep;
 use super::thumbnails::Scene;
@@ -41,10 +41,15 @@ impl Session {
     pub fn canvas(&self, other: bool) -> Canvas {
         let boards = self.transport.boards();
         let inside = !self.transport.is_running() && self.transport.is_mid_frame();
-        let drawn = inside.then(|| (boards.plain.frame_seen(), boards.faulty.frame_seen()));
-        let plain = Seen { whole: &boards.newest.plain, under_way: drawn.as_ref().map(|(plain, _)| plain) };
-        let faulty = Seen { whole: &boards.newest.faulty, under_way: drawn.as_ref().map(|(_, faulty)| faulty) };
-        Canvas::draw(self.inspection.board_view(), self.inspection.view(), plain, faulty, other)
+        let [plain, built, faulty] =
+            [Side::Plain, Side::Built, Side::Faulty].map(|side| inside.then(|| boards.frame_under_way(side)));
+        let seen = |side, under_way| Seen { whole: boards.frame_of(side), under_way };
+        let seen = SeenBoards {
+            plain: seen(Side::Plain, plain.as_ref()),
+            built: seen(Side::Built, built.as_ref()),
+            faulty: seen(Side::Faulty, faulty.as_ref()),
+        };
+        Canvas::draw(self.inspection.board_view(), self.inspection.view(), seen, other)
     }
 
     /// Where the beam stands on a tile of the canvas, where it stands on it at all.
@@ -156,6 +161,18 @@ impl Session {
         match self.inspection.view() {
             View::Picture => Some((x, line)),
             View::Raster => pixel_inspector::raster_point(self.transport.frame(side), x, line),
+        }
+    }
+
+    /// The row of a board's tile, from its top, that a scan line gives; none of a line below the picture.
+    #[must_use]
+    pub fn tile_row(&self, side: Side, scan_line: u32) -> Option<f32> {
+        match self.inspection.view() {
+            View::Raster => Some(scan_line as f32),
+            View::Picture => {
+                let line = self.transport.frame(side).lines.get(scan_line as usize)?;
+                line.fetch.as_ref().map(|fetch| fetch.picture_line as f32)
+            }
         }
     }
 

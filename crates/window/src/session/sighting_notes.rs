@@ -1,36 +1,46 @@
-//! Sightings noted by key while watching, and the file they are saved in.
-
-use std::collections::BTreeMap;
+//! Sightings noted by key while watching or read from a file, and the file they are saved in.
 
 use backporch_analysis::Verdict;
-use backporch_input::quoted;
+use backporch_evidence::{ExperimentFile, SightingFile, SightingsFile};
+use backporch_input::{Range, Version1};
 
-/// One sighting: under which registers, and what was seen.
-#[derive(Clone, Debug, PartialEq, Eq)]
+/// One sighting: under which setting, and what was seen.
+#[derive(Clone, Debug, PartialEq)]
 pub struct Sighting {
-    /// Another class of board than the bench's own.
-    pub board: Option<String>,
-    /// Registers that differ from the bench's, but for the one stepped.
-    pub registers: BTreeMap<String, u64>,
-    /// The register stepped.
-    pub over: String,
-    /// Stored value of the register stepped.
-    pub at: u32,
-    /// The verdict of the observer.
-    pub seen: Verdict,
-    /// Lines picked on the screen, from the top, where any were.
-    pub lines: Vec<u32>,
+    /// The setting, as the file form has it, nothing seen in it.
+    pub setting: ExperimentFile,
+    /// Stored values of the register stepped; the setting's own if left out.
+    pub at: Option<Range>,
+    /// What was seen, in the words of the file form.
+    pub saw: String,
 }
 
 /// Sightings of one board, in the order in which they were noted.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct SightingNotes {
+    /// Title of the file they were read from.
+    title: Option<String>,
+    observer_errors: Option<f64>,
     noted: Vec<Sighting>,
     picked: Vec<u32>,
-    saved: usize,
+    /// Changes with every sighting noted or taken back.
+    revision: u64,
+    /// The revision that a file has.
+    saved: u64,
 }
 
 impl SightingNotes {
+    /// The sightings of a file, as they are there.
+    pub(crate) fn of_file(file: SightingsFile) -> Self {
+        let SightingsFile { title, observer_errors, experiments, .. } = file;
+        let of_experiment = |mut setting: ExperimentFile| {
+            let seen = std::mem::take(&mut setting.seen);
+            seen.into_iter().map(move |SightingFile { at, saw }| Sighting { setting: setting.clone(), at, saw })
+        };
+        let noted = experiments.into_iter().flat_map(of_experiment).collect();
+        Self { title: Some(title), observer_errors, noted, ..Self::default() }
+    }
+
     /// The sightings, oldest first.
     #[must_use]
     pub fn noted(&self) -> &[Sighting] {
@@ -43,10 +53,16 @@ impl SightingNotes {
         &self.picked
     }
 
+    /// Changes with every sighting noted or taken back.
+    #[must_use]
+    pub fn revision(&self) -> u64 {
+        self.revision
+    }
+
     /// Whether there are sightings that no file has.
     #[must_use]
     pub fn unsaved(&self) -> bool {
-        self.saved != self.noted.len()
+        self.saved != self.revision && !self.noted.is_empty()
     }
 
     /// Picks a line for the next sighting, or lets it go.
@@ -59,74 +75,92 @@ impl SightingNotes {
         }
     }
 
-    /// SightingNotes what was seen, with the lines picked; the same setting seen again
+    /// Notes what was seen, with the lines picked; the same setting seen again
     /// replaces what was noted of it.
-    pub(crate) fn note(&mut self, sighting: Sighting) {
-        let lines = std::mem::take(&mut self.picked);
-        self.noted.retain(|noted| !(noted.same_experiment(&sighting) && noted.at == sighting.at));
-        self.noted.push(Sighting { lines, ..sighting });
-        self.saved = usize::MAX;
+    pub(crate) fn note(&mut self, setting: ExperimentFile, at: u32, seen: Verdict) {
+        let saw = words(seen, &std::mem::take(&mut self.picked));
+        let sighting = Sighting { setting, at: Some(Range::single(u64::from(at))), saw };
+        self.noted.retain(|noted| (&noted.setting, noted.at) != (&sighting.setting, sighting.at));
+        self.noted.push(sighting);
+        self.revision += 1;
     }
 
     /// Takes the newest sighting back.
     pub(crate) fn undo(&mut self) -> Option<Sighting> {
-        self.saved = usize::MAX;
-        self.noted.pop()
+        let newest = self.noted.pop();
+        self.revision += u64::from(newest.is_some());
+        newest
     }
 
     pub(crate) fn saved(&mut self) {
-        self.saved = self.noted.len();
+        self.saved = self.revision;
     }
 
-    /// The file's text: a sighting a line, those of one experiment together.
+    /// The file: a sighting a line, those of one setting together.
     #[must_use]
-    pub fn text(&self, title: &str, bench: &str) -> String {
-        let mut text = format!("(\n    version: 1,\n    title: {},\n    bench: {},\n", quoted(title), quoted(bench));
-        text += "    experiments: [\n";
-        let mut left: Vec<&Sighting> = self.noted.iter().collect();
-        while let Some(first) = left.first().copied() {
-            let (these, others) = left.into_iter().partition(|sighting| sighting.same_experiment(first));
-            left = others;
-            text += &experiment(first, these);
+    pub fn file(&self, title: &str, bench: &str) -> SightingsFile {
+        let mut experiments: Vec<ExperimentFile> = Vec::new();
+        for Sighting { setting, at, saw } in &self.noted {
+            let same = |known: &ExperimentFile| ExperimentFile { seen: Vec::new(), ..known.clone() } == *setting;
+            let place = experiments.iter().position(same).unwrap_or_else(|| {
+                experiments.push(setting.clone());
+                experiments.len() - 1
+            });
+            experiments[place].seen.push(SightingFile { at: *at, saw: saw.clone() });
         }
-        text + "    ],\n)\n"
+        for experiment in &mut experiments {
+            experiment.seen.sort_by_key(|sighting| sighting.at.map(|at| at.from()));
+        }
+        SightingsFile {
+            version: Version1,
+            title: self.title.clone().unwrap_or_else(|| title.to_string()),
+            bench: bench.to_string(),
+            observer_errors: self.observer_errors,
+            experiments,
+        }
     }
 }
 
-fn experiment(first: &Sighting, mut sightings: Vec<&Sighting>) -> String {
-    sightings.sort_by_key(|sighting| sighting.at);
-    let mut text = String::from("        (\n");
-    if let Some(board) = &first.board {
-        text += &format!("            board: {},\n", quoted(board));
+/// A setting of a board, nothing seen in it yet.
+pub(crate) fn setting(board: Option<String>, over: String) -> ExperimentFile {
+    ExperimentFile {
+        title: String::new(),
+        board,
+        mode: None,
+        specimen: Default::default(),
+        registers: Default::default(),
+        over: Some(over),
+        moment: Default::default(),
+        look: Default::default(),
+        picture: Default::default(),
+        seen: Vec::new(),
     }
-    if !first.registers.is_empty() {
-        let one = |(name, value): (&String, &u64)| format!("{}: {value}", quoted(name));
-        let registers: Vec<String> = first.registers.iter().map(one).collect();
-        text += &format!("            registers: {{{}}},\n", registers.join(", "));
-    }
-    text += &format!("            over: {},\n            seen: [\n", quoted(&first.over));
-    for sighting in sightings {
-        text += &format!("                (at: {}, saw: {}),\n", sighting.at, quoted(&sighting.saw()));
-    }
-    text + "            ],\n        ),\n"
 }
 
 impl Sighting {
-    /// Whether two sightings differ in nothing but the step and what was seen.
-    fn same_experiment(&self, other: &Self) -> bool {
-        (&self.board, &self.registers, &self.over) == (&other.board, &other.registers, &other.over)
+    /// The verdict it begins with, where it says one.
+    #[must_use]
+    pub fn verdict(&self) -> Option<Verdict> {
+        let all = [Verdict::Clean, Verdict::EdgeDamaged, Verdict::Broken];
+        all.into_iter().find(|verdict| self.saw.starts_with(verdict.word()))
     }
 
-    /// What was seen, in the words of the file form.
+    /// The register stepped and its values.
     #[must_use]
-    pub fn saw(&self) -> String {
-        let verdict = self.seen.word();
-        let listed = self.lines.iter().map(ToString::to_string).collect::<Vec<_>>().join(" ");
-        // Whoever clicks a few lines has not said that there are no others.
-        match self.lines.as_slice() {
-            [] => verdict.to_string(),
-            _ => format!("{verdict}, for example lines {listed}"),
-        }
+    pub fn place(&self) -> String {
+        let over = self.setting.over.as_deref().unwrap_or("start_address");
+        self.at.map_or_else(|| over.to_string(), |at| format!("{over} {at}"))
+    }
+}
+
+/// A verdict and the lines picked, in the words of the file form.
+fn words(seen: Verdict, lines: &[u32]) -> String {
+    let listed = lines.iter().map(ToString::to_string).collect::<Vec<_>>().join(" ");
+    // Whoever clicks a few lines has not said that there are no others; of a clean picture there are none.
+    match lines {
+        _ if seen == Verdict::Clean => seen.word().to_string(),
+        [] => seen.word().to_string(),
+        _ => format!("{}, for example lines {listed}", seen.word()),
     }
 }
 
@@ -134,16 +168,26 @@ impl Sighting {
 mod tests {
     use super::*;
 
-    fn seen(lines: &[u32]) -> String {
-        let (registers, lines) = (BTreeMap::new(), lines.to_vec());
-        let over = "start_address".to_string();
-        Sighting { board: None, registers, over, at: 0, seen: Verdict::EdgeDamaged, lines }.saw()
+    #[test]
+    fn picked_lines_are_examples_and_not_all_there_are() {
+        assert_eq!(words(Verdict::EdgeDamaged, &[]), "edge-damaged");
+        assert_eq!(words(Verdict::EdgeDamaged, &[3]), "edge-damaged, for example lines 3");
+        assert_eq!(words(Verdict::Clean, &[3]), "clean", "a clean picture has no bad line");
+        assert_eq!(words(Verdict::EdgeDamaged, &[3, 7, 11]), "edge-damaged, for example lines 3 7 11");
     }
 
     #[test]
-    fn picked_lines_are_examples_and_not_all_there_are() {
-        assert_eq!(seen(&[]), "edge-damaged");
-        assert_eq!(seen(&[3]), "edge-damaged, for example lines 3");
-        assert_eq!(seen(&[3, 7, 11]), "edge-damaged, for example lines 3 7 11");
+    fn what_was_taken_back_is_no_longer_what_was_saved() {
+        let mut notes = SightingNotes::default();
+        assert!(!notes.unsaved());
+        for at in [1, 2] {
+            notes.note(setting(None, "start_address".to_string()), at, Verdict::Clean);
+        }
+        notes.saved();
+        let before = notes.revision();
+        // As many as before, but not the same.
+        notes.note(setting(None, "start_address".to_string()), 2, Verdict::Broken);
+        assert_eq!(notes.noted().len(), 2);
+        assert!(notes.unsaved() && notes.revision() != before);
     }
 }

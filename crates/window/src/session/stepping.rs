@@ -1,5 +1,8 @@
 //! Stepping through time: frames, lines and character clocks, on and back.
 
+use std::sync::Arc;
+
+use backporch_hazards::Hazard;
 use backporch_input::InputError;
 
 use super::board_pair::Action;
@@ -131,6 +134,7 @@ impl Session {
     pub(crate) fn apply(&mut self, action: Action) {
         self.transport.history.apply(&self.setup.bench, action);
         self.inspection.timeline.forget_after(self.transport.frame_shown());
+        self.inspection.hazards.forget_after(self.transport.frame_shown());
         if self.sweep.active.is_pending() {
             let frame = self.transport.boards().frame();
             self.sweep.active.applied_in(frame);
@@ -217,6 +221,38 @@ impl Session {
         Ok(())
     }
 
+    /// Goes to the next hazard, or to the one before, where the beam made it.
+    pub(crate) fn step_to_hazard(&mut self, on: bool) {
+        let (trail, frame, standing) = (&self.inspection.hazards, self.transport.frame_number(), self.standing_at());
+        let found = if on { trail.next(standing, frame) } else { trail.previous(standing, frame) };
+        let none = if on { "no hazard is known from here on: run further" } else { "no hazard is known before this" };
+        match found.cloned() {
+            Some(hazard) => self.go_to_hazard(&hazard),
+            None => self.report(none),
+        }
+    }
+
+    /// The hazard that was gone to last, while the beam still stands there.
+    #[must_use]
+    pub fn standing_at(&self) -> Option<&Hazard> {
+        let here = self.transport.boards().now();
+        self.at_hazard.as_ref().filter(|(dot, _)| *dot == here).map(|(_, hazard)| hazard.as_ref())
+    }
+
+    /// Goes to the place of the beam at which a mistake was made, or else at which it shows.
+    pub fn go_to_hazard(&mut self, hazard: &Hazard) {
+        self.run(false);
+        let dot = hazard.made.unwrap_or_else(|| {
+            self.transport.history.seek(&self.setup.bench, hazard.frame.saturating_sub(1));
+            let boards = self.transport.boards();
+            let above = boards.newest.faulty.lines.iter().take(hazard.line as usize);
+            boards.frame_start() + above.map(|line| u64::from(line.dots)).sum::<u64>() + u64::from(hazard.dot)
+        });
+        self.seek_dot(dot);
+        self.at_hazard = Some((self.transport.boards().now(), Arc::new(hazard.clone())));
+        self.report(hazards::words(hazard));
+    }
+
     /// Goes back to the first frame.
     pub(super) fn step_to_first(&mut self) {
         self.run(false);
@@ -246,6 +282,7 @@ impl Session {
 
     /// Works out what is seen of the newest frames.
     pub(crate) fn refresh(&mut self) {
+        self.follow_quirks();
         self.follow_routine();
         self.inspection.refresh(self.transport.boards(), self.transport.history.changes());
         self.sweep.active.see(self.transport.frame_shown(), &self.inspection.damage);

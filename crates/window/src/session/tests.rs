@@ -5,6 +5,7 @@
 //! (derived; see the analysis tests, which check them against strided views).
 
 mod driving;
+mod judging;
 mod keeping;
 mod program;
 mod setting;
@@ -104,7 +105,8 @@ fn going_back_shows_the_earlier_frames_again() {
         }
         if step == 17 {
             session.quirks.toggle(0);
-            let action = Action::FitQuirks { stack: session.bench().with_quirks(Vec::new()).stack() };
+            let fitted = std::sync::Arc::new(session.quirks.clone());
+            let action = Action::FitQuirks { fitted, stack: session.bench().with_quirks(Vec::new()).stack() };
             session.transport.pending.push(action);
         }
         session.perform(Command::FrameOn);

@@ -7,9 +7,9 @@
 use std::collections::BTreeMap;
 
 use backporch_adapter::{Adapter, FieldId, Registers, Rgba};
-use backporch_analysis::{Damage, Step, Sweep};
+use backporch_analysis::{Damage, Step, Sweep, Verdict};
 use backporch_bench::Bench;
-use backporch_raster::{Picture, View};
+use backporch_raster::{Frame, Picture, View};
 
 use super::active_register::ActiveRegister;
 
@@ -24,6 +24,8 @@ const LARGEST: (u32, u32) = (80, 50);
 pub struct Thumbnail {
     /// Verdict, pattern and extent.
     pub step: Step,
+    /// What of the damage the board as its class is built does not do.
+    pub beyond: Damage,
     /// PixelRun across.
     pub width: u32,
     /// PixelRun down.
@@ -150,10 +152,28 @@ impl Scene<'_> {
             faulty.load(memory);
         }
         let (plain, faulty) = (plain.run_frame(), faulty.run_frame());
-        let step = Step::new(vec![value], Damage::between(&plain, &faulty));
+        let damage = Damage::between(&plain, &faulty);
+        let beyond = self.beyond_design(&registers, &damage, &faulty);
+        let step = Step::new(vec![value], damage);
         let picture = faulty.picture(View::Picture);
         let (width, height) = shrunk_size(&picture);
-        Thumbnail { step, width, height, rgba: shrunk(&picture, width, height) }
+        Thumbnail { step, beyond, width, height, rgba: shrunk(&picture, width, height) }
+    }
+
+    /// What of the damage is the adapter's own: all of it, nothing, or what the board as built does not do.
+    fn beyond_design(&self, registers: &Registers, damage: &Damage, faulty: &Frame) -> Damage {
+        let layers = self.bench.layers();
+        if layers.design().is_empty() {
+            return damage.clone();
+        }
+        if layers.faults().is_empty() || damage.verdict() == Verdict::Clean {
+            return Damage::default();
+        }
+        let mut built = self.bench.by_design(registers);
+        if let Some(memory) = self.memory {
+            built.load(memory);
+        }
+        Damage::between(&built.run_frame(), faulty)
     }
 }
 

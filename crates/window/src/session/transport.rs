@@ -4,11 +4,11 @@ use backporch_adapter::Registers;
 use backporch_bench::Bench;
 use backporch_raster::{Beam, Frame};
 
-use super::Side;
 use super::board_pair::{Action, BoardPair};
 use super::history::History;
 use super::pace::Pace;
 use super::stop_condition::{PendingStop, StopCondition};
+use super::{BusWrite, Side};
 
 /// Where in time the boards stand, and how time goes on.
 #[derive(Debug)]
@@ -108,11 +108,13 @@ impl Transport {
     /// The newest whole frame of a board.
     #[must_use]
     pub fn frame(&self, side: Side) -> &Frame {
-        let newest = &self.boards().newest;
-        match side {
-            Side::Plain => &newest.plain,
-            Side::Faulty => &newest.faulty,
-        }
+        self.boards().frame_of(side)
+    }
+
+    /// What was written in the frame one looks at, in the order of the beam.
+    #[must_use]
+    pub fn writes(&self) -> &[BusWrite] {
+        self.boards().writes(self.frame_number())
     }
 
     /// Registers as the faulty board's ports have left them.

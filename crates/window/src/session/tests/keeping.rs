@@ -160,6 +160,10 @@ fn sightings_lead_to_their_suspect_and_a_probe() {
     }
     session.perform(Command::Note(Verdict::Clean));
     assert!(session.findings().is_diagnosis_behind(), "one sighting more than it was asked about");
+    // The same setting seen again: as many sightings as before, but others.
+    session.findings.diagnosed = session.findings.notes.revision();
+    session.perform(Command::Note(Verdict::Broken));
+    assert!(session.findings().is_diagnosis_behind(), "another one of the same setting");
     session.perform(Command::UndoNote);
     assert!(session.findings().diagnosis().is_none(), "suspects of a sighting taken back go with it");
 }
@@ -170,4 +174,118 @@ fn sightings_say_what_the_bench_alone_does_not() {
     let mut session = Session::open(ROWS_BENCH, &overrides).unwrap();
     session.perform(Command::Note(Verdict::Clean));
     assert!(session.sightings_text().contains("\"displayed\": 31"), "{}", session.sightings_text());
+}
+
+#[test]
+fn sightings_are_opened_again_as_they_were_saved() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = open("harbour-256-plain");
+    session.write_to(folder.path());
+    let displayed = session.bench().field("displayed").unwrap();
+    for (start, width, seen) in [(0, 39, Verdict::Clean), (3, 39, Verdict::EdgeDamaged), (3, 31, Verdict::Broken)] {
+        session.set_register(displayed, width, WritePath::Ports).unwrap();
+        session.set_active_register(start);
+        session.pick_line(start + 4);
+        session.perform(Command::Note(seen));
+    }
+    let noted = session.findings().notes().noted().to_vec();
+    session.perform(Command::SaveSightings);
+    let path = folder.path().join("harbour-256-plain-1.sightings.ron");
+    let saved = fs::read_to_string(&path).unwrap();
+
+    // From another bench: the sightings bring theirs along.
+    let mut again = open("harbour-cg");
+    again.open_another(path.to_str().unwrap());
+    assert_eq!(again.files().problem().map(ToString::to_string), None);
+    assert_eq!(again.name(), "harbour-256-plain");
+    assert_eq!(again.findings().notes().noted(), noted);
+    assert!(again.unsaved().is_nothing());
+    assert_eq!(again.sightings_text(), saved);
+    // One more, and the file is behind.
+    again.set_active_register(1);
+    again.perform(Command::Note(Verdict::Clean));
+    assert_eq!((again.unsaved().sightings, again.findings().notes().noted().len()), (4, 4));
+
+    // What the window itself could not note comes through it unharmed.
+    let built_in = backporch_evidence::SIGHTINGS.source("harbour-widths").unwrap();
+    again.open_another("harbour-widths");
+    let parsed = |text: &str| {
+        let source = backporch_input::Source::built_in("sightings", text);
+        backporch_input::parse::<backporch_evidence::SightingsFile>(&source).unwrap()
+    };
+    let (mut read, mut written) = (parsed(built_in.text()), parsed(&again.sightings_text()));
+    for file in [&mut read, &mut written] {
+        for experiment in &mut file.experiments {
+            experiment.seen.sort_by_key(|sighting| sighting.at.map(|at| at.from()));
+        }
+    }
+    assert_eq!(written, read);
+}
+
+#[test]
+fn sightings_that_cannot_be_read_leave_all_as_it_was() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("mine.sightings.ron");
+    let text = "(version: 1, bench: \"harbour-256-plain\", experiments: [(over: \"displayed\",\n\
+                seen: [(at: 9999, saw: \"clean\")])])";
+    fs::write(&path, text).unwrap();
+    let mut session = open("harbour-cg");
+    session.perform(Command::Note(Verdict::Clean));
+    session.open_another(path.to_str().unwrap());
+    assert_eq!(session.files().problem().unwrap().line(), Some(2));
+    assert_eq!((session.name(), session.findings().notes().noted().len()), ("harbour-cg", 1));
+}
+
+#[test]
+fn sightings_of_one_bench_are_none_of_another() {
+    let mut session = open("harbour-cg");
+    session.perform(Command::Note(Verdict::Clean));
+    session.perform(Command::Reload);
+    assert_eq!(session.findings().notes().noted().len(), 1, "the same bench, read again");
+    session.open_another("no-such-bench");
+    assert_eq!(session.findings().notes().noted().len(), 1);
+    session.open_another("harbour-256-plain");
+    assert!(session.findings().notes().noted().is_empty());
+}
+
+#[test]
+fn saving_a_bench_changes_nothing_here() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("mine.bench.ron");
+    fs::write(&path, "(version: 1, adapter: \"linear-256\", picture: (source: \"harbour\"))").unwrap();
+    let mut session = open(path.to_str().unwrap());
+    session.write_to(folder.path());
+    session.select_register("displayed").unwrap();
+    session.set_active_register(37);
+    session.step_frames(3);
+    let (frame, picture) = (session.transport().frame_shown(), shown(&session));
+    session.perform(Command::SaveBench);
+    session.look_at_files();
+    assert!(session.message().unwrap().starts_with("bench: "), "{:?}", session.message());
+    assert_eq!((session.sweep().active().name(), session.sweep().active().value()), ("displayed", 37));
+    assert_eq!((session.transport().frame_shown(), shown(&session)), (frame, picture));
+    session.step_frames(-4);
+    assert_eq!(session.transport().frame_shown(), frame - 4, "the past is still there");
+}
+
+#[test]
+fn what_is_unsaved_is_known_and_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = open("harbour-256-plain");
+    session.write_to(folder.path());
+    assert!(session.unsaved().is_nothing());
+    session.perform(Command::Record);
+    assert!(session.unsaved().is_nothing(), "nothing is on it yet");
+    session.step_frames(2);
+    session.perform(Command::Note(Verdict::Clean));
+    assert_eq!(session.unsaved(), Unsaved { sightings: 1, frames: 2 });
+    assert_eq!(session.unsaved().words(), "1 sighting and a recording of 2 frames");
+    // Where nothing can be written, nothing is lost.
+    session.write_to(folder.path().join("no-such-folder"));
+    assert!(!session.save_unsaved());
+    assert_eq!(session.unsaved(), Unsaved { sightings: 1, frames: 2 });
+    session.write_to(folder.path());
+    assert!(session.save_unsaved());
+    assert!(session.unsaved().is_nothing());
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 2);
 }

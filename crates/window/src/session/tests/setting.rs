@@ -42,6 +42,25 @@ fn quirks_are_switched_live() {
 }
 
 #[test]
+fn the_quirks_listed_are_those_of_the_moment() {
+    let mut session = open("harbour-256-plain");
+    session.add_quirk("row-reload");
+    session.set_active_register(1);
+    let frame = session.transport().frame_shown();
+    let listed = |session: &Session| (session.quirks().list().len(), session.bench().quirks().len());
+    assert_eq!(listed(&session), (1, 1));
+    session.jump(0).unwrap();
+    assert_eq!(listed(&session), (0, 0), "it was not there yet");
+    session.jump(frame).unwrap();
+    assert_eq!(listed(&session), (1, 1), "played again");
+    assert_eq!(session.inspection().damage().damaged_lines(), 50);
+    // Something new in the past: the quirk never came.
+    session.jump(0).unwrap();
+    session.set_active_register(1);
+    assert_eq!((listed(&session), session.inspection().damage().verdict()), ((0, 0), Verdict::Clean));
+}
+
+#[test]
 fn quirks_are_added_tuned_and_taken_away() {
     let mut session = open("harbour-256-plain");
     session.add_quirk("row-reload");
