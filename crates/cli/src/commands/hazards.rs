@@ -15,6 +15,7 @@ use backporch_pc::Stop;
 use backporch_quirk::QuirkStack;
 use backporch_script::{Cpu, CpuModel, DotTime, FrameRecord, NORMAL_SPEED, PROCESSORS, TraceUnit};
 use clap::Args;
+use clap::builder::PossibleValuesParser;
 
 use crate::args::{BenchArgs, range};
 use crate::files;
@@ -33,6 +34,9 @@ pub struct HazardsArgs {
     /// Pass over what happens before this frame, while a routine sets itself up
     #[arg(long, value_name = "FRAME", default_value_t = 0)]
     pub from: u64,
+    /// Tell this kind of mistake alone (again for more)
+    #[arg(long, value_name = "KIND", value_parser = PossibleValuesParser::new(HazardKind::ALL.map(HazardKind::name)))]
+    pub only: Vec<String>,
     /// Start phases tried at each speed; 0 leaves the margins out
     #[arg(long, value_name = "NUMBER", default_value_t = 70, value_parser = clap::value_parser!(u32).range(..=100_000))]
     pub phases: u32,
@@ -69,6 +73,12 @@ pub struct HazardsArgs {
     /// Hold a memory image against the bench's picture: where a loader displaced it
     #[arg(long, value_name = "FILE")]
     pub image: Option<PathBuf>,
+}
+
+impl HazardsArgs {
+    fn is_asked_for(&self, kind: &str) -> bool {
+        self.only.is_empty() || self.only.iter().any(|only| only == kind)
+    }
 }
 
 /// Largest memory image that is read.
@@ -156,7 +166,8 @@ fn of_driver(
 ) -> Result<()> {
     let looked = look(bench, driver, args.frames, args.trace.is_some())?;
     answer.frames = looked.frames;
-    answer.hazards.extend(looked.hazards.into_iter().filter(|hazard| hazard.frame >= args.from));
+    let is_asked_for = |hazard: &HazardAnswer| hazard.frame >= args.from && args.is_asked_for(&hazard.kind);
+    answer.hazards.extend(looked.hazards.into_iter().filter(is_asked_for));
     answer.trouble = looked.watch.played.as_ref().and_then(|played| match played.ended() {
         Some(Stop::Trouble(report)) => Some(format!("at {} the program {}", report.at, report.trouble)),
         _ => None,
@@ -175,6 +186,9 @@ fn of_driver(
     }
     if args.phases > 0 {
         margins::fill(args, bench, driver, answer, output)?;
+    }
+    if let Some(margins) = answer.margins.as_mut() {
+        margins.kinds.retain(|margin| args.is_asked_for(&margin.kind));
     }
     answer.budgets = budgets(bench, driver, args.budgets);
     answer.fit = looked.fit.map(Into::into);
