@@ -114,28 +114,33 @@ fn choose(ui: &mut Ui, session: &mut Session) {
     }
 }
 
-/// What was found so far, by stepping and on the thumbnails.
+/// What was found so far, by stepping and on the strip, in a line that is cut short where there is no room.
 fn seen(workspace: &Workspace, ui: &mut Ui, session: &Session) {
     let colours = workspace.colours();
-    ui.horizontal(|ui| {
-        let extent = extent(session);
-        if !extent.is_empty() {
-            ui.label(RichText::new(extent).small().color(colours.of(session.inspection().damage().verdict())));
-            ui.label(secondary(&colours, "\u{00B7}"));
+    let active = session.sweep().active();
+    let by_hand = match active.period() {
+        Some(period) => format!("{} stepped repeat every {period}", active.seen_count()),
+        None => format!("{} stepped, no period yet", active.seen_count()),
+    };
+    let thumbnails = session.sweep().thumbnails();
+    let (first, last) = thumbnails.range();
+    let repeats = thumbnails.period().map(|period| format!("{first} to {last} repeat every {period}"));
+    let verdict = session.inspection().damage().verdict();
+    let parts = [
+        (Some(extent(session)).filter(|words| !words.is_empty()), colours.of(verdict)),
+        (Some(by_hand), colours.faint),
+        (repeats, colours.accent),
+    ];
+    let font = egui::TextStyle::Small.resolve(ui.style());
+    let mut line = egui::text::LayoutJob::default();
+    for (words, colour) in parts.into_iter().filter_map(|(words, colour)| Some((words?, colour))) {
+        if !line.is_empty() {
+            line.append(" \u{00B7} ", 0.0, egui::TextFormat::simple(font.clone(), colours.faint));
         }
-        let active = session.sweep().active();
-        let by_hand = match active.period() {
-            Some(period) => format!("{} stepped repeat every {period}", active.seen_count()),
-            None => format!("{} stepped, no period yet", active.seen_count()),
-        };
-        ui.label(secondary(&colours, by_hand));
-        let thumbnails = session.sweep().thumbnails();
-        let (first, last) = thumbnails.range();
-        if let Some(period) = thumbnails.period() {
-            ui.label(secondary(&colours, "\u{00B7}"));
-            ui.label(RichText::new(format!("{first} to {last} repeat every {period}")).small().color(colours.accent));
-        }
-    });
+        line.append(&words, 0.0, egui::TextFormat::simple(font.clone(), colour));
+    }
+    let words = line.text.clone();
+    ui.add(egui::Label::new(line).truncate()).on_hover_text(words);
 }
 
 fn thumbnail_row(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
