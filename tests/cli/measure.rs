@@ -68,6 +68,9 @@ fn a_photographed_fault_is_named_by_the_diagnosis() {
 
 /// Whether a cause is the likeliest, or cannot be told from the likeliest.
 fn is_named(found: &Value, wanted: &str) -> bool {
+    if wanted == "by-design" {
+        return found["conclusion"] == wanted;
+    }
     let suspects = found["suspects"].as_array().unwrap();
     let probability = |one: &&Value| one["probability"].as_f64().unwrap();
     let first = suspects.iter().max_by(|a, b| probability(a).total_cmp(&probability(b))).unwrap();

@@ -113,7 +113,9 @@ pub(crate) fn content_moved(edges: &Edges) -> Point {
     let both = |near: Option<Edge>, far: Option<Edge>, least: f64| match (near, far) {
         (Some(near), Some(far)) => {
             let (middle, apart) = ((near.offset + far.offset) / 2.0, (near.offset - far.offset).abs());
-            let sure = near.spread.max(far.spread) < 0.5 && apart < 0.8;
+            // Memory moves by whole pixels and lines: what lies between is a picture laid badly.
+            let whole = (middle - middle.round()).abs() < 0.25;
+            let sure = near.spread.max(far.spread) < 0.5 && apart < 0.8 && whole;
             if sure && middle.abs() > least { middle.round() } else { 0.0 }
         }
         _ => 0.0,

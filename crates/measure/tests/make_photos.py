@@ -78,7 +78,7 @@ def fetch(kind, random):
     start = int(random.integers(0, 400))
     shift, tint = np.zeros(HEIGHT, int), np.zeros(HEIGHT, bool)
     addresses = plain_addresses(start)
-    every, phase = int(random.integers(2, 9)), int(random.integers(0, 2))
+    every, phase = int(random.integers(3, 9)), int(random.integers(0, 3))
     lines = np.arange(HEIGHT) % every == phase
     if kind == "design":
         start = int(random.choice([2, 4, 9, 16, 24, 31, 36, 50, 61]))
@@ -282,7 +282,7 @@ def main():
         random = np.random.default_rng([seed, number])
         grade_name = ["easy", "hard"][number % 2]
         grade = GRADES[grade_name]
-        other = number % 12 >= 10  # a picture of something else
+        other = number % 6 == 5  # a picture of something else
         kind = "other" if other else CLASSES[(number + number // len(CLASSES)) % len(CLASSES)]
         memory, palette = art(random)
         twice, plain, addresses, shift, tint, noise, start = shown("clean" if other else kind, memory, palette, random)
