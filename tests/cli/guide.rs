@@ -9,6 +9,7 @@ const DIAGNOSE: &str = include_str!("../../docs/diagnose.md");
 const HAZARDS: &str = include_str!("../../docs/hazards.md");
 const MEASURE: &str = include_str!("../../docs/measure.md");
 const RUN: &str = include_str!("../../docs/run.md");
+const AT_THE_MACHINE: &str = include_str!("../../docs/at-the-machine.md");
 const LOOKS: &str = include_str!("../../assets/sightings/harbour-as-built.sightings.ron");
 
 /// The contents of a chapter's blocks of one kind.
@@ -74,6 +75,20 @@ fn the_readme_prints_what_the_program_does() {
 #[test]
 fn the_worked_case_prints_what_the_program_does() {
     assert!(run("docs/diagnose.md", DIAGNOSE) >= 5);
+}
+
+#[test]
+fn the_way_over_the_disk_prints_what_the_program_does() {
+    assert!(run("docs/at-the-machine.md", AT_THE_MACHINE) >= 3);
+    let bench = Bench::new();
+    let plans: Vec<&str> =
+        blocks(AT_THE_MACHINE, "").into_iter().filter(|block| block.contains("experiments: [")).collect();
+    let [plan] = plans.as_slice() else { panic!("{plans:?}") };
+    bench.write("narrow.plan.ron", plan);
+    let told =
+        bench.run(&["emit", "harbour-256", "--as", "session", "--plan", "narrow.plan.ron", "--out", "narrow.com"]);
+    assert_eq!((told.status, told.err.as_str()), (0, ""));
+    assert!(told.out.contains("a session of 8 looks"), "{}", told.out);
 }
 
 #[test]

@@ -5,6 +5,7 @@ mod guess;
 
 use std::collections::BTreeMap;
 
+use backporch_analysis::{Look, Specimen, WriteMoment};
 use backporch_diagnosis::{
     Cause, Conclusion, Diagnosis, FaultFamilies, Guess, Prediction, Probe, QuirkFamilies, RankedCause, Suspect,
 };
@@ -173,6 +174,18 @@ pub struct ProbeAnswer {
     /// What it costs, in words.
     #[serde(default)]
     pub costs: String,
+    /// When in the frame the registers are written: `ActiveArea`, `Retrace` or `Routine`.
+    #[serde(default)]
+    #[schemars(with = "String")]
+    pub moment: WriteMoment,
+    /// Whether one looks once the picture has `Settled`, or while it is `Moving`.
+    #[serde(default)]
+    #[schemars(with = "String")]
+    pub look: Look,
+    /// The board looked at: the `Suspected` one, or `Another` of its class.
+    #[serde(default)]
+    #[schemars(with = "String")]
+    pub specimen: Specimen,
 }
 
 /// What a probe may show.
@@ -248,6 +261,13 @@ impl DiagnoseAnswer {
             counted: sightings.weighed().1.len(),
             predictions: diagnosis.predictions,
         }
+    }
+
+    /// The same with notes that were made beside the sightings, before its own.
+    #[must_use]
+    pub fn with_notes(mut self, notes: Vec<String>) -> Self {
+        self.notes.splice(..0, notes);
+        self
     }
 
     /// The same with families that were put together from what was seen.
@@ -354,6 +374,9 @@ impl ProbeAnswer {
             outcomes: probe.predictions.iter().map(outcome).collect(),
             do_this: probe.instruction(),
             costs: probe.candidate.change.words().to_string(),
+            moment: probe.candidate.experiment.conditions.moment,
+            look: probe.candidate.experiment.conditions.look,
+            specimen: probe.candidate.experiment.conditions.specimen,
         }
     }
 

@@ -32,6 +32,12 @@ pub struct EmitAnswer {
     pub out: Vec<String>,
     /// Start addresses that a test program steps through.
     pub steps: Option<u32>,
+    /// Looks that a test session asks for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub looks: Option<usize>,
+    /// What a test session leaves out, and why.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub left_out: Vec<String>,
     /// Read this before it is run on a real monitor; null where the signal stays as it is.
     pub caution: Option<String>,
     /// What was emitted, where it was written to no file.
@@ -61,7 +67,15 @@ impl EmitAnswer {
     fn text(&self) -> String {
         let registers = words::settings(&self.registers);
         let what = if registers.is_empty() { "the start-up values" } else { &registers };
-        let mut text = format!("{} in {}: {what}\n{} port writes\n", self.board, self.mode, self.writes.len());
+        let mut text = match self.looks {
+            None => format!("{} in {}: {what}\n{} port writes\n", self.board, self.mode, self.writes.len()),
+            Some(looks) => format!(
+                "{}: a session of {}; it says what comes, asks by keys and writes ANSWERS.TXT, for diagnose --answers\n",
+                self.board,
+                words::counted(looks as u64, "look")
+            ),
+        };
+        self.left_out.iter().for_each(|one| text += &format!("left out: {one}\n"));
         if let Some(steps) = self.steps {
             let steps = words::counted(u64::from(steps), "step");
             text += &format!("{steps}; any key goes on, backspace back, escape ends it\n");

@@ -23,6 +23,7 @@
 mod art;
 mod bench;
 mod built_in;
+mod card;
 mod file;
 mod laid_memory;
 mod library;

@@ -67,7 +67,8 @@ fn topic(statement: &Statement) -> Topic {
             Topic::Lines
         }
         S::Right | S::Left | S::RightEdge | S::LeftEdge | S::Across | S::Pixels(..) => Topic::Side,
-        S::Top | S::Bottom => Topic::Band,
+        S::LeftmostPixel(_) | S::RightmostPixel(_) => Topic::Side,
+        S::Top | S::Bottom | S::UppermostLine(_) | S::LowermostLine(_) => Topic::Band,
         S::ShiftedBy(_) | S::Shifted(..) | S::ShiftedHalfLine | S::Flickers => Topic::Rest,
     }
 }

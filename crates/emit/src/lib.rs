@@ -3,14 +3,14 @@
 //! ```text
 //! Registers ──► Transition ──► Table ──► C header, assembly include, CSV, write trace
 //!               safe order    │
-//!                             ├─────► TestProgram ──► flat real-mode program and its listing
+//!                             ├─────► TestProgram, SessionProgram ──► flat real-mode program and its listing
 //! StepTable ──────────────────┴─────► Routine ──► a scroller in assembly or C, with a demonstration
 //! ```
 //!
 //! An adapter, a mode and registers come in. The [transition](backporch_workaround::transition::Transition) puts the port writes
 //! in a safe order; a [`Table`] writes them down with what each value is, in one of several forms; a [`TestProgram`]
 //! makes them on the machine itself, under a picture with numbered columns and lines, and steps a sweep key by key.
-//! A [`Routine`] scrolls by a table of start
+//! A [`SessionProgram`] asks what is seen at one setting after another, and writes the answers to a file. A [`Routine`] scrolls by a table of start
 //! addresses. Text and bytes go out; nothing here reads or writes a file. Where the writes change totals or sync, every form
 //! carries the caution.
 //!
@@ -34,10 +34,12 @@ mod c;
 mod csv;
 mod program;
 mod routine;
+mod session;
 mod table;
 mod timing;
 mod trace;
 
 pub use program::{Code, ProgramError, Sweep, TestProgram};
 pub use routine::{Routine, RoutineError};
+pub use session::{SessionError, SessionProgram};
 pub use table::Table;

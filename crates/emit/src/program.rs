@@ -13,7 +13,8 @@ mod picture;
 mod sources;
 
 pub use code::Code;
-pub(crate) use sources::TEXT_MODE;
+pub(crate) use code::Part;
+pub(crate) use sources::{LOADED_AT, MOST_BYTES, TEXT_MODE};
 
 use std::sync::Arc;
 

@@ -155,7 +155,7 @@ pub(super) fn code(moment: Moment) -> u8 {
 }
 
 /// A text in lines of at most `width` characters, broken between words.
-pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
+pub(crate) fn wrapped(text: &str, width: usize) -> Vec<String> {
     let mut lines: Vec<String> = vec![String::new()];
     for word in text.split_whitespace() {
         let Some(line) = lines.last_mut() else {

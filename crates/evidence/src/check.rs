@@ -122,6 +122,10 @@ fn in_frame(statement: &Statement, width: u32, height: u32) -> Result<(), Sighti
         Statement::Lines(list) | Statement::Examples(list) => (list.iter().all(|line| *line < height), lines),
         Statement::Count(count) => (*count <= height, format!("0 to {height} lines")),
         Statement::Pixels(_, to) => (*to < width, format!("pixels 0 to {}", width.saturating_sub(1))),
+        Statement::UppermostLine(line) | Statement::LowermostLine(line) => (*line < height, lines),
+        Statement::LeftmostPixel(pixel) | Statement::RightmostPixel(pixel) => {
+            (*pixel < width, format!("pixels 0 to {}", width.saturating_sub(1)))
+        }
         Statement::ShiftedBy(pixels) => (*pixels > 0, "shifted by 1 or more".to_string()),
         Statement::Shifted(way, by) if way.is_sideways() => {
             ((1..=width).contains(by), format!("shifted by 1 to {width} pixels"))

@@ -113,6 +113,7 @@ impl Experiment {
         self.over == other.over
             && self.conditions == other.conditions
             && self.bench.adapter().name() == other.bench.adapter().name()
+            && self.bench.name() == other.bench.name()
             && self.registers(0) == other.registers(0)
     }
 }

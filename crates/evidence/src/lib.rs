@@ -11,6 +11,8 @@
 //! FrameSignature of a set-up under a fault ─┴──► likelihood ──► diagnosis
 //! ```
 //!
+//! A test session on the real machine ([`Session`]) brings its answers back in a file ([`Answers`]), which become sightings.
+//!
 //! In come words and settings, out go set-ups to be predicted and natural logarithms of likelihoods. The observer may
 //! be wrong: see [`Observer`].
 //!
@@ -25,6 +27,7 @@
 //! ```
 #![forbid(unsafe_code)]
 
+mod answers;
 mod check;
 mod conflict;
 mod experiment;
@@ -33,16 +36,22 @@ mod impression;
 pub mod likelihood;
 mod nearest;
 mod phrase;
+mod plan;
 mod read;
+mod session;
+mod settings;
 mod sightings;
 mod statement;
 mod written;
 
+pub use answers::{Answers, Sheet};
 pub use check::SightingError;
 pub use conflict::Note;
 pub use experiment::{Experiment, Observer, Steps};
 pub use file::{ExperimentFile, SightingFile, SightingsFile};
 pub use impression::{Amount, Band, Impression, Side};
+pub use plan::{PlanFile, PlannedFile};
 pub use read::SIGHTINGS;
+pub use session::{MARKS, MOST_LOOKS, SAW, SYMBOLS, Session, SessionLook};
 pub use sightings::{MOST_SIGHTINGS, Sighting, Sightings};
 pub use statement::{Seen, Share, Statement, Way};

@@ -144,6 +144,10 @@ pub fn chance_of(statement: &Statement) -> f64 {
         Statement::Examples(_) => 1.0 / 20.0,
         Statement::Count(_) | Statement::ShiftedBy(_) | Statement::Shifted(..) => 1.0 / 50.0,
         Statement::ShiftedHalfLine => 1.0 / 50.0,
+        Statement::UppermostLine(_)
+        | Statement::LowermostLine(_)
+        | Statement::LeftmostPixel(_)
+        | Statement::RightmostPixel(_) => 1.0 / 50.0,
         Statement::Lines(_) | Statement::Pixels(..) => 1.0 / 1000.0,
     }
 }
@@ -251,8 +255,23 @@ fn place(statement: &Statement, signature: &FrameSignature) -> f64 {
             Some((first, last)) if first.abs_diff(*from).max(last.abs_diff(*to)) <= PIXELS_MISREAD => 0.5,
             _ => 0.0,
         },
+        Statement::UppermostLine(line) => marked(*line, signature.lines.ends().map(|(first, _)| first)),
+        Statement::LowermostLine(line) => marked(*line, signature.lines.ends().map(|(_, last)| last)),
+        Statement::LeftmostPixel(pixel) => marked(*pixel, signature.x.map(|(first, _)| first)),
+        Statement::RightmostPixel(pixel) => marked(*pixel, signature.x.map(|(_, last)| last)),
         _ => 0.0,
     }
+}
+
+/// How far a marked end of the damage is true of the one that is: what a picture shows of it may fall short by a few
+/// pixels or lines that look alike.
+fn marked(said: u32, found: Option<u32>) -> f64 {
+    found.map_or(0.0, |found| match said.abs_diff(found) {
+        0..=2 => 1.0,
+        3..=5 => 0.6,
+        6..=10 => 0.2,
+        _ => 0.0,
+    })
 }
 
 /// How far a statement of where content stands is true of a frame.

@@ -16,6 +16,7 @@ const JOINING: &[&str] = &[
 /// The phrases there are, for messages.
 pub(crate) const PHRASES: &str = "clean, damaged, edge-damaged, broken, all of it, every fourth line (from 3), few lines, some lines, \
      most lines, lines 3 7 11, line 7 for example, 50 lines, on the right, on the left, at the right edge, at the left edge, across, at the top, at the bottom, pixels 318 to 319, \
+     uppermost line 3, lowermost line 199, leftmost pixel 318, rightmost pixel 319, \
      shifted by 2, shifted right by 8, shifted down by 1, a line lower, shifted by half a line, displaced, \
      wrong colours, specks, no picture, flickers; before them mostly, several frames, now and then, now and then (10 %) or no frame, from step 4 on; or could not tell, \
      not looked at, clean again at step 32, repeats every 32 steps, does the same (another specimen)";
@@ -120,6 +121,10 @@ fn phrase<'a, 'w>(words: &'w [&'a str]) -> Result<(Statement, &'w [&'a str]), Un
                 None => (Statement::Lines(lines), rest),
             }
         }
+        ["uppermost", "line", line, rest @ ..] => (Statement::UppermostLine(number(line)?), rest),
+        ["lowermost", "line", line, rest @ ..] => (Statement::LowermostLine(number(line)?), rest),
+        ["leftmost", "pixel", pixel, rest @ ..] => (Statement::LeftmostPixel(number(pixel)?), rest),
+        ["rightmost", "pixel", pixel, rest @ ..] => (Statement::RightmostPixel(number(pixel)?), rest),
         ["right", "edge", rest @ ..] => (Statement::RightEdge, rest),
         ["left", "edge", rest @ ..] => (Statement::LeftEdge, rest),
         ["top", rest @ ..] => (Statement::Top, rest),
@@ -299,6 +304,10 @@ mod tests {
             Just(Statement::Specks),
             (0..320_u32, 0..320_u32).prop_map(|(from, to)| Statement::Pixels(from.min(to), from.max(to))),
             (0..320_u32).prop_map(Statement::ShiftedBy),
+            (0..320_u32).prop_map(Statement::UppermostLine),
+            (0..320_u32).prop_map(Statement::LowermostLine),
+            (0..320_u32).prop_map(Statement::LeftmostPixel),
+            (0..320_u32).prop_map(Statement::RightmostPixel),
             (prop_oneof![Just(Way::Left), Just(Way::Right), Just(Way::Up), Just(Way::Down)], 1..200_u32)
                 .prop_map(|(way, by)| Statement::Shifted(way, by)),
             Just(Statement::ShiftedHalfLine),

@@ -12,6 +12,7 @@ use crate::experiment::{Experiment, Observer, Steps};
 use crate::file::{ExperimentFile, SightingFile, SightingsFile};
 use crate::nearest;
 use crate::phrase;
+use crate::settings;
 use crate::sightings::Sightings;
 
 /// Built-in sightings, as RON texts.
@@ -92,23 +93,8 @@ impl Reader<'_> {
             }
         };
         let adapter = bench.adapter();
-        let named = |path: &[&str], name: &str| {
-            bench.field(name).map_err(|error| self.source.fault(path, error.found(), error.allowed()))
-        };
-        let over = match &written.over {
-            Some(name) => named(&path("over"), name)?,
-            None => adapter.start_address(),
-        };
-        let mut settings = Vec::new();
-        for (name, value) in &written.registers {
-            let path = ["experiments", at.as_str(), "registers", name.as_str()];
-            let field = named(&path, name)?;
-            let max = adapter.field_info(field).max();
-            match u32::try_from(value.get()) {
-                Ok(value) if value <= max => settings.push((field, value)),
-                _ => return Err(self.source.fault(&path, value, format!("0..={max}"))),
-            }
-        }
+        let (settings, over) =
+            settings::of_file(self.source, &at, &bench, &written.registers, written.over.as_deref())?;
         let another = written.board.is_some() && adapter.name() != self.suspected_adapter();
         let specimen = if another { Specimen::Another } else { written.specimen };
         let conditions = Conditions { specimen, moment: written.moment, look: written.look, layout: written.picture };

@@ -53,6 +53,14 @@ pub enum Statement {
     Bottom,
     /// The damage lies between these pixels, both included.
     Pixels(u32, u32),
+    /// The first bad line is this one, counted from 0 at the top.
+    UppermostLine(u32),
+    /// The last bad line is this one.
+    LowermostLine(u32),
+    /// The damage begins at this pixel.
+    LeftmostPixel(u32),
+    /// The damage ends at this pixel.
+    RightmostPixel(u32),
     /// The bad lines show what belongs that many pixels beside, to either side.
     ShiftedBy(u32),
     /// The content of what is bad stands that far from its place.
@@ -137,6 +145,10 @@ impl Statement {
             Self::Lines(_)
                 | Self::Count(_)
                 | Self::Pixels(..)
+                | Self::UppermostLine(_)
+                | Self::LowermostLine(_)
+                | Self::LeftmostPixel(_)
+                | Self::RightmostPixel(_)
                 | Self::ShiftedBy(_)
                 | Self::Shifted(..)
                 | Self::ShiftedHalfLine
@@ -148,8 +160,8 @@ impl Statement {
     #[must_use]
     pub fn contradicts(&self, other: &Self) -> bool {
         use Statement::{
-            Across, AllOfIt, Bottom, Broken, Clean, Count, EdgeDamaged, Every, Examples, Left, LeftEdge, Lines,
-            NoPicture, Pixels, Right, RightEdge, Shifted, Top,
+            Across, AllOfIt, Bottom, Broken, Clean, Count, EdgeDamaged, Every, Examples, Left, LeftEdge, LeftmostPixel,
+            Lines, LowermostLine, NoPicture, Pixels, Right, RightEdge, RightmostPixel, Shifted, Top, UppermostLine,
         };
         let ordered = |one: &Statement, other: &Statement| match (one, other) {
             (Clean, Count(0)) => false,
@@ -173,6 +185,11 @@ impl Statement {
             }
             (Lines(lines), Count(count)) => lines.len() != *count as usize,
             (Pixels(from, to), Pixels(f, t)) => (from, to) != (f, t),
+            (UppermostLine(one), UppermostLine(other))
+            | (LowermostLine(one), LowermostLine(other))
+            | (LeftmostPixel(one), LeftmostPixel(other))
+            | (RightmostPixel(one), RightmostPixel(other)) => one != other,
+            (UppermostLine(first), LowermostLine(last)) | (LeftmostPixel(first), RightmostPixel(last)) => first > last,
             _ => false,
         };
         ordered(self, other) || ordered(other, self)
@@ -235,6 +252,10 @@ impl fmt::Display for Statement {
             Self::Top => f.write_str("at the top"),
             Self::Bottom => f.write_str("at the bottom"),
             Self::Pixels(from, to) => write!(f, "pixels {from} to {to}"),
+            Self::UppermostLine(line) => write!(f, "uppermost line {line}"),
+            Self::LowermostLine(line) => write!(f, "lowermost line {line}"),
+            Self::LeftmostPixel(pixel) => write!(f, "leftmost pixel {pixel}"),
+            Self::RightmostPixel(pixel) => write!(f, "rightmost pixel {pixel}"),
             Self::ShiftedBy(pixels) => write!(f, "shifted by {pixels}"),
             Self::Shifted(Way::Left, pixels) => write!(f, "shifted left by {pixels}"),
             Self::Shifted(Way::Right, pixels) => write!(f, "shifted right by {pixels}"),

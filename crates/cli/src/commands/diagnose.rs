@@ -1,27 +1,38 @@
 //! `diagnose`: suspects, what they explain, which cannot be told apart, and the probes worth making.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use anyhow::Result;
 use backporch_analysis::PredictionCache;
 use backporch_answer::{DiagnoseAnswer, GuessAnswer};
+use backporch_bench::{Bench, Overrides};
 use backporch_diagnosis::{Conclusion, Prior, QuirkFamilies, candidate_count, diagnose, learn, members, probes};
-use backporch_evidence::{Observer, Sightings};
+use backporch_evidence::{Answers, Observer, SIGHTINGS, Sheet, Sightings};
 use backporch_input::{InputError, Source, WholeFolder};
 use backporch_quirk::Family;
 use clap::Args;
 
+use crate::args::BenchArgs;
 use crate::output::{Found, Output};
 use crate::progress;
 
+/// Sightings where none are named.
+const USUAL: &str = "harbour-sweep";
 /// Guesses made, at most.
 const GUESSES: usize = 3;
 
 #[derive(Debug, Args)]
 pub struct DiagnoseArgs {
-    /// A sightings file, or the name of built-in sightings
-    #[arg(default_value = "harbour-sweep")]
-    pub sightings: String,
+    /// A sightings file, or the name of built-in sightings; with answers the bench they are of, or sightings to add them to
+    #[arg(value_name = "SIGHTINGS|BENCH")]
+    pub sightings: Option<String>,
+    /// The answers of a test session (again for more)
+    #[arg(long = "answers", value_name = "FILE")]
+    pub answers: Vec<PathBuf>,
+    /// The code that the session has shown in place of a file; the answers are then its sheet
+    #[arg(long, value_name = "CODE", requires = "answers")]
+    pub code: Option<String>,
     /// A family of your own beside the library's (again for more)
     #[arg(long = "quirk", value_name = "FILE")]
     pub quirks: Vec<PathBuf>,
@@ -61,7 +72,9 @@ impl DiagnoseArgs {
     /// As usual, of these sightings.
     pub fn of(sightings: &str) -> Self {
         Self {
-            sightings: sightings.to_string(),
+            sightings: Some(sightings.to_string()),
+            answers: Vec::new(),
+            code: None,
             quirks: Vec::new(),
             guesses: None,
             observer_errors: None,
@@ -70,9 +83,45 @@ impl DiagnoseArgs {
         }
     }
 
+    /// The sightings with the answers of sessions added, what they were opened as, and the words typed at the machine.
+    fn seen(&self) -> Result<(String, Sightings, Vec<String>)> {
+        if self.answers.is_empty() {
+            let name = self.sightings.as_deref().unwrap_or(USUAL);
+            return Ok((name.to_string(), Sightings::open(name)?, Vec::new()));
+        }
+        if self.code.is_some() && self.answers.len() > 1 {
+            let found = format!("{} files", self.answers.len());
+            return Err(InputError::new("--answers", found, "with a code the one sheet that it fills in").into());
+        }
+        let name = self.sightings.as_deref().unwrap_or(BenchArgs::USUAL);
+        let is_sightings = SIGHTINGS.contains(name) || name.ends_with(".sightings.ron");
+        let of_bench = |mode: Option<&str>, bench: &str| {
+            let overrides = Overrides { no_quirks: true, mode: mode.map(str::to_string), ..Overrides::default() };
+            Bench::open(bench, &overrides).map(Arc::new)
+        };
+        let mut sightings = if is_sightings {
+            Sightings::open(name)?
+        } else {
+            Sightings::new(of_bench(None, name)?, Observer::default())
+        };
+        let bench = Arc::clone(sightings.bench());
+        let in_mode = |mode: &str| of_bench(Some(mode), bench.name());
+        let mut notes = Vec::new();
+        for path in &self.answers {
+            let answers = Answers::from_source(&Source::read(path)?, &bench, &in_mode)?;
+            let answers = match &self.code {
+                Some(code) => Sheet::new(answers).filled_in(code)?,
+                None => answers,
+            };
+            answers.add_to(&mut sightings)?;
+            notes.extend(answers.notes().map(|note| format!("{}, {note}", path.display())));
+        }
+        Ok((name.to_string(), sightings, notes))
+    }
+
     /// Reads the sightings and diagnoses them, with progress.
     pub fn diagnosis(&self, output: &Output) -> Result<DiagnoseAnswer> {
-        let mut sightings = Sightings::open(&self.sightings)?;
+        let (name, mut sightings, notes) = self.seen()?;
         if let Some(errors) = self.observer_errors {
             let allowed = format!("{} to {}", Observer::ALLOWED.start(), Observer::ALLOWED.end());
             let observer =
@@ -89,7 +138,7 @@ impl DiagnoseArgs {
         let bar = progress::bar(output, "choosing probes", candidate_count(&sightings));
         let probes = probes(&sightings, &faults, &diagnosis, self.probes, &cache, &|| bar.inc(1));
         bar.finish_and_clear();
-        let answer = DiagnoseAnswer::new(&self.sightings, &sightings, &faults, &diagnosis, &probes);
+        let answer = DiagnoseAnswer::new(&name, &sightings, &faults, &diagnosis, &probes).with_notes(notes);
         let unknown = diagnosis.conclusion == Conclusion::NoneOfThese;
         let guesses = if unknown { learn(&sightings, sightings.bench().layers(), GUESSES) } else { Vec::new() };
         Ok(answer.with_guesses(&guesses))

@@ -3,21 +3,20 @@
 use iced_x86::{Decoder, DecoderOptions, Formatter, Instruction, NasmFormatter};
 
 use super::sources::LOADED_AT;
-use crate::table::Table;
 
 /// Bytes of data on a line of the listing.
 const DATA_BYTES: usize = 16;
 
 /// Data behind the code.
 #[derive(Clone, Debug)]
-pub(super) struct Part {
-    says: &'static str,
+pub(crate) struct Part {
+    says: String,
     bytes: Vec<u8>,
 }
 
 impl Part {
-    pub fn new(says: &'static str, bytes: Vec<u8>) -> Self {
-        Self { says, bytes }
+    pub fn new(says: impl Into<String>, bytes: Vec<u8>) -> Self {
+        Self { says: says.into(), bytes }
     }
 }
 
@@ -31,9 +30,9 @@ pub struct Code {
 
 impl Code {
     /// Code, notes on its instructions by position, and the data behind it.
-    pub(super) fn new(code: Vec<u8>, notes: Vec<(usize, String)>, parts: Vec<Part>, table: &Table) -> Self {
+    pub(crate) fn new(code: Vec<u8>, notes: Vec<(usize, String)>, parts: Vec<Part>, head: &[String]) -> Self {
         let code_len = code.len();
-        let mut listing: String = table.head_of_program().iter().map(|line| format!("; {line}\n")).collect();
+        let mut listing: String = head.iter().map(|line| format!("; {line}\n")).collect();
         listing += "\norg 100h\n\n";
         listing += &instructions(&code, &notes);
         let mut bytes = code;

@@ -83,7 +83,7 @@ pub(super) fn assemble(program: &TestProgram<'_>, table: &Table) -> Result<Code,
         Part::new("what stands under the number", under),
         Part::new("test picture, packed", picture),
     ];
-    let code = Code::new(bytes, draft.notes, parts, table);
+    let code = Code::new(bytes, draft.notes, parts, &table.head_of_program());
     let found = code.bytes().len();
     if found > MOST_BYTES {
         return Err(ProgramError::TooLong { found, allowed: MOST_BYTES });

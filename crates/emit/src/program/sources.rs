@@ -4,9 +4,9 @@
 /// manuals), restored at the end where the board's profile has no text mode of its own.
 pub(crate) const TEXT_MODE: u8 = 0x03;
 /// Where a flat program is loaded in its segment (common practice).
-pub(super) const LOADED_AT: u16 = 0x100;
+pub(crate) const LOADED_AT: u16 = 0x100;
 /// Bytes a flat program may take, its stack left alone (common practice).
-pub(super) const MOST_BYTES: usize = 0xF000;
+pub(crate) const MOST_BYTES: usize = 0xF000;
 /// Keys of function 00h of interrupt 16h (same manuals): escape and backspace.
 pub(super) const ESCAPE: u32 = 27;
 pub(super) const BACKSPACE: u32 = 8;

@@ -1,0 +1,108 @@
+//! A bench with the numbered test card in video memory, as a test session lays it.
+
+use std::sync::Arc;
+
+use backporch_adapter::{Adapter, Mode, Registers, Serialise};
+use backporch_picture::card::{card, card_character};
+use backporch_picture::lay::bits_per_pixel;
+use backporch_raster::{Plain, QuietFrame};
+
+use crate::art::Art;
+use crate::bench::Bench;
+use crate::file::Scroll;
+
+/// Light grey on black (common practice).
+const ATTRIBUTE: u8 = 0x07;
+
+impl Bench {
+    /// The same bench, without faults, with the test card in the mode's own colours in place of its picture: laid from
+    /// the bench's start address, the DAC as firmware sets it.
+    #[must_use]
+    pub fn with_test_card(&self) -> Self {
+        let adapter = Arc::clone(&self.adapter);
+        let mut registers = self.registers.clone();
+        colours_of_firmware(&self.mode, &mut registers);
+        let quiet = QuietFrame::new(&adapter, &registers, &Plain);
+        let mut base_memory = adapter.memory_at_start(&registers);
+        let art = match bits_per_pixel(&quiet) {
+            Ok(bits) => art(&adapter, &registers, &quiet, bits),
+            Err(_) => {
+                lay_text(&quiet, &mut base_memory);
+                None
+            }
+        };
+        Self {
+            name: format!("{}, test card", self.name),
+            layers: self.layers.with_faults(Vec::new()),
+            registers,
+            art,
+            base_memory,
+            ..self.clone()
+        }
+    }
+}
+
+fn colours_of_firmware(mode: &Mode, registers: &mut Registers) {
+    let dac = mode.firmware.as_ref().and_then(|firmware| firmware.dac).unwrap_or(mode.dac);
+    dac.entries().for_each(|(index, levels)| registers.set_dac(index, levels));
+}
+
+fn art(adapter: &Adapter, registers: &Registers, quiet: &QuietFrame, bits: u32) -> Option<Art> {
+    let line = quiet.line(0, quiet.start(), 0);
+    let colours = adapter.palette(registers).colours;
+    let palette = (0..1usize << bits).map(|value| colours.get(value).map_or([0; 3], |&[r, g, b, _]| [r, g, b]));
+    let width = line.pitch.max(line.bytes) * 8 / bits.max(1);
+    // Pixels of two bits by way of the planes have the upper two from planes that their mode leaves alone.
+    let inks = if quiet.format().serialise == Serialise::Interleaved { 2 } else { bits };
+    let picture = card(width, quiet.picture_lines(), inks, palette.collect()).ok()?;
+    Some(Art { picture, at: quiet.start(), column: 0, scroll: Scroll::Still })
+}
+
+/// Characters and attributes, row by row as the mode fetches them.
+fn lay_text(quiet: &QuietFrame, memory: &mut [u8]) {
+    for index in 0..quiet.picture_lines() {
+        let line = quiet.line(0, quiet.start(), index);
+        if line.row_address != 0 {
+            continue;
+        }
+        let bytes = line.char_bytes.max(2);
+        for column in 0..line.pitch.max(line.bytes) / bytes {
+            let pair = [card_character(column, line.row), ATTRIBUTE];
+            for (offset, byte) in (column * bytes..).zip(pair) {
+                let address = line.memory(line.plain_address(offset)) as usize;
+                if let Some(place) = memory.get_mut(address) {
+                    *place = byte;
+                }
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bench::Overrides;
+    use backporch_adapter::ADAPTERS;
+
+    /// In every mode of every board the plain board shows the card, and no two of its rows alike.
+    #[test]
+    fn every_mode_shows_the_card() {
+        for name in ADAPTERS.names() {
+            let adapter = Adapter::built_in(name).unwrap();
+            for mode in &adapter.profile().modes {
+                let overrides =
+                    Overrides { board: Some(name.into()), mode: Some(mode.name.clone()), ..Overrides::default() };
+                // A bench without a picture: text modes have none.
+                let text = format!("(version: 1, adapter: \"{name}\")");
+                let source = backporch_input::Source::built_in("any", text);
+                let bench = Bench::from_source(&source, "any", &crate::Library::default(), &overrides).unwrap();
+                let bench = bench.with_test_card();
+                let frame = bench.plain(bench.registers()).run_frame();
+                let (width, height) = frame.picture_size();
+                let line = |y: u32| -> Vec<_> { (0..width).map(|x| frame.value_at(x, y)).collect() };
+                let step = if bench.picture().is_some() { 1 } else { height / 25 };
+                assert!((1..height / step).all(|at| line(at * step) != line(at * step - step)), "{name} {}", mode.name);
+            }
+        }
+    }
+}

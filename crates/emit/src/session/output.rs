@@ -1,0 +1,465 @@
+//! The end of a session: the answers as text, their check, the file, and the code where there is none.
+
+use backporch_evidence::{MARKS, SAW, SYMBOLS};
+use iced_x86::IcedError;
+use iced_x86::code_asm::*;
+
+use super::code::{BUFFER_PARAGRAPHS, ENTRY, RECORD, Routines, Variables, entry, record};
+use super::draft::{Data, Draft, If};
+use super::words;
+
+/// Texts and tables of the end.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Texts {
+    head: u32,
+    /// Addresses of the words of [`SAW`].
+    saw: u32,
+    saw_word: u32,
+    marks: [u32; MARKS.len()],
+    flickers: u32,
+    note: u32,
+    check: u32,
+    line_end: u32,
+    names: [(u32, u32); 9],
+    written: u32,
+    failed: u32,
+    code: u32,
+    /// Address of the address of a handler of critical errors.
+    critical: u32,
+    symbols: u32,
+    id: u32,
+}
+
+impl Texts {
+    pub fn put(data: &mut Data, head: &str, id: u32) -> Self {
+        let words = SAW.map(|word| data.line("an answer", word) as u16);
+        let table = words.iter().flat_map(|word| word.to_le_bytes()).collect();
+        let name = |data: &mut Data, number: u32| {
+            let name = if number == 1 { "ANSWERS.TXT".to_string() } else { format!("ANSWERS{number}.TXT") };
+            (data.line("a file's name", &name), data.text("the same to be printed", &format!("{name}.\n")))
+        };
+        Self {
+            head: data.line("head of the answers", head),
+            saw: data.put("the answers' addresses", table),
+            saw_word: data.line("before an answer", "saw "),
+            marks: MARKS.map(|mark| data.line("before a mark", &format!("{mark} "))),
+            flickers: data.line("it flickers", "flickers\r\n"),
+            note: data.line("before words", "note "),
+            check: data.line("before the check", "check "),
+            line_end: data.line("end of a line", "\r\n"),
+            names: [1, 2, 3, 4, 5, 6, 7, 8, 9].map(|number| name(data, number)),
+            written: data.text("the answers are written", words::WRITTEN),
+            failed: data.text("the answers are not written", words::FAILED),
+            code: data.text("before the code", words::CODE),
+            // mov al, 3; iret
+            critical: {
+                let handler = data.put("what is called where a disk fails: fail", vec![0xB0, 0x03, 0xCF]);
+                data.put("where it is", (handler as u16).to_le_bytes().to_vec())
+            },
+            symbols: data.put("symbols of the code", SYMBOLS.to_vec()),
+            id: data.put("number of what is asked", id.to_le_bytes().to_vec()),
+        }
+    }
+}
+
+/// Makes the text, writes the file, ends the program. Falls into nothing.
+pub(super) fn write(
+    d: &mut Draft,
+    r: &mut Routines,
+    v: &Variables,
+    texts: &Texts,
+    looks: u32,
+) -> Result<(), IcedError> {
+    let mut put = Put::new(d, *texts);
+    let (mut each, mut steady, mut no_note) = (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
+    let (mut letter, mut shown) = (d.asm.create_label(), d.asm.create_label());
+    let failed = d.asm.create_label();
+    d.asm.set_label(&mut r.finish)?;
+    d.note("the answers as text, in the buffer at ES:DI");
+    d.asm.call(r.text_mode)?;
+    d.asm.mov(ax, cs)?;
+    d.asm.add(ax, BUFFER_PARAGRAPHS)?;
+    d.asm.mov(es, ax)?;
+    d.asm.xor(di, di)?;
+    d.asm.mov(si, texts.head)?;
+    d.asm.call(put.text)?;
+    d.asm.mov(word_ptr(v.look), 0)?;
+    d.asm.set_label(&mut each)?;
+    d.asm.call(r.entry)?;
+    d.note("what was asked");
+    d.asm.mov(si, word_ptr(bx + entry::HEAD))?;
+    d.asm.mov(cx, word_ptr(bx + entry::HEAD_LEN))?;
+    d.asm.rep().movsb()?;
+    d.note("what was seen");
+    d.asm.mov(si, texts.saw_word)?;
+    d.asm.call(put.text)?;
+    d.asm.mov(bx, word_ptr(v.record))?;
+    d.asm.mov(al, byte_ptr(bx + record::SAW))?;
+    d.asm.xor(ah, ah)?;
+    d.asm.shl(ax, 1)?;
+    d.asm.add(ax, texts.saw)?;
+    d.asm.mov(si, ax)?;
+    d.asm.mov(si, word_ptr(si))?;
+    d.asm.call(put.text)?;
+    d.asm.call(put.line_end)?;
+    d.asm.test(byte_ptr(bx + record::FLAGS), 1)?;
+    d.asm.je(steady)?;
+    d.asm.mov(si, texts.flickers)?;
+    d.asm.call(put.text)?;
+    d.asm.set_label(&mut steady)?;
+    d.asm.nop()?;
+    for (number, keyword) in (0..).zip(texts.marks) {
+        let mut unset = d.asm.create_label();
+        d.asm.mov(ax, word_ptr(bx + (record::MARKS + 2 * number)))?;
+        d.asm.cmp(ax, 0xFFFF_u32)?;
+        d.asm.je(unset)?;
+        d.asm.push(ax)?;
+        d.asm.mov(si, keyword)?;
+        d.asm.call(put.text)?;
+        d.asm.pop(ax)?;
+        d.asm.call(put.number)?;
+        d.asm.call(put.line_end)?;
+        d.asm.set_label(&mut unset)?;
+        d.asm.nop()?;
+    }
+    d.asm.xor(cx, cx)?;
+    d.asm.mov(cl, byte_ptr(bx + record::NOTE_LEN))?;
+    d.asm.test(cl, cl)?;
+    d.asm.je(no_note)?;
+    d.note("words, whatever is no plain character as a question mark");
+    d.asm.mov(si, texts.note)?;
+    d.asm.call(put.text)?;
+    d.asm.mov(si, bx)?;
+    d.asm.add(si, record::NOTE)?;
+    d.asm.set_label(&mut letter)?;
+    d.asm.lodsb()?;
+    let mut plain = d.asm.create_label();
+    let mut odd = d.asm.create_label();
+    d.asm.cmp(al, 0x20)?;
+    d.asm.jb(odd)?;
+    d.asm.cmp(al, 0x7F)?;
+    d.asm.jb(plain)?;
+    d.asm.set_label(&mut odd)?;
+    d.asm.mov(al, u32::from(b'?'))?;
+    d.asm.set_label(&mut plain)?;
+    d.asm.stosb()?;
+    d.asm.dec(cx)?;
+    d.asm.jne(letter)?;
+    d.asm.call(put.line_end)?;
+    d.asm.set_label(&mut no_note)?;
+    d.asm.inc(word_ptr(v.look))?;
+    d.asm.cmp(word_ptr(v.look), looks)?;
+    d.jump(If::Below, each)?;
+
+    d.note("the check over all of it");
+    d.asm.mov(word_ptr(v.length), di)?;
+    d.asm.call(put.begin_check)?;
+    d.asm.xor(si, si)?;
+    let mut byte = d.asm.create_label();
+    d.asm.mov(cx, di)?;
+    d.asm.set_label(&mut byte)?;
+    d.asm.mov(al, byte_ptr(si).es())?;
+    d.asm.inc(si)?;
+    d.asm.call(put.check_byte)?;
+    d.asm.dec(cx)?;
+    d.asm.jne(byte)?;
+    d.asm.not(dx)?;
+    d.asm.not(bx)?;
+    d.asm.mov(si, texts.check)?;
+    d.asm.call(put.text)?;
+    for word in [dx, bx] {
+        d.asm.mov(ax, word)?;
+        d.asm.call(put.hexadecimal)?;
+    }
+    d.asm.call(put.line_end)?;
+    d.asm.mov(word_ptr(v.length), di)?;
+    write_file(d, r, v, texts, failed, &mut shown)?;
+    write_code(d, r, v, texts, &put, looks, failed)?;
+    d.asm.set_label(&mut shown)?;
+    d.note("and back to whoever called");
+    d.asm.mov(ax, 0x4C00)?;
+    d.asm.int(0x21)?;
+    put.write(d)
+}
+
+/// Under the first of nine names that is free.
+fn write_file(
+    d: &mut Draft,
+    r: &mut Routines,
+    v: &Variables,
+    texts: &Texts,
+    failed: CodeLabel,
+    shown: &mut CodeLabel,
+) -> Result<(), IcedError> {
+    let mut create = d.asm.create_label();
+    d.asm.set_label(&mut r.try_again)?;
+    d.note("what goes wrong with the disk comes back as an error, without the system's own question");
+    d.asm.mov(dx, word_ptr(texts.critical))?;
+    d.asm.mov(ax, 0x2524)?;
+    d.asm.int(0x21)?;
+    for (at, (name, told)) in texts.names.into_iter().enumerate() {
+        let mut next = d.asm.create_label();
+        d.note(format!("is the name ANSWERS{} taken?", if at == 0 { String::new() } else { (at + 1).to_string() }));
+        d.asm.mov(dx, name)?;
+        d.asm.mov(word_ptr(v.told), told)?;
+        d.asm.mov(ax, 0x3D00)?;
+        d.asm.int(0x21)?;
+        d.asm.jae(next)?;
+        d.asm.mov(dx, name)?;
+        d.asm.jmp(create)?;
+        d.asm.set_label(&mut next)?;
+        d.asm.mov(bx, ax)?;
+        d.asm.mov(ah, 0x3E)?;
+        d.asm.int(0x21)?;
+    }
+    d.asm.jmp(failed)?;
+    d.asm.set_label(&mut create)?;
+    d.note("written whole, or not at all");
+    d.asm.xor(cx, cx)?;
+    d.asm.mov(ah, 0x3C)?;
+    d.asm.int(0x21)?;
+    d.jump(If::Below, failed)?;
+    d.asm.mov(bx, ax)?;
+    d.asm.mov(cx, word_ptr(v.length))?;
+    d.asm.push(ds)?;
+    d.asm.push(es)?;
+    d.asm.pop(ds)?;
+    d.asm.xor(dx, dx)?;
+    d.asm.mov(ah, 0x40)?;
+    d.asm.int(0x21)?;
+    d.asm.pop(ds)?;
+    d.jump(If::Below, failed)?;
+    d.asm.cmp(ax, word_ptr(v.length))?;
+    d.jump(If::NotEqual, failed)?;
+    d.asm.mov(ah, 0x3E)?;
+    d.asm.int(0x21)?;
+    d.jump(If::Below, failed)?;
+    d.asm.mov(dx, texts.written)?;
+    d.asm.call(r.print)?;
+    d.asm.mov(dx, word_ptr(v.told))?;
+    d.asm.call(r.print)?;
+    d.asm.jmp(*shown)
+}
+
+/// The code: an answer and which marks there are, two symbols a mark, four symbols of a check.
+fn write_code(
+    d: &mut Draft,
+    r: &Routines,
+    v: &Variables,
+    texts: &Texts,
+    put: &Put,
+    looks: u32,
+    mut failed: CodeLabel,
+) -> Result<(), IcedError> {
+    let (mut each, mut symbol, mut no_gap) = (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
+    d.asm.set_label(&mut failed)?;
+    d.note("once more, or the answers as a code");
+    let mut no = d.asm.create_label();
+    d.asm.mov(dx, texts.failed)?;
+    d.asm.call(r.print)?;
+    d.asm.xor(ah, ah)?;
+    d.asm.int(0x16)?;
+    d.asm.and(al, 0xDF)?;
+    d.asm.cmp(al, u32::from(b'R'))?;
+    d.jump(If::NotEqual, no)?;
+    d.asm.jmp(r.try_again)?;
+    d.asm.set_label(&mut no)?;
+    d.note("values in the buffer");
+    d.asm.mov(dx, texts.code)?;
+    d.asm.call(r.print)?;
+    d.asm.xor(di, di)?;
+    d.asm.mov(word_ptr(v.look), 0)?;
+    d.asm.set_label(&mut each)?;
+    d.asm.call(r.entry)?;
+    d.asm.mov(bx, word_ptr(v.record))?;
+    d.note("the answer, and whether it flickers");
+    d.asm.mov(al, byte_ptr(bx + record::FLAGS))?;
+    d.asm.and(al, 1)?;
+    d.asm.mov(cl, 4)?;
+    d.asm.shl(al, cl)?;
+    d.asm.or(al, byte_ptr(bx + record::SAW))?;
+    d.asm.stosb()?;
+    d.note("which marks there are");
+    d.asm.mov(si, di)?;
+    d.asm.xor(al, al)?;
+    d.asm.stosb()?;
+    for number in 0..MARKS.len() as u32 {
+        let mut unset = d.asm.create_label();
+        d.asm.mov(ax, word_ptr(bx + (record::MARKS + 2 * number)))?;
+        d.asm.cmp(ax, 0xFFFF_u32)?;
+        d.asm.je(unset)?;
+        d.asm.or(byte_ptr(si).es(), 1 << number)?;
+        d.asm.mov(dx, ax)?;
+        d.asm.mov(cl, 5)?;
+        d.asm.shr(ax, cl)?;
+        d.asm.stosb()?;
+        d.asm.mov(al, dl)?;
+        d.asm.and(al, 31)?;
+        d.asm.stosb()?;
+        d.asm.set_label(&mut unset)?;
+        d.asm.nop()?;
+    }
+    d.asm.inc(word_ptr(v.look))?;
+    d.asm.cmp(word_ptr(v.look), looks)?;
+    d.jump(If::Below, each)?;
+    d.note("the check, over what was asked and the values");
+    d.asm.call(put.begin_check)?;
+    for place in 0..4 {
+        d.asm.mov(al, byte_ptr(texts.id + place))?;
+        d.asm.call(put.check_byte)?;
+    }
+    let mut byte = d.asm.create_label();
+    d.asm.xor(si, si)?;
+    d.asm.mov(cx, di)?;
+    d.asm.set_label(&mut byte)?;
+    d.asm.mov(al, byte_ptr(si).es())?;
+    d.asm.inc(si)?;
+    d.asm.call(put.check_byte)?;
+    d.asm.dec(cx)?;
+    d.asm.jne(byte)?;
+    d.asm.not(dx)?;
+    d.asm.not(bx)?;
+    d.note("its lower twenty bits, the upper five first");
+    d.asm.mov(ax, bx)?;
+    d.asm.mov(cl, 15)?;
+    d.asm.shr(ax, cl)?;
+    d.asm.shl(dl, 1)?;
+    d.asm.or(al, dl)?;
+    d.asm.and(al, 31)?;
+    d.asm.stosb()?;
+    for shift in [10, 5, 0] {
+        d.asm.mov(ax, bx)?;
+        d.asm.mov(cl, shift)?;
+        d.asm.shr(ax, cl)?;
+        d.asm.and(al, 31)?;
+        d.asm.stosb()?;
+    }
+    d.note("printed, a gap after every four");
+    d.asm.mov(word_ptr(v.length), di)?;
+    d.asm.xor(si, si)?;
+    d.asm.set_label(&mut symbol)?;
+    d.asm.mov(bl, byte_ptr(si).es())?;
+    d.asm.xor(bh, bh)?;
+    d.asm.mov(dl, byte_ptr(bx + texts.symbols))?;
+    d.asm.mov(ah, 2)?;
+    d.asm.int(0x21)?;
+    d.asm.inc(si)?;
+    d.asm.test(si, 3)?;
+    d.asm.jne(no_gap)?;
+    d.asm.mov(dl, u32::from(b' '))?;
+    d.asm.mov(ah, 2)?;
+    d.asm.int(0x21)?;
+    d.asm.set_label(&mut no_gap)?;
+    d.asm.cmp(si, word_ptr(v.length))?;
+    d.asm.jb(symbol)?;
+    d.note("until a key is pressed");
+    d.asm.xor(ah, ah)?;
+    d.asm.int(0x16)
+}
+
+/// Routines that put text at ES:DI, BX kept, and the check.
+struct Put {
+    texts: Texts,
+    text: CodeLabel,
+    line_end: CodeLabel,
+    number: CodeLabel,
+    hexadecimal: CodeLabel,
+    begin_check: CodeLabel,
+    check_byte: CodeLabel,
+}
+
+impl Put {
+    fn new(d: &mut Draft, texts: Texts) -> Self {
+        Self {
+            texts,
+            text: d.asm.create_label(),
+            line_end: d.asm.create_label(),
+            number: d.asm.create_label(),
+            hexadecimal: d.asm.create_label(),
+            begin_check: d.asm.create_label(),
+            check_byte: d.asm.create_label(),
+        }
+    }
+
+    fn write(&mut self, d: &mut Draft) -> Result<(), IcedError> {
+        let (mut next, mut end) = (d.asm.create_label(), d.asm.create_label());
+        d.asm.set_label(&mut self.line_end)?;
+        d.note("routine: put the end of a line");
+        d.asm.mov(si, self.texts.line_end)?;
+        d.asm.set_label(&mut self.text)?;
+        d.note("routine: put the text at SI up to its zero");
+        d.asm.nop()?;
+        d.asm.set_label(&mut next)?;
+        d.asm.lodsb()?;
+        d.asm.test(al, al)?;
+        d.asm.je(end)?;
+        d.asm.stosb()?;
+        d.asm.jmp(next)?;
+        d.asm.set_label(&mut end)?;
+        d.asm.ret()?;
+
+        let (mut divide, mut digit) = (d.asm.create_label(), d.asm.create_label());
+        d.asm.set_label(&mut self.number)?;
+        d.note("routine: put AX in decimal");
+        d.asm.xor(cx, cx)?;
+        d.asm.mov(si, 10)?;
+        d.asm.set_label(&mut divide)?;
+        d.asm.xor(dx, dx)?;
+        d.asm.div(si)?;
+        d.asm.push(dx)?;
+        d.asm.inc(cx)?;
+        d.asm.test(ax, ax)?;
+        d.asm.jne(divide)?;
+        d.asm.set_label(&mut digit)?;
+        d.asm.pop(ax)?;
+        d.asm.add(al, u32::from(b'0'))?;
+        d.asm.stosb()?;
+        d.asm.dec(cx)?;
+        d.asm.jne(digit)?;
+        d.asm.ret()?;
+
+        let (mut nibble, mut decimal) = (d.asm.create_label(), d.asm.create_label());
+        d.asm.set_label(&mut self.hexadecimal)?;
+        d.note("routine: put AX in hexadecimal, BX kept");
+        d.asm.mov(si, ax)?;
+        d.asm.mov(ch, 4)?;
+        d.asm.set_label(&mut nibble)?;
+        d.asm.mov(cl, 4)?;
+        d.asm.rol(si, cl)?;
+        d.asm.mov(ax, si)?;
+        d.asm.and(al, 15)?;
+        d.asm.add(al, u32::from(b'0'))?;
+        d.asm.cmp(al, u32::from(b'9') + 1)?;
+        d.asm.jb(decimal)?;
+        d.asm.add(al, 7)?;
+        d.asm.set_label(&mut decimal)?;
+        d.asm.stosb()?;
+        d.asm.dec(ch)?;
+        d.asm.jne(nibble)?;
+        d.asm.ret()?;
+
+        d.asm.set_label(&mut self.begin_check)?;
+        d.note("routine: a new check in DX:BX");
+        d.asm.mov(dx, 0xFFFF)?;
+        d.asm.mov(bx, dx)?;
+        d.asm.ret()?;
+        let (mut bit, mut none) = (d.asm.create_label(), d.asm.create_label());
+        d.asm.set_label(&mut self.check_byte)?;
+        d.note("routine: take AL into the check");
+        d.asm.xor(bl, al)?;
+        d.asm.mov(ah, 8)?;
+        d.asm.set_label(&mut bit)?;
+        d.asm.shr(dx, 1)?;
+        d.asm.rcr(bx, 1)?;
+        d.asm.jae(none)?;
+        d.asm.xor(dx, 0xEDB8)?;
+        d.asm.xor(bx, 0x8320)?;
+        d.asm.set_label(&mut none)?;
+        d.asm.dec(ah)?;
+        d.asm.jne(bit)?;
+        d.asm.ret()
+    }
+}
+
+/// Sizes that the code reckons with: no record or entry overlaps the next.
+const _: () = assert!(record::NOTE + super::code::NOTE_ROOM <= RECORD && entry::ORIGIN + 2 <= ENTRY);

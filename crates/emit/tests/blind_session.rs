@@ -1,0 +1,145 @@
+//! Blind trials through sessions only: a fault of the library is drawn and put on the board; a person who knows nothing
+//! of it runs a session, types what the screen shows, and hands the file back; the diagnosis asks for more, which a
+//! second session answers.
+
+mod session_machine;
+
+use std::path::Path;
+use std::sync::Arc;
+
+use backporch_analysis::{Look, PredictionCache};
+use backporch_bench::{Bench, Overrides};
+use backporch_diagnosis::{Cause, FaultFamilies, Prior, QuirkFamilies, diagnose, probes};
+use backporch_emit::SessionProgram;
+use backporch_evidence::likelihood::same_by_eye;
+use backporch_evidence::{Answers, Experiment, Observer, Session, SessionLook, Sightings};
+use backporch_input::{InputError, Source};
+use backporch_quirk::QuirkStack;
+use session_machine::{Person, machine};
+
+/// Faults drawn by the ordinary tests; `BACKPORCH_ROUNDS` says how many else.
+const USUAL: u64 = 1;
+/// Seed of the draws.
+const SEED: u64 = 20;
+/// Probes followed by the second session.
+const PROBES: usize = 3;
+
+/// Numbers drawn at random: the splitmix64 generator (Steele, Lea and Flood, *Fast Splittable Pseudorandom Number
+/// Generators*, 2014).
+struct Random(u64);
+
+impl Random {
+    fn next(&mut self) -> u64 {
+        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
+        let z = (self.0 ^ self.0 >> 30).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+        let z = (z ^ z >> 27).wrapping_mul(0x94D0_49BB_1331_11EB);
+        z ^ z >> 31
+    }
+
+    fn unit(&mut self) -> f64 {
+        (self.next() >> 11) as f64 / (1u64 << 53) as f64
+    }
+}
+
+/// The looks of the first session: start addresses, and two narrower lines.
+fn first_looks(bench: &Arc<Bench>) -> Vec<SessionLook> {
+    let own = Experiment::on(Arc::clone(bench));
+    let displayed = bench.adapter().field("displayed").unwrap();
+    let at = |experiment: &Experiment, step: u32| SessionLook { experiment: experiment.clone(), step };
+    let mut looks: Vec<SessionLook> = [0, 1, 2, 4, 17, 32].map(|step| at(&own, step)).into();
+    looks.extend([0, 1].map(|step| at(&own.clone().with(displayed, 35), step)));
+    looks.extend([0, 5].map(|step| at(&own.clone().with(displayed, 31), step)));
+    looks
+}
+
+/// Runs a session on a board with a fault, and adds what its file says.
+fn session(session: &Session, tap: QuirkStack, folder: &Path, sightings: &mut Sightings) {
+    let bench = Arc::clone(session.bench());
+    let program = SessionProgram::new(session, "TRIAL").unwrap();
+    if let Some(data) = &program.data {
+        std::fs::write(folder.join("TRIAL.DAT"), data).unwrap();
+    }
+    let mut person = Person::new(machine(&bench, tap, &program, Some(folder)));
+    person.press_all(&["space", "space"]);
+    person.press("space");
+    for (at, look) in session.looks().iter().enumerate() {
+        person.answers(look);
+        // A look whose setting is another one is told of before.
+        if person.press_and_read("enter") && at + 1 < session.looks().len() {
+            person.press("space");
+        }
+    }
+    person.press("enter");
+    person.runs_to_its_end();
+    let path = folder.join("ANSWERS.TXT");
+    let source = Source::read(&path).unwrap();
+    let none = |mode: &str| Err(InputError::new("mode", mode, "the bench's own"));
+    let answers =
+        Answers::from_source(&source, &bench, &none).unwrap_or_else(|error| panic!("{error}\n{}", source.text()));
+    answers.add_to(sightings).unwrap_or_else(|error| panic!("{error}\n{}", source.text()));
+    std::fs::remove_file(path).unwrap();
+}
+
+#[test]
+fn sessions_name_the_fault_that_was_put_in() {
+    let rounds = std::env::var("BACKPORCH_ROUNDS").ok().and_then(|rounds| rounds.parse().ok()).unwrap_or(USUAL);
+    let bench = Arc::new(Bench::open("harbour-256", &Overrides { no_quirks: true, ..Overrides::default() }).unwrap());
+    let faults = QuirkFamilies::library_and(Vec::new(), bench.layers());
+    let weights: Vec<f64> = faults.families().iter().map(|family| family.weight).collect();
+    let (mut hits, mut missed) = (0, Vec::new());
+    let cache = PredictionCache::default();
+    for round in 0..rounds {
+        let mut random = Random(SEED ^ round.wrapping_mul(0xD1B5_4A32_D192_ED03));
+        let looks = first_looks(&bench);
+        let asked = Session::new("blind", &bench, looks);
+        // Only a fault that does something which the class does not has anybody look for it.
+        let (family, member, tap) = loop {
+            let mut left = random.unit() * weights.iter().sum::<f64>();
+            let family = weights.iter().position(|weight| {
+                left -= weight;
+                left < 0.0
+            });
+            let family = family.unwrap_or(0);
+            let member = random.next() % faults.families()[family].count.max(1);
+            let Some(found) = faults.member(family, member) else { continue };
+            let shows = asked.looks().iter().any(|look| {
+                let setup = look.experiment.setup(look.step);
+                !same_by_eye(&setup.signature(&found.tap), setup.by_design())
+            });
+            if shows {
+                break (family, member, found.tap);
+            }
+        };
+        let truth = Cause::Fault { family, member };
+        let folder = tempfile::tempdir().unwrap();
+        let mut sightings = Sightings::new(Arc::clone(&bench), Observer::default());
+        session(&asked, tap.clone(), folder.path(), &mut sightings);
+        let mut diagnosis = diagnose(&sightings, &faults, &Prior::default(), &cache, &|_| {});
+        let next = probes(&sightings, &faults, &diagnosis, PROBES, &cache, &|| {});
+        let at_rest = next.iter().filter(|probe| probe.candidate.experiment.conditions.look == Look::Settled);
+        let looks: Vec<SessionLook> = at_rest
+            .map(|probe| SessionLook { experiment: probe.candidate.experiment.clone(), step: probe.candidate.step })
+            .collect();
+        if !looks.is_empty() {
+            session(&Session::new("probes", &bench, looks), tap.clone(), folder.path(), &mut sightings);
+            diagnosis = diagnose(&sightings, &faults, &Prior::default(), &cache, &|_| {});
+        }
+        let named = diagnosis.suspects.first().map_or(Cause::NoneOfThese, |first| first.best.cause);
+        let alike = match named {
+            Cause::Fault { family, member } => faults.member(family, member).is_some_and(|named| {
+                sightings.setups().iter().all(|setup| same_by_eye(&setup.signature(&named.tap), &setup.signature(&tap)))
+            }),
+            _ => false,
+        };
+        if named == truth || alike {
+            hits += 1;
+        } else {
+            let seen: Vec<String> =
+                sightings.sightings().iter().map(|one| format!("{}: {}", sightings.place(one), one.seen)).collect();
+            let (named, truth) = (named.full_name(&faults), truth.full_name(&faults));
+            missed.push(format!("{truth}: {named}\n  {}", seen.join("\n  ")));
+        }
+    }
+    println!("{hits} of {rounds} right or not to be told apart; missed:\n{}", missed.join("\n"));
+    assert!(hits * 10 >= rounds * 9, "{hits} of {rounds}:\n{}", missed.join("\n"));
+}

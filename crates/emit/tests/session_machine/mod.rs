@@ -1,0 +1,275 @@
+//! A session's program on the machine, and a person before it who has keys and eyes.
+
+#![allow(dead_code)]
+
+use std::collections::BTreeMap;
+use std::path::Path;
+use std::sync::Arc;
+
+use backporch_adapter::Rgba;
+use backporch_bench::Bench;
+use backporch_emit::SessionProgram;
+use backporch_evidence::SessionLook;
+use backporch_pc::{Folder, Image, Key, Machine, Model, ProcessorClock, Setup, Stop};
+use backporch_quirk::QuirkStack;
+use backporch_raster::{Board, Frame, View};
+
+/// The machine with the program loaded, on a board that has never shown the mode; `folder` is where it writes.
+pub fn machine(bench: &Bench, tap: QuirkStack, program: &SessionProgram, folder: Option<&Path>) -> Machine<QuirkStack> {
+    let adapter = bench.adapter();
+    let registers = adapter.start_up(adapter.default_mode());
+    let board = Board::new(Arc::clone(adapter), registers, tap);
+    let mut setup = Setup::new(Model::P80286, ProcessorClock::new(12_000_000, 1).unwrap());
+    setup.folder = folder.map(|folder| Folder::new(folder, true).unwrap());
+    let image = Image::parse(program.code.bytes()).unwrap();
+    let mut machine = Machine::new(board, &image, &adapter.default_mode().name, setup).unwrap();
+    machine.set_live(true);
+    machine
+}
+
+/// What a person sees of a frame.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Seen {
+    /// Columns and lines of pixels that are not as meant.
+    pub wrong: Vec<(u32, u32)>,
+    pub width: u32,
+    /// Every pixel value is as meant, its colour is not.
+    pub colours: bool,
+    /// It is the picture of another start address.
+    pub elsewhere: bool,
+    pub no_picture: bool,
+    pub flickers: bool,
+}
+
+pub struct Person {
+    machine: Machine<QuirkStack>,
+}
+
+/// Dots of a short while: a fraction of a frame.
+const WHILE: u64 = 40_000;
+/// So many whiles without an end are a program that hangs.
+const PATIENCE: u32 = 20_000;
+
+impl Person {
+    pub fn new(machine: Machine<QuirkStack>) -> Self {
+        let mut person = Self { machine };
+        person.waits();
+        person
+    }
+
+    /// Runs until the program waits for a key, or is over.
+    fn waits(&mut self) {
+        for _ in 0..PATIENCE {
+            let dot = self.machine.dot();
+            let stop = self.machine.run_to(dot + WHILE);
+            if let Some(Stop::Trouble(report)) = stop {
+                panic!("{report}");
+            }
+            if self.machine.waits_for_key() || self.machine.is_over() {
+                return;
+            }
+        }
+        panic!("the program neither waits nor ends: {:?}", self.machine.recent(8));
+    }
+
+    pub fn press(&mut self, name: &str) {
+        let key = Key::named(name).unwrap();
+        self.machine.key(key, true);
+        // Until the keyboard's interrupt has been served.
+        for down in [true, false] {
+            let dot = self.machine.dot();
+            let _ = self.machine.run_to(dot + WHILE);
+            if down {
+                self.machine.key(key, false);
+            }
+        }
+        self.waits();
+    }
+
+    pub fn press_all(&mut self, names: &[&str]) {
+        names.iter().for_each(|name| self.press(name));
+    }
+
+    pub fn memory(&self) -> Vec<u8> {
+        self.machine.board().memory().to_vec()
+    }
+
+    pub fn printed(&self) -> String {
+        self.machine.printed()
+    }
+
+    /// Presses a key; whether the program told something then.
+    pub fn press_and_read(&mut self, name: &str) -> bool {
+        let before = self.printed().len();
+        self.press(name);
+        self.printed().len() > before
+    }
+
+    pub fn runs_to_its_end(&mut self) {
+        assert!(matches!(self.machine.ended(), Some(Stop::Exit(0))), "{:?}", self.machine.ended());
+        // The one class without a text mode of its own has it from elsewhere in the machine.
+        let has_text = self.machine.board().adapter().firmware_text_mode().is_some();
+        assert!(!has_text || self.machine.asked().is_empty(), "{:?}", self.machine.asked());
+    }
+
+    fn frame(&mut self) -> Frame {
+        loop {
+            match self.machine.run() {
+                Stop::Frame(frame) => return *frame,
+                Stop::Trouble(report) => panic!("{report}"),
+                stop if self.machine.is_over() => panic!("{stop:?}, told: {}", self.printed()),
+                _ => {}
+            }
+        }
+    }
+
+    /// A whole frame, as it comes once nothing changes.
+    fn settled(&mut self) -> Frame {
+        self.frame();
+        self.frame();
+        self.frame()
+    }
+
+    /// What a look means to show: the card on a plain board; or the same at another start address.
+    fn meant(&self, look: &SessionLook, start: Option<u32>) -> Frame {
+        let (experiment, bench) = (&look.experiment, &look.experiment.bench);
+        let adapter = bench.adapter();
+        let registers = experiment.registers(look.step);
+        let memory = bench.memory(&registers);
+        let mut shown = registers.clone();
+        if let Some(start) = start {
+            adapter.set(&mut shown, adapter.start_address(), u64::from(start)).unwrap();
+        }
+        let mut plain = Board::plain(Arc::clone(adapter), shown);
+        plain.load(&memory);
+        plain.run_frame();
+        plain.run_frame()
+    }
+
+    /// Where the board shows other values than the card of a look, below the label: some columns and lines of them.
+    pub fn off(&mut self, look: &SessionLook) -> Vec<(u32, u32)> {
+        let frame = self.settled();
+        let meant = self.meant(look, None);
+        let (width, height) = meant.picture_size();
+        assert_eq!(frame.picture_size(), (width, height));
+        // A row of the highest characters.
+        let all = (16..height).flat_map(|y| (0..width).map(move |x| (x, y)));
+        all.filter(|(x, y)| frame.value_at(*x, *y) != meant.value_at(*x, *y)).take(5).collect()
+    }
+
+    /// Looks for a while.
+    pub fn looks(&mut self, look: &SessionLook) -> Seen {
+        let meant = self.meant(look, None);
+        let mut frames = vec![self.settled()];
+        frames.extend((0..3).map(|_| self.frame()));
+        let first = frames[0].picture(View::Picture);
+        let flickers = frames.iter().any(|frame| frame.picture(View::Picture) != first);
+        let mut wrong: Vec<(u32, u32)> = frames.iter().flat_map(|frame| differing(frame, &meant)).collect();
+        wrong.sort_unstable();
+        wrong.dedup();
+        let frame = &frames[0];
+        let colours = !wrong.is_empty() && only_colours(frame, &meant);
+        let start = frame.picture_lines().next().and_then(|line| line.fetch.as_ref()).map(|line| line.start);
+        let elsewhere =
+            !wrong.is_empty() && start.is_some_and(|start| differing(frame, &self.meant(look, Some(start))).is_empty());
+        let no_picture = frame.unstable;
+        Seen { wrong, width: meant.picture_size().0, colours, elsewhere, no_picture, flickers }
+    }
+
+    /// Sends the marker to a column and a line, from where it is.
+    pub fn goes_to(&mut self, at: &mut (u32, u32), to: (u32, u32)) {
+        for (now, then, far, [less, more, much_less, much_more]) in [
+            (at.0, to.0, 20, ["left", "right", "home", "end"]),
+            (at.1, to.1, 10, ["up", "down", "page-up", "page-down"]),
+        ] {
+            let (apart, one, many) =
+                if then < now { (now - then, less, much_less) } else { (then - now, more, much_more) };
+            (0..apart / far).for_each(|_| self.press(many));
+            (0..apart % far).for_each(|_| self.press(one));
+        }
+        *at = to;
+    }
+
+    /// Says of the look what is seen, and goes on.
+    pub fn answers(&mut self, look: &SessionLook) {
+        let seen = self.looks(look);
+        let height = self.meant(look, None).picture_size().1;
+        let answer = match &seen {
+            _ if seen.no_picture => "7",
+            _ if seen.wrong.is_empty() => "1",
+            _ if seen.colours => "4",
+            _ if seen.elsewhere => "5",
+            _ => "3",
+        };
+        if answer != "3" {
+            self.press(answer);
+        } else {
+            let (xs, ys): (Vec<u32>, Vec<u32>) = seen.wrong.iter().copied().unzip();
+            let mut lines = ys.clone();
+            lines.sort_unstable();
+            lines.dedup();
+            let (left, right) = (*xs.iter().min().unwrap(), *xs.iter().max().unwrap());
+            let stretch = (right - left + 1) as usize * lines.len();
+            let specks = seen.wrong.len() * 100 < stretch * 3;
+            self.press(if specks {
+                "6"
+            } else if left >= seen.width.div_ceil(2) {
+                "2"
+            } else {
+                "3"
+            });
+            // The first arrow shows the marker in the middle.
+            self.press("up");
+            let mut at = (seen.width / 2, height / 2);
+            self.goes_to(&mut at, (left, lines[0]));
+            self.press_all(&["t", "l"]);
+            if let Some(second) = lines.get(1) {
+                self.goes_to(&mut at, (left, *second));
+                self.press("s");
+            }
+            self.goes_to(&mut at, (right, *lines.last().unwrap()));
+            self.press_all(&["b", "r"]);
+        }
+        if seen.flickers && !seen.wrong.is_empty() {
+            self.press("8");
+        }
+    }
+}
+
+/// Pixels at the top left where the program's label stands.
+const LABEL: (u32, u32) = (18 * 8, 8);
+
+/// Colours of a frame's pixels, column and line first; those under the label are left out.
+fn pixels(frame: &Frame) -> impl Iterator<Item = ((u32, u32), Rgba)> {
+    let picture = frame.picture(View::Picture);
+    let (width, height) = frame.picture_size();
+    let (across, down) = ((picture.width / width.max(1)).max(1), (picture.height / height.max(1)).max(1));
+    let places = (0..height).flat_map(move |y| (0..width).map(move |x| (x, y)));
+    places.filter(|(x, y)| *x >= LABEL.0 || *y >= LABEL.1).filter_map(move |(x, y)| {
+        let at = y * down * picture.width + x * across;
+        Some(((x, y), *picture.rgba.get(at as usize)?))
+    })
+}
+
+/// Columns and lines of the pixels that differ in colour, where both frames have some.
+fn differing(frame: &Frame, meant: &Frame) -> Vec<(u32, u32)> {
+    let shown: BTreeMap<(u32, u32), Rgba> = pixels(frame).collect();
+    pixels(meant)
+        .filter(|(place, meant)| shown.get(place).is_some_and(|shown| shown != meant))
+        .map(|(place, _)| place)
+        .collect()
+}
+
+/// Whether every shape is in its place: each colour that is meant comes out as one other, wherever it stands.
+fn only_colours(frame: &Frame, meant: &Frame) -> bool {
+    let shown: BTreeMap<(u32, u32), Rgba> = pixels(frame).collect();
+    let mut comes_out: BTreeMap<Rgba, Rgba> = BTreeMap::new();
+    pixels(meant)
+        .all(|(place, meant)| shown.get(&place).is_none_or(|shown| comes_out.entry(meant).or_insert(*shown) == shown))
+}
+
+/// A key as firmware hands it out: scan code and character.
+pub fn key_word(name: &str) -> u16 {
+    let key = Key::named(name).unwrap();
+    u16::from_be_bytes([key.scan_code(), key.character(false, false)])
+}
