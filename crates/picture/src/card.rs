@@ -96,7 +96,7 @@ mod tests {
             for (right, down) in [(0, 1), (0, 2), (2, 0), (4, 0), (8, 0), (64, 0), (256, 0), (16, 1)] {
                 for y in (8..190).step_by(7) {
                     let differs = (0..320 - right).filter(|x| at(*x, y) != at(x + right, y + down)).count() as u32;
-                    let least = if bits == 1 { 6 } else { 3 };
+                    let least = if bits == 1 { 8 } else { 3 };
                     assert!(
                         differs * least >= 320 - right,
                         "{bits} bits, {right} right, {down} down, line {y}: {differs}"

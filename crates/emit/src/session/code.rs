@@ -164,6 +164,14 @@ struct Pages {
     file: u32,
 }
 
+/// Code with its notes, data, and the address behind everything.
+struct Drafted {
+    bytes: Vec<u8>,
+    notes: Vec<(usize, String)>,
+    parts: Vec<Part>,
+    end: u32,
+}
+
 /// Makes the program.
 pub(super) fn program(session: &Session, name: &str) -> Result<SessionProgram, SessionError> {
     if session.looks().is_empty() {
@@ -228,10 +236,9 @@ impl<'a> Facts<'a> {
     }
 
     fn code(&self) -> Result<Code, SessionError> {
-        let (length, _, _) = self.draft(FIRST_GUESS)?;
-        let begin = u32::from(LOADED_AT) + length.0.len() as u32;
-        let ((bytes, notes), parts, end) = self.draft(begin)?;
-        if bytes.len() != length.0.len() {
+        let length = self.draft(FIRST_GUESS)?.bytes.len();
+        let Drafted { bytes, notes, parts, end } = self.draft(u32::from(LOADED_AT) + length as u32)?;
+        if bytes.len() != length {
             return Err(SessionError::Assembler("the code's length depends on its data's addresses".to_string()));
         }
         let mut head = vec![
@@ -252,9 +259,8 @@ impl<'a> Facts<'a> {
         Ok(Code::new(bytes, notes, parts, &head))
     }
 
-    /// Code with its notes, data, and the address behind everything.
-    // Three things that belong together for a moment only.
-    fn draft(&self, begin: u32) -> Result<((Vec<u8>, Vec<(usize, String)>), Vec<Part>, u32), SessionError> {
+    /// All of it, the data from an address on.
+    fn draft(&self, begin: u32) -> Result<Drafted, SessionError> {
         let refused = |error: IcedError| SessionError::Assembler(error.to_string());
         let mut data = Data::from(begin);
         let pages = self.pages(&mut data);
@@ -267,7 +273,7 @@ impl<'a> Facts<'a> {
         let mut draft = Draft { asm, notes: Vec::new() };
         self.write(&mut draft, &variables, &pages, &texts).map_err(refused)?;
         let bytes = draft.asm.assemble(u64::from(LOADED_AT)).map_err(refused)?;
-        Ok(((bytes, draft.notes), data.parts, variables.end))
+        Ok(Drafted { bytes, notes: draft.notes, parts: data.parts, end: variables.end })
     }
 
     fn pages(&self, data: &mut Data) -> Pages {
