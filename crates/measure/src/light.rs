@@ -280,8 +280,8 @@ impl Light {
                     continue;
                 }
                 let mapped = self.mapped(coded[at]);
-                for channel in 0..3 {
-                    let lit = mapped[channel] * self.gain[at][channel];
+                for (channel, value) in mapped.iter().enumerate() {
+                    let lit = value * self.gain[at][channel];
                     if lit > 40.0 {
                         ratios.push((seen.pixels[at][channel] - self.offset[at][channel]) / lit);
                     }

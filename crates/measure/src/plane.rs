@@ -109,7 +109,7 @@ mod tests {
 
     #[test]
     fn light_falls_out_of_the_relief() {
-        let shape = |x: usize, y: usize| if (x / 3 + y / 3) % 2 == 0 { 20.0 } else { 60.0 };
+        let shape = |x: usize, y: usize| if (x / 3 + y / 3).is_multiple_of(2) { 20.0 } else { 60.0 };
         let even = Plane::from_fn(48, 36, shape).relief(6, 6);
         let lit = Plane::from_fn(48, 36, |x, y| shape(x, y) * (0.5 + x as f32 / 60.0) + y as f32).relief(6, 6);
         let worst = even.data.iter().zip(&lit.data).map(|(a, b)| (a - b).abs()).fold(0.0, f32::max);

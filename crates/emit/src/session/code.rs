@@ -164,6 +164,9 @@ struct Pages {
     file: u32,
 }
 
+/// Ports and bytes, in order.
+type PortWrites = Vec<(u16, u8)>;
+
 /// Code with its notes, data, and the address behind everything.
 struct Drafted {
     bytes: Vec<u8>,
@@ -378,7 +381,7 @@ impl<'a> Facts<'a> {
     }
 
     /// Port writes before and after drawing: by the logic function into all planes, or plane by plane.
-    fn around_drawing(&self, kind: Kind) -> (Vec<(u16, u8)>, Vec<(u16, u8)>) {
+    fn around_drawing(&self, kind: Kind) -> (PortWrites, PortWrites) {
         let (adapter, registers) = (self.session.bench().adapter(), self.session.bench().registers());
         let all = |values: &[(Role, u32)]| {
             let programming = |(role, value): &(Role, u32)| {
