@@ -184,6 +184,7 @@ fn resized_at_random(starts_running: bool) {
     let folder = tempfile::tempdir().unwrap();
     let Some(display) = Display::start() else { return };
     let Some(window) = open(&display, folder.path(), "harbour-cg") else { return };
+    window.shows(&frame(folder.path(), &["harbour-cg"]), "the first frame");
     if starts_running {
         window.key("space");
     }

@@ -351,10 +351,19 @@ impl ApplicationHandler<AccessEvent> for WindowApp {
         let repaint = response.repaint && !waits;
         open.input_pending |= repaint && !matches!(event, WindowEvent::RedrawRequested);
         match event {
-            WindowEvent::CloseRequested if self.workspace.may_close(&self.session) => self.close(events),
             WindowEvent::CloseRequested => {
-                open.input_pending = true;
-                open.window.request_redraw();
+                // A key pressed just before may have noted something: it is heard first.
+                let now_s = self.now_s();
+                match self.lay_out(events, now_s, true) {
+                    Err(error) => self.fail(events, error),
+                    Ok(()) if self.workspace.may_close(&self.session) => self.close(events),
+                    Ok(()) => {
+                        if let Some(open) = &mut self.open {
+                            open.input_pending = true;
+                            open.window.request_redraw();
+                        }
+                    }
+                }
             }
             WindowEvent::Resized(size) => {
                 open.painter.resize(size.width, size.height);
