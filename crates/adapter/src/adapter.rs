@@ -243,6 +243,12 @@ impl Adapter {
 
     // ---- ports ------------------------------------------------------------------
 
+    /// The bit of the status port that shows a signal, as a mask; `None` where none does.
+    #[must_use]
+    pub fn status_mask(&self, signal: StatusSignal) -> Option<u8> {
+        self.profile.status.iter().find(|bit| bit.shows == signal).map(|bit| 1 << bit.bit)
+    }
+
     /// The status port's byte for the state of the beam.
     #[must_use]
     pub fn status(&self, display_enabled: bool, horizontal_sync: bool, vertical_sync: bool) -> u8 {

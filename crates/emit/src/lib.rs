@@ -32,6 +32,8 @@
 mod assembly;
 mod c;
 mod csv;
+mod draft;
+mod packing;
 mod program;
 mod routine;
 mod session;

@@ -8,13 +8,12 @@
 
 mod code;
 mod draft;
-mod pack;
 mod picture;
 mod sources;
 
 pub use code::Code;
 pub(crate) use code::Part;
-pub(crate) use sources::{LOADED_AT, MOST_BYTES, TEXT_MODE};
+pub(crate) use sources::{LINES_DOWN, LOADED_AT, MOST_BYTES, TEXT_MODE};
 
 use std::sync::Arc;
 

@@ -161,11 +161,7 @@ impl Routine {
         {
             return Err(RoutineError::Columns { step, width: clear.1 - clear.0 });
         }
-        let bit = |signal: StatusSignal, missing| {
-            let mut bits = adapter.profile().status.iter();
-            let bit = bits.find(|bit| bit.shows == signal).ok_or(RoutineError::Missing(missing))?;
-            Ok(1u8 << bit.bit)
-        };
+        let bit = |signal, missing| adapter.status_mask(signal).ok_or(RoutineError::Missing(missing));
         let firmware = mode.firmware.as_ref().ok_or_else(|| RoutineError::Mode(mode.name.clone()))?;
         let group = table.height * step;
         Ok(Self {

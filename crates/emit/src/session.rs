@@ -2,24 +2,31 @@
 //! the answers back in a file.
 //!
 //! ```text
-//! Session ──► prepared ─┬─► image: memory through the window ──► lz ─┬─► the program's own data
-//!             (modes,   │                                            └─► a data file, where it does not fit
-//!              writes)  └─► canvas: where a pixel stands             ┌─► code, instruction by instruction
-//!                                              words: the pages ─────┘
+//! Session ──► prepared ─┬─► image: memory through the window ──► pictures ──► in the program, or in a data file
+//!             (modes,   └─► canvas: where a pixel stands ──┐
+//!              writes)                                     ├─► data, as `layout` has it ──┐
+//!                                       words: the pages ──┘                              ├─► code
+//!             facts of the board ──► flow, keys, routines, waits, screen, output ─────────┘
 //! ```
 //!
 //! 8088 instructions only, firmware for modes, text and keys, the system for files.
 
 mod canvas;
 mod code;
-mod draft;
+mod data;
+mod facts;
+mod flow;
 mod image;
-mod lz;
+mod keys;
+mod layout;
 mod output;
 mod pictures;
 mod prepared;
+mod routines;
 mod screen;
+mod waits;
 mod words;
+mod writes;
 
 use backporch_evidence::Session;
 use thiserror::Error;

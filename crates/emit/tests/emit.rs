@@ -1,5 +1,7 @@
 //! Emitted tables and programs against compilers, assemblers, disassemblers and boards.
 
+mod listing;
+
 use std::path::Path;
 use std::process::{Command, Output};
 use std::sync::Arc;
@@ -265,15 +267,7 @@ fn programs_disassemble_to_their_listing() {
 fn listings_hold_every_byte() {
     for (board, mode) in BOARDS {
         let (code, _) = program(board, mode);
-        let mut bytes = Vec::new();
-        for line in code.listing().lines() {
-            let Some((address, rest)) = line.split_once("  ") else { continue };
-            let Ok(address) = usize::from_str_radix(address, 16) else { continue };
-            assert_eq!(address, 0x100 + bytes.len());
-            let hex = rest.split_whitespace().next().unwrap();
-            bytes.extend((0..hex.len() / 2).map(|at| u8::from_str_radix(&hex[at * 2..at * 2 + 2], 16).unwrap()));
-        }
-        assert_eq!(bytes, code.bytes());
+        assert_eq!(listing::bytes_of(code.listing()), code.bytes());
     }
 }
 

@@ -1,6 +1,7 @@
 //! Session programs run on the machine, with a person at its keys who sees only what the board shows: the answers are
 //! read back, and the diagnosis has to name the fault that was put in.
 
+mod listing;
 mod session_machine;
 
 use std::sync::Arc;
@@ -120,15 +121,7 @@ fn only_instructions_of_the_first_processor_are_used_and_all_are_listed() {
             position += instruction.len();
         }
         assert_eq!(position, code.code_len());
-        let mut bytes = Vec::new();
-        for line in code.listing().lines() {
-            let Some((address, rest)) = line.split_once("  ") else { continue };
-            let Ok(address) = usize::from_str_radix(address, 16) else { continue };
-            assert_eq!(address, 0x100 + bytes.len());
-            let hex = rest.split_whitespace().next().unwrap();
-            bytes.extend((0..hex.len() / 2).map(|at| u8::from_str_radix(&hex[at * 2..at * 2 + 2], 16).unwrap()));
-        }
-        assert_eq!(bytes, code.bytes());
+        assert_eq!(listing::bytes_of(code.listing()), code.bytes());
     }
 }
 

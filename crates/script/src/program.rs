@@ -388,12 +388,11 @@ impl Compiler<'_> {
     }
 
     fn poll(&mut self, path: &Path, signal: StatusSignal, wanted: bool) -> Result<(), InputError> {
-        let bits = &self.adapter.profile().status;
         let allowed = || format!("a board whose status port shows it; {} has no such bit", self.adapter.name());
-        let Some(bit) = bits.iter().find(|bit| bit.shows == signal) else {
+        let Some(mask) = self.adapter.status_mask(signal) else {
             return Err(path.fault(self.source, format!("a wait for {signal:?}"), allowed()));
         };
-        self.ops.push(Op::Poll { mask: 1 << bit.bit, wanted });
+        self.ops.push(Op::Poll { mask, wanted });
         Ok(())
     }
 

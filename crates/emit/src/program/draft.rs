@@ -13,16 +13,15 @@ use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
 use super::code::{Code, Part};
-use super::pack::packed;
 use super::picture::digits;
-use super::sources::{BACKSPACE, ESCAPE, LOADED_AT, MOST_BYTES, TEXT_MODE};
+use super::sources::{BACKSPACE, ESCAPE, LINES_DOWN, LOADED_AT, MOST_BYTES, TEXT_MODE};
 use super::{ProgramError, TestProgram};
+use crate::draft::Draft;
+use crate::packing::runs::packed;
 use crate::table::{Table, rows_of};
 
 /// Digits of the step number.
 const DIGITS: u32 = 5;
-/// Scan-line ends that are counted down from the top before the start address is written.
-const LINES_DOWN: u32 = 32;
 
 /// Where the data stands, in the order in which it does.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -91,27 +90,10 @@ pub(super) fn assemble(program: &TestProgram<'_>, table: &Table) -> Result<Code,
     Ok(code)
 }
 
-/// Code under way: the assembler, and what is said of its instructions.
-struct Draft {
-    asm: CodeAssembler,
-    notes: Vec<(usize, String)>,
-}
-
-impl Draft {
-    /// Says something of the instruction that comes next.
-    fn note(&mut self, text: impl Into<String>) {
-        self.notes.push((self.asm.instructions().len(), text.into()));
-    }
-}
-
 impl<'a> Facts<'a> {
     fn new(program: &'a TestProgram<'a>, table: &'a Table) -> Result<Self, ProgramError> {
         let adapter = program.adapter;
-        let bit = |signal: StatusSignal, missing| {
-            let mut bits = adapter.profile().status.iter();
-            let bit = bits.find(|bit| bit.shows == signal).ok_or(ProgramError::Missing(missing))?;
-            Ok(1u32 << bit.bit)
-        };
+        let bit = |signal, missing| adapter.status_mask(signal).map(u32::from).ok_or(ProgramError::Missing(missing));
         let quiet = QuietFrame::new(adapter, program.registers, &Plain);
         let first = quiet.line(0, 0, 0);
         let lines = (0..8.min(quiet.picture_lines())).map(|index| {
@@ -145,8 +127,7 @@ impl<'a> Facts<'a> {
 
     fn draft(&self, data: Data) -> Result<(Draft, Vec<u8>), ProgramError> {
         let refused = |error: IcedError| ProgramError::Assembler(error.to_string());
-        let asm = CodeAssembler::new(16).map_err(refused)?;
-        let mut draft = Draft { asm, notes: Vec::new() };
+        let mut draft = Draft::new().map_err(refused)?;
         self.write(&mut draft, data).map_err(refused)?;
         let bytes = draft.asm.assemble(u64::from(LOADED_AT)).map_err(refused)?;
         Ok((draft, bytes))
@@ -234,27 +215,14 @@ impl<'a> Facts<'a> {
 
     /// Copies and runs, until a control byte of 0.
     fn unpack(&self, d: &mut Draft, data: Data) -> Result<(), IcedError> {
-        let (mut next, mut run, mut over) = (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
         d.note("unpack the test picture into video memory");
         d.asm.mov(si, data.picture)?;
         d.asm.xor(di, di)?;
-        d.asm.set_label(&mut next)?;
-        d.asm.lodsb()?;
-        d.asm.xor(cx, cx)?;
-        d.asm.mov(cl, al)?;
-        d.asm.test(al, al)?;
-        d.asm.je(over)?;
-        d.asm.js(run)?;
-        d.note("that number of bytes as they are");
-        d.asm.rep().movsb()?;
-        d.asm.jmp(next)?;
-        d.asm.set_label(&mut run)?;
-        d.note("one byte, 3 to 130 times");
-        d.asm.sub(cx, 125)?;
-        d.asm.lodsb()?;
-        d.asm.rep().stosb()?;
-        d.asm.jmp(next)?;
-        d.asm.set_label(&mut over)?;
+        d.unpack("one byte, 3 to 130 times", |d| {
+            d.asm.sub(cx, 125)?;
+            d.asm.lodsb()?;
+            d.asm.rep().stosb()
+        })?;
         d.asm.nop()
     }
 
@@ -271,9 +239,7 @@ impl<'a> Facts<'a> {
                 if let Some(told) = row.told() {
                     d.note(told);
                 }
-                d.asm.mov(dx, u32::from(row.port))?;
-                d.asm.mov(al, u32::from(row.value))?;
-                d.asm.out(dx, al)?;
+                d.out(row.port, row.value)?;
             }
             d.asm.sti()?;
         }
@@ -297,9 +263,7 @@ impl<'a> Facts<'a> {
                 _ => continue,
             };
             if let Some((port, index)) = select {
-                d.asm.mov(dx, u32::from(port))?;
-                d.asm.mov(al, u32::from(index))?;
-                d.asm.out(dx, al)?;
+                d.out(port, index)?;
             }
             d.note(format!("{}, bits {shift} to {}", field.name, shift + u32::from(slice.width) - 1));
             d.asm.mov(ax, word_ptr(data.start))?;

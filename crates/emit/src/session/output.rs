@@ -4,9 +4,9 @@ use backporch_evidence::{MARKS, SAW, SYMBOLS};
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
-use super::code::{BUFFER_PARAGRAPHS, ENTRY, RECORD, Routines, Variables, entry, record};
-use super::draft::{Data, Draft, If};
+use super::layout::{BUFFER_PARAGRAPHS, Routines, Variables, entry, record};
 use super::words;
+use crate::draft::{Data, Draft, If};
 
 /// Texts and tables of the end.
 #[derive(Clone, Copy, Debug)]
@@ -108,20 +108,14 @@ pub(super) fn write(
     d.asm.call(put.text)?;
     d.asm.set_label(&mut steady)?;
     d.asm.nop()?;
-    for (number, keyword) in (0..).zip(texts.marks) {
-        let mut unset = d.asm.create_label();
-        d.asm.mov(ax, word_ptr(bx + (record::MARKS + 2 * number)))?;
-        d.asm.cmp(ax, 0xFFFF_u32)?;
-        d.asm.je(unset)?;
+    each_mark(d, |d, number| {
         d.asm.push(ax)?;
-        d.asm.mov(si, keyword)?;
+        d.asm.mov(si, texts.marks[number])?;
         d.asm.call(put.text)?;
         d.asm.pop(ax)?;
         d.asm.call(put.number)?;
-        d.asm.call(put.line_end)?;
-        d.asm.set_label(&mut unset)?;
-        d.asm.nop()?;
-    }
+        d.asm.call(put.line_end)
+    })?;
     d.asm.xor(cx, cx)?;
     d.asm.mov(cl, byte_ptr(bx + record::NOTE_LEN))?;
     d.asm.test(cl, cl)?;
@@ -154,17 +148,7 @@ pub(super) fn write(
     d.note("the check over all of it");
     d.asm.mov(word_ptr(v.length), di)?;
     d.asm.call(put.begin_check)?;
-    d.asm.xor(si, si)?;
-    let mut byte = d.asm.create_label();
-    d.asm.mov(cx, di)?;
-    d.asm.set_label(&mut byte)?;
-    d.asm.mov(al, byte_ptr(si).es())?;
-    d.asm.inc(si)?;
-    d.asm.call(put.check_byte)?;
-    d.asm.dec(cx)?;
-    d.asm.jne(byte)?;
-    d.asm.not(dx)?;
-    d.asm.not(bx)?;
+    put.check_buffer(d)?;
     d.asm.mov(si, texts.check)?;
     d.asm.call(put.text)?;
     for word in [dx, bx] {
@@ -180,6 +164,20 @@ pub(super) fn write(
     d.asm.mov(ax, 0x4C00)?;
     d.asm.int(0x21)?;
     put.write(d)
+}
+
+/// For each mark of the record at BX that is set: with its value in AX, what `set` makes of it.
+fn each_mark(d: &mut Draft, set: impl Fn(&mut Draft, usize) -> Result<(), IcedError>) -> Result<(), IcedError> {
+    for (number, at) in (record::MARKS..).step_by(2).take(MARKS.len()).enumerate() {
+        let mut unset = d.asm.create_label();
+        d.asm.mov(ax, word_ptr(bx + at))?;
+        d.asm.cmp(ax, 0xFFFF_u32)?;
+        d.asm.je(unset)?;
+        set(d, number)?;
+        d.asm.set_label(&mut unset)?;
+        d.asm.nop()?;
+    }
+    Ok(())
 }
 
 /// Under the first of nine names that is free.
@@ -283,11 +281,7 @@ fn write_code(
     d.asm.mov(si, di)?;
     d.asm.xor(al, al)?;
     d.asm.stosb()?;
-    for number in 0..MARKS.len() as u32 {
-        let mut unset = d.asm.create_label();
-        d.asm.mov(ax, word_ptr(bx + (record::MARKS + 2 * number)))?;
-        d.asm.cmp(ax, 0xFFFF_u32)?;
-        d.asm.je(unset)?;
+    each_mark(d, |d, number| {
         d.asm.or(byte_ptr(si).es(), 1 << number)?;
         d.asm.mov(dx, ax)?;
         d.asm.mov(cl, 5)?;
@@ -295,10 +289,8 @@ fn write_code(
         d.asm.stosb()?;
         d.asm.mov(al, dl)?;
         d.asm.and(al, 31)?;
-        d.asm.stosb()?;
-        d.asm.set_label(&mut unset)?;
-        d.asm.nop()?;
-    }
+        d.asm.stosb()
+    })?;
     d.asm.inc(word_ptr(v.look))?;
     d.asm.cmp(word_ptr(v.look), looks)?;
     d.jump(If::Below, each)?;
@@ -308,17 +300,7 @@ fn write_code(
         d.asm.mov(al, byte_ptr(texts.id + place))?;
         d.asm.call(put.check_byte)?;
     }
-    let mut byte = d.asm.create_label();
-    d.asm.xor(si, si)?;
-    d.asm.mov(cx, di)?;
-    d.asm.set_label(&mut byte)?;
-    d.asm.mov(al, byte_ptr(si).es())?;
-    d.asm.inc(si)?;
-    d.asm.call(put.check_byte)?;
-    d.asm.dec(cx)?;
-    d.asm.jne(byte)?;
-    d.asm.not(dx)?;
-    d.asm.not(bx)?;
+    put.check_buffer(d)?;
     d.note("its lower twenty bits, the upper five first");
     d.asm.mov(ax, bx)?;
     d.asm.mov(cl, 15)?;
@@ -379,6 +361,21 @@ impl Put {
             begin_check: d.asm.create_label(),
             check_byte: d.asm.create_label(),
         }
+    }
+
+    /// Takes the buffer's bytes, as many as DI says, into the check in DX:BX and ends it.
+    fn check_buffer(&self, d: &mut Draft) -> Result<(), IcedError> {
+        let mut byte = d.asm.create_label();
+        d.asm.xor(si, si)?;
+        d.asm.mov(cx, di)?;
+        d.asm.set_label(&mut byte)?;
+        d.asm.mov(al, byte_ptr(si).es())?;
+        d.asm.inc(si)?;
+        d.asm.call(self.check_byte)?;
+        d.asm.dec(cx)?;
+        d.asm.jne(byte)?;
+        d.asm.not(dx)?;
+        d.asm.not(bx)
     }
 
     fn write(&mut self, d: &mut Draft) -> Result<(), IcedError> {
@@ -460,6 +457,3 @@ impl Put {
         d.asm.ret()
     }
 }
-
-/// Sizes that the code reckons with: no record or entry overlaps the next.
-const _: () = assert!(record::NOTE + super::code::NOTE_ROOM <= RECORD && entry::ORIGIN + 2 <= ENTRY);

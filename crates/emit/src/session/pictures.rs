@@ -3,10 +3,11 @@
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
-use super::code::{BUFFER_PARAGRAPHS, FILE_PARAGRAPHS, Routines, Variables};
-use super::draft::{Data, Draft, If};
 use super::image::Pass;
-use super::lz::packed;
+use super::layout::{BUFFER_PARAGRAPHS, FILE_PARAGRAPHS, Routines, Variables};
+use super::writes::port_list;
+use crate::draft::{Data, Draft, If};
+use crate::packing::copies::packed;
 
 /// The packed pictures of a session.
 #[derive(Debug)]
@@ -57,21 +58,9 @@ impl Pictures {
     }
 }
 
-/// Writes that may be made anywhere, as the program keeps them.
-pub(super) fn port_list(writes: &[(u16, u8)]) -> Vec<u8> {
-    let mut list = vec![0, writes.len() as u8];
-    for (port, value) in writes {
-        list.extend(port.to_le_bytes());
-        list.push(*value);
-    }
-    list.push(0xFF);
-    list
-}
-
 /// The routine that unpacks the picture whose record SI points at into the window of the look.
 pub(super) fn write(d: &mut Draft, r: &mut Routines, v: &Variables, in_file: bool) -> Result<(), IcedError> {
     let (mut pass, mut filled, mut done) = (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
-    let (mut next, mut copy, mut over) = (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
     d.asm.set_label(&mut r.picture)?;
     d.note("routine: unpack the picture whose record is at SI");
     d.asm.lodsb()?;
@@ -129,31 +118,19 @@ pub(super) fn write(d: &mut Draft, r: &mut Routines, v: &Variables, in_file: boo
         d.asm.add(ax, FILE_PARAGRAPHS)?;
         d.asm.mov(ds, ax)?;
     }
-    d.asm.set_label(&mut next)?;
-    d.asm.lodsb()?;
-    d.asm.xor(cx, cx)?;
-    d.asm.mov(cl, al)?;
-    d.asm.test(al, al)?;
-    d.asm.je(over)?;
-    d.asm.js(copy)?;
-    d.note("that number of bytes as they are");
-    d.asm.rep().movsb()?;
-    d.asm.jmp(next)?;
-    d.asm.set_label(&mut copy)?;
-    d.note("4 to 131 bytes from a distance before");
-    d.asm.sub(cx, 124)?;
-    d.asm.lodsw()?;
-    d.asm.push(ds)?;
-    d.asm.push(si)?;
-    d.asm.mov(si, di)?;
-    d.asm.sub(si, ax)?;
-    d.asm.push(es)?;
-    d.asm.pop(ds)?;
-    d.asm.rep().movsb()?;
-    d.asm.pop(si)?;
-    d.asm.pop(ds)?;
-    d.asm.jmp(next)?;
-    d.asm.set_label(&mut over)?;
+    d.unpack("4 to 131 bytes from a distance before", |d| {
+        d.asm.sub(cx, 124)?;
+        d.asm.lodsw()?;
+        d.asm.push(ds)?;
+        d.asm.push(si)?;
+        d.asm.mov(si, di)?;
+        d.asm.sub(si, ax)?;
+        d.asm.push(es)?;
+        d.asm.pop(ds)?;
+        d.asm.rep().movsb()?;
+        d.asm.pop(si)?;
+        d.asm.pop(ds)
+    })?;
     d.note("and copied into the window");
     d.asm.mov(ax, cs)?;
     d.asm.mov(ds, ax)?;

@@ -4,13 +4,9 @@ use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
 use super::canvas::{Kind, at};
-use super::code::{Facts, Routines, Variables};
-use super::draft::{Draft, If};
-
-/// Characters of the label.
-pub(super) const LABEL: u32 = 18;
-/// First and last character there are glyphs for.
-pub(super) const GLYPHS: std::ops::RangeInclusive<u8> = b' '..=b'_';
+use super::facts::{Facts, Indexed};
+use super::layout::{GLYPHS, LABEL, Routines, Variables};
+use crate::draft::{Draft, If};
 
 /// Routines that begin and end drawing.
 pub(super) fn write_begin_and_end(d: &mut Draft, r: &mut Routines, v: &Variables) -> Result<(), IcedError> {
@@ -82,15 +78,10 @@ pub(super) fn write_pixel(d: &mut Draft, r: &mut Routines, v: &Variables, facts:
     d.jump_to(out)?;
     d.asm.set_label(&mut planar)?;
     match facts.bit_mask {
-        Some((select, index, data)) => {
+        Some(bit_mask) => {
             d.note("one bit of all planes, by the logic function");
             d.asm.mov(ah, al)?;
-            d.asm.mov(dx, u32::from(select))?;
-            d.asm.mov(al, u32::from(index))?;
-            d.asm.out(dx, al)?;
-            d.asm.mov(dx, u32::from(data))?;
-            d.asm.mov(al, ah)?;
-            d.asm.out(dx, al)?;
+            write_register(d, bit_mask, ah)?;
             d.asm.mov(al, byte_ptr(di).es())?;
             d.asm.mov(byte_ptr(di).es(), 0xFF)?;
             d.jump_to(out)?;
@@ -99,23 +90,13 @@ pub(super) fn write_pixel(d: &mut Draft, r: &mut Routines, v: &Variables, facts:
     }
     d.asm.set_label(&mut plane_bytes)?;
     match (facts.map_mask, facts.read_map) {
-        (Some((select, index, data)), Some((read_select, read_index, read_data))) => {
+        (Some(map_mask), Some(read_map)) => {
             d.note("a byte of the plane that is the column's");
             d.asm.mov(cx, bx)?;
             d.asm.mov(ah, 1)?;
             d.asm.shl(ah, cl)?;
-            d.asm.mov(dx, u32::from(select))?;
-            d.asm.mov(al, u32::from(index))?;
-            d.asm.out(dx, al)?;
-            d.asm.mov(dx, u32::from(data))?;
-            d.asm.mov(al, ah)?;
-            d.asm.out(dx, al)?;
-            d.asm.mov(dx, u32::from(read_select))?;
-            d.asm.mov(al, u32::from(read_index))?;
-            d.asm.out(dx, al)?;
-            d.asm.mov(dx, u32::from(read_data))?;
-            d.asm.mov(al, cl)?;
-            d.asm.out(dx, al)?;
+            write_register(d, map_mask, ah)?;
+            write_register(d, read_map, cl)?;
             d.asm.mov(al, byte_ptr(canvas(at::MASKS)))?;
             d.asm.xor(byte_ptr(di).es(), al)?;
         }
@@ -125,6 +106,14 @@ pub(super) fn write_pixel(d: &mut Draft, r: &mut Routines, v: &Variables, facts:
     d.asm.pop(dx)?;
     d.asm.pop(cx)?;
     d.asm.ret()
+}
+
+/// Writes what stands in an eight-bit register of the processor to one of the board.
+fn write_register(d: &mut Draft, (select, index, data): Indexed, value: AsmRegister8) -> Result<(), IcedError> {
+    d.out(select, index)?;
+    d.asm.mov(dx, u32::from(data))?;
+    d.asm.mov(al, value)?;
+    d.asm.out(dx, al)
 }
 
 /// Exclusive-ors the marker: a line and a column.

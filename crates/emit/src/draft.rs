@@ -5,22 +5,22 @@
 //! the same length, since an address always takes a word.
 
 use iced_x86::IcedError;
-use iced_x86::code_asm::{CodeAssembler, CodeLabel};
+use iced_x86::code_asm::*;
 
 use crate::program::Part;
 
 /// Where data is taken to begin in the first draft.
-pub(super) const FIRST_GUESS: u32 = 0x1000;
+pub(crate) const FIRST_GUESS: u32 = 0x1000;
 
 /// The assembler, and what is said of its instructions.
-pub(super) struct Draft {
+pub(crate) struct Draft {
     pub asm: CodeAssembler,
     pub notes: Vec<(usize, String)>,
 }
 
 /// What a conditional jump goes by.
 #[derive(Clone, Copy, Debug)]
-pub(super) enum If {
+pub(crate) enum If {
     Equal,
     NotEqual,
     Below,
@@ -28,9 +28,47 @@ pub(super) enum If {
 }
 
 impl Draft {
+    /// Nothing yet, for sixteen bits.
+    pub fn new() -> Result<Self, IcedError> {
+        Ok(Self { asm: CodeAssembler::new(16)?, notes: Vec::new() })
+    }
+
     /// Says something of the instruction that comes next.
     pub fn note(&mut self, text: impl Into<String>) {
         self.notes.push((self.asm.instructions().len(), text.into()));
+    }
+
+    /// Writes a byte to a port.
+    pub fn out(&mut self, port: u16, value: u8) -> Result<(), IcedError> {
+        self.asm.mov(dx, u32::from(port))?;
+        self.asm.mov(al, u32::from(value))?;
+        self.asm.out(dx, al)
+    }
+
+    /// Unpacks from DS:SI to ES:DI, control byte by control byte, until one of 0: bytes as they are, or what `packed` makes of
+    /// one of 128 to 255 in CX; `says` tells what that is.
+    pub fn unpack(
+        &mut self,
+        says: &str,
+        packed: impl FnOnce(&mut Self) -> Result<(), IcedError>,
+    ) -> Result<(), IcedError> {
+        let (mut next, mut other, mut over) =
+            (self.asm.create_label(), self.asm.create_label(), self.asm.create_label());
+        self.asm.set_label(&mut next)?;
+        self.asm.lodsb()?;
+        self.asm.xor(cx, cx)?;
+        self.asm.mov(cl, al)?;
+        self.asm.test(al, al)?;
+        self.asm.je(over)?;
+        self.asm.js(other)?;
+        self.note("that number of bytes as they are");
+        self.asm.rep().movsb()?;
+        self.asm.jmp(next)?;
+        self.asm.set_label(&mut other)?;
+        self.note(says);
+        packed(self)?;
+        self.asm.jmp(next)?;
+        self.asm.set_label(&mut over)
     }
 
     /// A jump on a condition to anywhere: the first processor of the line has short ones only.
@@ -56,7 +94,7 @@ impl Draft {
 
 /// Data behind the code, and room behind the data.
 #[derive(Debug)]
-pub(super) struct Data {
+pub(crate) struct Data {
     next: u32,
     pub parts: Vec<Part>,
 }
