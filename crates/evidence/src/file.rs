@@ -61,6 +61,25 @@ pub struct ExperimentFile {
     pub seen: Vec<SightingFile>,
 }
 
+impl ExperimentFile {
+    /// A register stepped on the bench as it is, nothing seen yet.
+    #[must_use]
+    pub fn stepping(over: String) -> Self {
+        Self {
+            title: String::new(),
+            board: None,
+            mode: None,
+            specimen: Specimen::default(),
+            registers: BTreeMap::new(),
+            over: Some(over),
+            moment: WriteMoment::default(),
+            look: Look::default(),
+            picture: PictureLayout::default(),
+            seen: Vec::new(),
+        }
+    }
+}
+
 /// What was seen at a step or over a range of steps.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

@@ -44,6 +44,7 @@ mod annotate;
 mod capture;
 mod edges;
 mod expected;
+mod least_squares;
 mod light;
 mod lines;
 mod locate;

@@ -4,9 +4,8 @@
 //! and camera (a curve a channel, and what the channels give to each other), is brighter here and darker there (a smooth
 //! gain) and veiled by light on the glass (a smooth offset). All of it is fitted robustly: damaged lines do not count.
 
-use nalgebra::{DMatrix, DVector};
-
 use crate::expected::{Expected, Rgb8};
+use crate::least_squares::LeastSquares;
 
 /// Red, green and blue; linear light from 0 to 1, or numbers as in a picture file from 0 to 255.
 pub(crate) type Colour = [f32; 3];
@@ -309,34 +308,19 @@ impl Light {
 /// Lines above and below within which brightness is taken to be alike.
 const LINES_ALIKE: usize = 6;
 
-/// Solves a weighted system of least squares, row by row, with a little stiffness.
+/// Solves a weighted system of least squares of so many rows.
 fn solve<const N: usize>(
     rows: usize,
     stiffness: f64,
     mut fill: impl FnMut(usize, &mut [f64; N]) -> (f64, f64),
 ) -> Option<[f64; N]> {
-    let mut sums = [[0.0; N]; N];
-    let mut right = DVector::<f64>::zeros(N);
+    let mut system = LeastSquares::new();
     let mut row = [0.0; N];
     for at in 0..rows {
         let (weight, value) = fill(at, &mut row);
-        for a in 0..N {
-            let scaled = weight * row[a];
-            right[a] += scaled * value;
-            // The whole row, half of it for nothing: it goes faster so.
-            sums[a].iter_mut().zip(&row).for_each(|(sum, other)| *sum += scaled * other);
-        }
+        system.add(weight, &row, value);
     }
-    let mut left = DMatrix::from_fn(N, N, |a, b| sums[a][b]);
-    let size = (0..N).map(|at| left[(at, at)]).fold(0.0, f64::max);
-    if size <= 0.0 {
-        return None;
-    }
-    for at in 0..N {
-        left[(at, at)] += stiffness * size;
-    }
-    let found = left.cholesky()?.solve(&right);
-    found.iter().all(|value| value.is_finite()).then(|| std::array::from_fn(|at| found[at]))
+    system.solve(|_| stiffness)
 }
 
 /// The expected picture as light.

@@ -4,10 +4,11 @@
 //! the warp is bettered by least squares over all cells at once, cells that do not fit counting little: what is damaged
 //! does not pull. First the perspective is fitted, then the bend.
 
-use nalgebra::{DMatrix, DVector, Matrix3};
+use nalgebra::Matrix3;
 
 use crate::capture::Reduced;
 use crate::expected::Expected;
+use crate::least_squares::LeastSquares;
 use crate::plane::Plane;
 use crate::warp::{TERMS, Warp, terms};
 
@@ -196,8 +197,7 @@ impl Target {
         };
         // Of a fine grid half of the cells are enough, as on a board of draughts.
         let step = if rows >= 150 { 2 } else { 1 };
-        let mut sums = vec![[0.0; N]; N];
-        let mut right = DVector::<f64>::zeros(N);
+        let mut system = LeastSquares::new();
         let mean = |x: usize, y: usize| f64::from(seen.at(x, y) + self.relief.at(x, y)) / 2.0;
         for y in 1..rows - 1 {
             let ny = 2.0 * (y as f64 + 0.5) / rows as f64 - 1.0;
@@ -211,24 +211,10 @@ impl Target {
                 for at in 0..N {
                     slope[at] = across * to_right[at] + down * to_below[at];
                 }
-                for a in 0..N {
-                    let value = weight * slope[a];
-                    right[a] += value * misfit;
-                    // The whole row, half of it for nothing: it goes faster so.
-                    sums[a].iter_mut().zip(&slope).for_each(|(sum, other)| *sum += value * other);
-                }
+                system.add(weight, &slope, misfit);
             }
         }
-        let mut left = DMatrix::from_fn(N, N, |a, b| sums[a][b]);
-        let size = (0..N).map(|at| left[(at, at)]).fold(0.0, f64::max);
-        if size <= 0.0 {
-            return None;
-        }
-        for at in 0..N {
-            left[(at, at)] += stiffness(at) * size;
-        }
-        let found = left.cholesky()?.solve(&right);
-        found.iter().all(|value| value.is_finite()).then(|| std::array::from_fn(|at| found[at]))
+        system.solve(stiffness)
     }
 
     /// How far parts of the picture still lie beside their places, in picture pixels, part by part: where a part has

@@ -11,7 +11,8 @@ use anyhow::{Context, Result};
 use backporch_adapter::{FieldId, Registers};
 use backporch_answer::{MeasureAnswer, MeasuredCaptureAnswer, MeasuredLookAnswer};
 use backporch_bench::{BENCHES, Bench};
-use backporch_input::{InputError, read_bytes};
+use backporch_evidence::{ExperimentFile, SightingFile, SightingsFile};
+use backporch_input::{InputError, Number, Range, Version1, read_bytes};
 use backporch_measure::{Capture, Expected, Measurement, annotated, measure};
 use clap::Args;
 
@@ -52,8 +53,9 @@ pub struct MeasureArgs {
 /// Captures of one step.
 struct Look {
     step: u32,
-    /// Each with the file it comes from.
-    captures: Vec<(PathBuf, Capture)>,
+    captures: Vec<Capture>,
+    /// The file that each comes from.
+    files: Vec<PathBuf>,
 }
 
 pub fn run(args: &MeasureArgs, output: &mut Output) -> Result<Found> {
@@ -82,7 +84,7 @@ pub fn run(args: &MeasureArgs, output: &mut Output) -> Result<Found> {
         let measured = measured(&expected, look)?;
         let mut drawings = Vec::new();
         if let Some(out) = &args.out {
-            for ((_, capture), report) in look.captures.iter().zip(&measured.captures) {
+            for (capture, report) in look.captures.iter().zip(&measured.captures) {
                 drawn += 1;
                 let path = if captures == 1 { out.clone() } else { numbered(out, drawn) };
                 written.add_png(&path, &annotated(&expected, capture, &report.geometry, &measured.lines))?;
@@ -95,7 +97,7 @@ pub fn run(args: &MeasureArgs, output: &mut Output) -> Result<Found> {
     }
     bar.finish_and_clear();
     if let Some(path) = &args.sightings {
-        written.add(path, args.sightings_text(&bench, over, &looks, &answers)?);
+        written.add(path, args.sightings_text(&bench, over, &looks, &answers));
     }
     written.write(output)?;
     let answer = MeasureAnswer {
@@ -127,50 +129,42 @@ impl MeasureArgs {
                 }
                 None => own,
             };
-            let captures = read(path)?;
-            match looks.iter_mut().find(|look| look.step == step) {
-                Some(look) => look.captures.extend(captures),
-                None => looks.push(Look { step, captures }),
-            }
+            let known = looks.iter().position(|look| look.step == step).unwrap_or_else(|| {
+                looks.push(Look { step, captures: Vec::new(), files: Vec::new() });
+                looks.len() - 1
+            });
+            looks[known].read(path)?;
         }
         Ok(looks)
     }
 
     /// The sightings file.
-    fn sightings_text(
-        &self,
-        bench: &Bench,
-        over: FieldId,
-        looks: &[Look],
-        answers: &[MeasuredLookAnswer],
-    ) -> Result<String> {
+    fn sightings_text(&self, bench: &Bench, over: FieldId, looks: &[Look], answers: &[MeasuredLookAnswer]) -> String {
         let name = if BENCHES.contains(&self.bench.bench) {
             self.bench.bench.clone()
         } else {
             fs::canonicalize(&self.bench.bench)
                 .map_or_else(|_| self.bench.bench.clone(), |path| path.display().to_string())
         };
-        let quoted = |text: &str| ron::to_string(text);
-        let mut text =
-            format!("(\n    version: 1,\n    title: \"Measured on captures\",\n    bench: {},\n", quoted(&name)?);
-        text += "    experiments: [\n        (\n";
-        for (field, value) in [("board", &self.bench.board), ("mode", &self.bench.mode)] {
-            if let Some(value) = value {
-                text += &format!("            {field}: Some({}),\n", quoted(value)?);
-            }
-        }
-        if !self.bench.set.is_empty() {
-            let set: Result<Vec<String>, ron::Error> =
-                self.bench.set.iter().map(|(name, value)| Ok(format!("{}: {value}", quoted(name)?))).collect();
-            text += &format!("            registers: {{{}}},\n", set?.join(", "));
-        }
-        text +=
-            &format!("            over: {},\n            seen: [\n", quoted(&bench.adapter().field_info(over).name)?);
-        for (look, answer) in looks.iter().zip(answers) {
-            text += &format!("                (at: {}, saw: {}),\n", look.step, quoted(&answer.saw)?);
-        }
-        text += "            ],\n        ),\n    ],\n)\n";
-        Ok(text)
+        let seen = looks.iter().zip(answers).map(|(look, answer)| SightingFile {
+            at: Some(Range::single(u64::from(look.step))),
+            saw: answer.saw.clone(),
+        });
+        let experiment = ExperimentFile {
+            board: self.bench.board.clone(),
+            mode: self.bench.mode.clone(),
+            registers: self.bench.set.iter().map(|(name, value)| (name.clone(), Number::from(*value))).collect(),
+            seen: seen.collect(),
+            ..ExperimentFile::stepping(bench.adapter().field_info(over).name.clone())
+        };
+        let file = SightingsFile {
+            version: Version1,
+            title: "Measured on captures".to_string(),
+            bench: name,
+            observer_errors: None,
+            experiments: vec![experiment],
+        };
+        file.to_text()
     }
 }
 
@@ -183,41 +177,42 @@ fn registers_at(bench: &Bench, over: FieldId, step: u32) -> Result<Registers> {
     Ok(registers)
 }
 
-/// The pictures of a file or a folder.
-fn read(path: &Path) -> Result<Vec<(PathBuf, Capture)>> {
-    let mut files = Vec::new();
-    if path.is_dir() {
-        for entry in fs::read_dir(path).with_context(|| path.display().to_string())? {
-            let file = entry.with_context(|| path.display().to_string())?.path();
-            let ending = file.extension().map(|ending| ending.to_string_lossy().to_lowercase());
-            if ending.is_some_and(|ending| ENDINGS.contains(&ending.as_str())) {
-                files.push(file);
+impl Look {
+    /// Takes in the pictures of a file or a folder.
+    fn read(&mut self, path: &Path) -> Result<()> {
+        let mut files = Vec::new();
+        if path.is_dir() {
+            for entry in fs::read_dir(path).with_context(|| path.display().to_string())? {
+                let file = entry.with_context(|| path.display().to_string())?.path();
+                let ending = file.extension().map(|ending| ending.to_string_lossy().to_lowercase());
+                if ending.is_some_and(|ending| ENDINGS.contains(&ending.as_str())) {
+                    files.push(file);
+                }
             }
+            files.sort();
+            if files.is_empty() || files.len() > MOST_FILES {
+                let found = format!("{} pictures", files.len());
+                let allowed = format!("1 to {MOST_FILES} PNG, JPEG, WebP, BMP or GIF files");
+                return Err(InputError::new(path.display().to_string(), found, allowed).into());
+            }
+        } else {
+            files.push(path.to_path_buf());
         }
-        files.sort();
-        if files.is_empty() || files.len() > MOST_FILES {
-            let found = format!("{} pictures", files.len());
-            let allowed = format!("1 to {MOST_FILES} PNG, JPEG, WebP, BMP or GIF files");
-            return Err(InputError::new(path.display().to_string(), found, allowed).into());
+        for file in files {
+            let bytes = read_bytes(&file, MOST_BYTES)?;
+            let frames = Capture::read(&bytes).map_err(|error| {
+                InputError::new(file.display().to_string(), error, "a capture or photograph of the screen")
+            })?;
+            self.files.extend(std::iter::repeat_n(file, frames.len()));
+            self.captures.extend(frames);
         }
-    } else {
-        files.push(path.to_path_buf());
+        Ok(())
     }
-    let mut captures = Vec::new();
-    for file in files {
-        let bytes = read_bytes(&file, MOST_BYTES)?;
-        let frames = Capture::read(&bytes).map_err(|error| {
-            InputError::new(file.display().to_string(), error, "a capture or photograph of the screen")
-        })?;
-        captures.extend(frames.into_iter().map(|frame| (file.clone(), frame)));
-    }
-    Ok(captures)
 }
 
 fn measured(expected: &Expected, look: &Look) -> Result<Measurement> {
-    let captures: Vec<Capture> = look.captures.iter().map(|(_, capture)| capture.clone()).collect();
-    Ok(measure(expected, &captures).map_err(|(at, error)| {
-        let file = look.captures.get(at).map_or_else(String::new, |(path, _)| path.display().to_string());
+    Ok(measure(expected, &look.captures).map_err(|(at, error)| {
+        let file = look.files.get(at).map_or_else(String::new, |path| path.display().to_string());
         InputError::new(file, error, "a capture or photograph of the picture that the bench shows")
     })?)
 }
@@ -234,7 +229,7 @@ fn answer(
     step: BTreeMap<String, u32>,
     drawings: &[PathBuf],
 ) -> MeasuredLookAnswer {
-    let captures = look.captures.iter().zip(&measured.captures).enumerate().map(|(at, ((path, _), report))| {
+    let captures = look.files.iter().zip(&measured.captures).enumerate().map(|(at, (path, report))| {
         let drawing = drawings.get(at).map(|path| path.display().to_string());
         MeasuredCaptureAnswer::new(&path.display().to_string(), report, drawing)
     });

@@ -123,18 +123,7 @@ impl SightingNotes {
 
 /// A setting of a board, nothing seen in it yet.
 pub(crate) fn setting(board: Option<String>, over: String) -> ExperimentFile {
-    ExperimentFile {
-        title: String::new(),
-        board,
-        mode: None,
-        specimen: Default::default(),
-        registers: Default::default(),
-        over: Some(over),
-        moment: Default::default(),
-        look: Default::default(),
-        picture: Default::default(),
-        seen: Vec::new(),
-    }
+    ExperimentFile { board, ..ExperimentFile::stepping(over) }
 }
 
 impl Sighting {
