@@ -62,6 +62,20 @@ impl Adapter {
         ADAPTERS.names().filter_map(Self::built_in).filter(|other| self.is_another_card_of(other))
     }
 
+    /// Names of the other built-in classes, and of cards that show the same the first alone.
+    #[must_use]
+    pub fn other_classes(&self) -> Vec<&'static str> {
+        let others = ADAPTERS.names().filter(|name| *name != self.name());
+        let mut known: Vec<(&str, Arc<Self>)> = Vec::new();
+        for (name, adapter) in others.filter_map(|name| Some((name, Self::built_in(name)?))) {
+            let is_known = |other: &Self| adapter.is_another_card_of(other);
+            if !is_known(self) && !known.iter().any(|(_, other)| is_known(other)) {
+                known.push((name, adapter));
+            }
+        }
+        known.into_iter().map(|(name, _)| name).collect()
+    }
+
     /// The adapter of that name: built in, or else the file of that path, from `folder`.
     ///
     /// # Errors

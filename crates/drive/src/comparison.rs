@@ -47,7 +47,9 @@ pub fn compare_driven(
         let elsewhere = own.adapter().name() != bench.adapter().name();
         let lacks = if elsewhere { lacks(own, bench) } else { Vec::new() };
         let entry = match Driver::of(&contender.bench) {
-            Ok(Some(driver)) => Driven { driver: &driver, bench: &contender.bench, frames }.entry(contender, lacks),
+            Ok(Some(driver)) => {
+                UnderRoutine { driver: &driver, bench: &contender.bench, frames }.entry(contender, lacks)
+            }
             Ok(None) => Ok(cannot_run(contender, lacks, "has no routine")),
             Err(error) => Ok(cannot_run(contender, lacks, &error.to_string())),
         };
@@ -79,13 +81,13 @@ fn blameless(contender: &Contender) -> Entry {
 
 /// One bench under its routine.
 #[derive(Clone, Copy)]
-struct Driven<'a> {
+struct UnderRoutine<'a> {
     driver: &'a Driver,
     bench: &'a Bench,
     frames: u32,
 }
 
-impl Driven<'_> {
+impl UnderRoutine<'_> {
     fn entry(self, contender: &Contender, lacks: Vec<String>) -> Result<Entry, InputError> {
         let bench = self.bench;
         let registers = bench.registers();

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use anyhow::Result;
-use backporch_adapter::{ADAPTERS, Adapter};
+use backporch_adapter::ADAPTERS;
 use backporch_analysis::compare::{Blame, Comparison, Contender, Motion, compare};
 use backporch_answer::CompareAnswer;
 use backporch_bench::{Bench, Overrides};
@@ -101,8 +101,12 @@ fn contenders(args: &CompareArgs) -> Result<Vec<Contender>> {
     if !contenders[0].bench.quirks().is_empty() {
         contenders.push(contender(without_faults));
     } else if args.against.is_empty() {
-        let routine = contenders[0].bench.routine().is_some();
-        for name in other_classes(&contenders[0].bench, routine) {
+        // Cards of one class show the same unless a routine runs on them.
+        let others = match contenders[0].bench.routine() {
+            Some(_) => ADAPTERS.names().filter(|name| *name != own).collect(),
+            None => contenders[0].bench.adapter().other_classes(),
+        };
+        for name in others {
             contenders.push(contender(Bench::open(&args.bench.bench, &elsewhere(args, Some(name), &[]))?));
         }
     }
@@ -120,23 +124,6 @@ fn contenders(args: &CompareArgs) -> Result<Vec<Contender>> {
         }
     }
     Ok(contenders)
-}
-
-/// The other built-in classes; cards of one class show the same unless a routine runs on them.
-pub fn other_classes(bench: &Bench, with_cards: bool) -> Vec<&'static str> {
-    let mut others: Vec<(&str, Arc<Adapter>)> = Vec::new();
-    for name in ADAPTERS.names().filter(|name| *name != bench.adapter().name()) {
-        let Some(adapter) = Adapter::built_in(name) else { continue };
-        let is_known = others
-            .iter()
-            .map(|(_, other)| other)
-            .chain([bench.adapter()])
-            .any(|other| adapter.is_another_card_of(other));
-        if with_cards || !is_known {
-            others.push((name, adapter));
-        }
-    }
-    others.into_iter().map(|(name, _)| name).collect()
 }
 
 /// The same overrides on another board, with other quirks.

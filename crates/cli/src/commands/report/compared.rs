@@ -5,7 +5,6 @@ use backporch_bench::{Bench, Overrides};
 use backporch_picture::mark::Mark;
 use backporch_report::page::{Compared, Comparison};
 
-use crate::commands::compare::other_classes;
 use crate::commands::frame::caption;
 use crate::commands::report::ReportArgs;
 use crate::commands::sweep::mark;
@@ -17,7 +16,7 @@ pub fn compared(args: &ReportArgs, bench: &Bench, over: &[SweepAxis], sweep: &Sw
         let without_faults = bench.with_quirks(Vec::new());
         boards.extend(run_on(&without_faults, over, args.hold));
     }
-    for name in other_classes(bench, false) {
+    for name in bench.adapter().other_classes() {
         let overrides = Overrides {
             board: Some(name.to_string()),
             no_quirks: true,
