@@ -3,14 +3,15 @@
 //! ```text
 //! Registers ──► Transition ──► Table ──► C header, assembly include, CSV, write trace
 //!               safe order    │
-//!                             ├─────► TestProgram, SessionProgram ──► flat real-mode program and its listing
+//!                             ├─────► TestProgram, SessionProgram, SurveyProgram ──► flat real-mode program and its listing
 //! StepTable ──────────────────┴─────► Routine ──► a scroller in assembly or C, with a demonstration
 //! ```
 //!
 //! An adapter, a mode and registers come in. The [transition](backporch_workaround::transition::Transition) puts the port writes
 //! in a safe order; a [`Table`] writes them down with what each value is, in one of several forms; a [`TestProgram`]
 //! makes them on the machine itself, under a picture with numbered columns and lines, and steps a sweep key by key.
-//! A [`SessionProgram`] asks what is seen at one setting after another, and writes the answers to a file. A [`Routine`] scrolls by a table of start
+//! A [`SessionProgram`] asks what is seen at one setting after another, and writes the answers to a file; a
+//! [`SurveyProgram`] measures its machine without a person, and writes what it found to a file. A [`Routine`] scrolls by a table of start
 //! addresses. Text and bytes go out; nothing here reads or writes a file. Where the writes change totals or sync, every form
 //! carries the caution.
 //!
@@ -37,11 +38,14 @@ mod packing;
 mod program;
 mod routine;
 mod session;
+mod survey;
 mod table;
+mod text_file;
 mod timing;
 mod trace;
 
 pub use program::{Code, ProgramError, Sweep, TestProgram};
 pub use routine::{Routine, RoutineError};
 pub use session::{SessionError, SessionProgram};
+pub use survey::{SurveyError, SurveyProgram};
 pub use table::Table;

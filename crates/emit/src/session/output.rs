@@ -7,6 +7,7 @@ use iced_x86::code_asm::*;
 use super::layout::{BUFFER_PARAGRAPHS, Routines, Variables, entry, record};
 use super::words;
 use crate::draft::{Data, Draft, If};
+use crate::text_file::{Put, TextFile, Writing};
 
 /// Texts and tables of the end.
 #[derive(Clone, Copy, Debug)]
@@ -20,12 +21,9 @@ pub(super) struct Texts {
     note: u32,
     check: u32,
     line_end: u32,
-    names: [(u32, u32); 9],
-    written: u32,
+    file: TextFile,
     failed: u32,
     code: u32,
-    /// Address of the address of a handler of critical errors.
-    critical: u32,
     symbols: u32,
     id: u32,
 }
@@ -34,10 +32,6 @@ impl Texts {
     pub fn put(data: &mut Data, head: &str, id: u32) -> Self {
         let words = SAW.map(|word| data.line("an answer", word) as u16);
         let table = words.iter().flat_map(|word| word.to_le_bytes()).collect();
-        let name = |data: &mut Data, number: u32| {
-            let name = if number == 1 { "ANSWERS.TXT".to_string() } else { format!("ANSWERS{number}.TXT") };
-            (data.line("a file's name", &name), data.text("the same to be printed", &format!("{name}.\n")))
-        };
         Self {
             head: data.line("head of the answers", head),
             saw: data.put("the answers' addresses", table),
@@ -47,15 +41,9 @@ impl Texts {
             note: data.line("before words", "note "),
             check: data.line("before the check", "check "),
             line_end: data.line("end of a line", "\r\n"),
-            names: [1, 2, 3, 4, 5, 6, 7, 8, 9].map(|number| name(data, number)),
-            written: data.text("the answers are written", words::WRITTEN),
+            file: TextFile::put(data, "ANSWERS", words::WRITTEN),
             failed: data.text("the answers are not written", words::FAILED),
             code: data.text("before the code", words::CODE),
-            // mov al, 3; iret
-            critical: {
-                let handler = data.put("what is called where a disk fails: fail", vec![0xB0, 0x03, 0xCF]);
-                data.put("where it is", (handler as u16).to_le_bytes().to_vec())
-            },
             symbols: data.put("symbols of the code", SYMBOLS.to_vec()),
             id: data.put("number of what is asked", id.to_le_bytes().to_vec()),
         }
@@ -70,7 +58,7 @@ pub(super) fn write(
     texts: &Texts,
     looks: u32,
 ) -> Result<(), IcedError> {
-    let mut put = Put::new(d, *texts);
+    let mut put = Put::new(d, texts.line_end);
     let (mut each, mut steady, mut no_note) = (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
     let (mut letter, mut shown) = (d.asm.create_label(), d.asm.create_label());
     let failed = d.asm.create_label();
@@ -157,7 +145,8 @@ pub(super) fn write(
     }
     d.asm.call(put.line_end)?;
     d.asm.mov(word_ptr(v.length), di)?;
-    write_file(d, r, v, texts, failed, &mut shown)?;
+    d.asm.set_label(&mut r.try_again)?;
+    texts.file.write(d, Writing { length: v.length, told: v.told, print: r.print, failed, written: shown })?;
     write_code(d, r, v, texts, &put, looks, failed)?;
     d.asm.set_label(&mut shown)?;
     d.note("and back to whoever called");
@@ -178,65 +167,6 @@ fn each_mark(d: &mut Draft, set: impl Fn(&mut Draft, usize) -> Result<(), IcedEr
         d.asm.nop()?;
     }
     Ok(())
-}
-
-/// Under the first of nine names that is free.
-fn write_file(
-    d: &mut Draft,
-    r: &mut Routines,
-    v: &Variables,
-    texts: &Texts,
-    failed: CodeLabel,
-    shown: &mut CodeLabel,
-) -> Result<(), IcedError> {
-    let mut create = d.asm.create_label();
-    d.asm.set_label(&mut r.try_again)?;
-    d.note("what goes wrong with the disk comes back as an error, without the system's own question");
-    d.asm.mov(dx, word_ptr(texts.critical))?;
-    d.asm.mov(ax, 0x2524)?;
-    d.asm.int(0x21)?;
-    for (at, (name, told)) in texts.names.into_iter().enumerate() {
-        let mut next = d.asm.create_label();
-        d.note(format!("is the name ANSWERS{} taken?", if at == 0 { String::new() } else { (at + 1).to_string() }));
-        d.asm.mov(dx, name)?;
-        d.asm.mov(word_ptr(v.told), told)?;
-        d.asm.mov(ax, 0x3D00)?;
-        d.asm.int(0x21)?;
-        d.asm.jae(next)?;
-        d.asm.mov(dx, name)?;
-        d.asm.jmp(create)?;
-        d.asm.set_label(&mut next)?;
-        d.asm.mov(bx, ax)?;
-        d.asm.mov(ah, 0x3E)?;
-        d.asm.int(0x21)?;
-    }
-    d.asm.jmp(failed)?;
-    d.asm.set_label(&mut create)?;
-    d.note("written whole, or not at all");
-    d.asm.xor(cx, cx)?;
-    d.asm.mov(ah, 0x3C)?;
-    d.asm.int(0x21)?;
-    d.jump(If::Below, failed)?;
-    d.asm.mov(bx, ax)?;
-    d.asm.mov(cx, word_ptr(v.length))?;
-    d.asm.push(ds)?;
-    d.asm.push(es)?;
-    d.asm.pop(ds)?;
-    d.asm.xor(dx, dx)?;
-    d.asm.mov(ah, 0x40)?;
-    d.asm.int(0x21)?;
-    d.asm.pop(ds)?;
-    d.jump(If::Below, failed)?;
-    d.asm.cmp(ax, word_ptr(v.length))?;
-    d.jump(If::NotEqual, failed)?;
-    d.asm.mov(ah, 0x3E)?;
-    d.asm.int(0x21)?;
-    d.jump(If::Below, failed)?;
-    d.asm.mov(dx, texts.written)?;
-    d.asm.call(r.print)?;
-    d.asm.mov(dx, word_ptr(v.told))?;
-    d.asm.call(r.print)?;
-    d.asm.jmp(*shown)
 }
 
 /// The code: an answer and which marks there are, two symbols a mark, four symbols of a check.
@@ -337,123 +267,4 @@ fn write_code(
     d.note("until a key is pressed");
     d.asm.xor(ah, ah)?;
     d.asm.int(0x16)
-}
-
-/// Routines that put text at ES:DI, BX kept, and the check.
-struct Put {
-    texts: Texts,
-    text: CodeLabel,
-    line_end: CodeLabel,
-    number: CodeLabel,
-    hexadecimal: CodeLabel,
-    begin_check: CodeLabel,
-    check_byte: CodeLabel,
-}
-
-impl Put {
-    fn new(d: &mut Draft, texts: Texts) -> Self {
-        Self {
-            texts,
-            text: d.asm.create_label(),
-            line_end: d.asm.create_label(),
-            number: d.asm.create_label(),
-            hexadecimal: d.asm.create_label(),
-            begin_check: d.asm.create_label(),
-            check_byte: d.asm.create_label(),
-        }
-    }
-
-    /// Takes the buffer's bytes, as many as DI says, into the check in DX:BX and ends it.
-    fn check_buffer(&self, d: &mut Draft) -> Result<(), IcedError> {
-        let mut byte = d.asm.create_label();
-        d.asm.xor(si, si)?;
-        d.asm.mov(cx, di)?;
-        d.asm.set_label(&mut byte)?;
-        d.asm.mov(al, byte_ptr(si).es())?;
-        d.asm.inc(si)?;
-        d.asm.call(self.check_byte)?;
-        d.asm.dec(cx)?;
-        d.asm.jne(byte)?;
-        d.asm.not(dx)?;
-        d.asm.not(bx)
-    }
-
-    fn write(&mut self, d: &mut Draft) -> Result<(), IcedError> {
-        let (mut next, mut end) = (d.asm.create_label(), d.asm.create_label());
-        d.asm.set_label(&mut self.line_end)?;
-        d.note("routine: put the end of a line");
-        d.asm.mov(si, self.texts.line_end)?;
-        d.asm.set_label(&mut self.text)?;
-        d.note("routine: put the text at SI up to its zero");
-        d.asm.nop()?;
-        d.asm.set_label(&mut next)?;
-        d.asm.lodsb()?;
-        d.asm.test(al, al)?;
-        d.asm.je(end)?;
-        d.asm.stosb()?;
-        d.asm.jmp(next)?;
-        d.asm.set_label(&mut end)?;
-        d.asm.ret()?;
-
-        let (mut divide, mut digit) = (d.asm.create_label(), d.asm.create_label());
-        d.asm.set_label(&mut self.number)?;
-        d.note("routine: put AX in decimal");
-        d.asm.xor(cx, cx)?;
-        d.asm.mov(si, 10)?;
-        d.asm.set_label(&mut divide)?;
-        d.asm.xor(dx, dx)?;
-        d.asm.div(si)?;
-        d.asm.push(dx)?;
-        d.asm.inc(cx)?;
-        d.asm.test(ax, ax)?;
-        d.asm.jne(divide)?;
-        d.asm.set_label(&mut digit)?;
-        d.asm.pop(ax)?;
-        d.asm.add(al, u32::from(b'0'))?;
-        d.asm.stosb()?;
-        d.asm.dec(cx)?;
-        d.asm.jne(digit)?;
-        d.asm.ret()?;
-
-        let (mut nibble, mut decimal) = (d.asm.create_label(), d.asm.create_label());
-        d.asm.set_label(&mut self.hexadecimal)?;
-        d.note("routine: put AX in hexadecimal, BX kept");
-        d.asm.mov(si, ax)?;
-        d.asm.mov(ch, 4)?;
-        d.asm.set_label(&mut nibble)?;
-        d.asm.mov(cl, 4)?;
-        d.asm.rol(si, cl)?;
-        d.asm.mov(ax, si)?;
-        d.asm.and(al, 15)?;
-        d.asm.add(al, u32::from(b'0'))?;
-        d.asm.cmp(al, u32::from(b'9') + 1)?;
-        d.asm.jb(decimal)?;
-        d.asm.add(al, 7)?;
-        d.asm.set_label(&mut decimal)?;
-        d.asm.stosb()?;
-        d.asm.dec(ch)?;
-        d.asm.jne(nibble)?;
-        d.asm.ret()?;
-
-        d.asm.set_label(&mut self.begin_check)?;
-        d.note("routine: a new check in DX:BX");
-        d.asm.mov(dx, 0xFFFF)?;
-        d.asm.mov(bx, dx)?;
-        d.asm.ret()?;
-        let (mut bit, mut none) = (d.asm.create_label(), d.asm.create_label());
-        d.asm.set_label(&mut self.check_byte)?;
-        d.note("routine: take AL into the check");
-        d.asm.xor(bl, al)?;
-        d.asm.mov(ah, 8)?;
-        d.asm.set_label(&mut bit)?;
-        d.asm.shr(dx, 1)?;
-        d.asm.rcr(bx, 1)?;
-        d.asm.jae(none)?;
-        d.asm.xor(dx, 0xEDB8)?;
-        d.asm.xor(bx, 0x8320)?;
-        d.asm.set_label(&mut none)?;
-        d.asm.dec(ah)?;
-        d.asm.jne(bit)?;
-        d.asm.ret()
-    }
 }

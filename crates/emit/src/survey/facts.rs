@@ -1,0 +1,119 @@
+//! What a survey needs to know of the board and its modes.
+
+use backporch_adapter::{Adapter, Bank, Cell, FirmwareMode, Mode, PortRole, Role, StatusSignal};
+
+use super::SurveyError;
+use crate::program::TEXT_MODE;
+
+/// Registers of the controller that are looked at: all that any class has.
+pub(super) const CONTROLLER_REGISTERS: u32 = 0x19;
+
+/// A status bit and whether it is set while it tells what it tells.
+pub(super) type Signal = (u32, bool);
+
+/// An index port, the index, the data port, and the value at the start.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Indexed {
+    pub index_port: u16,
+    pub index: u8,
+    pub data_port: u16,
+    pub value: u8,
+}
+
+/// A board.
+pub(super) struct Facts<'a> {
+    pub adapter: &'a Adapter,
+    pub text_mode: u8,
+    pub status: u16,
+    pub retrace: Signal,
+    /// Set outside the part of each line that is shown, or in the sync of each line.
+    pub line_end: u32,
+    /// Index and data port of the controller.
+    pub controller: (u16, u16),
+    pub modes: Vec<SurveyedMode>,
+}
+
+/// A mode.
+pub(super) struct SurveyedMode {
+    pub name: String,
+    pub number: u8,
+    /// Segment of its memory.
+    pub segment: u16,
+    /// Controller registers of which a bit can be turned over without the signal changing: index, value at the start, bit.
+    pub turned: Vec<(u8, u8, u8)>,
+    /// Registers that choose the planes written, and the plane read.
+    pub planes: Option<(Indexed, Indexed)>,
+}
+
+impl<'a> Facts<'a> {
+    pub fn new(adapter: &'a Adapter, modes: &[&Mode]) -> Result<Self, SurveyError> {
+        let bit = |signal| adapter.status_mask(signal).map(u32::from);
+        let surveyed: Vec<SurveyedMode> = modes.iter().filter_map(|mode| SurveyedMode::of(adapter, mode)).collect();
+        if surveyed.is_empty() {
+            return Err(SurveyError::NoMode);
+        }
+        let port = |role, missing| adapter.port_of(role).ok_or(SurveyError::Missing(missing));
+        let retrace = bit(StatusSignal::VerticalSync).map(|mask| (mask, true));
+        let retrace = retrace.or_else(|| bit(StatusSignal::NoVerticalSync).map(|mask| (mask, false)));
+        let line_end = bit(StatusSignal::DisplayDisabled).or_else(|| bit(StatusSignal::HorizontalSync));
+        Ok(Self {
+            adapter,
+            text_mode: adapter.firmware_text_mode().map_or(TEXT_MODE, FirmwareMode::number),
+            status: port(PortRole::Status, "status port")?,
+            retrace: retrace.ok_or(SurveyError::Missing("status bit for vertical retrace"))?,
+            line_end: line_end.ok_or(SurveyError::Missing("status bit for lines"))?,
+            controller: (
+                port(PortRole::Index(Bank::Crtc), "index port of the controller")?,
+                port(PortRole::Data(Bank::Crtc), "data port of the controller")?,
+            ),
+            modes: surveyed,
+        })
+    }
+}
+
+impl SurveyedMode {
+    fn of(adapter: &Adapter, mode: &Mode) -> Option<Self> {
+        let firmware = mode.firmware.as_ref()?;
+        let registers = adapter.start_up(mode);
+        let indexed = |role| {
+            let field = adapter.field_with(role)?;
+            let cell = adapter.field_info(field).bits.first()?.cell()?;
+            match adapter.cell_writes(cell, 0).as_slice() {
+                [(index_port, index), (data_port, _)] if index_port != data_port => Some(Indexed {
+                    index_port: *index_port,
+                    index: *index,
+                    data_port: *data_port,
+                    value: registers.cell(cell),
+                }),
+                _ => None,
+            }
+        };
+        let path = adapter.memory_path(&registers);
+        let base = (0..adapter.memory().window_bytes).step_by(0x800).find(|offset| path.written(*offset).is_some())?;
+        let window = adapter.memory().window + base;
+        Some(Self {
+            name: mode.name.clone(),
+            number: firmware.number(),
+            segment: (window >> 4) as u16,
+            turned: turned(adapter, mode),
+            planes: indexed(Role::MapMask).zip(indexed(Role::ReadMap)),
+        })
+    }
+}
+
+/// For each register of the controller the lowest bit that can be written, where turning it over leaves the signal as it is.
+fn turned(adapter: &Adapter, mode: &Mode) -> Vec<(u8, u8, u8)> {
+    let start = adapter.start_up(mode);
+    let slices = || adapter.fields().filter(|(_, field)| field.access.writes()).flat_map(|(_, field)| &field.bits);
+    let registers = (0..CONTROLLER_REGISTERS as u8).filter_map(|index| {
+        let cell = Cell::new(Bank::Crtc, index)?;
+        let own = slices().filter(|slice| slice.cell() == Some(cell));
+        let mask = own.fold(0, |mask, slice| mask | slice.mask());
+        let bit = mask & mask.wrapping_neg();
+        let value = start.cell(cell);
+        let mut other = start.clone();
+        other.set_cell(cell, value ^ bit);
+        (bit != 0 && !adapter.changes_signal(&start, &other)).then_some((index, value, bit))
+    });
+    registers.collect()
+}
