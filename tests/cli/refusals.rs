@@ -69,7 +69,7 @@ fn options_that_cannot_be_meant_are_refused() {
         (&["signal", "--routine", "scroll-late"], "--routine: found scroll-late, which would not run"),
         (&["workaround", "--routine", "scroll-late"], "--routine: found scroll-late, which would not run"),
         (&["emit", "--routine", "scroll-late"], "--routine: found scroll-late, which would not run"),
-        (&["hazards", "program-torn", "--cpu", "16bit-8"], "--cpu: found 16bit-8, which would not run"),
+        (&["hazards", "program-torn", "--cpu", "386-16"], "found 386-16, whose clocks are a list"),
         (&["hazards", "scroll-late", "--cpu", "16bit-9"], "--cpu: found 16bit-9"),
         (&["frame", "--board", "linear-265"], "--board: found linear-265"),
         (&["frame", "--monitor", "fixed-13"], "--monitor: found fixed-13"),

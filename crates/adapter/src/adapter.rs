@@ -8,7 +8,7 @@ use crate::aspects::Aspects;
 use crate::format::Format;
 use crate::mode::Mode;
 use crate::port::{PortRole, Ports, StatusSignal};
-use crate::profile::{AdapterProfile, MemoryRule};
+use crate::profile::{AdapterProfile, MemoryBus, MemoryRule};
 use crate::register::{Bank, Cell, Field, FieldId, PALETTE_SHOWN, Registers, SetError};
 use crate::role::Role;
 use crate::timing::Timing;
@@ -50,6 +50,24 @@ impl Adapter {
     #[must_use]
     pub fn memory(&self) -> MemoryRule {
         self.profile.memory
+    }
+
+    /// A board of the same class whose memory meets the processor's bus otherwise.
+    #[must_use]
+    pub fn on_bus(&self, bus: MemoryBus) -> Self {
+        let mut other = self.clone();
+        // A slot of no dots would never come.
+        let slots = bus.slots.filter(|slots| slots.every > 0);
+        other.profile.memory.bus = MemoryBus { slots, ..bus };
+        other
+    }
+
+    /// A board of the same class whose crystals are all of one clock.
+    #[must_use]
+    pub fn at_dot_clock(&self, clock: Hertz) -> Self {
+        let mut other = self.clone();
+        other.dot_clocks.fill(clock);
+        other
     }
 
     // ---- fields -----------------------------------------------------------

@@ -34,6 +34,12 @@ pub struct DerivedProfile {
     /// Dots a second of its only crystal.
     #[serde(default)]
     pub dot_clock_hz: Option<f64>,
+    /// Dots a second of each of its crystals, where there are several.
+    #[serde(default)]
+    pub dot_clocks_hz: Option<Vec<f64>>,
+    /// Bytes of its memory.
+    #[serde(default)]
+    pub memory_bytes: Option<u32>,
     /// How the processor's bus meets its memory.
     #[serde(default)]
     pub bus: Option<MemoryBus>,
@@ -59,7 +65,7 @@ impl DerivedProfile {
     fn profile(self, source: &Source) -> Result<AdapterProfile, InputError> {
         let base = ADAPTERS.source(&self.based_on).filter(|_| self.based_on != self.name);
         let unknown = || source.fault(&["based_on"], &self.based_on, ADAPTERS.names().collect::<Vec<_>>().join(", "));
-        let base: AdapterProfile = parse(&base.ok_or_else(unknown)?)?;
+        let base = profile(&base.ok_or_else(unknown)?)?;
         let mut timing = base.timing;
         if let Some(wanted) = self.start_load {
             let (TimingRule::Vga { start_load }
@@ -71,7 +77,16 @@ impl DerivedProfile {
         if let Some(hertz) = self.dot_clock_hz.filter(|_| !only_clock) {
             return Err(source.fault(&["dot_clock_hz"], hertz, "a class with one crystal"));
         }
-        let memory = MemoryRule { bus: self.bus.unwrap_or(base.memory.bus), ..base.memory };
+        let clocks = self.dot_clocks_hz.unwrap_or_else(|| base.dot_clocks_hz.clone());
+        if clocks.len() != base.dot_clocks_hz.len() {
+            let allowed = format!("{}, one for each of the class", base.dot_clocks_hz.len());
+            return Err(source.fault(&["dot_clocks_hz"], format!("{} clocks", clocks.len()), allowed));
+        }
+        let memory = MemoryRule {
+            bytes: self.memory_bytes.unwrap_or(base.memory.bytes),
+            bus: self.bus.unwrap_or(base.memory.bus),
+            ..base.memory
+        };
         Ok(AdapterProfile {
             version: self.version,
             name: self.name,
@@ -79,7 +94,8 @@ impl DerivedProfile {
             facts: self.facts.into_iter().chain(base.facts).collect(),
             by_design: self.by_design.unwrap_or(base.by_design),
             timing,
-            dot_clock_hz: self.dot_clock_hz.unwrap_or(base.dot_clock_hz),
+            dot_clock_hz: self.dot_clock_hz.or(clocks.first().copied()).unwrap_or(base.dot_clock_hz),
+            dot_clocks_hz: clocks,
             memory,
             ..base
         })

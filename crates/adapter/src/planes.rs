@@ -15,6 +15,9 @@ use crate::role::Role;
 /// Planes of memory.
 pub const PLANES: u32 = 4;
 
+/// Windows begin at multiples of so many bytes.
+const WINDOW_STEP: usize = 0x800;
+
 /// Bits of an address inside a plane of 64 KiB.
 const PLANE_MASK: u32 = 0xFFFF;
 
@@ -74,6 +77,16 @@ impl Adapter {
         let window_mask = bytes - 1;
         let through = (access == MemoryAccess::Planes).then(|| Planes::new(self.reader(registers)));
         MemoryPath { window_mask, through }
+    }
+}
+
+impl Adapter {
+    /// Where in the processor's address space memory begins under these registers; `None` where nothing is mapped.
+    #[must_use]
+    pub fn mapped_window(&self, registers: &Registers) -> Option<u32> {
+        let (path, rule) = (self.memory_path(registers), self.memory());
+        let base = (0..rule.window_bytes).step_by(WINDOW_STEP).find(|offset| path.written(*offset).is_some())?;
+        Some(rule.window + base)
     }
 }
 

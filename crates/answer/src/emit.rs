@@ -35,6 +35,9 @@ pub struct EmitAnswer {
     /// Looks that a test session asks for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub looks: Option<usize>,
+    /// Modes that a survey measures.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub modes: Option<Vec<String>>,
     /// What a test session leaves out, and why.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub left_out: Vec<String>,
@@ -67,9 +70,15 @@ impl EmitAnswer {
     fn text(&self) -> String {
         let registers = words::settings(&self.registers);
         let what = if registers.is_empty() { "the start-up values" } else { &registers };
-        let mut text = match self.looks {
-            None => format!("{} in {}: {what}\n{} port writes\n", self.board, self.mode, self.writes.len()),
-            Some(looks) => format!(
+        let mut text = match (self.looks, &self.modes) {
+            (_, Some(modes)) => format!(
+                "{}: a survey of its machine in {}: {}; it writes SURVEY.TXT, for calibrate\n",
+                self.board,
+                words::counted(modes.len() as u64, "mode"),
+                modes.join(", ")
+            ),
+            (None, None) => format!("{} in {}: {what}\n{} port writes\n", self.board, self.mode, self.writes.len()),
+            (Some(looks), None) => format!(
                 "{}: a session of {}; it says what comes, asks by keys and writes ANSWERS.TXT, for diagnose --answers\n",
                 self.board,
                 words::counted(looks as u64, "look")

@@ -30,6 +30,7 @@
 #![forbid(unsafe_code)]
 
 mod art;
+mod calibrate;
 mod compare;
 mod demo;
 mod diagnose;
@@ -53,6 +54,7 @@ mod words;
 mod workaround;
 
 pub use art::{ArtAnswer, ArtSettingAnswer, ArtStartAnswer};
+pub use calibrate::{AgreementAnswer, CalibrateAnswer, FigureAnswer};
 pub use compare::{
     BlameAnswer, ClassBehaviourAnswer, CompareAnswer, ComparedBoardAnswer, FirstDifferenceAnswer, MomentAnswer,
 };

@@ -36,6 +36,7 @@ pub fn schemas() -> Vec<AnswerSchema> {
         AnswerSchema::of::<CompareAnswer>("compare"),
         AnswerSchema::of::<DiagnoseAnswer>("diagnose"),
         AnswerSchema::of::<MeasureAnswer>("measure"),
+        AnswerSchema::of::<CalibrateAnswer>("calibrate"),
         AnswerSchema::of::<WorkaroundsAnswer>("workaround"),
         AnswerSchema::of::<SignalsAnswer>("signal"),
         AnswerSchema::of::<HazardsAnswer>("hazards"),

@@ -38,8 +38,8 @@ pub struct BenchFile {
     /// routine script, a write trace (`.csv`), or a real-mode program (`.com`, `.exe`).
     #[serde(default)]
     pub routine: Option<String>,
-    /// CPU model a script runs on: built-in, or the path of one beside this file;
-    /// the script's own one if left out.
+    /// CPU model a script or a program runs on: built-in, or the path of one beside this file; the script's own one, or
+    /// what `machine` says, if left out.
     #[serde(default)]
     pub cpu: Option<String>,
     /// The machine around a real-mode program.

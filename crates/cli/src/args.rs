@@ -83,7 +83,7 @@ pub struct BenchArgs {
     /// Drive the board with another routine: a script, a write trace (.csv), or a program (.com, .exe)
     #[arg(long, value_name = "NAME|FILE", value_parser = known::routine(), hide_possible_values = true)]
     pub routine: Option<String>,
-    /// Run a routine script on another CPU model
+    /// Run a routine script or a program on another CPU model, as `calibrate` writes one
     #[arg(long, value_name = "NAME|FILE", value_parser = known::processor(), hide_possible_values = true)]
     pub cpu: Option<String>,
     /// Let the bench read a file or folder outside its own (again for more)

@@ -11,6 +11,7 @@ use crate::output::{Found, Output};
 mod art;
 mod boards;
 mod built_in;
+mod calibrate;
 mod compare;
 mod demo;
 mod diagnose;
@@ -62,6 +63,8 @@ pub enum Command {
     Diagnose(diagnose::DiagnoseArgs),
     /// Read captures or photographs of a real screen: what each line shows, and sightings for `diagnose`
     Measure(measure::MeasureArgs),
+    /// Hold a survey of a real machine against the profiles: a processor model and an adapter profile that every command takes
+    Calibrate(calibrate::CalibrateArgs),
     /// Register settings that hold against the bench's quirks or a diagnosis
     Workaround(workaround::WorkaroundArgs),
     /// Write one self-contained HTML page: sweep, boards, signal, registers, and the bench to do it again
@@ -110,6 +113,7 @@ pub fn run(arguments: &Arguments, output: &mut Output) -> Result<Found> {
         Command::Compare(args) => compare::run(args, output),
         Command::Diagnose(args) => diagnose::run(args, output),
         Command::Measure(args) => measure::run(args, output),
+        Command::Calibrate(args) => calibrate::run(args, output),
         Command::Workaround(args) => workaround::run(args, output),
         Command::Report(args) => report::run(args, output),
         Command::Hazards(args) => hazards::run(args, output),

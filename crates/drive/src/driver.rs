@@ -13,10 +13,13 @@ use std::sync::Arc;
 use backporch_adapter::{ADAPTERS, Adapter};
 use backporch_bench::{BENCHES, Bench, ClockRef, DriverSettings, MachineRef, Named, PROGRAMS};
 use backporch_input::{InputError, InputErrorKind, Source, path_or_unknown, read_bytes};
+use backporch_pc::hardware::Waits;
 use backporch_pc::{Folder, Image, Key, Machine, Model, ProcessorClock, Setup};
 use backporch_picture::lay::bits_per_pixel;
 use backporch_raster::{Board, Plain, QuietFrame, Tap};
-use backporch_script::{Cpu, CpuModel, DotTime, NORMAL_SPEED, Program, ROUTINES, Replay, Runner, SourcePicture, Trace};
+use backporch_script::{
+    ClockTable, Cpu, CpuModel, DotTime, NORMAL_SPEED, Program, ROUTINES, Replay, Runner, SourcePicture, Trace,
+};
 
 use crate::built_in::routine_names;
 use crate::driven::{Driven, Played};
@@ -151,8 +154,23 @@ fn program(settings: &DriverSettings, named: &Named) -> Result<RealMode, InputEr
         }
     };
     let image = Image::parse(&bytes).map_err(|error| InputError::new(&shown, error.found(), error.allowed()))?;
-    let (setup, keys) = machine(settings)?;
+    let (mut setup, keys) = machine(settings)?;
+    if let Some(cpu) = &settings.cpu {
+        let model = CpuModel::open(&cpu.name, cpu.library.folder()).and_then(|model| on(&setup, &model));
+        setup = settings.placed(cpu.field, "--cpu", model)?;
+    }
     Ok(RealMode { name: named.name.clone(), image, setup, keys })
+}
+
+/// The machine with a processor model's processor, clock and waits.
+fn on(setup: &Setup, cpu: &CpuModel) -> Result<Setup, InputError> {
+    let ClockTable::Published(model) = cpu.clocks else {
+        let found = format!("{}, whose clocks are a list of its own", cpu.name);
+        let models = Model::ALL.map(Model::name).join(", ");
+        return Err(InputError::new(&cpu.name, found, format!("for a program, one with a published table: {models}")));
+    };
+    let waits = Waits { port: cpu.bus.port_wait, memory: cpu.bus.memory_wait, refresh_beats: cpu.refresh_beats };
+    Ok(Setup { model, clock: cpu.clock, waits, ..setup.clone() })
 }
 
 fn machine(settings: &DriverSettings) -> Result<(Setup, Vec<(u64, Key)>), InputError> {
@@ -300,9 +318,9 @@ impl Driver {
         };
         let driver = settings.placed(named.field, "--routine", read)?;
         match (&driver, settings.cpu.as_ref().filter(|cpu| cpu.field.is_none())) {
-            (Self::Trace(_) | Self::Program(_), Some(cpu)) => {
-                let found = format!("{}, which would not run: {} is no routine script", cpu.name, named.name);
-                Err(InputError::new("--cpu", found, "a routine script for a processor model (run has --processor)"))
+            (Self::Trace(_), Some(cpu)) => {
+                let found = format!("{}, which would not run: {} is a trace", cpu.name, named.name);
+                Err(InputError::new("--cpu", found, "a routine script or a program for a processor model"))
             }
             _ => Ok(Some(driver)),
         }

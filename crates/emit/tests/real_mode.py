@@ -8,8 +8,9 @@ import sys
 
 try:
     from unicorn import UC_ARCH_X86, UC_HOOK_INSN, UC_HOOK_INTR, UC_MODE_16, Uc
-    from unicorn.x86_const import (UC_X86_INS_IN, UC_X86_INS_OUT, UC_X86_REG_AX, UC_X86_REG_CS, UC_X86_REG_DS,
-                                   UC_X86_REG_ES, UC_X86_REG_SP, UC_X86_REG_SS)
+    from unicorn.x86_const import (UC_X86_INS_IN, UC_X86_INS_OUT, UC_X86_REG_AX, UC_X86_REG_BX, UC_X86_REG_CS,
+                                   UC_X86_REG_CX, UC_X86_REG_DS, UC_X86_REG_DX, UC_X86_REG_EFLAGS, UC_X86_REG_ES,
+                                   UC_X86_REG_SP, UC_X86_REG_SS)
 except ImportError as error:
     print(f"missing: Python with unicorn ({error})")
     sys.exit(0)
@@ -64,3 +65,35 @@ class RealMode:
 
     def _write(self, machine, port, size, value, _):
         self.ports.extend([port, value & 0xFF])
+
+
+class WithFiles(RealMode):
+    """With the file functions that sessions and surveys use; no name is taken, one file is written."""
+
+    def __init__(self, program, keys):
+        super().__init__(program, keys)
+        self.machine.mem_write(SEGMENT * 16 + 2, b"\x00\xa0")
+        self.name, self.text = None, b""
+
+    def answer(self, value, failed=False):
+        self.machine.reg_write(UC_X86_REG_AX, value)
+        flags = self.machine.reg_read(UC_X86_REG_EFLAGS)
+        self.machine.reg_write(UC_X86_REG_EFLAGS, flags | 1 if failed else flags & ~1)
+
+    def system(self, ax):
+        at = self.machine.reg_read(UC_X86_REG_DS) * 16 + self.machine.reg_read(UC_X86_REG_DX)
+        service = ax >> 8
+        if service == 0x3D:
+            self.answer(2, failed=True)
+        elif service == 0x3C:
+            self.name = bytes(self.machine.mem_read(at, 16)).split(b"\0")[0].decode()
+            self.answer(5)
+        elif service == 0x40:
+            assert self.machine.reg_read(UC_X86_REG_BX) == 5
+            count = self.machine.reg_read(UC_X86_REG_CX)
+            self.text += bytes(self.machine.mem_read(at, count))
+            self.answer(count)
+        elif service == 0x3E:
+            self.answer(0)
+        elif service == 0x4C:
+            self.machine.emu_stop()

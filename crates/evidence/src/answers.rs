@@ -12,6 +12,7 @@ use backporch_input::{InputError, Place, Source, number};
 
 use crate::check::SightingError;
 use crate::experiment::{Experiment, Steps};
+use crate::lines::Written;
 use crate::session::{MARKS, MOST_LOOKS, SAW, SYMBOLS, moment, specimen};
 use crate::sightings::Sightings;
 use crate::statement::{Seen, Share, Statement};
@@ -45,14 +46,6 @@ struct Answered {
     note: String,
 }
 
-/// A line of the file: its number, its keyword and the rest.
-#[derive(Clone, Copy)]
-struct Written<'a> {
-    number: u32,
-    keyword: &'a str,
-    rest: &'a str,
-}
-
 impl Answers {
     /// Reads answers to looks at a bench's board; `in_mode` gives the bench in another mode.
     ///
@@ -65,8 +58,8 @@ impl Answers {
         in_mode: &dyn Fn(&str) -> Result<Arc<Bench>, InputError>,
     ) -> Result<Self, InputError> {
         let reader = Reader { source, bench, in_mode };
-        let lines: Vec<Written<'_>> = (1..).zip(source.text().lines()).filter_map(Written::of).collect();
-        let lines = reader.checked(&lines)?;
+        let lines = Written::checked(source)?;
+        let lines = lines.as_slice();
         let lines = reader.headed(lines)?;
         let mut looks = Vec::new();
         let mut rest = lines;
@@ -189,15 +182,6 @@ impl Answers {
     }
 }
 
-impl<'a> Written<'a> {
-    /// `None` for an empty line; a mark that some editors put at the end of a file is one.
-    fn of((number, line): (u32, &'a str)) -> Option<Self> {
-        let line = line.trim_end_matches(['\r', '\u{1A}', ' ']);
-        let (keyword, rest) = line.split_once(' ').unwrap_or((line, ""));
-        (!keyword.is_empty()).then_some(Self { number, keyword, rest })
-    }
-}
-
 /// A value that cannot be: field, found, allowed.
 type Wrong = (&'static str, String, String);
 
@@ -303,31 +287,7 @@ impl Reader<'_> {
         found: impl std::fmt::Display,
         allowed: impl std::fmt::Display,
     ) -> InputError {
-        let column = if line.rest.is_empty() { 1 } else { line.keyword.chars().count() as u32 + 2 };
-        InputError::new(self.source.name(), found, allowed).in_field(field).at(Place { line: line.number, column })
-    }
-
-    /// The lines before the check, which they pass.
-    fn checked<'l, 's>(&self, lines: &'l [Written<'s>]) -> Result<&'l [Written<'s>], InputError> {
-        let last = self.source.text().lines().count().max(1) as u32;
-        let end = Written { number: last, keyword: "", rest: "" };
-        let Some((check, before)) = lines.split_last().filter(|(last, _)| last.keyword == "check") else {
-            return Err(self.fault(
-                end,
-                "check",
-                "no check on the last line",
-                "a file that the program wrote to its end",
-            ));
-        };
-        let written = |line: &&str| !line.trim_end_matches(['\r', '\u{1A}', ' ']).is_empty();
-        let all = self.source.text().lines().filter(written).take(before.len());
-        let text: String = all.map(|line| format!("{}\r\n", line.trim_end_matches('\r'))).collect();
-        let expected = format!("{:08X}", crc32fast::hash(text.as_bytes()));
-        if check.rest != expected {
-            let allowed = format!("{expected}, which the lines above give: copy the file again");
-            return Err(self.fault(*check, "check", check.rest, allowed));
-        }
-        Ok(before)
+        line.fault(self.source, field, found, allowed)
     }
 
     /// The lines after the head, which is one of this form and of this board.

@@ -11,7 +11,8 @@
 //! FrameSignature of a set-up under a fault ─┴──► likelihood ──► diagnosis
 //! ```
 //!
-//! A test session on the real machine ([`Session`]) brings its answers back in a file ([`Answers`]), which become sightings.
+//! A test session on the real machine ([`Session`]) brings its answers back in a file ([`Answers`]), which become sightings;
+//! what a [survey](survey) of a machine counted is read by [`survey::Survey`].
 //!
 //! In come words and settings, out go set-ups to be predicted and natural logarithms of likelihoods. The observer may
 //! be wrong: see [`Observer`].
@@ -34,6 +35,7 @@ mod experiment;
 mod file;
 mod impression;
 pub mod likelihood;
+mod lines;
 mod nearest;
 mod phrase;
 mod plan;
@@ -42,6 +44,7 @@ mod session;
 mod settings;
 mod sightings;
 mod statement;
+pub mod survey;
 mod written;
 
 pub use answers::{Answers, Sheet};

@@ -20,7 +20,7 @@ use crate::refresh::Refresh;
 use crate::registers::Far;
 use crate::rom;
 use crate::trouble::Trouble;
-use backporch_processor_timing::{BeamClock, Model, ProcessorClock, Rate};
+use backporch_processor_timing::{BeamClock, Model, ProcessorClock, Rate, USUAL_REFRESH_BEATS};
 
 /// Bytes of system memory: 640 KiB.
 pub const MEMORY: u32 = 0xA_0000;
@@ -44,8 +44,9 @@ pub struct Waits {
     pub port: u32,
     /// Clocks that a bus cycle of system memory adds.
     pub memory: u32,
-    /// Whether memory is refreshed, as timer 1 says.
-    pub refresh: bool,
+    /// Beats of the timer from one memory refresh to the next, as firmware sets its second counter; 0 where memory is not
+    /// refreshed.
+    pub refresh_beats: u8,
 }
 
 impl Waits {
@@ -53,7 +54,11 @@ impl Waits {
     /// 80286 (common practice); refreshed memory.
     #[must_use]
     pub fn common(model: Model, clock: ProcessorClock) -> Self {
-        Self { port: if clock.hertz() < 5e6 { 1 } else { 4 }, memory: u32::from(model.is_80286()), refresh: true }
+        Self {
+            port: if clock.hertz() < 5e6 { 1 } else { 4 },
+            memory: u32::from(model.is_80286()),
+            refresh_beats: USUAL_REFRESH_BEATS,
+        }
     }
 }
 
@@ -117,8 +122,9 @@ impl<T: Tap> Hardware<T> {
         let rule = adapter.memory();
         let (memory_wait, wide_memory) = (memory_wait(adapter, model, clock), rule.bus.bits == 16);
         let mut refresh = Refresh::new(model);
-        if waits.refresh {
-            refresh.set_period(refresh_period(&Timer::default(), clock), 0);
+        let timer = Timer::with_refresh(waits.refresh_beats);
+        if waits.refresh_beats > 0 {
+            refresh.set_period(refresh_period(&timer, clock), 0);
         }
         board.run_to(phase);
         drop(board.take_frame());
@@ -136,7 +142,7 @@ impl<T: Tap> Hardware<T> {
             wide_memory,
             slots: rule.bus.slots,
             refresh,
-            timer: Timer::default(),
+            timer,
             controller: Controller::default(),
             keyboard: Keyboard::default(),
             port_b: 0,
@@ -444,7 +450,7 @@ impl<T: Tap> Hardware<T> {
                 self.reconsider();
                 let before = self.timer.period(1);
                 let done = self.timer.write(port - 0x40, value, beats);
-                if self.waits.refresh && self.timer.period(1) != before {
+                if self.waits.refresh_beats > 0 && self.timer.period(1) != before {
                     self.refresh.set_period(refresh_period(&self.timer, self.clock), self.clocks);
                 }
                 done
@@ -630,7 +636,7 @@ mod tests {
         let mut counts = [0; 10];
         for start in 0..16 {
             let board = Board::plain(adapter.clone(), adapter.start_up(adapter.default_mode()));
-            let waits = Waits { refresh: false, ..Waits::common(Model::P8088, clock) };
+            let waits = Waits { refresh_beats: 0, ..Waits::common(Model::P8088, clock) };
             let mut hardware = Hardware::new(board, Model::P8088, clock, waits, 0);
             let cycle = BusCycle { kind: CycleKind::Write, address: 0xB8000, wide: false, start };
             counts[hardware.cycle(cycle) as usize] += 1;

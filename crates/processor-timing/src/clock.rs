@@ -9,6 +9,9 @@ pub const CRYSTAL_HZ: u64 = 14_318_180;
 /// The timer counts a twelfth of the crystal (common practice).
 pub const TIMER_DIVIDER: u64 = 12;
 
+/// Beats of the timer from one memory refresh to the next, as firmware sets it: 15.09 us (Technical Reference, system board).
+pub const USUAL_REFRESH_BEATS: u8 = 18;
+
 /// Nanoseconds in a second, times the thousandths of a hertz.
 const NANOSECONDS_MILLI: u64 = 1_000_000_000_000;
 

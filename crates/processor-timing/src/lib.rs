@@ -26,6 +26,6 @@ mod operation;
 pub mod table;
 
 pub use beam_clock::BeamClock;
-pub use clock::{CRYSTAL_HZ, NORMAL_SPEED, ProcessorClock, Rate};
+pub use clock::{CRYSTAL_HZ, NORMAL_SPEED, ProcessorClock, Rate, TIMER_DIVIDER, USUAL_REFRESH_BEATS};
 pub use model::Model;
 pub use operation::Operation;

@@ -11,7 +11,7 @@ use std::sync::Arc;
 use backporch_adapter::{AccessSlots, Adapter, Basis, Fact, MemoryBus};
 use backporch_input::{Catalogue, InputError, Source, Version1, parse};
 use backporch_processor_timing::table::{self, Class, Published, Shape};
-use backporch_processor_timing::{BeamClock, Model, Operation, ProcessorClock};
+use backporch_processor_timing::{BeamClock, Model, Operation, ProcessorClock, USUAL_REFRESH_BEATS};
 use backporch_signal::Hertz;
 use serde::{Deserialize, Serialize};
 
@@ -207,8 +207,15 @@ pub struct CpuModel {
     pub clock: ProcessorClock,
     /// Bus.
     pub bus: Bus,
+    /// Beats of the timer from one memory refresh to the next, 0 for memory that is not refreshed: for programs.
+    #[serde(default = "usual_refresh")]
+    pub refresh_beats: u8,
     /// Instruction clocks.
     pub clocks: ClockTable,
+}
+
+fn usual_refresh() -> u8 {
+    USUAL_REFRESH_BEATS
 }
 
 impl CpuModel {

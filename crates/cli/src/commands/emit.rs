@@ -2,6 +2,7 @@
 
 mod args;
 mod session;
+mod survey;
 mod wanted;
 
 use std::path::{Path, PathBuf};
@@ -25,6 +26,9 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
     files::expect_ending("--out", args.out.as_deref(), args.form.endings())?;
     if args.form == EmitForm::Session {
         return session::run(args, output);
+    }
+    if args.form == EmitForm::Survey {
+        return survey::run(args, output);
     }
     if args.plan.is_some() {
         return Err(InputError::new("--plan", "a plan", "one with --as session only").into());
@@ -55,6 +59,7 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
         out: Vec::new(),
         steps: None,
         looks: None,
+        modes: None,
         left_out: Vec::new(),
         caution: table.caution().map(str::to_string),
         text: None,
@@ -68,6 +73,7 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
         EmitForm::Program => return program(args, &bench, &wanted, answer, output),
         // It was made before.
         EmitForm::Session => return session::run(args, output),
+        EmitForm::Survey => return survey::run(args, output),
         EmitForm::Routine => routine(&bench, &wanted)?.to_assembly(),
         EmitForm::RoutineC => routine(&bench, &wanted)?.to_c(),
     };

@@ -167,7 +167,9 @@ fn program(args: &RunArgs) -> Result<(Bench, RealMode)> {
     let setup = &mut program.setup;
     setup.model = args.processor.unwrap_or(setup.model);
     setup.clock = args.clock.unwrap_or(setup.clock);
-    setup.waits = Waits::common(setup.model, setup.clock);
+    if args.processor.is_some() || args.clock.is_some() {
+        setup.waits = Waits::common(setup.model, setup.clock);
+    }
     setup.phase = args.phase;
     setup.strict = args.strict;
     if let Some(tail) = &args.tail {

@@ -1,10 +1,11 @@
 //! The beam by the status port: frame, retrace, lines; and waits for it.
 
+use backporch_evidence::survey::TIMED_LINES;
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
 use super::facts::Facts;
-use super::layout::{FRAMES, LINES, Routines, Variables};
+use super::layout::{FRAMES, Routines, Variables};
 use crate::draft::{Data, Draft, If};
 
 /// Lines that pass before what is timed in the part that is shown.
@@ -131,7 +132,7 @@ pub(super) fn write(
             poll.retrace(d, false)?;
             poll.line(d)?;
             edge(d, r, v)?;
-            d.asm.mov(si, LINES)?;
+            d.asm.mov(si, TIMED_LINES)?;
             d.asm.set_label(&mut line)?;
             poll.line(d)?;
             d.asm.dec(si)?;

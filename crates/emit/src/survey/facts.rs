@@ -2,11 +2,10 @@
 
 use backporch_adapter::{Adapter, Bank, Cell, FirmwareMode, Mode, PortRole, Role, StatusSignal};
 
+use backporch_evidence::survey::SURVEYED_REGISTERS;
+
 use super::SurveyError;
 use crate::program::TEXT_MODE;
-
-/// Registers of the controller that are looked at: all that any class has.
-pub(super) const CONTROLLER_REGISTERS: u32 = 0x19;
 
 /// A status bit and whether it is set while it tells what it tells.
 pub(super) type Signal = (u32, bool);
@@ -88,9 +87,7 @@ impl SurveyedMode {
                 _ => None,
             }
         };
-        let path = adapter.memory_path(&registers);
-        let base = (0..adapter.memory().window_bytes).step_by(0x800).find(|offset| path.written(*offset).is_some())?;
-        let window = adapter.memory().window + base;
+        let window = adapter.mapped_window(&registers)?;
         Some(Self {
             name: mode.name.clone(),
             number: firmware.number(),
@@ -105,7 +102,7 @@ impl SurveyedMode {
 fn turned(adapter: &Adapter, mode: &Mode) -> Vec<(u8, u8, u8)> {
     let start = adapter.start_up(mode);
     let slices = || adapter.fields().filter(|(_, field)| field.access.writes()).flat_map(|(_, field)| &field.bits);
-    let registers = (0..CONTROLLER_REGISTERS as u8).filter_map(|index| {
+    let registers = (0..SURVEYED_REGISTERS as u8).filter_map(|index| {
         let cell = Cell::new(Bank::Crtc, index)?;
         let own = slices().filter(|slice| slice.cell() == Some(cell));
         let mask = own.fold(0, |mask, slice| mask | slice.mask());

@@ -1,5 +1,6 @@
 //! The way through a survey.
 
+use backporch_evidence::survey::TimedPattern;
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
@@ -8,7 +9,7 @@ use super::facts::Facts;
 use super::inspection::{self, Inspection};
 use super::layout::{BUFFER_LEN, BUFFER_PARAGRAPHS, Routines, Variables};
 use super::output::Texts;
-use super::tables::{OWN_INTERRUPT, Tables};
+use super::tables::Tables;
 use super::{timing, words};
 use crate::draft::{Data, Draft, If};
 
@@ -162,12 +163,12 @@ fn table(d: &mut Draft, r: &Routines, v: &Variables, (begin, end): (u32, u32)) -
 /// Takes the machine over.
 fn begin(d: &mut Draft, v: &Variables, pages: &Pages) -> Result<(), IcedError> {
     d.note("the interrupt of the program's own");
-    d.asm.mov(ax, 0x3500 | u32::from(OWN_INTERRUPT))?;
+    d.asm.mov(ax, 0x3500 | u32::from(TimedPattern::OWN_INTERRUPT))?;
     d.asm.int(0x21)?;
     d.asm.mov(word_ptr(v.vector), bx)?;
     d.asm.mov(word_ptr(v.vector + 2), es)?;
     d.asm.mov(dx, pages.handler)?;
-    d.asm.mov(ax, 0x2500 | u32::from(OWN_INTERRUPT))?;
+    d.asm.mov(ax, 0x2500 | u32::from(TimedPattern::OWN_INTERRUPT))?;
     d.asm.int(0x21)?;
     d.note("no interrupt of any device, whatever firmware does; the timer counts by ones");
     d.asm.cli()?;
@@ -189,7 +190,7 @@ fn end(d: &mut Draft, v: &Variables) -> Result<(), IcedError> {
     d.asm.sti()?;
     d.asm.push(ds)?;
     d.asm.lds(dx, dword_ptr(v.vector))?;
-    d.asm.mov(ax, 0x2500 | u32::from(OWN_INTERRUPT))?;
+    d.asm.mov(ax, 0x2500 | u32::from(TimedPattern::OWN_INTERRUPT))?;
     d.asm.int(0x21)?;
     d.asm.pop(ds)
 }

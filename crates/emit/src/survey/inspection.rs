@@ -1,9 +1,10 @@
 //! What there is: registers of the controller, memory and its planes, the timer that asks for refresh.
 
+use backporch_evidence::survey::SURVEYED_REGISTERS;
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
-use super::facts::{CONTROLLER_REGISTERS, Facts, Indexed, SurveyedMode};
+use super::facts::{Facts, Indexed, SurveyedMode};
 use super::layout::{LOOKS, Routines, Variables};
 use crate::draft::{Data, Draft, If};
 
@@ -82,7 +83,7 @@ impl Inspection<'_, '_> {
         d.asm.in_(al, dx)?;
         self.say_byte(d)?;
         d.asm.inc(bx)?;
-        d.asm.cmp(bx, CONTROLLER_REGISTERS)?;
+        d.asm.cmp(bx, SURVEYED_REGISTERS as u32)?;
         d.jump(If::Below, next)?;
         d.asm.call(self.routines.say_end)
     }

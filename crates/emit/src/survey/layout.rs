@@ -17,8 +17,6 @@ pub(super) const BUFFER_LEN: u32 = 0x1000;
 pub(super) const REPEATS: u32 = 4;
 /// Frames that are timed.
 pub(super) const FRAMES: u32 = 16;
-/// Lines that are timed at a time: fewer than any mode shows.
-pub(super) const LINES: u32 = 128;
 /// Times the timer's second counter is looked at.
 pub(super) const LOOKS: u32 = 4096;
 

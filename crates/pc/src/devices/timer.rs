@@ -4,10 +4,9 @@
 //! Nothing counts by itself: a counter remembers when it was loaded and tells
 //! its state at any later beat.
 
-use super::controller::Unsupported;
+use backporch_processor_timing::USUAL_REFRESH_BEATS;
 
-/// Beats from one memory refresh to the next: 15.09 us.
-const REFRESH_BEATS: u64 = 18;
+use super::controller::Unsupported;
 
 /// How a counter's two bytes are reached.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -161,10 +160,19 @@ pub struct Timer {
 }
 
 impl Default for Timer {
-    /// The first counts 65536 beats, the clock of 18.2 ticks a second (common practice); the second asks for memory
-    /// refresh each 18 beats (Technical Reference, system board); the third counts square waves of 65536 beats.
+    /// With memory refreshed as usual.
     fn default() -> Self {
-        let refresh = Counter { mode: 2, bytes: Bytes::Low, from: REFRESH_BEATS, ..Counter::new() };
+        Self::with_refresh(USUAL_REFRESH_BEATS)
+    }
+}
+
+impl Timer {
+    /// The first counts 65536 beats, the clock of 18.2 ticks a second (common practice); the second asks for memory
+    /// refresh each so many beats, 0 for as many as usual; the third counts square waves of 65536 beats.
+    #[must_use]
+    pub fn with_refresh(beats: u8) -> Self {
+        let beats = if beats == 0 { USUAL_REFRESH_BEATS } else { beats };
+        let refresh = Counter { mode: 2, bytes: Bytes::Low, from: u64::from(beats), ..Counter::new() };
         // The third one's gate is a bit of a port, low at the start.
         let gated = Counter { shut: Some(0), ..Counter::new() };
         Self { counters: [Counter::new(), refresh, gated] }

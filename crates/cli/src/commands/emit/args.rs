@@ -40,7 +40,7 @@ pub struct EmitArgs {
     /// Name of the table in C and assembly
     #[arg(long, value_name = "NAME", default_value = "scroll_registers")]
     pub name: String,
-    /// Where it goes; `-` for standard output [default: standard output, BENCH.com for a program, session.com for a session, BENCH.vcd for a waveform]
+    /// Where it goes; `-` for standard output [default: standard output, BENCH.com for a program, session.com for a session, survey.com for a survey, BENCH.vcd for a waveform]
     #[arg(long, value_name = "PATH")]
     pub out: Option<PathBuf>,
 }
@@ -64,6 +64,8 @@ pub enum EmitForm {
     RoutineC,
     /// A test session: a program that sets one thing after another, asks what is seen, and writes the answers to a file
     Session,
+    /// A survey: a program that measures its own machine without a person, in all modes of the board or the one of --mode
+    Survey,
     /// A value change dump (IEEE 1364): sync, display enable, addresses, take-over and writes under the bench's routine
     Vcd,
 }
@@ -77,7 +79,7 @@ impl EmitForm {
             Self::Routine => &["asm"],
             Self::RoutineC => &["c"],
             Self::Csv | Self::Trace => &["csv"],
-            Self::Program | Self::Session => &["com"],
+            Self::Program | Self::Session | Self::Survey => &["com"],
             Self::Vcd => &["vcd"],
         }
     }

@@ -51,6 +51,7 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
         out: Vec::new(),
         steps: None,
         looks: Some(session.looks().len()),
+        modes: None,
         left_out,
         caution: program.caution.map(str::to_string),
         text: None,

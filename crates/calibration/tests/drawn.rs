@@ -1,0 +1,176 @@
+//! Machines drawn by seed, surveyed, and given back: clocks, waits, refresh, memory and its access each within the spread
+//! that its figure states.
+
+mod surveyed;
+
+use std::sync::Arc;
+
+use backporch_adapter::{ADAPTERS, Adapter};
+use backporch_calibration::{Access, Calibration, Found};
+use backporch_input::Source;
+use backporch_pc::hardware::Waits;
+use backporch_pc::{Model, ProcessorClock, Setup};
+use backporch_script::CpuModel;
+
+/// Boards and modes that firmware sets, one of each way to memory.
+const MODES: [(&str, &str); 7] = [
+    ("colour-graphics", "320x200x4"),
+    ("monochrome", "80x25-text"),
+    ("ega", "640x350x16"),
+    ("vga", "320x200x256"),
+    ("linear-256", "320x200x256"),
+    ("colour-graphics", "text-80"),
+    ("vga", "640x480x16"),
+];
+
+/// Numbers by seed (the generator of Sebastiano Vigna's *splitmix64*, public domain).
+struct Seeded(u64);
+
+impl Seeded {
+    fn next(&mut self) -> u64 {
+        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
+        let mixed = (self.0 ^ self.0 >> 30).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+        let mixed = (mixed ^ mixed >> 27).wrapping_mul(0x94D0_49BB_1331_11EB);
+        mixed ^ mixed >> 31
+    }
+
+    fn between(&mut self, from: u64, to: u64) -> u64 {
+        from + self.next() % (to - from + 1)
+    }
+
+    fn one_of<T: Copy>(&mut self, all: &[T]) -> T {
+        all[self.next() as usize % all.len()]
+    }
+}
+
+/// A machine as it was drawn.
+struct Drawn {
+    class: Arc<Adapter>,
+    board: Arc<Adapter>,
+    mode: String,
+    setup: Setup,
+}
+
+fn drawn(seed: u64) -> Drawn {
+    let mut seeded = Seeded(seed);
+    let (name, mode) = MODES[seed as usize % MODES.len()];
+    let class = Adapter::built_in(name).unwrap();
+    let mode = if class.mode(mode).is_some_and(|mode| mode.firmware.is_some()) {
+        mode.to_string()
+    } else {
+        class.profile().modes.iter().find(|mode| mode.firmware.is_some()).unwrap().name.clone()
+    };
+    let profile = class.profile();
+    let model = seeded.one_of(&Model::ALL);
+    let clock = match model {
+        Model::P80286 => seeded.between(6_000_000, 12_500_000),
+        _ => seeded.between(4_500_000, 10_000_000),
+    };
+    let refresh_beats = seeded.one_of(&[0, 15, 18, 18, 18, 24]);
+    let memory = seeded.between(0, 3) as u32;
+    let waits = Waits { port: seeded.between(0, 8) as u32, memory, refresh_beats };
+    let clock = ProcessorClock::new(clock, 1).unwrap();
+    let setup = Setup { waits, phase: seeded.between(0, 100_000), ..Setup::new(model, clock) };
+    let crystal = seeded.between(980, 1020) as f64 / 1000.0;
+    let clocks = if profile.dot_clocks_hz.is_empty() {
+        format!("dot_clock_hz: Some({:.1})", profile.dot_clock_hz * crystal)
+    } else {
+        let clocks: Vec<String> = profile.dot_clocks_hz.iter().map(|clock| format!("{:.1}", clock * crystal)).collect();
+        format!("dot_clocks_hz: Some([{}])", clocks.join(", "))
+    };
+    let bits = seeded.one_of(&[8, 16]);
+    let bus = if seeded.between(0, 1) == 0 {
+        format!("bits: {bits}, access_ns: {}", seeded.between(0, 1500))
+    } else {
+        let (lead, every) = (seeded.between(2, 24), seeded.one_of(&[8, 12, 16, 24, 32]));
+        format!("bits: {bits}, slots: Some((lead: {lead}, every: {every}))")
+    };
+    let bytes = match name {
+        "colour-graphics" => seeded.one_of(&[0x4000, 0x8000]),
+        _ => profile.memory.bytes,
+    };
+    let text = format!(
+        "(version: 1, name: \"drawn\", title: \"Drawn\", based_on: \"{name}\", {clocks}, memory_bytes: Some({bytes}), bus: Some(({bus})))"
+    );
+    let board = Adapter::from_source(&Source::built_in("drawn", text)).unwrap_or_else(|error| panic!("{error}"));
+    Drawn { class, board, mode, setup }
+}
+
+/// A number that was found, where one was.
+fn number(calibration: &Calibration, of: &str) -> Option<(f64, f64)> {
+    let figure = calibration.figures.iter().find(|figure| figure.of == of)?;
+    match figure.found {
+        Found::Number { value, spread } => Some((value, spread)),
+        _ => None,
+    }
+}
+
+/// What is wrong with a calibration of a machine, and what was not told.
+fn wrong(drawn: &Drawn, calibration: &Calibration) -> (Vec<String>, Vec<String>) {
+    let (mut wrong, mut untold) = (Vec::new(), Vec::new());
+    let mode = drawn.board.mode(&drawn.mode).unwrap();
+    let registers = drawn.board.start_up(mode);
+    let signal = drawn.board.signal(&registers).unwrap();
+    let (setup, bus) = (&drawn.setup, drawn.board.memory().bus);
+    if calibration.processor.model != setup.model {
+        wrong.push(format!("{}, not {}", calibration.processor.model.name(), setup.model.name()));
+    }
+    let mut figure = |of: &str, truth: f64| match number(calibration, of) {
+        Some((value, spread)) if (value - truth).abs() > spread => {
+            wrong.push(format!("{of}: {value} +- {spread}, not {truth}"))
+        }
+        Some(_) => {}
+        None => untold.push(of.to_string()),
+    };
+    figure("processor clock", setup.clock.hertz());
+    figure("waits of system memory", f64::from(setup.waits.memory));
+    figure("waits of ports", f64::from(setup.waits.port));
+    figure("memory refresh, every", f64::from(setup.waits.refresh_beats));
+    figure("frame rate", signal.frame_rate_hz());
+    figure("line rate", signal.line_rate_hz());
+    figure("lines of a frame", f64::from(signal.vertical.total()));
+    figure("vertical retrace", f64::from(signal.vertical.sync()));
+    figure("dot clock, by the profile's totals", drawn.board.dot_clock_of(&registers).get());
+    figure("bits that reach memory at once", f64::from(bus.bits));
+    if drawn.board.memory().bytes < 0x8000 {
+        figure("memory comes again after", f64::from(drawn.board.memory().bytes));
+    }
+    match (calibration.accesses.first().map(|(_, access)| access), bus.slots) {
+        (None, _) => untold.push("access".to_string()),
+        (Some(Access::Fixed(range)), None) if range.contains(&bus.access_ns) => {}
+        (Some(Access::Slots { lead, every }), Some(slots)) if *every == slots.every && lead.contains(&slots.lead) => {}
+        (Some(access), _) => wrong.push(format!("{access:?}, not {bus:?}")),
+    }
+    (wrong, untold)
+}
+
+#[test]
+fn every_machine_is_given_back() {
+    let rounds: u64 = std::env::var("BACKPORCH_ROUNDS").ok().and_then(|rounds| rounds.parse().ok()).unwrap_or(7);
+    let (mut all_wrong, mut all_untold) = (Vec::new(), 0);
+    for seed in 0..rounds.max(1) {
+        let drawn = drawn(seed);
+        let mode = drawn.class.mode(&drawn.mode).unwrap();
+        let survey = surveyed::survey(&drawn.class, &[mode], &drawn.board, drawn.setup.clone());
+        let calibration =
+            Calibration::new(&survey, &drawn.class, None).unwrap_or_else(|error| panic!("{seed}: {error}"));
+        let (wrong, untold) = wrong(&drawn, &calibration);
+        let of = format!(
+            "{seed}: {} {}, {} {:.0} Hz {:?}, {:?}",
+            drawn.class.name(),
+            drawn.mode,
+            drawn.setup.model.name(),
+            drawn.setup.clock.hertz(),
+            drawn.setup.waits,
+            drawn.board.memory().bus
+        );
+        println!("{of}\n   wrong {wrong:?}\n   untold {untold:?}");
+        all_untold += untold.len();
+        all_wrong.extend(wrong.into_iter().map(|one| format!("{of}: {one}")));
+        CpuModel::from_source(&Source::built_in("found", calibration.processor_model("found"))).unwrap();
+        Adapter::from_source(&Source::built_in("found", calibration.adapter_profile("found"))).unwrap();
+    }
+    println!("{all_untold} not told");
+    assert!(all_wrong.is_empty(), "{}", all_wrong.join("\n"));
+    assert!(ADAPTERS.names().count() > 0);
+}

@@ -1,0 +1,65 @@
+//! `calibrate`: a survey of a real machine, held against profiles; a processor model and an adapter profile come out.
+
+use std::path::{Path, PathBuf};
+
+use anyhow::Result;
+use backporch_answer::CalibrateAnswer;
+use backporch_calibration::{Calibration, CalibrationError};
+use backporch_evidence::survey::Survey;
+use backporch_input::{InputError, Source};
+use backporch_script::CpuModel;
+use clap::Args;
+
+use crate::args::BenchArgs;
+use crate::files::Files;
+use crate::output::{Found, Output};
+
+#[derive(Debug, Args)]
+#[command(mut_arg("bench", |arg| arg.required(false)))]
+pub struct CalibrateArgs {
+    /// The survey, as its program wrote it
+    #[arg(value_name = "SURVEY")]
+    pub survey: PathBuf,
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    /// Name of the files it writes: NAME.cpu.ron and NAME.adapter.ron
+    #[arg(long, value_name = "NAME", default_value = "surveyed")]
+    pub out: PathBuf,
+}
+
+pub fn run(args: &CalibrateArgs, output: &mut Output) -> Result<Found> {
+    let source = Source::read(&args.survey)?;
+    let survey = Survey::from_source(&source)?;
+    let overrides = backporch_bench::Overrides { routine: None, cpu: None, ..args.bench.overrides() };
+    let named = args.bench.bench != BenchArgs::USUAL || args.bench.board.is_some();
+    // A survey names its class; a bench or a board that is named goes before it.
+    let board = (!named).then(|| survey.board.clone());
+    let overrides = backporch_bench::Overrides { board: board.or(overrides.board.clone()), ..overrides };
+    let bench = backporch_bench::Bench::open(&args.bench.bench, &overrides)
+        .map_err(|error| if named { error } else { error.in_field("board") })?;
+    let settings = bench.driver_settings();
+    let against = match (&args.bench.cpu, &settings.cpu) {
+        (Some(name), _) => Some(CpuModel::open(name, Path::new(""))?),
+        (None, Some(cpu)) if named => Some(CpuModel::open(&cpu.name, cpu.library.folder())?),
+        _ => None,
+    };
+    let calibration = Calibration::new(&survey, bench.adapter(), against.as_ref()).map_err(|error| {
+        let field = match &error {
+            CalibrationError::Board { .. } => "board",
+            CalibrationError::Mode(_) => "mode",
+            CalibrationError::Missing(_) | CalibrationError::Clock { .. } => "time",
+        };
+        InputError::new(source.name(), error.found(), error.allowed()).in_field(field)
+    })?;
+    let name = args.out.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    let beside = |ending: &str| args.out.with_file_name(format!("{name}.{ending}.ron"));
+    let (cpu, adapter) = (beside("cpu"), beside("adapter"));
+    let mut files = Files::default();
+    files.add(&cpu, calibration.processor_model(&name));
+    files.add(&adapter, calibration.adapter_profile(&name));
+    files.write(output)?;
+    let (cpu, adapter) = (cpu.display().to_string(), adapter.display().to_string());
+    let answer = CalibrateAnswer::new(&calibration, bench.adapter().name(), cpu, adapter);
+    output.answer(&answer, CalibrateAnswer::text)?;
+    Ok(if calibration.differs() { Found::Something } else { Found::Nothing })
+}
