@@ -1,6 +1,7 @@
 //! End-to-end tests: the built program, run as a user runs it.
 
 mod bad_input;
+mod calibrate;
 mod commands;
 mod diagnose;
 mod facts;

@@ -10,13 +10,14 @@ use serde_json::{Value, json};
 use crate::program::Bench;
 
 /// A command's name in the list of schemas, and ways to have its document printed.
-const CASES: [(&str, &[&[&str]]); 24] = [
+const CASES: [(&str, &[&[&str]]); 25] = [
     ("demo", &[&["demo"]]),
     ("frame", &[&["frame", ROWS_BENCH, "--start", "29", "--at", "319,67"], &["frame", "harbour-cg"]]),
     ("sweep", &[&["sweep", ROWS_BENCH, "--over", "start_address=0..8"], &["sweep", "harbour-256"]]),
     ("compare", &[&["compare", ROWS_BENCH, "--frames", "3", "--out", "first.png"]]),
     ("diagnose", &[&["diagnose", "harbour-glance"]]),
     ("measure", &[&["measure", "capture.png", "--at", "4", "--out", "found.png", "--sightings", "seen.ron"]]),
+    ("calibrate", &[&["calibrate", "SURVEY.TXT"], &["calibrate", "SURVEY.TXT", "--cpu", "386-16"]]),
     (
         "workaround",
         &[
@@ -34,7 +35,14 @@ const CASES: [(&str, &[&[&str]]); 24] = [
             &["run", "program-torn", "--frames", "9", "--break-line", "100", "--quirk", "row-reload"],
         ],
     ),
-    ("emit", &[&["emit", "harbour-256"], &["emit", "harbour-256", "--workaround", "9"]]),
+    (
+        "emit",
+        &[
+            &["emit", "harbour-256"],
+            &["emit", "harbour-cg", "--as", "survey", "--out", "again.com"],
+            &["emit", "harbour-256", "--workaround", "9"],
+        ],
+    ),
     ("record", &[&["record", "harbour-256", "--frames", "2", "--out", "a.gif"]]),
     ("report", &[&["report", ROWS_BENCH, "--over", "start_address=0..2", "--no-workarounds"]]),
     ("boards", &[&["boards"]]),
@@ -56,6 +64,7 @@ fn every_document_keeps_to_its_schema() {
     let bench = Bench::new();
     bench.write("own.ron", include_str!("../../quirks/row-reload.ron"));
     bench.run(&["frame", "harbour-256", "--start", "4", "--scale", "3", "--out", "capture.png"]);
+    crate::calibrate::survey(&bench, &[]);
     let listed = bench.run(&["schema"]).out;
     let listed: Vec<&str> = listed.lines().collect();
     assert!(listed.iter().all(|command| CASES.iter().any(|(known, _)| known == command)), "{listed:?}");

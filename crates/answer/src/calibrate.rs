@@ -146,7 +146,7 @@ impl FigureAnswer {
                 None => "the profile does not say".to_string(),
             },
         };
-        format!("  {:<40} {found:<30} {says}\n", self.of)
+        format!("  {:<46} {found:<26} {says}\n", self.of)
     }
 }
 

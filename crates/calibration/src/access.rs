@@ -18,8 +18,13 @@ use crate::rig::{Memory, Rig};
 const NEAR: u32 = 6;
 /// Slots that are tried, in dots.
 const SLOTS: u16 = 64;
-/// Candidates that are tried on a rig.
-const TRIED: usize = 24;
+/// Distances of slots that are tried on a rig because a plain chain favours them, and those that always are: multiples of
+/// half a character.
+const TRIED: usize = 16;
+const CHARACTER: u8 = 4;
+/// Distances that are tried with more leads than one, and how many of these to either side.
+const REFINED: usize = 5;
+const AROUND: u8 = 5;
 /// Accesses of a chain.
 const CHAIN: u64 = 48;
 /// Clocks by which the best may miss and still be believed.
@@ -178,9 +183,21 @@ impl Tried<'_> {
     /// The slots that fit best.
     fn slots(&self, alone: &[f64]) -> Option<Fit> {
         let bus = |slots: AccessSlots| MemoryBus { access_ns: 0, slots: Some(slots), ..self.adapter.memory().bus };
-        let mut candidates = self.favoured(alone);
-        candidates.truncate(TRIED);
-        let best = Best::of(candidates, |slots| self.cost(bus(*slots)))?;
+        // The best lead for each distance of slots; refresh blurs a plain chain, so that its order is a hint only.
+        let mut tried: Vec<(f64, AccessSlots)> = Vec::new();
+        for slots in self.favoured(alone) {
+            let known = tried.iter().any(|(_, other)| other.every == slots.every);
+            if !known && (tried.len() < TRIED || slots.every % CHARACTER == 0) {
+                tried.push((self.cost(bus(slots)), slots));
+            }
+        }
+        tried.sort_by(|one, other| one.0.total_cmp(&other.0));
+        tried.truncate(REFINED);
+        let near = tried.iter().flat_map(|(_, slots)| {
+            let leads = slots.lead.saturating_sub(AROUND)..=slots.lead.saturating_add(AROUND);
+            leads.map(|lead| AccessSlots { lead, ..*slots })
+        });
+        let best = Best::of(near, |slots| self.cost(bus(*slots)))?;
         let first = *best.alike.first()?;
         if best.alike.iter().any(|slots| slots.every != first.every) {
             return None;

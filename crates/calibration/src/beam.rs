@@ -4,7 +4,7 @@ use backporch_adapter::{Adapter, Mode, StatusSignal};
 use backporch_evidence::survey::{SurveyedMode, TIMED_LINES, Taken};
 
 use crate::figure::Figure;
-use crate::processor::beats_a_second;
+use crate::processor::{Processor, beats_a_second};
 
 /// What the beam of a mode came to.
 #[derive(Clone, Debug, Default)]
@@ -21,7 +21,7 @@ fn mean(taken: &Taken) -> (f64, f64) {
 }
 
 impl Beam {
-    pub fn of(adapter: &Adapter, mode: &Mode, surveyed: &SurveyedMode) -> Self {
+    pub fn of(processor: &Processor, adapter: &Adapter, mode: &Mode, surveyed: &SurveyedMode) -> Self {
         let registers = adapter.start_up(mode);
         let Ok(signal) = adapter.signal(&registers) else { return Self::default() };
         let mut figures = Vec::new();
@@ -56,7 +56,9 @@ impl Beam {
         }
         if let Some(retrace) = &surveyed.retrace {
             let per_line = frame_beats / profile_lines;
+            // Where the round in which the end is seen goes by that in which the beginning was, all runs are late alike.
             let (beats, off) = mean(retrace);
+            let off = off.max(processor.polling() / processor.clocks_a_beat());
             let profile = f64::from(signal.vertical.sync());
             figures.push(Figure::number(
                 "vertical retrace",

@@ -106,7 +106,7 @@ impl Calibration {
         let mut found = Overrides::default();
         let mut clocks = Vec::new();
         for (mode, surveyed) in modes {
-            let beam = Beam::of(adapter, mode, surveyed);
+            let beam = Beam::of(&processor, adapter, mode, surveyed);
             let measured = beam.dot_clock.and_then(|(clock, _)| Hertz::new(clock));
             let at_clock = measured.map_or_else(|| Arc::clone(adapter), |clock| Arc::new(adapter.at_dot_clock(clock)));
             let access = access::Found::of(&processor, &at_clock, mode, surveyed);

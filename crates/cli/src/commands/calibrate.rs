@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::Result;
 use backporch_answer::CalibrateAnswer;
+use backporch_bench::{Bench, Overrides};
 use backporch_calibration::{Calibration, CalibrationError};
 use backporch_evidence::survey::Survey;
 use backporch_input::{InputError, Source};
@@ -15,7 +16,6 @@ use crate::files::Files;
 use crate::output::{Found, Output};
 
 #[derive(Debug, Args)]
-#[command(mut_arg("bench", |arg| arg.required(false)))]
 pub struct CalibrateArgs {
     /// The survey, as its program wrote it
     #[arg(value_name = "SURVEY")]
@@ -30,12 +30,12 @@ pub struct CalibrateArgs {
 pub fn run(args: &CalibrateArgs, output: &mut Output) -> Result<Found> {
     let source = Source::read(&args.survey)?;
     let survey = Survey::from_source(&source)?;
-    let overrides = backporch_bench::Overrides { routine: None, cpu: None, ..args.bench.overrides() };
+    let overrides = Overrides { routine: None, cpu: None, ..args.bench.overrides() };
     let named = args.bench.bench != BenchArgs::USUAL || args.bench.board.is_some();
     // A survey names its class; a bench or a board that is named goes before it.
     let board = (!named).then(|| survey.board.clone());
-    let overrides = backporch_bench::Overrides { board: board.or(overrides.board.clone()), ..overrides };
-    let bench = backporch_bench::Bench::open(&args.bench.bench, &overrides)
+    let overrides = Overrides { board: board.or(overrides.board.clone()), ..overrides };
+    let bench = Bench::open(&args.bench.bench, &overrides)
         .map_err(|error| if named { error } else { error.in_field("board") })?;
     let settings = bench.driver_settings();
     let against = match (&args.bench.cpu, &settings.cpu) {

@@ -38,6 +38,8 @@ pub(super) struct SurveyedMode {
     pub number: u8,
     /// Segment of its memory.
     pub segment: u16,
+    /// Bytes of the window from there on, at most 64 KiB.
+    pub reach: u32,
     /// Controller registers of which a bit can be turned over without the signal changing: index, value at the start, bit.
     pub turned: Vec<(u8, u8, u8)>,
     /// Registers that choose the planes written, and the plane read.
@@ -92,6 +94,7 @@ impl SurveyedMode {
             name: mode.name.clone(),
             number: firmware.number(),
             segment: (window >> 4) as u16,
+            reach: (adapter.memory().window + adapter.memory().window_bytes - window).min(0x1_0000),
             turned: turned(adapter, mode),
             planes: indexed(Role::MapMask).zip(indexed(Role::ReadMap)),
         })

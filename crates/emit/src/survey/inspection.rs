@@ -11,8 +11,8 @@ use crate::draft::{Data, Draft, If};
 /// Two bytes that differ in every bit.
 const ONE: u32 = 0xA5;
 const OTHER: u32 = 0x5A;
-/// Places in memory that are looked at, as powers of two.
-const PLACES: std::ops::Range<u32> = 9..16;
+/// The first place in memory that is looked at; each of the others is twice as far.
+const NEAREST: u32 = 0x200;
 /// What each plane gets, plus its number.
 const PLANE: u32 = 0x10;
 
@@ -130,10 +130,15 @@ impl Inspection<'_, '_> {
     }
 
     /// Whether memory goes on, and where it comes again.
-    fn memory(&self, d: &mut Draft) -> Result<(), IcedError> {
-        let mut next = d.asm.create_label();
+    fn memory(&self, d: &mut Draft, reach: u32) -> Result<(), IcedError> {
+        let (mut next, mut end) = (d.asm.create_label(), d.asm.create_label());
+        // The farthest power of two that is not beyond the window.
+        let farthest = reach.next_power_of_two() / 2;
+        if farthest < NEAREST {
+            return Ok(());
+        }
         d.note("a byte at the start of memory and another further on: what both read as then");
-        d.asm.mov(bx, 1_u32 << PLACES.start)?;
+        d.asm.mov(bx, NEAREST)?;
         d.asm.set_label(&mut next)?;
         self.say(d, self.said.memory)?;
         d.asm.mov(ax, bx)?;
@@ -152,9 +157,12 @@ impl Inspection<'_, '_> {
         d.asm.mov(al, ch)?;
         self.say_byte(d)?;
         d.asm.call(self.routines.say_end)?;
+        d.asm.cmp(bx, farthest)?;
+        d.asm.je(end)?;
         d.asm.shl(bx, 1)?;
-        d.asm.test(bx, bx)?;
-        d.jump(If::NotEqual, next)
+        d.jump_to(next)?;
+        d.asm.set_label(&mut end)?;
+        d.asm.nop()
     }
 
     /// What each plane reads as after each got something of its own.
@@ -189,7 +197,7 @@ impl Inspection<'_, '_> {
     pub fn mode(&self, d: &mut Draft, mode: &SurveyedMode, turned: u32) -> Result<(), IcedError> {
         self.registers(d)?;
         self.turned(d, turned)?;
-        self.memory(d)?;
+        self.memory(d, mode.reach)?;
         mode.planes.map_or(Ok(()), |planes| self.planes(d, planes))
     }
 

@@ -1,0 +1,93 @@
+//! Surveys over the command line: made, run on a machine, held against profiles, and what comes out used.
+
+use serde_json::Value;
+
+use crate::program::Bench;
+
+/// Runs a survey of a colour-graphics board on a machine with these options; `SURVEY.TXT` lies on the bench then.
+pub fn survey(bench: &Bench, machine: &[&str]) {
+    let emitted =
+        bench.run(&["emit", "--board", "colour-graphics", "--as", "survey", "--mode", "320x200x4", "--out", "s.com"]);
+    assert_eq!((emitted.status, emitted.err.as_str()), (0, ""));
+    let mut run = vec!["run", "s.com", "--board", "colour-graphics", "--processor", "8088", "--clock", "4.77"];
+    run.extend(["--frames", "3000", "--folder", ".", "--writable", "--key", "100=space", "--key", "400=enter"]);
+    run.extend(machine);
+    let ran = bench.run(&run);
+    assert!(ran.out.contains("SURVEY"), "{}{}", ran.out, ran.err);
+}
+
+fn figure<'a>(answer: &'a Value, of: &str) -> &'a Value {
+    let figures = answer["figures"].as_array().expect("figures");
+    figures.iter().find(|figure| figure["of"] == of).unwrap_or_else(|| panic!("no {of}"))
+}
+
+#[test]
+fn a_machine_as_the_profiles_have_it_agrees_in_everything() {
+    let bench = Bench::new();
+    survey(&bench, &[]);
+    let told = bench.run(&["calibrate", "SURVEY.TXT", "--format", "json"]);
+    let answer: Value = serde_json::from_str(&told.out).unwrap_or_else(|error| panic!("{error}: {}", told.err));
+    let differing: Vec<&Value> =
+        answer["figures"].as_array().unwrap().iter().filter(|figure| figure["agreement"] == "differs").collect();
+    assert_eq!((told.status, differing.as_slice()), (0, [].as_slice()));
+    assert_eq!((&answer["board"], &answer["cpu"]), (&"colour-graphics".into(), &"8bit-4.77".into()));
+    // 3 to 8 clocks of waiting, in slots 16 dots apart (hardware note *The CGA wait states*, 2012).
+    assert_eq!(figure(&answer, "slots of memory, every")["found"], 16.0);
+    assert_eq!(figure(&answer, "lines of a frame")["found"], 262.0);
+    assert_eq!(figure(&answer, "memory comes again after")["found"], 16384.0);
+    let adapter = std::fs::read_to_string(bench.path("surveyed.adapter.ron")).unwrap();
+    assert!(adapter.contains("based_on") && !adapter.contains("bus:"), "{adapter}");
+}
+
+#[test]
+fn what_differs_is_told_and_goes_into_the_files() {
+    let bench = Bench::new();
+    bench.write(
+        "slow.adapter.ron",
+        "(version: 1, name: \"slow\", title: \"Slow\", based_on: \"colour-graphics\", dot_clock_hz: Some(14200000.0), \
+         bus: Some((bits: 8, slots: Some((lead: 20, every: 16)))))",
+    );
+    bench.write(
+        "slow.cpu.ron",
+        "(version: 1, name: \"slow\", title: \"Slow\", facts: [], clock: (crystal_hz: 4700000, divide: 1), \
+         bus: (bits: 8, cycle: 4, memory_wait: 1, port_wait: 3), refresh_beats: 15, clocks: Published(\"8088\"))",
+    );
+    let emitted = bench.run(&["emit", "harbour-cg", "--as", "survey", "--mode", "320x200x4", "--out", "s.com"]);
+    assert_eq!(emitted.status, 0, "{}", emitted.err);
+    let machine = ["--board", "slow.adapter.ron", "--cpu", "slow.cpu.ron", "--frames", "3000"];
+    let keys = ["--folder", ".", "--writable", "--key", "100=space", "--key", "400=enter"];
+    let ran = bench.run(&[["run", "s.com"].as_slice(), &machine, &keys].concat());
+    assert!(ran.out.contains("SURVEY.TXT"), "{}{}", ran.out, ran.err);
+    let told = bench.run(&["calibrate", "SURVEY.TXT"]);
+    assert_eq!(told.status, 1, "{}", told.err);
+    assert!(told.out.contains("differs by") && told.out.contains("4700"), "{}", told.out);
+    // Against what was drawn nothing differs, by option or by what came out.
+    for against in [
+        ["--board", "slow.adapter.ron", "--cpu", "slow.cpu.ron"],
+        ["--board", "surveyed.adapter.ron", "--cpu", "surveyed.cpu.ron"],
+    ] {
+        let told = bench.run(&[["calibrate", "SURVEY.TXT", "--out", "again"].as_slice(), &against].concat());
+        assert_eq!(told.status, 0, "{}{}", told.out, told.err);
+    }
+    // Every command takes them.
+    let signal = bench.run(&["signal", "harbour-cg", "--board", "surveyed.adapter.ron"]);
+    assert!(signal.out.contains("14.2"), "{}{}", signal.out, signal.err);
+    let ran = bench.run(&["run", "program-keys", "--cpu", "surveyed.cpu.ron", "--frames", "2", "--format", "json"]);
+    let answer: Value = serde_json::from_str(&ran.out).unwrap_or_else(|error| panic!("{error}: {}", ran.err));
+    assert_eq!(answer["processor"], "8088");
+}
+
+#[test]
+fn a_survey_that_cannot_be_is_refused_with_its_place() {
+    let bench = Bench::new();
+    survey(&bench, &[]);
+    let text = std::fs::read_to_string(bench.path("SURVEY.TXT")).unwrap();
+    bench.write("cut.txt", &text.as_bytes()[..text.len() / 2]);
+    let told = bench.run(&["calibrate", "cut.txt"]);
+    assert!(told.status == 2 && told.err.contains("check: found no check on the last line"), "{}", told.err);
+    bench.write("other.txt", text.replacen("copies 1 ", "copies 2 ", 1));
+    let told = bench.run(&["calibrate", "other.txt"]);
+    assert!(told.status == 2 && told.err.contains("other.txt:") && told.err.contains("check: found"), "{}", told.err);
+    let told = bench.run(&["calibrate", "SURVEY.TXT", "--board", "vga"]);
+    assert!(told.status == 2 && told.err.contains("found a survey of colour-graphics"), "{}", told.err);
+}
