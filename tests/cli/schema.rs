@@ -17,7 +17,7 @@ const CASES: [(&str, &[&[&str]]); 25] = [
     ("compare", &[&["compare", ROWS_BENCH, "--frames", "3", "--out", "first.png"]]),
     ("diagnose", &[&["diagnose", "harbour-glance"]]),
     ("measure", &[&["measure", "capture.png", "--at", "4", "--out", "found.png", "--sightings", "seen.ron"]]),
-    ("calibrate", &[&["calibrate", "SURVEY.TXT"], &["calibrate", "SURVEY.TXT", "--cpu", "386-16"]]),
+    ("calibrate", &[&["calibrate", "SURVEY.TXT"], &["calibrate", "SURVEY.TXT", "--cpu", "386-16", "--out", "again"]]),
     (
         "workaround",
         &[

@@ -137,14 +137,21 @@ impl Tried<'_> {
 
     /// Clocks that an access waits, on average over all delays.
     fn waited(&self, alone: &[f64]) -> f64 {
-        let pairs = self.bytes.len().min(alone.len()).max(1) as f64;
-        self.bytes.iter().zip(alone).map(|(one, other)| one - other).sum::<f64>() / pairs
+        beyond(&self.bytes, alone)
+    }
+
+    fn made(&self, bus: MemoryBus) -> Vec<f64> {
+        let adapter = Arc::new(self.adapter.on_bus(bus));
+        let rig = self.processor.rig(&adapter, self.mode);
+        rig.series(SeriesPattern::ReadByteEven, Memory::Board, 128, self.bytes.len())
     }
 
     fn cost(&self, bus: MemoryBus) -> f64 {
-        let adapter = Arc::new(self.adapter.on_bus(bus));
-        let rig = self.processor.rig(&adapter, self.mode);
-        apart(&self.bytes, &rig.series(SeriesPattern::ReadByteEven, Memory::Board, 128, self.bytes.len()))
+        apart(&self.bytes, &self.made(bus))
+    }
+
+    fn dots_a_clock(&self) -> f64 {
+        self.adapter.dot_clock_of(&self.adapter.start_up(self.mode)).get() / self.processor.clock_hz.0
     }
 
     /// The width that fits reads of words, under a bus that fits those of bytes.
@@ -187,9 +194,14 @@ impl Tried<'_> {
         let mut tried: Vec<(f64, AccessSlots)> = Vec::new();
         for slots in self.favoured(alone) {
             let known = tried.iter().any(|(_, other)| other.every == slots.every);
-            if !known && (tried.len() < TRIED || slots.every % CHARACTER == 0) {
-                tried.push((self.cost(bus(slots)), slots));
+            if known || (tried.len() >= TRIED && slots.every % CHARACTER != 0) {
+                continue;
             }
+            // What refresh adds to the waits is not the board's: the lead gives way by as much.
+            let more = beyond(&self.bytes, &self.made(bus(slots))) * self.dots_a_clock();
+            let lead = (f64::from(slots.lead) + more).round().clamp(0.0, 255.0) as u8;
+            let slots = AccessSlots { lead, ..slots };
+            tried.push((self.cost(bus(slots)), slots));
         }
         tried.sort_by(|one, other| one.0.total_cmp(&other.0));
         tried.truncate(REFINED);
@@ -229,6 +241,12 @@ impl Tried<'_> {
         all.sort_by(|one, other| one.0.total_cmp(&other.0));
         all.into_iter().map(|(_, slots)| slots).collect()
     }
+}
+
+/// By how much one series is longer than another, on average.
+fn beyond(one: &[f64], other: &[f64]) -> f64 {
+    let pairs = one.len().min(other.len()).max(1) as f64;
+    one.iter().zip(other).map(|(one, other)| one - other).sum::<f64>() / pairs
 }
 
 /// Clocks from one access to the next in a chain of them, each of which takes so many without waiting.

@@ -193,7 +193,8 @@ impl Processor {
             if let Some(alone) = quiet.timed(TimedPattern::Fetch, fetch.copies) {
                 let lost = |clocks: f64| 100.0 * (clocks - alone) / clocks;
                 let profile = rig.timed(TimedPattern::Fetch, fetch.copies).map(lost);
-                let share = (lost(clocks), 100.0 * spread / clocks + 0.2);
+                // How requests and bus cycles fall together moves the share by about as much.
+                let share = (lost(clocks), 100.0 * spread / clocks + 1.0);
                 figures.push(Figure::number("bus lost to refresh", "%", share, profile));
             }
         }
