@@ -33,7 +33,8 @@ fn a_machine_as_the_profiles_have_it_agrees_in_everything() {
     assert_eq!((&answer["board"], &answer["cpu"]), (&"colour-graphics".into(), &"8bit-4.77".into()));
     // 3 to 8 clocks of waiting, in slots 16 dots apart (hardware note *The CGA wait states*, 2012).
     assert_eq!(figure(&answer, "slots of memory, every")["found"], 16.0);
-    assert_eq!(figure(&answer, "lines of a frame")["found"], 262.0);
+    assert_eq!(figure(&answer, "lines of a frame")["profile"], 262.0);
+    assert_eq!(figure(&answer, "lines of a frame")["agreement"], "agrees");
     assert_eq!(figure(&answer, "memory comes again after")["found"], 16384.0);
     let adapter = std::fs::read_to_string(bench.path("surveyed.adapter.ron")).unwrap();
     assert!(adapter.contains("based_on") && !adapter.contains("bus:"), "{adapter}");
@@ -60,7 +61,8 @@ fn what_differs_is_told_and_goes_into_the_files() {
     assert!(ran.out.contains("SURVEY.TXT"), "{}{}", ran.out, ran.err);
     let told = bench.run(&["calibrate", "SURVEY.TXT"]);
     assert_eq!(told.status, 1, "{}", told.err);
-    assert!(told.out.contains("differs by") && told.out.contains("4700"), "{}", told.out);
+    assert!(told.out.contains("differs by +2.0: the profile says 1.0"), "{}", told.out);
+    assert!(told.out.contains("differs by +12: the profile says 8"), "{}", told.out);
     // Against what was drawn nothing differs, by option or by what came out.
     for against in [
         ["--board", "slow.adapter.ron", "--cpu", "slow.cpu.ron"],

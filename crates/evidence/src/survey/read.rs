@@ -220,7 +220,7 @@ impl<'a> Words<'a> {
         value.ok_or_else(|| self.fault(field, word, format!("0..={most}")))
     }
 
-    fn from_one(&mut self, field: &str, most: u32) -> Result<u32, InputError> {
+    fn one_or_more(&mut self, field: &str, most: u32) -> Result<u32, InputError> {
         match self.number(field, most)? {
             0 => Err(self.fault(field, 0, format!("1..={most}"))),
             value => Ok(value),
@@ -233,7 +233,7 @@ impl<'a> Words<'a> {
 
     fn taken(&mut self, most: u32) -> Result<Taken, InputError> {
         self.keyword("runs")?;
-        let runs = self.from_one("runs", MOST_RUNS)?;
+        let runs = self.one_or_more("runs", MOST_RUNS)?;
         self.keyword("least")?;
         let least = self.number("least", most)?;
         self.keyword("most")?;
@@ -253,15 +253,15 @@ impl<'a> Words<'a> {
 
     fn timed(&mut self) -> Result<Timed, InputError> {
         self.keyword("copies")?;
-        let copies = self.from_one("copies", MOST_COPIES)?;
+        let copies = self.one_or_more("copies", MOST_COPIES)?;
         Ok(Timed { copies, beats: self.taken(MOST_BEATS)? })
     }
 
     fn series(&mut self) -> Result<Series, InputError> {
         self.keyword("copies")?;
-        let copies = self.from_one("copies", MOST_COPIES)?;
+        let copies = self.one_or_more("copies", MOST_COPIES)?;
         self.keyword("runs")?;
-        self.from_one("runs", MOST_RUNS)?;
+        self.one_or_more("runs", MOST_RUNS)?;
         self.keyword("least")?;
         let mut least = Vec::new();
         while !self.is_next("spread") {
