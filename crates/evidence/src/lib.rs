@@ -54,4 +54,4 @@ pub use plan::{PlanFile, PlannedFile};
 pub use read::SIGHTINGS;
 pub use session::{MARKS, MOST_LOOKS, SAW, SYMBOLS, Session, SessionLook};
 pub use sightings::{MOST_SIGHTINGS, Sighting, Sightings};
-pub use statement::{Seen, Share, Statement, Way};
+pub use statement::{Primary, Seen, Share, Statement, Tinge, Way};

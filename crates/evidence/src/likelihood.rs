@@ -14,10 +14,10 @@
 //! wrong less often than who glances: see [`error_rate`]. All figures are common
 //! sense, not measured.
 
-use backporch_analysis::{FrameSignature, LinePattern, LineSet, Nature, Verdict};
+use backporch_analysis::{ComponentChange, FrameSignature, LinePattern, LineSet, Nature, Verdict};
 
 use crate::impression::{Amount, Impression};
-use crate::statement::{Seen, Share, Statement, Way};
+use crate::statement::{Primary, Seen, Share, Statement, Tinge, Way};
 
 /// How well a sighting fits a prediction.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -138,7 +138,8 @@ pub fn chance_of(statement: &Statement) -> f64 {
         Statement::FewLines | Statement::MostLines => 1.0 / 6.0,
         Statement::Top | Statement::Bottom => 1.0 / 4.0,
         Statement::AllOfIt => 1.0 / 8.0,
-        Statement::Every { first: None, .. } | Statement::Flickers => 1.0 / 10.0,
+        Statement::Every { first: None, .. } | Statement::Flickers | Statement::DiffersBetweenRuns => 1.0 / 10.0,
+        Statement::Tinged(_) => 1.0 / 30.0,
         Statement::Displaced | Statement::WrongColours | Statement::Specks | Statement::NoPicture => 1.0 / 12.0,
         Statement::Every { period, first: Some(_) } => 1.0 / 10.0 / f64::from((*period).max(1)),
         Statement::Examples(_) => 1.0 / 20.0,
@@ -187,10 +188,13 @@ pub fn grade(statement: &Statement, signature: &FrameSignature) -> f64 {
         (Statement::Broken, _) => f64::from(u8::from(signature.verdict() == Verdict::Broken)),
         (Statement::Displaced, _) => is(Nature::Displaced),
         (Statement::NoPicture, _) => is(Nature::NoPicture),
-        (Statement::Flickers, _) => f64::from(u8::from(signature.flickers)),
+        // What is another one in each frame is another one in each run, too.
+        (Statement::Flickers | Statement::DiffersBetweenRuns, _) => f64::from(u8::from(signature.flickers)),
+        (Statement::Tinged(tinge), _) => tinged(*tinge, signature.components),
         // Wrong pixels all over may pass for wrong colours.
-        (Statement::WrongColours, Some(Nature::Pixels)) => 0.3 * signature.extent(),
-        (Statement::WrongColours, _) => is(Nature::Colours),
+        (Statement::WrongColours, Some(Nature::Pixels)) if !signature.is_recoloured() => 0.3 * signature.extent(),
+        // What else is wrong one would say, too.
+        (Statement::WrongColours, _) => is(Nature::Colours).max(if signature.is_recoloured() { UNSAID } else { 0.0 }),
         (Statement::Specks, Some(Nature::Pixels)) => 1.0 - ramp(signature.density(), 0.02, 0.06),
         (Statement::Specks, _) => 0.0,
         (Statement::AllOfIt, Some(Nature::Displaced | Nature::NoPicture)) => 0.5,
@@ -203,6 +207,29 @@ pub fn grade(statement: &Statement, signature: &FrameSignature) -> f64 {
             place(statement, signature).min(UNSAID)
         }
         (statement, _) => place(statement, signature),
+    }
+}
+
+/// How far a frame whose components changed so is tinged in that way.
+fn tinged(tinge: Tinge, components: [ComponentChange; 3]) -> f64 {
+    use ComponentChange::{Less, Missing, More};
+    let lost = |change: ComponentChange| matches!(change, Less | Missing);
+    let of = |primary: Primary| components[primary as usize];
+    match tinge {
+        Tinge::Missing(primary) if of(primary) == Missing => 1.0,
+        // What little is left may pass for nothing.
+        Tinge::Missing(primary) if of(primary) == Less => 0.3,
+        // Where it is gone one would say so; it is less all the same.
+        Tinge::TooLittle(primary) if of(primary) == Less => 1.0,
+        Tinge::TooLittle(primary) if of(primary) == Missing => UNSAID,
+        Tinge::TooMuch(primary) if of(primary) == More => 1.0,
+        // Where another one is lost, what is left stands out.
+        Tinge::TooMuch(primary) if !lost(of(primary)) && components.into_iter().any(lost) => UNSAID,
+        Tinge::TooDark if components.into_iter().all(lost) => 1.0,
+        Tinge::TooDark if components.into_iter().any(lost) && !components.contains(&More) => UNSAID,
+        Tinge::TooBright if components.into_iter().all(|change| change == More) => 1.0,
+        Tinge::TooBright if components.contains(&More) && !components.into_iter().any(lost) => UNSAID,
+        _ => 0.0,
     }
 }
 

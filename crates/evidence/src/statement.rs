@@ -71,12 +71,69 @@ pub enum Statement {
     Displaced,
     /// Only the colours are wrong: every shape is in its place.
     WrongColours,
+    /// Only the colours are wrong, in this way.
+    Tinged(Tinge),
     /// Single wrong dots, scattered.
     Specks,
     /// No stable picture.
     NoPicture,
     /// It comes and goes while nothing is changed.
     Flickers,
+    /// It is another one each time the machine or the routine is started, under the same settings.
+    DiffersBetweenRuns,
+}
+
+/// A primary colour.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Primary {
+    /// Red.
+    Red,
+    /// Green.
+    Green,
+    /// Blue.
+    Blue,
+}
+
+/// How colours are wrong.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Tinge {
+    /// Nothing has any of it.
+    Missing(Primary),
+    /// There is less of it.
+    TooLittle(Primary),
+    /// There is more of it.
+    TooMuch(Primary),
+    /// There is less of all three.
+    TooDark,
+    /// There is more of all three.
+    TooBright,
+}
+
+impl Primary {
+    /// All three, in the order of a colour's components.
+    pub const ALL: [Self; 3] = [Self::Red, Self::Green, Self::Blue];
+
+    /// Its name.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Red => "red",
+            Self::Green => "green",
+            Self::Blue => "blue",
+        }
+    }
+}
+
+impl fmt::Display for Tinge {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Missing(primary) => write!(f, "{} missing", primary.name()),
+            Self::TooLittle(primary) => write!(f, "too little {}", primary.name()),
+            Self::TooMuch(primary) => write!(f, "too {}", primary.name()),
+            Self::TooDark => f.write_str("too dark"),
+            Self::TooBright => f.write_str("too bright"),
+        }
+    }
 }
 
 /// Which way content has moved.
@@ -161,7 +218,8 @@ impl Statement {
     pub fn contradicts(&self, other: &Self) -> bool {
         use Statement::{
             Across, AllOfIt, Bottom, Broken, Clean, Count, EdgeDamaged, Every, Examples, Left, LeftEdge, LeftmostPixel,
-            Lines, LowermostLine, NoPicture, Pixels, Right, RightEdge, RightmostPixel, Shifted, Top, UppermostLine,
+            Lines, LowermostLine, NoPicture, Pixels, Right, RightEdge, RightmostPixel, Shifted, Tinged, Top,
+            UppermostLine,
         };
         let ordered = |one: &Statement, other: &Statement| match (one, other) {
             (Clean, Count(0)) => false,
@@ -183,6 +241,8 @@ impl Statement {
             (Shifted(way, by), Shifted(other, that)) => {
                 way.is_sideways() == other.is_sideways() && (way, by) != (other, that)
             }
+            (Tinged(Tinge::TooDark), Tinged(Tinge::TooBright)) => true,
+            (Tinged(Tinge::Missing(one) | Tinge::TooLittle(one)), Tinged(Tinge::TooMuch(other))) => one == other,
             (Lines(lines), Count(count)) => lines.len() != *count as usize,
             (Pixels(from, to), Pixels(f, t)) => (from, to) != (f, t),
             (UppermostLine(one), UppermostLine(other))
@@ -264,9 +324,11 @@ impl fmt::Display for Statement {
             Self::ShiftedHalfLine => f.write_str("shifted by half a line"),
             Self::Displaced => f.write_str("displaced"),
             Self::WrongColours => f.write_str("wrong colours"),
+            Self::Tinged(tinge) => tinge.fmt(f),
             Self::Specks => f.write_str("specks"),
             Self::NoPicture => f.write_str("no picture"),
             Self::Flickers => f.write_str("flickers"),
+            Self::DiffersBetweenRuns => f.write_str("differs between runs"),
         }
     }
 }
