@@ -92,7 +92,7 @@ impl CheckedSuspect {
             Against {
                 sighting: one.sighting,
                 place: sightings.place(sighting),
-                saw: sighting.seen.to_string(),
+                saw: sighting.seen.in_short(),
                 shows: one.shows,
             }
         });

@@ -68,7 +68,7 @@ fn topic(statement: &Statement) -> Topic {
         }
         S::Right | S::Left | S::RightEdge | S::LeftEdge | S::Across | S::Pixels(..) => Topic::Side,
         S::LeftmostPixel(_) | S::RightmostPixel(_) => Topic::Side,
-        S::Top | S::Bottom | S::UppermostLine(_) | S::LowermostLine(_) => Topic::Band,
+        S::Top | S::Bottom | S::UppermostLine(_) | S::SecondLine(_) | S::LowermostLine(_) => Topic::Band,
         S::ShiftedBy(_) | S::Shifted(..) | S::ShiftedHalfLine | S::Flickers | S::DiffersBetweenRuns => Topic::Rest,
     }
 }

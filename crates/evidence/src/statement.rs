@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use crate::measured::MeasuredLines;
+
 /// One thing said of a frame.
 ///
 /// It is always held against what was meant: what the plain board of the class shows under the
@@ -55,6 +57,8 @@ pub enum Statement {
     Pixels(u32, u32),
     /// The first bad line is this one, counted from 0 at the top.
     UppermostLine(u32),
+    /// The bad line after the first is this one.
+    SecondLine(u32),
     /// The last bad line is this one.
     LowermostLine(u32),
     /// The damage begins at this pixel.
@@ -185,6 +189,8 @@ pub enum Seen {
     RepeatsEvery(u32),
     /// Another specimen shows the same as the board under suspicion.
     SameAsSuspected,
+    /// What a capture says of every picture line.
+    Measured(MeasuredLines),
 }
 
 impl Statement {
@@ -192,6 +198,48 @@ impl Statement {
     #[must_use]
     pub fn is_bad(&self) -> bool {
         *self != Self::Clean
+    }
+
+    /// Whether it says which lines or columns are bad.
+    #[must_use]
+    pub fn is_of_places(&self) -> bool {
+        match self {
+            Self::Every { .. }
+            | Self::FewLines
+            | Self::SomeLines
+            | Self::MostLines
+            | Self::Lines(_)
+            | Self::Examples(_)
+            | Self::Count(_)
+            | Self::Right
+            | Self::Left
+            | Self::RightEdge
+            | Self::LeftEdge
+            | Self::Across
+            | Self::Top
+            | Self::Bottom
+            | Self::Pixels(..)
+            | Self::UppermostLine(_)
+            | Self::SecondLine(_)
+            | Self::LowermostLine(_)
+            | Self::LeftmostPixel(_)
+            | Self::RightmostPixel(_)
+            | Self::AllOfIt => true,
+            Self::Clean
+            | Self::Damaged
+            | Self::EdgeDamaged
+            | Self::Broken
+            | Self::ShiftedBy(_)
+            | Self::Shifted(..)
+            | Self::ShiftedHalfLine
+            | Self::Displaced
+            | Self::WrongColours
+            | Self::Tinged(_)
+            | Self::Specks
+            | Self::NoPicture
+            | Self::Flickers
+            | Self::DiffersBetweenRuns => false,
+        }
     }
 
     /// Whether it was counted or measured.
@@ -203,6 +251,7 @@ impl Statement {
                 | Self::Count(_)
                 | Self::Pixels(..)
                 | Self::UppermostLine(_)
+                | Self::SecondLine(_)
                 | Self::LowermostLine(_)
                 | Self::LeftmostPixel(_)
                 | Self::RightmostPixel(_)
@@ -218,8 +267,8 @@ impl Statement {
     pub fn contradicts(&self, other: &Self) -> bool {
         use Statement::{
             Across, AllOfIt, Bottom, Broken, Clean, Count, EdgeDamaged, Every, Examples, Left, LeftEdge, LeftmostPixel,
-            Lines, LowermostLine, NoPicture, Pixels, Right, RightEdge, RightmostPixel, Shifted, Tinged, Top,
-            UppermostLine,
+            Lines, LowermostLine, NoPicture, Pixels, Right, RightEdge, RightmostPixel, SecondLine, Shifted, Tinged,
+            Top, UppermostLine,
         };
         let ordered = |one: &Statement, other: &Statement| match (one, other) {
             (Clean, Count(0)) => false,
@@ -246,9 +295,12 @@ impl Statement {
             (Lines(lines), Count(count)) => lines.len() != *count as usize,
             (Pixels(from, to), Pixels(f, t)) => (from, to) != (f, t),
             (UppermostLine(one), UppermostLine(other))
+            | (SecondLine(one), SecondLine(other))
             | (LowermostLine(one), LowermostLine(other))
             | (LeftmostPixel(one), LeftmostPixel(other))
             | (RightmostPixel(one), RightmostPixel(other)) => one != other,
+            (UppermostLine(first), SecondLine(second)) => first >= second,
+            (SecondLine(second), LowermostLine(last)) => second > last,
             (UppermostLine(first), LowermostLine(last)) | (LeftmostPixel(first), RightmostPixel(last)) => first > last,
             _ => false,
         };
@@ -269,6 +321,18 @@ impl Seen {
     #[must_use]
     pub fn is_informative(&self) -> bool {
         !matches!(self, Self::Nothing { .. })
+    }
+
+    /// The same in words for people: lines that were measured as their number.
+    #[must_use]
+    pub fn in_short(&self) -> String {
+        match self {
+            Self::Measured(lines) => {
+                let (meant, not) = lines.counts();
+                format!("on a capture {not} lines not as meant, {meant} as meant")
+            }
+            said => said.to_string(),
+        }
     }
 
     /// For a single frame: whether it is said to be clean (`Some(true)`) or bad (`Some(false)`).
@@ -313,6 +377,7 @@ impl fmt::Display for Statement {
             Self::Bottom => f.write_str("at the bottom"),
             Self::Pixels(from, to) => write!(f, "pixels {from} to {to}"),
             Self::UppermostLine(line) => write!(f, "uppermost line {line}"),
+            Self::SecondLine(line) => write!(f, "second bad line {line}"),
             Self::LowermostLine(line) => write!(f, "lowermost line {line}"),
             Self::LeftmostPixel(pixel) => write!(f, "leftmost pixel {pixel}"),
             Self::RightmostPixel(pixel) => write!(f, "rightmost pixel {pixel}"),
@@ -341,6 +406,7 @@ impl fmt::Display for Seen {
             Self::CleanAgainAt(step) => write!(f, "clean again at step {step}"),
             Self::RepeatsEvery(steps) => write!(f, "repeats every {steps} steps"),
             Self::SameAsSuspected => f.write_str("does the same"),
+            Self::Measured(lines) => lines.fmt(f),
             Self::FromStep(step, statements) => write!(f, "from step {step} on {}", words(statements)),
             Self::Said(share, statements) => {
                 match share {

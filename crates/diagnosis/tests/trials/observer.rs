@@ -123,12 +123,17 @@ fn marked(signature: &FrameSignature, random: &mut Random) -> Vec<Statement> {
     let (Some((first, last)), Some((left, right))) = (signature.lines.ends(), signature.x) else {
         return Vec::new();
     };
-    vec![
-        Statement::UppermostLine(near(first)),
+    // Whoever marks the line after the first sees both.
+    let second = signature.lines.iter().nth(1);
+    let top = near(first).min(second.map_or(u32::MAX, |second| second - 1));
+    let mut marks = vec![
+        Statement::UppermostLine(top),
         Statement::LowermostLine(near(last).min(signature.lines.height() - 1)),
         Statement::LeftmostPixel(near(left)),
         Statement::RightmostPixel(near(right).min(signature.width - 1)),
-    ]
+    ];
+    marks.extend(second.map(Statement::SecondLine));
+    marks
 }
 
 fn said(statements: Vec<Statement>) -> Seen {
