@@ -13,7 +13,7 @@
 //! from candidates that a plain chain of accesses already favours.
 //!
 //! In come a [`Survey`](backporch_evidence::survey::Survey), a profile and a processor model to be held against; out goes a
-//! [`Calibration`]. Nothing here reads or writes a file. Absent: what only an eye can see, such as the moment at which a board
+//! [`Calibration`]. Nothing here reads or writes a file. Absent: what a survey does not look for, such as the moment at which a board
 //! takes its start address over.
 #![forbid(unsafe_code)]
 

@@ -14,7 +14,7 @@ use backporch_adapter::{ADAPTERS, Adapter};
 use backporch_bench::{BENCHES, Bench, ClockRef, DriverSettings, MachineRef, Named, PROGRAMS};
 use backporch_input::{InputError, InputErrorKind, Source, path_or_unknown, read_bytes};
 use backporch_pc::hardware::Waits;
-use backporch_pc::{Folder, Image, Key, Machine, Model, ProcessorClock, Setup};
+use backporch_pc::{Folder, Image, Key, KeyPress, Machine, Model, ProcessorClock, Setup};
 use backporch_picture::lay::bits_per_pixel;
 use backporch_raster::{Board, Plain, QuietFrame, Tap};
 use backporch_script::{
@@ -63,7 +63,7 @@ pub struct RealMode {
     /// The machine.
     pub setup: Setup,
     /// Keys pressed, each at a time in nanoseconds.
-    pub keys: Vec<(u64, Key)>,
+    pub keys: Vec<KeyPress>,
 }
 
 /// When and how fast a driver starts.
@@ -173,7 +173,7 @@ fn on(setup: &Setup, cpu: &CpuModel) -> Result<Setup, InputError> {
     Ok(Setup { model, clock: cpu.clock, waits, ..setup.clone() })
 }
 
-fn machine(settings: &DriverSettings) -> Result<(Setup, Vec<(u64, Key)>), InputError> {
+fn machine(settings: &DriverSettings) -> Result<(Setup, Vec<KeyPress>), InputError> {
     let MachineRef { processor, clock, folder, tail, keys } = &settings.machine;
     let fault = |field: &str, found: &str, allowed: String| settings.source.fault(&["machine", field], found, allowed);
     let models = Model::ALL.map(Model::name).join(", ");
@@ -189,7 +189,7 @@ fn machine(settings: &DriverSettings) -> Result<(Setup, Vec<(u64, Key)>), InputE
         if *milliseconds > latest {
             return Err(fault("keys", &milliseconds.to_string(), format!("0..={latest} milliseconds")));
         }
-        Ok((milliseconds * 1_000_000, key))
+        Ok(KeyPress::short(key, milliseconds * 1_000_000))
     };
     let keys = keys.iter().map(key).collect::<Result<_, _>>()?;
     Ok((Setup { folder: folder.transpose()?, tail: tail.clone(), ..Setup::new(model, clock) }, keys))
@@ -271,8 +271,8 @@ impl RealMode {
         let setup = Setup { clock, phase, ..self.setup.clone() };
         let mut machine = Machine::new(board, &self.image, mode, setup)
             .map_err(|error| InputError::new(&self.name, error, "a program that fits"))?;
-        for (time, key) in &self.keys {
-            machine.press(*key, *time);
+        for press in &self.keys {
+            machine.hold(*press);
         }
         Ok(machine)
     }

@@ -80,21 +80,19 @@ impl HazardKind {
         Self::Stuck,
     ];
 
-    /// Whether another moment of the write cures it.
+    /// Whether it is a matter of time: of when a write falls, or of how long a pass takes.
     #[must_use]
     pub fn is_of_timing(self) -> bool {
         match self {
-            Self::TornStart | Self::LateStart | Self::NearLatch | Self::ColumnEarly | Self::ColumnLate | Self::Tear => {
-                true
-            }
-            Self::Protected
-            | Self::Pitch
-            | Self::RunsOver
-            | Self::LoaderOffset
+            Self::TornStart
+            | Self::LateStart
+            | Self::NearLatch
+            | Self::ColumnEarly
+            | Self::ColumnLate
+            | Self::Tear
             | Self::Snow
-            | Self::Sync
-            | Self::Overrun
-            | Self::Stuck => false,
+            | Self::Overrun => true,
+            Self::Protected | Self::Pitch | Self::RunsOver | Self::LoaderOffset | Self::Sync | Self::Stuck => false,
         }
     }
 
