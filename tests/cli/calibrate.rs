@@ -64,11 +64,11 @@ fn what_differs_is_told_and_goes_into_the_files() {
     assert!(told.out.contains("differs by +2.0: the profile says 1.0"), "{}", told.out);
     assert!(told.out.contains("differs by +12: the profile says 8"), "{}", told.out);
     // Against what was drawn nothing differs, by option or by what came out.
-    for against in [
-        ["--board", "slow.adapter.ron", "--cpu", "slow.cpu.ron"],
-        ["--board", "surveyed.adapter.ron", "--cpu", "surveyed.cpu.ron"],
+    for (out, against) in [
+        ("first", ["--board", "slow.adapter.ron", "--cpu", "slow.cpu.ron"]),
+        ("second", ["--board", "surveyed.adapter.ron", "--cpu", "surveyed.cpu.ron"]),
     ] {
-        let told = bench.run(&[["calibrate", "SURVEY.TXT", "--out", "again"].as_slice(), &against].concat());
+        let told = bench.run(&[["calibrate", "SURVEY.TXT", "--out", out].as_slice(), &against].concat());
         assert_eq!(told.status, 0, "{}{}", told.out, told.err);
     }
     // Every command takes them.
