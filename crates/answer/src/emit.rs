@@ -12,7 +12,7 @@ use crate::words;
 #[serde(untagged)]
 pub enum EmitsAnswer {
     /// They were emitted.
-    Emitted(EmitAnswer),
+    Emitted(Box<EmitAnswer>),
     /// There is nothing to emit.
     Nothing(NothingToEmitAnswer),
 }

@@ -97,8 +97,8 @@ impl Inventory {
                 Some(expected),
             ));
         }
-        let expected = surveyed.memory.iter().map(|place| modelled.memory(place.offset) == [place.first, place.second]);
-        let as_modelled = expected.fold(true, |all, one| all && one);
+        let as_modelled =
+            surveyed.memory.iter().all(|place| modelled.memory(place.offset) == [place.first, place.second]);
         let again = surveyed.memory.iter().filter(|place| place.first == BYTES[1]).map(|place| place.offset).min();
         let linear = adapter.memory().access == backporch_adapter::MemoryAccess::Linear;
         if let Some(bytes) = again.filter(|_| linear) {

@@ -82,12 +82,12 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
             files::write(output, path, text.as_bytes())?;
             answer.out.push(path.display().to_string());
             if path.as_os_str() != "-" {
-                output.answer(&EmitsAnswer::Emitted(answer), EmitsAnswer::text)?;
+                output.answer(&EmitsAnswer::Emitted(Box::new(answer)), EmitsAnswer::text)?;
             }
         }
         None if output.is_json() => {
             answer.text = Some(text);
-            output.answer(&EmitsAnswer::Emitted(answer), EmitsAnswer::text)?;
+            output.answer(&EmitsAnswer::Emitted(Box::new(answer)), EmitsAnswer::text)?;
         }
         None => output.bytes(text.as_bytes())?,
     }
@@ -108,7 +108,7 @@ fn vcd(args: &EmitArgs, bench: &Bench, wanted: &Wanted, mut answer: EmitAnswer, 
     files::write(output, &path, &dump)?;
     if path.as_os_str() != "-" {
         answer.out.push(path.display().to_string());
-        output.answer(&EmitsAnswer::Emitted(answer), EmitsAnswer::text)?;
+        output.answer(&EmitsAnswer::Emitted(Box::new(answer)), EmitsAnswer::text)?;
     }
     Ok(Found::Nothing)
 }
@@ -136,7 +136,7 @@ fn program(
     written.write(output)?;
     answer.out = vec![path.display().to_string(), listing.display().to_string()];
     answer.steps = Some(wanted.sweep.count);
-    output.answer(&EmitsAnswer::Emitted(answer), EmitsAnswer::text)?;
+    output.answer(&EmitsAnswer::Emitted(Box::new(answer)), EmitsAnswer::text)?;
     Ok(Found::Nothing)
 }
 

@@ -51,6 +51,9 @@ pub(super) mod segment {
     pub const VIDEO: u16 = 1;
 }
 
+/// The program tells these apart by order.
+const _: () = assert!(wait::NONE < wait::SHOWN && wait::SHOWN < wait::BLANKED && segment::OWN < segment::VIDEO);
+
 /// Variables.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Variables {

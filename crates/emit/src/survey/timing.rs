@@ -195,7 +195,6 @@ fn measure(d: &mut Draft, r: &mut Routines, v: &Variables) -> Result<(), IcedErr
     d.asm.call(r.wait_shown)?;
     d.asm.jmp(at_once)?;
     d.asm.set_label(&mut blanked)?;
-    debug_assert!(wait::BLANKED > wait::SHOWN && wait::NONE < wait::SHOWN);
     d.asm.call(r.wait_blanked)?;
     d.asm.set_label(&mut at_once)?;
     d.note("registers as the experiment has them");
@@ -209,7 +208,6 @@ fn measure(d: &mut Draft, r: &mut Routines, v: &Variables) -> Result<(), IcedErr
     d.asm.mov(ax, word_ptr(v.video))?;
     d.asm.jmp(known)?;
     d.asm.set_label(&mut own)?;
-    debug_assert!(segment::OWN != segment::VIDEO);
     d.asm.nop()?;
     d.asm.set_label(&mut known)?;
     d.asm.mov(word_ptr(v.ds), ax)?;

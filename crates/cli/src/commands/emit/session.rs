@@ -71,7 +71,7 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
         add(&path.with_extension("dat"), data);
     }
     written.write(output)?;
-    output.answer(&EmitsAnswer::Emitted(answer), EmitsAnswer::text)?;
+    output.answer(&EmitsAnswer::Emitted(Box::new(answer)), EmitsAnswer::text)?;
     Ok(Found::Nothing)
 }
 

@@ -48,6 +48,6 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
         caution: None,
         text: None,
     };
-    output.answer(&EmitsAnswer::Emitted(answer), EmitsAnswer::text)?;
+    output.answer(&EmitsAnswer::Emitted(Box::new(answer)), EmitsAnswer::text)?;
     Ok(Found::Nothing)
 }
