@@ -12,7 +12,7 @@
 //! ```
 //!
 //! A test session on the real machine ([`Session`]) brings its answers back in a file ([`Answers`]), which become sightings;
-//! what a [survey](survey) of a machine counted is read by [`survey::Survey`].
+//! what a survey of a machine counted is read by [`survey::Survey`].
 //!
 //! In come words and settings, out go set-ups to be predicted and natural logarithms of likelihoods. The observer may
 //! be wrong: see [`Observer`].
