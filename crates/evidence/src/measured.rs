@@ -15,7 +15,9 @@ const MISREAD: f64 = 0.03;
 /// misleads that of others.
 const OF_ONE_KIND: f64 = 12.0;
 /// Most evidence of a line that shows what was meant against damage of it: damage need not show in every picture.
-const HIDDEN: f64 = 1.0;
+const HIDDEN: f64 = 0.15;
+/// Evidence of a line below which it says nothing.
+const LEAST: f64 = 1.0;
 
 /// Lines of a capture.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
@@ -54,12 +56,15 @@ impl MeasuredLines {
         let most = ((1.0 - MISREAD) / MISREAD).ln();
         let lines = (0u32..).zip(&self.0).map(|(line, digit)| {
             let odds = f64::from(*digit) - GREATEST;
-            match signature.nature.is_some() && signature.lines.has(line) {
-                true => odds.clamp(0.0, HIDDEN),
-                false => (-odds).clamp(0.0, most),
+            if odds.abs() < LEAST {
+                0.0
+            } else if signature.nature.is_some() && signature.lines.has(line) {
+                odds.clamp(0.0, HIDDEN)
+            } else {
+                (-odds).clamp(0.0, most)
             }
         });
-        lines.map(|against| if against < 1.0 { 0.0 } else { against }).sum()
+        lines.sum()
     }
 
     /// How far they are true of a frame, 0 to 1.

@@ -68,14 +68,14 @@ fn two_colour_outputs_show_in_the_status_port() {
                 .collect();
             board.load(&memory);
             for index in 0..16 {
-                attribute(&mut board, index, index * 5 & 0x3F);
+                attribute(&mut board, index, (index * 5) & 0x3F);
             }
             attribute(&mut board, 0x12, choice << 4 | 15);
             board.run_frame();
             let start = board.beam().dot;
             for column in 0..40 {
                 let value = values[if wide { column * 4 } else { column }];
-                let output = if wide { value } else { value * 5 & 0x3F };
+                let output = if wide { value } else { (value * 5) & 0x3F };
                 // A character has eight dots, and is whole by the dot after its last.
                 board.run_to(start + (column as u64 + 1) * 8);
                 let (low, high) = pairs[usize::from(choice)];

@@ -97,7 +97,8 @@ impl Keyboard {
         let Some(due) = self.next().filter(|at| *at <= now) else {
             return false;
         };
-        if let Some((_, code)) = self.coming.pop_front_if(|(at, _)| *at <= due) {
+        if let Some(&(_, code)) = self.coming.front().filter(|(at, _)| *at <= due) {
+            self.coming.pop_front();
             let released = self.held.is_some_and(|held| code == held.code | RELEASED);
             if code & RELEASED == 0 {
                 self.held = Some(Held { code, at: now + self.repeat.first });
