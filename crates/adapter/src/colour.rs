@@ -137,6 +137,13 @@ impl Adapter {
         true
     }
 
+    /// Whether these registers keep memory off the screen: the video is off, or the attribute controller shows none of
+    /// its palette.
+    #[must_use]
+    pub fn hides_memory(&self, registers: &Registers) -> bool {
+        self.is_blanked(registers) || (self.has_attributes && !registers.palette_shown())
+    }
+
     fn is_blanked(&self, registers: &Registers) -> bool {
         let fields = self.reader(registers);
         !fields.is_set_or(Role::VideoEnable, true) || fields.is_set(Role::ScreenOff)

@@ -113,6 +113,12 @@ impl<T: Tap> Machine<T> {
         Ok(owed.served)
     }
 
+    /// Whether a service does at once and to the letter what its caller says, so that its moment is the caller's: a
+    /// page, colours, palette and DAC.
+    pub(crate) fn does_as_told(&self, number: u16) -> bool {
+        number == 0x10 && matches!(self.byte(Byte::Ah), 0x05 | 0x0B | 0x10)
+    }
+
     fn serve_number(&mut self, number: u16) -> Result<Served, Trouble> {
         match number {
             rom::service::AFTER_TICK => Ok(self.after_tick()),

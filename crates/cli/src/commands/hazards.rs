@@ -212,7 +212,7 @@ pub fn look(bench: &Bench, driver: &Driver, frames: u64, trace: bool) -> Result<
     let watch = driver.watch(bench, bench.faulty(bench.registers()), (Start::default(), frames, keep), &mut see)?;
     let hazards: Vec<Hazard> = inspector.finish(watch.waiting);
     let hazards = match &watch.played {
-        Some(played) => named::of_program(hazards, played.machine()),
+        Some(played) => hazards.into_iter().map(|hazard| named::of_program(hazard, played.machine())).collect(),
         None => hazards.into_iter().map(|hazard| HazardAnswer::new(hazard, None)).collect(),
     };
     Ok(Looked { hazards, frames, fit, watch })

@@ -10,7 +10,7 @@ use anyhow::{Context, Result, ensure};
 use backporch_adapter::Registers;
 use backporch_analysis::{Damage, Verdict};
 use backporch_answer::{
-    AskedAnswer, EndAnswer, RunAnswer, StoppedAnswer, StuckAnswer, TroubleAnswer, WrittenPixelAnswer,
+    AskedAnswer, EndAnswer, HazardAnswer, RunAnswer, StoppedAnswer, StuckAnswer, TroubleAnswer, WrittenPixelAnswer,
 };
 use backporch_bench::{Bench, Library, Overrides};
 use backporch_drive::{Driver, LONGEST_FRAME, RealMode, Start, is_lone_program, trace_of};
@@ -26,7 +26,7 @@ use backporch_script::{DotTime, TraceUnit};
 use clap::Args;
 use image::RgbImage;
 
-use super::hazards::named;
+use super::hazards::named::Mistakes;
 use crate::args::{BenchArgs, clock, model, point, port, press};
 use crate::files::{self, Files};
 use crate::output::{Found, Output};
@@ -122,6 +122,8 @@ struct Outcome {
     first_damaged: Option<u64>,
     /// Whether the last frame ended in graphics.
     last_in_graphics: bool,
+    /// Its mistakes, and how many there are beyond those listed; where they were asked for.
+    hazards: Option<(Vec<HazardAnswer>, u64)>,
     /// Frame to whose beginning it went back.
     back_at: Option<u64>,
 }
@@ -140,13 +142,19 @@ pub fn run(args: &RunArgs, output: &mut Output) -> Result<Found> {
     } else {
         Some(read_only(&program, args)?.machine(bench.plain(bench.registers()), mode, Start::default())?)
     };
-    machine.record(args.trace.is_some() || args.at.is_some() || args.hazards);
+    machine.record(keeps_record(args) || args.hazards);
     let mut history = args.back.map(|_| History::new(SNAPSHOT_EVERY, SNAPSHOTS));
-    let mut outcome = play(&mut machine, twin.as_mut(), history.as_mut(), args, output)?;
+    let mistakes = args.hazards.then(|| Mistakes::new(&bench, &program));
+    let mut outcome = play(&mut machine, twin.as_mut(), (history.as_mut(), mistakes), args, output)?;
     if let (Some(history), Some(back)) = (&history, args.back) {
         go_back(&mut machine, history, back, &mut outcome)?;
     }
     finish(args, &bench, &program, &mut machine, outcome, output)
+}
+
+/// Whether all that the program does is kept to the end.
+fn keeps_record(args: &RunArgs) -> bool {
+    args.trace.is_some() || args.at.is_some()
 }
 
 /// The program and its bench: named by the bench file, or beside it.
@@ -254,7 +262,7 @@ fn go_back<T: Tap + Clone>(
 fn play<T: Tap + Clone>(
     machine: &mut Machine<T>,
     mut twin: Option<&mut Machine>,
-    mut history: Option<&mut History<T>>,
+    (mut history, mut mistakes): (Option<&mut History<T>>, Option<Mistakes>),
     args: &RunArgs,
     output: &mut Output,
 ) -> Result<Outcome> {
@@ -285,6 +293,9 @@ fn play<T: Tap + Clone>(
             folder.write(&format!("{:06}.png", frame.number), &png(&frame_image(&frame, args.scale)?)?)?;
         }
         outcome.frames += 1;
+        if let Some(mistakes) = &mut mistakes {
+            mistakes.follow(machine, keeps_record(args));
+        }
         let in_text = shows_text(machine);
         if let Some(old) = outcome.last.replace(frame) {
             outcome.put_by(old, in_text, machine);
@@ -294,6 +305,7 @@ fn play<T: Tap + Clone>(
             break;
         }
     }
+    outcome.hazards = mistakes.map(|mistakes| mistakes.finish(machine));
     if let (Some(folder), Some(path)) = (every, &args.every) {
         folder.finish()?;
         output.wrote(path)?;
@@ -348,7 +360,8 @@ fn finish<T: Tap + Clone>(
         let csv = trace_of(machine.recorded()).to_csv(TraceUnit::Dot, clock);
         written.add(path, csv);
     }
-    let hazards = args.hazards.then(|| named::of_run(bench, machine, outcome.frames));
+    let (hazards, hazards_beyond) = outcome.hazards.take().unzip();
+    let hazards_beyond = hazards_beyond.unwrap_or(0);
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.program.display().to_string(), ".png"));
     let (width, _) = frame.picture_size();
     let file = (width > 0).then(|| path.display().to_string());
@@ -372,8 +385,15 @@ fn finish<T: Tap + Clone>(
     }
     let stuck = may_be_stuck(args, &outcome).then(|| machine.stuck_wait()).flatten();
     let stuck = stuck.map(|stuck| stuck_answer(machine, stuck));
-    let answer =
-        RunAnswer { pixel, hazards, file, graphics_file, stuck, ..answer(args, bench, program, machine, &outcome) };
+    let answer = RunAnswer {
+        pixel,
+        hazards,
+        hazards_beyond,
+        file,
+        graphics_file,
+        stuck,
+        ..answer(args, bench, program, machine, &outcome)
+    };
     output.answer(&answer, RunAnswer::text)?;
     Ok(found)
 }
@@ -486,6 +506,7 @@ fn answer<T: Tap>(
         first_damaged: outcome.first_damaged,
         pixel: None,
         hazards: None,
+        hazards_beyond: 0,
         asked: asked(machine),
         asked_beyond: machine.asked_beyond(),
         stuck: None,

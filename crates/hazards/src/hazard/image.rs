@@ -2,6 +2,8 @@
 
 use std::collections::HashMap;
 
+use backporch_script::Maker;
+
 use super::{Hazard, HazardKind};
 
 /// Bytes that have to agree before a displacement is believed.
@@ -123,6 +125,7 @@ pub fn loader_hazards(image: &[u8], picture: &[u8], pitch: u32) -> Vec<Hazard> {
             line: from / pitch as u32,
             dot: 0,
             made: None,
+            by: Maker::Unnamed,
             what: format!(
                 "from address {from:#06X} to {:#06X} memory holds the picture {by:+} bytes away ({where_to})",
                 to - 1

@@ -2,7 +2,8 @@
 
 use std::sync::Arc;
 
-use backporch_adapter::{Adapter, MemoryAccess, PLANES};
+use backporch_adapter::{Adapter, MemoryAccess, PLANES, Spread};
+use backporch_raster::Line;
 use backporch_script::{Cpu, DotTime};
 use backporch_signal::{Hertz, Monitor};
 
@@ -48,6 +49,16 @@ impl Setting {
         match self.adapter.memory().access {
             MemoryAccess::Linear => 1,
             MemoryAccess::Planes => PLANES,
+        }
+    }
+
+    /// Bytes that are shown for one address of the processor's window, on lines fetched so: those of all planes, shared
+    /// out where words or double words are taken apart.
+    pub fn bytes_at_offset(&self, line: &Line) -> u32 {
+        match (self.adapter.memory().access, line.spread) {
+            (MemoryAccess::Linear, _) | (_, Spread::DoubleWord) => 1,
+            (_, Spread::WordBit13 | Spread::WordBit15) => PLANES / 2,
+            (_, Spread::Byte) => PLANES,
         }
     }
 

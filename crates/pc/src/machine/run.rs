@@ -166,7 +166,9 @@ impl<T: Tap> Machine<T> {
         let from = self.processor.registers.next();
         // What a service does to the board, the instruction that called it has done.
         self.hardware.at = self.trail.last();
+        self.hardware.firmware_at_work = !self.does_as_told(number);
         let served = self.serve(number);
+        self.hardware.firmware_at_work = false;
         // Ticks and keys come in between; only the services that wait can end the wait.
         if matches!(number, 0x16 | 0x21) {
             self.waits_for_key = matches!(served, Ok(Served::WaitForKey));

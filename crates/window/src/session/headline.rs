@@ -37,9 +37,13 @@ fn blame_of(kind: HazardKind) -> Blame {
         | HazardKind::ColumnEarly
         | HazardKind::ColumnLate
         | HazardKind::Tear
+        | HazardKind::PanPairing
+        | HazardKind::MidPicture
         | HazardKind::Snow
         | HazardKind::Overrun => Blame::Timing,
-        HazardKind::Protected
+        HazardKind::PanBelowSplit
+        | HazardKind::FlipFlop
+        | HazardKind::Protected
         | HazardKind::Pitch
         | HazardKind::RunsOver
         | HazardKind::LoaderOffset
