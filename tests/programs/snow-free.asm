@@ -2,6 +2,9 @@
 %include "trade.inc"
         mov     ax, 0003h
         int     10h
+        mov     ax, 0100h
+        mov     cx, 2000h       ; no cursor
+        int     10h
         mov     ax, 0B800h
         mov     es, ax
         cld

@@ -7,7 +7,7 @@
         mov     es, ax
         cld
         xor     bx, bx          ; start address
-        mov     ax, 0F41h
+        mov     bp, 0F41h
 .step:  add     bx, 80
         mov     di, bx          ; the row below the picture that starts there
         add     di, 24 * 80
@@ -23,12 +23,13 @@
         next_retrace
 %endif
         mov     cx, 40
+        mov     ax, bp
 .cell:
 ..@culprit: stosw
         loop    .cell
         dec     si
         jnz     .half
-        inc     al
+        inc     bp
         call    display
         call    set_start
         cmp     bx, 80 * 8

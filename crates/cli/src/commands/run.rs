@@ -305,7 +305,8 @@ fn play<T: Tap + Clone>(
             break;
         }
     }
-    outcome.hazards = mistakes.map(|mistakes| mistakes.finish(machine));
+    let ended = matches!(outcome.stop, Some(Stop::Exit(_) | Stop::WaitsForKey));
+    outcome.hazards = mistakes.map(|mistakes| mistakes.finish(machine, keeps_record(args), ended));
     if let (Some(folder), Some(path)) = (every, &args.every) {
         folder.finish()?;
         output.wrote(path)?;

@@ -149,11 +149,10 @@ fn judge_column(frames: &[&Seen], judged: usize, target: usize, burst: &[MemoryA
     // As long as the picture stands, the old edge does.
     let stands = frames[target + 1..].iter().take_while(|next| next.start == frame.start);
     let end = stands.last().map_or(frame.end_dot, |last| last.end_dot);
-    let late =
-        changing().filter(|write| write.at.dot < end && !for_next(write.address)).filter_map(|write| {
-            let read = frame.first_read(write.address)?;
-            (read.dot <= write.at.dot).then_some((read, *write))
-        });
+    let late = changing().filter(|write| write.at.dot < end && !for_next(write.address)).filter_map(|write| {
+        let read = frame.first_read(write.address)?;
+        (read.dot <= write.at.dot).then_some((read, *write))
+    });
     if let Some(damage) = Damage::of(late) {
         hazards.push(Hazard {
             kind: HazardKind::ColumnLate,

@@ -45,19 +45,49 @@ pub(super) fn tear(book: &Book, before: Option<&Seen>, frame: &Seen, burst: &[Me
     let changing = here.filter(|write| write.old != write.new && !write.by.is_firmware());
     let animated = changing.filter(|write| book.rounds(write.address) >= ROUNDS);
     let drawn = animated.filter_map(|write| Some(Drawn { write: *write, read: frame.first_read(write.address)? }));
-    let mut last: Option<Drawn> = None;
-    let mut side = None;
+    let mut things: Vec<Thing> = Vec::new();
     for next in drawn {
-        if last.is_some_and(|last| !last.is_near(&next)) {
-            side = None;
+        match things.last_mut().filter(|thing| thing.last.is_near(&next)) {
+            Some(thing) if thing.last.is_ahead() != next.is_ahead() => return Some(hazard(frame, &next)),
+            Some(thing) => thing.take(next),
+            None => things.push(Thing::of(next)),
         }
-        if side.is_some_and(|side| side != next.is_ahead()) {
-            return Some(hazard(frame, &next));
-        }
-        side = Some(next.is_ahead());
-        last = Some(next);
+        things.drain(..things.len().saturating_sub(MOST_THINGS));
     }
-    None
+    // Drawn in several goes, such as plane by plane.
+    let crossed = |at: usize| things[..at].iter().any(|thing| thing.is_crossed_by(&things[at]));
+    (1..things.len()).find(|at| crossed(*at)).map(|at| hazard(frame, &things[at].last))
+}
+
+/// Things of one burst that are held against each other.
+const MOST_THINGS: usize = 64;
+
+/// Something drawn in one go, all of it on the same side of the beam.
+#[derive(Clone, Debug)]
+struct Thing {
+    lines: (u32, u32),
+    bytes: (u32, u32),
+    last: Drawn,
+}
+
+impl Thing {
+    fn of(first: Drawn) -> Self {
+        let Read { line, at, .. } = first.read;
+        Self { lines: (line, line), bytes: (at, at), last: first }
+    }
+
+    fn take(&mut self, next: Drawn) {
+        let Read { line, at, .. } = next.read;
+        self.lines = (self.lines.0.min(line), self.lines.1.max(line));
+        self.bytes = (self.bytes.0.min(at), self.bytes.1.max(at));
+        self.last = next;
+    }
+
+    /// Whether it stands in the same place as another, on the other side of the beam.
+    fn is_crossed_by(&self, other: &Self) -> bool {
+        let meet = |one: (u32, u32), two: (u32, u32)| one.0 <= two.1 && two.0 <= one.1;
+        self.last.is_ahead() != other.last.is_ahead() && meet(self.lines, other.lines) && meet(self.bytes, other.bytes)
+    }
 }
 
 fn hazard(frame: &Seen, drawn: &Drawn) -> Hazard {

@@ -73,8 +73,8 @@ impl Mistakes {
     }
 
     /// All mistakes in order of frames, and how many there are beyond those listed.
-    pub fn finish<T: Tap>(mut self, machine: &mut Machine<T>, ended: bool) -> (Vec<HazardAnswer>, u64) {
-        self.follow(machine, false);
+    pub fn finish<T: Tap>(mut self, machine: &mut Machine<T>, keeps: bool, ended: bool) -> (Vec<HazardAnswer>, u64) {
+        self.follow(machine, keeps);
         let watcher = self.watcher.clone();
         self.list(watcher.finish(ended), machine);
         self.found.sort_by_key(|hazard| (hazard.frame, hazard.line, hazard.dot));
