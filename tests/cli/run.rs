@@ -210,9 +210,11 @@ fn a_bench_file_names_a_program_as_its_routine() {
     let frames = told["frames"].as_u64().unwrap();
     let late = |told: &serde_json::Value| -> Vec<(u64, String)> {
         // Beyond the frames that both look at, the run tells what the program left on the screen.
-        let all = told["hazards"].as_array().unwrap().iter().filter(|hazard| {
-            hazard["kind"] == "column-early" && hazard["frame"].as_u64().unwrap() + 3 < frames
-        });
+        let all = told["hazards"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter(|hazard| hazard["kind"] == "column-early" && hazard["frame"].as_u64().unwrap() + 3 < frames);
         all.map(|hazard| (hazard["frame"].as_u64().unwrap(), hazard["by"].as_str().unwrap_or("").to_string())).collect()
     };
     // The same mistakes by both ways, with the same instructions.

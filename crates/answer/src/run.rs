@@ -209,6 +209,9 @@ impl RunAnswer {
             Some(hazards) => text += &hazards_text(hazards),
             None => {}
         }
+        if self.hazards_beyond > 0 {
+            text += &format!("and {} more beyond those listed\n", self.hazards_beyond);
+        }
         if let Some(stuck) = &self.stuck {
             text += &format!("stuck-wait at {}: {}\n", stuck.at, stuck.why);
         }

@@ -81,6 +81,7 @@ pub use asked::Asked;
 pub use backporch_processor_timing::{CRYSTAL_HZ, Model, ProcessorClock};
 pub use bus::{Bus, BusCycle, CycleKind};
 pub use devices::keys::{Key, UnknownKey};
+pub use devices::mouse::Movement;
 pub use folder::Folder;
 pub use history::History;
 pub use image::{Image, ImageError, ImageKind};

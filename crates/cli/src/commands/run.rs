@@ -17,8 +17,8 @@ use backporch_drive::{Driver, LONGEST_FRAME, RealMode, Start, is_lone_program, t
 use backporch_input::{InputError, Source, WholeFolder};
 use backporch_pc::hardware::Waits;
 use backporch_pc::{
-    Asked, Breakpoints, Far, Folder, History, Key, Listed, Machine, Model, ProcessorClock, Report, Stop, StuckWait,
-    Writers,
+    Asked, Breakpoints, Far, Folder, History, Key, Listed, Machine, Model, Movement, ProcessorClock, Report, Stop,
+    StuckWait, Writers,
 };
 use backporch_picture::write::png;
 use backporch_raster::{Frame, Tap, View};
@@ -27,7 +27,7 @@ use clap::Args;
 use image::RgbImage;
 
 use super::hazards::named::Mistakes;
-use crate::args::{BenchArgs, clock, model, point, port, press};
+use crate::args::{BenchArgs, clock, model, movement, point, port, press};
 use crate::files::{self, Files};
 use crate::output::{Found, Output};
 
@@ -52,6 +52,10 @@ pub struct RunArgs {
     /// Press a key after a time in milliseconds (again for more)
     #[arg(long = "key", value_name = "MS=KEY", value_parser = press)]
     pub keys: Vec<(u64, Key)>,
+    /// Move a mouse after a time in milliseconds by so many steps, and hold buttons (1 left, 2 right) from then on (again for
+    /// more) [default: there is no mouse]
+    #[arg(long = "mouse", value_name = "MS=RIGHT,DOWN,BUTTONS", value_parser = movement, allow_hyphen_values = true)]
+    pub mouse: Vec<(u64, Movement)>,
     /// The folder whose files the program may read; nothing outside it is reached
     #[arg(long, value_name = "FOLDER")]
     pub folder: Option<PathBuf>,
@@ -178,6 +182,10 @@ fn program(args: &RunArgs) -> Result<(Bench, RealMode)> {
     setup.waits = Waits::common(setup.model, setup.clock);
     setup.phase = args.phase;
     setup.strict = args.strict;
+    if !args.mouse.is_empty() {
+        let movements = args.mouse.iter().map(|(milliseconds, movement)| (milliseconds * 1_000_000, *movement));
+        setup.mouse = Some(movements.collect());
+    }
     if let Some(tail) = &args.tail {
         setup.tail.clone_from(tail);
     }

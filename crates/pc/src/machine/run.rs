@@ -6,7 +6,7 @@ use super::{Machine, Over};
 use crate::listing;
 use crate::processor::Step;
 use crate::registers::flag;
-use crate::services::Served;
+use crate::services::{MOUSE_INTERRUPT, Served};
 use crate::stops::Stop;
 use crate::trouble::{Report, Trouble};
 
@@ -106,6 +106,12 @@ impl<T: Tap> Machine<T> {
         self.hardware.attend(deadline);
         if self.hardware.clocks() >= deadline {
             return Some(Stop::TimeOver);
+        }
+        if self.system.mouse.is_some() && self.processor.takes_interrupts() && self.mouse_calls() {
+            let step = self.processor.interrupt(&mut self.hardware, MOUSE_INTERRUPT);
+            if let Some(trouble) = Trouble::of(step) {
+                return self.fail(trouble);
+            }
         }
         if self.hardware.attention { self.look() } else { None }
     }
