@@ -1,5 +1,5 @@
 ; 160 by 100 in sixteen colours out of text of two scan lines a row, drawn with the video off. SNOW leaves it on; ENDLESS
-; has too few rows: the one at which sync begins never comes.
+; has too few rows: the one at which sync begins never comes; SLOW makes the lines longer than the class's monitors take.
 %include "trade.inc"
         mov     ax, 0003h
         int     10h
@@ -44,7 +44,10 @@
         out     dx, al
         finish
 
-%ifdef ENDLESS
+%ifdef SLOW
+table:  dw      8000h, 7F04h, 6406h, 7007h, 0109h, 200Ah
+table_words equ 6
+%elifdef ENDLESS
 table:  dw      6804h, 6406h, 7007h, 0109h, 200Ah
 table_words equ 5
 %else

@@ -314,6 +314,7 @@ fn a_hundred_lines_of_text() {
     assert!(values(frames.last().unwrap()) == picture(640, 200, |x, y| (x / 4 + y / 2) & 15));
     wrong("colour-graphics", "hundred.asm", "SNOW", "snow", "snowing");
     wrong("colour-graphics", "hundred.asm", "ENDLESS", "sync", "culprit");
+    wrong("colour-graphics", "hundred.asm", "SLOW", "sync", "culprit");
 }
 
 #[test]

@@ -24,10 +24,19 @@ fn reason(setting: &Setting, frame: &Seen) -> Option<String> {
         _ if frame.unstable => Some("the frame does not end".to_owned()),
         Err(error) => Some(error.to_string()),
         Ok(_) if frame.uneven => Some("scan lines of one frame differ in length".to_owned()),
-        Ok(signal) => setting.around.monitor.as_ref().and_then(|monitor| {
-            let reasons = monitor.judge(&signal).reasons();
-            (!reasons.is_empty()).then(|| format!("{}: {}", monitor.title, reasons.join("; ")))
-        }),
+        Ok(signal) => match &setting.around.monitor {
+            Some(monitor) => {
+                let reasons = monitor.judge(&signal).reasons();
+                (!reasons.is_empty()).then(|| format!("{}: {}", monitor.title, reasons.join("; ")))
+            }
+            None => (!setting.is_like_a_mode(&signal)).then(|| {
+                format!(
+                    "{:.2} kHz and {:.2} Hz are those of no mode of the class",
+                    signal.line_rate_hz() / 1e3,
+                    signal.frame_rate_hz()
+                )
+            }),
+        },
     }
 }
 
