@@ -31,11 +31,15 @@ fn says(printed: &str, told: &str) -> bool {
     rest.ends_with(last)
 }
 
-/// What a command told, cut off where the chapter cuts its print off.
+/// What a command told, with as many of its first and last lines as the chapter has around its first and last line of `…`.
 fn cut(told: &str, printed: &str) -> String {
-    let Some(at) = printed.find("…\n") else { return told.to_string() };
-    let kept = printed[..at].lines().count();
-    told.split_inclusive('\n').take(kept).chain(["…\n"]).collect()
+    let (Some((first, _)), Some((_, last))) = (printed.split_once("…\n"), printed.rsplit_once("…\n")) else {
+        return told.to_string();
+    };
+    let lines: Vec<&str> = told.split_inclusive('\n').collect();
+    let (first, last) = (first.lines().count(), last.lines().count());
+    let tail = lines[lines.len().saturating_sub(last)..].iter();
+    lines.iter().take(first).chain(&["…\n"]).chain(tail).copied().collect()
 }
 
 /// Runs the console blocks of a chapter of the documents in one folder, and counts their commands.

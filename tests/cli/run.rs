@@ -154,6 +154,7 @@ fn breakpoints_and_trouble_tell_where() {
     for (arguments, found) in [
         (vec!["run", "none.com"], "none.com"),
         (vec!["run", "sweep.com", "--key", "5=nokey"], "nokey"),
+        (vec!["run", "sweep.com", "--key", "9..5=left"], "9..5"),
         (vec!["run", "sweep.com", "--clock", "900"], "900"),
         (vec!["run", "sweep.com", "--processor", "68000"], "68000"),
     ] {

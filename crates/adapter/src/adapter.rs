@@ -255,22 +255,6 @@ impl Adapter {
         self.profile.status.iter().find(|bit| bit.shows == signal).map(|bit| 1 << bit.bit)
     }
 
-    /// The status port's byte for the state of the beam.
-    #[must_use]
-    pub fn status(&self, display_enabled: bool, horizontal_sync: bool, vertical_sync: bool) -> u8 {
-        let bits = self.profile.status.iter();
-        bits.fold(0, |status, bit| {
-            let shown = match bit.shows {
-                StatusSignal::DisplayDisabled => !display_enabled,
-                StatusSignal::VerticalSync => vertical_sync,
-                StatusSignal::NoVerticalSync => !vertical_sync,
-                StatusSignal::HorizontalSync => horizontal_sync,
-                StatusSignal::One => true,
-            };
-            status | u8::from(shown) << bit.bit
-        })
-    }
-
     /// What a port does, where the board has it.
     #[must_use]
     pub fn port_role(&self, port: u16) -> Option<PortRole> {

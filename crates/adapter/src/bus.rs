@@ -1,8 +1,11 @@
 //! The bus: what a byte written to or read from a port does to the registers.
 
 use crate::adapter::Adapter;
-use crate::port::{Effect, Guard, PortRole};
+use crate::port::{BeamSignals, Effect, Guard, PortRole};
 use crate::register::{Bank, Cell, Registers};
+
+/// An open bus (common practice).
+const OPEN: u8 = 0xFF;
 
 impl Adapter {
     /// Writes a byte to a port. `true` where some register took it; a port the
@@ -35,6 +38,9 @@ impl Adapter {
                     return Effect::DacMask;
                 }
             }
+            PortRole::LightPenClear => registers.light_pen.set = false,
+            // The board latches: it knows where the beam is.
+            PortRole::LightPenSet => return Effect::None,
             PortRole::Status | PortRole::AttributeData | PortRole::ReadOnly(_) => return Effect::None,
             PortRole::DacMask => {
                 registers.dac_mask = value;
@@ -85,6 +91,7 @@ impl Adapter {
             return Effect::None;
         }
         registers.set_cell(cell, registers.cell(cell) & shut | value & mask);
+        registers.vertical_interrupt = registers.vertical_interrupt && self.arms_interrupt(registers);
         Effect::Cell(cell)
     }
 
@@ -102,11 +109,16 @@ impl Adapter {
         }
     }
 
-    /// Reads a byte from a port, `status` being what the status port shows now.
+    /// Reads a byte from a port while the beam puts out these signals.
     /// A port the board does not have reads as FFh, as an open bus does.
-    pub fn read_port(&self, registers: &mut Registers, port: u16, status: u8) -> u8 {
+    pub fn read_port(&self, registers: &mut Registers, port: u16, beam: &BeamSignals) -> u8 {
+        if let Some(input) = &self.profile.input_status_0
+            && input.port == port
+        {
+            return self.status_bits(&input.bits, registers, beam, input.switches);
+        }
         let Some(role) = self.port_role(port) else {
-            return 0xFF;
+            return OPEN;
         };
         match role {
             PortRole::Index(bank) => registers.selected[bank as usize],
@@ -122,8 +134,13 @@ impl Adapter {
             PortRole::Single(index) | PortRole::ReadOnly(index) => self.read_cell(registers, Bank::Single, index),
             PortRole::Status => {
                 registers.attribute_data_next = false;
-                status
+                self.status(registers, beam)
             }
+            PortRole::LightPenClear => {
+                registers.light_pen.set = false;
+                OPEN
+            }
+            PortRole::LightPenSet => OPEN,
             PortRole::DacMask => registers.dac_mask,
             // The DAC's state: which of the two indices was written last (published: graphics controller manuals).
             PortRole::DacReadIndex => u8::from(registers.dac_cursor.reads) * 3,
@@ -141,6 +158,11 @@ impl Adapter {
     }
 
     fn read_cell(&self, registers: &Registers, bank: Bank, index: u8) -> u8 {
+        if bank == Bank::Crtc
+            && let Some(byte) = self.light_pen_byte(registers, index)
+        {
+            return byte;
+        }
         Cell::new(bank, index).map_or(0, |cell| registers.cell(cell) & self.readable(cell))
     }
 }

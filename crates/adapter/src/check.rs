@@ -334,9 +334,13 @@ impl<'a> Checker<'a> {
     }
 
     fn status(&self, profile: &AdapterProfile) -> Result<(), InputError> {
-        match profile.status.iter().find(|bit| bit.bit > 7) {
-            Some(bit) => Err(self.fault(&["status"], bit.bit, "bits 0..=7")),
-            None => Ok(()),
+        let input = profile.input_status_0.iter().flat_map(|input| &input.bits);
+        if let Some(bit) = profile.status.iter().chain(input).find(|bit| bit.bit > 7) {
+            return Err(self.fault(&["status"], bit.bit, "bits 0..=7"));
+        }
+        match profile.interrupt_request {
+            Some(number) if number > 7 => Err(self.fault(&["interrupt_request"], number, "0..=7")),
+            _ => Ok(()),
         }
     }
 

@@ -85,15 +85,18 @@ impl Registers {
         match kind {
             AttributeColour::Rgb64 => rgb64(code),
             AttributeColour::Rgbi => intensity_in_bit_4(code),
-            AttributeColour::Dac => {
-                let select = self.attribute(attribute::COLOUR_SELECT);
-                let low = match self.attribute(attribute::MODE) & 0x80 {
-                    0 => code & 0x3F,
-                    _ => code & 0x0F | select << 4 & 0x30,
-                };
-                self.dac_colour(low | select << 4 & 0xC0)
-            }
+            AttributeColour::Dac => self.dac_colour(self.dac_entry(code)),
         }
+    }
+
+    /// The DAC entry of six bits from a palette register.
+    fn dac_entry(&self, code: u8) -> u8 {
+        let select = self.attribute(attribute::COLOUR_SELECT);
+        let low = match self.attribute(attribute::MODE) & 0x80 {
+            0 => code & 0x3F,
+            _ => code & 0x0F | select << 4 & 0x30,
+        };
+        low | select << 4 & 0xC0
     }
 }
 
@@ -142,6 +145,18 @@ impl Adapter {
     #[must_use]
     pub fn hides_memory(&self, registers: &Registers) -> bool {
         self.is_blanked(registers) || (self.has_attributes && !registers.palette_shown())
+    }
+
+    /// What stands at the board's colour outputs for a pixel, before a DAC.
+    pub(crate) fn colour_output(&self, registers: &Registers, pixel: u8) -> u8 {
+        let ColourRule::Attribute(kind) = &self.format(self.format_index(registers)).colour else {
+            return pixel;
+        };
+        let code = registers.attribute(pixel & registers.attribute(attribute::PLANE_ENABLE) & 15);
+        match kind {
+            AttributeColour::Rgb64 | AttributeColour::Rgbi => code & 0x3F,
+            AttributeColour::Dac => registers.dac_entry(code),
+        }
     }
 
     fn is_blanked(&self, registers: &Registers) -> bool {

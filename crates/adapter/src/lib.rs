@@ -64,6 +64,7 @@ mod reader;
 mod register;
 mod role;
 mod shown;
+mod signals;
 mod timing;
 
 pub use adapter::Adapter;
@@ -77,7 +78,7 @@ pub use derived::DerivedProfile;
 pub use format::{AddressRule, AttributeColour, BorderRule, ColourRule, Format, RowBit, Serialise};
 pub use mode::{DacColours, FirmwareMode, Mode, RegisterBlock};
 pub use planes::{MemoryPath, PLANES};
-pub use port::{Effect, Guard, PortAt, PortRole, StatusBit, StatusSignal};
+pub use port::{BeamSignals, Effect, Guard, InputStatus0, LightPenCells, PortAt, PortRole, StatusBit, StatusSignal};
 pub use profile::{AccessSlots, AdapterProfile, MemoryAccess, MemoryBus, MemoryRule};
 pub use register::{Access, Bank, Cell, Field, FieldId, Registers, SetError, Slice};
 pub use role::Role;

@@ -21,6 +21,10 @@ pub enum PortRole {
     ReadOnly(u8),
     /// Status, read only; reading it makes the attribute port take an index next.
     Status,
+    /// Any access lets the light-pen latch go.
+    LightPenClear,
+    /// Any access latches the address under the beam, as the pen itself does.
+    LightPenSet,
     /// Mask between pixel values and DAC.
     DacMask,
     /// Selects the DAC entry read next.
@@ -83,8 +87,56 @@ pub enum StatusSignal {
     NoVerticalSync,
     /// 1 during horizontal sync.
     HorizontalSync,
+    /// 1 since the light-pen latch was set.
+    LightPen,
+    /// The lower of the two colour outputs that are led to the status port for tests.
+    VideoLow,
+    /// The upper of them.
+    VideoHigh,
+    /// 1 since vertical sync began, until it is cleared.
+    VerticalInterrupt,
+    /// The switch of the board that the clock select names, 1 open.
+    Switch,
     /// Always 1.
     One,
+}
+
+/// What the beam and its counters put out at a moment, as far as a port shows it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct BeamSignals {
+    /// Whether memory is shown.
+    pub display_enabled: bool,
+    /// Whether horizontal sync is on.
+    pub horizontal_sync: bool,
+    /// Whether vertical sync is on.
+    pub vertical_sync: bool,
+    /// The pixel shown, where memory is shown.
+    pub pixel: Option<u8>,
+}
+
+/// A status port beside the usual one, at a port that takes a register where it is written.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct InputStatus0 {
+    /// Port number.
+    pub port: u16,
+    /// What its bits show.
+    pub bits: Vec<StatusBit>,
+    /// The board's four switches, bit 0 the first, 1 open.
+    #[serde(default)]
+    pub switches: u8,
+}
+
+/// The light-pen latch of a controller.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LightPenCells {
+    /// Index of the controller's register that reads as the upper byte of the address.
+    pub high: u8,
+    /// Index of the one that reads as the lower byte.
+    pub low: u8,
+    /// Bits of the address that the latch has.
+    pub bits: u8,
 }
 
 /// One bit of the status port.

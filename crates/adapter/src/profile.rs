@@ -7,7 +7,7 @@ use crate::basis::Fact;
 use crate::by_design::ByDesign;
 use crate::format::Format;
 use crate::mode::Mode;
-use crate::port::{PortAt, StatusBit};
+use crate::port::{InputStatus0, LightPenCells, PortAt, StatusBit};
 use crate::register::{Field, Slice};
 use crate::timing::TimingRule;
 
@@ -43,6 +43,15 @@ pub struct AdapterProfile {
     pub ports: Vec<PortAt>,
     /// Bits of the status port.
     pub status: Vec<StatusBit>,
+    /// Input status 0, where the class has it.
+    #[serde(default)]
+    pub input_status_0: Option<InputStatus0>,
+    /// The light-pen latch, where the class has one.
+    #[serde(default)]
+    pub light_pen: Option<LightPenCells>,
+    /// Interrupt request that vertical sync raises, where the class can: 0 to 7.
+    #[serde(default)]
+    pub interrupt_request: Option<u8>,
     /// Registers to timing.
     pub timing: TimingRule,
     /// Decision table: the first format whose condition holds is shown.

@@ -209,6 +209,17 @@ pub struct Registers {
     pub(crate) dac_mask: u8,
     /// The graphics controller's latches, one byte a plane.
     pub(crate) latches: [u8; 4],
+    /// Address held by the light-pen latch, and whether it has been set since it was last cleared.
+    pub(crate) light_pen: LightPen,
+    /// Whether vertical sync has asked for an interrupt that is not yet cleared.
+    pub(crate) vertical_interrupt: bool,
+}
+
+/// The light-pen latch.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) struct LightPen {
+    pub address: u32,
+    pub set: bool,
 }
 
 /// Bit of the attribute controller's index that lets it show its palette.
@@ -237,6 +248,8 @@ impl Default for Registers {
             dac_cursor: DacCursor::default(),
             dac_mask: 0xFF,
             latches: [0; 4],
+            light_pen: LightPen::default(),
+            vertical_interrupt: false,
         }
     }
 }

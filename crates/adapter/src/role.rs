@@ -189,11 +189,19 @@ pub enum Role {
     ColourCare,
     /// Protects registers from writes while it is not 0.
     WriteProtect,
+
+    // ---- signals to the processor
+    /// Whether the next vertical sync asks for an interrupt; 0 takes the request back.
+    VerticalInterruptArmed,
+    /// Whether the request stays on the board.
+    VerticalInterruptDisable,
+    /// Which two colour outputs the status port shows.
+    VideoStatus,
 }
 
 impl Role {
     /// Number of roles.
-    pub(crate) const COUNT: usize = Self::WriteProtect as usize + 1;
+    pub(crate) const COUNT: usize = Self::VideoStatus as usize + 1;
 
     /// Whether several fields of a profile may have it.
     pub(crate) fn is_shared(self) -> bool {
@@ -286,7 +294,10 @@ impl Role {
             | Self::TwoBitPixels
             | Self::EightBitPixels
             | Self::WidePixels
-            | Self::WriteProtect => Aspects::empty(),
+            | Self::WriteProtect
+            | Self::VerticalInterruptArmed
+            | Self::VerticalInterruptDisable
+            | Self::VideoStatus => Aspects::empty(),
         }
     }
 }

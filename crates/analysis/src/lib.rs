@@ -49,6 +49,6 @@ mod verdict;
 pub use pattern::{LinePattern, period};
 pub use prediction_cache::PredictionCache;
 pub use setup::{Conditions, ExperimentSetup, Look, PictureLayout, Specimen, WriteMoment};
-pub use signature::{FrameSignature, LineSet, Nature};
+pub use signature::{ComponentChange, FrameSignature, LineSet, Nature};
 pub use sweep::{Step, StepBoards, Sweep, SweepAxis, SweepError, step_boards, steps, sweep};
 pub use verdict::{Damage, Verdict, line_damage};

@@ -4,10 +4,12 @@
 //! lead to equal signatures under every setting tried cannot be distinguished by
 //! any sighting, whatever they do inside.
 
+mod components;
 mod frames;
 mod line_set;
 mod moved;
 
+pub use components::ComponentChange;
 pub use line_set::LineSet;
 
 use crate::verdict::Verdict;
@@ -47,6 +49,8 @@ pub struct FrameSignature {
     pub pitch: u32,
     /// It is not the same in every frame.
     pub flickers: bool,
+    /// What became of red, green and blue between pixel values and screen.
+    pub components: [ComponentChange; 3],
 }
 
 impl FrameSignature {
@@ -54,7 +58,17 @@ impl FrameSignature {
     #[must_use]
     pub fn clean(width: u32, height: u32) -> Self {
         let lines = LineSet::none(height);
-        Self { width, lines, x: None, pixels: 0, nature: None, moved: None, pitch: width, flickers: false }
+        Self {
+            width,
+            lines,
+            x: None,
+            pixels: 0,
+            nature: None,
+            moved: None,
+            pitch: width,
+            flickers: false,
+            components: Default::default(),
+        }
     }
 
     /// A frame that is wrong all over.
@@ -84,6 +98,12 @@ impl FrameSignature {
         // The nearest line: at most half a pitch to either side.
         let down = (moved + moved.signum() * (pitch / 2)) / pitch;
         Some((moved - down * pitch, down))
+    }
+
+    /// Whether pixel values are shown in other colours than they are meant to be.
+    #[must_use]
+    pub fn is_recoloured(&self) -> bool {
+        self.components != <[ComponentChange; 3]>::default()
     }
 
     /// Whether nothing is wrong.
@@ -123,6 +143,7 @@ impl FrameSignature {
         self.flickers = true;
         self.moved = self.moved.filter(|_| self.moved == other.moved);
         self.nature = self.nature.max(other.nature);
+        self.components = ComponentChange::merged(self.components, other.components);
         self.pixels = self.pixels.max(other.pixels);
         self.lines.join(&other.lines);
         self.x = match (self.x, other.x) {

@@ -4,8 +4,8 @@ use std::hash::{DefaultHasher, Hash, Hasher};
 use std::sync::Arc;
 
 use backporch_analysis::{ExperimentSetup, FrameSignature, Look, WriteMoment};
-use backporch_evidence::likelihood::{SightingFit, best, chance, error_rate, fit, grade_of_all, log_of, looks};
-use backporch_evidence::{Impression, Seen, Share, Sighting, Sightings};
+use backporch_evidence::likelihood::{SightingFit, best, chance, error_rate, fit, grade, grade_of_all, log_of, looks};
+use backporch_evidence::{Impression, Seen, Share, Sighting, Sightings, Statement};
 use backporch_raster::Tap;
 
 use crate::pattern::Pattern;
@@ -156,7 +156,9 @@ impl<'a> Assessor<'a> {
                     [one] => Some(Impression::of(one)),
                     _ => None,
                 };
-                let mistaken = error_rate(&sighting.seen, self.errors[position]);
+                // Damage that is hardly seen is overlooked without a mistake.
+                let overlooked = seen.iter().map(|shown| overlooked(shown)).sum::<f64>() / seen.len().max(1) as f64;
+                let mistaken = (error_rate(&sighting.seen, self.errors[position]) + overlooked).min(0.5);
                 Held {
                     sighting: self.counting[position],
                     explained: fit.grade >= SightingFit::EXPLAINS,
@@ -205,6 +207,12 @@ pub(crate) struct Held {
     pub mistaken: f64,
     /// What one would see instead, of a single frame.
     pub shows: Option<Impression>,
+}
+
+/// How likely the damage of a frame is overlooked, where that would count as contradicting it.
+fn overlooked(signature: &FrameSignature) -> f64 {
+    let clean = grade(&Statement::Clean, signature);
+    if clean < SightingFit::EXPLAINS { clean } else { 0.0 }
 }
 
 /// The items, each far from the ones before, so that a few of them soon stand for all.

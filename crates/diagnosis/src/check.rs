@@ -92,7 +92,7 @@ impl CheckedSuspect {
             Against {
                 sighting: one.sighting,
                 place: sightings.place(sighting),
-                saw: sighting.seen.to_string(),
+                saw: sighting.seen.in_short(),
                 shows: one.shows,
             }
         });
@@ -100,49 +100,25 @@ impl CheckedSuspect {
     }
 }
 
-/// How likely mistakes are that weigh at least as much as those there are.
+/// Weights of mistakes are counted in this many parts of a unit.
+const PARTS: f64 = 32.0;
+
+/// How likely mistakes are that weigh at least as much as those there are: every sighting is a mistake or is none, each by
+/// its own chance.
 fn probability(held: &[Held]) -> f64 {
-    let weight = |one: &Held| -one.mistaken.ln();
-    let found: f64 = held.iter().filter(|one| !one.explained).map(weight).sum();
-    // What is measured and what is glanced at differ most in weight: two counts say it all.
-    let usual = held.iter().map(|one| one.mistaken).fold(0.0, f64::max);
-    let (glances, measured): (Vec<&Held>, Vec<&Held>) = held.iter().partition(|one| one.mistaken > usual / 2.0);
-    let (glances, measured) = (Mistakes::of(&glances), Mistakes::of(&measured));
-    let of_glances = |(count, chance): (usize, &f64)| {
-        // A hair less, so that what there is counts in spite of rounding.
-        let left = found - count as f64 * glances.weight - 1e-9;
-        chance * measured.weighing(left)
-    };
-    glances.chances.iter().enumerate().map(of_glances).sum::<f64>().min(1.0)
-}
-
-/// Mistakes of one kind: how many there may be.
-struct Mistakes {
-    /// The probability of each number of mistakes, from none on.
-    chances: Vec<f64>,
-    /// The mean weight of one.
-    weight: f64,
-}
-
-impl Mistakes {
-    fn of(held: &[&Held]) -> Self {
-        let mut chances = vec![1.0];
-        for one in held {
-            chances.push(0.0);
-            for count in (0..chances.len()).rev() {
-                let fewer = if count > 0 { chances[count - 1] } else { 0.0 };
-                chances[count] = chances[count] * (1.0 - one.mistaken) + fewer * one.mistaken;
-            }
+    let weight = |one: &Held| ((-one.mistaken.ln() * PARTS).round() as usize).max(1);
+    let found: usize = held.iter().filter(|one| !one.explained).map(weight).sum();
+    // The chance of each weight so far; the last stands for all that are as heavy as what there is, or heavier.
+    let mut chances = vec![0.0; found + 1];
+    chances[0] = 1.0;
+    for one in held {
+        for so_far in (0..found).rev() {
+            let moved = chances[so_far] * one.mistaken;
+            chances[so_far] -= moved;
+            chances[(so_far + weight(one)).min(found)] += moved;
         }
-        let weight = held.iter().map(|one| -one.mistaken.ln()).sum::<f64>() / held.len().max(1) as f64;
-        Self { chances, weight }
     }
-
-    /// The probability that they weigh at least that much together.
-    fn weighing(&self, least: f64) -> f64 {
-        let heavy = |count: &usize| *count as f64 * self.weight >= least;
-        (0..self.chances.len()).filter(heavy).map(|count| self.chances[count]).sum()
-    }
+    chances[found].min(1.0)
 }
 
 #[cfg(test)]

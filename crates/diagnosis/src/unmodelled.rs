@@ -62,14 +62,14 @@ fn topic(statement: &Statement) -> Topic {
     use Statement as S;
     match statement {
         S::Clean | S::Damaged | S::EdgeDamaged | S::Broken | S::AllOfIt => Topic::State,
-        S::Displaced | S::WrongColours | S::Specks | S::NoPicture => Topic::State,
+        S::Displaced | S::WrongColours | S::Tinged(_) | S::Specks | S::NoPicture => Topic::State,
         S::Every { .. } | S::FewLines | S::SomeLines | S::MostLines | S::Lines(_) | S::Count(_) | S::Examples(_) => {
             Topic::Lines
         }
         S::Right | S::Left | S::RightEdge | S::LeftEdge | S::Across | S::Pixels(..) => Topic::Side,
         S::LeftmostPixel(_) | S::RightmostPixel(_) => Topic::Side,
-        S::Top | S::Bottom | S::UppermostLine(_) | S::LowermostLine(_) => Topic::Band,
-        S::ShiftedBy(_) | S::Shifted(..) | S::ShiftedHalfLine | S::Flickers => Topic::Rest,
+        S::Top | S::Bottom | S::UppermostLine(_) | S::SecondLine(_) | S::LowermostLine(_) => Topic::Band,
+        S::ShiftedBy(_) | S::Shifted(..) | S::ShiftedHalfLine | S::Flickers | S::DiffersBetweenRuns => Topic::Rest,
     }
 }
 

@@ -151,3 +151,16 @@ fn lines_that_are_truly_damaged_never_speak_against_the_fault_that_did_it() {
     assert_eq!((contradicts, known), (0, true));
     assert!(with > 0.9 * without, "{without} {with}");
 }
+
+/// What was said of colours tells faults of colour apart: a board that lacks red shows no red.
+#[test]
+fn colours_name_the_component() {
+    for (saw, first) in [("red missing", "red-dead"), ("too dark", "level-bits-missing")] {
+        let text = format!(
+            "(version: 1, bench: \"harbour-256\", experiments: [(seen: [(at: \"0..=8\", saw: \"wrong colours, {saw}\")])])"
+        );
+        let sightings = Sightings::from_source(&Source::built_in("test", text), None).unwrap();
+        let diagnosis = diagnosed(&sightings);
+        assert_eq!(diagnosis.suspects[0].name, first, "{saw}: {:?}", &diagnosis.suspects[..3]);
+    }
+}

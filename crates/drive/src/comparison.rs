@@ -59,6 +59,12 @@ pub fn compare_driven(
     Ok(Comparison::of(contenders.par_iter().map(entry).collect::<Result<_, _>>()?))
 }
 
+/// What a kind of mistake lies in: in time, or in what is done whatever the moment.
+#[must_use]
+pub fn blame_of(kind: HazardKind) -> Blame {
+    if kind.is_of_timing() { Blame::Timing } else { Blame::Code }
+}
+
 /// A board on which the routine does not run.
 fn cannot_run(contender: &Contender, mut lacks: Vec<String>, why: &str) -> Entry {
     lacks.push(format!("cannot run the routine: {why}"));
@@ -142,7 +148,7 @@ impl UnderRoutine<'_> {
         // Kinds stand in order: a start address torn or late comes before the columns that are wrong with it.
         let mistake = shown.filter(counts).min_by_key(|hazard| (hazard.kind, hazard.frame));
         Ok(mistake.map(|hazard| {
-            let blame = if hazard.kind.is_of_timing() { Blame::Timing } else { Blame::Code };
+            let blame = blame_of(hazard.kind);
             (blame, format!("{} in frame {}, line {}: {}", hazard.kind.name(), hazard.frame, hazard.line, hazard.what))
         }))
     }

@@ -13,7 +13,7 @@ use std::sync::Arc;
 use backporch_adapter::{ADAPTERS, Adapter};
 use backporch_bench::{BENCHES, Bench, ClockRef, DriverSettings, MachineRef, Named, PROGRAMS};
 use backporch_input::{InputError, InputErrorKind, Source, path_or_unknown, read_bytes};
-use backporch_pc::{Folder, Image, Key, Machine, Model, ProcessorClock, Setup};
+use backporch_pc::{Folder, Image, Key, KeyPress, Machine, Model, ProcessorClock, Setup};
 use backporch_picture::lay::bits_per_pixel;
 use backporch_raster::{Board, Plain, QuietFrame, Tap};
 use backporch_script::{Cpu, CpuModel, DotTime, NORMAL_SPEED, Program, ROUTINES, Replay, Runner, SourcePicture, Trace};
@@ -60,7 +60,7 @@ pub struct RealMode {
     /// The machine.
     pub setup: Setup,
     /// Keys pressed, each at a time in nanoseconds.
-    pub keys: Vec<(u64, Key)>,
+    pub keys: Vec<KeyPress>,
 }
 
 /// When and how fast a driver starts.
@@ -155,7 +155,7 @@ fn program(settings: &DriverSettings, named: &Named) -> Result<RealMode, InputEr
     Ok(RealMode { name: named.name.clone(), image, setup, keys })
 }
 
-fn machine(settings: &DriverSettings) -> Result<(Setup, Vec<(u64, Key)>), InputError> {
+fn machine(settings: &DriverSettings) -> Result<(Setup, Vec<KeyPress>), InputError> {
     let MachineRef { processor, clock, folder, tail, keys } = &settings.machine;
     let fault = |field: &str, found: &str, allowed: String| settings.source.fault(&["machine", field], found, allowed);
     let models = Model::ALL.map(Model::name).join(", ");
@@ -171,7 +171,7 @@ fn machine(settings: &DriverSettings) -> Result<(Setup, Vec<(u64, Key)>), InputE
         if *milliseconds > latest {
             return Err(fault("keys", &milliseconds.to_string(), format!("0..={latest} milliseconds")));
         }
-        Ok((milliseconds * 1_000_000, key))
+        Ok(KeyPress::short(key, milliseconds * 1_000_000))
     };
     let keys = keys.iter().map(key).collect::<Result<_, _>>()?;
     Ok((Setup { folder: folder.transpose()?, tail: tail.clone(), ..Setup::new(model, clock) }, keys))
@@ -253,8 +253,8 @@ impl RealMode {
         let setup = Setup { clock, phase, ..self.setup.clone() };
         let mut machine = Machine::new(board, &self.image, mode, setup)
             .map_err(|error| InputError::new(&self.name, error, "a program that fits"))?;
-        for (time, key) in &self.keys {
-            machine.press(*key, *time);
+        for press in &self.keys {
+            machine.hold(*press);
         }
         Ok(machine)
     }

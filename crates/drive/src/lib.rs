@@ -22,7 +22,7 @@ mod watching;
 
 pub use backporch_bench::PROGRAMS;
 pub use built_in::{is_built_in_routine, routine_names};
-pub use comparison::compare_driven;
+pub use comparison::{blame_of, compare_driven};
 pub use driven::{Driven, LONGEST_FRAME, Played, trace_of, traced};
 pub use driver::{Driver, RealMode, Script, Start, is_lone_program};
 pub use files::{checked_pack, files_of};

@@ -12,7 +12,7 @@ use backporch_input::{InputError, Place, Source, number};
 
 use crate::check::SightingError;
 use crate::experiment::{Experiment, Steps};
-use crate::session::{MARKS, MOST_LOOKS, SAW, SYMBOLS, moment, specimen};
+use crate::session::{LABEL_CHARACTERS, MARKS, MOST_LOOKS, SAW, SYMBOLS, moment, specimen};
 use crate::sightings::Sightings;
 use crate::statement::{Seen, Share, Statement};
 
@@ -198,6 +198,9 @@ impl<'a> Written<'a> {
     }
 }
 
+/// Pixels and lines of a character of the label.
+const GLYPH: u32 = 8;
+
 /// A value that cannot be: field, found, allowed.
 type Wrong = (&'static str, String, String);
 
@@ -251,21 +254,17 @@ impl Answered {
 
     fn exact(&self) -> Vec<Statement> {
         let [top, second, bottom, left, right] = self.marks;
-        let (_, height) = self.experiment.setup(self.step).size();
         let mut said = Vec::new();
-        said.extend(top.map(Statement::UppermostLine));
+        // Lines under the label cannot be seen to be bad: the first mark below it is that of any of them.
+        let covered =
+            top.is_some_and(|top| top >= GLYPH) && right.is_some_and(|right| right < LABEL_CHARACTERS * GLYPH);
+        if top != Some(GLYPH) && !covered {
+            said.extend(top.map(Statement::UppermostLine));
+            said.extend(second.map(Statement::SecondLine));
+        }
         said.extend(bottom.map(Statement::LowermostLine));
         said.extend(left.map(Statement::LeftmostPixel));
         said.extend(right.map(Statement::RightmostPixel));
-        if let (Some(top), Some(second), Some(bottom)) = (top, second, bottom) {
-            let period = second - top;
-            // A pattern is one where it goes through the whole picture in step.
-            let through = top < period && bottom + period >= height && (bottom - top).is_multiple_of(period);
-            if through && bottom > second {
-                let first = (period > 1).then_some(top);
-                said.push(Statement::Every { period, first });
-            }
-        }
         said
     }
 

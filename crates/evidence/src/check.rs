@@ -94,6 +94,18 @@ pub(crate) fn possible(experiment: &Experiment, steps: Steps, seen: &Seen) -> Re
             if fits { Ok(()) } else { Err(SightingError::impossible(period, allowed)) }
         }
         Seen::Said(_, statements) => can_be(experiment, from, statements),
+        Seen::Measured(_) if from != last => {
+            Err(SightingError::impossible(format!("steps {from} to {last}"), "one step: a capture shows one"))
+        }
+        Seen::Measured(lines) => {
+            let (_, height) = experiment.setup(from as u32).size();
+            let found = || format!("{} lines measured", lines.height());
+            if lines.height() == height {
+                Ok(())
+            } else {
+                Err(SightingError::impossible(found(), format!("{height} lines")))
+            }
+        }
     }
 }
 
@@ -122,7 +134,9 @@ fn in_frame(statement: &Statement, width: u32, height: u32) -> Result<(), Sighti
         Statement::Lines(list) | Statement::Examples(list) => (list.iter().all(|line| *line < height), lines),
         Statement::Count(count) => (*count <= height, format!("0 to {height} lines")),
         Statement::Pixels(_, to) => (*to < width, format!("pixels 0 to {}", width.saturating_sub(1))),
-        Statement::UppermostLine(line) | Statement::LowermostLine(line) => (*line < height, lines),
+        Statement::UppermostLine(line) | Statement::SecondLine(line) | Statement::LowermostLine(line) => {
+            (*line < height, lines)
+        }
         Statement::LeftmostPixel(pixel) | Statement::RightmostPixel(pixel) => {
             (*pixel < width, format!("pixels 0 to {}", width.saturating_sub(1)))
         }

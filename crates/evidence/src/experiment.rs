@@ -134,7 +134,9 @@ impl Steps {
         let step = |value: u64| value as u32;
         match seen {
             Seen::Nothing { .. } => Vec::new(),
-            Seen::Said(..) | Seen::SameAsSuspected => spread(self.0.iter().map(step).collect(), MOST_STEPS_COMPUTED),
+            Seen::Said(..) | Seen::SameAsSuspected | Seen::Measured(_) => {
+                spread(self.0.iter().map(step).collect(), MOST_STEPS_COMPUTED)
+            }
             Seen::CleanAgainAt(at) => {
                 let before = self.0.iter().map(step).take_while(|value| value < at).collect();
                 let mut steps = spread(before, MOST_STEPS_COMPUTED - 1);

@@ -14,10 +14,10 @@
 //! wrong less often than who glances: see [`error_rate`]. All figures are common
 //! sense, not measured.
 
-use backporch_analysis::{FrameSignature, LinePattern, LineSet, Nature, Verdict};
+use backporch_analysis::{ComponentChange, FrameSignature, LinePattern, LineSet, Nature, Verdict};
 
 use crate::impression::{Amount, Impression};
-use crate::statement::{Seen, Share, Statement, Way};
+use crate::statement::{Primary, Seen, Share, Statement, Tinge, Way};
 
 /// How well a sighting fits a prediction.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -43,7 +43,8 @@ pub fn error_rate(seen: &Seen, errors: f64) -> f64 {
         Seen::Said(_, statements) | Seen::FromStep(_, statements) => statements.as_slice(),
         _ => &[],
     };
-    if statements.iter().any(Statement::is_exact) { errors * EXACT } else { errors }
+    let measured = matches!(seen, Seen::Measured(_)) || statements.iter().any(Statement::is_exact);
+    if measured { errors * EXACT } else { errors }
 }
 
 /// Looks that a range of steps counts for.
@@ -64,6 +65,14 @@ pub fn fit(seen: &Seen, signatures: &[&FrameSignature], steps: u64, errors: f64)
         Seen::CleanAgainAt(_) => one(clean_again(signatures)),
         Seen::RepeatsEvery(_) => one(repeats(signatures)),
         Seen::SameAsSuspected => one(same_pairs(signatures, same_by_eye)),
+        Seen::Measured(lines) => {
+            let errors = error_rate(seen, errors);
+            let log = mean_of(signatures, |signature| lines.log(signature));
+            SightingFit {
+                grade: mean_of(signatures, |signature| lines.grade(signature)),
+                log: ((1.0 - errors) * log.exp() + errors * lines.chance()).ln(),
+            }
+        }
         Seen::Said(share, statements) => {
             let mean = mean_of(signatures, |signature| grade_of_all(statements, signature));
             match share {
@@ -112,6 +121,7 @@ pub fn chance(seen: &Seen) -> f64 {
         Seen::Nothing { .. } => 1.0,
         Seen::CleanAgainAt(_) | Seen::RepeatsEvery(_) => 1.0 / 20.0,
         Seen::SameAsSuspected => 1.0 / 2.0,
+        Seen::Measured(lines) => lines.chance(),
         Seen::Said(Share::Each | Share::Most | Share::NowAndThen, statements) => chance_of_all(statements),
         Seen::Said(Share::About(_), statements) => (chance_of_all(statements) / 5.0).max(LEAST_CHANCE),
         Seen::FromStep(_, statements) => (chance_of_all(statements) / 20.0).max(LEAST_CHANCE),
@@ -138,13 +148,15 @@ pub fn chance_of(statement: &Statement) -> f64 {
         Statement::FewLines | Statement::MostLines => 1.0 / 6.0,
         Statement::Top | Statement::Bottom => 1.0 / 4.0,
         Statement::AllOfIt => 1.0 / 8.0,
-        Statement::Every { first: None, .. } | Statement::Flickers => 1.0 / 10.0,
+        Statement::Every { first: None, .. } | Statement::Flickers | Statement::DiffersBetweenRuns => 1.0 / 10.0,
+        Statement::Tinged(_) => 1.0 / 30.0,
         Statement::Displaced | Statement::WrongColours | Statement::Specks | Statement::NoPicture => 1.0 / 12.0,
         Statement::Every { period, first: Some(_) } => 1.0 / 10.0 / f64::from((*period).max(1)),
         Statement::Examples(_) => 1.0 / 20.0,
         Statement::Count(_) | Statement::ShiftedBy(_) | Statement::Shifted(..) => 1.0 / 50.0,
         Statement::ShiftedHalfLine => 1.0 / 50.0,
         Statement::UppermostLine(_)
+        | Statement::SecondLine(_)
         | Statement::LowermostLine(_)
         | Statement::LeftmostPixel(_)
         | Statement::RightmostPixel(_) => 1.0 / 50.0,
@@ -155,7 +167,10 @@ pub fn chance_of(statement: &Statement) -> f64 {
 /// How far all the statements are true of one frame.
 #[must_use]
 pub fn grade_of_all(statements: &[Statement], signature: &FrameSignature) -> f64 {
-    statements.iter().map(|statement| grade(statement, signature)).product()
+    let grades = statements.iter().map(|statement| true_to(statement, signature));
+    // Another word may have been nearer, but who says where speaks of lines and columns alike.
+    let unsaid = statements.iter().any(|statement| another_is_nearer(statement, signature));
+    grades.product::<f64>() * if unsaid { UNSAID } else { 1.0 }
 }
 
 /// How far the least true of the statements is true of one frame.
@@ -177,6 +192,23 @@ pub fn same_by_eye(one: &FrameSignature, other: &FrameSignature) -> bool {
 /// How far a statement is true of one frame, 0 to 1.
 #[must_use]
 pub fn grade(statement: &Statement, signature: &FrameSignature) -> f64 {
+    let unsaid = if another_is_nearer(statement, signature) { UNSAID } else { 1.0 };
+    true_to(statement, signature).min(unsaid)
+}
+
+/// Whether a statement of lines and places is made of a frame of which one would say something else.
+fn another_is_nearer(statement: &Statement, signature: &FrameSignature) -> bool {
+    let is_nearer = match signature.nature {
+        Some(Nature::Colours | Nature::NoPicture) => true,
+        // A picture that has lost its shape besides is no picture in another place.
+        Some(Nature::Displaced) => signature.moved.is_some(),
+        Some(Nature::Pixels | Nature::Addresses) | None => false,
+    };
+    is_nearer && statement.is_of_places()
+}
+
+/// How far a statement is true of one frame, whatever word were nearer.
+fn true_to(statement: &Statement, signature: &FrameSignature) -> f64 {
     let is = |nature: Nature| f64::from(u8::from(signature.nature == Some(nature)));
     match (statement, signature.nature) {
         (Statement::Clean, None) => 1.0,
@@ -185,12 +217,20 @@ pub fn grade(statement: &Statement, signature: &FrameSignature) -> f64 {
         (Statement::Damaged, _) => 1.0 - overlooked(signature),
         (Statement::EdgeDamaged, _) => f64::from(u8::from(signature.verdict() == Verdict::EdgeDamaged)),
         (Statement::Broken, _) => f64::from(u8::from(signature.verdict() == Verdict::Broken)),
+        // Where all of it comes from one other place it stands elsewhere, too.
+        (Statement::Displaced, Some(Nature::Addresses | Nature::Pixels)) => {
+            let all = ramp(signature.extent(), 0.7, 0.95);
+            if signature.moved.is_some() { 0.8 * all } else { 0.0 }
+        }
         (Statement::Displaced, _) => is(Nature::Displaced),
         (Statement::NoPicture, _) => is(Nature::NoPicture),
-        (Statement::Flickers, _) => f64::from(u8::from(signature.flickers)),
+        // What is another one in each frame is another one in each run, too.
+        (Statement::Flickers | Statement::DiffersBetweenRuns, _) => f64::from(u8::from(signature.flickers)),
+        (Statement::Tinged(tinge), _) => tinged(*tinge, signature.components),
         // Wrong pixels all over may pass for wrong colours.
-        (Statement::WrongColours, Some(Nature::Pixels)) => 0.3 * signature.extent(),
-        (Statement::WrongColours, _) => is(Nature::Colours),
+        (Statement::WrongColours, Some(Nature::Pixels)) if !signature.is_recoloured() => 0.3 * signature.extent(),
+        // What else is wrong one would say, too.
+        (Statement::WrongColours, _) => is(Nature::Colours).max(if signature.is_recoloured() { UNSAID } else { 0.0 }),
         (Statement::Specks, Some(Nature::Pixels)) => 1.0 - ramp(signature.density(), 0.02, 0.06),
         (Statement::Specks, _) => 0.0,
         (Statement::AllOfIt, Some(Nature::Displaced | Nature::NoPicture)) => 0.5,
@@ -198,11 +238,30 @@ pub fn grade(statement: &Statement, signature: &FrameSignature) -> f64 {
             Statement::ShiftedBy(_) | Statement::Shifted(..) | Statement::ShiftedHalfLine,
             Some(Nature::Addresses | Nature::Pixels | Nature::Displaced),
         ) => shifted(statement, signature),
-        // Lines and places are true of wrong colours and of a picture out of place, too, but one would say so.
-        (statement, Some(Nature::Colours | Nature::Displaced | Nature::NoPicture)) => {
-            place(statement, signature).min(UNSAID)
-        }
         (statement, _) => place(statement, signature),
+    }
+}
+
+/// How far a frame whose components changed so is tinged in that way.
+fn tinged(tinge: Tinge, components: [ComponentChange; 3]) -> f64 {
+    use ComponentChange::{Less, Missing, More};
+    let lost = |change: ComponentChange| matches!(change, Less | Missing);
+    let of = |primary: Primary| components[primary as usize];
+    match tinge {
+        Tinge::Missing(primary) if of(primary) == Missing => 1.0,
+        // What little is left may pass for nothing.
+        Tinge::Missing(primary) if of(primary) == Less => 0.3,
+        // Where it is gone one would say so; it is less all the same.
+        Tinge::TooLittle(primary) if of(primary) == Less => 1.0,
+        Tinge::TooLittle(primary) if of(primary) == Missing => UNSAID,
+        Tinge::TooMuch(primary) if of(primary) == More => 1.0,
+        // Where another one is lost, what is left stands out.
+        Tinge::TooMuch(primary) if !lost(of(primary)) && components.into_iter().any(lost) => UNSAID,
+        Tinge::TooDark if components.into_iter().all(lost) => 1.0,
+        Tinge::TooDark if components.into_iter().any(lost) && !components.contains(&More) => UNSAID,
+        Tinge::TooBright if components.into_iter().all(|change| change == More) => 1.0,
+        Tinge::TooBright if components.contains(&More) && !components.into_iter().any(lost) => UNSAID,
+        _ => 0.0,
     }
 }
 
@@ -255,7 +314,11 @@ fn place(statement: &Statement, signature: &FrameSignature) -> f64 {
             Some((first, last)) if first.abs_diff(*from).max(last.abs_diff(*to)) <= PIXELS_MISREAD => 0.5,
             _ => 0.0,
         },
-        Statement::UppermostLine(line) => marked(*line, signature.lines.ends().map(|(first, _)| first)),
+        Statement::UppermostLine(line) => {
+            let first = signature.lines.ends().map(|(first, _)| first);
+            marked(*line, first).max(hidden_before(*line, 0, signature.lines.iter()))
+        }
+        Statement::SecondLine(line) => second(*line, signature),
         Statement::LowermostLine(line) => marked(*line, signature.lines.ends().map(|(_, last)| last)),
         Statement::LeftmostPixel(pixel) => marked(*pixel, signature.x.map(|(first, _)| first)),
         Statement::RightmostPixel(pixel) => marked(*pixel, signature.x.map(|(_, last)| last)),
@@ -272,6 +335,26 @@ fn marked(said: u32, found: Option<u32>) -> f64 {
         6..=10 => 0.2,
         _ => 0.0,
     })
+}
+
+/// How far a marked second line is true of the one that is: the distance of two lines is seen to the line, or nearly.
+fn second(said: u32, signature: &FrameSignature) -> f64 {
+    let near: f64 = signature.lines.iter().nth(1).map_or(0.0, |found| match said.abs_diff(found) {
+        0 => 1.0,
+        1 => 0.6,
+        2 => 0.2,
+        _ => 0.0,
+    });
+    near.max(hidden_before(said, 1, signature.lines.iter()))
+}
+
+/// How far a line is the one after `marked` others among the bad lines that can be seen: of those in between, each half of
+/// the time shows what was meant all the same.
+fn hidden_before(said: u32, marked: usize, mut lines: impl Iterator<Item = u32>) -> f64 {
+    lines
+        .position(|line| line == said)
+        .and_then(|at| at.checked_sub(marked))
+        .map_or(0.0, |hidden| 0.5f64.powi(hidden as i32))
 }
 
 /// How far a statement of where content stands is true of a frame.

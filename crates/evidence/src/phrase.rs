@@ -5,7 +5,8 @@
 
 use std::collections::BTreeSet;
 
-use crate::statement::{ORDINALS, Seen, Share, Statement, Way};
+use crate::measured::MeasuredLines;
+use crate::statement::{ORDINALS, Primary, Seen, Share, Statement, Tinge, Way};
 
 /// Words that join phrases and say nothing themselves.
 const JOINING: &[&str] = &[
@@ -16,10 +17,10 @@ const JOINING: &[&str] = &[
 /// The phrases there are, for messages.
 pub(crate) const PHRASES: &str = "clean, damaged, edge-damaged, broken, all of it, every fourth line (from 3), few lines, some lines, \
      most lines, lines 3 7 11, line 7 for example, 50 lines, on the right, on the left, at the right edge, at the left edge, across, at the top, at the bottom, pixels 318 to 319, \
-     uppermost line 3, lowermost line 199, leftmost pixel 318, rightmost pixel 319, \
+     uppermost line 3, second bad line 7, lowermost line 199, leftmost pixel 318, rightmost pixel 319, \
      shifted by 2, shifted right by 8, shifted down by 1, a line lower, shifted by half a line, displaced, \
-     wrong colours, specks, no picture, flickers; before them mostly, several frames, now and then, now and then (10 %) or no frame, from step 4 on; or could not tell, \
-     not looked at, clean again at step 32, repeats every 32 steps, does the same (another specimen)";
+     wrong colours, red missing, too red, too little red, too dark, too bright, specks, no picture, flickers, differs between runs; before them mostly, several frames, now and then, now and then (10 %) or no frame, from step 4 on; or could not tell, \
+     not looked at, clean again at step 32, repeats every 32 steps, does the same (another specimen), measured 99909990 (a digit a line)";
 
 /// A phrase that is not understood: the words from there on.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -54,6 +55,10 @@ pub(crate) fn read(text: &str) -> Result<Seen, Unknown> {
         ["now", "then", percent, rest @ ..] if percent.ends_with('%') => share(percent.trim_end_matches('%'), rest),
         ["now", "then", rest @ ..] | [rest @ .., "now", "then"] => said(Share::NowAndThen, rest),
         ["does" | "shows" | "looks", "same"] | ["same"] => Ok(Seen::SameAsSuspected),
+        ["measured", lines] => {
+            let unknown = || Unknown((*lines).to_string());
+            MeasuredLines::parse(lines).map(Seen::Measured).ok_or_else(unknown)
+        }
         ["never", rest @ ..] => said(Share::NoFrame, rest),
         ["no", rest @ ..] if rest.first() != Some(&"picture") => said(Share::NoFrame, rest),
         words => said(Share::Each, words),
@@ -122,6 +127,7 @@ fn phrase<'a, 'w>(words: &'w [&'a str]) -> Result<(Statement, &'w [&'a str]), Un
             }
         }
         ["uppermost", "line", line, rest @ ..] => (Statement::UppermostLine(number(line)?), rest),
+        ["second", "bad", "line", line, rest @ ..] => (Statement::SecondLine(number(line)?), rest),
         ["lowermost", "line", line, rest @ ..] => (Statement::LowermostLine(number(line)?), rest),
         ["leftmost", "pixel", pixel, rest @ ..] => (Statement::LeftmostPixel(number(pixel)?), rest),
         ["rightmost", "pixel", pixel, rest @ ..] => (Statement::RightmostPixel(number(pixel)?), rest),
@@ -156,11 +162,21 @@ fn phrase<'a, 'w>(words: &'w [&'a str]) -> Result<(Statement, &'w [&'a str]), Un
         },
         ["displaced", rest @ ..] => (Statement::Displaced, rest),
         ["wrong", "colours", rest @ ..] => (Statement::WrongColours, rest),
+        ["too", "dark", rest @ ..] => (Statement::Tinged(Tinge::TooDark), rest),
+        ["too", "bright", rest @ ..] => (Statement::Tinged(Tinge::TooBright), rest),
+        ["too", "little", colour, rest @ ..] => (Statement::Tinged(Tinge::TooLittle(primary(colour)?)), rest),
+        ["too", colour, rest @ ..] => (Statement::Tinged(Tinge::TooMuch(primary(colour)?)), rest),
+        [colour, "missing", rest @ ..] => (Statement::Tinged(Tinge::Missing(primary(colour)?)), rest),
+        ["differs", "between", "runs", rest @ ..] => (Statement::DiffersBetweenRuns, rest),
         ["no", "picture", rest @ ..] => (Statement::NoPicture, rest),
         ["flickers", rest @ ..] => (Statement::Flickers, rest),
         [count, "lines", rest @ ..] => (Statement::Count(number(count).map_err(|_| unknown())?), rest),
         _ => return Err(unknown()),
     })
+}
+
+fn primary(word: &str) -> Result<Primary, Unknown> {
+    Primary::ALL.into_iter().find(|primary| primary.name() == word).ok_or_else(|| Unknown(word.to_string()))
 }
 
 fn vertical(way: &str, lines: u32) -> Statement {
@@ -305,6 +321,7 @@ mod tests {
             (0..320_u32, 0..320_u32).prop_map(|(from, to)| Statement::Pixels(from.min(to), from.max(to))),
             (0..320_u32).prop_map(Statement::ShiftedBy),
             (0..320_u32).prop_map(Statement::UppermostLine),
+            (0..320_u32).prop_map(Statement::SecondLine),
             (0..320_u32).prop_map(Statement::LowermostLine),
             (0..320_u32).prop_map(Statement::LeftmostPixel),
             (0..320_u32).prop_map(Statement::RightmostPixel),
@@ -315,6 +332,17 @@ mod tests {
                 .prop_map(|lines| Statement::Examples(lines.into_iter().collect())),
             Just(Statement::Displaced),
             Just(Statement::WrongColours),
+            proptest::sample::select(Primary::ALL.to_vec()).prop_flat_map(|primary| {
+                proptest::sample::select(vec![
+                    Tinge::Missing(primary),
+                    Tinge::TooLittle(primary),
+                    Tinge::TooMuch(primary),
+                    Tinge::TooDark,
+                    Tinge::TooBright,
+                ])
+                .prop_map(Statement::Tinged)
+            }),
+            Just(Statement::DiffersBetweenRuns),
             Just(Statement::NoPicture),
             Just(Statement::Flickers),
         ]

@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use crate::measured::MeasuredLines;
+
 /// One thing said of a frame.
 ///
 /// It is always held against what was meant: what the plain board of the class shows under the
@@ -55,6 +57,8 @@ pub enum Statement {
     Pixels(u32, u32),
     /// The first bad line is this one, counted from 0 at the top.
     UppermostLine(u32),
+    /// The bad line after the first is this one.
+    SecondLine(u32),
     /// The last bad line is this one.
     LowermostLine(u32),
     /// The damage begins at this pixel.
@@ -71,12 +75,69 @@ pub enum Statement {
     Displaced,
     /// Only the colours are wrong: every shape is in its place.
     WrongColours,
+    /// Only the colours are wrong, in this way.
+    Tinged(Tinge),
     /// Single wrong dots, scattered.
     Specks,
     /// No stable picture.
     NoPicture,
     /// It comes and goes while nothing is changed.
     Flickers,
+    /// It is another one each time the machine or the routine is started, under the same settings.
+    DiffersBetweenRuns,
+}
+
+/// A primary colour.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Primary {
+    /// Red.
+    Red,
+    /// Green.
+    Green,
+    /// Blue.
+    Blue,
+}
+
+/// How colours are wrong.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Tinge {
+    /// Nothing has any of it.
+    Missing(Primary),
+    /// There is less of it.
+    TooLittle(Primary),
+    /// There is more of it.
+    TooMuch(Primary),
+    /// There is less of all three.
+    TooDark,
+    /// There is more of all three.
+    TooBright,
+}
+
+impl Primary {
+    /// All three, in the order of a colour's components.
+    pub const ALL: [Self; 3] = [Self::Red, Self::Green, Self::Blue];
+
+    /// Its name.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Red => "red",
+            Self::Green => "green",
+            Self::Blue => "blue",
+        }
+    }
+}
+
+impl fmt::Display for Tinge {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Missing(primary) => write!(f, "{} missing", primary.name()),
+            Self::TooLittle(primary) => write!(f, "too little {}", primary.name()),
+            Self::TooMuch(primary) => write!(f, "too {}", primary.name()),
+            Self::TooDark => f.write_str("too dark"),
+            Self::TooBright => f.write_str("too bright"),
+        }
+    }
 }
 
 /// Which way content has moved.
@@ -128,6 +189,8 @@ pub enum Seen {
     RepeatsEvery(u32),
     /// Another specimen shows the same as the board under suspicion.
     SameAsSuspected,
+    /// What a capture says of every picture line.
+    Measured(MeasuredLines),
 }
 
 impl Statement {
@@ -135,6 +198,48 @@ impl Statement {
     #[must_use]
     pub fn is_bad(&self) -> bool {
         *self != Self::Clean
+    }
+
+    /// Whether it says which lines or columns are bad.
+    #[must_use]
+    pub fn is_of_places(&self) -> bool {
+        match self {
+            Self::Every { .. }
+            | Self::FewLines
+            | Self::SomeLines
+            | Self::MostLines
+            | Self::Lines(_)
+            | Self::Examples(_)
+            | Self::Count(_)
+            | Self::Right
+            | Self::Left
+            | Self::RightEdge
+            | Self::LeftEdge
+            | Self::Across
+            | Self::Top
+            | Self::Bottom
+            | Self::Pixels(..)
+            | Self::UppermostLine(_)
+            | Self::SecondLine(_)
+            | Self::LowermostLine(_)
+            | Self::LeftmostPixel(_)
+            | Self::RightmostPixel(_)
+            | Self::AllOfIt => true,
+            Self::Clean
+            | Self::Damaged
+            | Self::EdgeDamaged
+            | Self::Broken
+            | Self::ShiftedBy(_)
+            | Self::Shifted(..)
+            | Self::ShiftedHalfLine
+            | Self::Displaced
+            | Self::WrongColours
+            | Self::Tinged(_)
+            | Self::Specks
+            | Self::NoPicture
+            | Self::Flickers
+            | Self::DiffersBetweenRuns => false,
+        }
     }
 
     /// Whether it was counted or measured.
@@ -146,6 +251,7 @@ impl Statement {
                 | Self::Count(_)
                 | Self::Pixels(..)
                 | Self::UppermostLine(_)
+                | Self::SecondLine(_)
                 | Self::LowermostLine(_)
                 | Self::LeftmostPixel(_)
                 | Self::RightmostPixel(_)
@@ -161,7 +267,8 @@ impl Statement {
     pub fn contradicts(&self, other: &Self) -> bool {
         use Statement::{
             Across, AllOfIt, Bottom, Broken, Clean, Count, EdgeDamaged, Every, Examples, Left, LeftEdge, LeftmostPixel,
-            Lines, LowermostLine, NoPicture, Pixels, Right, RightEdge, RightmostPixel, Shifted, Top, UppermostLine,
+            Lines, LowermostLine, NoPicture, Pixels, Right, RightEdge, RightmostPixel, SecondLine, Shifted, Tinged,
+            Top, UppermostLine,
         };
         let ordered = |one: &Statement, other: &Statement| match (one, other) {
             (Clean, Count(0)) => false,
@@ -183,12 +290,17 @@ impl Statement {
             (Shifted(way, by), Shifted(other, that)) => {
                 way.is_sideways() == other.is_sideways() && (way, by) != (other, that)
             }
+            (Tinged(Tinge::TooDark), Tinged(Tinge::TooBright)) => true,
+            (Tinged(Tinge::Missing(one) | Tinge::TooLittle(one)), Tinged(Tinge::TooMuch(other))) => one == other,
             (Lines(lines), Count(count)) => lines.len() != *count as usize,
             (Pixels(from, to), Pixels(f, t)) => (from, to) != (f, t),
             (UppermostLine(one), UppermostLine(other))
+            | (SecondLine(one), SecondLine(other))
             | (LowermostLine(one), LowermostLine(other))
             | (LeftmostPixel(one), LeftmostPixel(other))
             | (RightmostPixel(one), RightmostPixel(other)) => one != other,
+            (UppermostLine(first), SecondLine(second)) => first >= second,
+            (SecondLine(second), LowermostLine(last)) => second > last,
             (UppermostLine(first), LowermostLine(last)) | (LeftmostPixel(first), RightmostPixel(last)) => first > last,
             _ => false,
         };
@@ -209,6 +321,18 @@ impl Seen {
     #[must_use]
     pub fn is_informative(&self) -> bool {
         !matches!(self, Self::Nothing { .. })
+    }
+
+    /// The same in words for people: lines that were measured as their number.
+    #[must_use]
+    pub fn in_short(&self) -> String {
+        match self {
+            Self::Measured(lines) => {
+                let (meant, not) = lines.counts();
+                format!("on a capture {not} lines not as meant, {meant} as meant")
+            }
+            said => said.to_string(),
+        }
     }
 
     /// For a single frame: whether it is said to be clean (`Some(true)`) or bad (`Some(false)`).
@@ -253,6 +377,7 @@ impl fmt::Display for Statement {
             Self::Bottom => f.write_str("at the bottom"),
             Self::Pixels(from, to) => write!(f, "pixels {from} to {to}"),
             Self::UppermostLine(line) => write!(f, "uppermost line {line}"),
+            Self::SecondLine(line) => write!(f, "second bad line {line}"),
             Self::LowermostLine(line) => write!(f, "lowermost line {line}"),
             Self::LeftmostPixel(pixel) => write!(f, "leftmost pixel {pixel}"),
             Self::RightmostPixel(pixel) => write!(f, "rightmost pixel {pixel}"),
@@ -264,9 +389,11 @@ impl fmt::Display for Statement {
             Self::ShiftedHalfLine => f.write_str("shifted by half a line"),
             Self::Displaced => f.write_str("displaced"),
             Self::WrongColours => f.write_str("wrong colours"),
+            Self::Tinged(tinge) => tinge.fmt(f),
             Self::Specks => f.write_str("specks"),
             Self::NoPicture => f.write_str("no picture"),
             Self::Flickers => f.write_str("flickers"),
+            Self::DiffersBetweenRuns => f.write_str("differs between runs"),
         }
     }
 }
@@ -279,6 +406,7 @@ impl fmt::Display for Seen {
             Self::CleanAgainAt(step) => write!(f, "clean again at step {step}"),
             Self::RepeatsEvery(steps) => write!(f, "repeats every {steps} steps"),
             Self::SameAsSuspected => f.write_str("does the same"),
+            Self::Measured(lines) => lines.fmt(f),
             Self::FromStep(step, statements) => write!(f, "from step {step} on {}", words(statements)),
             Self::Said(share, statements) => {
                 match share {

@@ -2,10 +2,10 @@
 
 use std::sync::{Arc, LazyLock};
 
-use backporch_analysis::{Conditions, ExperimentSetup, FrameSignature, Nature, Verdict};
+use backporch_analysis::{ComponentChange, Conditions, ExperimentSetup, FrameSignature, Nature, Verdict};
 use backporch_bench::{Bench, Overrides};
 use backporch_evidence::likelihood::{SightingFit, fit, grade};
-use backporch_evidence::{Seen, Share, Statement, Way};
+use backporch_evidence::{Primary, Seen, Share, Statement, Tinge, Way};
 use backporch_quirk::{Family, QuirkStack};
 use proptest::prelude::*;
 
@@ -26,7 +26,17 @@ fn truths(frame: &FrameSignature) -> Vec<Statement> {
     say(frame.verdict() == Verdict::EdgeDamaged, Statement::EdgeDamaged);
     say(frame.verdict() == Verdict::Broken, Statement::Broken);
     say(nature == Nature::Displaced, Statement::Displaced);
-    say(nature == Nature::Colours, Statement::WrongColours);
+    say(nature == Nature::Colours || frame.is_recoloured(), Statement::WrongColours);
+    for (primary, change) in Primary::ALL.into_iter().zip(frame.components) {
+        use ComponentChange::{Less, Missing, More};
+        say(change == Missing, Statement::Tinged(Tinge::Missing(primary)));
+        say(matches!(change, Less | Missing), Statement::Tinged(Tinge::TooLittle(primary)));
+        say(change == More, Statement::Tinged(Tinge::TooMuch(primary)));
+    }
+    let all = |wanted: &[ComponentChange]| frame.components.iter().all(|change| wanted.contains(change));
+    say(all(&[ComponentChange::Less, ComponentChange::Missing]), Statement::Tinged(Tinge::TooDark));
+    say(all(&[ComponentChange::More]), Statement::Tinged(Tinge::TooBright));
+    say(frame.flickers, Statement::DiffersBetweenRuns);
     say(nature == Nature::NoPicture, Statement::NoPicture);
     say(frame.flickers, Statement::Flickers);
     say(share <= 0.1, Statement::FewLines);

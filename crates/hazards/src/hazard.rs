@@ -103,7 +103,7 @@ impl HazardKind {
         Self::Stuck,
     ];
 
-    /// Whether another moment of the write cures it.
+    /// Whether it is a matter of time: of when a write falls, or of how long a pass takes.
     #[must_use]
     pub fn is_of_timing(self) -> bool {
         match self {
@@ -114,16 +114,16 @@ impl HazardKind {
             | Self::ColumnLate
             | Self::Tear
             | Self::PanPairing
-            | Self::MidPicture => true,
+            | Self::MidPicture
+            | Self::Snow
+            | Self::Overrun => true,
             Self::PanBelowSplit
             | Self::FlipFlop
             | Self::Protected
             | Self::Pitch
             | Self::RunsOver
             | Self::LoaderOffset
-            | Self::Snow
             | Self::Sync
-            | Self::Overrun
             | Self::Stuck => false,
         }
     }

@@ -13,7 +13,7 @@ use crate::asked::AskedFor;
 use crate::bus::{Bus, BusCycle, CycleKind};
 use crate::clocks;
 use crate::devices::controller::{Controller, Unsupported};
-use crate::devices::keyboard::Keyboard;
+use crate::devices::keyboard::{Keyboard, Repeat};
 use crate::devices::timer::Timer;
 use crate::record::{Access, Kind, Record};
 use crate::refresh::Refresh;
@@ -64,6 +64,13 @@ fn memory_wait(board: &Adapter, model: Model, clock: ProcessorClock) -> u32 {
     busy.saturating_sub(u64::from(clocks::bus_cycle(model))).min(u64::from(u32::MAX)) as u32
 }
 
+/// How held keys repeat: after half a second ten times a second, on the later machines 10.9 times (Technical References,
+/// keyboards; from memory).
+fn repeat(model: Model, clock: ProcessorClock) -> Repeat {
+    let next = if model.is_80286() { 91_743_000 } else { 100_000_000 };
+    Repeat { first: clock.clocks_in(500_000_000), next: clock.clocks_in(next) }
+}
+
 /// Clocks from one refresh to the next: a period of timer 1, or 0 where it does not count.
 fn refresh_period(timer: &Timer, clock: ProcessorClock) -> u64 {
     timer.period(1).map_or(0, |beats| clock.to_timer().first(beats))
@@ -93,6 +100,8 @@ pub struct Hardware<T: Tap = Plain> {
     /// Clocks at which [`Hardware::attend`] is next due.
     due: u64,
     ticks_asked: u64,
+    /// Whether the board's request for an interrupt has been passed on.
+    board_asked: bool,
     finished: Option<Frame>,
     pub(crate) record: Record,
     pub(crate) port_breaks: BTreeSet<u16>,
@@ -140,10 +149,11 @@ impl<T: Tap> Hardware<T> {
             refresh,
             timer: Timer::default(),
             controller: Controller::default(),
-            keyboard: Keyboard::default(),
+            keyboard: Keyboard::new(repeat(model, clock)),
             port_b: 0,
             due: 0,
             ticks_asked: 0,
+            board_asked: false,
             finished: None,
             record: Record::default(),
             port_breaks: BTreeSet::new(),
@@ -244,10 +254,22 @@ impl<T: Tap> Hardware<T> {
         if self.keyboard.attend(self.clocks) {
             self.controller.request(1);
         }
+        let vertical = self.attend_board();
         let lag = self.clocks_reaching(self.dot() + MOST_LAG);
         let tick = self.timer.next_interrupt(beats).map(|beat| self.to_timer.first(beat));
-        let times = [Some(lag.min(until)), tick, self.keyboard.next()];
+        let times = [Some(lag.min(until)), tick, vertical, self.keyboard.next()];
         self.due = times.into_iter().flatten().min().unwrap_or(lag).max(self.clocks + 1);
+    }
+
+    /// Passes the board's request for an interrupt on; gives the clocks at which it may next ask.
+    fn attend_board(&mut self) -> Option<u64> {
+        let number = self.adapter().interrupt_request()?;
+        let asks = self.board.interrupts();
+        if asks && !self.board_asked {
+            self.controller.request(number);
+        }
+        self.board_asked = asks;
+        self.board.dots_to_interrupt().map(|dots| self.clocks_reaching(self.board.beam().dot + dots))
     }
 
     /// A device was set anew: what comes next may come earlier.
@@ -347,9 +369,10 @@ impl<T: Tap> Hardware<T> {
         self.beam_clock.slot_wait(start, slots.lead, slots.every)
     }
 
-    /// The board may have been given another dot clock: the beam and its slots keep time with it.
-    fn follow_dot_clock(&mut self) {
-        if self.beam_clock.select(self.board.dot_clock().millihertz(), self.clocks) {
+    /// The board may have been given another dot clock, with which beam and slots keep time, or told to interrupt.
+    fn follow_board(&mut self) {
+        let new_clock = self.beam_clock.select(self.board.dot_clock().millihertz(), self.clocks);
+        if new_clock || self.board.expects_interrupt() {
             self.reconsider();
         }
     }
@@ -509,7 +532,7 @@ impl<T: Tap> Hardware<T> {
         self.catch_up();
         self.note(Kind::Port, u32::from(port), u16::from(value));
         self.board.write_port(port, value);
-        self.follow_dot_clock();
+        self.follow_board();
     }
 }
 
@@ -589,7 +612,7 @@ impl<T: Tap> Bus for Hardware<T> {
         self.catch_up();
         self.note(Kind::PortWord, u32::from(port), value);
         self.board.write_port_word(port, value);
-        self.follow_dot_clock();
+        self.follow_board();
     }
 
     #[inline]

@@ -80,6 +80,7 @@ mod writers;
 pub use asked::Asked;
 pub use backporch_processor_timing::{CRYSTAL_HZ, Model, ProcessorClock};
 pub use bus::{Bus, BusCycle, CycleKind};
+pub use devices::keyboard::KeyPress;
 pub use devices::keys::{Key, UnknownKey};
 pub use devices::mouse::Movement;
 pub use folder::Folder;

@@ -9,6 +9,7 @@ use backporch_raster::{Board, Frame, Plain, Tap};
 use thiserror::Error;
 
 use crate::asked::Asked;
+use crate::devices::keyboard::KeyPress;
 use crate::devices::keys::Key;
 use crate::devices::mouse::{Mouse, Movement};
 use crate::folder::Folder;
@@ -26,9 +27,6 @@ use backporch_processor_timing::ProcessorClock;
 
 /// Longest command tail in bytes.
 pub const LONGEST_TAIL: usize = 126;
-
-/// How long a scripted key is held down.
-const HELD_NANOSECONDS: u64 = 60_000_000;
 
 /// Everything about a machine but its board and program.
 #[derive(Clone, Debug)]
@@ -266,9 +264,15 @@ impl<T: Tap> Machine<T> {
 
     /// Presses a key at a time in nanoseconds of the machine, now if that is past, and lets it go soon after.
     pub fn press(&mut self, key: Key, nanoseconds: u64) {
+        self.hold(KeyPress::short(key, nanoseconds));
+    }
+
+    /// Holds a key for a time; where that has begun already, from now on for as long.
+    pub fn hold(&mut self, press: KeyPress) {
         let clock = self.hardware.clock();
-        let down = clock.clocks_in(nanoseconds).max(self.hardware.clocks());
-        self.hardware.keyboard.press(key, down, down + clock.clocks_in(HELD_NANOSECONDS));
+        let down = clock.clocks_in(press.from).max(self.hardware.clocks());
+        let up = down.saturating_add(clock.clocks_in(press.to.saturating_sub(press.from)));
+        self.hardware.keyboard.press(press.key, down, up);
         self.hardware.reconsider();
     }
 

@@ -6,7 +6,7 @@ mod common;
 use std::collections::BTreeSet;
 use std::fs;
 
-use backporch_pc::{Breakpoints, Far, Folder, History, Key, Machine, Model, Setup, Stop, Trouble};
+use backporch_pc::{Breakpoints, Far, Folder, History, Key, KeyPress, Machine, Model, Setup, Stop, Trouble};
 use backporch_raster::Frame;
 use common::{has_assembler, machine, run, setup, slow_setup, source};
 
@@ -366,5 +366,22 @@ fn video_memory_takes_its_wait_states() {
     {
         let (system, video) = (clocks(0x2000, instruction), clocks(0xA000, instruction));
         assert_eq!(video - system, more, "{instruction}: {system} and {video}");
+    }
+}
+
+/// Keyboards repeat a held key after half a second, ten times a second (Technical References, keyboards; from memory).
+#[test]
+fn a_held_key_repeats_until_it_is_let_go() {
+    if !has_assembler() {
+        return;
+    }
+    let counting = "mov ax, 2509h\n mov dx, handler\n int 21h\n wait_: cmp byte [last], 0B9h\n jne wait_\n mov al, [count]\n mov ah, 4Ch\n \
+                    int 21h\n handler: push ax\n in al, 60h\n mov [last], al\n inc byte [count]\n mov al, 20h\n out 20h, al\n pop ax\n iret\n \
+                    count: db 0\n last: db 0";
+    for (held, codes) in [(60, 2), (490, 2), (510, 3), (1_050, 8)] {
+        let mut machine = on_linear(counting);
+        machine.hold(KeyPress { key: Key::named("space").unwrap(), from: 1_000_000, to: (held + 1) * 1_000_000 });
+        let stop = run(&mut machine).1;
+        assert!(matches!(stop, Stop::Exit(found) if found == codes), "{held} ms: {stop:?}");
     }
 }

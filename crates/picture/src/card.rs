@@ -31,7 +31,8 @@ impl Inks {
     fn of(bits: u32) -> Self {
         match bits {
             1 => Self { ground: [1, 0, 0, 0, 0], paper: Some(0), column: 1, line: 1, diagonal: 1 },
-            2 | 3 => Self { ground: [0, 1, 0, 2, 0], paper: Some(0), column: 3, line: 2, diagonal: 3 },
+            // At any distance four pixels in five differ.
+            2 | 3 => Self { ground: [0, 0, 1, 2, 1], paper: Some(0), column: 3, line: 2, diagonal: 3 },
             4..=7 => Self { ground: [0, 1, 8, 2, 4], paper: None, column: 15, line: 14, diagonal: 12 },
             _ => Self { ground: [17, 20, 23, 26, 29], paper: None, column: 15, line: 14, diagonal: 12 },
         }
@@ -50,10 +51,10 @@ impl Inks {
     }
 }
 
-/// Whether a pixel of a number, printed from the left, is lit; `None` beside it.
+/// Whether a pixel of a number, printed from the left, is lit; `None` beside and below it.
 fn digit(number: u32, x: u32, line: u32) -> Option<bool> {
     let text = number.to_string();
-    let x = x.checked_sub(ASIDE)?;
+    let x = x.checked_sub(ASIDE).filter(|_| line + 1 < GLYPH)?;
     let digit = text.as_bytes().get((x / GLYPH) as usize)?;
     Some(CharacterSet::built_in().row(*digit, line as u8) >> (7 - x % GLYPH) & 1 != 0)
 }

@@ -320,6 +320,7 @@ impl<T: Tap> Board<T> {
         }
         if end.vertical_sync {
             self.field.sync();
+            self.state.begin_vertical_sync();
         }
         if cut {
             return;
@@ -345,7 +346,7 @@ impl<T: Tap> Board<T> {
     }
 
     /// Scan line since the counters restarted.
-    fn line_of_counters(&self) -> u32 {
+    pub(crate) fn line_of_counters(&self) -> u32 {
         self.field.since_restart(self.frame.lines.len() as u32)
     }
 

@@ -216,6 +216,9 @@ impl<T: Tap> Board<T> {
     }
 
     fn write_bus(&mut self, byte: PortByte) {
+        let (counters, shown) = (&self.counters, &self.state.decoded.shown);
+        let address = counters.address(shown.addressing.units_per_char);
+        self.state.touch_light_pen(byte.port, || address);
         let looks = self.state.tap.stages().contains(Stages::PORT);
         let beam = looks.then(|| (self.beam(), self.state.take_over().line));
         self.state.write_port(byte, self.now, beam);
@@ -224,7 +227,44 @@ impl<T: Tap> Board<T> {
     /// Reads a byte from a port, at the beam's place.
     pub fn read_port(&mut self, port: u16) -> u8 {
         let beam = self.beam();
-        self.state.read_port(port, &beam)
+        let address = self.counters.address(self.state.decoded.shown.addressing.units_per_char);
+        self.state.touch_light_pen(port, || address);
+        let pixel = if self.state.shows_pixels_at(port) { self.pixel_under_beam() } else { None };
+        self.state.read_port(port, &beam, pixel)
+    }
+
+    /// The pixel drawn last, where it was one of memory on the line under way.
+    fn pixel_under_beam(&self) -> Option<u8> {
+        self.frame.last_value_from(self.line.first_segment)
+    }
+
+    /// Whether the board asks the processor for an interrupt.
+    #[must_use]
+    pub fn interrupts(&self) -> bool {
+        self.state.adapter.interrupts(&self.state.registers)
+    }
+
+    /// Whether vertical sync is to ask for an interrupt that leaves the board.
+    #[must_use]
+    pub fn expects_interrupt(&self) -> bool {
+        self.state.adapter.expects_interrupt(&self.state.registers)
+    }
+
+    /// Dots until vertical sync next asks for an interrupt, as registers and counters are now; `None` where it will not.
+    #[must_use]
+    pub fn dots_to_interrupt(&self) -> Option<u64> {
+        if !self.expects_interrupt() {
+            return None;
+        }
+        let timing = self.state.adapter.timing(&self.state.registers);
+        let char_dots = u64::from(self.state.adapter.shown(&self.state.registers).char_dots);
+        let lines = timing.lines().max(1);
+        let ahead = match (timing.sync_line() + lines).saturating_sub(self.line_of_counters()) % lines {
+            0 => lines,
+            ahead => ahead,
+        };
+        let line_dots = u64::from(timing.chars()) * char_dots;
+        Some((u64::from(ahead) * line_dots).saturating_sub(u64::from(self.line.dots)).max(1))
     }
 
     /// Writes a byte of video memory at an offset into the processor's window,

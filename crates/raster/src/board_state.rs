@@ -3,7 +3,9 @@
 
 use std::sync::Arc;
 
-use backporch_adapter::{Adapter, Aspects, Effect, FieldId, FramePosition, Guard, Registers, SetError};
+use backporch_adapter::{
+    Adapter, Aspects, BeamSignals, Effect, FieldId, FramePosition, Guard, PortRole, Registers, SetError,
+};
 
 use crate::decoded::Decoded;
 use crate::position::Beam;
@@ -120,10 +122,32 @@ impl<T: Intercept> BoardState<T> {
         }
     }
 
-    /// Reads a byte from a port.
-    pub fn read_port(&mut self, port: u16, beam: &Beam) -> u8 {
-        let status = self.adapter.status(beam.display, beam.horizontal_sync, beam.vertical_sync);
-        self.adapter.read_port(&mut self.registers, port, status)
+    /// Reads a byte from a port while the beam is there, shows a pixel and is under an address.
+    pub fn read_port(&mut self, port: u16, beam: &Beam, pixel: Option<u8>) -> u8 {
+        let signals = BeamSignals {
+            display_enabled: beam.display,
+            horizontal_sync: beam.horizontal_sync,
+            vertical_sync: beam.vertical_sync,
+            pixel,
+        };
+        self.adapter.read_port(&mut self.registers, port, &signals)
+    }
+
+    /// Whether reading a port shows what the beam draws.
+    pub fn shows_pixels_at(&self, port: u16) -> bool {
+        self.adapter.shows_colour_outputs() && self.adapter.port_role(port) == Some(PortRole::Status)
+    }
+
+    /// An access to a port, of either kind, may set the light-pen latch; `address` is asked for then.
+    pub fn touch_light_pen(&mut self, port: u16, address: impl FnOnce() -> u32) {
+        if self.adapter.port_role(port) == Some(PortRole::LightPenSet) {
+            self.adapter.set_light_pen(&mut self.registers, address());
+        }
+    }
+
+    /// Vertical sync begins.
+    pub fn begin_vertical_sync(&mut self) {
+        self.adapter.begin_vertical_sync(&mut self.registers);
     }
 
     // ---- memory --------------------------------------------------------------

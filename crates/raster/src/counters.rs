@@ -272,6 +272,12 @@ impl Counters {
         }
     }
 
+    /// Address the controller puts out at this character clock, in its own units; it counts on where nothing is shown.
+    #[must_use]
+    pub fn address(&self, units_per_char: u32) -> u32 {
+        self.row_start().wrapping_add(self.along.wrapping_mul(units_per_char))
+    }
+
     /// Whether this is a later scan line of the first row.
     #[must_use]
     pub fn in_first_row(&self) -> bool {

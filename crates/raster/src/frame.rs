@@ -163,6 +163,16 @@ impl Frame {
         &self.spans[line.spans.start as usize..line.spans.end as usize]
     }
 
+    /// The last pixel of the segments from `first` on, where the last of them shows memory.
+    pub(crate) fn last_value_from(&self, first: u32) -> Option<u8> {
+        match self.segments.get(first as usize..)?.last()?.kind {
+            SegmentKind::Active { first, count, .. } => {
+                self.values.get((first + count).checked_sub(1)? as usize).copied()
+            }
+            SegmentKind::Border | SegmentKind::Blank | SegmentKind::Sync => None,
+        }
+    }
+
     /// Pixel values of an active segment.
     #[must_use]
     pub fn values_of(&self, kind: SegmentKind) -> &[u8] {

@@ -176,6 +176,17 @@ impl<T: Intercept> Stepper<T> {
         }
     }
 
+    /// Address the controller puts out at this character clock.
+    fn counter_address(&self) -> u32 {
+        let along = self.line.chars.wrapping_mul(self.state.decoded.shown.addressing.units_per_char);
+        self.controller.place().row_start.wrapping_add(along)
+    }
+
+    /// The pixel drawn last, where it was one of memory on the line under way.
+    fn pixel_under_beam(&self) -> Option<u8> {
+        self.frame.last_value_from(self.line.segments)
+    }
+
     /// Whether the beam is at the beginning of a character clock of the frame.
     fn is_at(&self, position: FramePosition) -> bool {
         let line = self.frame.lines.len() as u32 - self.restarted_at;
@@ -218,6 +229,9 @@ impl<T: Intercept> Stepper<T> {
     fn end_line(&mut self, timing: &Timing, ended: Ended) {
         self.close_line(false, ended.frame);
         self.synced |= ended.vertical_sync;
+        if ended.vertical_sync {
+            self.state.begin_vertical_sync();
+        }
         let delay = self.state.latch_delay();
         let place = self.controller.place();
         let due = match timing.start_load {
@@ -353,6 +367,8 @@ impl<T: Intercept> Drive for Stepper<T> {
     }
 
     fn write_port(&mut self, port: u16, value: u8) {
+        let address = self.counter_address();
+        self.state.touch_light_pen(port, || address);
         let looks = self.state.tap.stages().contains(Stages::PORT);
         let beam = looks.then(|| (self.beam(), self.state.take_over().line));
         self.state.write_port(PortByte { port, value, upper_half: false }, self.now, beam);
@@ -360,7 +376,10 @@ impl<T: Intercept> Drive for Stepper<T> {
 
     fn read_port(&mut self, port: u16) -> u8 {
         let beam = self.beam();
-        self.state.read_port(port, &beam)
+        let address = self.counter_address();
+        self.state.touch_light_pen(port, || address);
+        let pixel = if self.state.shows_pixels_at(port) { self.pixel_under_beam() } else { None };
+        self.state.read_port(port, &beam, pixel)
     }
 
     fn write_memory(&mut self, offset: u32, value: u8) {

@@ -2,6 +2,7 @@
 
 use backporch_raster::{Frame, ScanLine, SegmentKind};
 
+use super::components::Components;
 use super::moved::{self, Movement};
 use super::{FrameSignature, Nature};
 use crate::verdict::spans_differ;
@@ -20,12 +21,13 @@ impl FrameSignature {
         let mut signature = Self::clean(width, height);
         let mut movement = Movement::default();
         let mut recolouring = Recolouring::default();
+        let mut components = Components::default();
         let whole = (0, width.saturating_sub(1));
         let (mut right, mut wrong) = (healthy.picture_lines(), faulty.picture_lines());
         for index in 0..height {
             match (right.next(), wrong.next()) {
                 (Some(one), Some(other)) if healthy.alike_in_time(one, faulty, other) => {
-                    compare_lines(healthy, one, faulty, other, (index, width), &mut signature);
+                    compare_lines(healthy, one, faulty, other, (index, width), &mut signature, &mut components);
                     movement.follow(healthy, one, faulty, other, width);
                     recolouring.follow(healthy, one, faulty, other);
                 }
@@ -37,7 +39,11 @@ impl FrameSignature {
         signature.moved = movement.pixels().filter(|_| is_moved);
         if signature.nature == Some(Nature::Pixels) && recolouring.holds {
             signature.nature = Some(Nature::Colours);
+            components = Components::default();
+            let lines = healthy.picture_lines().zip(faulty.picture_lines());
+            lines.for_each(|(one, other)| components.follow(healthy, one, faulty, other));
         }
+        signature.components = components.changes();
         signature
     }
 }
@@ -50,6 +56,7 @@ fn compare_lines(
     other: &ScanLine,
     (index, width): (u32, u32),
     signature: &mut FrameSignature,
+    components: &mut Components,
 ) {
     let (right, wrong) = (healthy.spans_of(one), faulty.spans_of(other));
     if let Some(bytes) = spans_differ(right, wrong) {
@@ -70,6 +77,7 @@ fn compare_lines(
         let colours = &healthy.palettes[usize::from(segment.palette)].colours;
         let shown = &faulty.palettes[usize::from(that.palette)].colours;
         if colours != shown {
+            components.add_values(others, colours, shown);
             let tinted = |value: &u8| colours[usize::from(*value)] != shown[usize::from(*value)];
             let first = others.iter().position(tinted);
             if let (Some(from), Some(to)) = (first, others.iter().rposition(tinted)) {

@@ -1,7 +1,7 @@
 //! Values, as they are typed.
 
 use backporch_input::{Range, number};
-use backporch_pc::{CRYSTAL_HZ, Key, Model, Movement, ProcessorClock};
+use backporch_pc::{CRYSTAL_HZ, Key, KeyPress, Model, Movement, ProcessorClock};
 
 #[derive(Clone, Debug)]
 pub enum StartsArg {
@@ -90,13 +90,18 @@ pub fn clock(text: &str) -> Result<ProcessorClock, String> {
     ProcessorClock::new(hertz, 1).ok_or_else(allowed)
 }
 
-pub fn press(text: &str) -> Result<(u64, Key), String> {
-    let (time, key) = text.split_once('=').ok_or_else(|| format!("found {text}, allowed MILLISECONDS=KEY"))?;
-    let time = value(time.trim())?;
-    if time > 86_400_000 {
-        return Err(format!("found {time} ms, allowed 0..=86400000"));
+pub fn press(text: &str) -> Result<KeyPress, String> {
+    let (times, key) = text.split_once('=').ok_or_else(|| format!("found {text}, allowed MS=KEY or MS..MS=KEY"))?;
+    let time = |text: &str| match value(text.trim())? {
+        milliseconds if milliseconds > 86_400_000 => Err(format!("found {milliseconds} ms, allowed 0..=86400000")),
+        milliseconds => Ok(milliseconds * 1_000_000),
+    };
+    let key = Key::named(key.trim()).map_err(|error| error.to_string())?;
+    let Some((from, to)) = times.split_once("..") else { return Ok(KeyPress::short(key, time(times)?)) };
+    match (time(from)?, time(to)?) {
+        (from, to) if from < to => Ok(KeyPress { key, from, to }),
+        _ => Err(format!("found {times} ms, allowed the later time second")),
     }
-    Ok((time, Key::named(key.trim()).map_err(|error| error.to_string())?))
 }
 
 /// What a hand does with a mouse at a time in milliseconds: steps to the right and down, and the buttons held from then on.

@@ -76,6 +76,7 @@ pub fn run(args: &MeasureArgs, output: &mut Output) -> Result<Found> {
     let bar = progress::bar(output, "measuring", looks.len() as u64);
     let mut written = Files::default();
     let mut answers = Vec::new();
+    let mut seen = Vec::new();
     let mut drawn = 0;
     let captures: usize = looks.iter().map(|look| look.captures.len()).sum();
     for look in &looks {
@@ -92,12 +93,15 @@ pub fn run(args: &MeasureArgs, output: &mut Output) -> Result<Found> {
             }
         }
         let values = BTreeMap::from([(bench.adapter().field_info(over).name.clone(), look.step)]);
+        let said = words::sightings(&measured.lines, expected.size().0);
+        let at = Some(Range::single(u64::from(look.step)));
+        seen.extend(said.into_iter().map(|saw| SightingFile { at, saw }));
         answers.push(answer(&expected, look, &measured, values, &drawings));
         bar.inc(1);
     }
     bar.finish_and_clear();
     if let Some(path) = &args.sightings {
-        written.add(path, args.sightings_text(&bench, over, &looks, &answers));
+        written.add(path, args.sightings_text(&bench, over, seen));
     }
     written.write(output)?;
     let answer = MeasureAnswer {
@@ -139,22 +143,18 @@ impl MeasureArgs {
     }
 
     /// The sightings file.
-    fn sightings_text(&self, bench: &Bench, over: FieldId, looks: &[Look], answers: &[MeasuredLookAnswer]) -> String {
+    fn sightings_text(&self, bench: &Bench, over: FieldId, seen: Vec<SightingFile>) -> String {
         let name = if BENCHES.contains(&self.bench.bench) {
             self.bench.bench.clone()
         } else {
             fs::canonicalize(&self.bench.bench)
                 .map_or_else(|_| self.bench.bench.clone(), |path| path.display().to_string())
         };
-        let seen = looks.iter().zip(answers).map(|(look, answer)| SightingFile {
-            at: Some(Range::single(u64::from(look.step))),
-            saw: answer.saw.clone(),
-        });
         let experiment = ExperimentFile {
             board: self.bench.board.clone(),
             mode: self.bench.mode.clone(),
             registers: self.bench.set.iter().map(|(name, value)| (name.clone(), Number::from(*value))).collect(),
-            seen: seen.collect(),
+            seen,
             ..ExperimentFile::stepping(bench.adapter().field_info(over).name.clone())
         };
         let file = SightingsFile {

@@ -17,7 +17,7 @@ use backporch_drive::{Driver, LONGEST_FRAME, RealMode, Start, is_lone_program, t
 use backporch_input::{InputError, Source, WholeFolder};
 use backporch_pc::hardware::Waits;
 use backporch_pc::{
-    Asked, Breakpoints, Far, Folder, History, Key, Listed, Machine, Model, Movement, ProcessorClock, Report, Stop,
+    Asked, Breakpoints, Far, Folder, History, KeyPress, Listed, Machine, Model, Movement, ProcessorClock, Report, Stop,
     StuckWait, Writers,
 };
 use backporch_picture::write::png;
@@ -49,9 +49,9 @@ pub struct RunArgs {
     /// Dots the beam is ahead when the program starts
     #[arg(long, value_name = "DOTS", default_value_t = 0, value_parser = clap::value_parser!(u64).range(..=100_000_000))]
     pub phase: u64,
-    /// Press a key after a time in milliseconds (again for more)
-    #[arg(long = "key", value_name = "MS=KEY", value_parser = press)]
-    pub keys: Vec<(u64, Key)>,
+    /// Press a key after a time in milliseconds, or hold it from one time to another: 500..2000=left (again for more)
+    #[arg(long = "key", value_name = "MS[..MS]=KEY", value_parser = press)]
+    pub keys: Vec<KeyPress>,
     /// Move a mouse after a time in milliseconds by so many steps, and hold buttons (1 left, 2 right) from then on (again for
     /// more) [default: there is no mouse]
     #[arg(long = "mouse", value_name = "MS=RIGHT,DOWN,BUTTONS", value_parser = movement, allow_hyphen_values = true)]
@@ -193,7 +193,7 @@ fn program(args: &RunArgs) -> Result<(Bench, RealMode)> {
         let folder = Folder::new(path, args.writable);
         setup.folder = Some(folder.with_context(|| format!("--folder: could not open {}", path.display()))?);
     }
-    program.keys.extend(args.keys.iter().map(|(milliseconds, key)| (milliseconds * 1_000_000, *key)));
+    program.keys.extend(&args.keys);
     Ok((bench, *program))
 }
 

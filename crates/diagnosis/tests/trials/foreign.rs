@@ -4,7 +4,7 @@ use backporch_raster::{Explain, Intercept, Line, LineReuse, Run, Stages};
 
 use super::random::{Random, mix};
 
-/// A made-up fault: some bytes of some lines come from elsewhere, by rules
+/// A made-up fault: some bytes of some lines come from elsewhere or arrive changed, or both, by rules
 /// that mix line and start address in ways no family does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct ForeignFault {
@@ -13,8 +13,10 @@ pub struct ForeignFault {
     from: u32,
     /// Bytes of the line it reaches over.
     reach: u32,
-    /// How far the bytes come from.
+    /// How far the bytes come from; 0 where they come from their own place.
     moved: u32,
+    /// Bits of the bytes that arrive turned over.
+    turned: u8,
     seed: u64,
 }
 
@@ -52,7 +54,19 @@ impl ForeignFault {
             from: random.one_of(&[0, 16, 160, 200, 280]).unwrap_or(0),
             reach: random.one_of(&[24, 64, 150, 400]).unwrap_or(64),
             moved: random.one_of(&[2, 6, 250, 321]).unwrap_or(2),
+            turned: 0,
             seed: random.bits(),
+        }
+        .at_stages(random.below(4), random)
+    }
+
+    /// Two of four only move bytes, one only changes them, one does both.
+    fn at_stages(self, stages: u64, random: &mut Random) -> Self {
+        let turned = random.one_of(&[0x01, 0x0F, 0x80, 0xFF]).unwrap_or(0xFF);
+        match stages {
+            0 | 1 => self,
+            2 => Self { moved: 0, turned, ..self },
+            _ => Self { turned, ..self },
         }
     }
 
@@ -75,7 +89,16 @@ impl ForeignFault {
 
 impl Intercept for ForeignFault {
     fn stages(&self) -> Stages {
-        Stages::ADDRESS
+        let address = if self.moved > 0 { Stages::ADDRESS } else { Stages::empty() };
+        let fetch = if self.turned > 0 { Stages::FETCH } else { Stages::empty() };
+        address | fetch
+    }
+
+    fn fetch(&self, line: &Line, offset: u32, bytes: &mut [u8], _peek: &dyn Fn(u32) -> u8) {
+        if self.strikes(line) {
+            let struck = (offset..).zip(bytes).filter(|(at, _)| (self.from..self.from + self.reach).contains(at));
+            struck.for_each(|(_, byte)| *byte ^= self.turned);
+        }
     }
 
     fn address(&self, line: &Line, offset: u32, linear: u32) -> Run {

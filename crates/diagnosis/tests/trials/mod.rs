@@ -30,7 +30,7 @@ use backporch_raster::Tap;
 use rayon::prelude::*;
 
 use foreign::ForeignFault;
-use observer::SimulatedObserver;
+use observer::{Manner, SimulatedObserver};
 use random::Random;
 use report::TrialReport;
 
@@ -49,7 +49,7 @@ pub struct Trials {
     pub steps: u32,
     /// Probes followed at most.
     pub most_probes: usize,
-    /// Probability of the first suspect from which on no probe is followed.
+    /// Probability of the first suspect, and of what cannot be told from it, from which on no probe is followed.
     pub sure: f64,
 }
 
@@ -63,6 +63,8 @@ impl Default for Trials {
 /// One trial and what came out of it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Trial {
+    /// How the observer looked.
+    pub manner: Manner,
     /// The fault's family; `None` outside of them.
     pub family: Option<usize>,
     /// Whether the first suspect is the fault, or looks the same in every frame looked at.
@@ -89,7 +91,8 @@ pub fn run<F: FaultFamilies>(bench: &Arc<Bench>, faults: &F, trials: &Trials, do
     let cache = PredictionCache::default();
     let made = (0..trials.inside + trials.outside).into_par_iter().map(|number| {
         let mut random = Random::new(trials.seed, number);
-        let setting = Setting { bench, faults, trials, cache: &cache };
+        let manner = Manner::ALL[number as usize % Manner::ALL.len()];
+        let setting = Setting { bench, faults, trials, cache: &cache, manner };
         let trial = if number < trials.inside { setting.inside(&mut random) } else { setting.outside(&mut random) };
         done();
         trial
@@ -104,6 +107,7 @@ struct Setting<'a, F> {
     trials: &'a Trials,
     /// The sweep is the same for all of them.
     cache: &'a PredictionCache,
+    manner: Manner,
 }
 
 /// Draws after which a fault that shows nowhere is taken all the same.
@@ -160,7 +164,7 @@ impl<F: FaultFamilies> Setting<'_, F> {
         member: Option<(usize, u64)>,
         random: &mut Random,
     ) -> Trial {
-        let observer = SimulatedObserver { errors: self.trials.observer.errors() };
+        let observer = SimulatedObserver { errors: self.trials.observer.errors(), manner: self.manner };
         let mut sightings = Sightings::new(Arc::clone(self.bench), self.trials.observer);
         let (experiment, steps) = self.sweep();
         for step in steps {
@@ -186,7 +190,8 @@ impl<F: FaultFamilies> Setting<'_, F> {
             if !hit {
                 needed = followed + 1;
             }
-            let sure = diagnosis.suspects.first().is_some_and(|first| first.probability >= self.trials.sure);
+            let stated = self.stated(&sightings, &diagnosis, named.as_ref());
+            let sure = stated >= self.trials.sure;
             let probe = if sure || followed == self.trials.most_probes {
                 None
             } else {
@@ -196,11 +201,11 @@ impl<F: FaultFamilies> Setting<'_, F> {
                 let truth = member.map_or(format!("{truth:?}"), |(family, member)| {
                     Cause::Fault { family, member }.full_name(self.faults)
                 });
-                let stated = self.stated(&sightings, &diagnosis, named.as_ref());
                 let first = diagnosis.suspects.first().map(|first| first.best.cause);
                 let family = member.map(|(family, _)| family);
                 let right_family = matches!(first, Some(Cause::Fault { family: named, .. }) if Some(named) == family);
                 return Trial {
+                    manner: self.manner,
                     family,
                     hit,
                     right_family,

@@ -5,6 +5,7 @@ use std::fmt;
 use backporch_diagnosis::Conclusion;
 
 use super::Trial;
+use super::observer::Manner;
 
 /// Trials and their rates.
 #[derive(Clone, Debug, PartialEq)]
@@ -95,6 +96,15 @@ impl TrialReport {
     }
 }
 
+impl TrialReport {
+    /// Mean distance of what was stated from what came true, over the bins, by their trials.
+    #[must_use]
+    pub fn calibration_error(&self) -> f64 {
+        let off = |bin: &Calibration| (bin.stated - bin.came_true).abs() * bin.trials as f64;
+        self.calibration().iter().map(off).sum::<f64>() / self.trials.len().max(1) as f64
+    }
+}
+
 fn share<'a>(trials: impl Iterator<Item = &'a Trial> + Clone, holds: impl Fn(&Trial) -> bool) -> f64 {
     let all = trials.clone().count().max(1);
     trials.filter(|trial| holds(trial)).count() as f64 / all as f64
@@ -111,10 +121,25 @@ impl fmt::Display for TrialReport {
         let (inside, outside) = (self.inside().count(), self.outside().count());
         writeln!(f, "{inside} faults of the families, {outside} made up outside of them")?;
         writeln!(f, "first suspect is the fault or cannot be told from it: {:.1} %", self.hits() * 100.0)?;
+        for manner in Manner::ALL {
+            let of_it = self.inside().filter(|trial| trial.manner == manner);
+            let words = match manner {
+                Manner::Vague => "who glances",
+                Manner::Exact => "who counts",
+                Manner::Marker => "who moves a marker",
+            };
+            writeln!(
+                f,
+                "  by an observer {words}: {:.1} % of {}",
+                share(of_it.clone(), |trial| trial.hit) * 100.0,
+                of_it.count()
+            )?;
+        }
         writeln!(f, "first suspect is of the fault's family: {:.1} %", self.right_families() * 100.0)?;
         writeln!(f, "probes needed: median {}; followed: median {}", self.median_needed(), self.median_followed())?;
         writeln!(f, "outside faults called none of these: {:.1} %", self.outside_known() * 100.0)?;
         writeln!(f, "outside faults put down to a family: {:.1} %", self.outside_misnamed() * 100.0)?;
+        writeln!(f, "expected calibration error: {:.1} %", self.calibration_error() * 100.0)?;
         for bin in self.calibration().iter().filter(|bin| bin.trials > 0) {
             let Calibration { from, to, trials, stated, came_true } = bin;
             writeln!(

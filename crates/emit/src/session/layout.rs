@@ -9,7 +9,7 @@ pub(super) const FILE_PARAGRAPHS: u32 = 0x2000;
 pub(super) const BUFFER_LEN: u32 = 0x1000;
 
 /// Characters of the label.
-pub(super) const LABEL: u32 = 18;
+pub(super) const LABEL: u32 = backporch_evidence::LABEL_CHARACTERS;
 /// First and last character there are glyphs for.
 pub(super) const GLYPHS: std::ops::RangeInclusive<u8> = b' '..=b'_';
 

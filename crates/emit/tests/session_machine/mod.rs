@@ -9,10 +9,10 @@ use std::sync::Arc;
 use backporch_adapter::Rgba;
 use backporch_bench::Bench;
 use backporch_emit::SessionProgram;
-use backporch_evidence::SessionLook;
+use backporch_evidence::{LABEL_CHARACTERS, SessionLook};
 use backporch_pc::{Folder, Image, Key, Machine, Model, ProcessorClock, Setup, Stop};
 use backporch_quirk::QuirkStack;
-use backporch_raster::{Board, Frame, View};
+use backporch_raster::{Board, Frame, ScanLine, Segment, SegmentKind, View};
 
 /// The machine with the program loaded, on a board that has never shown the mode; `folder` is where it writes.
 pub fn machine(bench: &Bench, tap: QuirkStack, program: &SessionProgram, folder: Option<&Path>) -> Machine<QuirkStack> {
@@ -170,8 +170,10 @@ impl Person {
         let frame = &frames[0];
         let colours = !wrong.is_empty() && only_colours(frame, &meant);
         let start = frame.picture_lines().next().and_then(|line| line.fetch.as_ref()).map(|line| line.start);
-        let elsewhere =
+        let content_elsewhere =
             !wrong.is_empty() && start.is_some_and(|start| differing(frame, &self.meant(look, Some(start))).is_empty());
+        // The whole picture stands beside its place on the tube.
+        let elsewhere = content_elsewhere || frame.shift != meant.shift || beside(frame, &meant);
         let no_picture = frame.unstable;
         Seen { wrong, width: meant.picture_size().0, colours, elsewhere, no_picture, flickers }
     }
@@ -196,9 +198,9 @@ impl Person {
         let height = self.meant(look, None).picture_size().1;
         let answer = match &seen {
             _ if seen.no_picture => "7",
+            _ if seen.elsewhere => "5",
             _ if seen.wrong.is_empty() => "1",
             _ if seen.colours => "4",
-            _ if seen.elsewhere => "5",
             _ => "3",
         };
         if answer != "3" {
@@ -237,7 +239,7 @@ impl Person {
 }
 
 /// Pixels at the top left where the program's label stands.
-const LABEL: (u32, u32) = (18 * 8, 8);
+const LABEL: (u32, u32) = (LABEL_CHARACTERS * 8, 8);
 
 /// Colours of a frame's pixels, column and line first; those under the label are left out.
 fn pixels(frame: &Frame) -> impl Iterator<Item = ((u32, u32), Rgba)> {
@@ -251,13 +253,26 @@ fn pixels(frame: &Frame) -> impl Iterator<Item = ((u32, u32), Rgba)> {
     })
 }
 
-/// Columns and lines of the pixels that differ in colour, where both frames have some.
+/// Whether a picture of the same size stands beside its place on the tube: sync comes at another moment.
+fn beside(frame: &Frame, meant: &Frame) -> bool {
+    let (Some(line), Some(plain)) = (frame.picture_lines().next(), meant.picture_lines().next()) else {
+        return false;
+    };
+    let of = |frame: &Frame, line: &ScanLine, sync: bool| -> Vec<(u32, u32)> {
+        let wanted = |one: &&Segment| match one.kind {
+            SegmentKind::Sync => sync,
+            SegmentKind::Active { .. } => !sync,
+            SegmentKind::Border | SegmentKind::Blank => false,
+        };
+        frame.segments_of(line).iter().filter(wanted).map(|one| (one.dot, one.dots)).collect()
+    };
+    of(frame, line, false) == of(meant, plain, false) && of(frame, line, true) != of(meant, plain, true)
+}
+
+/// Columns and lines of the pixels that differ in colour; what is not shown differs.
 fn differing(frame: &Frame, meant: &Frame) -> Vec<(u32, u32)> {
     let shown: BTreeMap<(u32, u32), Rgba> = pixels(frame).collect();
-    pixels(meant)
-        .filter(|(place, meant)| shown.get(place).is_some_and(|shown| shown != meant))
-        .map(|(place, _)| place)
-        .collect()
+    pixels(meant).filter(|(place, meant)| shown.get(place) != Some(meant)).map(|(place, _)| place).collect()
 }
 
 /// Whether every shape is in its place: each colour that is meant comes out as one other, wherever it stands.

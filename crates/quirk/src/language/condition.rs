@@ -250,6 +250,8 @@ fn role_words(role: PortRole) -> String {
         PortRole::AttributeData => "the attribute controller's port for reading".to_owned(),
         PortRole::Single(index) | PortRole::ReadOnly(index) => format!("single register {index}"),
         PortRole::Status => "the status port".to_owned(),
+        PortRole::LightPenClear => "the port that clears the light pen".to_owned(),
+        PortRole::LightPenSet => "the port that sets the light pen".to_owned(),
         PortRole::DacMask => "the palette mask".to_owned(),
         PortRole::DacReadIndex => "the palette's read index".to_owned(),
         PortRole::DacWriteIndex => "the palette's write index".to_owned(),

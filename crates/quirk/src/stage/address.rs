@@ -68,7 +68,7 @@ impl AddressAction<i32> {
                 row_reload(line, offset, linear, row_bytes.trailing_zeros(), reloads as u32)
             }
             Self::RowTransfer { .. } => match self.row_at(line, offset, linear) {
-                Some(at) => Run { linear: at.shown << at.bits | at.column, len: (1 << at.bits) - at.column },
+                Some(at) => Run { linear: at.shown << at.bits | at.column, len: at.len },
                 None => moved(linear, 0),
             },
             Self::CarryBroken { bit } => row_reload(line, offset, linear, bit as u32, 0),
@@ -192,6 +192,8 @@ struct RowAt {
     shown: u32,
     /// Byte of the row.
     column: u32,
+    /// Bytes on from there that are counted on.
+    len: u32,
     /// The last transfer made on the line so far, the one that begins it not counted.
     made: Option<Transfer>,
 }
@@ -212,23 +214,31 @@ impl AddressAction<i32> {
         let Self::RowTransfer { row_bytes, transfers, earliest, line_lengths, bytes } = *self else {
             return None;
         };
-        let (bits, row_bytes) = (row_bytes.trailing_zeros(), row_bytes as u32);
+        // A power of two: no place needs a division.
+        let (bits, within) = (row_bytes.trailing_zeros(), row_bytes as u32 - 1);
         let plain = line.plain_address(offset);
         let along = plain.wrapping_sub(line.linear);
         // The line's base as the stage before left it.
         let base = line.linear.wrapping_add(linear.wrapping_sub(plain)) & line.mask;
         // The line's first byte is no crossing: its row is there already.
         let earliest = earliest.max(1) as u32;
-        let first = earliest + (base.wrapping_add(earliest).wrapping_neg() & (row_bytes - 1));
+        let first = earliest + (base.wrapping_add(earliest).wrapping_neg() & within);
         let of = transfers as u32;
-        let made = along.checked_sub(first).map_or(0, |past| (past / row_bytes + 1).min(of)).checked_sub(1);
+        let column = base.wrapping_add(along) & within;
+        let made = along.checked_sub(first).map_or(0, |past| ((past >> bits) + 1).min(of)).checked_sub(1);
         let anchor = base.wrapping_add(line.bytes.wrapping_mul(line_lengths as u32)).wrapping_add(bytes as u32);
+        let begun = base >> bits;
+        let loaded = anchor >> bits;
+        let to_end = within + 1 - column;
+        // The row that is loaded where this one ends may be the one after it.
+        let goes_on = of > 0 && made.is_none() && along + to_end == first && loaded == begun.wrapping_add(1);
         Some(RowAt {
             bits,
             due: base.wrapping_add(along) >> bits,
-            shown: made.map_or(base >> bits, |further| (anchor >> bits).wrapping_add(further)),
-            column: (base % row_bytes + along) % row_bytes,
-            made: made.map(|further| Transfer { number: further + 1, of, byte: first + further * row_bytes }),
+            shown: made.map_or(begun, |further| loaded.wrapping_add(further)),
+            column,
+            len: if goes_on { to_end + within + 1 } else { to_end },
+            made: made.map(|further| Transfer { number: further + 1, of, byte: first + (further << bits) }),
         })
     }
 }

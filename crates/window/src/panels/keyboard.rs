@@ -17,9 +17,11 @@ impl Keyboard {
     /// `None` where it is no business of a keyboard.
     pub fn typed(&mut self, event: &Event) -> Option<Vec<(ProgramKey, bool)>> {
         match event {
-            Event::Key { key, physical_key, pressed, modifiers, .. } => {
+            Event::Key { key, physical_key, pressed, modifiers, repeat, .. } => {
                 let mut typed = self.hold(*modifiers);
-                typed.extend(key_of(physical_key.unwrap_or(*key)).map(|key| (key, *pressed)));
+                // A held key repeats by the machine's own clock.
+                let turned = key_of(physical_key.unwrap_or(*key)).filter(|_| !repeat);
+                typed.extend(turned.map(|key| (key, *pressed)));
                 Some(typed)
             }
             Event::Text(_) | Event::Copy | Event::Cut | Event::Paste(_) => Some(Vec::new()),

@@ -2,6 +2,7 @@
 
 use backporch_analysis::Verdict;
 use backporch_analysis::compare::Blame;
+use backporch_drive::blame_of;
 use backporch_hazards::HazardKind;
 
 use super::Session;
@@ -26,30 +27,6 @@ pub struct RoutineVerdict {
     pub blame: Blame,
     /// Their kinds, the most frequent first.
     pub kinds: Vec<HazardKind>,
-}
-
-/// What a kind of mistake lies in: in the moment of a write, or in what is done whatever the moment.
-fn blame_of(kind: HazardKind) -> Blame {
-    match kind {
-        HazardKind::TornStart
-        | HazardKind::LateStart
-        | HazardKind::NearLatch
-        | HazardKind::ColumnEarly
-        | HazardKind::ColumnLate
-        | HazardKind::Tear
-        | HazardKind::PanPairing
-        | HazardKind::MidPicture
-        | HazardKind::Snow
-        | HazardKind::Overrun => Blame::Timing,
-        HazardKind::PanBelowSplit
-        | HazardKind::FlipFlop
-        | HazardKind::Protected
-        | HazardKind::Pitch
-        | HazardKind::RunsOver
-        | HazardKind::LoaderOffset
-        | HazardKind::Sync
-        | HazardKind::Stuck => Blame::Code,
-    }
 }
 
 /// A cause in the words of `compare`; nothing where nobody is to blame.

@@ -5,6 +5,7 @@
 
 use std::collections::BTreeMap;
 
+use backporch_evidence::MeasuredLines;
 use backporch_measure::{Finding, LineEvidence, Source};
 
 /// Lines named as examples, at most.
@@ -19,31 +20,60 @@ const AGREE: f64 = 0.8;
 /// What one says of a picture whose lines show that, `width` pixels wide.
 pub fn saw(lines: &[LineEvidence], width: usize) -> String {
     let told = lines.iter().filter(|line| line.is_as_meant().is_some()).count();
-    let mut bad: Vec<usize> = (0..lines.len()).filter(|line| lines[*line].is_as_meant() == Some(false)).collect();
+    let bad = bad(lines);
     if bad.is_empty() {
         let clean = told as f64 >= READ * lines.len() as f64;
         return if clean { "clean" } else { "could not tell" }.to_string();
     }
     let mut words = vec!["damaged".to_string()];
-    let colours = bad.iter().filter(|line| lines[**line].finding == Finding::WrongColours).count();
-    if colours as f64 >= AGREE * bad.len() as f64 {
-        words.push("wrong colours".to_string());
-    }
-    let found = pattern(lines, &bad);
-    if let Some((period, first)) = found {
-        // One line in many may have been misread.
-        bad.retain(|line| line % period == first);
-        words.push(if period == 1 { "every line".to_string() } else { format!("every {period}th line from {first}") });
-    }
-    if let Some(moved) = moved(lines, &bad) {
-        words.push(format!("shifted by {moved}"));
-    }
-    words.extend(place(lines, &bad, width).map(str::to_string));
+    let (pattern, bad) = in_pattern(lines, bad);
+    let [colours, rest @ ..] = beside_lines(lines, &bad, width);
+    words.extend(colours);
+    words.extend(pattern);
+    words.extend(rest.into_iter().flatten());
     // Evenly among all of them.
     let step = bad.len().div_ceil(EXAMPLES);
     let examples: Vec<String> = bad.iter().step_by(step).map(ToString::to_string).collect();
     words.push(format!("for example lines {}", examples.join(" ")));
     words.join(", ")
+}
+
+/// The sightings that say all of it: each line by its odds, and what is wrong with those that are.
+pub fn sightings(lines: &[LineEvidence], width: usize) -> Vec<String> {
+    if lines.iter().all(|line| line.is_as_meant().is_none()) {
+        return vec!["could not tell".to_string()];
+    }
+    let odds = lines.iter().map(|line| {
+        let sure = (line.probability / (1.0 - line.probability).max(f64::MIN_POSITIVE)).ln();
+        line.is_as_meant().map_or(0.0, |meant| if meant { sure } else { -sure })
+    });
+    let measured = MeasuredLines::new(odds).to_string();
+    let (_, bad) = in_pattern(lines, bad(lines));
+    let beside: Vec<String> = beside_lines(lines, &bad, width).into_iter().flatten().collect();
+    [Some(measured), Some(beside.join(", ")).filter(|words| !words.is_empty())].into_iter().flatten().collect()
+}
+
+fn bad(lines: &[LineEvidence]) -> Vec<usize> {
+    (0..lines.len()).filter(|line| lines[*line].is_as_meant() == Some(false)).collect()
+}
+
+/// The bad lines' pattern in words, where they have one, and those that follow it: one line in many may have been misread.
+fn in_pattern(lines: &[LineEvidence], mut bad: Vec<usize>) -> (Option<String>, Vec<usize>) {
+    let Some((period, first)) = pattern(lines, &bad) else { return (None, bad) };
+    bad.retain(|line| line % period == first);
+    let words = if period == 1 { "every line".to_string() } else { format!("every {period}th line from {first}") };
+    (Some(words), bad)
+}
+
+/// What is wrong with the bad lines, and where along them: colours, distance, side.
+fn beside_lines(lines: &[LineEvidence], bad: &[usize], width: usize) -> [Option<String>; 3] {
+    let colours = bad.iter().filter(|line| lines[**line].finding == Finding::WrongColours).count();
+    let tinted = !bad.is_empty() && colours as f64 >= AGREE * bad.len() as f64;
+    [
+        tinted.then(|| "wrong colours".to_string()),
+        moved(lines, bad).map(|moved| format!("shifted by {moved}")),
+        place(lines, bad, width).map(str::to_string),
+    ]
 }
 
 /// Distance and first of bad lines that follow a pattern: hardly any beside it, and more than half of it seen to be bad.
