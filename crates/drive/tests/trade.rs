@@ -219,8 +219,8 @@ fn a_split_stands_below_what_moves() {
     let Some(frames) = right("vga", "split.asm", &[]) else { return };
     let moved = |by: usize| {
         picture(320, 200, |x, y| match y {
-            0..160 if (y * 42 + (x + by) / 8) % 3 == 0 => 15,
-            160.. if ((y - 160) * 42 + x / 8) % 2 == 0 && (y - 160) * 42 + x / 8 < 1600 => 15,
+            0..160 if (y * 42 + (x + by) / 8).is_multiple_of(3) => 15,
+            160.. if ((y - 160) * 42 + x / 8).is_multiple_of(2) && (y - 160) * 42 + x / 8 < 1600 => 15,
             _ => 0,
         })
     };
@@ -320,7 +320,7 @@ fn a_hundred_lines_of_text() {
 #[test]
 fn banks_of_lines() {
     let blocks = picture(320, 200, |x, y| match (x / 32, x % 32, y) {
-        (block, 0..16, 8..48) => 0x55 * (block + 1) >> (6 - x % 4 * 2) & 3,
+        (block, 0..16, 8..48) => ((0x55 * (block + 1)) >> (6 - x % 4 * 2)) & 3,
         _ => 0,
     });
     for board in ["colour-graphics", "vga"] {

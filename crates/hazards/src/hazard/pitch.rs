@@ -66,7 +66,7 @@ impl Rows {
     fn of(setting: &Setting, line: &Line) -> Self {
         let per_offset = setting.bytes_at_offset(line);
         let window = setting.adapter.memory().window_bytes - 1;
-        Self { pitch: line.pitch / per_offset, bank: line.bank_bits(u32::MAX) / per_offset & window }
+        Self { pitch: line.pitch / per_offset, bank: (line.bank_bits(u32::MAX) / per_offset) & window }
     }
 }
 

@@ -90,9 +90,7 @@ impl Mouse {
 
     /// Puts the pointer at a place, inside its range.
     pub fn place(&mut self, at: [u16; 2]) {
-        for axis in 0..2 {
-            self.fine[axis] = i64::from(at[axis]) * i64::from(self.per_eight[axis]);
-        }
+        self.fine = std::array::from_fn(|axis| i64::from(at[axis]) * i64::from(self.per_eight[axis]));
         self.keep_inside();
     }
 
@@ -140,7 +138,8 @@ impl Mouse {
 
     /// Does what the hand has done by now.
     pub fn attend(&mut self, now: u64) {
-        while let Some((_, movement)) = self.coming.pop_front_if(|(at, _)| *at <= now) {
+        while let Some((_, movement)) = self.coming.front().copied().filter(|(at, _)| *at <= now) {
+            self.coming.pop_front();
             for axis in 0..2 {
                 self.fine[axis] += i64::from(movement.steps[axis]) * 8;
                 self.counted[axis] = self.counted[axis].wrapping_add(movement.steps[axis]);
