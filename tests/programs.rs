@@ -40,10 +40,14 @@ fn assemble(source: &str, definitions: &[&str]) -> Option<Vec<u8>> {
 
 /// A program of `assets/programs` in C, compiled with definitions.
 pub fn compiled(name: &str, definitions: &[&str]) -> Option<Vec<u8>> {
+    compiled_from(&sources().join(name), definitions)
+}
+
+fn compiled_from(source: &Path, definitions: &[&str]) -> Option<Vec<u8>> {
     let folder = tempfile::tempdir().expect("a folder");
     let (object, output) = (folder.path().join("program.o"), folder.path().join("program.com"));
     let mut compiler = Command::new("bcc");
-    compiler.args(["-0", "-c"]).args(defined(definitions)).arg("-o").arg(&object).arg(sources().join(name));
+    compiler.args(["-0", "-c"]).args(defined(definitions)).arg("-o").arg(&object).arg(source);
     made(compiler)?;
     let mut linker = Command::new("ld86");
     linker.args(["-d", "-s", "-T", "0x100", "-o"]).arg(&output).arg(object);
@@ -53,6 +57,50 @@ pub fn compiled(name: &str, definitions: &[&str]) -> Option<Vec<u8>> {
 
 fn defined(definitions: &[&str]) -> Vec<String> {
     definitions.iter().map(|definition| format!("-D{definition}")).collect()
+}
+
+/// A program and where its labels stand.
+pub struct Labelled {
+    pub bytes: Vec<u8>,
+    labels: Vec<(String, u16)>,
+}
+
+impl Labelled {
+    /// The offset of a label.
+    pub fn offset(&self, label: &str) -> u16 {
+        let found = self.labels.iter().find(|(name, _)| name.trim_start_matches("..@") == label);
+        found.unwrap_or_else(|| panic!("no label {label} among {:?}", self.labels)).1
+    }
+}
+
+/// A program of `tests/programs`, assembled with definitions, and its labels. In C the label `culprit` stands after three
+/// instructions that do nothing.
+pub fn labelled(name: &str, definitions: &[&str]) -> Option<Labelled> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/programs");
+    if name.ends_with(".c") {
+        let bytes = compiled_from(&folder.join(name), definitions)?;
+        let at = bytes.windows(3).position(|three| three == [0x90; 3]).expect("a culprit");
+        return Some(Labelled { labels: vec![("culprit".to_owned(), at as u16 + 0x103)], bytes });
+    }
+    let scratch = tempfile::tempdir().expect("a folder");
+    let (output, map) = (scratch.path().join("program.com"), scratch.path().join("program.map"));
+    let mut nasm = Command::new("nasm");
+    nasm.args(["-f", "bin", "-I"]).arg(sources()).arg("-I").arg(&folder).args(defined(definitions));
+    nasm.arg("--before").arg(format!("[map symbols {}]", map.display())).arg("-o").arg(&output).arg(folder.join(name));
+    made(nasm)?;
+    let map = std::fs::read_to_string(map).expect("a map");
+    let bytes = std::fs::read(output).expect("assembled");
+    // Labels of a program file count from its header on, which is not loaded.
+    let header = if bytes.starts_with(b"MZ") { u16::from(bytes[8]) * 16 } else { 0 };
+    let labels = map.lines().filter_map(label).map(|(name, at)| (name, at.wrapping_sub(header))).collect();
+    Some(Labelled { bytes, labels })
+}
+
+/// A line of the assembler's map: two addresses, of which the second counts, and a name.
+fn label(line: &str) -> Option<(String, u16)> {
+    let mut words = line.split_whitespace();
+    let (_, address, name) = (words.next()?, words.next()?, words.next()?);
+    Some((name.to_owned(), u16::from_str_radix(address, 16).ok()?))
 }
 
 /// Runs a tool that is installed; a program it refuses is a failure.

@@ -1,5 +1,5 @@
 ; Text rolled up by the start address, a row a frame: 80 columns on colour-graphics boards. Row n of memory is full of the
-; letter n, from A on.
+; letter n, from A on, each drawn in retrace: a board that snows shows none.
 ;       nasm -f bin -o rows.com rows.asm
 
         cpu 8086
@@ -14,11 +14,14 @@ controller equ 3D4h
         mov     es, ax
         cld
         xor     di, di
-        mov     ax, 0741h
-.row:   mov     cx, 80
+        mov     bx, 0741h
+.row:   call    display
+        call    retrace
+        mov     ax, bx
+        mov     cx, 80
         rep     stosw
-        inc     al
-        cmp     al, 'A' + 40
+        inc     bx
+        cmp     bl, 'A' + 40
         jb      .row
         xor     bx, bx
 .frame: call    display

@@ -71,9 +71,7 @@ fn late_and_torn_programs_are_named_with_their_instructions() {
         }
         let ran = bench.run(&[&["run", "scroll.com"], &NARROW[..], &["--hazards", "--format", "json"]].concat());
         let told: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
-        // The first picture is drawn in full view: that is a tear, and no more.
-        let scrolling = |hazard: &&serde_json::Value| hazard["kind"] != "tear";
-        let found: Vec<_> = told["hazards"].as_array().unwrap().iter().filter(scrolling).collect();
+        let found: Vec<_> = told["hazards"].as_array().unwrap().iter().collect();
         assert_eq!(found.is_empty(), kinds.is_empty(), "{definition}: {found:?}");
         for kind in kinds {
             let hazard = found.iter().find(|hazard| hazard["kind"] == *kind);
@@ -186,12 +184,14 @@ fn a_program_in_c_is_judged_by_its_instructions() {
             .run(&[&["run", "quay.com"], &NARROW[..], &["--frames", "170", "--hazards", "--format", "json"]].concat());
         let told: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
         let hazards = told["hazards"].as_array().unwrap();
-        let columns: Vec<_> = hazards.iter().filter(|hazard| hazard["kind"] == "column-late").collect();
-        assert_eq!(columns.is_empty(), !late, "{hazards:?}");
-        assert!(columns.iter().all(|hazard| hazard["by"].as_str().unwrap().ends_with("mov [es:bx],ax")), "{columns:?}");
-        // The first picture is drawn in full view; after that a right scroll makes no mistake.
-        let scrolling = hazards.iter().filter(|hazard| hazard["frame"].as_u64() > Some(8)).count();
-        assert_eq!(scrolling == 0, !late, "{hazards:?}");
+        assert_eq!(hazards.is_empty(), !late, "{hazards:?}");
+        // The address comes too late, and so the columns stand at their old place meanwhile.
+        for (kind, instruction) in [("late-start", "out dx,ax"), ("column-early", "mov [es:bx],ax")] {
+            let named = |hazard: &&serde_json::Value| {
+                hazard["kind"] == kind && hazard["by"].as_str().is_some_and(|by| by.ends_with(instruction))
+            };
+            assert!(!late || hazards.iter().any(|hazard| named(&hazard)), "{kind}: {hazards:?}");
+        }
     }
 }
 
@@ -210,7 +210,12 @@ fn a_bench_file_names_a_program_as_its_routine() {
     assert_eq!((told["processor"].as_str(), told["ended"].as_str()), (Some("8086"), Some("exit")), "{told}");
     let frames = told["frames"].as_u64().unwrap();
     let late = |told: &serde_json::Value| -> Vec<(u64, String)> {
-        let all = told["hazards"].as_array().unwrap().iter().filter(|hazard| hazard["kind"] == "column-early");
+        // Beyond the frames that both look at, the run tells what the program left on the screen.
+        let all = told["hazards"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter(|hazard| hazard["kind"] == "column-early" && hazard["frame"].as_u64().unwrap() + 3 < frames);
         all.map(|hazard| (hazard["frame"].as_u64().unwrap(), hazard["by"].as_str().unwrap_or("").to_string())).collect()
     };
     // The same mistakes by both ways, with the same instructions.
@@ -345,10 +350,8 @@ fn a_program_of_planes_is_judged_traced_and_replayed() {
         "100,20",
     ]);
     assert!(told["pixel"]["by"].as_str().unwrap().contains("stosb"), "{}", told["pixel"]);
-    // It draws in full view at first, and sets its pitch only then: nothing else.
-    let settled = |hazard: &&serde_json::Value| !["tear", "pitch"].contains(&hazard["kind"].as_str().unwrap());
-    let wrong: Vec<_> = told["hazards"].as_array().unwrap().iter().filter(settled).collect();
-    assert!(wrong.is_empty(), "{wrong:?}");
+    // It draws in full view at first, and sets its pitch only then: no mistake.
+    assert_eq!(told["hazards"].as_array().unwrap().len(), 0, "{}", told["hazards"]);
     let frames = told["frames"].as_u64().unwrap();
     for number in [1, frames / 2, frames - 1] {
         let arguments = ["frame", "planes.bench.ron", "--routine", "pan.csv", "--out", "replay.png", "--frame"];

@@ -193,6 +193,12 @@ impl Adapter {
         bit.map_or(0, |bit| self.reader(registers).value(Role::Page) << bit)
     }
 
+    /// Whether an access of the processor takes the fetch's place while the beam displays, under these registers.
+    #[must_use]
+    pub fn snows(&self, registers: &Registers) -> bool {
+        self.snow.contains(&true) && self.has_snow(self.format_index(registers))
+    }
+
     pub(crate) fn has_snow(&self, format: usize) -> bool {
         self.snow.get(format).copied().unwrap_or(false)
     }

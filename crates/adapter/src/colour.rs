@@ -140,6 +140,13 @@ impl Adapter {
         true
     }
 
+    /// Whether these registers keep memory off the screen: the video is off, or the attribute controller shows none of
+    /// its palette.
+    #[must_use]
+    pub fn hides_memory(&self, registers: &Registers) -> bool {
+        self.is_blanked(registers) || (self.has_attributes && !registers.palette_shown())
+    }
+
     /// What stands at the board's colour outputs for a pixel, before a DAC.
     pub(crate) fn colour_output(&self, registers: &Registers, pixel: u8) -> u8 {
         let ColourRule::Attribute(kind) = &self.format(self.format_index(registers)).colour else {

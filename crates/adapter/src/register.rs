@@ -307,6 +307,14 @@ impl Registers {
         self.dac[usize::from(index)] = levels.map(|level| level & 0x3F);
     }
 
+    /// The DAC entry that a write completed on the way from these registers to `after`, where one did.
+    #[must_use]
+    pub fn dac_completed_by(&self, after: &Self) -> Option<u8> {
+        let (old, new) = (self.dac_cursor, after.dac_cursor);
+        (old.component == 2 && new.component == 0 && !old.reads && new.write_index == old.write_index.wrapping_add(1))
+            .then_some(old.write_index)
+    }
+
     /// The graphics controller's latches, one byte a plane.
     #[must_use]
     pub fn latches(&self) -> [u8; 4] {

@@ -43,6 +43,12 @@ pub struct Shown {
 }
 
 impl Shown {
+    /// Whether memory looks the same under both, the text cursor apart.
+    #[must_use]
+    pub fn shows_memory_like(&self, other: &Self) -> bool {
+        Self { cursor: None, ..*self } == Self { cursor: None, ..*other }
+    }
+
     /// Frames of a whole blink of text attributes (VGA register documentation;
     /// common practice for the classes before it).
     const TEXT_BLINK: u64 = 32;

@@ -215,7 +215,7 @@ impl HazardAnswer {
     /// A mistake, and the instruction behind it where one can be named.
     #[must_use]
     pub fn new(hazard: Hazard, by: Option<String>) -> Self {
-        let Hazard { kind, frame, line, dot, what, cure, made: _ } = hazard;
+        let Hazard { kind, frame, line, dot, what, cure, made: _, by: _ } = hazard;
         Self { kind: kind.name().to_string(), frame, line, dot, what, cure, by }
     }
 

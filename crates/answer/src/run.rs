@@ -47,6 +47,9 @@ pub struct RunAnswer {
     /// The program's mistakes of timing and order, where they were asked for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hazards: Option<Vec<HazardAnswer>>,
+    /// Mistakes beyond those listed.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub hazards_beyond: u64,
     /// What the program asked for that is not here, once each in the order in which it came; it went on without.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub asked: Vec<AskedAnswer>,
@@ -205,6 +208,9 @@ impl RunAnswer {
             Some([]) => text += "no hazards\n",
             Some(hazards) => text += &hazards_text(hazards),
             None => {}
+        }
+        if self.hazards_beyond > 0 {
+            text += &format!("and {} more beyond those listed\n", self.hazards_beyond);
         }
         if let Some(stuck) = &self.stuck {
             text += &format!("stuck-wait at {}: {}\n", stuck.at, stuck.why);

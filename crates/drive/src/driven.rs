@@ -129,7 +129,13 @@ impl<T: Tap> Played<T> {
 #[must_use]
 pub fn trace_of(accesses: &[Access]) -> Trace {
     let mut trace = Trace::default();
-    accesses.iter().for_each(|access| trace.push(access.dot, traced(access)));
+    for access in accesses {
+        trace.push(access.dot, traced(access));
+        // The last read of a loop that waited tells when it saw what it waited for.
+        if access.times > 1 {
+            trace.push(access.last, traced(access));
+        }
+    }
     trace
 }
 

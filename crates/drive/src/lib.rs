@@ -12,19 +12,19 @@
 //! ```
 #![forbid(unsafe_code)]
 
-mod blame;
 mod built_in;
 mod comparison;
 mod driven;
 mod driver;
 mod files;
+mod following;
 mod watching;
 
 pub use backporch_bench::PROGRAMS;
-pub use blame::responsible;
 pub use built_in::{is_built_in_routine, routine_names};
 pub use comparison::{blame_of, compare_driven};
 pub use driven::{Driven, LONGEST_FRAME, Played, trace_of, traced};
 pub use driver::{Driver, RealMode, Script, Start, is_lone_program};
 pub use files::{checked_pack, files_of};
+pub use following::{Follower, Watcher, responsible};
 pub use watching::{Keep, Watch, layout};

@@ -6,10 +6,11 @@ use backporch_bench::Bench;
 use backporch_hazards::{Inspector, Layout, Surroundings};
 use backporch_input::InputError;
 use backporch_raster::{Board, Plain, QuietFrame, Tap};
-use backporch_script::{FrameRecord, Moment, Replay, Signals, Trace, Watched};
+use backporch_script::{FrameRecord, Moment, Signals, Trace, Watched};
 
-use crate::driven::{Driven, Played, trace_of};
+use crate::driven::{Driven, Played};
 use crate::driver::{Driver, Start};
+use crate::following::Follower;
 
 /// What is kept beside the frames.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -29,7 +30,7 @@ pub struct Watch<T: Tap> {
     pub signals: Vec<(u64, Signals)>,
     /// A wait that has not ended, and its first dot.
     pub waiting: Option<(Moment, u64)>,
-    /// The program and its machine, its accesses recorded.
+    /// The program and its machine.
     pub played: Option<Box<Played<T>>>,
 }
 
@@ -42,7 +43,9 @@ impl Driver {
             Self::Trace(_) | Self::Program(_) => (None, 0),
         };
         let dot_clock = Some(bench.dot_clock());
-        Surroundings { dot_clock, cpu, poll_extra_clocks, monitor: bench.monitor().cloned(), layout: layout(bench) }
+        // A program lays out what it shows by itself.
+        let layout = if let Self::Program(_) = self { None } else { layout(bench) };
+        Surroundings { dot_clock, cpu, poll_extra_clocks, monitor: bench.monitor().cloned(), layout }
     }
 
     /// Someone to look for mistakes in its frames.
@@ -54,7 +57,7 @@ impl Driver {
 
     /// Runs the driver for so many frames and shows each to `see`.
     ///
-    /// A program runs first, recorded; its record then drives the watched board.
+    /// A program runs on a board of its own; what it does there is done to the watched board, frame by frame.
     ///
     /// # Errors
     /// Where a program does not fit into memory.
@@ -79,15 +82,20 @@ impl Driver {
             }
             Driven::Program(mut played) => {
                 played.machine_mut().record(true);
+                let mut follower = Follower::new(watched);
+                keep.of(follower.board_mut());
+                let mut seen = 0;
                 for _ in 0..frames {
                     let frame = played.next_frame();
                     played.machine_mut().recycle(frame);
+                    follower.follow(&played.machine_mut().take_recorded());
+                    while let Some(record) = follower.take().filter(|_| seen < frames) {
+                        see(record);
+                        seen += 1;
+                    }
                 }
-                let trace = trace_of(played.machine().recorded());
-                let mut replay = Replay::new(watched, Arc::new(trace));
-                keep.of(replay.board_mut());
-                (0..frames).for_each(|_| see(replay.next_frame()));
-                Ok(Watch { played: Some(played), ..Watch::of(replay.board()) })
+                (seen..frames).for_each(|_| see(follower.next_frame()));
+                Ok(Watch { played: Some(played), ..Watch::of(follower.board()) })
             }
             Driven::Alone(_) => Ok(Watch::of(&Watched::new(watched))),
         }

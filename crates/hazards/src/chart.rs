@@ -207,7 +207,7 @@ impl Chart {
                     }
                     continue;
                 }
-                Event::Passed(_) => continue,
+                Event::Passed(_) | Event::Looked(_) => continue,
             };
             let time = clock.picosecond_of(at.dot - record.frame.first_dot) as f64 / 1e6;
             marks.push(self.mark(kind, at, &format!("{what}, {time:.1} us into the frame")));

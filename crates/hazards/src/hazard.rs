@@ -6,27 +6,38 @@
 //! never at the text of a script.
 //!
 //! ```text
-//! records ─► Seen (four frames) ─┬─► start:  torn, late, near the latch
-//!                                ├─► memory: column early or late, tear, pitch
-//!                                └─► state:  protected, runs over, snow, sync, overrun
+//! records ─► Seen (four frames) ─┬─► start:   torn, late, near the latch
+//!                                ├─► memory:  column early or late, tear, pitch
+//!                                ├─► picture: registers in the middle of it, panning
+//!                                └─► state:   protected, out of step, runs over, snow, sync, overrun
 //! ```
 //!
 //! A frame is judged when the two after it are known: what a write did shows
 //! up to two frames later.
 
+mod book;
+mod flip_flop;
 mod image;
 mod inspect;
 mod memory;
+mod mid_picture;
+mod panning;
+mod pitch;
 mod seen;
 mod setting;
+mod signal;
 mod start;
 mod state;
+mod tear;
+mod window;
 
 pub use image::{Displaced, displaced, loader_hazards};
 pub use inspect::{Inspector, inspect};
 pub use setting::{Layout, Surroundings};
 
 use std::fmt;
+
+use backporch_script::Maker;
 
 /// The kinds of mistakes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -43,6 +54,14 @@ pub enum HazardKind {
     ColumnLate,
     /// Memory was written across the place the beam was reading.
     Tear,
+    /// Panning was shown with the start address of another step.
+    PanPairing,
+    /// Colours, panning, page or mode changed in the middle of the picture.
+    MidPicture,
+    /// Panning reaches below a split screen's edge.
+    PanBelowSplit,
+    /// The attribute port took an index for data, or data for an index.
+    FlipFlop,
     /// A protected register took no write.
     Protected,
     /// Rows are written at another pitch than they are shown.
@@ -63,13 +82,17 @@ pub enum HazardKind {
 
 impl HazardKind {
     /// Every kind.
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; 18] = [
         Self::TornStart,
         Self::LateStart,
         Self::NearLatch,
         Self::ColumnEarly,
         Self::ColumnLate,
         Self::Tear,
+        Self::PanPairing,
+        Self::MidPicture,
+        Self::PanBelowSplit,
+        Self::FlipFlop,
         Self::Protected,
         Self::Pitch,
         Self::RunsOver,
@@ -90,9 +113,18 @@ impl HazardKind {
             | Self::ColumnEarly
             | Self::ColumnLate
             | Self::Tear
+            | Self::PanPairing
+            | Self::MidPicture
             | Self::Snow
             | Self::Overrun => true,
-            Self::Protected | Self::Pitch | Self::RunsOver | Self::LoaderOffset | Self::Sync | Self::Stuck => false,
+            Self::PanBelowSplit
+            | Self::FlipFlop
+            | Self::Protected
+            | Self::Pitch
+            | Self::RunsOver
+            | Self::LoaderOffset
+            | Self::Sync
+            | Self::Stuck => false,
         }
     }
 
@@ -106,6 +138,10 @@ impl HazardKind {
             Self::ColumnEarly => "column-early",
             Self::ColumnLate => "column-late",
             Self::Tear => "tear",
+            Self::PanPairing => "pan-pairing",
+            Self::MidPicture => "mid-picture",
+            Self::PanBelowSplit => "pan-below-split",
+            Self::FlipFlop => "flip-flop",
             Self::Protected => "protected-register",
             Self::Pitch => "pitch",
             Self::RunsOver => "runs-over",
@@ -138,6 +174,8 @@ pub struct Hazard {
     pub dot: u32,
     /// Dot, since the board was made, at which the beam stood for the access that made the mistake, where one did.
     pub made: Option<u64>,
+    /// Who made that access.
+    pub by: Maker,
     /// What happened.
     pub what: String,
     /// What to do about it.

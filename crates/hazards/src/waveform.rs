@@ -193,7 +193,7 @@ fn event_changes(wires: &Wires, record: &FrameRecord, changes: &mut Vec<(u64, Ch
                 changes.push((dot, Change::Bits(wires.write_data, u32::from(access.new), DATA_BITS)));
                 strobe(wires.memory_write, dot, changes);
             }
-            Event::Waited(_) | Event::Passed(_) => {}
+            Event::Waited(_) | Event::Passed(_) | Event::Looked(_) => {}
         }
     }
 }

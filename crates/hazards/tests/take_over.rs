@@ -67,9 +67,9 @@ fn agrees(write: &Write, shown: &[u32], hazards: &[Hazard]) -> Result<(), TestCa
     let of = |kind| hazards.iter().find(move |hazard: &&Hazard| hazard.kind == kind);
     let torn = of(HazardKind::TornStart);
     prop_assert_eq!(torn.is_some(), shown[1] != old && shown[1] != new, "torn");
-    let late = of(HazardKind::LateStart);
-    prop_assert_eq!(late.is_some(), shown[1] == old && old != new, "late");
-    for hazard in torn.into_iter().chain(late) {
+    // A frame that goes on showing what was asked for before shows nothing wrong.
+    prop_assert!(of(HazardKind::LateStart).is_none(), "late");
+    if let Some(hazard) = torn {
         prop_assert_eq!(hazard.frame, 1);
         let names = |start: u32| hazard.what.contains(&format!("{start:#06X}"));
         prop_assert!(names(old) && names(new) && names(shown[1]), "{}", hazard.what);
@@ -122,7 +122,7 @@ proptest! {
         // Where both bytes change, the last one decides.
         let both = old.to_be_bytes().into_iter().zip(new.to_be_bytes()).all(|(old, new)| old != new);
         if both && in_time[0] == in_time[1] {
-            prop_assert_eq!(of(HazardKind::LateStart), !in_time[1]);
+
             prop_assert_eq!(of(HazardKind::NearLatch), dots[1].next_multiple_of(16).abs_diff(load) <= NEAR);
         }
     }

@@ -1,4 +1,4 @@
-//! The devices of the machine beside its board: timer, interrupt controller, keyboard.
+//! The devices of the machine beside its board: timer, interrupt controller, keyboard, mouse.
 //!
 //! Each knows its registers and its time and nothing of ports or processor;
 //! [`Hardware`](crate::hardware::Hardware) gives them their addresses.
@@ -6,4 +6,5 @@
 pub mod controller;
 pub mod keyboard;
 pub mod keys;
+pub mod mouse;
 pub mod timer;

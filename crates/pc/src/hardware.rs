@@ -112,6 +112,8 @@ pub struct Hardware<T: Tap = Plain> {
     pub(crate) port_breaks: BTreeSet<u16>,
     /// The instruction under way.
     pub(crate) at: Far,
+    /// Whether firmware is at its own work, which the program only asked for.
+    pub(crate) firmware_at_work: bool,
     /// Whether there is something for the machine to look at.
     pub(crate) attention: bool,
     pub(crate) port_hit: Option<u16>,
@@ -162,6 +164,7 @@ impl<T: Tap> Hardware<T> {
             record: Record::default(),
             port_breaks: BTreeSet::new(),
             at: Far::default(),
+            firmware_at_work: false,
             attention: false,
             port_hit: None,
             trouble: None,
@@ -338,8 +341,9 @@ impl<T: Tap> Hardware<T> {
 
     fn note(&mut self, kind: Kind, address: u32, value: u16) {
         if self.record.is_on() {
-            let access = Access { dot: self.dot(), by: self.at, kind, address, value };
-            self.record.add(access);
+            let dot = self.dot();
+            let by_firmware = self.firmware_at_work;
+            self.record.add(Access { dot, by: self.at, kind, address, value, by_firmware, times: 1, last: dot });
         }
     }
 
@@ -519,12 +523,12 @@ impl<T: Tap> Hardware<T> {
         value
     }
 
-    /// Whether reading a port changes what a later access does: the attribute
-    /// port's turn, the DAC's next component.
+    /// Whether reading a port tells of a wait, or changes what a later access does: the attribute port's turn, the DAC's
+    /// next component.
     fn reading_changes(&self, port: u16) -> bool {
         match self.adapter().port_role(port) {
-            Some(PortRole::Status) => self.adapter().port_of(PortRole::AttributeFlipFlop).is_some(),
-            Some(PortRole::DacData) => true,
+            // A wait, whatever else it does.
+            Some(PortRole::Status | PortRole::DacData) => true,
             _ => false,
         }
     }

@@ -82,6 +82,7 @@ pub use backporch_processor_timing::{CRYSTAL_HZ, Model, ProcessorClock};
 pub use bus::{Bus, BusCycle, CycleKind};
 pub use devices::keyboard::KeyPress;
 pub use devices::keys::{Key, UnknownKey};
+pub use devices::mouse::Movement;
 pub use folder::Folder;
 pub use history::History;
 pub use image::{Image, ImageError, ImageKind};

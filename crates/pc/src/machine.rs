@@ -11,6 +11,7 @@ use thiserror::Error;
 use crate::asked::Asked;
 use crate::devices::keyboard::KeyPress;
 use crate::devices::keys::Key;
+use crate::devices::mouse::{Mouse, Movement};
 use crate::folder::Folder;
 use crate::hardware::{Hardware, Waits};
 use crate::image::Image;
@@ -44,6 +45,8 @@ pub struct Setup {
     pub tail: String,
     /// Whether asking for what is not here ends the program.
     pub strict: bool,
+    /// The mouse, where there is one: what the hand does, each at a time in nanoseconds.
+    pub mouse: Option<Vec<(u64, Movement)>>,
 }
 
 impl Setup {
@@ -58,6 +61,7 @@ impl Setup {
             folder: None,
             tail: String::new(),
             strict: false,
+            mouse: None,
         }
     }
 }
@@ -148,7 +152,7 @@ impl<T: Tap> Machine<T> {
     /// # Errors
     /// Where the program does not fit.
     pub fn new(board: Board<T>, image: &Image, mode: &str, setup: Setup) -> Result<Self, LoadError> {
-        let Setup { model, clock, waits, phase, folder, tail, strict } = setup;
+        let Setup { model, clock, waits, phase, folder, tail, strict, mouse } = setup;
         if tail.len() > LONGEST_TAIL {
             return Err(LoadError::Tail { found: tail.len() });
         }
@@ -169,6 +173,10 @@ impl<T: Tap> Machine<T> {
         };
         machine.prepare_firmware(mode);
         machine.hardware.strict = strict;
+        if let Some(movements) = mouse {
+            let movements = movements.into_iter().map(|(at, movement)| (clock.clocks_in(at), movement));
+            machine.install_mouse(Mouse::new(movements));
+        }
         machine.load_program(image, &tail)?;
         Ok(machine)
     }

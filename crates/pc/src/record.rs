@@ -32,6 +32,12 @@ pub struct Access {
     pub address: u32,
     /// What was written or read.
     pub value: u16,
+    /// Whether firmware did it at its own work, called by the instruction.
+    pub by_firmware: bool,
+    /// How often a port was read so in a row, at least 1.
+    pub times: u32,
+    /// The dot of the last of these reads.
+    pub last: u64,
 }
 
 impl Access {
@@ -100,7 +106,10 @@ impl Record {
         let polled = |last: &Access| access.kind == Kind::PortRead && last.kind == Kind::PortRead;
         let is_full = self.accesses.len() >= MOST_RECORDED;
         match self.accesses.last_mut() {
-            Some(last) if polled(last) && last.address == access.address => last.value = access.value,
+            Some(last) if polled(last) && last.address == access.address => {
+                (last.value, last.last) = (access.value, access.dot);
+                last.times = last.times.saturating_add(1);
+            }
             _ if is_full => _ = self.full_at.get_or_insert(access.dot),
             _ => self.accesses.push(access),
         }

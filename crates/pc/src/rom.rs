@@ -21,8 +21,12 @@ const IRET: u8 = 0xCF;
 pub mod service {
     /// The clock tick's handler, after the user's own.
     pub const AFTER_TICK: u16 = 0x100;
+    /// The driver of a mouse, where there is one.
+    pub const MOUSE: u16 = 0x101;
+    /// The return of a program's own handler of the mouse.
+    pub const AFTER_MOUSE: u16 = 0x102;
     /// One past the last.
-    pub const COUNT: u16 = 0x101;
+    pub const COUNT: u16 = 0x103;
     /// The address holds no program.
     pub const NOWHERE: u16 = 0x8000;
 }
@@ -57,7 +61,8 @@ pub fn offset_of(number: u16) -> u16 {
 /// Whether something is done behind an interrupt, beyond going back.
 #[must_use]
 pub fn is_served(number: u16) -> bool {
-    matches!(number, 0x06 | 0x08..=0x12 | 0x13..=0x17 | 0x1A | 0x20..=0x22 | 0x27..=0x29 | 0x2F | service::AFTER_TICK)
+    matches!(number, 0x06 | 0x08..=0x12 | 0x13..=0x17 | 0x1A | 0x20..=0x22 | 0x27..=0x29 | 0x2F)
+        || matches!(number, service::AFTER_TICK | service::MOUSE | service::AFTER_MOUSE)
 }
 
 /// A byte of the firmware; `None` below it.

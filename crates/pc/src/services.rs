@@ -9,6 +9,7 @@
 //! the machine go on in between ([`Served::GoOn`]).
 
 mod absent;
+mod blocks;
 mod clock;
 mod console;
 mod country;
@@ -19,6 +20,7 @@ mod identity;
 mod keys;
 mod memory;
 mod mode;
+mod mouse;
 mod palette;
 mod pixels;
 mod progress;
@@ -45,6 +47,9 @@ const CLOCKS_AT_ONCE: u32 = 1000;
 
 /// Clocks between two looks of a service that waits (assumed).
 const WAIT_CLOCKS: u32 = 40;
+
+/// The interrupt by which a mouse's driver is told of it (Technical Reference, system board).
+pub(crate) const MOUSE_INTERRUPT: u8 = 0x74;
 
 /// How a service ends.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -113,11 +118,18 @@ impl<T: Tap> Machine<T> {
         Ok(owed.served)
     }
 
+    /// Whether a service does at once and to the letter what its caller says, so that its moment is the caller's: a
+    /// page, colours, palette and DAC.
+    pub(crate) fn does_as_told(&self, number: u16) -> bool {
+        number == 0x10 && matches!(self.byte(Byte::Ah), 0x05 | 0x0B | 0x10)
+    }
+
     fn serve_number(&mut self, number: u16) -> Result<Served, Trouble> {
         match number {
             rom::service::AFTER_TICK => Ok(self.after_tick()),
+            rom::service::AFTER_MOUSE => Ok(self.after_mouse()),
             rom::service::NOWHERE.. => Err(Trouble::Nowhere),
-            _ => match self.serve_interrupt(number as u8) {
+            _ => match self.serve_interrupt(if number == rom::service::MOUSE { 0x33 } else { number as u8 }) {
                 Err(trouble) if trouble.is_absence() && !self.hardware.strict => {
                     Ok(self.answer_absent(number as u8, trouble))
                 }
@@ -140,14 +152,14 @@ impl<T: Tap> Machine<T> {
             0x1B | 0x1C | 0x23 | 0x24 | 0x28 => Ok(Served::Back),
             0x20 | 0x22 | 0x27 => Ok(Served::Exit(0)),
             0x21 => self.system_service(),
+            0x33 => self.mouse(),
+            MOUSE_INTERRUPT => Ok(self.call_mouse_handler()),
             0x29 => {
                 self.print(self.byte(Byte::Al));
                 Ok(Served::Back)
             }
             // Interrupts of a kind that carries a service number in AH.
-            0x13..=0x15 | 0x17 | 0x2F | 0x33 | 0x67 => {
-                Err(Trouble::Service { interrupt: number, ax: self.word(Word::Ax) })
-            }
+            0x13..=0x15 | 0x17 | 0x2F | 0x67 => Err(Trouble::Service { interrupt: number, ax: self.word(Word::Ax) }),
             _ => Err(Trouble::Interrupt(number)),
         }
     }
@@ -157,6 +169,7 @@ impl<T: Tap> Machine<T> {
         match self.byte(Byte::Ah) {
             0x00 => Ok(Served::Exit(0)),
             0x01 | 0x02 | 0x06..=0x0C => self.console(),
+            0x0F..=0x12 | 0x14 | 0x21 | 0x24 | 0x27 => self.blocks(),
             0x0E | 0x19 | 0x1A | 0x2F | 0x36 | 0x3B..=0x44 | 0x47 | 0x4E | 0x4F | 0x57 => self.files(),
             0x31 => Ok(Served::Exit(self.byte(Byte::Al))),
             0x38 => Ok(self.country()),

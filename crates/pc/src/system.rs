@@ -4,8 +4,9 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use crate::arena::Arena;
+use crate::devices::mouse::Mouse;
 use crate::folder::Folder;
-use crate::registers::Far;
+use crate::registers::{Far, Registers};
 use crate::services::Owed;
 
 /// Handles a program may have.
@@ -69,6 +70,13 @@ pub struct System {
     pub(crate) owed: Vec<(Far, Owed)>,
     /// Where the cursor was before a string's service.
     pub(crate) string_cursor: (u32, u32),
+    /// Files open by control blocks, and names still to be given of a search by one, the next at the end.
+    pub(crate) blocks: Vec<Arc<Vec<u8>>>,
+    pub(crate) block_search: Vec<(String, u64)>,
+    /// The mouse, where there is one.
+    pub(crate) mouse: Option<Mouse>,
+    /// What the registers held when the program's handler of the mouse was called.
+    pub(crate) mouse_call: Option<Registers>,
     /// How memory is handed out, as a program last asked for.
     pub(crate) strategy: u16,
 }
@@ -94,6 +102,10 @@ impl System {
             progress: Vec::new(),
             owed: Vec::new(),
             string_cursor: (0, 0),
+            blocks: Vec::new(),
+            block_search: Vec::new(),
+            mouse: None,
+            mouse_call: None,
             strategy: 0,
         }
     }

@@ -96,7 +96,16 @@ mod tests {
             for (number, (step, address)) in writes.iter().enumerate() {
                 dot += step;
                 let by = Far::new(1, number as u16);
-                let access = Access { dot, by, kind: Kind::Memory, address: *address, value: 0 };
+                let access = Access {
+                    dot,
+                    by,
+                    kind: Kind::Memory,
+                    address: *address,
+                    value: 0,
+                    by_firmware: false,
+                    times: 1,
+                    last: dot,
+                };
                 writers.see(&access, &adapter, &registers);
                 made.push(access);
                 if settles.contains(&number) {

@@ -43,4 +43,6 @@ pub use source_picture::{SourcePicture, SourcePictureError};
 pub use time::{DotTime, Timebase};
 pub use trace::{PortValue, Trace, TraceAccess, TraceUnit};
 pub use value::{FRAME, Value, ValueForm};
-pub use watch::{At, Event, FrameRecord, MemoryAccess, Passed, PortAccess, Signals, Waited, Watched};
+pub use watch::{
+    At, Event, FrameRecord, Looked, Maker, MemoryAccess, Passed, Place, Poll, PortAccess, Signals, Waited, Watched,
+};

@@ -389,7 +389,7 @@ impl<T: Tap> Runner<T> {
             self.state.waited += self.state.clock - began;
             let from = self.state.beam.dot_at(began);
             let until = self.board.at();
-            self.board.push(Event::Waited(Waited { moment, from, until }));
+            self.board.push(Event::Waited(Waited { moment, from, until, round: None }));
         }
     }
 

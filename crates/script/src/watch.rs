@@ -3,7 +3,7 @@
 
 use std::collections::VecDeque;
 
-use backporch_adapter::{Adapter, Cell, PortRole, Registers};
+use backporch_adapter::{Adapter, Aspects, Cell, PortRole, Registers};
 use backporch_raster::{Board, Frame, Tap};
 
 use crate::script::Moment;
@@ -24,11 +24,62 @@ pub struct At {
     pub display: bool,
 }
 
+/// Who made an access.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Maker {
+    /// Nobody says: a script, a trace.
+    #[default]
+    Unnamed,
+    /// An instruction of a program.
+    Instruction(Place),
+    /// Firmware at its own work, such as setting a mode, called by an instruction of a program.
+    Firmware(Place),
+}
+
+impl Maker {
+    /// Whether it is firmware at its own work.
+    #[must_use]
+    pub fn is_firmware(self) -> bool {
+        matches!(self, Self::Firmware(_))
+    }
+
+    /// The program's instruction behind it, where one is known.
+    #[must_use]
+    pub fn place(self) -> Option<Place> {
+        match self {
+            Self::Unnamed => None,
+            Self::Instruction(place) | Self::Firmware(place) => Some(place),
+        }
+    }
+}
+
+/// Where an instruction of a program stands in memory.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Place {
+    /// Segment.
+    pub segment: u16,
+    /// Offset.
+    pub offset: u16,
+}
+
+/// A port read over and over by one loop, as one access.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Poll {
+    /// Port.
+    pub port: u16,
+    /// Dot of the last read; the first has its own.
+    pub last: u64,
+    /// Reads in all, at least 1.
+    pub times: u32,
+}
+
 /// A byte that reached a port.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct PortAccess {
     /// Beam, when it took effect.
     pub at: At,
+    /// Who made it.
+    pub by: Maker,
     /// Port.
     pub port: u16,
     /// Byte.
@@ -39,6 +90,22 @@ pub struct PortAccess {
     pub start: Option<(u32, u32)>,
     /// The register is protected and kept another value.
     pub ignored: bool,
+    /// What of the picture it changed.
+    pub changes: Aspects,
+    /// Entry of the DAC that it completed, where it did.
+    pub colour: Option<u8>,
+}
+
+/// A read that left something behind: the status port's, which puts the attribute port back to its index, or one of
+/// video memory that took the place of what the beam fetched.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Looked {
+    /// Beam, when it took effect.
+    pub at: At,
+    /// Who made it.
+    pub by: Maker,
+    /// Whether it was memory that was read.
+    pub of_memory: bool,
 }
 
 /// A byte that reached video memory.
@@ -46,8 +113,14 @@ pub struct PortAccess {
 pub struct MemoryAccess {
     /// Beam, when it took effect.
     pub at: At,
+    /// Who made it.
+    pub by: Maker,
+    /// Offset into the processor's window that was written.
+    pub offset: u32,
     /// Address in video memory.
     pub address: u32,
+    /// Whether it took the place of what the beam fetched there.
+    pub snows: bool,
     /// Byte before.
     pub old: u8,
     /// Byte after.
@@ -63,6 +136,8 @@ pub struct Waited {
     pub from: u64,
     /// Beam, when the routine saw the moment.
     pub until: At,
+    /// Dots of a round of its loop, where they could be counted.
+    pub round: Option<u64>,
 }
 
 /// A pass over the each-frame steps.
@@ -87,6 +162,8 @@ pub enum Event {
     Port(PortAccess),
     /// A byte reached video memory.
     Memory(MemoryAccess),
+    /// A read left something behind.
+    Looked(Looked),
     /// A wait was over.
     Waited(Waited),
     /// A pass was over.
@@ -161,13 +238,24 @@ pub struct Watched<T: Tap> {
     records: VecDeque<FrameRecord>,
     trace: Option<Trace>,
     signals: Option<Vec<(u64, Signals)>>,
+    by: Maker,
+    /// A loop that polls a port: the port, and the dot of its first read.
+    polling: Option<(u16, u64)>,
 }
 
 impl<T: Tap> Watched<T> {
     /// Watches a board.
     #[must_use]
     pub fn new(board: Board<T>) -> Self {
-        Self { board, events: Vec::new(), records: VecDeque::new(), trace: None, signals: None }
+        Self {
+            board,
+            events: Vec::new(),
+            records: VecDeque::new(),
+            trace: None,
+            signals: None,
+            by: Maker::default(),
+            polling: None,
+        }
     }
 
     /// The board.
@@ -229,7 +317,8 @@ impl<T: Tap> Watched<T> {
     #[must_use]
     pub fn at(&self) -> At {
         let beam = self.board.beam();
-        At { dot: beam.dot, frame: beam.frame, line: beam.scan_line, line_dot: beam.line_dot, display: beam.display }
+        let display = beam.display && !self.adapter().hides_memory(self.board.registers());
+        At { dot: beam.dot, frame: beam.frame, line: beam.scan_line, line_dot: beam.line_dot, display }
     }
 
     /// Runs the beam to a dot.
@@ -268,6 +357,11 @@ impl<T: Tap> Watched<T> {
         if signals.last().is_none_or(|(_, last)| *last != now) {
             signals.push((beam.dot, now));
         }
+    }
+
+    /// Who makes the accesses from now on.
+    pub fn made_by(&mut self, by: Maker) {
+        self.by = by;
     }
 
     /// Writes a port at a dot.
@@ -309,15 +403,74 @@ impl<T: Tap> Watched<T> {
         let start = adapter.start_address();
         let of_start = |cell: Cell| adapter.field_info(start).bits.iter().any(|slice| slice.cell() == Some(cell));
         let ignored = |cell: Cell| adapter.is_protected(before, cell) && after.cell(cell) != value;
+        let colour = before.dac_completed_by(after);
         let access = PortAccess {
             at: self.at(),
+            by: self.by,
             port,
             value,
             cell,
+            changes: self.changes(before, cell, colour),
+            colour,
             start: cell.filter(|cell| of_start(*cell)).map(|_| (adapter.get(before, start), adapter.get(after, start))),
             ignored: cell.is_some_and(ignored),
         };
         self.events.push(Event::Port(access));
+    }
+
+    /// What a write of a port changed of what is shown: nothing, where the register keeps its value.
+    fn changes(&self, before: &Registers, cell: Option<Cell>, colour: Option<u8>) -> Aspects {
+        let (adapter, after) = (self.board.adapter(), self.board.registers());
+        let changed = cell.filter(|cell| before.cell(*cell) != after.cell(*cell));
+        let mut of_cell = changed.map_or(Aspects::empty(), |cell| adapter.aspects(cell));
+        if of_cell.contains(Aspects::SHOWN) && adapter.shown(before).shows_memory_like(&adapter.shown(after)) {
+            of_cell.remove(Aspects::SHOWN);
+        }
+        let recoloured = colour.is_some_and(|entry| before.dac(entry) != after.dac(entry));
+        let masked = before.dac_mask() != after.dac_mask() || before.palette_shown() != after.palette_shown();
+        of_cell | if recoloured || masked { Aspects::COLOUR } else { Aspects::empty() }
+    }
+
+    /// Reads a port over and over, from a dot on: a wait, where it was read more than once.
+    pub fn poll_port(&mut self, dot: u64, poll: Poll) {
+        let Poll { port, last, times } = poll;
+        self.run_to(dot);
+        let goes_on = self.polling.filter(|(polled, _)| *polled == port).map(|(_, from)| from);
+        self.look_at_port(dot, port);
+        if times > 1 {
+            self.run_to(last);
+            self.look_at_port(last, port);
+        }
+        let is_status = self.adapter().port_role(port) == Some(PortRole::Status);
+        if is_status && (times > 1 || goes_on.is_some()) {
+            let round = (times > 1).then(|| last.saturating_sub(dot) / u64::from(times - 1));
+            let (moment, until) = (self.moment_here(), self.at());
+            self.events.push(Event::Waited(Waited { moment, from: goes_on.unwrap_or(dot), until, round }));
+        }
+        self.polling = Some((port, goes_on.unwrap_or(dot)));
+    }
+
+    /// A read of a port whose every read may end a wait, noted whether or not it changes what comes after.
+    fn look_at_port(&mut self, dot: u64, port: u16) {
+        if self.adapter().port_role(port) == Some(PortRole::Status) && !self.reading_matters(port) {
+            self.note(dot, TraceAccess::Read(port));
+        }
+        self.read_port(dot, port);
+    }
+
+    /// What somebody who polls sees just here.
+    fn moment_here(&self) -> Moment {
+        let beam = self.board.beam();
+        let below = self.board.frame_so_far().lines.last().is_some_and(|line| line.fetch.is_none());
+        if beam.vertical_sync {
+            Moment::RetraceStart
+        } else if below {
+            Moment::RetraceEnd
+        } else if beam.display {
+            Moment::DisplayStart
+        } else {
+            Moment::DisplayEnd
+        }
     }
 
     /// Reads a port at a dot.
@@ -325,6 +478,9 @@ impl<T: Tap> Watched<T> {
         self.run_to(dot);
         if self.reading_matters(port) {
             self.note(dot, TraceAccess::Read(port));
+            if self.adapter().port_role(port) == Some(PortRole::Status) {
+                self.events.push(Event::Looked(Looked { at: self.at(), by: self.by, of_memory: false }));
+            }
         }
         self.board.read_port(port)
     }
@@ -348,6 +504,7 @@ impl<T: Tap> Watched<T> {
         let offset = self.in_window(offset);
         self.note(dot, TraceAccess::Memory(offset, new));
         let at = self.at();
+        let snows = at.display && self.adapter().snows(self.board.registers());
         let Some((first, bytes)) = self.board.written_at(offset) else { return };
         let addresses = (0..32).filter(|byte| bytes >> byte & 1 != 0).map(|byte| first + byte);
         let olds: Vec<(u32, u8)> =
@@ -355,7 +512,7 @@ impl<T: Tap> Watched<T> {
         self.board.write_memory(offset, new);
         for (address, old) in olds {
             let new = self.board.memory()[address as usize];
-            self.events.push(Event::Memory(MemoryAccess { at, address, old, new }));
+            self.events.push(Event::Memory(MemoryAccess { at, by: self.by, offset, address, snows, old, new }));
         }
     }
 
@@ -368,14 +525,20 @@ impl<T: Tap> Watched<T> {
         if self.board.registers().latches() != before || !self.adapter().profile().snow.is_empty() {
             self.note(dot, TraceAccess::MemoryRead(offset));
         }
+        let at = self.adapter().snows(self.board.registers()).then(|| self.at());
+        if let Some(at) = at.filter(|at| at.display) {
+            self.events.push(Event::Looked(Looked { at, by: self.by, of_memory: true }));
+        }
         value
     }
 
     /// Does at a dot what a write trace says.
     pub fn make(&mut self, dot: u64, access: TraceAccess) {
+        let is_read = matches!(access, TraceAccess::Read(_));
+        self.polling = self.polling.filter(|_| is_read);
         match access {
             TraceAccess::Port(port, value) => self.write_port(dot, port, value),
-            TraceAccess::Read(port) => drop(self.read_port(dot, port)),
+            TraceAccess::Read(port) => self.poll_port(dot, Poll { port, last: dot, times: 1 }),
             TraceAccess::Memory(offset, value) => self.write_memory(dot, offset, value),
             TraceAccess::MemoryRead(offset) => drop(self.read_memory(dot, offset)),
         }

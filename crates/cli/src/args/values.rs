@@ -1,7 +1,7 @@
 //! Values, as they are typed.
 
 use backporch_input::{Range, number};
-use backporch_pc::{CRYSTAL_HZ, Key, KeyPress, Model, ProcessorClock};
+use backporch_pc::{CRYSTAL_HZ, Key, KeyPress, Model, Movement, ProcessorClock};
 
 #[derive(Clone, Debug)]
 pub enum StartsArg {
@@ -102,6 +102,22 @@ pub fn press(text: &str) -> Result<KeyPress, String> {
         (from, to) if from < to => Ok(KeyPress { key, from, to }),
         _ => Err(format!("found {times} ms, allowed the later time second")),
     }
+}
+
+/// What a hand does with a mouse at a time in milliseconds: steps to the right and down, and the buttons held from then on.
+pub fn movement(text: &str) -> Result<(u64, Movement), String> {
+    let allowed = || format!("found {text}, allowed MILLISECONDS=RIGHT,DOWN,BUTTONS");
+    let (time, what) = text.split_once('=').ok_or_else(allowed)?;
+    let time = value(time.trim())?;
+    if time > 86_400_000 {
+        return Err(format!("found {time} ms, allowed 0..=86400000"));
+    }
+    let parts: Vec<&str> = what.split(',').map(str::trim).collect();
+    let [right, down, buttons] = parts.as_slice() else { return Err(allowed()) };
+    let steps = |text: &str| text.parse::<i16>().map_err(|_| format!("found {text} steps, allowed -32768..=32767"));
+    let buttons = buttons.parse::<u8>().ok().filter(|buttons| *buttons < 4);
+    let buttons = buttons.ok_or_else(|| format!("found buttons {}, allowed 0..=3 (1 left, 2 right)", parts[2]))?;
+    Ok((time, Movement { steps: [steps(right)?, steps(down)?], buttons }))
 }
 
 pub fn port(text: &str) -> Result<u16, String> {

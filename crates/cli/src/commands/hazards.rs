@@ -8,7 +8,7 @@ use backporch_answer::{BudgetAnswer, HazardAnswer, HazardsAnswer};
 use backporch_bench::Bench;
 use backporch_drive::{Driver, Keep, Start, Watch, layout};
 use backporch_hazards::{
-    Budget, Fit, Hazard, HazardKind, Inspector, Layout, beam_chart, beam_chart_image, loader_hazards,
+    Budget, Fit, Hazard, HazardKind, Inspector, Layout, beam_chart, beam_chart_image, displaced, loader_hazards,
 };
 use backporch_input::{InputError, Range, read_bytes};
 use backporch_pc::Stop;
@@ -212,7 +212,7 @@ pub fn look(bench: &Bench, driver: &Driver, frames: u64, trace: bool) -> Result<
     let watch = driver.watch(bench, bench.faulty(bench.registers()), (Start::default(), frames, keep), &mut see)?;
     let hazards: Vec<Hazard> = inspector.finish(watch.waiting);
     let hazards = match &watch.played {
-        Some(played) => named::of_program(hazards, played.machine()),
+        Some(played) => hazards.into_iter().map(|hazard| named::of_program(hazard, played.machine())).collect(),
         None => hazards.into_iter().map(|hazard| HazardAnswer::new(hazard, None)).collect(),
     };
     Ok(Looked { hazards, frames, fit, watch })
@@ -255,7 +255,8 @@ fn of_image(bench: &Bench, path: &Path) -> Result<Vec<HazardAnswer>> {
     let picture = bench.memory(bench.registers());
     let hazards = loader_hazards(&image, &picture, pitch);
     let agreeing = image.iter().zip(picture.iter()).filter(|(one, two)| one == two).count();
-    if hazards.is_empty() && agreeing < image.len() / LEAST_AGREEING || image.is_empty() {
+    let is_displaced = !displaced(&image, &picture).is_empty();
+    if !is_displaced && agreeing < image.len() / LEAST_AGREEING || image.is_empty() {
         let found = format!("{} bytes, of which {agreeing} are where the bench's picture has them", image.len());
         let allowed = "video memory with the bench's picture in it, in place or displaced";
         return Err(InputError::new(path.display().to_string(), found, allowed).into());

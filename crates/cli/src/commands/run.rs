@@ -10,14 +10,14 @@ use anyhow::{Context, Result, ensure};
 use backporch_adapter::Registers;
 use backporch_analysis::{Damage, Verdict};
 use backporch_answer::{
-    AskedAnswer, EndAnswer, RunAnswer, StoppedAnswer, StuckAnswer, TroubleAnswer, WrittenPixelAnswer,
+    AskedAnswer, EndAnswer, HazardAnswer, RunAnswer, StoppedAnswer, StuckAnswer, TroubleAnswer, WrittenPixelAnswer,
 };
 use backporch_bench::{Bench, Library, Overrides};
 use backporch_drive::{Driver, LONGEST_FRAME, RealMode, Start, is_lone_program, trace_of};
 use backporch_input::{InputError, Source, WholeFolder};
 use backporch_pc::hardware::Waits;
 use backporch_pc::{
-    Asked, Breakpoints, Far, Folder, History, KeyPress, Listed, Machine, Model, ProcessorClock, Report, Stop,
+    Asked, Breakpoints, Far, Folder, History, KeyPress, Listed, Machine, Model, Movement, ProcessorClock, Report, Stop,
     StuckWait, Writers,
 };
 use backporch_picture::write::png;
@@ -26,8 +26,8 @@ use backporch_script::{DotTime, TraceUnit};
 use clap::Args;
 use image::RgbImage;
 
-use super::hazards::named;
-use crate::args::{BenchArgs, clock, model, point, port, press};
+use super::hazards::named::Mistakes;
+use crate::args::{BenchArgs, clock, model, movement, point, port, press};
 use crate::files::{self, Files};
 use crate::output::{Found, Output};
 
@@ -52,6 +52,10 @@ pub struct RunArgs {
     /// Press a key after a time in milliseconds, or hold it from one time to another: 500..2000=left (again for more)
     #[arg(long = "key", value_name = "MS[..MS]=KEY", value_parser = press)]
     pub keys: Vec<KeyPress>,
+    /// Move a mouse after a time in milliseconds by so many steps, and hold buttons (1 left, 2 right) from then on (again for
+    /// more) [default: there is no mouse]
+    #[arg(long = "mouse", value_name = "MS=RIGHT,DOWN,BUTTONS", value_parser = movement, allow_hyphen_values = true)]
+    pub mouse: Vec<(u64, Movement)>,
     /// The folder whose files the program may read; nothing outside it is reached
     #[arg(long, value_name = "FOLDER")]
     pub folder: Option<PathBuf>,
@@ -122,6 +126,8 @@ struct Outcome {
     first_damaged: Option<u64>,
     /// Whether the last frame ended in graphics.
     last_in_graphics: bool,
+    /// Its mistakes, and how many there are beyond those listed; where they were asked for.
+    hazards: Option<(Vec<HazardAnswer>, u64)>,
     /// Frame to whose beginning it went back.
     back_at: Option<u64>,
 }
@@ -140,13 +146,19 @@ pub fn run(args: &RunArgs, output: &mut Output) -> Result<Found> {
     } else {
         Some(read_only(&program, args)?.machine(bench.plain(bench.registers()), mode, Start::default())?)
     };
-    machine.record(args.trace.is_some() || args.at.is_some() || args.hazards);
+    machine.record(keeps_record(args) || args.hazards);
     let mut history = args.back.map(|_| History::new(SNAPSHOT_EVERY, SNAPSHOTS));
-    let mut outcome = play(&mut machine, twin.as_mut(), history.as_mut(), args, output)?;
+    let mistakes = args.hazards.then(|| Mistakes::new(&bench, &program));
+    let mut outcome = play(&mut machine, twin.as_mut(), (history.as_mut(), mistakes), args, output)?;
     if let (Some(history), Some(back)) = (&history, args.back) {
         go_back(&mut machine, history, back, &mut outcome)?;
     }
     finish(args, &bench, &program, &mut machine, outcome, output)
+}
+
+/// Whether all that the program does is kept to the end.
+fn keeps_record(args: &RunArgs) -> bool {
+    args.trace.is_some() || args.at.is_some()
 }
 
 /// The program and its bench: named by the bench file, or beside it.
@@ -172,6 +184,10 @@ fn program(args: &RunArgs) -> Result<(Bench, RealMode)> {
     }
     setup.phase = args.phase;
     setup.strict = args.strict;
+    if !args.mouse.is_empty() {
+        let movements = args.mouse.iter().map(|(milliseconds, movement)| (milliseconds * 1_000_000, *movement));
+        setup.mouse = Some(movements.collect());
+    }
     if let Some(tail) = &args.tail {
         setup.tail.clone_from(tail);
     }
@@ -256,7 +272,7 @@ fn go_back<T: Tap + Clone>(
 fn play<T: Tap + Clone>(
     machine: &mut Machine<T>,
     mut twin: Option<&mut Machine>,
-    mut history: Option<&mut History<T>>,
+    (mut history, mut mistakes): (Option<&mut History<T>>, Option<Mistakes>),
     args: &RunArgs,
     output: &mut Output,
 ) -> Result<Outcome> {
@@ -287,6 +303,9 @@ fn play<T: Tap + Clone>(
             folder.write(&format!("{:06}.png", frame.number), &png(&frame_image(&frame, args.scale)?)?)?;
         }
         outcome.frames += 1;
+        if let Some(mistakes) = &mut mistakes {
+            mistakes.follow(machine, keeps_record(args));
+        }
         let in_text = shows_text(machine);
         if let Some(old) = outcome.last.replace(frame) {
             outcome.put_by(old, in_text, machine);
@@ -296,6 +315,8 @@ fn play<T: Tap + Clone>(
             break;
         }
     }
+    let ended = matches!(outcome.stop, Some(Stop::Exit(_) | Stop::WaitsForKey));
+    outcome.hazards = mistakes.map(|mistakes| mistakes.finish(machine, keeps_record(args), ended));
     if let (Some(folder), Some(path)) = (every, &args.every) {
         folder.finish()?;
         output.wrote(path)?;
@@ -350,7 +371,8 @@ fn finish<T: Tap + Clone>(
         let csv = trace_of(machine.recorded()).to_csv(TraceUnit::Dot, clock);
         written.add(path, csv);
     }
-    let hazards = args.hazards.then(|| named::of_run(bench, machine, outcome.frames));
+    let (hazards, hazards_beyond) = outcome.hazards.take().unzip();
+    let hazards_beyond = hazards_beyond.unwrap_or(0);
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.program.display().to_string(), ".png"));
     let (width, _) = frame.picture_size();
     let file = (width > 0).then(|| path.display().to_string());
@@ -374,8 +396,15 @@ fn finish<T: Tap + Clone>(
     }
     let stuck = may_be_stuck(args, &outcome).then(|| machine.stuck_wait()).flatten();
     let stuck = stuck.map(|stuck| stuck_answer(machine, stuck));
-    let answer =
-        RunAnswer { pixel, hazards, file, graphics_file, stuck, ..answer(args, bench, program, machine, &outcome) };
+    let answer = RunAnswer {
+        pixel,
+        hazards,
+        hazards_beyond,
+        file,
+        graphics_file,
+        stuck,
+        ..answer(args, bench, program, machine, &outcome)
+    };
     output.answer(&answer, RunAnswer::text)?;
     Ok(found)
 }
@@ -488,6 +517,7 @@ fn answer<T: Tap>(
         first_damaged: outcome.first_damaged,
         pixel: None,
         hazards: None,
+        hazards_beyond: 0,
         asked: asked(machine),
         asked_beyond: machine.asked_beyond(),
         stuck: None,

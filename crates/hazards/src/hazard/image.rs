@@ -2,6 +2,8 @@
 
 use std::collections::HashMap;
 
+use backporch_script::Maker;
+
 use super::{Hazard, HazardKind};
 
 /// Bytes that have to agree before a displacement is believed.
@@ -105,7 +107,55 @@ fn best(image: &[u8], picture: &[u8], places: &HashMap<&[u8], Vec<u32>>, at: usi
     long.max_by_key(|(agreeing, by)| (*agreeing, -by.abs())).map(|(_, by)| by)
 }
 
-/// The same as hazards of frame 0, for a screen whose rows are `pitch` bytes.
+/// Bytes of the image that are the picture's neither in place nor in a displaced stretch: how many, and the first.
+fn strays(image: &[u8], picture: &[u8], stretches: &[Displaced]) -> Option<(usize, usize)> {
+    let is_known =
+        |at: usize| stretches.iter().any(|stretch| (stretch.from as usize..stretch.to as usize).contains(&at));
+    let mut strays = (0..image.len()).filter(|at| picture.get(*at) != Some(&image[*at]) && !is_known(*at));
+    let first = strays.next()?;
+    Some((1 + strays.count(), first))
+}
+
+/// A hazard of an image by an address.
+fn at_address(address: u32, pitch: i64, what: String, cure: &str) -> Hazard {
+    Hazard {
+        kind: HazardKind::LoaderOffset,
+        frame: 0,
+        line: address / pitch as u32,
+        dot: 0,
+        made: None,
+        by: Maker::Unnamed,
+        what,
+        cure: cure.to_owned(),
+    }
+}
+
+/// What an image lacks at its end, and what in it is no part of the picture.
+fn missing_and_stray(image: &[u8], picture: &[u8], stretches: &[Displaced], pitch: i64) -> Vec<Hazard> {
+    let end = picture.iter().rposition(|byte| *byte != 0).map_or(0, |last| last + 1);
+    let short = (image.len() < end).then(|| {
+        let what = format!(
+            "the image ends at address {:#06X}, the picture goes on to {:#06X}: {} bytes are missing",
+            image.len(),
+            end - 1,
+            end - image.len()
+        );
+        at_address(image.len() as u32, pitch, what, "read to the end of the file, and on beyond each 64 KiB segment")
+    });
+    let stray = strays(image, picture, stretches).map(|(count, first)| {
+        let what = format!("{count} bytes are the picture's nowhere, the first at address {first:#06X}");
+        let edge = first & 0xFFFF < 16 && first > 0;
+        let cure = match edge {
+            true => "a 64 KiB segment ends there: go on at the next segment's beginning",
+            false => "read the file in whole, to where nothing else writes",
+        };
+        at_address(first as u32, pitch, what, cure)
+    });
+    short.into_iter().chain(stray).collect()
+}
+
+/// The same as hazards of frame 0, for a screen whose rows are `pitch` bytes; with what is missing at the image's end,
+/// and what of it is no part of the picture.
 #[must_use]
 pub fn loader_hazards(image: &[u8], picture: &[u8], pitch: u32) -> Vec<Hazard> {
     let pitch = i64::from(pitch.max(1));
@@ -123,6 +173,7 @@ pub fn loader_hazards(image: &[u8], picture: &[u8], pitch: u32) -> Vec<Hazard> {
             line: from / pitch as u32,
             dot: 0,
             made: None,
+            by: Maker::Unnamed,
             what: format!(
                 "from address {from:#06X} to {:#06X} memory holds the picture {by:+} bytes away ({where_to})",
                 to - 1
@@ -135,7 +186,9 @@ pub fn loader_hazards(image: &[u8], picture: &[u8], pitch: u32) -> Vec<Hazard> {
             },
         }
     };
-    displaced(image, picture).into_iter().map(hazard).collect()
+    let stretches = displaced(image, picture);
+    let others = missing_and_stray(image, picture, &stretches, pitch);
+    stretches.into_iter().map(hazard).chain(others).collect()
 }
 
 #[cfg(test)]
@@ -164,6 +217,23 @@ mod tests {
         image.copy_within(32768.., 32768 - 128);
         let found = displaced(&image, &picture);
         assert_eq!(found[0], Displaced { from: 32640, to: 63872, by: -128 });
+    }
+
+    /// What is not read to its end, and what something else wrote over, is told by its address.
+    #[test]
+    fn missing_and_stray_bytes_are_told() {
+        let picture = noise(64000, 3);
+        let told = |image: &[u8]| -> Vec<String> {
+            loader_hazards(image, &picture, 320).into_iter().map(|hazard| hazard.what).collect()
+        };
+        assert_eq!(told(&picture), Vec::<String>::new());
+        assert_eq!(
+            told(&picture[..60000]),
+            ["the image ends at address 0xEA60, the picture goes on to 0xF9FF: 4000 bytes are missing"]
+        );
+        let mut image = picture.clone();
+        image[0x2000..0x2014].iter_mut().for_each(|byte| *byte = !*byte);
+        assert_eq!(told(&image), ["20 bytes are the picture's nowhere, the first at address 0x2000"]);
     }
 
     #[test]

@@ -5,31 +5,67 @@ use std::sync::Arc;
 
 use backporch_adapter::Adapter;
 use backporch_raster::Tap;
-use backporch_script::{FrameRecord, Moment, Runner};
+use backporch_script::{FrameRecord, Maker, Moment, Runner};
 use backporch_signal::Monitor;
 
+use super::memory::MemoryWatch;
+use super::mid_picture::MidPictureWatch;
+use super::panning::PanningWatch;
 use super::seen::Seen;
 use super::setting::{Layout, Setting, Surroundings};
+use super::signal::SignalWatch;
 use super::state::StateWatch;
-use super::{Hazard, HazardKind, memory, start};
+use super::window::WindowWatch;
+use super::{Hazard, HazardKind, start};
 
 /// Looks at frame after frame and keeps what went wrong.
 #[derive(Clone, Debug)]
 pub struct Inspector {
     setting: Setting,
-    /// The frame before the one judged, that one, and up to two after it.
+    /// The frames before the one judged, that one, and up to two after it.
     window: VecDeque<Seen>,
     /// Position in the window of the next frame to be judged.
     next: usize,
-    state: StateWatch,
+    watches: Watches,
     hazards: Vec<Hazard>,
     frames: u64,
+}
+
+/// Everything that is remembered from frame to frame.
+#[derive(Clone, Debug, Default)]
+struct Watches {
+    memory: MemoryWatch,
+    mid_picture: MidPictureWatch,
+    panning: PanningWatch,
+    signal: SignalWatch,
+    state: StateWatch,
+    window: WindowWatch,
+    /// The last write of the start address, and who made it.
+    moved: (Option<u64>, Maker),
+}
+
+impl Watches {
+    fn judge(&mut self, setting: &Setting, frames: &[&Seen], judged: usize) -> Vec<Hazard> {
+        let frame = frames[judged];
+        if let Some(access) = start::last_change(frame) {
+            self.moved = (Some(access.at.dot), access.by);
+        }
+        let mut found = start::judge(setting, frames, judged);
+        let over = self.window.judge(frame, setting.bytes_at_address(), &self.memory.book, self.moved);
+        found.extend(self.memory.judge(setting, frames, judged));
+        found.extend(self.mid_picture.judge(setting, frames, judged));
+        found.extend(self.panning.judge(setting, frames, judged));
+        found.extend(over);
+        found.extend(self.signal.judge(setting, frames, judged));
+        found.extend(self.state.judge(setting, frame));
+        found
+    }
 }
 
 /// Frames after a frame that have to be known before it is judged.
 const AHEAD: usize = 2;
 /// Frames before it that are remembered.
-const BEHIND: usize = 1;
+const BEHIND: usize = 2;
 
 impl Inspector {
     /// For boards of this class.
@@ -39,7 +75,7 @@ impl Inspector {
             setting: Setting::new(adapter, around),
             window: VecDeque::new(),
             next: 0,
-            state: StateWatch::default(),
+            watches: Watches::default(),
             hazards: Vec::new(),
             frames: 0,
         }
@@ -72,11 +108,12 @@ impl Inspector {
     #[must_use]
     pub fn finish(mut self, waiting: Option<(Moment, u64)>) -> Vec<Hazard> {
         if let (Some((moment, from)), Some(last)) = (waiting, self.window.back()) {
-            self.hazards.extend(self.state.stuck(moment, from, last));
+            self.hazards.extend(self.watches.state.stuck(moment, from, last));
         }
         while self.next < self.window.len() {
             self.judge_next();
         }
+        self.hazards.extend(self.watches.memory.finish(&self.setting));
         self.hazards.sort_by_key(|hazard| (hazard.frame, hazard.line, hazard.dot, hazard.kind));
         // A torn address may be told by its writes and by the frames around it.
         self.hazards
@@ -88,12 +125,7 @@ impl Inspector {
         let window = std::mem::take(&mut self.window);
         let frames: Vec<&Seen> = window.iter().collect();
         let judged = self.next;
-        let mut found = start::judge(&self.setting, &frames, judged);
-        found.extend(memory::judge(&self.setting, &frames, judged));
-        let mut state = std::mem::take(&mut self.state);
-        found.extend(state.judge(&self.setting, frames[judged]));
-        self.state = state;
-        self.hazards.extend(found);
+        self.hazards.extend(self.watches.judge(&self.setting, &frames, judged));
         self.window = window;
         if judged < BEHIND {
             self.next += 1;

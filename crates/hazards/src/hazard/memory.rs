@@ -3,31 +3,52 @@
 use backporch_script::{Event, MemoryAccess};
 use std::collections::BTreeSet;
 
+use super::book::Book;
+use super::pitch::PitchWatch;
 use super::seen::{Movement, Read, Seen};
 use super::setting::Setting;
+use super::tear::tear;
 use super::{Hazard, HazardKind};
 
 /// Part of a frame without a write that ends a burst.
 const APART: u64 = 16;
-/// Rows a burst must step down before its stride is taken for a pitch.
-const ROWS_FOR_PITCH: usize = 32;
 
-/// Judges the bursts of writes that began in frame `judged`.
-pub(super) fn judge(setting: &Setting, frames: &[&Seen], judged: usize) -> Vec<Hazard> {
-    let frame = frames[judged];
-    let gap = (frame.end_dot - frame.first_dot) / APART;
-    let mut hazards = Vec::new();
-    for burst in bursts(frames, gap) {
-        if burst[0].at.frame != frame.number {
-            continue;
+/// What the driver has done to memory so far.
+#[derive(Clone, Debug, Default)]
+pub(super) struct MemoryWatch {
+    pub book: Book,
+    pitch: PitchWatch,
+}
+
+impl MemoryWatch {
+    /// Judges the bursts of writes that began in frame `judged`, and takes in what that frame did.
+    pub fn judge(&mut self, setting: &Setting, frames: &[&Seen], judged: usize) -> Vec<Hazard> {
+        let frame = frames[judged];
+        let gap = (frame.end_dot - frame.first_dot) / APART;
+        let mut hazards = Vec::new();
+        for burst in bursts(frames, gap) {
+            if burst[0].at.frame != frame.number {
+                continue;
+            }
+            self.pitch.note(setting, frames, judged, &burst);
+            match target(frames, judged, &burst) {
+                Some(target) => hazards.extend(judge_column(frames, judged, target, &burst)),
+                None => {
+                    let before = |at: usize| at.checked_sub(1).and_then(|before| frames.get(before)).copied();
+                    let torn = |at: usize| tear(&self.book, before(at), frames[at], &burst);
+                    hazards.extend((judged..frames.len()).filter_map(torn));
+                }
+            }
         }
-        hazards.extend(wrong_pitch(setting, frame, &burst));
-        match target(frames, judged, &burst) {
-            Some(target) => hazards.extend(judge_column(frames, judged, target, &burst)),
-            None => hazards.extend(frames[judged..].iter().filter_map(|frame| tear(frame, &burst))),
-        }
+        self.book.note(frame);
+        hazards.extend(self.pitch.judge(setting, frame));
+        hazards
     }
-    hazards
+
+    /// What can be told at the end.
+    pub fn finish(&mut self, setting: &Setting) -> Vec<Hazard> {
+        self.pitch.finish(setting)
+    }
 }
 
 /// Writes with neither a wait nor a pause between them.
@@ -36,6 +57,7 @@ fn bursts(frames: &[&Seen], gap: u64) -> Vec<Vec<MemoryAccess>> {
     let mut apart = true;
     for event in frames.iter().flat_map(|frame| &frame.events) {
         match event {
+            Event::Memory(write) if write.by.is_firmware() => {}
             Event::Memory(write) => {
                 let last = bursts.last().and_then(|burst| burst.last());
                 apart |= last.is_none_or(|last| write.at.dot - last.at.dot > gap);
@@ -46,7 +68,7 @@ fn bursts(frames: &[&Seen], gap: u64) -> Vec<Vec<MemoryAccess>> {
                 apart = false;
             }
             Event::Waited(_) => apart = true,
-            Event::Port(_) | Event::Passed(_) => {}
+            Event::Port(_) | Event::Passed(_) | Event::Looked(_) => {}
         }
     }
     bursts
@@ -57,12 +79,12 @@ fn bursts(frames: &[&Seen], gap: u64) -> Vec<Vec<MemoryAccess>> {
 fn target(frames: &[&Seen], judged: usize, burst: &[MemoryAccess]) -> Option<usize> {
     let share = |at: usize| -> Option<usize> {
         let (before, frame) = (frames.get(at.checked_sub(1)?)?, frames.get(at)?);
-        let movement = frame.movement_from(before)?;
+        let movement = frame.movement_from(before).filter(Movement::overlaps)?;
         Some(burst.iter().filter(|write| on_edge(frame, &movement, write.address)).count())
     };
-    // Where it fits several, it is meant for the next frame first.
-    let order = [judged + 1, judged, judged + 2];
-    let best = order.into_iter().filter_map(|at| Some((share(at)?, at)));
+    // Where it fits several, it is meant for the next frame first; last of all for the one before.
+    let order = [Some(judged + 1), Some(judged), Some(judged + 2), judged.checked_sub(1)];
+    let best = order.into_iter().flatten().filter_map(|at| Some((share(at)?, at)));
     let (count, at) = best.rev().max_by_key(|(count, _)| *count)?;
     (count * 2 >= burst.len()).then_some(at)
 }
@@ -74,19 +96,19 @@ fn on_edge(frame: &Seen, movement: &Movement, address: u32) -> bool {
 /// Damage a burst did in one frame.
 struct Damage {
     first: Read,
-    /// Dot of the write that did the first of it.
-    made: u64,
+    /// The write that did the first of it.
+    made: MemoryAccess,
     lines: BTreeSet<u32>,
 }
 
 impl Damage {
     /// From what was read wrong, each with the write behind it.
     fn of(reads: impl Iterator<Item = (Read, MemoryAccess)>) -> Option<Self> {
-        let mut first: Option<(Read, u64)> = None;
+        let mut first: Option<(Read, MemoryAccess)> = None;
         let mut lines = BTreeSet::new();
         for (read, write) in reads {
             if first.is_none_or(|(first, _)| read.dot < first.dot) {
-                first = Some((read, write.at.dot));
+                first = Some((read, write));
             }
             lines.insert(read.line);
         }
@@ -97,7 +119,7 @@ impl Damage {
 fn judge_column(frames: &[&Seen], judged: usize, target: usize, burst: &[MemoryAccess]) -> Vec<Hazard> {
     let changing = || burst.iter().filter(|write| write.old != write.new);
     let mut hazards = Vec::new();
-    for frame in &frames[judged..target] {
+    for frame in frames.get(judged..target).unwrap_or_default() {
         let early = changing().filter_map(|write| {
             let read = frame.last_read(write.address).filter(|read| read.dot > write.at.dot)?;
             Some((read, *write))
@@ -109,7 +131,8 @@ fn judge_column(frames: &[&Seen], judged: usize, target: usize, burst: &[MemoryA
                 frame: shown,
                 line: damage.first.line,
                 dot: damage.first.line_dot,
-                made: Some(damage.made),
+                made: Some(damage.made.at.dot),
+                by: damage.made.by,
                 what: format!(
                     "the column that enters with frame {meant} was redrawn while frame {shown} still showed it at its \
                      old place: a line down the edge on {} scan lines",
@@ -123,18 +146,21 @@ fn judge_column(frames: &[&Seen], judged: usize, target: usize, burst: &[MemoryA
     let frame = frames[target];
     let next = frames.get(target + 1).and_then(|next| Some((*next, next.movement_from(frame)?)));
     let for_next = |address: u32| next.as_ref().is_some_and(|(next, movement)| on_edge(next, movement, address));
-    let late =
-        changing().filter(|write| write.at.dot < frame.end_dot && !for_next(write.address)).filter_map(|write| {
-            let read = frame.first_read(write.address)?;
-            (read.dot <= write.at.dot).then_some((read, *write))
-        });
+    // As long as the picture stands, the old edge does.
+    let stands = frames[target + 1..].iter().take_while(|next| next.start == frame.start);
+    let end = stands.last().map_or(frame.end_dot, |last| last.end_dot);
+    let late = changing().filter(|write| write.at.dot < end && !for_next(write.address)).filter_map(|write| {
+        let read = frame.first_read(write.address)?;
+        (read.dot <= write.at.dot).then_some((read, *write))
+    });
     if let Some(damage) = Damage::of(late) {
         hazards.push(Hazard {
             kind: HazardKind::ColumnLate,
             frame: frame.number,
             line: damage.first.line,
             dot: damage.first.line_dot,
-            made: Some(damage.made),
+            made: Some(damage.made.at.dot),
+            by: damage.made.by,
             what: format!(
                 "the column that enters with frame {} was redrawn after the beam had read it: {} scan lines show the \
                  old edge",
@@ -145,66 +171,4 @@ fn judge_column(frames: &[&Seen], judged: usize, target: usize, burst: &[MemoryA
         });
     }
     hazards
-}
-
-/// A burst that crosses the beam in this frame.
-fn tear(frame: &Seen, burst: &[MemoryAccess]) -> Option<Hazard> {
-    let here = burst.iter().filter(|write| write.at.frame == frame.number && write.old != write.new);
-    let mut sides = here.filter_map(|write| {
-        let read = frame.first_read(write.address)?;
-        Some((read, read.dot > write.at.dot, write.at.dot))
-    });
-    let (_, first_side, _) = sides.next()?;
-    let (read, ahead, made) = sides.find(|(_, side, _)| *side != first_side)?;
-    let which = if ahead { "from" } else { "up to" };
-    Some(Hazard {
-        kind: HazardKind::Tear,
-        frame: frame.number,
-        line: read.line,
-        dot: read.line_dot,
-        made: Some(made),
-        what: format!(
-            "memory was written across the place the beam was reading: {which} scan line {} on this frame shows the \
-             new picture, elsewhere the old one",
-            read.line
-        ),
-        cure: "write behind the beam or in blanking, or draw into memory that is not shown and move the start address"
-            .to_owned(),
-    })
-}
-
-/// A burst that steps down the rows at another pitch than the board shows them.
-fn wrong_pitch(setting: &Setting, frame: &Seen, burst: &[MemoryAccess]) -> Option<Hazard> {
-    let line = frame.first_line().filter(|line| line.pitch > 0)?;
-    let mut starts = vec![burst[0]];
-    let next = 1..=setting.bytes_at_address();
-    let steps = burst.windows(2).filter(|pair| !next.contains(&pair[1].address.wrapping_sub(pair[0].address)));
-    starts.extend(steps.map(|pair| pair[1]));
-    // Rows of one bank only; their linear addresses differ by the pitch.
-    let bank = starts[0].address & !line.mask;
-    starts.retain(|write| write.address & !line.mask == bank);
-    if starts.len() < ROWS_FOR_PITCH.min(frame.rows.max(2) as usize / 2) {
-        return None;
-    }
-    let stride =
-        |pair: &[MemoryAccess]| (pair[1].address & line.mask).wrapping_sub(pair[0].address & line.mask) & line.mask;
-    let first = stride(&starts[..2]);
-    let steady = starts.windows(2).filter(|pair| stride(pair) == first).count();
-    if first == 0 || first % line.pitch == 0 || steady * 10 < (starts.len() - 1) * 9 {
-        return None;
-    }
-    let format = setting.adapter.format(line.format as usize);
-    Some(Hazard {
-        kind: HazardKind::Pitch,
-        frame: frame.number,
-        line: starts[0].at.line,
-        dot: starts[0].at.line_dot,
-        made: Some(starts[0].at.dot),
-        what: format!(
-            "rows are written {first} bytes apart, the {} format shows them {} apart: the column slants",
-            format.name, line.pitch
-        ),
-        cure: "step by the pitch that follows from the registers, or program the registers for the picture's pitch"
-            .to_owned(),
-    })
 }

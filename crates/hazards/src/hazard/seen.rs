@@ -1,7 +1,7 @@
 //! A frame as the inspector remembers it: what was fetched when, and what happened.
 
 use backporch_adapter::{Adapter, Registers};
-use backporch_raster::Line;
+use backporch_raster::{Frame, Line};
 use backporch_script::{Event, FrameRecord};
 
 /// Consecutive bytes fetched on one scan line.
@@ -37,6 +37,18 @@ pub(crate) struct SeenLine {
     pub first_dot: u64,
 }
 
+/// Pixel values, a bit each.
+type Values = [u64; 4];
+
+/// A place in the picture from which on some value has another colour than above.
+#[derive(Clone, Copy, Debug)]
+struct ColourSplit {
+    /// Dot since the board was made.
+    dot: u64,
+    /// Dot at which the palette before was shown first.
+    since: u64,
+}
+
 /// One frame.
 #[derive(Clone, Debug)]
 pub(crate) struct Seen {
@@ -55,6 +67,7 @@ pub(crate) struct Seen {
     pub rows: u32,
     pub events: Vec<Event>,
     fetches: Vec<Fetch>,
+    splits: Vec<ColourSplit>,
     longest: u32,
     bytes_per_char: u32,
     char_dots: u32,
@@ -98,9 +111,55 @@ impl Seen {
             char_dots: u32::from(format.char_dots),
             registers: record.registers,
             events: record.events,
+            splits: colour_splits(frame),
             lines,
             fetches,
         }
+    }
+
+    /// Whether the beam is in the picture at a dot: after its first byte and before its last.
+    pub fn is_in_picture(&self, dot: u64) -> bool {
+        let first = self.lines.iter().find(|line| line.fetch.is_some());
+        first.is_some_and(|first| (first.first_dot + 1..self.active_end).contains(&dot))
+    }
+
+    /// Whether some pixel value is shown in one colour before a write at this dot and in another after it.
+    pub fn colours_split_at(&self, dot: u64) -> bool {
+        let next = self.splits.partition_point(|split| split.dot < dot);
+        self.splits.get(next).is_some_and(|split| split.since < dot)
+    }
+
+    /// Whether lines after a write at this dot are shown in another way than those before it: panned, from another
+    /// page, in another format.
+    pub fn lines_split_at(&self, dot: u64) -> bool {
+        let after = self.lines.partition_point(|line| line.first_dot < dot);
+        let (before, after) = self.lines.split_at(after);
+        let Some(last) = before.iter().rev().find_map(|line| line.fetch) else { return false };
+        let like = |line: &Line| line.row_address == last.row_address;
+        let Some(next) = after.iter().filter_map(|line| line.fetch).find(like) else { return false };
+        let way = |line: &Line| (line.pan, line.format, line.bank, line.spread, line.repeat, line.holes);
+        way(&last) != way(&next)
+    }
+
+    /// The first line below a split screen's edge, where there is one.
+    pub fn below_split(&self) -> Option<Line> {
+        let lines: Vec<Line> = self.lines.iter().filter_map(|line| line.fetch).collect();
+        let restarts = |pair: &&[Line]| {
+            let (one, two) = (&pair[0], &pair[1]);
+            let goes_on = (one.linear + one.pitch) & one.mask;
+            two.linear == 0 && one.linear != 0 && goes_on != 0
+        };
+        lines.windows(2).find(restarts).map(|pair| pair[1])
+    }
+
+    /// Its dots.
+    pub fn length(&self) -> u64 {
+        self.end_dot - self.first_dot
+    }
+
+    /// How the first line that begins after a dot was fetched.
+    pub fn line_after(&self, dot: u64) -> Option<Line> {
+        self.lines.iter().filter(|line| line.first_dot > dot).find_map(|line| line.fetch)
     }
 
     /// How the first line was fetched.
@@ -139,8 +198,14 @@ impl Seen {
 
     /// How the picture moved since the frame before, where it did.
     pub fn movement_from(&self, before: &Self) -> Option<Movement> {
-        let (line, start) = (self.first_line()?, before.start?);
-        let units = i64::from(line.start) - i64::from(start);
+        let start = self.first_line()?.start;
+        self.movement(before.start?, start)
+    }
+
+    /// How its picture moves when the start address changes so, where it does.
+    pub fn movement(&self, from: u32, to: u32) -> Option<Movement> {
+        let line = self.first_line()?;
+        let units = i64::from(to) - i64::from(from);
         if units == 0 || line.pitch == 0 {
             return None;
         }
@@ -163,10 +228,71 @@ pub(crate) struct Movement {
 }
 
 impl Movement {
+    /// Whether the window shows some of what it showed before; where it does not, a page was flipped, and there is no
+    /// edge at which anything enters.
+    pub fn overlaps(&self) -> bool {
+        self.rows.unsigned_abs() < u64::from(self.height) && self.bytes.unsigned_abs() < u64::from(self.width)
+    }
+
+    /// Whether what stands here is outside the window, or elsewhere in it, after the movement.
+    pub fn leaves(&self, read: &Read) -> bool {
+        let column = i64::from(read.at) - self.bytes;
+        let row = i64::from(read.row) - self.rows;
+        !(0..i64::from(self.width)).contains(&column) || !(0..i64::from(self.height)).contains(&row)
+    }
+
     /// Whether what stands here was outside the window before.
     pub fn enters(&self, read: &Read) -> bool {
         let column = i64::from(read.at) + self.bytes;
         let row = i64::from(read.row) + self.rows;
         !(0..i64::from(self.width)).contains(&column) || !(0..i64::from(self.height)).contains(&row)
     }
+}
+
+/// Where pixel values change their colour in the picture, shown both above and below.
+fn colour_splits(frame: &Frame) -> Vec<ColourSplit> {
+    if frame.palettes.len() < 2 {
+        return Vec::new();
+    }
+    // Values shown under one palette after another, and the dot of the first.
+    let mut shown: Vec<(u64, usize, Values)> = Vec::new();
+    let mut dot = frame.first_dot;
+    for line in &frame.lines {
+        for segment in frame.segments_of(line).iter().filter(|segment| segment.kind.pixel_dots().is_some()) {
+            let palette = usize::from(segment.palette);
+            if shown.last().is_none_or(|(_, last, _)| *last != palette) {
+                shown.push((dot + u64::from(segment.dot), palette, [0; 4]));
+            }
+            if let Some((_, _, values)) = shown.last_mut() {
+                let mut last = None;
+                for value in frame.values_of(segment.kind) {
+                    if last != Some(*value) {
+                        values[usize::from(value >> 6)] |= 1 << (value & 63);
+                        last = Some(*value);
+                    }
+                }
+            }
+        }
+        dot += u64::from(line.dots);
+    }
+    let and = |one: &Values, two: &Values| -> Values { std::array::from_fn(|at| one[at] & two[at]) };
+    let or = |one: &Values, two: &Values| -> Values { std::array::from_fn(|at| one[at] | two[at]) };
+    let mut below = vec![[0; 4]; shown.len()];
+    for at in (0..shown.len().saturating_sub(1)).rev() {
+        below[at] = or(&below[at + 1], &shown[at + 1].2);
+    }
+    let mut above = [0; 4];
+    let mut splits = Vec::new();
+    for at in 1..shown.len() {
+        let (since, old, values) = &shown[at - 1];
+        above = or(&above, values);
+        let (dot, new, _) = &shown[at];
+        let (old, new) = (&frame.palettes[*old].colours, &frame.palettes[*new].colours);
+        let both = and(&above, &below[at - 1]);
+        let is_both = |value: usize| both[value >> 6] >> (value & 63) & 1 != 0;
+        if (0..256).any(|value| is_both(value) && old[value] != new[value]) {
+            splits.push(ColourSplit { dot: *dot, since: *since });
+        }
+    }
+    splits
 }

@@ -3,12 +3,13 @@
 use super::seen::Seen;
 use super::setting::Setting;
 use super::{Hazard, HazardKind};
-use backporch_script::{At, Event, Waited};
+use backporch_script::{At, Event, Maker, PortAccess, Waited};
 
 /// A byte of the start address that changed it.
 #[derive(Clone, Copy, Debug)]
 struct StartWrite {
     at: At,
+    by: Maker,
     cell: usize,
     before: u32,
     after: u32,
@@ -56,14 +57,23 @@ fn excursion(setting: &Setting, frames: &[&Seen], judged: usize, writes: &[Start
         .then(|| torn(setting, first, last, latch, frames[judged].number, (old, taken, new)))
 }
 
+/// A write of the start address; firmware's own is no mistake of the program.
 fn start_write(event: &Event) -> Option<StartWrite> {
     match event {
-        Event::Port(access) => {
+        Event::Port(access) if !access.by.is_firmware() => {
             let ((before, after), cell) = (access.start?, access.cell?);
-            Some(StartWrite { at: access.at, cell: cell.position(), before, after })
+            Some(StartWrite { at: access.at, by: access.by, cell: cell.position(), before, after })
         }
         _ => None,
     }
+}
+
+/// The last access of a frame that changed the start address.
+pub(super) fn last_change(frame: &Seen) -> Option<&PortAccess> {
+    frame.events.iter().rev().find_map(|event| match event {
+        Event::Port(access) if access.start.is_some_and(|(before, after)| before != after) => Some(access),
+        _ => None,
+    })
 }
 
 /// Writes of different bytes in a row, each soon after the last.
@@ -110,7 +120,13 @@ fn judge_group(setting: &Setting, frames: &[&Seen], judged: usize, group: &[Star
         }
     }
     let wait = last_wait(frames, last.at.dot);
-    let late = missed(frames, judged, last, wait.as_ref()).map(|(holder, missed)| {
+    let late = missed(frames, judged, last, wait.as_ref());
+    let shows = |(_, at): &(&Seen, usize)| {
+        let request = Request { old, new, at: last.at.dot, waited: wait.map(|wait| wait.until.dot) };
+        request.spoils(frames, *at) || request.is_passed_over(frames, *at)
+    };
+    let late = late.filter(shows).map(|(holder, missed)| {
+        let missed = frames[missed].number;
         let after = setting.duration(last.at.dot - holder.latch_dot);
         let (line, dot) = holder.latch_place;
         Hazard {
@@ -119,6 +135,7 @@ fn judge_group(setting: &Setting, frames: &[&Seen], judged: usize, group: &[Star
             line: last.at.line,
             dot: last.at.line_dot,
             made: Some(last.at.dot),
+            by: last.by,
             what: format!(
                 "start address {new:#06X} was written {after} after frame {missed} had taken over {old:#06X}: \
                  it shows from frame {} on",
@@ -130,7 +147,7 @@ fn judge_group(setting: &Setting, frames: &[&Seen], judged: usize, group: &[Star
             ),
         }
     });
-    let near = near(setting, frames, judged, last, wait.as_ref());
+    let near = near(setting, frames, judged, group, wait.as_ref());
     late.into_iter().chain(near).collect()
 }
 
@@ -149,6 +166,7 @@ fn torn(
         line: last.at.line,
         dot: last.at.line_dot,
         made: Some(last.at.dot),
+        by: last.by,
         what: format!(
             "the start address was taken over between its bytes: frame {shows} shows {taken:#06X}, neither {old:#06X} \
              nor {new:#06X}; the bytes were written {before} before and {after} after"
@@ -167,39 +185,92 @@ fn last_wait(frames: &[&Seen], dot: u64) -> Option<Waited> {
     })
 }
 
-/// The frame that holds the take-over a write came too late for, and the number of the one it was meant for.
-fn missed<'a>(frames: &[&'a Seen], judged: usize, last: &StartWrite, wait: Option<&Waited>) -> Option<(&'a Seen, u64)> {
+/// A change of the start address that came too late for a frame.
+///
+/// By itself that is no mistake: the frame after shows it. It is one where the frame it came too late for shows what
+/// was meant to stand elsewhere by then, or where a routine that keeps time with the beam never shows it at all.
+#[derive(Clone, Copy, Debug)]
+struct Request {
+    old: u32,
+    new: u32,
+    /// Dot of its last write.
+    at: u64,
+    /// Dot at which the wait before it ended.
+    waited: Option<u64>,
+}
+
+impl Request {
+    /// Whether the frame it missed shows bytes, written meanwhile, that the new start address would have shown elsewhere
+    /// or not at all.
+    fn spoils(&self, frames: &[&Seen], missed: usize) -> bool {
+        let frame = frames[missed];
+        let Some(movement) = frame.movement(self.old, self.new) else { return false };
+        let before = missed.checked_sub(1).map(|before| frames[before]);
+        let blanking = before.map_or(frame.first_dot, |before| before.active_end);
+        let from = self.waited.map_or(blanking, |waited| waited.min(blanking));
+        let from = from.max(before.map_or(frame.first_dot, |before| before.first_dot));
+        let split = frame.below_split().map_or(u32::MAX, |line| line.scan_line);
+        let events = before.into_iter().chain([frame]).flat_map(|frame| &frame.events);
+        events
+            .filter_map(|event| match event {
+                Event::Memory(write) if !write.by.is_firmware() && write.old != write.new => Some(write),
+                _ => None,
+            })
+            .filter(|write| write.at.dot >= from)
+            .any(|write| {
+                let later = |read: &super::seen::Read| read.dot > write.at.dot && read.line < split;
+                frame.reads(write.address).filter(later).any(|read| movement.leaves(&read))
+            })
+    }
+
+    /// Whether a routine that waited for the beam had it replaced by its next one before it was ever shown.
+    fn is_passed_over(&self, frames: &[&Seen], missed: usize) -> bool {
+        let latch = frames[missed].latch_dot;
+        let waited = self.waited.is_some_and(|waited| self.at - waited < frames[missed].length());
+        let mut later = frames[..=missed].iter().flat_map(|frame| &frame.events).filter_map(start_write);
+        waited && later.any(|write| (self.at + 1..latch).contains(&write.at.dot) && write.after != self.new)
+    }
+}
+
+/// The frame that holds the take-over a write came too late for, and the place of the one it was meant for.
+fn missed<'a>(
+    frames: &[&'a Seen],
+    judged: usize,
+    last: &StartWrite,
+    wait: Option<&Waited>,
+) -> Option<(&'a Seen, usize)> {
     let frame = frames[judged];
     if last.at.dot >= frame.latch_dot {
-        return Some((frame, frame.number + 1));
+        return (judged + 1 < frames.len()).then_some((frame, judged + 1));
     }
     // The routine waited for the blanking before this frame, and came after its start.
     let before = frames[..judged].last()?;
     let waited = wait?.until.dot;
     let for_this = (before.active_end..before.latch_dot).contains(&waited) && last.at.dot >= before.latch_dot;
-    for_this.then_some((*before, frame.number))
+    for_this.then_some((*before, judged))
 }
 
 fn near(
     setting: &Setting,
     frames: &[&Seen],
     judged: usize,
-    last: &StartWrite,
+    group: &[StartWrite],
     wait: Option<&Waited>,
 ) -> Option<Hazard> {
+    let last = group.last()?;
     let dot = last.at.dot;
     let latches = frames[..=judged].iter().map(|frame| (frame.latch_dot, frame.number + 1));
     let (latch, shows) = latches.min_by_key(|(latch, _)| latch.abs_diff(dot))?;
     let distance = latch.abs_diff(dot);
-    let waited = wait
-        .map(|wait| wait.until.dot)
-        .filter(|waited| dot - waited < frames[judged].end_dot - frames[judged].first_dot);
+    let wait = wait.filter(|wait| dot - wait.until.dot < frames[judged].length());
     // A wait that ends after the take-over keeps the write after it at any speed.
-    if waited.is_some_and(|waited| waited >= latch && dot >= latch) {
+    if wait.is_some_and(|wait| wait.until.dot >= latch && dot >= latch) {
         return None;
     }
-    let near = match (waited, setting.poll_dots()) {
-        (Some(waited), Some(round)) => distance <= round + (dot - waited) / SPEED_SPREAD,
+    let near = match (wait, wait.and_then(|wait| wait.round).or_else(|| setting.poll_dots())) {
+        (Some(wait), Some(round)) => distance <= round + (dot - wait.until.dot) / SPEED_SPREAD,
+        // Nobody keeps it from the take-over; with one byte changed nothing can go wrong there.
+        (None, _) if group.iter().filter(|write| write.before != write.after).count() < 2 => false,
         _ => setting.microseconds(distance) <= NEAR_MICROSECONDS,
     };
     let side = if dot < latch { "before" } else { "after" };
@@ -209,6 +280,7 @@ fn near(
         line: last.at.line,
         dot: last.at.line_dot,
         made: Some(last.at.dot),
+        by: last.by,
         what: format!(
             "start address {:#06X} was written {} {side} it is taken over for frame {shows}: a slower or faster \
              machine, or another round of the polling loop, changes what is shown",

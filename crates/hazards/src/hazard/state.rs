@@ -1,8 +1,11 @@
 //! What a frame's registers, window, signal and passes tell.
 
-use backporch_script::{At, Event, Moment, Passed, PortAccess};
-use backporch_signal::SYNC_CAUTION;
+use std::collections::BTreeMap;
 
+use backporch_script::{At, Event, Maker, Moment, Passed, PortAccess};
+
+use super::flip_flop::FlipFlopWatch;
+use super::mid_picture::field_of;
 use super::seen::Seen;
 use super::setting::Setting;
 use super::{Hazard, HazardKind};
@@ -13,9 +16,8 @@ const LONGEST_WAIT: u64 = 3;
 /// What was said before and need not be said again while it stays.
 #[derive(Clone, Debug, Default)]
 pub(super) struct StateWatch {
-    over: bool,
     layout: bool,
-    signal: Option<String>,
+    flip_flop: FlipFlopWatch,
     last_pass: Option<Passed>,
 }
 
@@ -23,10 +25,9 @@ impl StateWatch {
     /// Everything that can be told from one frame.
     pub fn judge(&mut self, setting: &Setting, frame: &Seen) -> Vec<Hazard> {
         let mut hazards = protected(setting, frame);
-        hazards.extend(snow(setting, frame));
-        hazards.extend(self.runs_over(frame, setting.bytes_at_address()));
+        hazards.extend(snow(frame));
+        hazards.extend(self.flip_flop.judge(setting, frame));
         hazards.extend(self.against_layout(setting, frame));
-        hazards.extend(self.sync(setting, frame));
         for event in &frame.events {
             if let Event::Passed(passed) = event {
                 hazards.extend(self.overrun(setting, frame, passed));
@@ -44,45 +45,11 @@ impl StateWatch {
             line: 0,
             dot: 0,
             made: None,
+            by: Maker::Unnamed,
             what: format!("the wait for {moment:?} has not ended for {frames} frames: the status port never shows it"),
             cure:
                 "check the registers that make the signal, and that the polling loop is shorter than what it waits for"
                     .to_owned(),
-        })
-    }
-
-    fn runs_over(&mut self, frame: &Seen, bytes_at_address: u32) -> Option<Hazard> {
-        let mut before: Option<(u32, u32)> = None;
-        let mut over = None;
-        for (number, line) in frame.lines.iter().enumerate() {
-            let Some(line) = line.fetch else { continue };
-            let end = u64::from(line.linear) + u64::from(line.bytes);
-            let around = u64::from(line.mask) + 1;
-            // A split screen begins at 0 again, too, but not by running over.
-            let wraps = |linear: u32| line.linear < linear && u64::from(linear) + u64::from(line.pitch) >= around;
-            let restarted = before.is_some_and(|(bank, linear)| bank == line.bank && wraps(linear));
-            if end > around || restarted {
-                over = Some((number, format!("the end of its {around} bytes and goes on at their beginning")));
-                break;
-            }
-            let segment = |address: u64| (address / u64::from(bytes_at_address)) >> 16;
-            if segment(u64::from(line.linear)) != segment(end - 1) {
-                over = Some((number, "a 64 KiB segment, which a routine's 16-bit offsets cannot follow".to_owned()));
-                break;
-            }
-            before = Some((line.bank, line.linear));
-        }
-        let known = std::mem::replace(&mut self.over, over.is_some());
-        let (line, where_to) = over.filter(|_| !known)?;
-        Some(Hazard {
-            kind: HazardKind::RunsOver,
-            frame: frame.number,
-            line: line as u32,
-            dot: 0,
-            made: None,
-            what: format!("the window from start address {:#06X} runs over {where_to}", frame.start.unwrap_or(0)),
-            cure: "keep start address and screen inside, or let the redraw wrap at the same address as the board"
-                .to_owned(),
         })
     }
 
@@ -97,6 +64,7 @@ impl StateWatch {
             line: line.scan_line,
             dot: 0,
             made: None,
+            by: Maker::Unnamed,
             what: format!(
                 "the picture lies in memory {} bytes a row, {} of them to be shown; the board steps {} a row and shows {}",
                 layout.pitch, layout.displayed, line.pitch, line.bytes
@@ -104,29 +72,6 @@ impl StateWatch {
             cure: "lay the picture out again for the new width, or program displayed (and the offset register, where \
                    the board has one) for the picture"
                 .to_owned(),
-        })
-    }
-
-    fn sync(&mut self, setting: &Setting, frame: &Seen) -> Option<Hazard> {
-        let reason = match setting.adapter.signal(&frame.registers) {
-            _ if frame.unstable => Some("the frame does not end".to_owned()),
-            Err(error) => Some(error.to_string()),
-            Ok(_) if frame.uneven => Some("scan lines of one frame differ in length".to_owned()),
-            Ok(signal) => setting.around.monitor.as_ref().and_then(|monitor| {
-                let reasons = monitor.judge(&signal).reasons();
-                (!reasons.is_empty()).then(|| format!("{}: {}", monitor.title, reasons.join("; ")))
-            }),
-        };
-        let known = std::mem::replace(&mut self.signal, reason.clone());
-        let reason = reason.filter(|reason| known.as_ref() != Some(reason))?;
-        Some(Hazard {
-            kind: HazardKind::Sync,
-            frame: frame.number,
-            line: 0,
-            dot: 0,
-            made: None,
-            what: format!("the monitor will not take the signal: {reason}"),
-            cure: format!("keep totals and sync at the mode's values. {SYNC_CAUTION}"),
         })
     }
 
@@ -146,6 +91,7 @@ impl StateWatch {
             line: passed.end.line,
             dot: passed.end.line_dot,
             made: None,
+            by: Maker::Unnamed,
             what: format!(
                 "pass {} took {took} frames{has} each, {} more than meant: {} clocks of work, {} of waiting",
                 passed.pass,
@@ -164,7 +110,7 @@ fn protected(setting: &Setting, frame: &Seen) -> Vec<Hazard> {
     let mut hazards = Vec::new();
     for event in &frame.events {
         let Event::Port(access) = event else { continue };
-        if access.ignored && !told.contains(&access.cell) {
+        if access.ignored && !access.by.is_firmware() && !told.contains(&access.cell) {
             told.push(access.cell);
             hazards.push(ignored(setting, access));
         }
@@ -174,8 +120,7 @@ fn protected(setting: &Setting, frame: &Seen) -> Vec<Hazard> {
 
 fn ignored(setting: &Setting, access: &PortAccess) -> Hazard {
     let adapter = &setting.adapter;
-    let holds = |field: &backporch_adapter::Field| field.bits.iter().any(|slice| slice.cell() == access.cell);
-    let name = adapter.fields().find(|(_, field)| holds(field)).map_or("?", |(_, field)| field.name.as_str());
+    let name = access.cell.map_or("a register", |cell| field_of(setting, cell));
     let protect = adapter.protect_field().map_or("the protection", |field| adapter.field_info(field).name.as_str());
     Hazard {
         kind: HazardKind::Protected,
@@ -183,35 +128,38 @@ fn ignored(setting: &Setting, access: &PortAccess) -> Hazard {
         line: access.at.line,
         dot: access.at.line_dot,
         made: Some(access.at.dot),
+        by: access.by,
         what: format!("{:#04X} for {name} was not taken: the register is protected", access.value),
         cure: format!("clear {protect} first and set it again after"),
     }
 }
 
-fn snow(setting: &Setting, frame: &Seen) -> Option<Hazard> {
-    let line = frame.first_line()?;
-    let profile = setting.adapter.profile();
-    let format = setting.adapter.format(line.format as usize);
-    if !profile.snow.contains(&format.name) {
-        return None;
+/// Accesses that took the fetch's place, each instruction's once a frame.
+fn snow(frame: &Seen) -> Vec<Hazard> {
+    let mut by_maker: BTreeMap<Maker, (At, u32)> = BTreeMap::new();
+    for event in &frame.events {
+        let (at, by) = match event {
+            Event::Memory(access) if access.snows => (access.at, access.by),
+            Event::Looked(look) if look.of_memory => (look.at, look.by),
+            _ => continue,
+        };
+        if !by.is_firmware() {
+            by_maker.entry(by).or_insert((at, 0)).1 += 1;
+        }
     }
-    let shown = frame.events.iter().filter_map(|event| match event {
-        Event::Memory(access) if access.at.display => Some(access.at),
-        _ => None,
-    });
-    let shown: Vec<At> = shown.collect();
-    let first = shown.first()?;
-    Some(Hazard {
+    let hazard = |(by, (first, times)): (Maker, (At, u32))| Hazard {
         kind: HazardKind::Snow,
         frame: frame.number,
         line: first.line,
         dot: first.line_dot,
         made: Some(first.dot),
+        by,
         what: format!(
-            "{} accesses to memory while the beam displayed: each takes the fetch's place, as on every board of this class",
-            shown.len()
+            "{times} accesses to memory while the beam displayed: each takes the fetch's place, as on every board of \
+             this class"
         ),
         cure: "touch memory only in blanking: wait for display enable to end, one access a scan line, or for retrace"
             .to_owned(),
-    })
+    };
+    by_maker.into_iter().map(hazard).collect()
 }

@@ -92,6 +92,12 @@ impl Keyboard {
         self.coming.iter().any(|(_, code)| code & RELEASED == 0)
     }
 
+    /// Whether a key is still to be pressed after a time in processor clocks.
+    #[must_use]
+    pub fn has_more_after(&self, now: u64) -> bool {
+        self.coming.iter().any(|(at, code)| *at > now && code & RELEASED == 0)
+    }
+
     /// Lets a scan code in whose time has come; `true` where it asks for an interrupt.
     pub fn attend(&mut self, now: u64) -> bool {
         let Some(due) = self.next().filter(|at| *at <= now) else {

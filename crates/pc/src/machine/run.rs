@@ -6,7 +6,7 @@ use super::{Machine, Over};
 use crate::listing;
 use crate::processor::Step;
 use crate::registers::flag;
-use crate::services::Served;
+use crate::services::{MOUSE_INTERRUPT, Served};
 use crate::stops::Stop;
 use crate::trouble::{Report, Trouble};
 
@@ -107,6 +107,12 @@ impl<T: Tap> Machine<T> {
         if self.hardware.clocks() >= deadline {
             return Some(Stop::TimeOver);
         }
+        if self.system.mouse.is_some() && self.processor.takes_interrupts() && self.mouse_calls() {
+            let step = self.processor.interrupt(&mut self.hardware, MOUSE_INTERRUPT);
+            if let Some(trouble) = Trouble::of(step) {
+                return self.fail(trouble);
+            }
+        }
         if self.hardware.attention { self.look() } else { None }
     }
 
@@ -166,7 +172,9 @@ impl<T: Tap> Machine<T> {
         let from = self.processor.registers.next();
         // What a service does to the board, the instruction that called it has done.
         self.hardware.at = self.trail.last();
+        self.hardware.firmware_at_work = !self.does_as_told(number);
         let served = self.serve(number);
+        self.hardware.firmware_at_work = false;
         // Ticks and keys come in between; only the services that wait can end the wait.
         if matches!(number, 0x16 | 0x21) {
             self.waits_for_key = matches!(served, Ok(Served::WaitForKey));

@@ -88,7 +88,7 @@ impl<T: Tap + Clone> Machine<T> {
             let cause = Cause::HaltedWithInterruptsOff;
             return (report.trouble == Trouble::Asleep).then_some(StuckWait { at: report.at, cause });
         }
-        if self.over.is_some() || self.waits_for_key || self.hardware.keyboard.has_more() {
+        if self.over.is_some() || self.waits_for_key || self.hardware.keyboard.has_more_after(self.hardware.clocks()) {
             return None;
         }
         let recorded = self.hardware.record.take();

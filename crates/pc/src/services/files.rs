@@ -28,21 +28,24 @@ mod error {
 const LARGEST: usize = 16 << 20;
 
 /// The drive that the folder is, counted from A.
-const DRIVE: u8 = 2;
+pub(super) const DRIVE: u8 = 2;
 
 /// Bits of file attributes and of handle information (common practice).
 const ATTRIBUTE_FOLDER: u8 = 0x10;
-const ATTRIBUTE_ARCHIVE: u8 = 0x20;
+pub(super) const ATTRIBUTE_ARCHIVE: u8 = 0x20;
 const ATTRIBUTE_READ_ONLY: u16 = 0x01;
 const INFORMATION_CONSOLE: u16 = 0x80D3;
 const INFORMATION_NULL: u16 = 0x8084;
 
 /// Time and date of every file, so that runs are alike: midnight, 1 January 1988.
-const FILE_TIME: u16 = 0;
-const FILE_DATE: u16 = (1988 - 1980) << 9 | 1 << 5 | 1;
+pub(super) const FILE_TIME: u16 = 0;
+pub(super) const FILE_DATE: u16 = (1988 - 1980) << 9 | 1 << 5 | 1;
 
 /// Devices that are not here.
 const ABSENT: [&str; 9] = ["PRN", "AUX", "LPT1", "LPT2", "LPT3", "COM1", "COM2", "COM3", "COM4"];
+
+/// The device that a driver of expanded memory would be (common practice).
+const EXPANDED_MEMORY: &str = "EMMXXXX0";
 
 /// What a service gives back in AX, or its error number.
 type Answer = Result<u16, u16>;
@@ -112,12 +115,12 @@ impl<T: Tap> Machine<T> {
         String::from_utf8_lossy(&self.text(self.at(Segment::Ds, Word::Dx), 0)).into_owned()
     }
 
-    fn folder(&self, path: &str) -> Result<&Folder, Trouble> {
+    pub(super) fn folder(&self, path: &str) -> Result<&Folder, Trouble> {
         let missing = || Trouble::File(format!("asked for {path}, but no folder was named for it"));
         self.system.folder.as_ref().ok_or_else(missing)
     }
 
-    fn find(&mut self, path: &str) -> Result<Result<Found, u16>, Trouble> {
+    pub(super) fn find(&mut self, path: &str) -> Result<Result<Found, u16>, Trouble> {
         let found = match self.folder(path) {
             Ok(folder) => folder.find(path),
             Err(trouble) => return self.lacks_file(trouble, error::NO_FILE).map(Err),
@@ -190,6 +193,10 @@ impl<T: Tap> Machine<T> {
 
     fn open(&mut self) -> Result<Answer, Trouble> {
         let path = self.path();
+        // Who looks for expanded memory finds no driver of it.
+        if path.eq_ignore_ascii_case(EXPANDED_MEMORY) {
+            return Ok(Err(error::NO_FILE));
+        }
         if let Some(device) = self.device(&path)? {
             return Ok(self.keep(device));
         }
@@ -391,7 +398,7 @@ fn flush(handle: &Handle) -> Result<(), Trouble> {
 }
 
 /// Whether a name fits a pattern with `*` and `?`.
-fn matches(pattern: &str, name: &str) -> bool {
+pub(super) fn matches(pattern: &str, name: &str) -> bool {
     let split = |text: &str| {
         let (stem, ending) = text.split_once('.').unwrap_or((text, ""));
         (stem.to_ascii_uppercase(), ending.to_ascii_uppercase())

@@ -5,27 +5,26 @@
 
 use std::collections::VecDeque;
 
-use backporch_drive::{responsible, traced};
+use backporch_drive::{Follower, responsible};
 use backporch_hazards::Hazard;
 use backporch_pc::listing::Line;
-use backporch_pc::{Access, Breakpoints, Far, Key, Listed, Machine, Stop, Writers};
+use backporch_pc::{Breakpoints, Far, Key, Listed, Machine, Stop, Writers};
 use backporch_quirk::QuirkStack;
 use backporch_raster::Board;
 use backporch_script::{FrameRecord, Watched};
 
 use crate::session::breakpoint::Breakpoint;
 
-/// Frames whose accesses are remembered: a hazard may be reported two frames after it was made.
+/// Frames whose writers are remembered one by one.
 const FRAMES_KEPT: usize = 5;
 
 /// A program, its machine, and what it did in the last frames.
 #[derive(Clone, Debug)]
 pub(crate) struct LiveProgram {
     machine: Machine<QuirkStack>,
-    watched: Watched<QuirkStack>,
+    follower: Follower<QuirkStack>,
     /// First dots of the frames remembered.
     frames: VecDeque<u64>,
-    recent: Vec<Access>,
     writers: Writers,
     is_at_breakpoint: bool,
 }
@@ -36,8 +35,8 @@ impl LiveProgram {
         machine.record(true);
         machine.set_live(true);
         let writers = Writers::new(board.adapter());
-        let watched = Watched::new(board);
-        Self { machine, watched, frames: VecDeque::new(), recent: Vec::new(), writers, is_at_breakpoint: false }
+        let follower = Follower::new(board);
+        Self { machine, follower, frames: VecDeque::new(), writers, is_at_breakpoint: false }
     }
 
     /// Runs to the end of the first instruction that takes the beam to a dot. A program
@@ -47,23 +46,22 @@ impl LiveProgram {
             return;
         }
         if self.machine.is_over() {
-            self.watched.run_to(dot);
+            self.follower.run_to(dot);
             return;
         }
         self.is_at_breakpoint = matches!(self.machine.run_to(dot), Some(Stop::Address(_) | Stop::Port(_)));
         for access in self.machine.take_recorded() {
-            let board = self.watched.board();
+            let board = self.follower.board().board();
             self.writers.see(&access, board.adapter(), board.registers());
-            self.watched.make(access.dot, traced(&access));
-            self.recent.push(access);
+            self.follower.follow(&[access]);
         }
         let here = self.machine.dot();
-        self.watched.run_to(if self.machine.is_over() { here.max(dot) } else { here });
+        self.follower.run_to(if self.machine.is_over() { here.max(dot) } else { here });
     }
 
     /// The dot it has come to: the end of an instruction, or, once it has ended, where its board is.
     pub fn now(&self) -> u64 {
-        if self.machine.is_over() { self.watched.at().dot } else { self.machine.dot() }
+        if self.machine.is_over() { self.watched().at().dot } else { self.machine.dot() }
     }
 
     /// Takes in a whole frame.
@@ -74,13 +72,11 @@ impl LiveProgram {
         }
         let first = self.frames.front().copied().unwrap_or_default();
         self.writers.settle(first);
-        let old = self.recent.partition_point(|access| access.dot < first);
-        self.recent.drain(..old);
     }
 
     /// The instruction that made a mistake, disassembled.
     pub fn blamed(&self, hazard: &Hazard) -> Option<String> {
-        self.instruction(responsible(hazard, &self.recent)?.by)
+        self.instruction(responsible(hazard)?)
     }
 
     /// The instruction that last wrote to a byte of video memory at a dot or before it, disassembled.
@@ -127,12 +123,12 @@ impl LiveProgram {
 
     /// The board on which its accesses are noted.
     pub fn watched(&self) -> &Watched<QuirkStack> {
-        &self.watched
+        self.follower.board()
     }
 
     /// The same, to take records from.
     pub fn watched_mut(&mut self) -> &mut Watched<QuirkStack> {
-        &mut self.watched
+        self.follower.board_mut()
     }
 
     // ---- what there is to see ------------------------------------------------------------

@@ -1,0 +1,494 @@
+//! Techniques of the trade, a program each, run as a prompt starts them: a right one shows what a few lines of
+//! independent code say, asks for nothing that is missing, and has no hazard; its wrong twin has one, and the hazard names
+//! the instruction.
+
+#[path = "../../../tests/programs.rs"]
+mod programs;
+
+use std::sync::Arc;
+
+use backporch_adapter::{Adapter, CharacterSet};
+use backporch_drive::{Watcher, responsible};
+use backporch_hazards::{Hazard, Inspector, Surroundings};
+use backporch_pc::{Cause, Image, Key, Machine, Model, ProcessorClock, Setup, Stop};
+use backporch_raster::{Board, Frame};
+
+/// What a run came to.
+struct Ran {
+    machine: Machine,
+    stop: Stop,
+    frames: Vec<Frame>,
+    hazards: Vec<Hazard>,
+    offsets: programs::Labelled,
+}
+
+/// A program on a board in its text mode, where it has one; keys at times in milliseconds.
+fn run(board: &str, name: &str, definitions: &[&str], keys: &[(u64, &str)]) -> Option<Ran> {
+    let made = programs::labelled(name, definitions)?;
+    let adapter = Adapter::built_in(board).unwrap();
+    let text = adapter.firmware_text_mode();
+    let modes = &adapter.profile().modes;
+    let mode = modes.iter().find(|mode| text.is_some() && mode.firmware.as_ref() == text).unwrap_or(&modes[0]).clone();
+    let registers = adapter.start_up(&mode);
+    let mut plain = Board::plain(Arc::clone(&adapter), registers.clone());
+    plain.load(&adapter.memory_at_start(&registers));
+    let around = Surroundings { dot_clock: Some(plain.dot_clock()), ..Surroundings::default() };
+    let mut watcher = Watcher::new(plain.clone(), Inspector::new(adapter, around));
+    let setup = Setup::new(Model::P8086, ProcessorClock::new(8_000_000, 1).unwrap());
+    let mut machine = Machine::new(plain, &Image::parse(&made.bytes).unwrap(), &mode.name, setup).unwrap();
+    machine.set_deadline(3_000_000_000);
+    machine.record(true);
+    for (milliseconds, key) in keys {
+        machine.press(Key::named(key).unwrap(), milliseconds * 1_000_000);
+    }
+    let mut frames = Vec::new();
+    let mut hazards = Vec::new();
+    let stop = loop {
+        let stop = machine.run();
+        let (accesses, dot) = (machine.take_recorded(), machine.hardware().dot());
+        hazards.extend(watcher.follow(&accesses, dot));
+        match stop {
+            Stop::Frame(frame) => frames.push(*frame),
+            stop => break stop,
+        }
+    };
+    hazards.extend(watcher.finish(matches!(stop, Stop::Exit(_))));
+    // The frame under way, and one that shows what the program left.
+    frames.extend([machine.finish_frame(), machine.finish_frame()]);
+    Some(Ran { machine, stop, frames, hazards, offsets: made })
+}
+
+/// The rows of a frame's picture, pixel value by pixel value.
+fn values(frame: &Frame) -> Vec<Vec<u8>> {
+    let row = |line| {
+        let segments = frame.segments_of(line).iter();
+        segments.flat_map(|segment| frame.values_of(segment.kind)).copied().collect()
+    };
+    frame.picture_lines().map(row).collect()
+}
+
+fn told(hazards: &[Hazard]) -> String {
+    let one = |hazard: &Hazard| {
+        let by = responsible(hazard).map_or("nobody".to_owned(), |by| by.to_string());
+        format!("{} by {by} in frame {}, line {}: {}", hazard.kind, hazard.frame, hazard.line, hazard.what)
+    };
+    let lines: Vec<String> = hazards.iter().take(8).map(one).collect();
+    lines.join("\n")
+}
+
+/// A right program: it ends well, and there is nothing to say.
+fn right(board: &str, name: &str, definitions: &[&str]) -> Option<Vec<Frame>> {
+    let ran = run(board, name, definitions, &[])?;
+    assert!(matches!(ran.stop, Stop::Exit(0)), "{name} {definitions:?} on {board}: {:?}", ran.stop);
+    assert!(ran.machine.asked().is_empty(), "{name} on {board}: {:?}", ran.machine.asked());
+    assert!(ran.hazards.is_empty(), "{name} {definitions:?} on {board}:\n{}", told(&ran.hazards));
+    Some(ran.frames)
+}
+
+/// A wrong one: the hazard of this kind is by the instruction at this label.
+fn wrong(board: &str, name: &str, definition: &str, kind: &str, label: &str) {
+    let Some(ran) = run(board, name, &[definition], &[]) else { return };
+    let at = ran.offsets.offset(label);
+    let named = |hazard: &Hazard| hazard.kind.name() == kind && responsible(hazard).is_some_and(|by| by.offset == at);
+    let found = ran.hazards.iter().any(named);
+    assert!(found, "{name} {definition} on {board}: no {kind} at {at:04X}\n{}", told(&ran.hazards));
+}
+
+/// Frames in graphics of this size.
+fn sized(frames: &[Frame], width: u32, height: u32) -> Vec<&Frame> {
+    frames.iter().filter(|frame| frame.picture_size() == (width, height)).collect()
+}
+
+/// A picture by its pixels.
+fn picture(width: usize, height: usize, pixel: impl Fn(usize, usize) -> usize) -> Vec<Vec<u8>> {
+    (0..height).map(|y| (0..width).map(|x| pixel(x, y) as u8).collect()).collect()
+}
+
+/// Frames show one picture after another, each at least once, in order, and nothing else from the first on to the last.
+fn shows_in_turn(frames: &[&Frame], wanted: &[Vec<Vec<u8>>]) {
+    let shown: Vec<Vec<Vec<u8>>> = frames.iter().map(|frame| values(frame)).collect();
+    let first = shown.iter().rposition(|picture| picture == &wanted[0]).expect("the first picture");
+    let mut next = 0;
+    for (number, picture) in shown[first..].iter().enumerate() {
+        if picture != &wanted[next] {
+            next += 1;
+            assert!(
+                next < wanted.len() && picture == &wanted[next],
+                "frame {number} after the first shows no step {next}"
+            );
+        }
+    }
+    assert_eq!(next + 1, wanted.len(), "the last picture was never shown");
+}
+
+/// The 6-bit levels of a pixel value in the picture, where the whole frame shows it alike.
+fn levels(frame: &Frame, value: usize) -> Option<[u8; 3]> {
+    let active = frame.segments.iter().filter(|segment| segment.kind.pixel_dots().is_some());
+    let mut colours = active.map(|segment| frame.palettes[usize::from(segment.palette)].colours[value]);
+    let first = colours.next()?;
+    colours.all(|colour| colour == first).then(|| [first[0] >> 2, first[1] >> 2, first[2] >> 2])
+}
+
+/// A colour through the frames: each frame shows one, the steps come in this order.
+fn fades(frames: &[&Frame], value: usize, wanted: &[[u8; 3]]) {
+    let shown: Vec<Option<[u8; 3]>> = frames.iter().map(|frame| levels(frame, value)).collect();
+    // All frames since the last that showed two.
+    let first = shown.iter().rposition(Option::is_none).map_or(0, |last| last + 1);
+    let mut steps: Vec<[u8; 3]> = shown[first..].iter().flatten().copied().collect();
+    steps.dedup();
+    assert!(steps.ends_with(wanted), "{steps:?} ends with {wanted:?}");
+}
+
+/// The characters of a row of text, found by their glyphs.
+fn letters(frame: &Frame, row: usize, columns: usize) -> String {
+    let values = values(frame);
+    let set = CharacterSet::built_in();
+    let line = |column: usize, line: usize| -> u8 {
+        let cell = &values[row * 8 + line][column * 8..column * 8 + 8];
+        cell.iter().fold(0, |bits, value| bits << 1 | u8::from(*value != 0))
+    };
+    let letter = |column| (32..127u8).find(|code| (0..8).all(|at| set.row(*code, at as u8) == line(column, at)));
+    (0..columns).map(|column| letter(column).map_or('?', char::from)).collect()
+}
+
+#[test]
+fn fades_in_retrace() {
+    for board in ["vga", "linear-256"] {
+        let Some(frames) = right(board, "fade-part.asm", &[]) else { return };
+        let steps: Vec<[u8; 3]> = (0..10).map(|step| [63 - 7 * step; 3]).collect();
+        (0..32).for_each(|entry| fades(&sized(&frames, 320, 200), entry, &steps));
+    }
+    wrong("vga", "fade-part.asm", "WRONG", "mid-picture", "culprit");
+    let Some(frames) = right("vga", "fade-all.asm", &[]) else { return };
+    let graphics = sized(&frames, 320, 200);
+    [0, 63, 64, 255].into_iter().for_each(|entry| fades(&graphics, entry, &[[60; 3], [40; 3], [20; 3], [0; 3]]));
+    assert!(values(graphics.last().unwrap()) == picture(320, 200, |x, y| (x + y) & 255));
+    wrong("vga", "fade-all.asm", "WRONG", "mid-picture", "culprit");
+    let Some(frames) = right("vga", "fade-firmware.asm", &[]) else { return };
+    fades(&sized(&frames, 320, 200), 1, &[[60; 3], [50; 3], [40; 3], [30; 3], [20; 3], [10; 3], [0; 3]]);
+    wrong("vga", "fade-firmware.asm", "WRONG", "mid-picture", "culprit");
+}
+
+#[test]
+fn colours_go_round_in_retrace() {
+    let Some(frames) = right("vga", "cycle-dac.asm", &[]) else { return };
+    let step = |step: u8, entry: u8| [(step + entry) % 16 * 2, (step + entry) % 16 * 2, (step + entry) % 16 * 4];
+    for entry in 0..16 {
+        let steps: Vec<[u8; 3]> = (0..12).map(|at| step(at, entry)).collect();
+        fades(&sized(&frames, 320, 200), 32 + usize::from(entry), &steps);
+    }
+    wrong("vga", "cycle-dac.asm", "WRONG", "mid-picture", "culprit");
+    // The first eight colours of the palette are black, blue, green, cyan, red, magenta, brown and white (common practice).
+    let colour = |code: usize| backporch_adapter::RGBI[code % 8].map(|level| level >> 2);
+    for board in ["ega", "vga"] {
+        let Some(frames) = right(board, "cycle-palette.asm", &[]) else { return };
+        for entry in 1..4 {
+            let steps: Vec<[u8; 3]> = (0..12).map(|step| colour(step + entry)[..3].try_into().unwrap()).collect();
+            fades(&sized(&frames, 320, 200), entry, &steps);
+        }
+        wrong(board, "cycle-palette.asm", "WRONG", "mid-picture", "culprit");
+        let Some(frames) = right(board, "out-of-step.asm", &[]) else { return };
+        let steps: Vec<[u8; 3]> = [4, 1, 2, 3].map(|code| colour(code)[..3].try_into().unwrap()).to_vec();
+        fades(&sized(&frames, 320, 200), 1, &steps);
+        wrong(board, "out-of-step.asm", "WRONG", "flip-flop", "culprit");
+    }
+    let Some(frames) = right("colour-graphics", "colour-set.asm", &[]) else { return };
+    let sets: Vec<Option<[u8; 3]>> = sized(&frames, 320, 200).iter().map(|frame| levels(frame, 1)).collect();
+    assert!(sets.iter().all(Option::is_some), "one set a frame");
+    assert!(sets.windows(2).filter(|pair| pair[0] != pair[1]).count() >= 11);
+    wrong("colour-graphics", "colour-set.asm", "WRONG", "mid-picture", "culprit");
+}
+
+#[test]
+fn planes_pan_both_ways() {
+    let panned = |moved: usize| picture(320, 200, |x, y| ((x + moved) / 8 + y) % 16);
+    for board in ["ega", "vga"] {
+        let Some(frames) = right(board, "pan.asm", &[]) else { return };
+        shows_in_turn(&sized(&frames, 320, 200), &(0..32).map(panned).collect::<Vec<_>>());
+    }
+    let Some(frames) = right("vga", "pan.asm", &["LEFT"]) else { return };
+    shows_in_turn(&sized(&frames, 320, 200), &(0..32).rev().map(panned).collect::<Vec<_>>());
+    for board in ["ega", "vga"] {
+        wrong(board, "pan.asm", "LATE", "pan-pairing", "culprit");
+        wrong(board, "pan.asm", "EARLY", "mid-picture", "culprit");
+    }
+}
+
+#[test]
+fn a_split_stands_below_what_moves() {
+    let Some(frames) = right("vga", "split.asm", &[]) else { return };
+    let moved = |by: usize| {
+        picture(320, 200, |x, y| match y {
+            0..160 if (y * 42 + (x + by) / 8).is_multiple_of(3) => 15,
+            160.. if ((y - 160) * 42 + x / 8).is_multiple_of(2) && (y - 160) * 42 + x / 8 < 1600 => 15,
+            _ => 0,
+        })
+    };
+    shows_in_turn(&sized(&frames, 320, 200), &(0..16).map(moved).collect::<Vec<_>>());
+    wrong("vga", "split.asm", "WRONG", "pan-below-split", "culprit");
+}
+
+#[test]
+fn bars_that_move_are_meant() {
+    for board in ["vga", "linear-256"] {
+        let Some(frames) = right(board, "water.asm", &[]) else { return };
+        let surface = |frame: &&Frame| {
+            let blue = |line| {
+                let active = frame.segments_of(line).iter().find(|segment| segment.kind.pixel_dots().is_some())?;
+                Some(frame.palettes[usize::from(active.palette)].colours[0][2] >> 2)
+            };
+            let blues: Vec<u8> = frame.lines.iter().filter_map(blue).collect();
+            let at = blues.iter().position(|blue| *blue != 0)?;
+            blues[at..].iter().all(|blue| *blue == 42).then_some(at)
+        };
+        let surfaces: Vec<usize> = sized(&frames, 320, 200).iter().filter_map(surface).collect();
+        // After the last frame the colour stays.
+        let moving: Vec<usize> = surfaces.into_iter().take_while(|line| *line > 0).collect();
+        assert!(moving.len() == 10 && moving.windows(2).all(|pair| pair[1] == pair[0] + 2), "{board} {moving:?}");
+        wrong(board, "water.asm", "WRONG", "mid-picture", "culprit");
+    }
+}
+
+#[test]
+fn pages_flip() {
+    let page = |number: usize| picture(320, 200, move |x, y| number * usize::from((20..180).contains(&y) && x < 160));
+    let lit = |number: usize| {
+        let shape = page(1);
+        let bits = move |x: usize| number >> (7 - x % 8) & 1;
+        picture(320, 200, |x, y| usize::from(shape[y][x]) * bits(x) * 15)
+    };
+    for board in ["ega", "vga"] {
+        let Some(frames) = right(board, "pages.asm", &[]) else { return };
+        shows_in_turn(&sized(&frames, 320, 200), &(1..11).map(lit).collect::<Vec<_>>());
+        wrong(board, "pages.asm", "VISIBLE", "tear", "culprit");
+        wrong(board, "pages.asm", "LATE", "late-start", "late");
+        let Some(frames) = right(board, "pages.c", &[]) else { return };
+        let whole = |number: usize| picture(320, 200, |x, _| (number >> (7 - x % 8) & 1) * 15);
+        shows_in_turn(&sized(&frames, 320, 200), &(1..11).map(whole).collect::<Vec<_>>());
+        wrong(board, "pages.c", "VISIBLE", "tear", "culprit");
+    }
+    let Some(frames) = right("vga", "unchained.asm", &[]) else { return };
+    shows_in_turn(
+        &sized(&frames, 320, 240),
+        &(1..6).map(|colour| picture(320, 240, |_, _| colour)).collect::<Vec<_>>(),
+    );
+    wrong("vga", "unchained.asm", "WRONG", "protected-register", "culprit");
+    let Some(frames) = right("monochrome", "mono-pages.asm", &[]) else { return };
+    let pages =
+        [0usize, 1].map(|page| picture(720, 348, |x, _| if page == 0 { x / 8 % 2 } else { usize::from(x % 8 < 4) }));
+    let graphics = sized(&frames, 720, 348);
+    let shown: Vec<_> = graphics.iter().map(|frame| values(frame)).collect();
+    assert!(shown.iter().rev().take(12).all(|shown| pages.contains(shown)), "whole pages");
+    assert!(pages.iter().all(|page| shown.iter().filter(|shown| *shown == page).count() >= 5));
+    wrong("monochrome", "mono-pages.asm", "WRONG", "mid-picture", "culprit");
+}
+
+#[test]
+fn pages_of_text_flip() {
+    let Some(frames) = right("colour-graphics", "text-pages.asm", &[]) else { return };
+    let page = |frame: &&Frame| -> Vec<String> { (0..25).map(|row| letters(frame, row, 40)).collect() };
+    let pages: Vec<Vec<String>> = sized(&frames, 320, 200).iter().map(page).collect();
+    let first = pages.iter().position(|rows| rows[0] == "B".repeat(40)).expect("the first page");
+    assert!(pages[first..].iter().all(|rows| rows.iter().all(|row| *row == rows[0])), "one page a frame");
+    let mut shown: Vec<&str> = pages[first..].iter().map(|rows| &rows[0][..1]).collect();
+    shown.dedup();
+    assert_eq!(shown.concat(), "BCDEFGHIJK");
+    wrong("colour-graphics", "text-pages.asm", "VISIBLE", "tear", "culprit");
+}
+
+#[test]
+fn text_goes_up_without_snow() {
+    let Some(frames) = right("colour-graphics", "text-up.asm", &[]) else { return };
+    let last = frames.last().unwrap();
+    let rows: Vec<String> = (17..25).map(|row| letters(last, row, 80)).collect();
+    assert_eq!(rows, ('A'..='H').map(|letter| letter.to_string().repeat(80)).collect::<Vec<_>>());
+    wrong("colour-graphics", "text-up.asm", "WRONG", "snow", "culprit");
+    let Some(frames) = right("colour-graphics", "snow-free.asm", &[]) else { return };
+    assert!((0..4).all(|row| letters(frames.last().unwrap(), row, 80) == "B".repeat(80)));
+    wrong("colour-graphics", "snow-free.asm", "WRONG", "snow", "culprit");
+}
+
+#[test]
+fn a_hundred_lines_of_text() {
+    let Some(frames) = right("colour-graphics", "hundred.asm", &[]) else { return };
+    assert!(values(frames.last().unwrap()) == picture(640, 200, |x, y| (x / 4 + y / 2) & 15));
+    wrong("colour-graphics", "hundred.asm", "SNOW", "snow", "snowing");
+    wrong("colour-graphics", "hundred.asm", "ENDLESS", "sync", "culprit");
+    wrong("colour-graphics", "hundred.asm", "SLOW", "sync", "culprit");
+}
+
+#[test]
+fn banks_of_lines() {
+    let blocks = picture(320, 200, |x, y| match (x / 32, x % 32, y) {
+        (block, 0..16, 8..48) => ((0x55 * (block + 1)) >> (6 - x % 4 * 2)) & 3,
+        _ => 0,
+    });
+    for board in ["colour-graphics", "vga"] {
+        let Some(frames) = right(board, "blocks.asm", &[]) else { return };
+        let shown = values(sized(&frames, 320, 200).last().unwrap());
+        let two_bits: Vec<Vec<u8>> = shown.iter().map(|row| row.iter().map(|value| value & 3).collect()).collect();
+        assert!(two_bits == blocks, "{board}");
+        wrong(board, "blocks.asm", "WRONG", "pitch", "culprit");
+    }
+    let sprite = |step: usize| {
+        picture(320, 200, |x, y| usize::from((100..116).contains(&y) && x / 4 >= 10 + step && x / 4 < 12 + step) * 3)
+    };
+    let Some(frames) = right("colour-graphics", "sprite-xor.asm", &[]) else { return };
+    shows_in_turn(&sized(&frames, 320, 200), &(0..13).map(sprite).collect::<Vec<_>>());
+    wrong("colour-graphics", "sprite-xor.asm", "WRONG", "tear", "culprit");
+    let Some(frames) = right("colour-graphics", "mode-bit.asm", &[]) else { return };
+    let sizes: Vec<u32> = frames.iter().map(|frame| frame.picture_size().0).collect();
+    assert!(sizes.windows(2).filter(|pair| pair[0] != pair[1]).count() >= 11, "{sizes:?}");
+    wrong("colour-graphics", "mode-bit.asm", "WRONG", "mid-picture", "culprit");
+}
+
+#[test]
+fn sprites_over_a_picture() {
+    let at = |step: usize| {
+        picture(320, 200, |x, y| match (40 + 3 * step..56 + 3 * step).contains(&x) && (90..106).contains(&y) {
+            true => 0x28,
+            false => (x ^ y) & 255,
+        })
+    };
+    for board in ["vga", "linear-256"] {
+        let Some(frames) = right(board, "sprite-under.asm", &[]) else { return };
+        shows_in_turn(&sized(&frames, 320, 200), &(1..11).map(at).collect::<Vec<_>>());
+        wrong(board, "sprite-under.asm", "WRONG", "tear", "culprit");
+        let Some(frames) = right(board, "behind-beam.asm", &[]) else { return };
+        let band = |colour: usize| picture(320, 200, |_, y| colour * usize::from((20..40).contains(&y)));
+        shows_in_turn(&sized(&frames, 320, 200), &(1..10).map(band).collect::<Vec<_>>());
+        wrong(board, "behind-beam.asm", "WRONG", "tear", "culprit");
+    }
+}
+
+#[test]
+fn rows_and_windows_move() {
+    let Some(frames) = right("linear-256", "row-enters.asm", &[]) else { return };
+    let up = |step: usize| picture(256, 200, |_, y| (step + y) & 255);
+    shows_in_turn(&sized(&frames, 256, 200), &(0..91).map(up).collect::<Vec<_>>());
+    wrong("linear-256", "row-enters.asm", "WRONG", "column-late", "culprit");
+    for board in ["ega", "vga"] {
+        let Some(frames) = right(board, "latch-scroll.asm", &[]) else { return };
+        let scrolled = |step: usize| {
+            picture(320, 200, |x, y| {
+                let row = if (88..112).contains(&y) && (80..160).contains(&x) { (y + step).min(112) } else { y };
+                (row >> (7 - x % 8) & 1) * 15
+            })
+        };
+        shows_in_turn(&sized(&frames, 320, 200), &(0..11).map(scrolled).collect::<Vec<_>>());
+    }
+    wrong("ega", "latch-scroll.asm", "WRONG", "tear", "culprit");
+    let Some(frames) = right("linear-256", "narrow.asm", &[]) else { return };
+    assert!(values(frames.last().unwrap()) == picture(256, 200, |_, y| y));
+    wrong("linear-256", "narrow.asm", "WRONG", "protected-register", "culprit");
+}
+
+#[test]
+fn attributes_and_cursor() {
+    for board in ["colour-graphics", "vga"] {
+        let Some(frames) = right(board, "attributes.asm", &[]) else { return };
+        let last = values(frames.last().unwrap());
+        let lines = last.len() / 25;
+        let in_bar = last[10 * lines..14 * lines].iter().flatten().all(|value| [0, 11].contains(value));
+        let beside = last[14 * lines..].iter().flatten().all(|value| [0, 7].contains(value));
+        assert!(in_bar && beside, "{board}");
+    }
+    wrong("colour-graphics", "attributes.asm", "WRONG", "tear", "culprit");
+    let Some(frames) = right("colour-graphics", "cursor.asm", &[]) else { return };
+    let cursor = |frame: &&Frame| {
+        let values = values(frame);
+        (0..40).position(|column| values[48..56].iter().all(|row| row[column * 8..column * 8 + 8] == [7; 8]))
+    };
+    let mut places: Vec<usize> = sized(&frames, 320, 200).iter().filter_map(cursor).collect();
+    places.dedup();
+    assert!(places.ends_with(&(11..22).collect::<Vec<_>>()), "{places:?}");
+    wrong("colour-graphics", "cursor.asm", "WRONG", "torn-start", "culprit");
+}
+
+/// Memory as a frame shows it from its own start address on.
+fn shows_memory(frames: &[&Frame], unit: usize, byte: impl Fn(usize) -> usize) {
+    for frame in frames {
+        let start = frame.picture_lines().next().unwrap().fetch.unwrap().start as usize * unit;
+        assert!(values(frame) == picture(320, 200, |x, y| byte((start + y * 320 + x) & 0xFFFF)), "start {start:04X}");
+    }
+}
+
+fn starts(frames: &[&Frame]) -> Vec<u32> {
+    let mut starts: Vec<u32> =
+        frames.iter().map(|frame| frame.picture_lines().next().unwrap().fetch.unwrap().start).collect();
+    starts.dedup();
+    starts
+}
+
+#[test]
+fn start_addresses_by_hand_and_by_the_timer() {
+    let Some(frames) = right("linear-256", "start.asm", &[]) else { return };
+    let graphics = sized(&frames, 320, 200);
+    shows_memory(&graphics[graphics.len() - 14..], 2, |at| if at % 2 == 0 { at & 254 } else { at >> 8 });
+    assert!(starts(&graphics).ends_with(&(0xFC..0x108).collect::<Vec<_>>()), "{:X?}", starts(&graphics));
+    wrong("linear-256", "start.asm", "TORN", "torn-start", "culprit");
+    wrong("linear-256", "start.asm", "NEAR", "near-latch", "near_it");
+    let Some(frames) = right("linear-256", "timer.asm", &[]) else { return };
+    let graphics: Vec<&Frame> = sized(&frames, 320, 200).into_iter().rev().take(40).collect();
+    shows_memory(&graphics, 2, |at| if at % 2 == 0 { at & 255 } else { 0 });
+    let counted: Vec<u32> = std::iter::successors(Some(0u32), |count| Some((count + 0xFF) & 0x1FF)).take(80).collect();
+    assert!(starts(&graphics).iter().all(|start| counted.contains(start)) && starts(&graphics).len() > 30);
+    wrong("linear-256", "timer.asm", "WRONG", "torn-start", "culprit");
+}
+
+#[test]
+fn a_hooked_keyboard() {
+    let keys = [(300, "right"), (500, "right"), (700, "right"), (900, "right")];
+    let Some(ran) = run("vga", "keyboard.asm", &[], &keys) else { return };
+    assert!(matches!(ran.stop, Stop::Exit(0)), "{:?} {:?}", ran.stop, ran.machine.asked());
+    assert!(ran.machine.asked().is_empty(), "{:?}", ran.machine.asked());
+    assert!(ran.hazards.is_empty(), "{}", told(&ran.hazards));
+    let block = |step: usize| picture(320, 200, |x, y| 15 * usize::from(x / 8 == step * 2 && (100..108).contains(&y)));
+    shows_in_turn(&sized(&ran.frames, 320, 200), &(0..5).map(block).collect::<Vec<_>>());
+    let Some(mut ran) = run("vga", "keyboard.asm", &["WRONG"], &keys) else { return };
+    let stuck = ran.machine.stuck_wait().expect("no key comes any more");
+    let at = ran.offsets.offset("culprit");
+    assert!(stuck.cause == Cause::NotEnded(1) && (at..at + 8).contains(&stuck.at.offset), "{stuck:?}");
+}
+
+#[test]
+fn a_program_file_with_segments() {
+    for board in ["vga", "linear-256"] {
+        let Some(frames) = right(board, "box-exe.asm", &[]) else { return };
+        let boxes = [(30, 20, 0x0909), (100, 60, 0x0E0C), (200, 120, 0x0A02)];
+        let wanted = picture(320, 200, |x, y| {
+            let inside =
+                boxes.iter().find(|(left, top, _)| (*left..left + 32).contains(&x) && (*top..top + 40).contains(&y));
+            inside.map_or(0, |(left, _, colours)| colours >> ((x - left) % 2 * 8) & 255)
+        });
+        assert!(values(frames.last().unwrap()) == wanted, "{board}");
+        wrong(board, "box-exe.asm", "WRONG", "pitch", "culprit");
+    }
+}
+
+#[test]
+fn firmware_is_never_to_blame() {
+    for board in ["colour-graphics", "vga"] {
+        let Some(frames) = right(board, "firmware.asm", &[]) else { return };
+        if board == "colour-graphics" {
+            let line = letters(frames.last().unwrap(), 0, 17);
+            assert_eq!(line, "Low water at six.");
+        }
+    }
+    wrong("colour-graphics", "firmware.asm", "WRONG", "snow", "culprit");
+}
+
+#[test]
+fn a_ring_of_rows() {
+    let Some(frames) = right("colour-graphics", "ring.asm", &[]) else { return };
+    let row = |number: usize| char::from(b'A' + (number % 16) as u8).to_string().repeat(40);
+    let shown = |frame: &&Frame| {
+        let rows: Vec<String> = (0..25).map(|at| letters(frame, at, 40)).collect();
+        (0..21).find(|first| rows.iter().enumerate().all(|(at, found)| *found == row(first + at)))
+    };
+    let mut steps: Vec<usize> = sized(&frames, 320, 200).iter().filter_map(shown).collect();
+    steps.dedup();
+    // The letters come round after 16 rows.
+    assert!(steps.len() >= 20 && steps.windows(2).all(|pair| pair[1] == (pair[0] + 1) % 16), "{steps:?}");
+    wrong("colour-graphics", "ring.asm", "WRONG", "runs-over", "culprit");
+}

@@ -1,0 +1,77 @@
+//! The signal: whether a monitor takes it.
+
+use backporch_adapter::Aspects;
+use backporch_script::{Event, Maker};
+use backporch_signal::SYNC_CAUTION;
+
+use super::seen::Seen;
+use super::setting::Setting;
+use super::{Hazard, HazardKind};
+
+/// What was said of the signal before and need not be said again while it stays.
+#[derive(Clone, Debug, Default)]
+pub(super) struct SignalWatch {
+    said: Option<String>,
+    last_change: (Option<u64>, Maker),
+}
+
+/// What is wrong with a frame's signal. A mode set by firmware may take a frame or two.
+fn reason(setting: &Setting, frame: &Seen) -> Option<String> {
+    if timing_changes(frame).any(|(_, by)| by.is_firmware()) {
+        return None;
+    }
+    match setting.adapter.signal(&frame.registers) {
+        _ if frame.unstable => Some("the frame does not end".to_owned()),
+        Err(error) => Some(error.to_string()),
+        Ok(_) if frame.uneven => Some("scan lines of one frame differ in length".to_owned()),
+        Ok(signal) => match &setting.around.monitor {
+            Some(monitor) => {
+                let reasons = monitor.judge(&signal).reasons();
+                (!reasons.is_empty()).then(|| format!("{}: {}", monitor.title, reasons.join("; ")))
+            }
+            None => (!setting.is_like_a_mode(&signal)).then(|| {
+                format!(
+                    "{:.2} kHz and {:.2} Hz are those of no mode of the class",
+                    signal.line_rate_hz() / 1e3,
+                    signal.frame_rate_hz()
+                )
+            }),
+        },
+    }
+}
+
+/// Writes that changed the timing: their dots and who made them.
+pub(super) fn timing_changes(frame: &Seen) -> impl Iterator<Item = (u64, Maker)> {
+    frame.events.iter().filter_map(|event| match event {
+        Event::Port(access) if access.changes.contains(Aspects::TIMING) => Some((access.at.dot, access.by)),
+        _ => None,
+    })
+}
+
+impl SignalWatch {
+    /// Judges frame `judged`: what is wrong in it and in those that follow. A frame in which the registers are on their
+    /// way from one mode to another is not judged by itself.
+    pub fn judge(&mut self, setting: &Setting, frames: &[&Seen], judged: usize) -> Option<Hazard> {
+        let frame = frames[judged];
+        let changes = timing_changes(frame).filter(|(_, by)| !by.is_firmware());
+        if let Some((dot, by)) = changes.last() {
+            self.last_change = (Some(dot), by);
+        }
+        let followed = frames[judged + 1..].iter().all(|next| reason(setting, next).is_some());
+        let is_alone = frames.len() == judged + 1 && self.said.is_none() && frames.len() > 1;
+        let reason = reason(setting, frame).filter(|_| followed && !is_alone);
+        let known = std::mem::replace(&mut self.said, reason.clone());
+        let reason = reason.filter(|reason| known.as_ref() != Some(reason))?;
+        let (made, by) = self.last_change;
+        Some(Hazard {
+            kind: HazardKind::Sync,
+            frame: frame.number,
+            line: 0,
+            dot: 0,
+            made,
+            by,
+            what: format!("the monitor will not take the signal: {reason}"),
+            cure: format!("keep totals and sync at the mode's values. {SYNC_CAUTION}"),
+        })
+    }
+}
