@@ -130,3 +130,34 @@ fn a_table_is_found_and_written_as_a_routine() {
     assert_eq!(bench.run(&["emit", "harbour-256", "--table", "99", "--as", "routine"]).status, 1);
     assert_eq!(bench.run(&["emit", "harbour-256", "--as", "routine"]).status, 2);
 }
+
+/// A family of one's own goes from the diagnosis to the ways round it.
+#[test]
+fn a_family_of_ones_own_is_got_round() {
+    let bench = Bench::new();
+    bench.write(
+        "mine.ron",
+        "(version: 1, name: \"mine\", title: \"Rows of 96 bytes\", cause: \"c\", looks: \"l\", standing: Conjectured, prior: 8, \
+         effects: [(when: Every(of: Line, count: 6, phase: 2), does: Address(Moved(bytes: 20)))])",
+    );
+    bench.write(
+        "seen.sightings.ron",
+        "(version: 1, bench: \"harbour-256-plain\", experiments: [(seen: [(at: \"0..=9\", saw: \"every sixth line from 2, shifted left by 20\")])])",
+    );
+    let told =
+        bench.run(&["diagnose", "seen.sightings.ron", "--quirk", "mine.ron", "--format", "json", "--probes", "0"]);
+    bench.write("diagnosis.json", &told.out);
+    let found: serde_json::Value = serde_json::from_str(&told.out).unwrap();
+    assert_eq!(found["suspects"][0]["quirk"], "mine", "{}", found["says"]);
+    std::fs::remove_file(bench.path("mine.ron")).unwrap();
+    let around = bench.json(&["workaround", "harbour-256-plain", "--diagnosis", "diagnosis.json"]);
+    assert!(around.to_string().contains("mine"), "{around}");
+    let stranger = told.out.replace("\"quirk\":\"mine\",\"text\"", "\"quirk\":\"other\",\"text\"");
+    bench.write("stranger.json", stranger.replace("name: \\\"mine\\\"", "name: \\\"other\\\""));
+    let refused = bench.run(&["workaround", "harbour-256-plain", "--diagnosis", "stranger.json"]);
+    assert!(
+        refused.status == 2 && refused.err.contains("stranger.json") && refused.err.contains("mine"),
+        "{}",
+        refused.err
+    );
+}

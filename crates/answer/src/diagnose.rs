@@ -10,6 +10,7 @@ use backporch_diagnosis::{
     Cause, Conclusion, Diagnosis, FaultFamilies, Guess, Prediction, Probe, QuirkFamilies, RankedCause, Suspect,
 };
 use backporch_evidence::{Impression, Sightings};
+use backporch_quirk::Family;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -65,6 +66,9 @@ pub struct DiagnoseAnswer {
     /// Families put together from what was seen, where no known fault explains it; the best first.
     #[serde(default)]
     pub guesses: Vec<GuessAnswer>,
+    /// Families that are not the library's.
+    #[serde(default)]
+    pub own_families: Vec<FamilyAnswer>,
     /// Experiments worth making next, the best first.
     #[serde(default)]
     pub probes: Vec<ProbeAnswer>,
@@ -128,6 +132,15 @@ pub struct SuspectAnswer {
     pub explains: usize,
     /// Sightings that speak against it.
     pub contradicts: usize,
+}
+
+/// A family of faults that was given beside the library's.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct FamilyAnswer {
+    /// Its name.
+    pub quirk: String,
+    /// Its file, in RON.
+    pub text: String,
 }
 
 /// A cause that is no family of faults.
@@ -256,6 +269,7 @@ impl DiagnoseAnswer {
             indistinguishable: diagnosis.indistinguishable.clone(),
             check: CheckAnswer::new(&diagnosis.check),
             guesses: Vec::new(),
+            own_families: own_families(faults),
             probes: probes.iter().map(ProbeAnswer::new).collect(),
             notes: diagnosis.notes.iter().map(ToString::to_string).collect(),
             counted: sightings.weighed().1.len(),
@@ -311,6 +325,14 @@ fn some_names(names: &[String]) -> String {
         0 => first,
         more => format!("{first} and {more} more"),
     }
+}
+
+/// The families that the library has not, or has otherwise.
+fn own_families(faults: &QuirkFamilies) -> Vec<FamilyAnswer> {
+    let of_library =
+        |family: &Family| Family::built_in(family.name()).is_some_and(|known| known.form() == family.form());
+    let own = faults.definitions().iter().filter(|family| !of_library(family));
+    own.map(|family| FamilyAnswer { quirk: family.name().to_string(), text: family.to_ron() }).collect()
 }
 
 /// One suspect in one line.

@@ -60,8 +60,8 @@ pub use compare::{
 };
 pub use demo::DemoAnswer;
 pub use diagnose::{
-    AgainstAnswer, CheckAnswer, CheckedSuspectAnswer, ConclusionAnswer, DiagnoseAnswer, GuessAnswer, MemberAnswer,
-    OtherCauseAnswer, OutcomeAnswer, ProbeAnswer, SightingAnswer, SuspectAnswer,
+    AgainstAnswer, CheckAnswer, CheckedSuspectAnswer, ConclusionAnswer, DiagnoseAnswer, FamilyAnswer, GuessAnswer,
+    MemberAnswer, OtherCauseAnswer, OutcomeAnswer, ProbeAnswer, SightingAnswer, SuspectAnswer,
 };
 pub use emit::{EmitAnswer, EmitsAnswer, NothingToEmitAnswer};
 pub use frame::{AddressChangeAnswer, FrameAnswer, PixelAnswer};

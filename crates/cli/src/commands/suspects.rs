@@ -84,6 +84,11 @@ fn diagnosed(bench: &Bench, Read { source, answer }: &Read<DiagnoseAnswer>) -> R
         return Err(InputError::new(source.name(), one.probability, "0 to 1").in_field("probability").into());
     }
     members.sort_by(|one, other| other.probability.total_cmp(&one.probability));
+    let own = answer.own_families.iter().map(|own| {
+        let name = format!("{}, family {}", source.name(), own.quirk);
+        Family::from_source(&Source::built_in(name, own.text.clone()))
+    });
+    let own = own.collect::<Result<Vec<_>, _>>()?;
     let mut faults = Faults { suspects: Vec::new(), names: Vec::new() };
     let mut sum = 0.0;
     for MemberAnswer { quirk, parameters, probability } in members.into_iter().take(MOST) {
@@ -94,7 +99,12 @@ fn diagnosed(bench: &Bench, Read { source, answer }: &Read<DiagnoseAnswer>) -> R
         let tap = if quirk == BY_DESIGN {
             bench.layers().by_design()
         } else {
-            bench.layers().under(vec![Family::open(&quirk, Path::new(""))?.close(&parameters)?])
+            let family = match own.iter().find(|own| own.name() == quirk) {
+                Some(own) => own.clone(),
+                // A diagnosis names no file: whatever is no family of the library is a mistake in it.
+                None => Family::built_in(&quirk).ok_or_else(|| unknown(source, &quirk))?,
+            };
+            bench.layers().under(vec![family.close(&parameters)?])
         };
         let parameters: Vec<String> = parameters.iter().map(|(name, value)| format!("{name} {value}")).collect();
         let name = format!("{quirk} {}", parameters.join(", "));
@@ -102,4 +112,9 @@ fn diagnosed(bench: &Bench, Read { source, answer }: &Read<DiagnoseAnswer>) -> R
         faults.suspects.push(SuspectedFault { name, tap, probability });
     }
     Ok(faults)
+}
+
+fn unknown(source: &Source, quirk: &str) -> InputError {
+    let allowed = "a family of the library (backporch quirks lists them), or one of own_families";
+    InputError::new(source.name(), quirk, allowed).in_field("quirk")
 }
