@@ -132,6 +132,19 @@ impl Put {
         }
     }
 
+    /// Puts the last line: the text at `check`, and the check over the buffer as it is, as many bytes as DI says.
+    pub fn check_line(&self, d: &mut Draft, check: u32) -> Result<(), IcedError> {
+        d.asm.call(self.begin_check)?;
+        self.check_buffer(d)?;
+        d.asm.mov(si, check)?;
+        d.asm.call(self.text)?;
+        for word in [dx, bx] {
+            d.asm.mov(ax, word)?;
+            d.asm.call(self.hexadecimal)?;
+        }
+        d.asm.call(self.line_end)
+    }
+
     /// Takes the buffer's bytes, as many as DI says, into the check in DX:BX and ends it.
     pub fn check_buffer(&self, d: &mut Draft) -> Result<(), IcedError> {
         let mut byte = d.asm.create_label();

@@ -216,9 +216,7 @@ impl<T: Tap> Board<T> {
     }
 
     fn write_bus(&mut self, byte: PortByte) {
-        let (counters, shown) = (&self.counters, &self.state.decoded.shown);
-        let address = counters.address(shown.addressing.units_per_char);
-        self.state.touch_light_pen(byte.port, || address);
+        self.touch_light_pen(byte.port);
         let looks = self.state.tap.stages().contains(Stages::PORT);
         let beam = looks.then(|| (self.beam(), self.state.take_over().line));
         self.state.write_port(byte, self.now, beam);
@@ -227,10 +225,14 @@ impl<T: Tap> Board<T> {
     /// Reads a byte from a port, at the beam's place.
     pub fn read_port(&mut self, port: u16) -> u8 {
         let beam = self.beam();
-        let address = self.counters.address(self.state.decoded.shown.addressing.units_per_char);
-        self.state.touch_light_pen(port, || address);
+        self.touch_light_pen(port);
         let pixel = if self.state.shows_pixels_at(port) { self.pixel_under_beam() } else { None };
         self.state.read_port(port, &beam, pixel)
+    }
+
+    fn touch_light_pen(&mut self, port: u16) {
+        let address = self.counters.address(self.state.decoded.shown.addressing.units_per_char);
+        self.state.touch_light_pen(port, address);
     }
 
     /// The pixel drawn last, where it was one of memory on the line under way.

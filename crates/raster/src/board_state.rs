@@ -122,7 +122,7 @@ impl<T: Intercept> BoardState<T> {
         }
     }
 
-    /// Reads a byte from a port while the beam is there, shows a pixel and is under an address.
+    /// Reads a byte from a port while the beam is there and shows a pixel.
     pub fn read_port(&mut self, port: u16, beam: &Beam, pixel: Option<u8>) -> u8 {
         let signals = BeamSignals {
             display_enabled: beam.display,
@@ -138,10 +138,10 @@ impl<T: Intercept> BoardState<T> {
         self.adapter.shows_colour_outputs() && self.adapter.port_role(port) == Some(PortRole::Status)
     }
 
-    /// An access to a port, of either kind, may set the light-pen latch; `address` is asked for then.
-    pub fn touch_light_pen(&mut self, port: u16, address: impl FnOnce() -> u32) {
+    /// An access to a port, of either kind, may latch the address that the controller puts out.
+    pub fn touch_light_pen(&mut self, port: u16, address: u32) {
         if self.adapter.port_role(port) == Some(PortRole::LightPenSet) {
-            self.adapter.set_light_pen(&mut self.registers, address());
+            self.adapter.set_light_pen(&mut self.registers, address);
         }
     }
 

@@ -368,7 +368,7 @@ impl<T: Intercept> Drive for Stepper<T> {
 
     fn write_port(&mut self, port: u16, value: u8) {
         let address = self.counter_address();
-        self.state.touch_light_pen(port, || address);
+        self.state.touch_light_pen(port, address);
         let looks = self.state.tap.stages().contains(Stages::PORT);
         let beam = looks.then(|| (self.beam(), self.state.take_over().line));
         self.state.write_port(PortByte { port, value, upper_half: false }, self.now, beam);
@@ -377,7 +377,7 @@ impl<T: Intercept> Drive for Stepper<T> {
     fn read_port(&mut self, port: u16) -> u8 {
         let beam = self.beam();
         let address = self.counter_address();
-        self.state.touch_light_pen(port, || address);
+        self.state.touch_light_pen(port, address);
         let pixel = if self.state.shows_pixels_at(port) { self.pixel_under_beam() } else { None };
         self.state.read_port(port, &beam, pixel)
     }

@@ -135,15 +135,7 @@ pub(super) fn write(
 
     d.note("the check over all of it");
     d.asm.mov(word_ptr(v.length), di)?;
-    d.asm.call(put.begin_check)?;
-    put.check_buffer(d)?;
-    d.asm.mov(si, texts.check)?;
-    d.asm.call(put.text)?;
-    for word in [dx, bx] {
-        d.asm.mov(ax, word)?;
-        d.asm.call(put.hexadecimal)?;
-    }
-    d.asm.call(put.line_end)?;
+    put.check_line(d, texts.check)?;
     d.asm.mov(word_ptr(v.length), di)?;
     d.asm.set_label(&mut r.try_again)?;
     texts.file.write(d, Writing { length: v.length, told: v.told, print: r.print, failed, written: shown })?;

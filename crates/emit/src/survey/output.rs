@@ -134,15 +134,7 @@ fn finish(d: &mut Draft, r: &mut Routines, v: &Variables, texts: &Texts, put: &P
     d.asm.add(ax, BUFFER_PARAGRAPHS)?;
     d.asm.mov(es, ax)?;
     d.asm.mov(di, word_ptr(v.text))?;
-    d.asm.call(put.begin_check)?;
-    put.check_buffer(d)?;
-    d.asm.mov(si, texts.check)?;
-    d.asm.call(put.text)?;
-    for word in [dx, bx] {
-        d.asm.mov(ax, word)?;
-        d.asm.call(put.hexadecimal)?;
-    }
-    d.asm.call(put.line_end)?;
+    put.check_line(d, texts.check)?;
     d.asm.mov(word_ptr(v.length), di)?;
     d.asm.set_label(&mut again)?;
     texts.file.write(d, Writing { length: v.length, told: v.told, print: r.print, failed, written: shown })?;
