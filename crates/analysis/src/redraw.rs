@@ -10,10 +10,9 @@ const MOST_BYTES_REDRAWN: usize = 4096;
 
 /// Brings memory to what it should hold: byte by byte where a routine would,
 /// at once where the processor sees memory otherwise than the board does, as
-/// through planes.
-pub(crate) fn redraw<T: Tap>(board: &mut Board<T>, wanted: &[u8]) {
-    let pairs = wanted.iter().zip(board.memory()).enumerate();
-    let changed: Vec<usize> = pairs.filter(|(_, (new, old))| new != old).map(|(at, _)| at).collect();
+/// through planes. `advance` brings the beam to a dot.
+pub(crate) fn redraw<T: Tap>(board: &mut Board<T>, wanted: &[u8], advance: fn(&mut Board<T>, u64)) {
+    let changed = changed(wanted, board.memory());
     if changed.len() > MOST_BYTES_REDRAWN {
         board.load(wanted);
         return;
@@ -24,9 +23,21 @@ pub(crate) fn redraw<T: Tap>(board: &mut Board<T>, wanted: &[u8]) {
             break;
         }
         let next = board.beam().dot + DOTS_A_BYTE;
-        board.run_to(next);
+        advance(board, next);
     }
     if board.memory() != wanted {
         board.load(wanted);
     }
+}
+
+/// Positions of the bytes that differ.
+fn changed(wanted: &[u8], found: &[u8]) -> Vec<usize> {
+    const STRETCH: usize = 256;
+    let stretches = wanted.chunks(STRETCH).zip(found.chunks(STRETCH)).enumerate();
+    let differing = stretches.filter(|(_, (new, old))| new != old);
+    let places = differing.flat_map(|(stretch, (new, old))| {
+        let pairs = new.iter().zip(old).enumerate();
+        pairs.filter(|(_, (new, old))| new != old).map(move |(at, _)| stretch * STRETCH + at)
+    });
+    places.collect()
 }

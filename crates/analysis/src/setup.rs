@@ -90,8 +90,8 @@ pub struct ExperimentSetup {
 /// What the plain board shows when it is driven through its ports.
 #[derive(Debug)]
 pub(crate) struct Meant {
-    /// In the frame of the writes, written at the set-up's moment.
-    pub during: Frame,
+    /// In the frame of the writes, written at the set-up's moment; where the picture is looked at while it moves.
+    pub during: Option<Frame>,
     /// In the frame looked at, written in the active area: what a routine means to show.
     pub after: Frame,
 }

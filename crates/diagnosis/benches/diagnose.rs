@@ -50,7 +50,7 @@ fn on_threads<T: Send>(threads: usize, work: impl FnOnce() -> T + Send) -> T {
 
 /// The built-in sightings against the whole library.
 fn library() {
-    for name in ["harbour-sweep", "harbour-widths"] {
+    for name in backporch_evidence::SIGHTINGS.names() {
         for threads in [1, 2] {
             let (first, assessed, chosen, predictions, members) = on_threads(threads, || {
                 let Ok(sightings) = Sightings::open(name) else {

@@ -84,7 +84,7 @@ impl Motion {
         board.run_to(board.beam().dot + self.apart);
         second.iter().for_each(|(port, byte)| board.write_port(*port, *byte));
         board.run_to(from + frame.retrace);
-        redraw(board, &bench.memory(wanted));
+        redraw(board, &bench.memory(wanted), Board::run_to);
     }
 }
 
