@@ -7,37 +7,49 @@ use backporch_raster::{Board, Tap};
 const DOTS_A_BYTE: u64 = 32;
 /// Bytes written one by one; a picture that changes more is put there at once.
 const MOST_BYTES_REDRAWN: usize = 4096;
+/// Bytes compared at once.
+const STRETCH: usize = 256;
 
-/// Brings memory to what it should hold: byte by byte where a routine would,
-/// at once where the processor sees memory otherwise than the board does, as
-/// through planes. `advance` brings the beam to a dot.
-pub(crate) fn redraw<T: Tap>(board: &mut Board<T>, wanted: &[u8], advance: fn(&mut Board<T>, u64)) {
-    let changed = changed(wanted, board.memory());
-    if changed.len() > MOST_BYTES_REDRAWN {
-        board.load(wanted);
-        return;
-    }
-    for at in changed {
-        board.write_memory(at as u32, wanted[at]);
-        if board.memory()[at] != wanted[at] {
-            break;
-        }
-        let next = board.beam().dot + DOTS_A_BYTE;
-        advance(board, next);
-    }
-    if board.memory() != wanted {
-        board.load(wanted);
-    }
+/// What has to change in memory for another picture.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) enum Redraw {
+    /// The bytes at these offsets.
+    Bytes(Vec<usize>),
+    /// So much that it is put there at once.
+    All,
 }
 
-/// Positions of the bytes that differ.
-fn changed(wanted: &[u8], found: &[u8]) -> Vec<usize> {
-    const STRETCH: usize = 256;
-    let stretches = wanted.chunks(STRETCH).zip(found.chunks(STRETCH)).enumerate();
-    let differing = stretches.filter(|(_, (new, old))| new != old);
-    let places = differing.flat_map(|(stretch, (new, old))| {
-        let pairs = new.iter().zip(old).enumerate();
-        pairs.filter(|(_, (new, old))| new != old).map(move |(at, _)| stretch * STRETCH + at)
-    });
-    places.collect()
+impl Redraw {
+    /// From what memory holds to what it should hold.
+    pub fn between(found: &[u8], wanted: &[u8]) -> Self {
+        let mut changed = Vec::new();
+        for (stretch, (new, old)) in wanted.chunks(STRETCH).zip(found.chunks(STRETCH)).enumerate() {
+            if new != old {
+                let pairs = new.iter().zip(old).enumerate();
+                changed.extend(pairs.filter(|(_, (new, old))| new != old).map(|(at, _)| stretch * STRETCH + at));
+            }
+            if changed.len() > MOST_BYTES_REDRAWN {
+                return Self::All;
+            }
+        }
+        Self::Bytes(changed)
+    }
+
+    /// Brings memory to what it should hold: byte by byte where a routine would, at once where the processor sees memory
+    /// otherwise than the board does, as through planes. `advance` brings the beam to a dot.
+    pub fn run<T: Tap>(&self, board: &mut Board<T>, wanted: &[u8], advance: fn(&mut Board<T>, u64)) {
+        if let Self::Bytes(changed) = self {
+            for at in changed.iter().copied() {
+                board.write_memory(at as u32, wanted[at]);
+                if board.memory()[at] != wanted[at] {
+                    break;
+                }
+                let next = board.beam().dot + DOTS_A_BYTE;
+                advance(board, next);
+            }
+        }
+        if board.memory() != wanted {
+            board.load(wanted);
+        }
+    }
 }

@@ -2,9 +2,10 @@
 
 use std::sync::Arc;
 
-use backporch_raster::{Board, Frame, Plain, Tap};
+use backporch_adapter::Registers;
+use backporch_raster::{Board, Frame, Plain, Shift, Stages, Tap};
 
-use crate::redraw::redraw;
+use crate::redraw::Redraw;
 use crate::setup::{ExperimentSetup, Look, Meant, PictureLayout, WriteMoment};
 use crate::signature::FrameSignature;
 
@@ -32,12 +33,48 @@ pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Fra
     if during.is_clean() { after } else { after.merged_with(&during) }
 }
 
+/// Where the writes leave a board.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Written {
+    registers: Registers,
+    /// How far a monitor shows the frame looked at from its place.
+    shift: Shift,
+}
+
+/// Whether the writes leave a board where they leave a plain one.
+pub(super) fn is_set<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> bool {
+    let plain = setup.written.get_or_init(|| written(setup, &Plain));
+    written(setup, tap) == *plain
+}
+
+/// Where the writes leave a board, which needs no picture for that.
+fn written<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Written {
+    let mut board = Board::new(Arc::clone(setup.adapter()), setup.before.clone(), tap.clone());
+    board.pass_frame();
+    let moment = moment(&board, setup.conditions.moment);
+    board.pass_to(moment);
+    write_registers(setup, &mut board);
+    let mut shift = Shift::default();
+    if tap.stages().contains(Stages::SYNC) {
+        board.pass_frame();
+        board.pass_frame();
+        shift = board.tap().clone().shift(board.beam().frame);
+    }
+    Written { registers: board.registers().clone(), shift }
+}
+
 /// The frame after the one of the writes and another.
 fn settled<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Frame {
     let mut board = before(setup, tap);
     let moment = moment(&board, setup.conditions.moment);
     board.pass_to(moment);
-    write(setup, &mut board, Board::pass_to);
+    if tap.stages().contains(Stages::MEMORY) {
+        write(setup, &mut board, Board::pass_to);
+    } else {
+        // How memory came to hold the picture makes no difference to this board.
+        write_registers(setup, &mut board);
+        board.load(setup.memory());
+    }
     board.pass_frame();
     board.pass_frame();
     board.run_frame()
@@ -62,13 +99,18 @@ fn before<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Board<T> {
 
 /// Gives the board the setup's registers and picture; `advance` brings its beam to a dot.
 fn write<T: Tap>(setup: &ExperimentSetup, board: &mut Board<T>, advance: fn(&mut Board<T>, u64)) {
+    write_registers(setup, board);
+    if setup.conditions.layout == PictureLayout::Again {
+        let redraw = setup.redraw.get_or_init(|| Redraw::between(setup.memory_before(), setup.memory()));
+        redraw.run(board, setup.memory(), advance);
+    }
+}
+
+fn write_registers<T: Tap>(setup: &ExperimentSetup, board: &mut Board<T>) {
     for (field, value) in &setup.changes {
         for (port, byte) in setup.adapter().programming(board.registers(), *field, *value) {
             board.write_port(port, byte);
         }
-    }
-    if setup.conditions.layout == PictureLayout::Again {
-        redraw(board, setup.memory(), advance);
     }
 }
 
