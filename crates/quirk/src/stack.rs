@@ -8,6 +8,8 @@ use backporch_raster::{
     PortWrite, Run, Shift, Stages, ValueChange, WriteOutcome,
 };
 
+use smallvec::SmallVec;
+
 use crate::compiled::Compiled;
 use crate::compiled_effect::CompiledEffect;
 use crate::context::{AtByte, AtLine, AtMemoryWrite, AtTakeOver, AtWrite, Context, OfComparands, OfFrame};
@@ -132,6 +134,17 @@ impl QuirkStack {
     }
 }
 
+/// The start address that the effects of a stack let a board take over.
+fn taken_over(compiled: &Compiled, memory: &mut [LatchMemory], moment: &LatchMoment) -> u32 {
+    let mut start = moment.start;
+    for (effect, memory) in compiled.latch.iter().zip(memory) {
+        if effect.condition.ask(&AtTakeOver(moment)).may_hold() {
+            start = effect.action.take(moment, start, memory);
+        }
+    }
+    start
+}
+
 impl Default for QuirkStack {
     fn default() -> Self {
         Self::new(Vec::new(), 0)
@@ -188,13 +201,13 @@ impl Intercept for QuirkStack {
     }
 
     fn latch(&mut self, moment: &LatchMoment) -> u32 {
-        let mut start = moment.start;
-        for (effect, memory) in self.compiled.latch.iter().zip(&mut self.memory.latch) {
-            if effect.condition.ask(&AtTakeOver(moment)).may_hold() {
-                start = effect.action.take(moment, start, memory);
-            }
-        }
-        start
+        taken_over(&self.compiled, &mut self.memory.latch, moment)
+    }
+
+    fn would_latch(&self, moment: &LatchMoment) -> u32 {
+        // What the effects remember, without the rest of the stack.
+        let mut memory: SmallVec<[LatchMemory; 4]> = self.memory.latch.iter().cloned().collect();
+        taken_over(&self.compiled, &mut memory, moment)
     }
 
     fn latch_delay(&self) -> u32 {

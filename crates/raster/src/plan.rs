@@ -298,7 +298,7 @@ impl QuietFrame {
         if !tap.stages().contains(Stages::LATCH) {
             return self.start;
         }
-        tap.clone().latch(&LatchMoment { dot: 0, frame, start: self.start, shown: self.start, since_write: None })
+        tap.would_latch(&LatchMoment { dot: 0, frame, start: self.start, shown: self.start, since_write: None })
     }
 
     /// The plan of the frame under a tap.

@@ -130,6 +130,14 @@ pub trait Intercept {
         moment.start
     }
 
+    /// What [`latch`](Self::latch) would answer, which is not remembered.
+    fn would_latch(&self, moment: &LatchMoment) -> u32
+    where
+        Self: Clone,
+    {
+        self.clone().latch(moment)
+    }
+
     /// Scan lines by which the take-over comes late.
     fn latch_delay(&self) -> u32 {
         0

@@ -13,7 +13,9 @@
 //! are asked about and they have fewer lines than there are places, those lines
 //! are asked about instead.
 
+use std::collections::HashMap;
 use std::ops::RangeInclusive;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use backporch_adapter::{Adapter, Registers, Timing};
 use backporch_raster::{LatchMoment, Line, LineDependencies, Stages, Tap};
@@ -47,6 +49,17 @@ pub struct FaultScan<'a, T> {
     starts: Option<RangeInclusive<u32>>,
     /// First bad byte from each place, for lines up to some length.
     first_bad: Option<FirstBad>,
+    /// Start addresses that the counters never get.
+    badly_latched: Mutex<HashMap<Latching, Arc<BitRing>>>,
+}
+
+/// All that decides which start addresses of a setting are badly latched.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+struct Latching {
+    dot: u64,
+    starts: u32,
+    unit: u32,
+    mask: u32,
 }
 
 #[derive(Debug)]
@@ -67,7 +80,7 @@ pub enum FailureMap {
         /// Bad places, in address units.
         places: BitRing,
         /// Bad start addresses whatever the lines.
-        starts: BitRing,
+        starts: Arc<BitRing>,
     },
     /// First bad picture line from each start address.
     Lines(Vec<u32>),
@@ -81,7 +94,16 @@ impl<'a, T: Tap + Clone + Sync> FaultScan<'a, T> {
         let frames = if facts.contains(LineDependencies::FRAME) { FRAMES_LOOKED_AT } else { 1 };
         let moves_take_over = settings.first().is_some_and(|setting| moves_take_over(tap, setting));
         let jitters = jitters(tap);
-        let mut scan = Self { tap, facts, frames, moves_take_over, jitters, starts: None, first_bad: None };
+        let mut scan = Self {
+            tap,
+            facts,
+            frames,
+            moves_take_over,
+            jitters,
+            starts: None,
+            first_bad: None,
+            badly_latched: Mutex::default(),
+        };
         let once = LineDependencies::LINEAR | LineDependencies::FRAME;
         let longest = settings.iter().max_by_key(|setting| setting.line.bytes);
         if let (true, Some(setting)) = (once.contains(facts), longest) {
@@ -169,27 +191,36 @@ impl<'a, T: Tap + Clone + Sync> FaultScan<'a, T> {
     }
 
     /// Start addresses that the counters never get, each after the one before.
-    fn badly_latched(&self, setting: &Setting) -> BitRing {
+    fn badly_latched(&self, setting: &Setting) -> Arc<BitRing> {
         if !self.tap.stages().contains(Stages::LATCH) {
-            return BitRing::new(setting.starts);
-        }
-        BitRing::from_fn(setting.starts, |start| self.is_badly_latched(setting, start))
-    }
-
-    fn is_badly_latched(&self, setting: &Setting, start: u32) -> bool {
-        if !self.tap.stages().contains(Stages::LATCH) {
-            return false;
+            return Arc::new(BitRing::new(setting.starts));
         }
         let Line { unit, mask, .. } = setting.line;
+        let latching = Latching { dot: setting.latch_dot, starts: setting.starts, unit, mask };
+        let known = |rings: MutexGuard<'_, HashMap<Latching, Arc<BitRing>>>| rings.get(&latching).cloned();
+        if let Some(ring) = known(self.latched_so_far()) {
+            return ring;
+        }
+        let ring = Arc::new(BitRing::from_fn(setting.starts, |start| self.is_badly_latched(latching, start)));
+        self.latched_so_far().insert(latching, Arc::clone(&ring));
+        ring
+    }
+
+    /// What a thread that panicked left is whole: rings are only ever added.
+    fn latched_so_far(&self) -> MutexGuard<'_, HashMap<Latching, Arc<BitRing>>> {
+        self.badly_latched.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn is_badly_latched(&self, latching: Latching, start: u32) -> bool {
+        let Latching { dot, starts, unit, mask } = latching;
         let moment = LatchMoment {
-            dot: setting.latch_dot,
+            dot,
             frame: 1,
             start,
-            shown: start.wrapping_sub(1) & (setting.starts - 1),
-            since_write: Some(setting.latch_dot / 2),
+            shown: start.wrapping_sub(1) & (starts - 1),
+            since_write: Some(dot / 2),
         };
-        let got = self.tap.clone().latch(&moment);
-        got.wrapping_mul(unit) & mask != start.wrapping_mul(unit) & mask
+        self.tap.would_latch(&moment).wrapping_mul(unit) & mask != start.wrapping_mul(unit) & mask
     }
 
     /// The first bad byte of a line that begins at each place; one place speaks
@@ -215,10 +246,11 @@ impl<'a, T: Tap + Clone + Sync> FaultScan<'a, T> {
         let first_bad = |start| setting.scan_lines(start).find(is_bad).map_or(NEVER, |line| line.picture_line);
         let by_start = self.facts.contains(LineDependencies::LINEAR) || self.facts.contains(LineDependencies::START);
         let of_all = (!by_start).then(|| first_bad(0));
+        let badly_latched = self.badly_latched(setting);
         let start = |start| {
             if !self.is_asked(setting, start) {
                 NEVER
-            } else if self.is_badly_latched(setting, start) {
+            } else if badly_latched.has(start) {
                 0
             } else {
                 of_all.unwrap_or_else(|| first_bad(start))

@@ -9,8 +9,8 @@
 use std::sync::Arc;
 
 use backporch_adapter::Registers;
-use backporch_bench::Bench;
-use backporch_raster::{Board, Frame, ScanLine, Segment, Tap};
+use backporch_bench::{Bench, LaidMemory};
+use backporch_raster::{Board, Frame, Plain, QuietFrame, ScanLine, Segment, Tap};
 use rayon::prelude::*;
 
 use crate::transition::Transition;
@@ -83,6 +83,7 @@ fn shows_the_same(one: &Frame, other: &Frame) -> bool {
 /// The boards side by side.
 struct Pair<'a, T: Tap> {
     bench: &'a Bench,
+    memory: LaidMemory<'a>,
     registers: Registers,
     plain: Board,
     shown: Board<T>,
@@ -98,6 +99,7 @@ impl<'a, T: Tap + Clone> Pair<'a, T> {
         let transition = Transition::new(adapter, &from, registers);
         let mut pair = Self {
             bench,
+            memory: LaidMemory::new(bench),
             registers: registers.clone(),
             plain: Board::plain(Arc::clone(adapter), from.clone()),
             shown: Board::new(Arc::clone(adapter), from, tap.clone()),
@@ -116,9 +118,9 @@ impl<'a, T: Tap + Clone> Pair<'a, T> {
         let field = adapter.start_address();
         // Every start address of a path fits the register.
         let _ = adapter.set(&mut self.registers, field, u64::from(start));
-        let memory = self.bench.memory(&self.registers);
-        let meant = shown(&mut self.plain, &memory, start);
-        let found = shown(&mut self.shown, &memory, start);
+        let memory = self.memory.under(&QuietFrame::new(adapter, &self.registers, &Plain));
+        let meant = shown(&mut self.plain, memory, start);
+        let found = shown(&mut self.shown, memory, start);
         let clean = shows_the_same(&meant, &found);
         self.plain.recycle(meant);
         self.shown.recycle(found);
@@ -128,8 +130,7 @@ impl<'a, T: Tap + Clone> Pair<'a, T> {
 
 fn settle<T: Tap>(board: &mut Board<T>) {
     for _ in 0..2 {
-        let frame = board.run_frame();
-        board.recycle(frame);
+        board.pass_frame();
     }
 }
 
@@ -139,12 +140,11 @@ fn shown<T: Tap>(board: &mut Board<T>, memory: &[u8], start: u32) -> Frame {
     let timing = adapter.timing(board.registers());
     let dots = u64::from(adapter.format(adapter.format_index(board.registers())).char_dots);
     let frame_dots = u64::from(timing.lines()) * u64::from(timing.chars()) * dots;
-    board.run_to(board.beam().dot + frame_dots / 4);
+    board.pass_to(board.beam().dot + frame_dots / 4);
     board.load(memory);
     for (port, byte) in adapter.programming(board.registers(), adapter.start_address(), start) {
         board.write_port(port, byte);
     }
-    let before = board.run_frame();
-    board.recycle(before);
+    board.pass_frame();
     board.run_frame()
 }
