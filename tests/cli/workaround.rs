@@ -161,3 +161,16 @@ fn a_family_of_ones_own_is_got_round() {
         refused.err
     );
 }
+
+/// The limit is kept by searches that render every start address, and what was left out is said.
+#[test]
+fn a_time_limit_ends_a_search_and_says_so() {
+    let bench = Bench::new();
+    let ran = bench.run(&["workaround", "harbour-vga", "--quirk", "start-torn", "--time-limit", "0.1"]);
+    assert!(ran.out.contains("the time limit ended the search"), "{} {}", ran.out, ran.err);
+    for limit in ["0", "-1", "x", "86401", "nan"] {
+        let ran = bench.run(&["workaround", "harbour-256", &format!("--time-limit={limit}")]);
+        assert_eq!(ran.status, 2, "{limit}");
+        assert!(ran.err.contains("allowed seconds above 0, up to 86400"), "{}", ran.err);
+    }
+}

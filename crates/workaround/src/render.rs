@@ -19,45 +19,36 @@ use crate::transition::Transition;
 const STRETCH: usize = 256;
 
 /// Renders every one of `starts` under `registers` and says for each whether
-/// it is clean. `done` is called after each, from any thread.
+/// it is clean; nothing once `goes_on`, which is asked before each, from any thread, says no.
 #[must_use]
 pub fn rendered<T: Tap + Clone + Send + Sync>(
     bench: &Bench,
     registers: &Registers,
     tap: &T,
     starts: &[u32],
-    done: &(dyn Fn() + Sync),
-) -> Vec<bool> {
+    goes_on: &(dyn Fn() -> bool + Sync),
+) -> Option<Vec<bool>> {
     let stretch = |starts: &[u32]| {
         let mut pair = Pair::new(bench, registers, tap);
-        let clean = |start: &u32| {
-            let clean = pair.shows_clean(*start);
-            done();
-            clean
-        };
-        starts.iter().map(clean).collect::<Vec<bool>>()
+        let clean = |start: &u32| goes_on().then(|| pair.shows_clean(*start));
+        starts.iter().map(clean).collect::<Vec<Option<bool>>>()
     };
     starts.par_chunks(STRETCH).flat_map_iter(stretch).collect()
 }
 
-/// Whether every one of `starts` is clean; the rest is left alone once one is not.
-/// `done` is called after each, from any thread.
+/// Whether every one of `starts` is clean; the rest is left alone once one is not, or once `goes_on` says no, which proves
+/// nothing. `goes_on` is asked before each, from any thread.
 #[must_use]
 pub fn holds<T: Tap + Clone + Send + Sync>(
     bench: &Bench,
     registers: &Registers,
     tap: &T,
     starts: &[u32],
-    done: &(dyn Fn() + Sync),
+    goes_on: &(dyn Fn() -> bool + Sync),
 ) -> bool {
     let clean = |starts: &[u32]| {
         let mut pair = Pair::new(bench, registers, tap);
-        let clean = |start: &u32| {
-            let clean = pair.shows_clean(*start);
-            done();
-            clean
-        };
-        starts.iter().all(clean)
+        starts.iter().all(|start| goes_on() && pair.shows_clean(*start))
     };
     starts.par_chunks(STRETCH).all(clean)
 }

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
+use std::time::Instant;
 
 use backporch_adapter::{Adapter, FieldId, Role};
 use backporch_input::{InputError, Number, Source, Version1, parse};
@@ -138,6 +139,8 @@ pub struct Requirements {
     pub keep_free: u32,
     /// Whether settings the monitor refuses are listed all the same.
     pub out_of_margin: bool,
+    /// When a search ends with what it has found by then; never, if `None`.
+    pub until: Option<Instant>,
 }
 
 impl Default for Requirements {
@@ -154,11 +157,18 @@ impl Default for Requirements {
             may_change: MAY_CHANGE.into(),
             keep_free: 0,
             out_of_margin: false,
+            until: None,
         }
     }
 }
 
 impl Requirements {
+    /// Whether the time to search in is over.
+    #[must_use]
+    pub fn time_is_over(&self) -> bool {
+        self.until.is_some_and(|until| Instant::now() >= until)
+    }
+
     /// The only start addresses it shows; `None` where they are all of memory's, or may move.
     #[must_use]
     pub fn fixed_starts(&self) -> Option<&RangeInclusive<u32>> {
@@ -226,6 +236,7 @@ impl RequirementsFile {
             may_change: may_change.transpose()?.unwrap_or_else(|| MAY_CHANGE.into()),
             keep_free: small(self.keep_free),
             out_of_margin: self.out_of_margin,
+            until: None,
         })
     }
 }

@@ -193,6 +193,9 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
         let scans: Vec<FaultScan<'_, T>> = self.suspects.iter().map(scan).collect();
         let (of, judged) = (self.settings.len() as u64, AtomicU64::new(0));
         let claims = |setting: &Setting| {
+            if self.requirements.time_is_over() {
+                return Vec::new();
+            }
             let claims = self.with_claims(&scans, setting, |with_claims| with_claims.claims_from(1));
             progress(judged.fetch_add(1, Ordering::Relaxed) + 1, of);
             claims
@@ -211,8 +214,14 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
             candidates.extend(spared.map(|one| self.spared(one)));
             candidates = pareto_front(candidates);
         }
+        let judged = judged.into_inner();
         let mut remarks = self.remarks(&to_render, scans.iter().any(FaultScan::changes_with_frames));
-        if given_up {
+        if self.requirements.time_is_over() {
+            remarks.push(format!(
+                "the time limit ended the search: {judged} of {of} settings were judged, and what was not proven by then is \
+                 left out, so something may hold that is not listed"
+            ));
+        } else if given_up {
             remarks.push(format!(
                 "{MOST_TRIES} candidates were disproved by rendering; the rest was left alone, so something may hold \
                  that is not listed"
@@ -280,7 +289,7 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
             let Some(at) = pool.iter().position(unproven) else {
                 return (pool, false);
             };
-            if in_vain == MOST_TRIES {
+            if in_vain == MOST_TRIES || self.requirements.time_is_over() {
                 pool.retain(|one| !unproven(one));
                 return (pool, true);
             }
@@ -322,15 +331,18 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
     fn prove(&self, mut candidate: Candidate, to_render: &[bool], progress: &Progress<'_>) -> Candidate {
         let starts: Vec<u32> = candidate.starts().collect();
         let holding = |at: &usize| {
-            let done = counting(progress, starts.len());
-            !to_render[*at] || holds(self.bench, &candidate.registers, &self.suspects[*at].tap, &starts, &done)
+            let goes_on = self.counting(progress, starts.len());
+            !to_render[*at] || holds(self.bench, &candidate.registers, &self.suspects[*at].tap, &starts, &goes_on)
         };
         let (clean_under, lost): (Vec<usize>, Vec<usize>) = candidate.clean_under.iter().partition(|at| holding(at));
         candidate.probability_clean = clean_under.iter().fold(0.0, |sum, at| sum + self.weights[*at]);
         candidate.clean_under = clean_under;
         candidate.rendered = true;
         match self.likeliest(lost) {
-            Some(at) if !candidate.clean_under.is_empty() => self.counted(candidate, at, progress),
+            Some(at) if !candidate.clean_under.is_empty() => match self.counted(&candidate, at, progress) {
+                Some(counted) => counted,
+                None => Candidate { clean_under: Vec::new(), ..candidate },
+            },
             _ => candidate,
         }
     }
@@ -343,7 +355,10 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
     /// The best that can be had at the required step; where a fault needs
     /// rendering the first few only, their failing start addresses counted so.
     fn partial(&self, scans: &[FaultScan<'_, T>], to_render: &[bool], progress: &Progress<'_>) -> Vec<Candidate> {
-        let partial = |setting: &Setting| self.with_claims(scans, setting, |with_claims| with_claims.partial());
+        let partial = |setting: &Setting| {
+            let goes_on = !self.requirements.time_is_over();
+            goes_on.then(|| self.with_claims(scans, setting, |with_claims| with_claims.partial())).flatten()
+        };
         let claims: Vec<Option<Claim>> = self.settings.par_iter().map(partial).collect();
         let claims = claims.iter().enumerate().filter_map(|(at, claim)| self.candidate(at, claim.as_ref()?));
         let best = pareto_front(claims.collect());
@@ -352,9 +367,9 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
             self.likeliest(not_held).unwrap_or(0)
         };
         let most = if to_render.contains(&true) { MOST_PARTIAL_RENDERED } else { MOST_PARTIAL };
-        let counted = best.into_iter().take(most).map(|one| match failing(&one) {
-            at if to_render[at] => self.counted(one, at, progress),
-            _ => one,
+        let counted = best.into_iter().take(most).filter_map(|one| match failing(&one) {
+            at if to_render[at] => self.counted(&one, at, progress),
+            _ => Some(one),
         });
         counted.collect()
     }
@@ -365,11 +380,12 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
         Candidate { clean_under: vec![0], probability_clean, failing: None, ..candidate }
     }
 
-    /// A candidate whose failing start addresses under one suspect are counted by rendering.
-    fn counted(&self, mut candidate: Candidate, at: usize, progress: &Progress<'_>) -> Candidate {
+    /// A candidate whose failing start addresses under one suspect are counted by rendering; `None` where time is over before.
+    fn counted(&self, candidate: &Candidate, at: usize, progress: &Progress<'_>) -> Option<Candidate> {
+        let mut candidate = candidate.clone();
         let starts: Vec<u32> = candidate.starts().collect();
-        let done = counting(progress, starts.len());
-        let clean = rendered(self.bench, &candidate.registers, &self.suspects[at].tap, &starts, &done);
+        let goes_on = self.counting(progress, starts.len());
+        let clean = rendered(self.bench, &candidate.registers, &self.suspects[at].tap, &starts, &goes_on)?;
         let mut bad = vec![false; candidate.ring as usize];
         for (start, clean) in starts.iter().zip(&clean) {
             bad[*start as usize] = !clean;
@@ -377,7 +393,16 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
         candidate.clean_starts = clean.iter().filter(|clean| **clean).count() as u32;
         candidate.failing = Some(FailingStarts::of(&BitRing::from_fn(candidate.ring, |start| bad[start as usize])));
         candidate.rendered = true;
-        candidate
+        Some(candidate)
+    }
+
+    /// Counts calls and passes them on as progress towards `of`; answers whether there is time left.
+    fn counting<'b>(&'b self, progress: &'b Progress<'_>, of: usize) -> impl Fn() -> bool + Sync + 'b {
+        let done = AtomicU64::new(0);
+        move || {
+            progress(done.fetch_add(1, Ordering::Relaxed) + 1, of as u64);
+            !self.requirements.time_is_over()
+        }
     }
 
     fn remarks(&self, to_render: &[bool], by_frames: bool) -> Vec<String> {
@@ -406,10 +431,4 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
         }
         remarks
     }
-}
-
-/// Counts calls and passes them on as progress towards `of`.
-fn counting<'a>(progress: &'a Progress<'_>, of: usize) -> impl Fn() + Sync + 'a {
-    let done = AtomicU64::new(0);
-    move || progress(done.fetch_add(1, Ordering::Relaxed) + 1, of as u64)
 }

@@ -121,7 +121,7 @@ proptest! {
         for candidate in answer.candidates.iter().filter(|one| one.failing.is_none()).take(4) {
             prop_assert_eq!(failing(bench, candidate, &stack), Vec::<u32>::new(), "{} {}", name_of(&stack), candidate.width);
             let starts: Vec<u32> = candidate.starts().collect();
-            let scrolled = rendered(bench, &candidate.registers, &stack, &starts, &|| ());
+            let scrolled = rendered(bench, &candidate.registers, &stack, &starts, &|| true).unwrap();
             prop_assert!(scrolled.iter().all(|clean| *clean), "{} {}", name_of(&stack), candidate.width);
             prop_assert!(candidate.width >= least && candidate.height >= 200 - lower);
         }
@@ -180,7 +180,7 @@ proptest! {
                 }
                 let clean = at_rest.iter().step_by(step as usize).all(|clean| *clean)
                     && (shows_at_rest(&stack)
-                        || rendered(bench, &registers, &stack, &starts, &|| ()).iter().all(|clean| *clean));
+                        || rendered(bench, &registers, &stack, &starts, &|| true).unwrap().iter().all(|clean| *clean));
                 let covered = holding.iter().any(|one| {
                     one.width >= chars * 8 && one.height >= height && one.cost.step_pixels <= step * 2
                 });

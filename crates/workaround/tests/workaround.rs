@@ -5,6 +5,7 @@
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
+use std::time::{Duration, Instant};
 
 use backporch_adapter::Role;
 use backporch_analysis::{Damage, Verdict};
@@ -218,4 +219,23 @@ fn free_origins_are_found() {
     let best = &answer.candidates[0];
     assert_eq!((best.width, best.origin % 32, best.of_starts), (320, 0, 1));
     assert!(!found(&bench, &Requirements { origin: Origin::Fixed, ..requirements }).holds());
+}
+
+/// A search ends in time with what it has, and says what it left out; with time enough it finds what it finds without a limit.
+#[test]
+fn a_search_ends_in_time() {
+    let bench = rows_bench();
+    let requirements = |until: Instant| Requirements { until: Some(until), ..Requirements::default() };
+    let ended = found(&bench, &requirements(Instant::now()));
+    assert!(ended.candidates.is_empty() && ended.partial.is_empty());
+    let remark = ended.remarks.iter().find(|remark| remark.contains("time limit")).unwrap();
+    assert!(remark.contains("0 of"), "{remark}");
+    let (limited, free) = (
+        found(&bench, &requirements(Instant::now() + Duration::from_secs(86_400))),
+        found(&bench, &Requirements::default()),
+    );
+    assert_eq!(limited.remarks, free.remarks);
+    let registers =
+        |found: &SearchResult| found.candidates.iter().map(|one| (one.registers.clone(), one.cost)).collect::<Vec<_>>();
+    assert_eq!(registers(&limited), registers(&free));
 }

@@ -1,6 +1,7 @@
 //! `workaround`: register settings that hold, what they cost, and how far from the monitor's limits they lie.
 
 use std::path::PathBuf;
+use std::time::{Duration, Instant};
 
 use anyhow::Result;
 use backporch_answer::{NoWorkaroundAnswer, WorkaroundAnswer, WorkaroundsAnswer};
@@ -26,6 +27,9 @@ pub struct WorkaroundArgs {
     /// Candidates printed
     #[arg(long, value_name = "NUMBER", default_value_t = 8)]
     pub most: usize,
+    /// Seconds after which the search ends with what it has found by then
+    #[arg(long, value_name = "SECONDS", value_parser = seconds)]
+    pub time_limit: Option<Duration>,
     /// Where to draw where art should be plain, under the bench's own settings
     #[arg(long, value_name = "PNG")]
     pub art: Option<PathBuf>,
@@ -34,12 +38,16 @@ pub struct WorkaroundArgs {
 pub fn run(args: &WorkaroundArgs, output: &mut Output) -> Result<Found> {
     files::expect_ending("--art", args.art.as_deref(), &["png"])?;
     args.bench.refuse_routine("frame, record, hazards or run for a routine")?;
-    let (bench, need) = args.need.open(&args.bench)?;
+    let (bench, mut need) = args.need.open(&args.bench)?;
+    let began = Instant::now();
+    // Half of the time for settings; tables have what is left.
+    need.until = args.time_limit.map(|limit| began + limit / 2);
     output.notes(&bench)?;
     let faults = suspects::faults(&bench, suspects::read(args.diagnosis.as_deref())?.as_ref())?;
     let answer = match searched(&bench, &need, &faults, output) {
         Ok(found) => {
             let mut answer = WorkaroundAnswer::new(&bench, &need, &faults.names, &found);
+            need.until = args.time_limit.map(|limit| began + limit);
             // Whatever hinders a setting hinders a table, and was told already.
             if let Ok(tables) = tabled(&bench, &need, &faults, output) {
                 answer = answer.with_tables(&bench, &tables);
@@ -56,6 +64,14 @@ pub fn run(args: &WorkaroundArgs, output: &mut Output) -> Result<Found> {
     };
     output.answer(&answer, |answer| answer.text(args.most))?;
     Ok(if answer.holds() { Found::Nothing } else { Found::Something })
+}
+
+/// Seconds, with a fraction where one likes, up to a day.
+fn seconds(text: &str) -> Result<Duration, String> {
+    let most = 86_400.0;
+    let seconds = text.parse::<f64>().ok().filter(|seconds| *seconds > 0.0 && *seconds <= most);
+    let seconds = seconds.ok_or_else(|| format!("allowed seconds above 0, up to {most}"))?;
+    Ok(Duration::from_secs_f64(seconds))
 }
 
 /// Searches with progress; a need that cannot be met gives the reason.

@@ -91,6 +91,9 @@ impl<'a, T: Tap + Clone + Send + Sync> Tables<'a, T> {
         let settings = self.affordable(&voting, &mut remarks);
         let (of, done) = (settings.len() as u64, AtomicU64::new(0));
         let of_setting = |at: &usize| {
+            if self.search.requirements.time_is_over() {
+                return Vec::new();
+            }
             let tables = self.of_setting(*at, &voting);
             progress(done.fetch_add(1, Ordering::Relaxed) + 1, of);
             tables
@@ -103,8 +106,14 @@ impl<'a, T: Tap + Clone + Send + Sync> Tables<'a, T> {
             self.shorten(&mut tables);
         }
         let before = tables.len();
-        tables.retain(|table| self.proven(table));
-        if tables.len() < before {
+        tables.retain(|table| !self.search.requirements.time_is_over() && self.proven(table));
+        if self.search.requirements.time_is_over() {
+            let done = done.into_inner();
+            remarks.push(format!(
+                "the time limit ended the search for tables: {done} of {of} settings were looked at, and tables not proven by \
+                 then are left out"
+            ));
+        } else if tables.len() < before {
             remarks.push(format!("{} tables were disproved by rendering", before - tables.len()));
         }
         TableSearch { tables, remarks }
