@@ -156,25 +156,23 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
     fn collect(&mut self) -> Result<(), Infeasible> {
         let adapter = self.bench.adapter();
         let least = (self.least_width, self.least_height);
+        let settings = Levers::new(adapter, self.requirements).settings(adapter, self.bench.registers(), least);
+        let (settings, crowded): (Vec<Setting>, Vec<Setting>) =
+            settings.into_iter().partition(|setting| setting.fits_memory(self.least_height));
+        self.crowded = crowded.len() as u32;
+        let fitted: Vec<Option<SignalFit>> =
+            settings.par_iter().map(|setting| self.fitter.fit(&setting.registers)).collect();
         let mut first_refusal = None;
-        for setting in Levers::new(adapter, self.requirements).settings(adapter, self.bench.registers(), least) {
-            if !setting.fits_memory(self.least_height) {
-                self.crowded += 1;
-                continue;
-            }
-            match self.fitter.fit(&setting.registers) {
-                Some(fit) if fit.accepted() || self.requirements.out_of_margin => {
-                    // Judged with the timing it will have: a fault may change that.
-                    if let Some(fitted) = Setting::new(adapter, fit.registers.clone()) {
-                        self.settings.push(fitted);
-                        self.fits.push(fit);
-                    }
+        for fit in fitted.into_iter().flatten() {
+            if fit.accepted() || self.requirements.out_of_margin {
+                // Judged with the timing it will have: a fault may change that.
+                if let Some(fitted) = Setting::new(adapter, fit.registers.clone()) {
+                    self.settings.push(fitted);
+                    self.fits.push(fit);
                 }
-                Some(fit) => {
-                    self.refused += 1;
-                    first_refusal = first_refusal.or(fit.judgement);
-                }
-                None => {}
+            } else {
+                self.refused += 1;
+                first_refusal = first_refusal.or(fit.judgement);
             }
         }
         if !self.settings.is_empty() {

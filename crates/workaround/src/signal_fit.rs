@@ -99,18 +99,23 @@ impl<'a> SignalFitter<'a> {
     }
 
     /// The registers with a lever at each value, its own first, then those ever further off.
-    fn nearest_first(&self, lever: Option<FieldId>, registers: &Registers) -> Vec<Registers> {
-        let Some(field) = lever else {
-            return vec![registers.clone()];
-        };
-        let own = self.adapter.get(registers, field);
-        let mut values: Vec<u32> = (0..=self.adapter.field_info(field).max()).collect();
-        values.sort_by_key(|value| (value.abs_diff(own), *value));
-        let with = |value: u32| {
+    fn nearest_first<'b>(
+        &'b self,
+        lever: Option<FieldId>,
+        registers: &'b Registers,
+    ) -> impl Iterator<Item = Registers> + 'b {
+        let values = lever.map(|field| {
+            let own = self.adapter.get(registers, field);
+            let mut values: Vec<u32> = (0..=self.adapter.field_info(field).max()).collect();
+            values.sort_by_key(|value| (value.abs_diff(own), *value));
+            values.into_iter().map(move |value| (field, value))
+        });
+        let with = |(field, value)| {
             let mut registers = registers.clone();
             self.adapter.set(&mut registers, field, u64::from(value)).ok().map(|()| registers)
         };
-        values.into_iter().filter_map(with).collect()
+        let untouched = lever.is_none().then(|| registers.clone());
+        values.into_iter().flatten().filter_map(with).chain(untouched)
     }
 
     /// Sync centred down the frame.
@@ -158,7 +163,6 @@ impl<'a> SignalFitter<'a> {
         };
         let mut everywhere: Vec<SignalFit> = self
             .nearest_first(Some(field), &first.registers)
-            .into_iter()
             .filter_map(|registers| {
                 let start = u32::from(self.adapter.timing(&registers).sync_start);
                 let off = layout.off(reference, start)?;
