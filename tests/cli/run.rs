@@ -382,3 +382,23 @@ fn a_program_starts_in_text_and_shows_its_graphics() {
     let ran = bench.run(&["run", "ticks.com", "--board", "vga", "--frames", "20"]);
     assert!(ran.out.contains("stuck-wait at 0810:") && ran.out.contains("masked"), "{}", ran.out);
 }
+
+/// What a program has drawn before it waits for a key stands on the screen while it does: mode 11h, two colours, and one pixel
+/// (functions 00h and 0Ch of interrupt 10h).
+#[test]
+fn what_stands_while_a_program_waits_is_shown() {
+    let bench = Bench::new();
+    // mov ax,11h; int 10h; mov ax,0C01h; xor bx,bx; mov cx,100; mov dx,300; int 10h; xor ah,ah; int 16h; ret
+    let program = [
+        0xB8, 0x11, 0x00, 0xCD, 0x10, 0xB8, 0x01, 0x0C, 0x31, 0xDB, 0xB9, 100, 0, 0xBA, 0x2C, 0x01, 0xCD, 0x10, 0x30,
+        0xE4, 0xCD, 0x16, 0xC3,
+    ];
+    bench.write("pixel.com", program);
+    let ran = bench.run(&["run", "pixel.com", "--board", "vga"]);
+    assert!(ran.out.contains("waits for a key"), "{} {}", ran.out, ran.err);
+    let picture = image::open(bench.path("pixel.png")).unwrap().to_rgb8();
+    assert_eq!((picture.width(), picture.height()), (640, 480));
+    let lit: Vec<(u32, u32)> =
+        picture.enumerate_pixels().filter(|(_, _, pixel)| pixel.0 != [0; 3]).map(|(x, y, _)| (x, y)).collect();
+    assert_eq!(lit, [(100, 300)]);
+}

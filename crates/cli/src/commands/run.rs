@@ -315,6 +315,9 @@ fn play<T: Tap + Clone>(
             break;
         }
     }
+    if matches!(outcome.stop, Some(Stop::WaitsForKey)) {
+        outcome.show_standing(machine);
+    }
     let ended = matches!(outcome.stop, Some(Stop::Exit(_) | Stop::WaitsForKey));
     outcome.hazards = mistakes.map(|mistakes| mistakes.finish(machine, keeps_record(args), ended));
     if let (Some(folder), Some(path)) = (every, &args.every) {
@@ -325,6 +328,24 @@ fn play<T: Tap + Clone>(
 }
 
 impl Outcome {
+    /// Takes the frame that stands while a program waits for ever: the first whole one of what it has drawn.
+    fn show_standing<T: Tap + Clone>(&mut self, machine: &mut Machine<T>) {
+        let mut standing = machine.clone();
+        let under_way = standing.board().frame_so_far().number;
+        let frame = loop {
+            let frame = standing.finish_frame();
+            if frame.number > under_way {
+                break frame;
+            }
+            standing.recycle(frame);
+        };
+        let in_text = shows_text(machine);
+        if let Some(old) = self.last.replace(frame) {
+            self.put_by(old, in_text, machine);
+        }
+        self.last_in_graphics = !in_text;
+    }
+
     /// Puts the frame before the last one by: kept where graphics end with it.
     fn put_by<T: Tap>(&mut self, old: Frame, text_follows: bool, machine: &mut Machine<T>) {
         let ends_graphics = self.last_in_graphics && text_follows;
