@@ -57,10 +57,9 @@ fn an_input_is_never_an_output() {
             }
         }
     }
-    // The bench itself, the default name of an output, a trace.
+    // The bench itself, a trace.
     for arguments in [
-        &["frame", "city.bench.ron"][..],
-        &["frame", "city.bench.ron", "--out", "x.png", "--memory-out", "city.bench.ron", "--force"],
+        &["frame", "city.bench.ron", "--out", "x.png", "--memory-out", "city.bench.ron", "--force"][..],
         &["emit", "city.bench.ron", "--as", "trace", "--routine", "run.csv", "--out", "run.csv"],
         &["hazards", "city.bench.ron", "--routine", "run.csv", "--frames", "3", "--trace", "run.csv", "--force"],
     ] {
@@ -68,6 +67,17 @@ fn an_input_is_never_an_output() {
         assert_eq!(ran.status, 2, "{arguments:?}: {}", ran.out);
         assert!(contents(&bench) == before, "{arguments:?} changed something");
     }
+}
+
+/// Where the usual name of an output is that of an input, it gets another one.
+#[test]
+fn an_output_without_a_name_makes_room_for_the_inputs() {
+    let bench = case();
+    let before = contents(&bench);
+    assert_eq!(bench.json(&["frame", "city.bench.ron"])["file"], "city-out.png");
+    let after = contents(&bench);
+    assert!(before.iter().all(|file| after.contains(file)), "an input changed");
+    assert_eq!(after.len(), before.len() + 1);
 }
 
 /// A question gets an answer and no file; `--out` asks for one.

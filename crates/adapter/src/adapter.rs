@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use backporch_signal::{Axis, AxisError, Hertz, Signal};
+use backporch_signal::{Axis, AxisError, Hertz, Signal, SyncPolarity};
 
 use crate::aspects::Aspects;
 use crate::format::Format;
@@ -229,7 +229,12 @@ impl Adapter {
             timing.chars() * dots,
         )?;
         let vertical = Axis::new(timing.lines_displayed(), timing.sync_line(), timing.sync_lines(), timing.lines())?;
-        Ok(Signal { dot_clock: self.dot_clock_of(registers), horizontal, vertical })
+        Ok(Signal {
+            dot_clock: self.dot_clock_of(registers),
+            horizontal,
+            vertical,
+            polarity: self.sync_polarity(registers),
+        })
     }
 
     /// Whether a monitor would tell two states of the registers apart: by dot
@@ -237,15 +242,23 @@ impl Adapter {
     /// stable signal at all.
     #[must_use]
     pub fn changes_signal(&self, from: &Registers, to: &Registers) -> bool {
-        let polarity = |registers| self.reader(registers).stored(Role::SyncPolarity);
-        let same_shape = match (self.signal(from), self.signal(to)) {
+        let same = match (self.signal(from), self.signal(to)) {
             (Ok(one), Ok(other)) => one == other,
             (Err(_), Err(_)) => {
-                self.timing(from) == self.timing(to) && self.dot_clock_of(from) == self.dot_clock_of(to)
+                self.timing(from) == self.timing(to)
+                    && self.dot_clock_of(from) == self.dot_clock_of(to)
+                    && self.sync_polarity(from) == self.sync_polarity(to)
             }
             _ => false,
         };
-        !same_shape || polarity(from) != polarity(to)
+        !same
+    }
+
+    /// Polarity of the sync lines under these registers: the register's, else the class's own; `None` where that is not known.
+    #[must_use]
+    pub fn sync_polarity(&self, registers: &Registers) -> Option<SyncPolarity> {
+        let chosen = self.reader(registers).stored(Role::SyncPolarity).map(SyncPolarity::from_bits);
+        chosen.or(self.profile.sync_polarity)
     }
 
     /// Dots a second; the first clock where a register chooses.

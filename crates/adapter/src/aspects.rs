@@ -12,5 +12,7 @@ bitflags::bitflags! {
         const COLOUR = 4;
         /// The processor's way to memory.
         const MEMORY = 8;
+        /// Dot clock and polarity of sync: what the monitor is sent beside the counters.
+        const SIGNAL = 16;
     }
 }

@@ -163,6 +163,8 @@ impl Adapter {
         {
             return byte;
         }
-        Cell::new(bank, index).map_or(0, |cell| registers.cell(cell) & self.readable(cell))
+        // What cannot be read leaves the bus open; in a register that can, bits that are not kept read as 0.
+        let cell = Cell::new(bank, index).filter(|cell| self.readable(*cell) != 0);
+        cell.map_or(OPEN, |cell| registers.cell(cell) & self.readable(cell))
     }
 }

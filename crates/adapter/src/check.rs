@@ -10,7 +10,7 @@ use crate::aspects::Aspects;
 use crate::format::{BorderRule, ColourRule, Format, Serialise};
 use crate::port::{PortRole, Ports};
 use crate::profile::{AdapterProfile, MemoryAccess, MemoryRule};
-use crate::register::{Bank, Cell, Field, FieldId};
+use crate::register::{Bank, Cell, Field, FieldId, Slice};
 use crate::role::Role;
 use crate::shown::Addressing;
 use crate::timing::{StartLoad, TimingRule};
@@ -44,6 +44,7 @@ impl<'a> Checker<'a> {
         let dot_clocks = self.clocks(&profile, &roles)?;
         self.timing(&profile, &roles)?;
         let protected = self.protected(&profile, &roles)?;
+        self.kept(&profile)?;
         let conditions = self.formats(&profile, &known, &roles)?;
         self.modes(&profile)?;
         self.status(&profile)?;
@@ -123,6 +124,21 @@ impl<'a> Checker<'a> {
         Ok(protected)
     }
 
+    /// Bits kept without a meaning belong to cells that exist and to no field.
+    fn kept(&self, profile: &AdapterProfile) -> Result<(), InputError> {
+        let fields: Vec<&Slice> = profile.registers.iter().flat_map(|field| &field.bits).collect();
+        for (position, slice) in profile.kept.iter().enumerate() {
+            let path = ["kept", &position.to_string()];
+            let cell = self.cell(&path, slice)?;
+            let overlaps = |other: &Slice| other.cell() == Some(cell) && other.mask() & slice.mask() != 0;
+            if fields.iter().any(|other| overlaps(other)) {
+                let found = format!("{:?} {:#04X} bits {}+{}", slice.bank, slice.index, slice.low, slice.width);
+                return Err(self.fault(&path, found, "bits of no register of this profile"));
+            }
+        }
+        Ok(())
+    }
+
     /// The first field of each role.
     fn roles(&self, profile: &AdapterProfile) -> Result<Roles, InputError> {
         let mut roles = [None; Role::COUNT];
@@ -191,7 +207,7 @@ impl<'a> Checker<'a> {
         Ok(names)
     }
 
-    fn cell(&self, path: &[&str], slice: &crate::Slice) -> Result<Cell, InputError> {
+    fn cell(&self, path: &[&str], slice: &Slice) -> Result<Cell, InputError> {
         let found = format!("{:?} {} bits {}+{}", slice.bank, slice.index, slice.low, slice.width);
         let allowed = || format!("index below {} and bits inside 0..8", slice.bank.len());
         slice.cell().ok_or_else(|| self.fault(path, found, allowed()))
@@ -338,6 +354,10 @@ impl<'a> Checker<'a> {
         if let Some(bit) = profile.status.iter().chain(input).find(|bit| bit.bit > 7) {
             return Err(self.fault(&["status"], bit.bit, "bits 0..=7"));
         }
+        let chosen = profile.registers.iter().any(|field| field.role == Role::SyncPolarity);
+        if let Some(polarity) = profile.sync_polarity.filter(|_| chosen) {
+            return Err(self.fault(&["sync_polarity"], polarity, "none: a register chooses it"));
+        }
         match profile.interrupt_request {
             Some(number) if number > 7 => Err(self.fault(&["interrupt_request"], number, "0..=7")),
             _ => Ok(()),
@@ -363,6 +383,11 @@ fn masks(profile: &AdapterProfile) -> ([u8; Cell::COUNT], [u8; Cell::COUNT]) {
             }
         }
     }
+    for slice in &profile.kept {
+        let Some(cell) = slice.cell() else { continue };
+        writable[cell.position()] |= slice.mask();
+        readable[cell.position()] |= slice.mask();
+    }
     (writable, readable)
 }
 
@@ -386,12 +411,12 @@ impl Adapter {
     /// Notes for every cell what is decoded from it.
     fn find_aspects(&mut self) {
         for field in &self.profile.registers {
-            for cell in field.bits.iter().filter_map(crate::Slice::cell) {
+            for cell in field.bits.iter().filter_map(Slice::cell) {
                 self.aspects[cell.position()] |= field.role.aspects();
             }
         }
         for (id, _) in self.conditions.iter().flatten() {
-            for cell in self.profile.registers[usize::from(id.0)].bits.iter().filter_map(crate::Slice::cell) {
+            for cell in self.profile.registers[usize::from(id.0)].bits.iter().filter_map(Slice::cell) {
                 self.aspects[cell.position()] |= Aspects::SHOWN | Aspects::COLOUR;
             }
         }

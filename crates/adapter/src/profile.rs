@@ -1,6 +1,7 @@
 //! The file form of an adapter profile (RON, one class of boards a file).
 
 use backporch_input::Version1;
+use backporch_signal::SyncPolarity;
 use serde::{Deserialize, Serialize};
 
 use crate::basis::Fact;
@@ -32,10 +33,16 @@ pub struct AdapterProfile {
     /// those beyond; empty where the class has one clock.
     #[serde(default)]
     pub dot_clocks_hz: Vec<f64>,
+    /// Polarity of sync where no register chooses it; left out where it is not known.
+    #[serde(default)]
+    pub sync_polarity: Option<SyncPolarity>,
     /// Video memory.
     pub memory: MemoryRule,
     /// Named registers.
     pub registers: Vec<Field>,
+    /// Bits that the hardware keeps and reads back though nothing here is decoded from them.
+    #[serde(default)]
+    pub kept: Vec<Slice>,
     /// Cells that take no writes while the write protection register is not 0.
     #[serde(default)]
     pub protected: Vec<Slice>,

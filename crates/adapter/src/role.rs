@@ -266,6 +266,7 @@ impl Role {
             | Self::BrightSet
             | Self::ColourSet
             | Self::ThirdSet => Aspects::COLOUR,
+            Self::ClockSelect | Self::SyncPolarity => Aspects::SIGNAL,
             Self::MemoryMap
             | Self::MapMask
             | Self::ChainFour
@@ -282,8 +283,6 @@ impl Role {
             | Self::ColourCare => Aspects::MEMORY,
             Self::StartAddress
             | Self::Interlace
-            | Self::ClockSelect
-            | Self::SyncPolarity
             | Self::AllowPage
             | Self::Graphics
             | Self::AllowGraphics

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use backporch_adapter::{ADAPTERS, Adapter, Role};
-use backporch_signal::Monitor;
+use backporch_signal::{Monitor, Polarity, Reading, SyncPolarity};
 
 /// Class, firmware mode number, name of the mode, characters in a row.
 ///
@@ -134,4 +134,57 @@ fn every_class_has_the_roles_of_its_controller() {
         let palette = adapter.fields().filter(|(_, field)| field.role == Role::Palette).count();
         assert_eq!(palette, if class == "ega" || class.starts_with("vga") { 16 } else { 0 }, "{class}");
     }
+}
+
+/// Polarity of sync (horizontal, vertical) by class and lines shown: a monitor of the VGA class takes its picture height from
+/// it (VGA register documentation, miscellaneous output register), the two-rate monitor its line rate (Technical Reference,
+/// enhanced graphics adapter); connectors of the other two in their technical references.
+const POLARITIES: &[(&str, u32, Polarity, Polarity, &str)] = &[
+    ("colour-graphics", 200, Polarity::Positive, Polarity::Positive, "fixed-15"),
+    ("monochrome", 350, Polarity::Positive, Polarity::Negative, "fixed-18"),
+    ("monochrome", 348, Polarity::Positive, Polarity::Negative, "fixed-18"),
+    ("ega", 200, Polarity::Positive, Polarity::Positive, "fixed-15"),
+    ("ega", 350, Polarity::Positive, Polarity::Negative, "fixed-21"),
+    ("vga", 400, Polarity::Negative, Polarity::Positive, "fixed-31"),
+    ("vga", 350, Polarity::Positive, Polarity::Negative, "fixed-31"),
+    ("vga", 480, Polarity::Negative, Polarity::Negative, "fixed-31"),
+];
+
+#[test]
+fn every_mode_has_the_polarity_its_monitor_waits_for() {
+    for class in ADAPTERS.names().filter(|class| !DERIVED.contains(class)) {
+        let adapter = Adapter::built_in(class).unwrap();
+        for mode in &adapter.profile().modes {
+            let signal = adapter.signal(&adapter.start_up(mode)).unwrap();
+            let lines = signal.vertical.active();
+            let known = POLARITIES.iter().find(|(of, shown, ..)| (*of, *shown) == (class, lines));
+            let Some((.., horizontal, vertical, monitor)) = known else {
+                assert_eq!((class, signal.polarity), ("linear-256", None), "{lines} lines");
+                continue;
+            };
+            let expected = SyncPolarity { horizontal: *horizontal, vertical: *vertical };
+            assert_eq!(signal.polarity, Some(expected), "{class} {}", mode.name);
+            let monitor = Monitor::built_in(monitor).unwrap();
+            assert!(monitor.judge(&signal).accepts(), "{class} {}: {:?}", mode.name, monitor.judge(&signal).reasons());
+        }
+    }
+}
+
+#[test]
+fn a_monitor_refuses_the_polarity_of_another() {
+    let adapter = Adapter::built_in("vga").unwrap();
+    let mut registers = adapter.start_up(adapter.default_mode());
+    let polarity = adapter.field_with(Role::SyncPolarity).unwrap();
+    adapter.set(&mut registers, polarity, 0).unwrap();
+    let signal = adapter.signal(&registers).unwrap();
+    let judgement = Monitor::built_in("fixed-31").unwrap().judge(&signal);
+    assert!(!judgement.accepts() && judgement.readings.iter().all(Reading::holds));
+    assert_eq!(
+        judgement.reasons(),
+        [
+            "sync polarity horizontal positive and vertical positive; allowed horizontal negative and vertical positive, or \
+             horizontal positive and vertical negative, or horizontal negative and vertical negative"
+        ]
+    );
+    assert!(Monitor::built_in("multi").unwrap().judge(&signal).accepts());
 }

@@ -6,12 +6,15 @@
 //! ```text
 //! address, settled latch, sync ─► fetch plan, no pixel drawn
 //! bytes, pixels, colours       ─► frames of a board at rest
-//! ports; latch while moving    ─► a board driven through its ports
+//! ports                        ─► as without them, where all writes arrive and it is looked at later; else:
+//! latch while moving           ─► a board driven through its ports
 //! ```
 
 mod drawn;
 mod driven;
 mod planned;
+
+pub(crate) use driven::Written;
 
 use backporch_raster::{LineDependencies, Stages, Tap};
 
@@ -36,23 +39,42 @@ impl ExperimentSetup {
     /// What a board as its class is built shows, without any fault.
     #[must_use]
     pub fn by_design(&self) -> &FrameSignature {
-        self.by_design.get_or_init(|| self.predicted(&self.bench.layers().by_design()))
+        self.by_design.get_or_init(|| {
+            let tap = self.bench.layers().by_design();
+            if self.is_at_rest(&tap) { self.at_rest(&tap) } else { driven::signature(self, &tap) }
+        })
     }
 
     fn predicted<T: Tap + Clone>(&self, tap: &T) -> FrameSignature {
-        let stages = tap.stages();
-        let moving = self.conditions.look == Look::Moving;
-        let touches = |stage| stages.intersects(stage);
-        let through_ports = touches(Stages::PORT) || moving && touches(Stages::LATCH | Stages::MEMORY);
-        if through_ports || (moving && self.conditions.moment == WriteMoment::Retrace) {
+        if !self.is_at_rest(tap) {
             driven::signature(self, tap)
-        } else if stages.is_empty() {
+        } else if !tap.acts_at_rest() && tap.stages().contains(self.design_stages) {
+            self.by_design().clone()
+        } else {
+            self.at_rest(tap)
+        }
+    }
+
+    /// Whether the board is seen at rest, in the registers it was meant to have.
+    fn is_at_rest<T: Tap + Clone>(&self, tap: &T) -> bool {
+        let moving = self.conditions.look == Look::Moving;
+        let touches = |stages| tap.stages().intersects(stages);
+        // What acts on writes alone, and lets those arrive, is not seen later.
+        let acts_later = touches(Stages::LATCH | Stages::MEMORY);
+        let is_set = !touches(Stages::PORT) || !moving && !acts_later && driven::is_set(self, tap);
+        let latches = touches(Stages::LATCH | Stages::MEMORY) || self.conditions.moment == WriteMoment::Retrace;
+        is_set && !(moving && latches)
+    }
+
+    /// A board at rest in the setup's registers.
+    fn at_rest<T: Tap + Clone>(&self, tap: &T) -> FrameSignature {
+        let stages = tap.stages();
+        if stages.is_empty() {
             self.clean()
-        } else if touches(Stages::FETCH | Stages::PIXEL | Stages::COLOUR) {
+        } else if stages.intersects(Stages::FETCH | Stages::PIXEL | Stages::COLOUR) {
             drawn::signature(self, tap, frames_watched(tap))
         } else {
-            let first = planned::signature(self, tap, 0);
-            (1..frames_watched(tap)).fold(first, |all, frame| all.merged_with(&planned::signature(self, tap, frame)))
+            planned::signature_of_frames(self, tap, frames_watched(tap))
         }
     }
 }

@@ -8,9 +8,11 @@ use std::sync::{Arc, OnceLock};
 
 use backporch_adapter::{Adapter, FieldId, Registers};
 use backporch_bench::Bench;
-use backporch_raster::{Frame, Line, Plain, QuietFrame};
+use backporch_raster::{Frame, Intercept, Line, Plain, QuietFrame, Stages};
 use serde::{Deserialize, Serialize};
 
+use crate::predict::Written;
+use crate::redraw::Redraw;
 use crate::signature::FrameSignature;
 
 /// Which board was looked at.
@@ -78,11 +80,16 @@ pub struct ExperimentSetup {
     pub(crate) conditions: Conditions,
     pub(crate) quiet: QuietFrame,
     pub(crate) lines: Vec<Line>,
+    /// Stages at which the class does anything by design.
+    pub(crate) design_stages: Stages,
     width: u32,
     key: u64,
     memory: OnceLock<Vec<u8>>,
     memory_before: OnceLock<Vec<u8>>,
     pub(crate) at_rest: OnceLock<Frame>,
+    /// Where the writes leave a plain board.
+    pub(crate) written: OnceLock<Written>,
+    pub(crate) redraw: OnceLock<Redraw>,
     pub(crate) driven: OnceLock<Meant>,
     pub(crate) by_design: OnceLock<FrameSignature>,
 }
@@ -90,8 +97,8 @@ pub struct ExperimentSetup {
 /// What the plain board shows when it is driven through its ports.
 #[derive(Debug)]
 pub(crate) struct Meant {
-    /// In the frame of the writes, written at the set-up's moment.
-    pub during: Frame,
+    /// In the frame of the writes, written at the set-up's moment; where the picture is looked at while it moves.
+    pub during: Option<Frame>,
     /// In the frame looked at, written in the active area: what a routine means to show.
     pub after: Frame,
 }
@@ -120,6 +127,7 @@ impl ExperimentSetup {
         let key = key(&bench, &registers, &conditions);
         Self {
             key,
+            design_stages: bench.layers().by_design().stages(),
             registers,
             before,
             changes,
@@ -131,6 +139,8 @@ impl ExperimentSetup {
             memory: OnceLock::new(),
             memory_before: OnceLock::new(),
             at_rest: OnceLock::new(),
+            written: OnceLock::new(),
+            redraw: OnceLock::new(),
             driven: OnceLock::new(),
             by_design: OnceLock::new(),
         }

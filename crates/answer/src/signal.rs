@@ -1,7 +1,7 @@
 //! `signal`: rates, porches, sync, and whether the monitor takes them.
 
 use backporch_bench::Bench;
-use backporch_signal::{Axis, AxisError, Monitor, Reading, SYNC_CAUTION, Signal};
+use backporch_signal::{Axis, AxisError, Monitor, PolarityReading, Reading, SYNC_CAUTION, Signal, SyncPolarity};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -38,6 +38,9 @@ pub struct SignalAnswer {
     pub horizontal: HorizontalAnswer,
     /// Porches and sync of a frame.
     pub vertical: VerticalAnswer,
+    /// Polarity of the sync lines; null where it is not known.
+    #[serde(default)]
+    pub polarity: Option<PolarityAnswer>,
     /// What the bench's monitor makes of it; null without one.
     pub monitor: Option<MonitorAnswer>,
 }
@@ -73,6 +76,15 @@ pub struct VerticalAnswer {
     pub back_porch_lines: u32,
 }
 
+/// Polarity of the sync lines, `positive` or `negative`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PolarityAnswer {
+    /// Of horizontal sync.
+    pub horizontal: String,
+    /// Of vertical sync.
+    pub vertical: String,
+}
+
 /// A monitor's verdict on a signal.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct MonitorAnswer {
@@ -85,6 +97,22 @@ pub struct MonitorAnswer {
     /// Every quantity held against its limits.
     #[serde(default)]
     pub readings: Vec<ReadingAnswer>,
+    /// The polarity of sync against those it takes; null where that is not known, or the monitor takes any.
+    #[serde(default)]
+    pub polarity: Option<PolarityReadingAnswer>,
+}
+
+/// The polarity of sync held against those a monitor takes.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PolarityReadingAnswer {
+    /// The signal's polarity.
+    pub value: PolarityAnswer,
+    /// Polarities the monitor takes.
+    pub allowed: Vec<PolarityAnswer>,
+    /// Both in words.
+    pub says: String,
+    /// Whether the monitor takes it.
+    pub holds: bool,
 }
 
 /// A quantity held against a monitor's limits.
@@ -167,7 +195,7 @@ impl SignalAnswer {
     /// A signal of the bench's board, held against the bench's monitor.
     #[must_use]
     pub fn new(bench: &Bench, signal: &Signal) -> Self {
-        let Signal { dot_clock, horizontal, vertical } = signal;
+        let Signal { dot_clock, horizontal, vertical, polarity } = signal;
         let us = |dots: fn(&Axis) -> u32| signal.microseconds(dots(horizontal));
         Self {
             board: bench.adapter().name().to_string(),
@@ -188,6 +216,7 @@ impl SignalAnswer {
                 sync_lines: vertical.sync(),
                 back_porch_lines: vertical.back_porch(),
             },
+            polarity: polarity.map(PolarityAnswer::new),
             monitor: bench.monitor().map(|monitor| MonitorAnswer::new(monitor, signal)),
         }
     }
@@ -244,9 +273,13 @@ impl SignalAnswer {
             vertical.sync_lines,
             vertical.back_porch_lines,
         );
+        if let Some(PolarityAnswer { horizontal, vertical }) = &self.polarity {
+            text += &format!("polarity      horizontal {horizontal}, vertical {vertical}\n");
+        }
         if let Some(monitor) = &self.monitor {
             text += &format!("monitor       {} {}\n", monitor.name, monitor.verdict());
             text.extend(monitor.readings.iter().map(ReadingAnswer::text));
+            text.extend(monitor.polarity.iter().map(PolarityReadingAnswer::text));
             if !monitor.accepts {
                 text += &format!("\n{SYNC_CAUTION}\n");
             }
@@ -263,11 +296,35 @@ impl MonitorAnswer {
             accepts: judgement.accepts(),
             reasons: judgement.reasons(),
             readings: judgement.readings.iter().map(ReadingAnswer::new).collect(),
+            polarity: judgement.polarity.as_ref().map(PolarityReadingAnswer::new),
         }
     }
 
     fn verdict(&self) -> &'static str {
         if self.accepts { "takes it" } else { "does NOT take it" }
+    }
+}
+
+impl PolarityAnswer {
+    fn new(polarity: SyncPolarity) -> Self {
+        let SyncPolarity { horizontal, vertical } = polarity;
+        Self { horizontal: horizontal.name().to_string(), vertical: vertical.name().to_string() }
+    }
+}
+
+impl PolarityReadingAnswer {
+    fn new(reading: &PolarityReading) -> Self {
+        Self {
+            value: PolarityAnswer::new(reading.value),
+            allowed: reading.allowed.iter().copied().map(PolarityAnswer::new).collect(),
+            says: reading.to_string(),
+            holds: reading.holds(),
+        }
+    }
+
+    fn text(&self) -> String {
+        let mark = if self.holds { "ok" } else { "OUT" };
+        format!("              {mark:4}{}\n", self.says)
     }
 }
 

@@ -83,9 +83,10 @@ pub fn expect_ending(option: &str, path: Option<&Path>, allowed: &[&str]) -> Res
     Err(InputError::new(option, format!(".{ending}"), format!("{}, which is what is written", endings.join(" or "))))
 }
 
-/// `NAME.png` in the working folder, for a bench opened by name or path.
+/// `NAME.png` in the working folder, for a bench opened by name or path; `NAME-out.png` where the first was read as input.
 pub fn beside(bench: &str, ending: &str) -> PathBuf {
     let name = Path::new(bench).file_name().map_or_else(|| bench.into(), |name| name.to_string_lossy().into_owned());
     let stem = name.split('.').next().filter(|stem| !stem.is_empty()).unwrap_or("bench").to_string();
-    PathBuf::from(format!("{stem}{ending}"))
+    let usual = PathBuf::from(format!("{stem}{ending}"));
+    if backporch_input::was_read(&usual) { PathBuf::from(format!("{stem}-out{ending}")) } else { usual }
 }

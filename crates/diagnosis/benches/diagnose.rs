@@ -50,7 +50,8 @@ fn on_threads<T: Send>(threads: usize, work: impl FnOnce() -> T + Send) -> T {
 
 /// The built-in sightings against the whole library.
 fn library() {
-    for name in ["harbour-sweep", "harbour-widths"] {
+    let only = std::env::var("SIGHTINGS").ok();
+    for name in backporch_evidence::SIGHTINGS.names().filter(|name| only.as_deref().is_none_or(|only| only == *name)) {
         for threads in [1, 2] {
             let (first, assessed, chosen, predictions, members) = on_threads(threads, || {
                 let Ok(sightings) = Sightings::open(name) else {

@@ -103,6 +103,20 @@ fn a_signal_out_of_range_carries_the_caution() {
     assert!(sync.iter().any(|hazard| hazard.what.contains("line rate")), "{sync:?}");
 }
 
+/// Both sync lines positive is not among the polarities of a monitor of the VGA class (VGA register documentation); the write
+/// that made them so is named.
+#[test]
+fn a_polarity_the_monitor_does_not_take_is_named_with_its_write() {
+    let text = "(version: 1, once: [Wait(RetraceStart), Work(1000), Set(register: \"sync_polarity\", value: 0)], each_frame: [Wait(RetraceStart)])";
+    let of =
+        |monitor| inspect(&mut runner(text, board("vga", "640x480x16"), "286-8"), 5, Monitor::built_in(monitor), None);
+    let hazards = of("fixed-31");
+    assert_eq!(kinds(&hazards), [HazardKind::Sync]);
+    assert!(hazards[0].made.is_some() && hazards[0].what.contains("sync polarity"), "{hazards:?}");
+    assert!(hazards[0].cure.contains("can be damaged"), "{hazards:?}");
+    assert_eq!(of("multi"), []);
+}
+
 #[test]
 fn too_much_work_is_counted() {
     let text = |clocks: u32| format!("(version: 1, each_frame: [Wait(RetraceStart), Work({clocks})])");

@@ -82,14 +82,19 @@ impl Overwrite {
     }
 }
 
-/// Refuses a path that is a file which was read, or leads to one.
-fn refuse_read(path: &Path) -> Result<(), InputError> {
+/// Whether a path is a file that was read, or leads to one.
+#[must_use]
+pub fn was_read(path: &Path) -> bool {
     let target = resolved(path);
     let is_same = |file: &PathBuf| *file == target || same_file::is_same_file(file, &target).unwrap_or(false);
-    match read_so_far().iter().find(|file| is_same(file)) {
-        Some(_) => Err(unusable(path, "a file that was read as input", "an output of another name")),
-        None => Ok(()),
+    read_so_far().iter().any(is_same)
+}
+
+fn refuse_read(path: &Path) -> Result<(), InputError> {
+    if was_read(path) {
+        return Err(unusable(path, "a file that was read as input", "an output of another name"));
     }
+    Ok(())
 }
 
 /// Whether the file at `path` names this program as its maker, or holds `bytes` already.

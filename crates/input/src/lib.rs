@@ -83,7 +83,7 @@ pub use error::{InputError, InputErrorKind, refuse};
 pub use file::read_bytes;
 pub use folder::WholeFolder;
 pub use group::write_group;
-pub use guard::{MAKER, Overwrite, files_read, note_read};
+pub use guard::{MAKER, Overwrite, files_read, note_read, was_read};
 pub use hidden::{is_hidden, visible};
 pub use nearest::nearest;
 pub use number::{Number, NumberError, number};

@@ -22,6 +22,8 @@ pub(crate) struct Compiled {
     pub dependencies: LineDependencies,
     /// Stages at which any of them works.
     pub stages: Stages,
+    /// Whether any of those of the faults works without writes.
+    pub acts_at_rest: bool,
     /// Scan lines by which the start address is taken over late.
     pub latch_delay: u32,
     /// Whether any of them turns bits of the bank over.
@@ -50,8 +52,10 @@ impl Compiled {
                 draws += 1;
                 draw(seed, stream, draws)
             };
+            let is_fault = quirk >= design.len();
             for effect in closed.effects() {
                 let when = CompiledCondition::of(&effect.when, &mut key);
+                compiled.acts_at_rest |= is_fault && !effect.does.is_caused_by_writes();
                 let Some(threshold) = effect.threshold else {
                     compiled.add(quirk, when, effect.does, key());
                     continue;
@@ -59,6 +63,7 @@ impl Compiled {
                 let above = CompiledCondition::at_least(threshold.of, threshold.from);
                 let below = above.clone().negated();
                 compiled.add(quirk, CompiledCondition::all(vec![when.clone(), below]), effect.does, key());
+                compiled.acts_at_rest |= is_fault && !threshold.does.is_caused_by_writes();
                 compiled.add(quirk, CompiledCondition::all(vec![when, above]), threshold.does, key());
             }
         }
@@ -104,6 +109,17 @@ impl Action<i32> {
     /// Whether it changes lines as they are drawn.
     fn is_of_lines(&self) -> bool {
         matches!(self, Self::Address(_) | Self::Fetch(_) | Self::Pixel(_))
+    }
+
+    /// Whether nothing of it shows unless something is written.
+    fn is_caused_by_writes(&self) -> bool {
+        match self {
+            Self::Port(_) => true,
+            Self::Fetch(action) => action.way().is_by_notes(),
+            Self::Pixel(action) => action.way().is_by_notes(),
+            Self::Sync(action) => action.is_caused_by_writes(),
+            Self::Latch(_) | Self::Address(_) | Self::Colour(_) => false,
+        }
     }
 
     /// Stages of the tap it works through.

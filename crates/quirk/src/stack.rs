@@ -148,6 +148,10 @@ impl Intercept for QuirkStack {
         self.compiled.stages
     }
 
+    fn acts_at_rest(&self) -> bool {
+        self.compiled.acts_at_rest
+    }
+
     fn port(&mut self, write: &PortWrite) -> WriteOutcome {
         let Self { compiled, memory, .. } = self;
         let context = AtWrite(write, memory.port.since_last(write));

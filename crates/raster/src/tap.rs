@@ -111,6 +111,12 @@ pub trait Intercept {
     /// Stages at which the tap does anything at all. At a stage not named here it is never called.
     fn stages(&self) -> Stages;
 
+    /// Whether anything besides what the class does by design may show on a board at rest, whose ports and memory nobody
+    /// writes to.
+    fn acts_at_rest(&self) -> bool {
+        !self.stages().is_empty()
+    }
+
     /// A byte is written to a port.
     fn port(&mut self, write: &PortWrite) -> WriteOutcome {
         WriteOutcome::Take(write.value, Guard::AsRegister)

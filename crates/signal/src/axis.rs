@@ -2,7 +2,7 @@
 
 use thiserror::Error;
 
-use crate::Hertz;
+use crate::{Hertz, SyncPolarity};
 
 /// One axis of a raster, in dots along a line or in lines down a frame.
 ///
@@ -98,7 +98,7 @@ impl Axis {
     }
 }
 
-/// A stable signal: a dot clock and two axes.
+/// A stable signal: a dot clock, two axes and the polarity of sync.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Signal {
     /// Dots a second.
@@ -107,6 +107,8 @@ pub struct Signal {
     pub horizontal: Axis,
     /// Down a frame, in scan lines.
     pub vertical: Axis,
+    /// Polarity of the sync lines, where it is known.
+    pub polarity: Option<SyncPolarity>,
 }
 
 impl Signal {

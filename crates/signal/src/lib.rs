@@ -3,7 +3,8 @@
 //! In: what a controller counts, in dots and scan lines, a dot clock in
 //! [hertz](Hertz), and monitor profiles (RON). Out: the parts of an
 //! [axis](Axis) (active, front porch, sync, back porch), the line and frame rate
-//! of a [`Signal`], and whether a [`Monitor`] takes it, limit by limit.
+//! of a [`Signal`], and whether a [`Monitor`] takes it, limit by limit and by the
+//! [polarity](SyncPolarity) of its sync lines, where that is known.
 //!
 //! ```text
 //! comparands of a controller ──► Axis (dots), Axis (lines) ──► Signal ──► Monitor::judge ──► Judgement
@@ -13,12 +14,13 @@
 //! a frame (Technical Reference of the adapter).
 //!
 //! ```
-//! use backporch_signal::{Axis, AxisError, Hertz, Monitor, Signal};
+//! use backporch_signal::{Axis, AxisError, Hertz, Monitor, Signal, SyncPolarity};
 //!
 //! // Active units, start of sync, length of sync, all units.
 //! let horizontal = Axis::new(640, 720, 80, 912)?;
 //! let vertical = Axis::new(200, 224, 16, 262)?;
-//! let signal = Signal { dot_clock: Hertz::new(14_318_180.0).unwrap(), horizontal, vertical };
+//! let polarity = Some(SyncPolarity::from_bits(0));
+//! let signal = Signal { dot_clock: Hertz::new(14_318_180.0).unwrap(), horizontal, vertical, polarity };
 //! assert_eq!(horizontal.back_porch(), 112);
 //! assert_eq!(signal.line_rate_hz().round(), 15_700.0);
 //! assert_eq!(signal.frame_rate_hz().round(), 60.0);
@@ -31,8 +33,10 @@
 
 mod axis;
 mod monitor;
+mod polarity;
 mod units;
 
 pub use axis::{Axis, AxisError, Signal};
 pub use monitor::{Judgement, Limit, MONITORS, Monitor, Reading, SYNC_CAUTION};
+pub use polarity::{Polarity, PolarityReading, SyncPolarity};
 pub use units::Hertz;

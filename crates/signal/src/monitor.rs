@@ -6,7 +6,7 @@ use std::path::Path;
 use backporch_input::{Catalogue, InputError, Source, Version1, parse};
 use serde::{Deserialize, Serialize};
 
-use crate::Signal;
+use crate::{PolarityReading, Signal, SyncPolarity};
 
 /// Printed with any advice that changes the signal.
 pub const SYNC_CAUTION: &str = "Caution: a fixed-frequency monitor can be damaged by out-of-range sync. Check the \
@@ -54,6 +54,9 @@ pub struct Monitor {
     pub horizontal_sync_us: Limit,
     /// Least horizontal blanking (front porch, sync and back porch), in microseconds.
     pub horizontal_blanking_us: f64,
+    /// Polarities of sync it takes; any where none is listed.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sync_polarities: Vec<SyncPolarity>,
     /// Where the numbers come from.
     pub source: String,
 }
@@ -99,19 +102,23 @@ impl fmt::Display for Reading {
 pub struct Judgement {
     /// Every reading, those outside included.
     pub readings: Vec<Reading>,
+    /// The polarity of sync, where it is known and the monitor does not take any.
+    pub polarity: Option<PolarityReading>,
 }
 
 impl Judgement {
-    /// Whether every reading lies inside its limits.
+    /// Whether every reading lies inside its limits and the polarity is one the monitor takes.
     #[must_use]
     pub fn accepts(&self) -> bool {
-        self.readings.iter().all(Reading::holds)
+        self.readings.iter().all(Reading::holds) && self.polarity.as_ref().is_none_or(PolarityReading::holds)
     }
 
-    /// The readings outside their limits, in words.
+    /// The readings outside their limits and a polarity that is not taken, in words.
     #[must_use]
     pub fn reasons(&self) -> Vec<String> {
-        self.readings.iter().filter(|reading| !reading.holds()).map(ToString::to_string).collect()
+        let outside = self.readings.iter().filter(|reading| !reading.holds()).map(ToString::to_string);
+        let refused = self.polarity.iter().filter(|polarity| !polarity.holds()).map(ToString::to_string);
+        outside.chain(refused).collect()
     }
 }
 
@@ -154,7 +161,7 @@ impl Monitor {
         Self::from_source(&MONITORS.open(name, folder)?)
     }
 
-    /// Holds `signal` against every limit.
+    /// Holds `signal` against every limit, and its polarity, where that is known, against those taken.
     #[must_use]
     pub fn judge(&self, signal: &Signal) -> Judgement {
         let horizontal = &signal.horizontal;
@@ -173,6 +180,10 @@ impl Monitor {
                     at_least(self.horizontal_blanking_us),
                 ),
             ],
+            polarity: signal
+                .polarity
+                .filter(|_| !self.sync_polarities.is_empty())
+                .map(|value| PolarityReading { value, allowed: self.sync_polarities.clone() }),
         }
     }
 }

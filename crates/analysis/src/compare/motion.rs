@@ -4,7 +4,7 @@ use backporch_adapter::Registers;
 use backporch_bench::Bench;
 use backporch_raster::{Board, Frame, Tap};
 
-use crate::redraw::redraw;
+use crate::redraw::Redraw;
 
 /// A quarter down the frame: far from any latch, in the active area of every mode.
 const EARLY: f64 = 0.25;
@@ -84,7 +84,8 @@ impl Motion {
         board.run_to(board.beam().dot + self.apart);
         second.iter().for_each(|(port, byte)| board.write_port(*port, *byte));
         board.run_to(from + frame.retrace);
-        redraw(board, &bench.memory(wanted));
+        let memory = bench.memory(wanted);
+        Redraw::between(board.memory(), &memory).run(board, &memory, Board::run_to);
     }
 }
 

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use backporch_raster::{Board, Plain, Tap};
+use backporch_raster::{Board, Frame, LineDependencies, Plain, Stages, Tap};
 
 use crate::setup::ExperimentSetup;
 use crate::signature::FrameSignature;
@@ -17,6 +17,7 @@ pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, frames
     let mut board = Board::new(Arc::clone(setup.adapter()), setup.registers.clone(), tap.clone());
     board.load(setup.memory());
     let mut all: Option<FrameSignature> = None;
+    let frames = if are_alike(healthy, tap, frames) { 1 } else { frames };
     for _ in 0..frames {
         let frame = board.run_frame();
         let one = FrameSignature::between(setup.size(), healthy, &frame).with_pitch(setup.pitch());
@@ -27,4 +28,20 @@ pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, frames
         board.recycle(frame);
     }
     all.unwrap_or_else(|| setup.clean())
+}
+
+/// Whether a tap makes the same of each of the first `frames` frames: it does not look at their number, and gives the palette
+/// of the healthy one the same colours in each.
+fn are_alike<T: Tap>(healthy: &Frame, tap: &T, frames: u64) -> bool {
+    if tap.depends_on().contains(LineDependencies::FRAME) || tap.stages().intersects(Stages::LATCH | Stages::SYNC) {
+        return false;
+    }
+    let [palette] = healthy.palettes.as_slice() else { return false };
+    let coloured = |frame| {
+        let mut palette = (**palette).clone();
+        tap.colour(frame, &mut palette);
+        palette
+    };
+    let first = coloured(0);
+    (1..frames).all(|frame| coloured(frame) == first)
 }

@@ -2,9 +2,10 @@
 
 use std::sync::Arc;
 
-use backporch_raster::{Board, Frame, Plain, Tap};
+use backporch_adapter::Registers;
+use backporch_raster::{Board, Frame, Plain, Shift, Stages, Tap};
 
-use crate::redraw::redraw;
+use crate::redraw::Redraw;
 use crate::setup::{ExperimentSetup, Look, Meant, PictureLayout, WriteMoment};
 use crate::signature::FrameSignature;
 
@@ -15,58 +16,115 @@ const LINES_INTO_RETRACE: u32 = 2;
 ///
 /// While the picture moves, the frame of the writes is watched as well.
 pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> FrameSignature {
-    let meant = setup.driven.get_or_init(|| Meant {
-        during: shown(setup, &Plain, setup.conditions.moment).0,
-        after: shown(setup, &Plain, WriteMoment::ActiveArea).1,
+    let meant = setup.driven.get_or_init(|| match setup.conditions.look {
+        Look::Settled => Meant { during: None, after: settled(setup, &Plain) },
+        Look::Moving => {
+            let (during, _) = moving(setup, &Plain, setup.conditions.moment);
+            Meant { during: Some(during), after: moving(setup, &Plain, WriteMoment::ActiveArea).1 }
+        }
     });
-    let (during, after) = shown(setup, tap, setup.conditions.moment);
     let between =
         |meant: &Frame, shown: &Frame| FrameSignature::between(setup.size(), meant, shown).with_pitch(setup.pitch());
-    let after = between(&meant.after, &after);
-    match setup.conditions.look {
-        Look::Settled => after,
-        Look::Moving => {
-            let during = between(&meant.during, &during);
-            if during.is_clean() { after } else { after.merged_with(&during) }
-        }
+    let Some(meant_during) = &meant.during else {
+        return between(&meant.after, &settled(setup, tap));
+    };
+    let (during, after) = moving(setup, tap, setup.conditions.moment);
+    let (during, after) = (between(meant_during, &during), between(&meant.after, &after));
+    if during.is_clean() { after } else { after.merged_with(&during) }
+}
+
+/// Where the writes leave a board.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Written {
+    registers: Registers,
+    /// How far a monitor shows the frame looked at from its place.
+    shift: Shift,
+}
+
+/// Whether the writes leave a board where they leave a plain one.
+pub(super) fn is_set<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> bool {
+    let plain = setup.written.get_or_init(|| written(setup, &Plain));
+    written(setup, tap) == *plain
+}
+
+/// Where the writes leave a board, which needs no picture for that.
+fn written<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Written {
+    let mut board = Board::new(Arc::clone(setup.adapter()), setup.before.clone(), tap.clone());
+    board.pass_frame();
+    let moment = moment(&board, setup.conditions.moment);
+    board.pass_to(moment);
+    write_registers(setup, &mut board);
+    let mut shift = Shift::default();
+    if tap.stages().contains(Stages::SYNC) {
+        board.pass_frame();
+        board.pass_frame();
+        shift = board.tap().clone().shift(board.beam().frame);
+    }
+    Written { registers: board.registers().clone(), shift }
+}
+
+/// The frame after the one of the writes and another.
+fn settled<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Frame {
+    let mut board = before(setup, tap);
+    let moment = moment(&board, setup.conditions.moment);
+    board.pass_to(moment);
+    if tap.stages().contains(Stages::MEMORY) {
+        write(setup, &mut board, Board::pass_to);
+    } else {
+        // How memory came to hold the picture makes no difference to this board.
+        write_registers(setup, &mut board);
+        board.load(setup.memory());
+    }
+    board.pass_frame();
+    board.pass_frame();
+    board.run_frame()
+}
+
+/// The frame of the writes and the one after it.
+fn moving<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, at: WriteMoment) -> (Frame, Frame) {
+    let mut board = before(setup, tap);
+    let moment = moment(&board, at);
+    board.run_to(moment);
+    write(setup, &mut board, Board::run_to);
+    (board.run_frame(), board.run_frame())
+}
+
+/// A board that has shown the bench's picture for a frame.
+fn before<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Board<T> {
+    let mut board = Board::new(Arc::clone(setup.adapter()), setup.before.clone(), tap.clone());
+    board.load(setup.memory_before());
+    board.pass_frame();
+    board
+}
+
+/// Gives the board the setup's registers and picture; `advance` brings its beam to a dot.
+fn write<T: Tap>(setup: &ExperimentSetup, board: &mut Board<T>, advance: fn(&mut Board<T>, u64)) {
+    write_registers(setup, board);
+    if setup.conditions.layout == PictureLayout::Again {
+        let redraw = setup.redraw.get_or_init(|| Redraw::between(setup.memory_before(), setup.memory()));
+        redraw.run(board, setup.memory(), advance);
     }
 }
 
-/// The frame of the writes and the frame looked at.
-fn shown<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, moment: WriteMoment) -> (Frame, Frame) {
-    let adapter = setup.adapter();
-    let mut board = Board::new(Arc::clone(adapter), setup.before.clone(), tap.clone());
-    board.load(setup.memory_before());
-    let first = board.run_frame();
-    board.recycle(first);
-    reach(&mut board, moment);
+fn write_registers<T: Tap>(setup: &ExperimentSetup, board: &mut Board<T>) {
     for (field, value) in &setup.changes {
-        for (port, byte) in adapter.programming(board.registers(), *field, *value) {
+        for (port, byte) in setup.adapter().programming(board.registers(), *field, *value) {
             board.write_port(port, byte);
         }
     }
-    if setup.conditions.layout == PictureLayout::Again {
-        redraw(&mut board, setup.memory());
-    }
-    let during = board.run_frame();
-    if setup.conditions.look == Look::Settled {
-        let frame = board.run_frame();
-        board.recycle(frame);
-    }
-    (during, board.run_frame())
 }
 
-/// Runs to the moment of the writes.
-fn reach<T: Tap>(board: &mut Board<T>, moment: WriteMoment) {
+/// The dot of the writes, the board being at the end of a frame.
+fn moment<T: Tap>(board: &Board<T>, moment: WriteMoment) -> u64 {
     let frame_dots = board.beam().dot;
     match moment {
         // A quarter down the frame: far from any latch, in the active area of every mode.
-        WriteMoment::ActiveArea | WriteMoment::Routine => board.run_to(frame_dots + frame_dots / 4),
+        WriteMoment::ActiveArea | WriteMoment::Routine => frame_dots + frame_dots / 4,
         WriteMoment::Retrace => {
             let timing = board.adapter().timing(board.registers());
             let lines = timing.sync_line() + LINES_INTO_RETRACE;
             let line_dots = frame_dots / u64::from(timing.lines()).max(1);
-            board.run_to(frame_dots + u64::from(lines.min(timing.lines().saturating_sub(1))) * line_dots);
+            frame_dots + u64::from(lines.min(timing.lines().saturating_sub(1))) * line_dots
         }
     }
 }

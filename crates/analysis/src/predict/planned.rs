@@ -4,13 +4,23 @@
 //! addresses as they come.
 
 use backporch_adapter::Timing;
-use backporch_raster::{Line, QuietFrame, Run, Shift, Stages, Tap};
+use backporch_raster::{Line, LineDependencies, QuietFrame, Run, Shift, Stages, Tap};
 
 use crate::setup::ExperimentSetup;
 use crate::signature::{FrameSignature, Nature};
 
 /// Frames for which a person watches whether the picture stands still: about a second.
 const FRAMES_IN_PLACE: u64 = 64;
+
+/// What the first `frames` frames of a board at rest fetch otherwise than a healthy one.
+pub(super) fn signature_of_frames<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, frames: u64) -> FrameSignature {
+    let start = |frame: &u64| setup.quiet.latched(tap, *frame);
+    let first = start(&0);
+    // Where a frame neither starts elsewhere nor plays a part, it is the same again.
+    let by_frame = tap.depends_on().contains(LineDependencies::FRAME);
+    let others = (1..frames).filter(|frame| by_frame || start(frame) != first);
+    others.fold(signature(setup, tap, 0), |all, frame| all.merged_with(&signature(setup, tap, frame)))
+}
 
 /// What frame `frame` of a board at rest fetches otherwise than a healthy one.
 pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, frame: u64) -> FrameSignature {

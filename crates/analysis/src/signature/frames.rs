@@ -18,74 +18,103 @@ impl FrameSignature {
             let moved = moved::on_screen(healthy, faulty);
             return Self { moved, ..Self::all(width, height, Nature::Displaced) };
         }
-        let mut signature = Self::clean(width, height);
+        let mut comparison = Comparison::new(healthy, faulty, Self::clean(width, height));
         let mut movement = Movement::default();
-        let mut recolouring = Recolouring::default();
-        let mut components = Components::default();
         let whole = (0, width.saturating_sub(1));
         let (mut right, mut wrong) = (healthy.picture_lines(), faulty.picture_lines());
         for index in 0..height {
             match (right.next(), wrong.next()) {
                 (Some(one), Some(other)) if healthy.alike_in_time(one, faulty, other) => {
-                    compare_lines(healthy, one, faulty, other, (index, width), &mut signature, &mut components);
-                    movement.follow(healthy, one, faulty, other, width);
-                    recolouring.follow(healthy, one, faulty, other);
+                    if comparison.differ(index, one, other) {
+                        movement.follow(healthy, one, faulty, other, width);
+                    }
                 }
                 (None, None) => break,
-                _ => signature.mark(index, whole, Nature::Displaced, None),
+                _ => comparison.signature.mark(index, whole, Nature::Displaced, None),
             }
         }
+        let Comparison { mut signature, mut components, .. } = comparison;
         let is_moved = matches!(signature.nature, Some(Nature::Pixels | Nature::Addresses));
         signature.moved = movement.pixels().filter(|_| is_moved);
-        if signature.nature == Some(Nature::Pixels) && recolouring.holds {
+        let lines = || healthy.picture_lines().zip(faulty.picture_lines());
+        if signature.nature == Some(Nature::Pixels) && is_recolouring(healthy, faulty, lines()) {
             signature.nature = Some(Nature::Colours);
             components = Components::default();
-            let lines = healthy.picture_lines().zip(faulty.picture_lines());
-            lines.for_each(|(one, other)| components.follow(healthy, one, faulty, other));
+            lines().for_each(|(one, other)| components.follow(healthy, one, faulty, other));
         }
         signature.components = components.changes();
         signature
     }
 }
 
-/// Holds the addresses, then the values, then the colours of one line against each other.
-fn compare_lines(
-    healthy: &Frame,
-    one: &ScanLine,
-    faulty: &Frame,
-    other: &ScanLine,
-    (index, width): (u32, u32),
-    signature: &mut FrameSignature,
-    components: &mut Components,
-) {
-    let (right, wrong) = (healthy.spans_of(one), faulty.spans_of(other));
-    if let Some(bytes) = spans_differ(right, wrong) {
-        let line_bytes = one.fetch.map_or(1, |line| line.bytes).max(1);
-        let pixel = |byte: u32| byte * width / line_bytes;
-        let to = pixel(bytes.end() + 1).saturating_sub(1).max(pixel(*bytes.start()));
-        signature.mark(index, (pixel(*bytes.start()), to), Nature::Addresses, None);
+/// Two frames, and what is known so far of how they differ.
+struct Comparison<'a> {
+    healthy: &'a Frame,
+    faulty: &'a Frame,
+    signature: FrameSignature,
+    components: Components,
+    /// The palettes compared last, by their positions in either frame, and whether they are the same.
+    palettes: Option<((u16, u16), bool)>,
+}
+
+impl<'a> Comparison<'a> {
+    fn new(healthy: &'a Frame, faulty: &'a Frame, signature: FrameSignature) -> Self {
+        Self { healthy, faulty, signature, components: Components::default(), palettes: None }
     }
-    let mut at = 0;
-    for (segment, that) in healthy.segments_of(one).iter().zip(faulty.segments_of(other)) {
-        let (SegmentKind::Active { .. }, SegmentKind::Active { .. }) = (segment.kind, that.kind) else {
-            continue;
-        };
-        let (values, others) = (healthy.values_of(segment.kind), faulty.values_of(that.kind));
-        if let Some((from, to, bad)) = extent(values, others) {
-            signature.mark_some(index, (at + from, at + to), bad, Nature::Pixels, None);
+
+    /// Holds the addresses, then the values, then the colours of one line against each other. Whether its addresses or values
+    /// differ.
+    fn differ(&mut self, index: u32, one: &ScanLine, other: &ScanLine) -> bool {
+        let (healthy, faulty) = (self.healthy, self.faulty);
+        let (right, wrong) = (healthy.spans_of(one), faulty.spans_of(other));
+        let mut differ = right != wrong;
+        if let Some(bytes) = spans_differ(right, wrong).filter(|_| differ) {
+            let line_bytes = one.fetch.map_or(1, |line| line.bytes).max(1);
+            let pixel = |byte: u32| byte * self.signature.width / line_bytes;
+            let to = pixel(bytes.end() + 1).saturating_sub(1).max(pixel(*bytes.start()));
+            self.signature.mark(index, (pixel(*bytes.start()), to), Nature::Addresses, None);
         }
-        let colours = &healthy.palettes[usize::from(segment.palette)].colours;
-        let shown = &faulty.palettes[usize::from(that.palette)].colours;
-        if colours != shown {
-            components.add_values(others, colours, shown);
-            let tinted = |value: &u8| colours[usize::from(*value)] != shown[usize::from(*value)];
-            let first = others.iter().position(tinted);
-            if let (Some(from), Some(to)) = (first, others.iter().rposition(tinted)) {
-                let bad = others.iter().filter(|value| tinted(value)).count() as u32;
-                signature.mark_some(index, (at + from as u32, at + to as u32), bad, Nature::Colours, None);
+        let mut at = 0;
+        for (segment, that) in healthy.segments_of(one).iter().zip(faulty.segments_of(other)) {
+            let (SegmentKind::Active { .. }, SegmentKind::Active { .. }) = (segment.kind, that.kind) else {
+                continue;
+            };
+            let (values, others) = (healthy.values_of(segment.kind), faulty.values_of(that.kind));
+            if let Some((from, to, bad)) = extent(values, others) {
+                differ = true;
+                self.signature.mark_some(index, (at + from, at + to), bad, Nature::Pixels, None);
+            }
+            if !self.same_palette(segment.palette, that.palette) {
+                self.recoloured(index, at, others, (segment.palette, that.palette));
+            }
+            at += values.len() as u32;
+        }
+        differ
+    }
+
+    /// Notes which of the pixels from `at` on are shown in other colours than they are meant to be.
+    fn recoloured(&mut self, index: u32, at: u32, values: &[u8], palettes: (u16, u16)) {
+        let colours = &self.healthy.palettes[usize::from(palettes.0)].colours;
+        let shown = &self.faulty.palettes[usize::from(palettes.1)].colours;
+        self.components.add_values(values, colours, shown);
+        let tinted = |value: &u8| colours[usize::from(*value)] != shown[usize::from(*value)];
+        let first = values.iter().position(tinted);
+        if let (Some(from), Some(to)) = (first, values.iter().rposition(tinted)) {
+            let bad = values.iter().filter(|value| tinted(value)).count() as u32;
+            self.signature.mark_some(index, (at + from as u32, at + to as u32), bad, Nature::Colours, None);
+        }
+    }
+
+    fn same_palette(&mut self, one: u16, other: u16) -> bool {
+        match self.palettes {
+            Some((of, same)) if of == (one, other) => same,
+            _ => {
+                let (healthy, faulty) = (&self.healthy.palettes, &self.faulty.palettes);
+                let same = healthy[usize::from(one)].colours == faulty[usize::from(other)].colours;
+                self.palettes = Some(((one, other), same));
+                same
             }
         }
-        at += values.len() as u32;
     }
 }
 
@@ -97,34 +126,23 @@ fn extent(one: &[u8], other: &[u8]) -> Option<(u32, u32, u32)> {
     let differ = |(a, b): (&u8, &u8)| a != b;
     let from = one.iter().zip(other).position(differ)?;
     let to = one.iter().zip(other).rposition(differ)?;
-    let bad = one.iter().zip(other).filter(|(a, b)| a != b).count();
-    Some((from as u32, to as u32, bad as u32))
+    // Counted in bytes, of which many are added at once.
+    let counted = |(one, other): (&[u8], &[u8])| one.iter().zip(other).map(|(a, b)| u8::from(a != b)).sum::<u8>();
+    let bad: u32 = one[from..=to].chunks(255).zip(other[from..=to].chunks(255)).map(counted).map(u32::from).sum();
+    Some((from as u32, to as u32, bad))
 }
 
-/// Whether each pixel value is always shown as the same other one: then every
-/// shape is in its place, in other colours.
-struct Recolouring {
-    shown: [Option<u8>; 256],
-    holds: bool,
-}
-
-impl Default for Recolouring {
-    fn default() -> Self {
-        Self { shown: [None; 256], holds: true }
-    }
-}
-
-impl Recolouring {
-    fn follow(&mut self, healthy: &Frame, one: &ScanLine, faulty: &Frame, other: &ScanLine) {
-        for (segment, that) in healthy.segments_of(one).iter().zip(faulty.segments_of(other)) {
-            if !self.holds {
-                return;
-            }
-            let pairs = healthy.values_of(segment.kind).iter().zip(faulty.values_of(that.kind));
-            for (value, shown) in pairs {
-                let known = self.shown[usize::from(*value)].get_or_insert(*shown);
-                self.holds &= known == shown;
-            }
-        }
-    }
+/// Whether each pixel value is always shown as the same other one: then every shape is in its place, in other colours.
+fn is_recolouring<'a>(
+    healthy: &Frame,
+    faulty: &Frame,
+    mut lines: impl Iterator<Item = (&'a ScanLine, &'a ScanLine)>,
+) -> bool {
+    let mut known: [Option<u8>; 256] = [None; 256];
+    lines.all(|(one, other)| {
+        healthy.segments_of(one).iter().zip(faulty.segments_of(other)).all(|(segment, that)| {
+            let mut pairs = healthy.values_of(segment.kind).iter().zip(faulty.values_of(that.kind));
+            pairs.all(|(value, shown)| known[usize::from(*value)].get_or_insert(*shown) == shown)
+        })
+    })
 }

@@ -17,7 +17,7 @@ pub(super) struct SignalWatch {
 
 /// What is wrong with a frame's signal. A mode set by firmware may take a frame or two.
 fn reason(setting: &Setting, frame: &Seen) -> Option<String> {
-    if timing_changes(frame).any(|(_, by)| by.is_firmware()) {
+    if signal_writes(frame).any(|(_, by)| by.is_firmware()) {
         return None;
     }
     match setting.adapter.signal(&frame.registers) {
@@ -40,10 +40,12 @@ fn reason(setting: &Setting, frame: &Seen) -> Option<String> {
     }
 }
 
-/// Writes that changed the timing: their dots and who made them.
-pub(super) fn timing_changes(frame: &Seen) -> impl Iterator<Item = (u64, Maker)> {
+/// Writes that changed the counters, the dot clock or the polarity of sync: their dots and who made them.
+pub(super) fn signal_writes(frame: &Seen) -> impl Iterator<Item = (u64, Maker)> {
     frame.events.iter().filter_map(|event| match event {
-        Event::Port(access) if access.changes.contains(Aspects::TIMING) => Some((access.at.dot, access.by)),
+        Event::Port(access) if access.changes.intersects(Aspects::TIMING | Aspects::SIGNAL) => {
+            Some((access.at.dot, access.by))
+        }
         _ => None,
     })
 }
@@ -53,7 +55,7 @@ impl SignalWatch {
     /// way from one mode to another is not judged by itself.
     pub fn judge(&mut self, setting: &Setting, frames: &[&Seen], judged: usize) -> Option<Hazard> {
         let frame = frames[judged];
-        let changes = timing_changes(frame).filter(|(_, by)| !by.is_firmware());
+        let changes = signal_writes(frame).filter(|(_, by)| !by.is_firmware());
         if let Some((dot, by)) = changes.last() {
             self.last_change = (Some(dot), by);
         }

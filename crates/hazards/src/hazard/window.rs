@@ -5,7 +5,7 @@ use backporch_script::Maker;
 
 use super::book::Book;
 use super::seen::Seen;
-use super::signal::timing_changes;
+use super::signal::signal_writes;
 use super::{Hazard, HazardKind};
 
 /// What lies behind the end is prepared if it was written so many frames before the window came there, or later.
@@ -37,7 +37,7 @@ impl WindowWatch {
         by: (Option<u64>, Maker),
     ) -> Option<Hazard> {
         // On the way from one mode to another nothing stands where it should.
-        if timing_changes(frame).next().is_some() {
+        if signal_writes(frame).next().is_some() {
             return None;
         }
         let Some(over) = over(frame, bytes_at_address) else {

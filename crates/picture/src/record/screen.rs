@@ -107,6 +107,7 @@ mod tests {
             dot_clock: Hertz::new(25.175e6).expect("above zero"),
             horizontal: Axis::new(active, active + 8, 96, total).expect("fits"),
             vertical: Axis::new(lines, lines + 10, 2, 449).expect("fits"),
+            polarity: None,
         }
     }
 

@@ -6,7 +6,7 @@ use crate::chance::draw;
 use crate::compiled_condition::{CompiledCondition, ConditionResult};
 use crate::context::AtByte;
 use crate::language::actions;
-use crate::stage::places::{On, PlaceAction, Way};
+use crate::stage::places::{On, PlaceAction, SourceRun, Way};
 
 actions! {
     /// What a fault does to the bytes fetched.
@@ -62,30 +62,44 @@ impl PlaceAction for FetchAction<i32> {
         LineDependencies::LENGTH | self.way().depends_on()
     }
 
-    fn source(&self, _on: On<'_>, at: u32) -> u32 {
+    fn sources(&self, _on: On<'_>, at: u32) -> SourceRun {
         match *self {
-            Self::PairSwapped => at ^ 1,
-            Self::Stale { back } => at.saturating_sub(back as u32),
-            Self::Underrun { from } => at.min(from as u32 - 1),
-            Self::Restart { from } => at % from as u32,
+            Self::PairSwapped => SourceRun::one(at ^ 1),
+            Self::Stale { back } => SourceRun::shifted(at, -back),
+            Self::Underrun { from } => match (from as u32).checked_sub(at) {
+                Some(len) if len > 0 => SourceRun { from: at, len },
+                _ => SourceRun::one(from as u32 - 1),
+            },
+            Self::Restart { from } => {
+                let from = from as u32;
+                SourceRun { from: at % from, len: from - at % from }
+            }
             Self::BitsLow { .. }
             | Self::BitsHigh { .. }
             | Self::HalvesSwapped
             | Self::Value { .. }
             | Self::Noise { .. }
-            | Self::Snow { .. } => at,
+            | Self::Snow { .. } => SourceRun::onwards(at),
         }
     }
 
-    fn value(&self, on: On<'_>, at: u32, byte: u8) -> u8 {
+    fn change(&self, on: On<'_>, first: u32, bytes: &mut [u8]) {
         match *self {
-            Self::BitsLow { bits } => byte & !(bits as u8),
-            Self::BitsHigh { bits } => byte | bits as u8,
-            Self::HalvesSwapped => byte.rotate_left(4),
-            Self::Value { value } => value as u8,
-            Self::Noise { bits } => byte ^ draw(on.key, on.line.frame, place(on.line, at)) as u8 & bits as u8,
-            Self::Snow { .. } => on.notes.at(at, on.line.char_bytes).unwrap_or(byte),
-            Self::PairSwapped | Self::Stale { .. } | Self::Underrun { .. } | Self::Restart { .. } => byte,
+            Self::BitsLow { bits } => bytes.iter_mut().for_each(|byte| *byte &= !(bits as u8)),
+            Self::BitsHigh { bits } => bytes.iter_mut().for_each(|byte| *byte |= bits as u8),
+            Self::HalvesSwapped => bytes.iter_mut().for_each(|byte| *byte = byte.rotate_left(4)),
+            Self::Value { value } => bytes.fill(value as u8),
+            Self::Noise { bits } => {
+                for (at, byte) in (first..).zip(bytes) {
+                    *byte ^= draw(on.key, on.line.frame, place(on.line, at)) as u8 & bits as u8;
+                }
+            }
+            Self::Snow { .. } => {
+                for (at, byte) in (first..).zip(bytes) {
+                    *byte = on.notes.at(at, on.line.char_bytes).unwrap_or(*byte);
+                }
+            }
+            Self::PairSwapped | Self::Stale { .. } | Self::Underrun { .. } | Self::Restart { .. } => {}
         }
     }
 }

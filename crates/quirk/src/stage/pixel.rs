@@ -6,7 +6,7 @@ use crate::chance::draw_around;
 use crate::compiled_condition::{CompiledCondition, ConditionResult};
 use crate::context::AtPixel;
 use crate::language::actions;
-use crate::stage::places::{On, PlaceAction, Way};
+use crate::stage::places::{On, PlaceAction, SourceRun, Way};
 
 actions! {
     /// What a fault does to pixel values.
@@ -64,42 +64,48 @@ impl PlaceAction for PixelAction<i32> {
         LineDependencies::LENGTH | self.way().depends_on()
     }
 
-    fn source(&self, on: On<'_>, x: u32) -> u32 {
+    fn sources(&self, on: On<'_>, x: u32) -> SourceRun {
         match *self {
-            Self::Panned { pixels } => x.saturating_add_signed(pixels),
+            Self::Panned { pixels } => SourceRun::shifted(x, pixels),
             Self::Jitter { pixels } => {
-                let pixels = draw_around(on.key, on.line.frame, on.line.scan_line.into(), pixels);
-                x.saturating_add_signed(pixels)
+                SourceRun::shifted(x, draw_around(on.key, on.line.frame, on.line.scan_line.into(), pixels))
             }
-            Self::PairSwapped => x ^ 1,
+            Self::PairSwapped => SourceRun::one(x ^ 1),
             Self::GroupReversed { pixels } => {
                 let pixels = pixels as u32;
-                x - x % pixels + (pixels - 1 - x % pixels)
+                SourceRun::one(x - x % pixels + (pixels - 1 - x % pixels))
             }
-            Self::FirstRepeated => x.checked_sub(on.line.char_pixels).unwrap_or(x),
+            Self::FirstRepeated => match x.checked_sub(on.line.char_pixels) {
+                Some(from) => SourceRun::onwards(from),
+                None => SourceRun { from: x, len: on.line.char_pixels - x },
+            },
             Self::Value { .. }
             | Self::BitsLow { .. }
             | Self::BitsHigh { .. }
             | Self::BitsSwapped { .. }
-            | Self::WriteShows { .. } => x,
+            | Self::WriteShows { .. } => SourceRun::onwards(x),
         }
     }
 
-    fn value(&self, on: On<'_>, x: u32, value: u8) -> u8 {
+    fn change(&self, on: On<'_>, first: u32, values: &mut [u8]) {
         match *self {
-            Self::Value { value } => value as u8,
-            Self::BitsLow { bits } => value & !(bits as u8),
-            Self::BitsHigh { bits } => value | bits as u8,
-            Self::BitsSwapped { one, other } => {
-                let differ = (value >> one ^ value >> other) & 1;
-                value ^ (differ << one | differ << other)
+            Self::Value { value } => values.fill(value as u8),
+            Self::BitsLow { bits } => values.iter_mut().for_each(|value| *value &= !(bits as u8)),
+            Self::BitsHigh { bits } => values.iter_mut().for_each(|value| *value |= bits as u8),
+            Self::BitsSwapped { one, other } => values.iter_mut().for_each(|value| {
+                let differ = (*value >> one ^ *value >> other) & 1;
+                *value ^= differ << one | differ << other;
+            }),
+            Self::WriteShows { .. } => {
+                for (x, value) in (first..).zip(values) {
+                    *value = on.notes.at(x, on.line.char_pixels).unwrap_or(*value);
+                }
             }
-            Self::WriteShows { .. } => on.notes.at(x, on.line.char_pixels).unwrap_or(value),
             Self::Panned { .. }
             | Self::Jitter { .. }
             | Self::PairSwapped
             | Self::GroupReversed { .. }
-            | Self::FirstRepeated => value,
+            | Self::FirstRepeated => {}
         }
     }
 }

@@ -39,11 +39,48 @@ pub(crate) trait PlaceAction {
     /// What of a line may change what it does there.
     fn depends_on(&self) -> LineDependencies;
 
-    /// The place whose value this one takes.
-    fn source(&self, on: On<'_>, at: u32) -> u32;
+    /// The places whose values this one and those that follow take.
+    fn sources(&self, on: On<'_>, at: u32) -> SourceRun;
+
+    /// Changes the values of places from `first` on.
+    fn change(&self, on: On<'_>, first: u32, values: &mut [u8]);
 
     /// What becomes of a value at a place.
-    fn value(&self, on: On<'_>, at: u32, value: u8) -> u8;
+    fn changed(&self, on: On<'_>, at: u32, value: u8) -> u8 {
+        let mut one = [value];
+        self.change(on, at, &mut one);
+        one[0]
+    }
+}
+
+/// Places that follow each other and take the values of places that do.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct SourceRun {
+    /// The first place whose value is taken.
+    pub from: u32,
+    /// Number of places, at least 1.
+    pub len: u32,
+}
+
+impl SourceRun {
+    /// One place takes the value of another.
+    pub fn one(from: u32) -> Self {
+        Self { from, len: 1 }
+    }
+
+    /// All places from one on take values in their order.
+    pub fn onwards(from: u32) -> Self {
+        Self { from, len: u32::MAX }
+    }
+
+    /// Place `at` and those after it take the values of places `by` further on. What would lie before the line is its first.
+    pub fn shifted(at: u32, by: i32) -> Self {
+        match at.checked_add_signed(by) {
+            Some(from) => Self::onwards(from),
+            None if by < 0 => Self::one(0),
+            None => Self::one(u32::MAX),
+        }
+    }
 }
 
 /// How an action works on the values of a line.
@@ -172,9 +209,7 @@ impl<'a, A: PlaceAction> LineValues<'a, A> {
             }
             for places in self.acting_runs(position, first, values.len() as u32) {
                 let run = &mut values[(places.start - first) as usize..(places.end - first) as usize];
-                for (at, value) in places.zip(run) {
-                    *value = action.value(on, at, *value);
-                }
+                action.change(on, places.start, run);
             }
         }
     }
@@ -183,16 +218,42 @@ impl<'a, A: PlaceAction> LineValues<'a, A> {
     fn move_values(&self, position: usize, first: u32, values: &mut [u8], peek: &dyn Fn(u32) -> u8) {
         let (action, on) = (&self.effects[position].action, self.on(position));
         let runs: SmallVec<[Range<u32>; 8]> = self.acting_runs(position, first, values.len() as u32).collect();
-        let moved = |at: u32| {
-            let source = action.source(on, at);
-            let here = source.checked_sub(first).and_then(|source| values.get(source as usize));
-            let value = here.copied().unwrap_or_else(|| self.traced(position, source, peek));
-            action.value(on, at, value)
-        };
-        let gathered: SmallVec<[u8; 128]> = runs.iter().cloned().flatten().map(moved).collect();
-        for (at, value) in runs.into_iter().flatten().zip(gathered) {
-            values[(at - first) as usize] = value;
+        let mut gathered: Vec<u8> = Vec::with_capacity(values.len());
+        for run in &runs {
+            let mut at = run.start;
+            while at < run.end {
+                let SourceRun { from, len } = action.sources(on, at);
+                let len = len.clamp(1, run.end - at);
+                self.gather(position, from..from.saturating_add(len), (first, values), peek, &mut gathered);
+                at += len;
+            }
         }
+        let mut gathered = gathered.as_slice();
+        for run in runs {
+            let (these, rest) = gathered.split_at(run.len());
+            let places = &mut values[(run.start - first) as usize..(run.end - first) as usize];
+            places.copy_from_slice(these);
+            action.change(on, run.start, places);
+            gathered = rest;
+        }
+    }
+
+    /// Appends the values that some places have after the effects before one: from `values`, which begin at place `first`,
+    /// and traced back where those do not hold them.
+    fn gather(
+        &self,
+        before: usize,
+        places: Range<u32>,
+        (first, values): (u32, &[u8]),
+        peek: &dyn Fn(u32) -> u8,
+        gathered: &mut Vec<u8>,
+    ) {
+        let held = places.start.clamp(first, first + values.len() as u32)
+            ..places.end.clamp(first, first + values.len() as u32);
+        let outside = |places: Range<u32>| places.map(|at| self.traced(before, at, peek));
+        gathered.extend(outside(places.start..places.end.min(first)));
+        gathered.extend_from_slice(&values[(held.start - first) as usize..(held.end - first) as usize]);
+        gathered.extend(outside(places.start.max(first + values.len() as u32)..places.end));
     }
 
     /// The effects that act at a place.
@@ -242,12 +303,12 @@ impl<'a, A: PlaceAction> LineValues<'a, A> {
         for position in self.on_line.positions().rev().skip_while(|position| *position >= before) {
             if self.acts(position, at).0 {
                 way.push((position, at));
-                at = self.effects[position].action.source(self.on(position), at);
+                at = self.effects[position].action.sources(self.on(position), at).from;
             }
         }
         let origin = peek(at);
         way.into_iter()
             .rev()
-            .fold(origin, |value, (position, at)| self.effects[position].action.value(self.on(position), at, value))
+            .fold(origin, |value, (position, at)| self.effects[position].action.changed(self.on(position), at, value))
     }
 }

@@ -2,7 +2,7 @@
 
 use backporch_adapter::Registers;
 use backporch_bench::Bench;
-use backporch_signal::Signal;
+use backporch_signal::{PolarityReading, Signal};
 
 use super::gauge::{Gauge, quantity};
 use super::part::Row;
@@ -23,6 +23,8 @@ pub struct SignalPart {
     pub monitor: Option<(String, bool)>,
     /// Margins of the monitor.
     pub gauges: Vec<Gauge>,
+    /// The polarity of sync, where the monitor asks for one.
+    pub polarity: Option<PolarityReading>,
 }
 
 impl SignalPart {
@@ -38,6 +40,7 @@ impl SignalPart {
             frame_parts: Vec::new(),
             monitor: None,
             gauges: Vec::new(),
+            polarity: None,
         };
         match bench.adapter().signal(registers) {
             Ok(signal) => part.fill(bench, &signal),
@@ -47,7 +50,7 @@ impl SignalPart {
     }
 
     fn fill(&mut self, bench: &Bench, signal: &Signal) {
-        let Signal { dot_clock, horizontal, vertical } = signal;
+        let Signal { dot_clock, horizontal, vertical, polarity } = signal;
         let dots = |dots: u32| format!("{dots} dots, {}", quantity(signal.microseconds(dots), "us"));
         let lines =
             |lines: u32| format!("{lines} lines, {}", quantity(signal.microseconds(lines * horizontal.total()), "us"));
@@ -56,6 +59,7 @@ impl SignalPart {
             Row::new("Line rate", quantity(signal.line_rate_hz(), "Hz")),
             Row::new("Frame rate", quantity(signal.frame_rate_hz(), "Hz")),
         ];
+        self.rows.extend(polarity.map(|polarity| Row::new("Sync polarity", polarity.to_string())));
         self.line = Some(AxisPlot::new(*horizontal));
         self.frame = Some(AxisPlot::new(*vertical));
         self.line_parts = vec![
@@ -74,6 +78,7 @@ impl SignalPart {
             let judgement = monitor.judge(signal);
             self.monitor = Some((monitor.title.clone(), judgement.accepts()));
             self.gauges = Gauge::all(&judgement);
+            self.polarity = judgement.polarity;
         }
     }
 }

@@ -1,6 +1,6 @@
 //! The signal panel: rates, porches, what the monitor says.
 
-use backporch_signal::{Reading, SYNC_CAUTION, Signal};
+use backporch_signal::{PolarityReading, Reading, SYNC_CAUTION, Signal, SyncPolarity};
 use egui::{RichText, Stroke, Ui, vec2};
 
 use super::bar::{named_list, panel_heading};
@@ -20,6 +20,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
                 Some((_, judged)) => {
                     choose_monitor(workspace, ui, session);
                     margins(ui, &colours, &judged.readings);
+                    polarity(ui, &colours, judged.polarity.as_ref());
                 }
                 None => choose_monitor(workspace, ui, session),
             }
@@ -62,6 +63,9 @@ fn rates(ui: &mut Ui, colours: &Colours, signal: &Signal) {
         let lines = |lines: u32| lines.to_string();
         row(ui, "in lines", porches(lines(down.front_porch()), lines(down.sync()), lines(down.back_porch())));
         row(ui, "total", format!("{} x {}", across.total(), down.total()));
+        if let Some(SyncPolarity { horizontal, vertical }) = signal.polarity {
+            row(ui, "sync polarity", format!("{} \u{2502} {}", horizontal.name(), vertical.name()));
+        }
     });
 }
 
@@ -120,6 +124,13 @@ fn choose_monitor(workspace: &Workspace, ui: &mut Ui, session: &mut Session) {
         let verdict = if name.is_some() { verdict } else { secondary(&colours, "no monitor chosen") };
         ui.label(verdict);
     });
+}
+
+/// A polarity the monitor does not take, with those it does.
+fn polarity(ui: &mut Ui, colours: &Colours, reading: Option<&PolarityReading>) {
+    for reading in reading.into_iter().filter(|reading| !reading.holds()) {
+        ui.label(RichText::new(reading.to_string()).small().color(colours.broken));
+    }
 }
 
 /// Each reading between its limits, with the margin to the nearer one.

@@ -36,7 +36,7 @@ fn every_class() -> impl Iterator<Item = Arc<Adapter>> {
     ADAPTERS.names().map(|name| Adapter::built_in(name).unwrap())
 }
 
-/// A monitor that takes just what lies between two signals.
+/// A monitor that takes just what lies between two signals, and the polarities of both.
 fn between(one: &Signal, other: &Signal) -> Monitor {
     let limit = |a: f64, b: f64| Limit { from: a.min(b) * 0.999_999, to: a.max(b) * 1.000_001 };
     let sync = |signal: &Signal| signal.microseconds(signal.horizontal.sync());
@@ -45,6 +45,7 @@ fn between(one: &Signal, other: &Signal) -> Monitor {
         line_rate_hz: limit(one.line_rate_hz(), other.line_rate_hz()),
         frame_rate_hz: limit(one.frame_rate_hz(), other.frame_rate_hz()),
         horizontal_sync_us: limit(sync(one), sync(other)),
+        sync_polarities: one.polarity.into_iter().chain(other.polarity).collect(),
         horizontal_blanking_us: blanking(one).min(blanking(other)) * 0.999_999,
         ..Monitor::built_in("fixed-31").unwrap()
     }
