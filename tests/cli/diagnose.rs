@@ -275,8 +275,8 @@ fn a_report_diagnoses_on_the_way() {
         "What was seen",
         "39 characters, start_address 0",
         "explains 7, contradicts 0",
-        "download=\"diagnosis.json\"",
-        "--diagnosis diagnosis.json",
+        "diagnosis.json <span",
+        "--diagnosis harbour-rows.case.zip/diagnosis.json",
     ];
     for part in parts {
         assert!(html.contains(part), "{part}");

@@ -9,6 +9,7 @@ const DIAGNOSE: &str = include_str!("../../docs/diagnose.md");
 const HAZARDS: &str = include_str!("../../docs/hazards.md");
 const MEASURE: &str = include_str!("../../docs/measure.md");
 const RUN: &str = include_str!("../../docs/run.md");
+const CASE: &str = include_str!("../../docs/case.md");
 const AT_THE_MACHINE: &str = include_str!("../../docs/at-the-machine.md");
 const LOOKS: &str = include_str!("../../assets/sightings/harbour-as-built.sightings.ron");
 
@@ -44,9 +45,13 @@ fn cut(told: &str, printed: &str) -> String {
 
 /// Runs the console blocks of a chapter of the documents in one folder, and counts their commands.
 fn run(name: &str, chapter: &'static str) -> usize {
+    run_on(&Bench::new(), name, chapter)
+}
+
+/// The same, on a bench with files of its own.
+fn run_on(bench: &Bench, name: &str, chapter: &'static str) -> usize {
     let updates = std::env::var_os("UPDATE_GUIDES").is_some();
     let mut renewed = chapter.to_string();
-    let bench = Bench::new();
     // mov dx, 201h; in al, dx; int 20h
     bench.write("stray.com", [0xBA, 0x01, 0x02, 0xEC, 0xCD, 0x20]);
     let mut ran = 0;
@@ -93,6 +98,25 @@ fn the_way_over_the_disk_prints_what_the_program_does() {
         bench.run(&["emit", "harbour-256", "--as", "session", "--plan", "narrow.plan.ron", "--out", "narrow.com"]);
     assert_eq!((told.status, told.err.as_str()), (0, ""));
     assert!(told.out.contains("a session of 8 looks"), "{}", told.out);
+}
+
+#[test]
+fn the_chapter_on_cases_prints_what_the_program_does() {
+    let bench = Bench::new();
+    let [file, seen] = blocks(CASE, "ron")[..] else { panic!("two files") };
+    bench.write("quay.bench.ron", file);
+    bench.write("seen.sightings.ron", seen);
+    std::fs::create_dir(bench.path("faults")).unwrap();
+    bench.write("faults/mine.ron", include_str!("../../quirks/row-reload.ron"));
+    assert!(run_on(&bench, "docs/case.md", CASE) >= 5);
+    // The list that is shown is the one that is written, but for lengths and check sums.
+    let bytes = std::fs::read(bench.path("quay.case.zip")).unwrap();
+    let head = String::from_utf8_lossy(&bytes[..4096.min(bytes.len())]).into_owned();
+    let list = blocks(CASE, "").into_iter().find(|block| block.contains("holds: Bench")).unwrap();
+    for line in list.lines() {
+        let part = line.split(", bytes:").next().unwrap();
+        assert!(head.contains(part), "{part}: {head}");
+    }
 }
 
 #[test]

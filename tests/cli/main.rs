@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod calibrate;
+mod case;
 mod commands;
 mod diagnose;
 mod facts;

@@ -50,9 +50,11 @@ fn a_page_holds_its_findings_and_what_it_takes_to_make_it_again() {
     assert_eq!((told["steps"].as_u64(), told["damaged_steps"].as_u64()), (Some(2), Some(1)));
     let html = std::fs::read_to_string(bench.path("page.html")).unwrap();
     assert_eq!(told["bytes"].as_u64(), Some(html.len() as u64));
-    let command = "backporch report harbour-rows.bench.ron --over start_address=0..=1 --diagnosis found.json \
-                   --hazards hazards.json";
-    for part in [command, "id=\"diagnosis\"", "id=\"hazards\"", "id=\"workarounds\"", "download=\"found.json\""] {
+    let command = "backporch report harbour-rows.case.zip --over start_address=0..=1 \
+                   --diagnosis harbour-rows.case.zip/found.json --hazards harbour-rows.case.zip/hazards.json";
+    for part in
+        [command, "id=\"diagnosis\"", "id=\"hazards\"", "id=\"workarounds\"", "download=\"harbour-rows.case.zip\""]
+    {
         assert!(html.contains(part), "{part}");
     }
 }

@@ -117,10 +117,10 @@ test("every pane shows the pixels that `frame` gives", () => on({}, async (page)
   }
 }));
 
-test("its files make it again, verdict for verdict and byte for byte", () => on({}, async (page) => {
+test("its case makes it again, verdict for verdict and byte for byte", () => on({}, async (page) => {
   const again = folder();
   const names = await save(page, again);
-  assert.deepEqual(names, ["harbour-rows.bench.ron"]);
+  assert.deepEqual(names, ["harbour-rows.case.zip"]);
   const command = await page.locator("#command").innerText();
   shell(again, `${command} --out again.html`);
   assert.ok(readFileSync(again.file("again.html")).equals(readFileSync(path)), "another page");

@@ -39,6 +39,7 @@ mod frame;
 mod hazards;
 mod library;
 mod measure;
+mod pack;
 mod record;
 mod reference;
 mod report;
@@ -77,6 +78,7 @@ pub use measure::{
     LineFindingAnswer, LineLikelihoodsAnswer, MeasureAnswer, MeasuredCaptureAnswer, MeasuredLineAnswer,
     MeasuredLookAnswer,
 };
+pub use pack::{CaseFileAnswer, HoldsAnswer, PackAnswer, UnpackAnswer};
 pub use record::{RecordAnswer, RecordingAnswer};
 pub use reference::reference;
 pub use report::ReportAnswer;

@@ -44,6 +44,8 @@ pub fn schemas() -> Vec<AnswerSchema> {
         AnswerSchema::of::<EmitsAnswer>("emit"),
         AnswerSchema::of::<RecordAnswer>("record"),
         AnswerSchema::of::<ReportAnswer>("report"),
+        AnswerSchema::of::<PackAnswer>("pack"),
+        AnswerSchema::of::<UnpackAnswer>("unpack"),
         AnswerSchema::of::<WindowAnswer>("window"),
         AnswerSchema::of::<BoardsAnswer>("boards"),
         AnswerSchema::of::<BoardProfileAnswer>("boards NAME"),

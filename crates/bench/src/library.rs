@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use backporch_adapter::Adapter;
-use backporch_input::InputError;
+use backporch_input::{InputError, file_beside};
 use backporch_quirk::Family;
 use backporch_signal::Monitor;
 
@@ -22,10 +22,10 @@ impl Library {
         Self { folder: folder.into() }
     }
 
-    /// The whole path of a file named in a bench.
+    /// The whole path of a file named in a bench; from a case no name leads out.
     #[must_use]
     pub fn path(&self, name: &str) -> PathBuf {
-        self.folder.join(name)
+        file_beside(&self.folder, name)
     }
 
     /// Paths are taken from the folder of a file named here.

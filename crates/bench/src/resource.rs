@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use backporch_adapter::ADAPTERS;
-use backporch_input::{InputError, InputErrorKind, Source};
+use backporch_input::{InputError, InputErrorKind, Source, file_on_disk, is_in_case, leads_outside};
 use backporch_quirk::Family;
 use backporch_script::{PROCESSORS, ROUTINES};
 use backporch_signal::MONITORS;
@@ -86,28 +86,33 @@ impl Resource {
     #[must_use]
     pub fn is_outside(&self) -> bool {
         let (Some(path), Some(_)) = (self.path(), &self.field) else { return false };
-        let folder = self.library.folder();
-        let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
-        match (fs::canonicalize(path), fs::canonicalize(folder)) {
-            (Ok(path), Ok(folder)) => !path.starts_with(folder),
-            // What is not there cannot be read.
-            _ => false,
-        }
+        leads_outside(self.library.folder(), &path)
     }
 
     /// Refuses what lies outside the bench's folder, as this does, and under none of the `allowed` paths.
     pub(crate) fn check_outside(&self, source: &Source, allowed: &[PathBuf]) -> Result<(), InputError> {
         let (Some(path), Some(field)) = (self.path(), &self.field) else { return Ok(()) };
-        let real = fs::canonicalize(path).unwrap_or_default();
-        if allowed.iter().filter_map(|one| fs::canonicalize(one).ok()).any(|one| real.starts_with(one)) {
+        let field: Vec<&str> = field.iter().map(String::as_str).collect();
+        if is_in_case(self.library.folder()) {
+            let found = format!("{}, outside the case", self.name);
+            let error = source.fault(&field, found, "what is built in, or a file in the case");
+            return Err(error.of_kind(InputErrorKind::Unreadable));
+        }
+        let real = fs::canonicalize(file_on_disk(&path)).unwrap_or_default();
+        if is_under(&path, allowed) {
             return Ok(());
         }
-        let field: Vec<&str> = field.iter().map(String::as_str).collect();
         let found = format!("{}, outside the bench's folder", self.name);
         let error = source.fault(&field, found, "what is built in, or a file in the bench's own folder");
         let help = format!("--allow {} lets the bench read it", real.display());
         Err(error.of_kind(InputErrorKind::Unreadable).with_help(help))
     }
+}
+
+/// Whether a path leads into one of several files or folders, links followed.
+pub(crate) fn is_under(path: &Path, folders: &[PathBuf]) -> bool {
+    let Ok(real) = fs::canonicalize(file_on_disk(path)) else { return false };
+    folders.iter().filter_map(|folder| fs::canonicalize(folder).ok()).any(|folder| real.starts_with(folder))
 }
 
 /// Gathers what is named, the command line's word before the file's.

@@ -1,11 +1,12 @@
 //! Setting a bench up: the bench file, with the command line's overrides laid over it.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Mode, Registers};
-use backporch_input::{InputError, InputErrorKind, Source, parse, read_bytes};
+use backporch_input::{Case, InputError, InputErrorKind, Source, file_on_disk, parse, read_bytes};
 use backporch_picture::lay::{LayError, bits_per_pixel};
 use backporch_quirk::{Layers, Quirk};
 use backporch_raster::{Plain, QuietFrame};
@@ -19,7 +20,7 @@ use crate::named::{DriverSettings, Named};
 use crate::resource::Resource;
 
 impl Bench {
-    /// Reads the bench of that name: built in, or the path of a file.
+    /// Reads the bench of that name: built in, or the path of a file or of a case.
     ///
     /// # Errors
     /// Names the file, line, field, what was found and what is allowed.
@@ -45,8 +46,11 @@ impl Bench {
 }
 
 /// The text of the bench of that name.
-pub(crate) fn source_of(name: &str) -> Result<Source, InputError> {
-    BENCHES.open(name, Path::new("")).map_err(|error| match error.kind() {
+///
+/// # Errors
+/// Where there is none, or no case that holds together.
+pub fn source_of(name: &str) -> Result<Source, InputError> {
+    BENCHES.open(&file_of(name)?, Path::new("")).map_err(|error| match error.kind() {
         // What exists and is no text may be a program.
         InputErrorKind::Unreadable if error.line().is_some() => {
             error.with_help(format!("a real-mode program is run by: backporch run {name}"))
@@ -55,18 +59,38 @@ pub(crate) fn source_of(name: &str) -> Result<Source, InputError> {
     })
 }
 
+/// The case of that name, where it is one.
+///
+/// # Errors
+/// Where it does not hold together.
+pub fn case_of_bench(name: &str) -> Result<Option<Case>, InputError> {
+    let path = Path::new(name);
+    if BENCHES.contains(name) || !Case::is_case(path) { Ok(None) } else { Case::open(path).map(Some) }
+}
+
+/// The name of a bench by itself: of a case, that of the bench file in it.
+fn file_of(name: &str) -> Result<Cow<'_, str>, InputError> {
+    let case = case_of_bench(name)?;
+    Ok(case.map_or(Cow::Borrowed(name), |case| Cow::Owned(case.bench().to_string_lossy().into_owned())))
+}
+
 /// Every file that the bench of that name is made of, with what `overrides` lay over it: to be watched for changes.
 #[must_use]
 pub fn files_of(name: &str, file: &BenchFile, overrides: &Overrides) -> Vec<PathBuf> {
     let own = (!BENCHES.contains(name)).then(|| PathBuf::from(name));
     let named = file.resources(&Library::beside(folder_of_bench(name)), overrides);
-    own.into_iter().chain(named.iter().filter_map(Resource::path)).collect()
+    own.into_iter().chain(named.iter().filter_map(Resource::path)).map(|path| file_on_disk(&path)).collect()
 }
 
 /// The folder that the paths in a bench are taken from: its own, or for a built-in one the working folder.
 #[must_use]
 pub fn folder_of_bench(name: &str) -> PathBuf {
-    if BENCHES.contains(name) { PathBuf::new() } else { folder_of(Path::new(name)) }
+    match file_of(name) {
+        _ if BENCHES.contains(name) => PathBuf::new(),
+        Ok(file) => folder_of(Path::new(file.as_ref())),
+        // A case that cannot be opened has nothing beside it.
+        Err(_) => PathBuf::from(name),
+    }
 }
 
 /// One bench being set up.

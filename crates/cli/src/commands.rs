@@ -19,6 +19,7 @@ mod emit;
 mod frame;
 mod hazards;
 mod measure;
+mod pack;
 mod quirks;
 mod record;
 mod report;
@@ -27,6 +28,7 @@ mod schema;
 mod signal;
 mod suspects;
 mod sweep;
+mod unpack;
 #[cfg(feature = "window")]
 mod window;
 mod workaround;
@@ -69,6 +71,10 @@ pub enum Command {
     Workaround(workaround::WorkaroundArgs),
     /// Write one self-contained HTML page: sweep, boards, signal, registers, and the bench to do it again
     Report(report::ReportArgs),
+    /// Put a bench and all that belongs to it into one file, a case, which every command opens as a bench
+    Pack(pack::PackArgs),
+    /// Put what lies in a case into a folder
+    Unpack(unpack::UnpackArgs),
     /// Run the bench's routine and list its mistakes of timing and order, how often they strike, and the cure
     Hazards(hazards::HazardsArgs),
     /// Run a real-mode program against the bench's board
@@ -116,6 +122,8 @@ pub fn run(arguments: &Arguments, output: &mut Output) -> Result<Found> {
         Command::Calibrate(args) => calibrate::run(args, output),
         Command::Workaround(args) => workaround::run(args, output),
         Command::Report(args) => report::run(args, output),
+        Command::Pack(args) => pack::run(args, output),
+        Command::Unpack(args) => unpack::run(args, output),
         Command::Hazards(args) => hazards::run(args, output),
         Command::Run(args) => run::run(args, output),
         Command::Emit(args) => emit::run(args, output),

@@ -19,7 +19,7 @@ use session_machine::{Person, machine};
 
 /// Faults drawn by the ordinary tests; `BACKPORCH_ROUNDS` says how many else.
 const USUAL: u64 = 1;
-/// Seed of the draws.
+/// Seed of the draws; `BACKPORCH_SEED` says another.
 const SEED: u64 = 20;
 /// Probes followed by the second session.
 const PROBES: usize = 3;
@@ -82,14 +82,15 @@ fn session(session: &Session, tap: QuirkStack, folder: &Path, sightings: &mut Si
 
 #[test]
 fn sessions_name_the_fault_that_was_put_in() {
-    let rounds = std::env::var("BACKPORCH_ROUNDS").ok().and_then(|rounds| rounds.parse().ok()).unwrap_or(USUAL);
+    let number = |name: &str| std::env::var(name).ok().and_then(|number| number.parse().ok());
+    let (rounds, seed) = (number("BACKPORCH_ROUNDS").unwrap_or(USUAL), number("BACKPORCH_SEED").unwrap_or(SEED));
     let bench = Arc::new(Bench::open("harbour-256", &Overrides { no_quirks: true, ..Overrides::default() }).unwrap());
     let faults = QuirkFamilies::library_and(Vec::new(), bench.layers());
     let weights: Vec<f64> = faults.families().iter().map(|family| family.weight).collect();
     let (mut hits, mut missed) = (0, Vec::new());
     let cache = PredictionCache::default();
     for round in 0..rounds {
-        let mut random = Random(SEED ^ round.wrapping_mul(0xD1B5_4A32_D192_ED03));
+        let mut random = Random(seed ^ round.wrapping_mul(0xD1B5_4A32_D192_ED03));
         let looks = first_looks(&bench);
         let asked = Session::new("blind", &bench, looks);
         // Only a fault that does something which the class does not has anybody look for it.

@@ -147,10 +147,18 @@ fn the_code_says_what_the_file_says() {
         "b",
         "end",
         "r",
+        "e",
+        "f",
+        "right",
+        "right",
+        "down",
+        "g",
         "enter",
         "0",
         "enter",
         "4",
+        "c",
+        "c",
         "8",
         "esc",
         "enter",
@@ -233,8 +241,8 @@ fn a_processor_of_another_make_writes_the_same_answers() {
         let session = Session::new("another make", &bench, looks(&bench, &[0, 3]));
         let program = SessionProgram::new(&session, "OTHER").unwrap();
         let keys = [
-            "space", "space", "space", "3", "up", "page-up", "t", "home", "l", "down", "s", "x", "b", "enter", "4",
-            "8", "enter", "enter",
+            "space", "space", "space", "3", "up", "page-up", "t", "home", "l", "down", "s", "x", "b", "e", "f",
+            "right", "down", "g", "enter", "4", "c", "c", "8", "enter", "enter",
         ];
         let folder = tempfile::tempdir().unwrap();
         let mut person = Person::new(machine(&bench, bench.stack(), &program, Some(folder.path())));

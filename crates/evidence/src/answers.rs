@@ -13,9 +13,9 @@ use backporch_input::{InputError, Place, Source, number};
 use crate::check::SightingError;
 use crate::experiment::{Experiment, Steps};
 use crate::lines::Written;
-use crate::session::{LABEL_CHARACTERS, MARKS, MOST_LOOKS, SAW, SYMBOLS, moment, specimen};
+use crate::session::{LABEL_CHARACTERS, MARKS, MOST_LOOKS, SAW, SYMBOLS, TINGES, moment, specimen};
 use crate::sightings::Sightings;
-use crate::statement::{Seen, Share, Statement};
+use crate::statement::{Seen, Share, Statement, Way};
 
 /// Longest note of a look, in characters.
 const LONGEST_NOTE: usize = 60;
@@ -42,6 +42,10 @@ struct Answered {
     /// Position in [`SAW`].
     saw: usize,
     flickers: bool,
+    /// The lines between the marked ones follow at the distance of the first two.
+    regular: bool,
+    /// Position in [`TINGES`].
+    tinge: usize,
     marks: [Option<u32>; MARKS.len()],
     note: String,
 }
@@ -150,15 +154,21 @@ impl Sheet {
             return Err(wrong(found, "the code that the session of this sheet has shown, whole"));
         }
         let mut values = values.into_iter();
-        let short = || wrong("a code that ends early".to_string(), "two symbols a look, and two a mark");
+        let short = || wrong("a code that ends early".to_string(), "four symbols a look, and two a mark");
         for (at, look) in answers.looks.iter_mut().enumerate() {
             let mut next = || values.next().map(u32::from).ok_or_else(short);
-            let (saw, marked) = (next()?, next()?);
+            let (saw, marked, moved, tinge) = (next()?, next()?, next()?, next()?);
             look.saw = (saw & 15) as usize;
             if look.saw >= SAW.len() {
                 return Err(wrong(format!("answer {} of look {}", look.saw, at + 1), "0 to 9"));
             }
             look.flickers = saw & 16 != 0;
+            look.regular = moved & 16 != 0;
+            look.tinge = tinge as usize;
+            if look.tinge >= TINGES.len() {
+                return Err(wrong(format!("colour {tinge} of look {}", at + 1), "0 to 11"));
+            }
+            let marked = marked | (moved & 15) << 5;
             for (bit, mark) in look.marks.iter_mut().enumerate() {
                 *mark = if marked >> bit & 1 != 0 { Some(next()? << 5 | next()?) } else { None };
             }
@@ -185,6 +195,9 @@ impl Answers {
 /// Pixels and lines of a character of the label.
 const GLYPH: u32 = 8;
 
+/// Marks that are of lines; the others are of columns.
+const MARKS_OF_LINES: [&str; 5] = ["top", "second", "bottom", "from-line", "to-line"];
+
 /// A value that cannot be: field, found, allowed.
 type Wrong = (&'static str, String, String);
 
@@ -194,12 +207,12 @@ impl Answered {
         let (width, height) = self.experiment.setup(self.step).size();
         let (columns, rows) = (width.div_ceil(self.cell.0.max(1)), height.div_ceil(self.cell.1.max(1)));
         for (at, mark) in self.marks.iter().enumerate() {
-            let end = if at < 3 { rows } else { columns };
+            let end = if MARKS_OF_LINES.contains(&MARKS[at]) { rows } else { columns };
             if let Some(mark) = mark.filter(|mark| *mark >= end) {
                 return Err((MARKS[at], mark.to_string(), format!("0..={}", end.saturating_sub(1))));
             }
         }
-        let [top, second, bottom, left, right] = self.marks;
+        let [top, second, bottom, left, right, ..] = self.marks;
         let ordered = |field, one: Option<u32>, other: Option<u32>, apart: u32| match (one, other) {
             (Some(one), Some(other)) if one + apart > other => {
                 Err((field, other.to_string(), format!("{} or more", one + apart)))
@@ -211,9 +224,10 @@ impl Answered {
         ordered("bottom", second, bottom, 0)?;
         ordered("right", left, right, 0)?;
         let marked = self.marks.iter().any(Option::is_some);
-        if SAW[self.saw] == "clean" && (marked || self.flickers) {
-            let found = if marked { "clean, and marks" } else { "clean, and flickers" };
-            return Err(("saw", found.to_string(), "one of them".to_string()));
+        let more =
+            [(marked, "marks"), (self.flickers, "flickers"), (self.regular, "regular"), (self.tinge != 0, "colours")];
+        if let Some((_, also)) = more.iter().find(|(is, _)| SAW[self.saw] == "clean" && *is) {
+            return Err(("saw", format!("clean, and {also}"), "one of them".to_string()));
         }
         Ok(())
     }
@@ -232,29 +246,52 @@ impl Answered {
             _ => Vec::new(),
         };
         said.extend(if self.cell == (1, 1) { self.exact() } else { self.by_cells() });
+        said.extend(TINGES[self.tinge].1.map(Statement::Tinged));
         said.extend(self.flickers.then_some(Statement::Flickers));
         if said.is_empty() { Seen::Nothing { looked: self.saw != 0 } } else { Seen::Said(Share::Each, said) }
     }
 
     fn exact(&self) -> Vec<Statement> {
-        let [top, second, bottom, left, right] = self.marks;
+        let [top, second, bottom, left, right, ..] = self.marks;
         let mut said = Vec::new();
         // Lines under the label cannot be seen to be bad: the first mark below it is that of any of them.
         let covered =
             top.is_some_and(|top| top >= GLYPH) && right.is_some_and(|right| right < LABEL_CHARACTERS * GLYPH);
-        if top != Some(GLYPH) && !covered {
+        let hidden = top == Some(GLYPH) || covered;
+        if !hidden {
             said.extend(top.map(Statement::UppermostLine));
             said.extend(second.map(Statement::SecondLine));
+        }
+        if let (true, Some(top), Some(second)) = (self.regular, top, second) {
+            let period = second - top;
+            said.push(Statement::Every { period, first: (!hidden).then_some(top % period) });
         }
         said.extend(bottom.map(Statement::LowermostLine));
         said.extend(left.map(Statement::LeftmostPixel));
         said.extend(right.map(Statement::RightmostPixel));
+        said.extend(self.moved());
+        said
+    }
+
+    /// Where content has moved to, counted on from line to line: at most half a line to either side.
+    fn moved(&self) -> Vec<Statement> {
+        let [.., Some(column), Some(line), Some(to_column), Some(to_line)] = self.marks else { return Vec::new() };
+        let pitch = i64::from(self.experiment.setup(self.step).by_design().pitch.max(1));
+        let along = i64::from(to_column) - i64::from(column) + (i64::from(to_line) - i64::from(line)) * pitch;
+        let down = (along + along.signum() * (pitch / 2)) / pitch;
+        let right = along - down * pitch;
+        let mut said = Vec::new();
+        for (by, [back, forth]) in [(right, [Way::Left, Way::Right]), (down, [Way::Up, Way::Down])] {
+            if by != 0 {
+                said.push(Statement::Shifted(if by < 0 { back } else { forth }, by.unsigned_abs() as u32));
+            }
+        }
         said
     }
 
     /// Marks on rows and columns of text tell parts of the picture.
     fn by_cells(&self) -> Vec<Statement> {
-        let [top, _, bottom, left, right] = self.marks;
+        let [top, _, bottom, left, right, ..] = self.marks;
         let (width, height) = self.experiment.setup(self.step).size();
         let (across, down) = self.cell;
         let mut said = Vec::new();
@@ -318,7 +355,10 @@ impl Reader<'_> {
             known(keyword).ok_or_else(|| self.fault(first, field(keyword), "no such line", format!("a line {keyword}")))
         };
         for (at, line) in lines.iter().enumerate() {
-            let once = ["title", "mode", "specimen", "moment", "over", "step", "cell", "saw", "flickers", "note"];
+            let once = [
+                "title", "mode", "specimen", "moment", "over", "step", "cell", "saw", "flickers", "regular", "tinge",
+                "note",
+            ];
             if line.keyword != "set" && lines[..at].iter().any(|before| before.keyword == line.keyword) {
                 return Err(self.fault(*line, field(line.keyword), "a second such line", "one"));
             }
@@ -385,6 +425,15 @@ impl Reader<'_> {
         for (mark, keyword) in marks.iter_mut().zip(MARKS) {
             *mark = known(keyword).map(|line| value(line, keyword, line.rest, 1023)).transpose()?;
         }
+        let tinge = match known("tinge") {
+            None => 0,
+            Some(line) => {
+                let written = &TINGES[1..];
+                let found = written.iter().position(|(word, _)| *word == line.rest);
+                let allowed = || written.iter().map(|(word, _)| *word).collect::<Vec<_>>().join(", ");
+                found.ok_or_else(|| self.fault(line, field("tinge"), line.rest, allowed()))? + 1
+            }
+        };
         let note: String = known("note").map_or("", |line| line.rest).chars().take(LONGEST_NOTE).collect();
         let title = known("title").map_or("", |line| line.rest).to_string();
         let answered = Answered {
@@ -394,6 +443,8 @@ impl Reader<'_> {
             cell,
             saw: one_of("saw", &SAW)?,
             flickers: known("flickers").is_some(),
+            regular: known("regular").is_some(),
+            tinge,
             marks,
             note,
         };

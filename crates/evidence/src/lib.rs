@@ -57,6 +57,6 @@ pub use impression::{Amount, Band, Impression, Side};
 pub use measured::MeasuredLines;
 pub use plan::{PlanFile, PlannedFile};
 pub use read::SIGHTINGS;
-pub use session::{LABEL_CHARACTERS, MARKS, MOST_LOOKS, SAW, SYMBOLS, Session, SessionLook};
+pub use session::{LABEL_CHARACTERS, MARKS, MOST_LOOKS, SAW, SYMBOLS, Session, SessionLook, TINGES};
 pub use sightings::{MOST_SIGHTINGS, Sighting, Sightings};
 pub use statement::{Primary, Seen, Share, Statement, Tinge, Way};

@@ -231,7 +231,8 @@ fn true_to(statement: &Statement, signature: &FrameSignature) -> f64 {
         (Statement::WrongColours, Some(Nature::Pixels)) if !signature.is_recoloured() => 0.3 * signature.extent(),
         // What else is wrong one would say, too.
         (Statement::WrongColours, _) => is(Nature::Colours).max(if signature.is_recoloured() { UNSAID } else { 0.0 }),
-        (Statement::Specks, Some(Nature::Pixels)) => 1.0 - ramp(signature.density(), 0.02, 0.06),
+        // The eye does not tell why a dot is wrong.
+        (Statement::Specks, Some(Nature::Pixels | Nature::Addresses)) => 1.0 - ramp(signature.density(), 0.02, 0.06),
         (Statement::Specks, _) => 0.0,
         (Statement::AllOfIt, Some(Nature::Displaced | Nature::NoPicture)) => 0.5,
         (

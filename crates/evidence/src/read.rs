@@ -3,9 +3,10 @@
 use std::path::Path;
 use std::sync::Arc;
 
+use backporch_adapter::ADAPTERS;
 use backporch_analysis::{Conditions, Specimen};
 use backporch_bench::{BENCHES, Bench, Overrides};
-use backporch_input::{Catalogue, InputError, Range, Source, parse};
+use backporch_input::{Catalogue, InputError, Range, Source, file_beside, parse};
 
 use crate::check::SightingError;
 use crate::experiment::{Experiment, Observer, Steps};
@@ -74,10 +75,18 @@ impl Reader<'_> {
     fn bench(&self, overrides: &Overrides, path: &[&str]) -> Result<Arc<Bench>, InputError> {
         let name = &self.file.bench;
         let beside = match self.folder {
-            Some(folder) if !BENCHES.contains(name) => folder.join(name).to_string_lossy().into_owned(),
+            Some(folder) if !BENCHES.contains(name) => file_beside(folder, name).to_string_lossy().into_owned(),
             _ => name.clone(),
         };
         Bench::open(&beside, overrides).map(Arc::new).map_err(|error| self.source.at_field(path, error))
+    }
+
+    /// A board by its name, or by the path of its profile from this file.
+    fn beside(&self, board: &str) -> String {
+        match self.folder {
+            Some(folder) if !ADAPTERS.contains(board) => file_beside(folder, board).to_string_lossy().into_owned(),
+            _ => board.to_string(),
+        }
     }
 
     fn experiment(&self, bench: &Arc<Bench>, written: &ExperimentFile, at: usize) -> Result<Experiment, InputError> {
@@ -87,8 +96,8 @@ impl Reader<'_> {
             (None, None) => Arc::clone(bench),
             (board, mode) => {
                 let field = if board.is_some() { "board" } else { "mode" };
-                let overrides =
-                    Overrides { no_quirks: true, board: board.clone(), mode: mode.clone(), ..Overrides::default() };
+                let board = board.as_ref().map(|board| self.beside(board));
+                let overrides = Overrides { no_quirks: true, board, mode: mode.clone(), ..Overrides::default() };
                 self.bench(&overrides, &path(field))?
             }
         };

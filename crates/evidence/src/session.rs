@@ -7,20 +7,39 @@ use backporch_analysis::{Specimen, WriteMoment};
 use backporch_bench::Bench;
 
 use crate::experiment::Experiment;
+use crate::statement::{Primary, Tinge};
 
 /// Most looks of one session.
 pub const MOST_LOOKS: usize = 99;
 
 /// Characters of the label that a session writes over the card, in its upper left corner; a character is eight pixels wide
 /// and eight lines high where the mode has pixels.
-pub const LABEL_CHARACTERS: u32 = 18;
+pub const LABEL_CHARACTERS: u32 = 23;
 
 /// What may have been seen, as the answers have it; the first stands for no answer.
 pub const SAW: [&str; 10] =
     ["nothing", "clean", "edge", "broken", "colours", "elsewhere", "specks", "no-picture", "unsure", "damaged"];
 
-/// What the marker was put on: the first, the second and the last damaged line, the first and the last damaged column.
-pub const MARKS: [&str; 5] = ["top", "second", "bottom", "left", "right"];
+/// What the marker was put on: the first, the second and the last damaged line, the first and the last damaged column; the
+/// column and the line where something belongs, and those where it stands.
+pub const MARKS: [&str; 9] =
+    ["top", "second", "bottom", "left", "right", "from-column", "from-line", "to-column", "to-line"];
+
+/// How colours may be wrong, as the answers have it; the first stands for no word, and is never written.
+pub const TINGES: [(&str, Option<Tinge>); 12] = [
+    ("none", None),
+    ("red missing", Some(Tinge::Missing(Primary::Red))),
+    ("green missing", Some(Tinge::Missing(Primary::Green))),
+    ("blue missing", Some(Tinge::Missing(Primary::Blue))),
+    ("too little red", Some(Tinge::TooLittle(Primary::Red))),
+    ("too little green", Some(Tinge::TooLittle(Primary::Green))),
+    ("too little blue", Some(Tinge::TooLittle(Primary::Blue))),
+    ("too red", Some(Tinge::TooMuch(Primary::Red))),
+    ("too green", Some(Tinge::TooMuch(Primary::Green))),
+    ("too blue", Some(Tinge::TooMuch(Primary::Blue))),
+    ("too dark", Some(Tinge::TooDark)),
+    ("too bright", Some(Tinge::TooBright)),
+];
 
 /// The symbols of a code that is copied down by hand: those that are not taken for one another, five bits each.
 pub const SYMBOLS: &[u8; 32] = b"0123456789ABCDEFGHJKMNPQRSTVWXYZ";

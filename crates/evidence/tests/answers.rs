@@ -3,7 +3,9 @@
 use std::sync::{Arc, LazyLock};
 
 use backporch_bench::{Bench, Overrides};
-use backporch_evidence::{Answers, Experiment, Observer, Seen, Session, SessionLook, Share, Sightings, Statement};
+use backporch_evidence::{
+    Answers, Experiment, Observer, Primary, Seen, Session, SessionLook, Share, Sightings, Statement, Tinge, Way,
+};
 use backporch_input::{InputError, Source};
 use proptest::prelude::*;
 
@@ -84,6 +86,44 @@ fn answers_become_sightings_exact_where_the_marker_was() {
         Statement::LowermostLine(199),
     ];
     assert_eq!(some, [Seen::Said(Share::Each, marked)]);
+    // Said to go on at that distance, they are one.
+    let regular = said("saw broken\r\nregular\r\ntop 1\r\nsecond 3\r\n");
+    let marked = vec![
+        Statement::Broken,
+        Statement::UppermostLine(1),
+        Statement::SecondLine(3),
+        Statement::Every { period: 2, first: Some(1) },
+    ];
+    assert_eq!(regular, [Seen::Said(Share::Each, marked)]);
+    let colours = said("saw colours\r\ntinge too little red\r\n");
+    let tinged = Statement::Tinged(Tinge::TooLittle(Primary::Red));
+    assert_eq!(colours, [Seen::Said(Share::Each, vec![Statement::WrongColours, tinged])]);
+}
+
+/// Content that has moved is told by where a number of the card belongs and where it stands; along memory the end of a
+/// line is followed by the beginning of the next, here of 320 pixels.
+#[test]
+fn content_that_has_moved_is_told_by_two_places() {
+    let bench = bench();
+    let sheet = sheet(&bench);
+    let said = |from: (u32, u32), to: (u32, u32)| {
+        let marks = format!(
+            "saw broken\r\nfrom-column {}\r\nfrom-line {}\r\nto-column {}\r\nto-line {}\r\n",
+            from.0, from.1, to.0, to.1
+        );
+        let [Seen::Said(Share::Each, said)] = &seen(&answered(&sheet, 1, &marks), &bench)[..] else {
+            panic!("{marks}")
+        };
+        said[1..].to_vec()
+    };
+    assert_eq!(said((10, 5), (18, 5)), [Statement::Shifted(Way::Right, 8)]);
+    assert_eq!(said((18, 5), (10, 5)), [Statement::Shifted(Way::Left, 8)]);
+    assert_eq!(said((10, 5), (10, 8)), [Statement::Shifted(Way::Down, 3)]);
+    assert_eq!(said((10, 8), (10, 5)), [Statement::Shifted(Way::Up, 3)]);
+    assert_eq!(said((138, 110), (10, 8)), [Statement::Shifted(Way::Left, 128), Statement::Shifted(Way::Up, 102)]);
+    // The same place by way of the line's end.
+    assert_eq!(said((0, 5), (312, 4)), [Statement::Shifted(Way::Left, 8)]);
+    assert_eq!(said((10, 5), (10, 5)), []);
 }
 
 #[test]

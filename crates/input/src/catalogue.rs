@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::{InputError, Source};
+use crate::{InputError, Source, file_beside, is_there};
 
 /// The built-in resources of one kind, by name: `T` is what each holds, mostly its text.
 ///
@@ -99,8 +99,8 @@ impl Catalogue {
 /// # Errors
 /// A name that looks like no path, where there is no such file either: names what is known, and the nearest.
 pub fn path_or_unknown(kind: &str, name: &str, folder: &Path, known: &[&str]) -> Result<PathBuf, InputError> {
-    let path = folder.join(name);
-    if name.contains(['/', '\\', '.']) || path.exists() {
+    let path = file_beside(folder, name);
+    if name.contains(['/', '\\', '.']) || is_there(&path) {
         return Ok(path);
     }
     let error = InputError::new(kind, name, format!("{}, or the path of a file", known.join(", ")));

@@ -4,9 +4,10 @@ use std::fs::{self, File, Metadata};
 use std::io::{self, Read};
 use std::path::Path;
 
+use crate::case::{Case, Place, place_in_case};
 use crate::{InputError, InputErrorKind, note_read};
 
-/// Reads a file of at most `most` bytes.
+/// Reads a file of at most `most` bytes, from the disk or, by `CASE/NAME`, from a [case](crate::Case).
 ///
 /// # Errors
 /// Kind [`Unreadable`](InputErrorKind::Unreadable) for a path that is missing, a folder, a pipe nobody may ever write
@@ -14,6 +15,9 @@ use crate::{InputError, InputErrorKind, note_read};
 pub fn read_bytes(path: &Path, most: u64) -> Result<Vec<u8>, InputError> {
     let name = path.display().to_string();
     let opening = |error: io::Error| cannot_open(&name, &error);
+    if let Some(place) = place_in_case(path) {
+        return read_in_case(path, &place, most);
+    }
     refuse_waiting(path, &fs::metadata(path).map_err(opening)?)?;
     let file = File::open(path).map_err(opening)?;
     let data = file.metadata().map_err(opening)?;
@@ -35,6 +39,15 @@ pub fn read_bytes(path: &Path, most: u64) -> Result<Vec<u8>, InputError> {
         note_read(path);
     }
     Ok(bytes)
+}
+
+/// Reads a file in a case.
+fn read_in_case(path: &Path, place: &Place, most: u64) -> Result<Vec<u8>, InputError> {
+    let case = Case::open(&place.case)?;
+    match &place.name {
+        Some(name) => case.read(name, most),
+        None => Err(unreadable(&path.display().to_string(), "a path that leads out of the case", "a file in it")),
+    }
 }
 
 /// Refuses a named pipe: opening it waits until somebody opens its other end, perhaps for ever. One that this process

@@ -3,13 +3,11 @@
 //! The files go to a new folder beside the one asked for, which then takes the name.
 
 use std::collections::BTreeMap;
-use std::fmt::Write as _;
 use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-use sha2::{Digest, Sha256};
-
+use crate::sum::sum;
 use crate::temporary::{LIST, Temporary, temporary_name};
 use crate::write::{cannot_write, check_folder, folder_of, refuse_dangling, resolved, unusable};
 use crate::{InputError, Overwrite};
@@ -64,15 +62,24 @@ impl WholeFolder {
         Ok(Self { path: path.to_owned(), target, temporary, list, sums: BTreeMap::new(), replaces })
     }
 
-    /// Puts a file into the folder.
+    /// Puts a file into the folder, and the folders that its name leads through, parts divided by `/`.
     ///
     /// # Errors
     /// What the system refuses, under the name of the folder.
     pub fn write(&mut self, name: &str, bytes: &[u8]) -> Result<(), InputError> {
-        let written = fs::write(self.temporary.path().join(name), bytes);
+        let path = self.temporary.path().join(name);
+        let written = fs::create_dir_all(folder_of(&path)).and_then(|()| fs::write(path, bytes));
         written.map_err(|error| cannot_write(&self.path, &error))?;
         self.sums.insert(name.to_owned(), sum(bytes));
         Ok(())
+    }
+
+    /// Puts a folder without files into the folder.
+    ///
+    /// # Errors
+    /// What the system refuses, under the name of the folder.
+    pub fn write_folder(&mut self, name: &str) -> Result<(), InputError> {
+        fs::create_dir_all(self.temporary.path().join(name)).map_err(|error| cannot_write(&self.path, &error))
     }
 
     /// Gives the folder its name.
@@ -103,34 +110,34 @@ fn take_name(temporary: Temporary, target: &Path, replaces: bool) -> io::Result<
     }
 }
 
-/// What is in a folder besides the files it lists as they were written.
+/// What is in a folder besides the files it lists as they were written, and the folders they lie in.
 fn foreign(folder: &Path) -> io::Result<Option<String>> {
     let listed = fs::read_to_string(folder.join(LIST)).unwrap_or_default();
-    let listed: BTreeMap<&str, &str> =
-        listed.lines().filter_map(|line| line.split_once("  ")).map(|(sum, name)| (name, sum)).collect();
+    let listed = listed.lines().filter_map(|line| line.split_once("  ")).map(|(sum, name)| (name, sum)).collect();
+    foreign_below(folder, "", &listed)
+}
+
+fn foreign_below(folder: &Path, prefix: &str, listed: &BTreeMap<&str, &str>) -> io::Result<Option<String>> {
     for entry in fs::read_dir(folder)? {
         let entry = entry?;
-        let name = entry.file_name().to_string_lossy().into_owned();
+        let name = format!("{prefix}{}", entry.file_name().to_string_lossy());
         if name == LIST {
             continue;
         }
+        let kind = entry.file_type()?;
+        if kind.is_dir() && !listed.is_empty() {
+            match foreign_below(&entry.path(), &format!("{name}/"), listed)? {
+                None => continue,
+                found => return Ok(found),
+            }
+        }
         let Some(written) = listed.get(name.as_str()) else { return Ok(Some(name)) };
-        let same = entry.file_type()?.is_file() && sum(&fs::read(entry.path())?) == **written;
+        let same = kind.is_file() && sum(&fs::read(entry.path())?) == **written;
         if !same {
             return Ok(Some(format!("{name}, changed since it was written")));
         }
     }
     Ok(None)
-}
-
-/// A check sum, in hexadecimal digits.
-fn sum(bytes: &[u8]) -> String {
-    let mut text = String::with_capacity(64);
-    for byte in Sha256::digest(bytes) {
-        // Writing into a text cannot fail.
-        let _ = write!(text, "{byte:02x}");
-    }
-    text
 }
 
 #[cfg(test)]
@@ -198,6 +205,24 @@ mod tests {
         fs::write(path.join("2.png"), b"drawn upon").unwrap();
         assert!(fill(&path, &["1.png"]).unwrap_err().found().contains("2.png, changed"));
         assert_eq!(fs::read(path.join("2.png")).unwrap(), b"drawn upon");
+    }
+
+    #[test]
+    fn folders_within_are_made_and_known_again() {
+        let here = tempfile::tempdir().unwrap();
+        let path = here.path().join("case");
+        let fill = |names: &[&str]| {
+            let mut folder = WholeFolder::create(&path)?;
+            names.iter().for_each(|name| folder.write(name, b"x").unwrap());
+            folder.write_folder("e/f").unwrap();
+            folder.finish()
+        };
+        fill(&["a", "b/c/d"]).unwrap();
+        fill(&["b/c"]).unwrap();
+        assert_eq!(names_in(&path), [WholeFolder::LIST, "b", "e"]);
+        assert!(path.join("e/f").is_dir() && path.join("b/c").is_file());
+        fs::write(path.join("b/letter"), b"dear").unwrap();
+        assert_eq!(fill(&["a"]).unwrap_err().found(), "a folder that holds b/letter");
     }
 
     #[cfg(unix)]

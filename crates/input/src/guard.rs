@@ -6,8 +6,8 @@ use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use crate::InputError;
 use crate::write::{resolved, unusable};
+use crate::{CASE_LIST, InputError};
 
 /// What files made by this program name as their maker, where their form has a place for it.
 pub const MAKER: &str = "Backporch";
@@ -115,11 +115,13 @@ fn is_own(path: &Path, bytes: Option<&[u8]>) -> io::Result<bool> {
 /// made it.
 fn names_maker(head: &[u8]) -> bool {
     let holds = |mark: &str| head.windows(mark.len()).any(|window| window == mark.as_bytes());
-    let forms: [(&[u8], String); 4] = [
+    let forms: [(&[u8], String); 5] = [
         (b"\x89PNG\r\n\x1a\n", format!("Software\0{MAKER}")),
         // A comment extension holds its text behind its length.
         (b"GIF89a", format!("\u{9}{MAKER}\0")),
         (b"<!DOCTYPE html>", format!("<meta name=\"generator\" content=\"{}", MAKER.to_lowercase())),
+        // The list of a case comes first and as it is.
+        (b"PK\x03\x04", format!("{CASE_LIST}// A case made by {MAKER}: ")),
         (b"$version", format!("$version\n    {MAKER}\n$end")),
     ];
     forms.iter().any(|(start, mark)| head.starts_with(start) && holds(mark))

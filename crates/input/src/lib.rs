@@ -23,6 +23,7 @@
 //! - [`nearest`] guesses the name somebody meant.
 //! - [`write_whole`] writes a file whole or not at all; [`WholeFile`] and [`WholeFolder`] do the same bit by bit,
 //!   [`write_group`] several files together.
+//! - [`Case`] is a bench and all that belongs to it in one zip file; a path may lead into one.
 //! - [`Overwrite`] keeps an output from replacing an input, or somebody else's file.
 //! - [`abandon_unfinished`] is what a program does that is told to end.
 //! - [`is_hidden`] tells the characters that no name may hold, and [`visible`] shows them.
@@ -46,6 +47,7 @@
 #![forbid(unsafe_code)]
 
 mod bounds;
+mod case;
 mod catalogue;
 mod error;
 mod explain;
@@ -65,12 +67,17 @@ mod quoted;
 mod range;
 mod read;
 mod source;
+mod sum;
 mod temporary;
 mod text_checks;
 mod version;
 mod words;
 mod write;
 
+pub use case::{
+    CASE_ENDING, CASE_LIST, Case, CaseFile, FileOfCase, Holds, MOST_CASE_BYTES, MOST_CASE_FILE_BYTES, MOST_CASE_FILES,
+    case_at, case_of, file_beside, file_on_disk, is_in_case, is_there, leads_outside,
+};
 pub use catalogue::{Catalogue, path_or_unknown};
 pub use error::{InputError, InputErrorKind, refuse};
 pub use file::read_bytes;

@@ -83,7 +83,7 @@ pub use bus::{Bus, BusCycle, CycleKind};
 pub use devices::keyboard::KeyPress;
 pub use devices::keys::{Key, UnknownKey};
 pub use devices::mouse::Movement;
-pub use folder::Folder;
+pub use folder::{Contents, Folder};
 pub use history::History;
 pub use image::{Image, ImageError, ImageKind};
 pub use machine::stuck::{Cause, StuckWait};

@@ -87,9 +87,11 @@ pub struct Page {
     pub tables: Vec<Table>,
     /// What can hurt, and how to avoid it.
     pub cautions: Vec<String>,
-    /// The command that makes this page again from the embedded files.
+    /// The command that makes this page again from the case.
     pub command: String,
-    /// The files that the command needs.
+    /// The case: all that the command needs, in one file.
+    pub case: Embedded,
+    /// What lies in it, for people to read.
     pub files: Vec<Embedded>,
 }
 

@@ -41,6 +41,7 @@ fn page_of(bench: &Bench, sweep: Option<SweepPart>) -> Page {
         tables: Vec::new(),
         cautions: Vec::new(),
         command: "backporch".to_string(),
+        case: Embedded { name: "a.case.zip".to_string(), bytes: b"PK".to_vec() },
         files: Vec::new(),
     }
 }
@@ -215,6 +216,7 @@ fn page_of_text(text: &str) -> Page {
     page.tables = vec![Table { title: say(), text: say() }];
     page.cautions = vec![say()];
     page.command = say();
+    page.case = Embedded { name: say(), bytes: text.as_bytes().to_vec() };
     page.files = vec![Embedded { name: say(), bytes: text.as_bytes().to_vec() }];
     page
 }

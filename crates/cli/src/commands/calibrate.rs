@@ -7,7 +7,7 @@ use backporch_answer::CalibrateAnswer;
 use backporch_bench::{Bench, Overrides};
 use backporch_calibration::{Calibration, CalibrationError};
 use backporch_evidence::survey::Survey;
-use backporch_input::{InputError, Source};
+use backporch_input::{Case, Holds, InputError, Source};
 use backporch_script::CpuModel;
 use clap::Args;
 
@@ -17,7 +17,7 @@ use crate::output::{Found, Output};
 
 #[derive(Debug, Args)]
 pub struct CalibrateArgs {
-    /// The survey, as its program wrote it
+    /// The survey, as its program wrote it, or a case with one in it
     #[arg(value_name = "SURVEY")]
     pub survey: PathBuf,
     #[command(flatten)]
@@ -27,8 +27,25 @@ pub struct CalibrateArgs {
     pub out: PathBuf,
 }
 
+/// The path of the survey: of a case, that of the one handed along in it.
+fn survey_in(path: &Path) -> Result<PathBuf, InputError> {
+    if !Case::is_case(path) {
+        return Ok(path.to_owned());
+    }
+    let case = Case::open(path)?;
+    let surveys: Vec<PathBuf> = case.holding(Holds::Survey).map(|file| case.path_of(&file.name)).collect();
+    match surveys.as_slice() {
+        [one] => Ok(one.clone()),
+        surveys => {
+            let names: Vec<String> = surveys.iter().map(|path| path.display().to_string()).collect();
+            let allowed = if names.is_empty() { "a case packed with one".to_string() } else { names.join(" or ") };
+            Err(InputError::new(path.display().to_string(), format!("{} surveys", surveys.len()), allowed))
+        }
+    }
+}
+
 pub fn run(args: &CalibrateArgs, output: &mut Output) -> Result<Found> {
-    let source = Source::read(&args.survey)?;
+    let source = Source::read(&survey_in(&args.survey)?)?;
     let survey = Survey::from_source(&source)?;
     let overrides = Overrides { routine: None, cpu: None, ..args.bench.overrides() };
     let named = args.bench.bench != BenchArgs::USUAL || args.bench.board.is_some();

@@ -6,10 +6,10 @@ use std::sync::Arc;
 use anyhow::Result;
 use backporch_analysis::PredictionCache;
 use backporch_answer::{DiagnoseAnswer, GuessAnswer};
-use backporch_bench::{Bench, Overrides};
+use backporch_bench::{Bench, Overrides, case_of_bench};
 use backporch_diagnosis::{Conclusion, Prior, QuirkFamilies, candidate_count, diagnose, learn, members, probes};
 use backporch_evidence::{Answers, Observer, SIGHTINGS, Sheet, Sightings};
-use backporch_input::{InputError, Source, WholeFolder};
+use backporch_input::{Holds, InputError, Source, WholeFolder};
 use backporch_quirk::Family;
 use clap::Args;
 
@@ -24,7 +24,8 @@ const GUESSES: usize = 3;
 
 #[derive(Debug, Args)]
 pub struct DiagnoseArgs {
-    /// A sightings file, or the name of built-in sightings; with answers the bench they are of, or sightings to add them to
+    /// A sightings file, or the name of built-in sightings; with answers the bench they are of, or sightings to add them to;
+    /// or a case, with the sightings and answers in it
     #[arg(value_name = "SIGHTINGS|BENCH")]
     pub sightings: Option<String>,
     /// The answers of a test session (again for more)
@@ -83,17 +84,42 @@ impl DiagnoseArgs {
         }
     }
 
+    /// Sightings or a bench, and the files of answers: of a case, what was handed along in it.
+    fn named(&self) -> Result<(Option<String>, Vec<PathBuf>), InputError> {
+        let named = self.sightings.clone();
+        let Some(case) = named.as_deref().map(case_of_bench).transpose()?.flatten() else {
+            return Ok((named, self.answers.clone()));
+        };
+        let paths = |holds| case.holding(holds).map(|file| case.path_of(&file.name)).collect::<Vec<_>>();
+        let (sightings, mut answers) = (paths(Holds::Sightings), paths(Holds::Answers));
+        answers.extend(self.answers.iter().cloned());
+        let refuse =
+            |found: String, allowed: &str| Err(InputError::new(case.path().display().to_string(), found, allowed));
+        match sightings.as_slice() {
+            [one] => Ok((Some(one.display().to_string()), answers)),
+            [] if answers.is_empty() => {
+                refuse("neither sightings nor answers".to_string(), "a case packed with some, or --answers")
+            }
+            [] => Ok((named, answers)),
+            _ => {
+                let names: Vec<String> = sightings.iter().map(|path| path.display().to_string()).collect();
+                refuse(format!("{} files of sightings", names.len()), &format!("one of them: {}", names.join(", ")))
+            }
+        }
+    }
+
     /// The sightings with the answers of sessions added, what they were opened as, and the words typed at the machine.
     fn seen(&self) -> Result<(String, Sightings, Vec<String>)> {
-        if self.answers.is_empty() {
-            let name = self.sightings.as_deref().unwrap_or(USUAL);
+        let (named, answers) = self.named()?;
+        if answers.is_empty() {
+            let name = named.as_deref().unwrap_or(USUAL);
             return Ok((name.to_string(), Sightings::open(name)?, Vec::new()));
         }
-        if self.code.is_some() && self.answers.len() > 1 {
-            let found = format!("{} files", self.answers.len());
+        if self.code.is_some() && answers.len() > 1 {
+            let found = format!("{} files", answers.len());
             return Err(InputError::new("--answers", found, "with a code the one sheet that it fills in").into());
         }
-        let name = self.sightings.as_deref().unwrap_or(BenchArgs::USUAL);
+        let name = named.as_deref().unwrap_or(BenchArgs::USUAL);
         let is_sightings = SIGHTINGS.contains(name) || name.ends_with(".sightings.ron");
         let of_bench = |mode: Option<&str>, bench: &str| {
             let overrides = Overrides { no_quirks: true, mode: mode.map(str::to_string), ..Overrides::default() };
@@ -107,7 +133,7 @@ impl DiagnoseArgs {
         let bench = Arc::clone(sightings.bench());
         let in_mode = |mode: &str| of_bench(Some(mode), bench.name());
         let mut notes = Vec::new();
-        for path in &self.answers {
+        for path in &answers {
             let answers = Answers::from_source(&Source::read(path)?, &bench, &in_mode)?;
             let answers = match &self.code {
                 Some(code) => Sheet::new(answers).filled_in(code)?,

@@ -8,7 +8,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result};
-use backporch_adapter::{FieldId, Registers};
+use backporch_adapter::{ADAPTERS, FieldId, Registers};
 use backporch_answer::{MeasureAnswer, MeasuredCaptureAnswer, MeasuredLookAnswer};
 use backporch_bench::{BENCHES, Bench};
 use backporch_evidence::{ExperimentFile, SightingFile, SightingsFile};
@@ -144,14 +144,17 @@ impl MeasureArgs {
 
     /// The sightings file.
     fn sightings_text(&self, bench: &Bench, over: FieldId, seen: Vec<SightingFile>) -> String {
-        let name = if BENCHES.contains(&self.bench.bench) {
-            self.bench.bench.clone()
-        } else {
-            fs::canonicalize(&self.bench.bench)
-                .map_or_else(|_| self.bench.bench.clone(), |path| path.display().to_string())
+        // The file may be written anywhere: what it names is named by whole paths.
+        let whole = |name: &str| {
+            let path = fs::canonicalize(name).or_else(|_| std::path::absolute(name));
+            path.map_or_else(|_| name.to_string(), |path| path.display().to_string())
         };
+        let name =
+            if BENCHES.contains(&self.bench.bench) { self.bench.bench.clone() } else { whole(&self.bench.bench) };
+        let board = self.bench.board.as_deref();
+        let board = board.map(|board| if ADAPTERS.contains(board) { board.to_string() } else { whole(board) });
         let experiment = ExperimentFile {
-            board: self.bench.board.clone(),
+            board,
             mode: self.bench.mode.clone(),
             registers: self.bench.set.iter().map(|(name, value)| (name.clone(), Number::from(*value))).collect(),
             seen,

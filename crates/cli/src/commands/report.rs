@@ -5,9 +5,9 @@ use std::path::{Path, PathBuf};
 use anyhow::Result;
 use backporch_analysis::{Sweep, SweepAxis};
 use backporch_answer::{DiagnoseAnswer, Document, HazardsAnswer, ReportAnswer};
-use backporch_bench::{Bench, Packed};
+use backporch_bench::{Bench, Outside, case_name};
 use backporch_drive::checked_pack;
-use backporch_input::{Range, Source};
+use backporch_input::{FileOfCase, Range, Source};
 use backporch_report::page::{BenchPart, Embedded, Hazards, Page, SignalPart, SweepPart, Table};
 use backporch_signal::SYNC_CAUTION;
 use clap::Args;
@@ -113,7 +113,7 @@ fn page(
     let given = hazards(args.hazards.as_deref())?;
     let sources =
         [("--diagnosis", diagnosis.map(|read| &read.source)), ("--hazards", given.as_ref().map(|read| &read.source))];
-    let (files, command) = again(args, sources)?;
+    let Again { case, files, command } = again(args, sources)?;
     let settings = if args.no_workarounds { None } else { Settings::search(bench, diagnosis, output)? };
     let (workarounds, of_settings) = settings.map_or((None, Vec::new()), |found| (Some(found.part), found.tables));
     Ok(Page {
@@ -132,6 +132,7 @@ fn page(
         tables: std::iter::once(registers(bench)).chain(of_settings).collect(),
         cautions: vec![SYNC_CAUTION.to_string()],
         command,
+        case,
         files,
     })
 }
@@ -144,12 +145,20 @@ fn title(bench: &Bench) -> String {
     }
 }
 
-/// The files from which the page can be made again, and the command that does so. The bench file has all overrides in it.
-fn again(args: &ReportArgs, sources: [(&str, Option<&Source>); 2]) -> Result<(Vec<Embedded>, String)> {
-    let packed = checked_pack(&args.bench.bench, &args.bench.overrides())?;
-    let mut files: Vec<Embedded> = packed.into_iter().map(|Packed { name, bytes }| Embedded { name, bytes }).collect();
-    let mut words = vec!["backporch".to_string(), "report".to_string()];
-    words.extend(files.first().map(|bench| quoted(&bench.name)));
+/// What the page is made from, and how it is made again.
+struct Again {
+    case: Embedded,
+    files: Vec<Embedded>,
+    command: String,
+}
+
+/// The case from which the page can be made again, and the command that does so. The bench file has all overrides in it.
+fn again(args: &ReportArgs, sources: [(&str, Option<&Source>); 2]) -> Result<Again> {
+    let name = &args.bench.bench;
+    let handed = sources.iter().filter_map(|(_, source)| source.map(answers::handed)).collect();
+    let pack = checked_pack(name, &args.bench.overrides(), &Outside::Named, handed)?;
+    let case = case_name(name);
+    let mut words = vec!["backporch".to_string(), "report".to_string(), quoted(&case)];
     for (name, range) in &args.over {
         words.extend(["--over".to_string(), quoted(&format!("{name}={range}"))]);
     }
@@ -157,11 +166,8 @@ fn again(args: &ReportArgs, sources: [(&str, Option<&Source>); 2]) -> Result<(Ve
         words.extend(["--hold".to_string(), args.hold.to_string()]);
     }
     for (option, source) in sources {
-        if let Some(source) = source {
-            let file = answers::embedded(source, &files);
-            words.extend([option.to_string(), quoted(&file.name)]);
-            files.push(file);
-        }
+        let packed = source.and_then(|source| answers::packed(source, &pack));
+        words.extend(packed.into_iter().flat_map(|name| [option.to_string(), quoted(&format!("{case}/{name}"))]));
     }
     if args.no_workarounds {
         words.push("--no-workarounds".to_string());
@@ -169,7 +175,10 @@ fn again(args: &ReportArgs, sources: [(&str, Option<&Source>); 2]) -> Result<(Ve
     if let Some(title) = &args.title {
         words.extend(["--title".to_string(), quoted(title)]);
     }
-    Ok((files, words.join(" ")))
+    let bytes = pack.case(&case)?;
+    let file = |file: &FileOfCase| Embedded { name: file.name.clone(), bytes: file.bytes.clone() };
+    let files = pack.files.iter().map(file).collect();
+    Ok(Again { case: Embedded { name: case, bytes }, files, command: words.join(" ") })
 }
 
 /// A word as a shell takes it.

@@ -73,12 +73,15 @@ impl Facts<'_> {
         let entries = data.put("looks", entries);
         let glyphs = data.put("glyphs, eight lines each", glyphs.collect());
         let letters = data.put("answers as letters of the label", b"-CEBWPS0?D".to_vec());
+        // Red, green, blue: gone, too little, too much; dark, bright.
+        let tinges = data.put("colours as letters of the label", b"  R0G0B0R-G-B-R+G+B+DKBR".to_vec());
         let room = data.end();
         let mut word = || data.room(2);
         let mut variables = Variables {
             entries,
             glyphs,
             letters,
+            tinges,
             room,
             look: word(),
             entry: word(),

@@ -7,7 +7,7 @@ use super::canvas::at;
 use super::facts::Facts;
 use super::keys::{self, key};
 use super::layout::{
-    BUFFER_LEN, BUFFER_PARAGRAPHS, FILE_PARAGRAPHS, LABEL, Pages, RECORD, Routines, Variables, entry, record,
+    BUFFER_LEN, BUFFER_PARAGRAPHS, FILE_PARAGRAPHS, LABEL, MARKS, Pages, RECORD, Routines, Variables, entry, record,
 };
 use crate::draft::{Draft, If};
 
@@ -41,9 +41,9 @@ impl Facts<'_> {
         d.asm.set_label(&mut unset)?;
         d.asm.add(di, record::MARKS)?;
         d.asm.mov(ax, 0xFFFF)?;
-        d.asm.mov(cx, 5)?;
+        d.asm.mov(cx, MARKS)?;
         d.asm.rep().stosw()?;
-        d.asm.add(di, RECORD - record::MARKS - 10)?;
+        d.asm.add(di, RECORD - record::MARKS - 2 * MARKS)?;
         d.asm.dec(bx)?;
         d.asm.jne(unset)?;
         d.asm.mov(byte_ptr(v.group), 0xFF)?;

@@ -1,15 +1,17 @@
 //! Keys while a picture is shown: the marker's moves, answers, marks, words.
 
+use backporch_evidence::TINGES;
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
 use super::canvas::at;
-use super::layout::{NOTE_ROOM, Pages, Routines, Variables, record};
+use super::layout::{MARKS, NOTE_ROOM, Pages, Routines, Variables, flag, record};
 use crate::draft::{Draft, If};
 
 /// Answers as records have them: positions in the words of the evidence.
 mod saw {
     pub const CLEAN: u32 = 1;
+    pub const COLOURS: u32 = 4;
     pub const UNSURE: u32 = 8;
     pub const DAMAGED: u32 = 9;
 }
@@ -123,24 +125,26 @@ pub(super) fn answers(d: &mut Draft, told: CodeLabel) -> Result<(), IcedError> {
     d.asm.cmp(al, saw::CLEAN)?;
     d.jump(If::NotEqual, not_clean)?;
     d.note("a clean picture has no marks, and does not flicker");
-    d.asm.mov(byte_ptr(bx + record::FLAGS), 0)?;
+    d.asm.and(byte_ptr(bx + record::FLAGS), !flag::FLICKERS & 0xFF)?;
     clear_marks(d)?;
     d.asm.set_label(&mut not_clean)?;
     d.asm.jmp(told)?;
     d.asm.set_label(&mut flickers)?;
-    d.asm.xor(byte_ptr(bx + record::FLAGS), 1)?;
+    d.asm.xor(byte_ptr(bx + record::FLAGS), flag::FLICKERS)?;
     is_damaged(d)?;
     d.asm.jmp(told)?;
     d.asm.set_label(&mut none)?;
     d.asm.nop()
 }
 
-/// No mark of the record at BX.
+/// No mark of the record at BX, nor what goes with marks.
 fn clear_marks(d: &mut Draft) -> Result<(), IcedError> {
+    d.asm.and(byte_ptr(bx + record::FLAGS), flag::FLICKERS)?;
+    d.asm.mov(byte_ptr(bx + record::TINGE), 0)?;
     d.asm.mov(di, bx)?;
     d.asm.add(di, record::MARKS)?;
     d.asm.mov(ax, 0xFFFF)?;
-    d.asm.mov(cx, 5)?;
+    d.asm.mov(cx, MARKS)?;
     d.asm.rep().stosw()
 }
 
@@ -156,26 +160,67 @@ fn is_damaged(d: &mut Draft) -> Result<(), IcedError> {
 
 /// Letters that keep the marker's place.
 pub(super) fn marks(d: &mut Draft, v: &Variables, keys: CodeLabel, told: CodeLabel) -> Result<(), IcedError> {
-    let letters = [(b'T', v.marker_y), (b'S', v.marker_y), (b'B', v.marker_y), (b'L', v.marker_x), (b'R', v.marker_x)];
-    for (number, (letter, place)) in (0..).zip(letters) {
+    let (x, y) = (v.marker_x, v.marker_y);
+    // Each with the marks it sets, by their positions.
+    let letters: [(u8, &[(u32, u32)]); 7] = [
+        (b'T', &[(0, y)]),
+        (b'S', &[(1, y)]),
+        (b'B', &[(2, y)]),
+        (b'L', &[(3, x)]),
+        (b'R', &[(4, x)]),
+        (b'F', &[(5, x), (6, y)]),
+        (b'G', &[(7, x), (8, y)]),
+    ];
+    for (letter, marks) in letters {
         let mut next = d.asm.create_label();
         d.asm.cmp(al, u32::from(letter))?;
         d.jump(If::NotEqual, next)?;
         d.asm.cmp(byte_ptr(v.marker_on), 0)?;
         d.jump(If::Equal, keys)?;
-        d.asm.mov(ax, word_ptr(place))?;
-        d.asm.mov(word_ptr(bx + (record::MARKS + 2 * number)), ax)?;
+        for (number, place) in marks {
+            d.asm.mov(ax, word_ptr(*place))?;
+            d.asm.mov(word_ptr(bx + (record::MARKS + 2 * number)), ax)?;
+        }
         is_damaged(d)?;
         d.asm.jmp(told)?;
         d.asm.set_label(&mut next)?;
         d.asm.nop()?;
     }
+    regular_and_tinge(d, told)?;
     let mut next = d.asm.create_label();
     d.asm.cmp(al, u32::from(b'X'))?;
     d.jump(If::NotEqual, next)?;
     clear_marks(d)?;
     d.asm.jmp(told)?;
     d.asm.set_label(&mut next)?;
+    d.asm.nop()
+}
+
+/// Whether damaged lines follow at equal distances; how colours are wrong, a word after another.
+fn regular_and_tinge(d: &mut Draft, told: CodeLabel) -> Result<(), IcedError> {
+    let (mut not_regular, mut not_tinge) = (d.asm.create_label(), d.asm.create_label());
+    d.asm.cmp(al, u32::from(b'E'))?;
+    d.jump(If::NotEqual, not_regular)?;
+    d.asm.xor(byte_ptr(bx + record::FLAGS), flag::REGULAR)?;
+    is_damaged(d)?;
+    d.asm.jmp(told)?;
+    d.asm.set_label(&mut not_regular)?;
+    d.asm.cmp(al, u32::from(b'C'))?;
+    d.jump(If::NotEqual, not_tinge)?;
+    let (mut known, mut said) = (d.asm.create_label(), d.asm.create_label());
+    d.asm.mov(al, byte_ptr(bx + record::TINGE))?;
+    d.asm.inc(al)?;
+    d.asm.cmp(al, TINGES.len() as u32)?;
+    d.asm.jb(known)?;
+    d.asm.xor(al, al)?;
+    d.asm.set_label(&mut known)?;
+    d.asm.mov(byte_ptr(bx + record::TINGE), al)?;
+    d.asm.cmp(byte_ptr(bx + record::SAW), saw::CLEAN + 1)?;
+    d.asm.jae(said)?;
+    d.asm.mov(byte_ptr(bx + record::SAW), saw::COLOURS)?;
+    d.asm.set_label(&mut said)?;
+    d.asm.jmp(told)?;
+    d.asm.set_label(&mut not_tinge)?;
     d.asm.nop()
 }
 

@@ -29,17 +29,26 @@ pub(super) mod entry {
 }
 
 /// Bytes of an answer's record, and what stands where in it.
-pub(super) const RECORD: u32 = 64;
+pub(super) const RECORD: u32 = 76;
 pub(super) const NOTE_ROOM: u32 = 50;
 pub(super) mod record {
     pub const SAW: u32 = 0;
     pub const FLAGS: u32 = 1;
-    pub const MARKS: u32 = 2;
-    pub const NOTE_LEN: u32 = 12;
-    pub const NOTE: u32 = 13;
+    pub const TINGE: u32 = 2;
+    pub const MARKS: u32 = 4;
+    pub const NOTE_LEN: u32 = 22;
+    pub const NOTE: u32 = 23;
 }
+/// Flags of a record.
+pub(super) mod flag {
+    pub const FLICKERS: u32 = 1;
+    pub const REGULAR: u32 = 2;
+}
+/// Marks of a record.
+pub(super) const MARKS: u32 = backporch_evidence::MARKS.len() as u32;
 
 /// No record or entry overlaps the next.
+const _: () = assert!(record::MARKS + 2 * MARKS <= record::NOTE_LEN);
 const _: () = assert!(record::NOTE + NOTE_ROOM <= RECORD && entry::ORIGIN + 2 <= ENTRY);
 
 /// Where data and what changes stand.
@@ -48,6 +57,8 @@ pub(super) struct Variables {
     pub entries: u32,
     pub glyphs: u32,
     pub letters: u32,
+    /// Two letters of the label for each tinge.
+    pub tinges: u32,
     /// From here on nothing is known at the start.
     pub room: u32,
     pub look: u32,

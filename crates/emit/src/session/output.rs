@@ -1,13 +1,16 @@
 //! The end of a session: the answers as text, their check, the file, and the code where there is none.
 
-use backporch_evidence::{MARKS, SAW, SYMBOLS};
+use backporch_evidence::{MARKS, SAW, SYMBOLS, TINGES};
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
-use super::layout::{BUFFER_PARAGRAPHS, Routines, Variables, entry, record};
+use super::layout::{BUFFER_PARAGRAPHS, Routines, Variables, entry, flag, record};
 use super::words;
 use crate::draft::{Data, Draft, If};
 use crate::text_file::{Put, TextFile, Writing};
+
+/// Marks that a symbol of the code tells the presence of.
+const MARKS_A_SYMBOL: usize = 5;
 
 /// Texts and tables of the end.
 #[derive(Clone, Copy, Debug)]
@@ -18,6 +21,10 @@ pub(super) struct Texts {
     saw_word: u32,
     marks: [u32; MARKS.len()],
     flickers: u32,
+    regular: u32,
+    /// Addresses of the words of [`TINGES`].
+    tinges: u32,
+    tinge_word: u32,
     note: u32,
     check: u32,
     line_end: u32,
@@ -32,12 +39,17 @@ impl Texts {
     pub fn put(data: &mut Data, head: &str, id: u32) -> Self {
         let words = SAW.map(|word| data.line("an answer", word) as u16);
         let table = words.iter().flat_map(|word| word.to_le_bytes()).collect();
+        let tinges = TINGES.map(|(word, _)| data.line("how colours are wrong", word) as u16);
+        let tinges = tinges.iter().flat_map(|word| word.to_le_bytes()).collect();
         Self {
             head: data.line("head of the answers", head),
             saw: data.put("the answers' addresses", table),
             saw_word: data.line("before an answer", "saw "),
             marks: MARKS.map(|mark| data.line("before a mark", &format!("{mark} "))),
             flickers: data.line("it flickers", "flickers\r\n"),
+            regular: data.line("lines follow at equal distances", "regular\r\n"),
+            tinges: data.put("the colours' addresses", tinges),
+            tinge_word: data.line("before a word on colours", "tinge "),
             note: data.line("before words", "note "),
             check: data.line("before the check", "check "),
             line_end: data.line("end of a line", "\r\n"),
@@ -90,11 +102,32 @@ pub(super) fn write(
     d.asm.mov(si, word_ptr(si))?;
     d.asm.call(put.text)?;
     d.asm.call(put.line_end)?;
-    d.asm.test(byte_ptr(bx + record::FLAGS), 1)?;
+    d.asm.test(byte_ptr(bx + record::FLAGS), flag::FLICKERS)?;
     d.asm.je(steady)?;
     d.asm.mov(si, texts.flickers)?;
     d.asm.call(put.text)?;
     d.asm.set_label(&mut steady)?;
+    let (mut irregular, mut untinged) = (d.asm.create_label(), d.asm.create_label());
+    d.asm.test(byte_ptr(bx + record::FLAGS), flag::REGULAR)?;
+    d.asm.je(irregular)?;
+    d.asm.mov(si, texts.regular)?;
+    d.asm.call(put.text)?;
+    d.asm.set_label(&mut irregular)?;
+    d.asm.mov(al, byte_ptr(bx + record::TINGE))?;
+    d.asm.xor(ah, ah)?;
+    d.asm.test(ax, ax)?;
+    d.asm.je(untinged)?;
+    d.asm.push(ax)?;
+    d.asm.mov(si, texts.tinge_word)?;
+    d.asm.call(put.text)?;
+    d.asm.pop(ax)?;
+    d.asm.shl(ax, 1)?;
+    d.asm.add(ax, texts.tinges)?;
+    d.asm.mov(si, ax)?;
+    d.asm.mov(si, word_ptr(si))?;
+    d.asm.call(put.text)?;
+    d.asm.call(put.line_end)?;
+    d.asm.set_label(&mut untinged)?;
     d.asm.nop()?;
     each_mark(d, |d, number| {
         d.asm.push(ax)?;
@@ -161,7 +194,7 @@ fn each_mark(d: &mut Draft, set: impl Fn(&mut Draft, usize) -> Result<(), IcedEr
     Ok(())
 }
 
-/// The code: an answer and which marks there are, two symbols a mark, four symbols of a check.
+/// The code: an answer, which marks there are and how colours are wrong in four symbols, two a mark, four of a check.
 fn write_code(
     d: &mut Draft,
     r: &Routines,
@@ -194,17 +227,25 @@ fn write_code(
     d.asm.mov(bx, word_ptr(v.record))?;
     d.note("the answer, and whether it flickers");
     d.asm.mov(al, byte_ptr(bx + record::FLAGS))?;
-    d.asm.and(al, 1)?;
+    d.asm.and(al, flag::FLICKERS)?;
     d.asm.mov(cl, 4)?;
     d.asm.shl(al, cl)?;
     d.asm.or(al, byte_ptr(bx + record::SAW))?;
     d.asm.stosb()?;
-    d.note("which marks there are");
+    d.note("which marks there are, and whether lines follow at equal distances");
     d.asm.mov(si, di)?;
     d.asm.xor(al, al)?;
     d.asm.stosb()?;
+    d.asm.mov(al, byte_ptr(bx + record::FLAGS))?;
+    d.asm.and(al, flag::REGULAR)?;
+    d.asm.mov(cl, 3)?;
+    d.asm.shl(al, cl)?;
+    d.asm.stosb()?;
+    d.note("how colours are wrong");
+    d.asm.mov(al, byte_ptr(bx + record::TINGE))?;
+    d.asm.stosb()?;
     each_mark(d, |d, number| {
-        d.asm.or(byte_ptr(si).es(), 1 << number)?;
+        d.asm.or(byte_ptr(si + (number / MARKS_A_SYMBOL) as u32).es(), 1 << (number % MARKS_A_SYMBOL))?;
         d.asm.mov(dx, ax)?;
         d.asm.mov(cl, 5)?;
         d.asm.shr(ax, cl)?;

@@ -4,7 +4,7 @@ use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
 use super::facts::Facts;
-use super::layout::{ENTRY, LABEL, RECORD, Routines, Variables, record};
+use super::layout::{ENTRY, LABEL, RECORD, Routines, Variables, flag, record};
 use crate::draft::Draft;
 
 impl Facts<'_> {
@@ -85,7 +85,7 @@ fn tell(d: &mut Draft, r: &mut Routines, v: &Variables) -> Result<(), IcedError>
     d.asm.mov(si, ax)?;
     d.asm.mov(al, byte_ptr(si + v.letters))?;
     d.asm.mov(byte_ptr(v.label_wanted + 3), al)?;
-    d.asm.test(byte_ptr(bx + record::FLAGS), 1)?;
+    d.asm.test(byte_ptr(bx + record::FLAGS), flag::FLICKERS)?;
     d.asm.je(steady)?;
     d.asm.mov(byte_ptr(v.label_wanted + 4), u32::from(b'*'))?;
     d.asm.set_label(&mut steady)?;
@@ -99,14 +99,27 @@ fn tell(d: &mut Draft, r: &mut Routines, v: &Variables) -> Result<(), IcedError>
     d.asm.call(r.three)?;
     d.asm.set_label(&mut hidden)?;
     d.asm.mov(bx, word_ptr(v.record))?;
-    for (number, letter) in (0..).zip(*b"TSBLR") {
+    // Of the marks of a movement the column stands for the line as well.
+    for (place, (number, letter)) in (13..).zip([0, 1, 2, 3, 4, 5, 7].into_iter().zip(*b"TSBLRFG")) {
         let mut unset = d.asm.create_label();
         d.asm.cmp(word_ptr(bx + (record::MARKS + 2 * number)), 0xFFFF_u32)?;
         d.asm.je(unset)?;
-        d.asm.mov(byte_ptr(v.label_wanted + 13 + number), u32::from(letter))?;
+        d.asm.mov(byte_ptr(v.label_wanted + place), u32::from(letter))?;
         d.asm.set_label(&mut unset)?;
         d.asm.nop()?;
     }
+    let mut irregular = d.asm.create_label();
+    d.asm.test(byte_ptr(bx + record::FLAGS), flag::REGULAR)?;
+    d.asm.je(irregular)?;
+    d.asm.mov(byte_ptr(v.label_wanted + 20), u32::from(b'E'))?;
+    d.asm.set_label(&mut irregular)?;
+    d.asm.mov(al, byte_ptr(bx + record::TINGE))?;
+    d.asm.xor(ah, ah)?;
+    d.asm.shl(ax, 1)?;
+    d.asm.add(ax, v.tinges)?;
+    d.asm.mov(si, ax)?;
+    d.asm.lodsw()?;
+    d.asm.mov(word_ptr(v.label_wanted + 21), ax)?;
     d.asm.call(r.label)?;
     d.asm.ret()?;
 

@@ -65,7 +65,10 @@ pub(super) const KEYS: &str = "While the card is shown:
   Arrows, Page Up, Page Down, Home, End   move the marker: a line and a column
   Put it on the damage, then
   T first damaged line   S second damaged line   B last damaged line
+  E so on to the last, all lines at that distance
   L first damaged column R last damaged column   X takes the marks back
+  F here a number belongs, G here it stands (when numbers stand beside their place)
+  C colours: R G B gone (0), too little (-), too much (+), all DarK, all BRight
   M marker on and off    W words of your own     H these keys
   Enter next look        Backspace look before   Escape ends
 At the top left: look, answer, * flickers, line and column of the marker, marks.

@@ -39,6 +39,13 @@ pub struct Seen {
     pub elsewhere: bool,
     pub no_picture: bool,
     pub flickers: bool,
+    /// Single dots are wrong in any one frame.
+    pub specks: bool,
+    /// By how many columns and lines what is wrong stands beside its place, where all of it does so alike: where a place
+    /// of the card belongs, and where it stands.
+    pub moved: Option<[(u32, u32); 2]>,
+    /// How colours are wrong, as a position in the words for it.
+    pub tinge: usize,
 }
 
 pub struct Person {
@@ -175,7 +182,12 @@ impl Person {
         // The whole picture stands beside its place on the tube.
         let elsewhere = content_elsewhere || frame.shift != meant.shift || beside(frame, &meant);
         let no_picture = frame.unstable;
-        Seen { wrong, width: meant.picture_size().0, colours, elsewhere, no_picture, flickers }
+        let of_frame = differing(frame, &meant);
+        let specks = are_specks(&of_frame);
+        let moved = if colours { None } else { moved(&of_frame, frame, &meant) };
+        let tinge = if colours { tinge(frame, &meant) } else { 0 };
+        let width = meant.picture_size().0;
+        Seen { wrong, width, colours, elsewhere, no_picture, flickers, specks, moved, tinge }
     }
 
     /// Sends the marker to a column and a line, from where it is.
@@ -205,15 +217,14 @@ impl Person {
         };
         if answer != "3" {
             self.press(answer);
+            (0..seen.tinge).for_each(|_| self.press("c"));
         } else {
             let (xs, ys): (Vec<u32>, Vec<u32>) = seen.wrong.iter().copied().unzip();
             let mut lines = ys.clone();
             lines.sort_unstable();
             lines.dedup();
             let (left, right) = (*xs.iter().min().unwrap(), *xs.iter().max().unwrap());
-            let stretch = (right - left + 1) as usize * lines.len();
-            let specks = seen.wrong.len() * 100 < stretch * 3;
-            self.press(if specks {
+            self.press(if seen.specks {
                 "6"
             } else if left >= seen.width.div_ceil(2) {
                 "2"
@@ -231,6 +242,15 @@ impl Person {
             }
             self.goes_to(&mut at, (right, *lines.last().unwrap()));
             self.press_all(&["b", "r"]);
+            if is_regular(&lines, height) {
+                self.press("e");
+            }
+            if let Some([from, to]) = seen.moved {
+                self.goes_to(&mut at, from);
+                self.press("f");
+                self.goes_to(&mut at, to);
+                self.press("g");
+            }
         }
         if seen.flickers && !seen.wrong.is_empty() {
             self.press("8");
@@ -273,6 +293,104 @@ fn beside(frame: &Frame, meant: &Frame) -> bool {
 fn differing(frame: &Frame, meant: &Frame) -> Vec<(u32, u32)> {
     let shown: BTreeMap<(u32, u32), Rgba> = pixels(frame).collect();
     pixels(meant).filter(|(place, meant)| shown.get(place) != Some(meant)).map(|(place, _)| place).collect()
+}
+
+/// Whether wrong pixels are single dots on the stretch they lie on.
+fn are_specks(wrong: &[(u32, u32)]) -> bool {
+    let (xs, mut ys): (Vec<u32>, Vec<u32>) = wrong.iter().copied().unzip();
+    ys.sort_unstable();
+    ys.dedup();
+    let (Some(left), Some(right)) = (xs.iter().min(), xs.iter().max()) else { return false };
+    wrong.len() * 100 < (right - left + 1) as usize * ys.len() * 3
+}
+
+/// Whether wrong lines follow at the distance of the first two, over the whole picture.
+fn is_regular(lines: &[u32], height: u32) -> bool {
+    let [first, second, _, ..] = lines else { return false };
+    let period = second - first;
+    let last = lines.last().copied().unwrap_or(0);
+    *first < period && last + period >= height && lines.windows(2).all(|pair| pair[1] - pair[0] == period)
+}
+
+/// Columns and lines to either side that a person looks for a number of the card.
+const FURTHEST: (i64, i64) = (160, 199);
+/// Wrong pixels that are compared.
+const COMPARED: usize = 400;
+
+/// A place of the card and where it stands, where all that is wrong has moved alike and by no other distance: numbers
+/// tell where they belong.
+fn moved(wrong: &[(u32, u32)], frame: &Frame, meant: &Frame) -> Option<[(u32, u32); 2]> {
+    // A handful of dots tells nothing.
+    if wrong.len() < COMPARED / 4 {
+        return None;
+    }
+    let (width, height) = meant.picture_size();
+    let step = (wrong.len() / COMPARED).max(1);
+    let some: Vec<(u32, u32)> = wrong.iter().copied().step_by(step).collect();
+    let values = |frame: &Frame| -> Vec<Option<u8>> {
+        (0..height).flat_map(|y| (0..width).map(move |x| (x, y))).map(|(x, y)| frame.value_at(x, y)).collect()
+    };
+    let (shown, card_values) = (values(frame), values(meant));
+    let card = |x: i64, y: i64| {
+        let inside = (0..i64::from(width)).contains(&x) && (0..i64::from(height)).contains(&y);
+        if inside { card_values[(y * i64::from(width) + x) as usize] } else { None }
+    };
+    let mut found = None;
+    for down in -FURTHEST.1..=FURTHEST.1 {
+        for right in -FURTHEST.0..=FURTHEST.0 {
+            let mut seen = Vec::new();
+            let fits = some.iter().all(|(x, y)| {
+                match card(i64::from(*x) - right, i64::from(*y) - down) {
+                    // What came in from beyond the card tells nothing.
+                    None => true,
+                    Some(value) => {
+                        seen.push((*x, *y));
+                        shown[(y * width + x) as usize] == Some(value)
+                    }
+                }
+            });
+            if !fits || seen.len() * 3 < some.len() {
+                continue;
+            }
+            // Two distances that both fit: nobody could say.
+            if found.is_some() {
+                return None;
+            }
+            let (x, y) = seen[seen.len() / 2];
+            found = Some([((i64::from(x) - right) as u32, (i64::from(y) - down) as u32), (x, y)]);
+        }
+    }
+    found
+}
+
+/// How colours are wrong: what the screen shows of each primary colour, beside what is meant.
+fn tinge(frame: &Frame, meant: &Frame) -> usize {
+    let sums = |frame: &Frame| {
+        let zero = [0_u64; 3];
+        pixels(frame).fold(zero, |sums, (_, [red, green, blue, _])| {
+            [sums[0] + u64::from(red), sums[1] + u64::from(green), sums[2] + u64::from(blue)]
+        })
+    };
+    let (shown, wanted) = (sums(frame), sums(meant));
+    let change: Vec<i32> = (0..3)
+        .map(|at| match (shown[at], wanted[at]) {
+            (0, 1..) => -2,
+            // A twentieth is not seen.
+            (shown, wanted) if shown * 20 < wanted * 19 => -1,
+            (shown, wanted) if shown * 19 > wanted * 20 => 1,
+            _ => 0,
+        })
+        .collect();
+    match change.as_slice() {
+        all if all.iter().all(|change| *change < 0) => 10,
+        all if all.iter().all(|change| *change > 0) => 11,
+        // Of one that is gone, one that is less and one that is more the first is said.
+        all => [-2, -1, 1]
+            .iter()
+            .zip([1, 4, 7])
+            .find_map(|(wanted, word)| Some(word + all.iter().position(|one| one == wanted)?))
+            .unwrap_or(0),
+    }
 }
 
 /// Whether every shape is in its place: each colour that is meant comes out as one other, wherever it stands.

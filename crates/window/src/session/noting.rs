@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use backporch_adapter::ADAPTERS;
 use backporch_analysis::Verdict;
 use backporch_bench::{BENCHES, Overrides};
 use backporch_evidence::{SIGHTINGS, Sightings, SightingsFile};
@@ -24,7 +25,10 @@ impl Session {
         let over = self.sweep.active.name().to_string();
         let mut registers = self.setup.differing_from_file(&self.transport.boards().intended);
         registers.remove(&over);
-        let mut setting = sighting_notes::setting(self.setup.overrides.board.clone(), over);
+        let board = self.setup.overrides.board.as_deref();
+        // The file is written elsewhere than where the board was named.
+        let board = board.map(|board| absolute_name(board, Path::new(""), ADAPTERS.contains(board)));
+        let mut setting = sighting_notes::setting(board, over);
         setting.registers = registers;
         self.findings.notes.note(setting, self.sweep.active.value(), verdict);
         let noted = self.findings.notes.noted();
@@ -80,8 +84,8 @@ fn read(name: &str) -> Result<(SightingsFile, String), InputError> {
     let folder = folder.unwrap_or(Path::new(""));
     let bench = absolute_name(&file.bench, folder, BENCHES.contains(&file.bench));
     for experiment in &mut file.experiments {
-        let built_in = |board: &str| backporch_adapter::ADAPTERS.contains(board);
-        experiment.board = experiment.board.take().map(|board| absolute_name(&board, folder, built_in(&board)));
+        experiment.board =
+            experiment.board.take().map(|board| absolute_name(&board, folder, ADAPTERS.contains(&board)));
     }
     Ok((file, bench))
 }

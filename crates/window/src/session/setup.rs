@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Registers};
-use backporch_bench::{BENCHES, Bench, BenchFile, MachineRef, Overrides, QuirkRef};
+use backporch_bench::{Bench, BenchFile, MachineRef, Overrides, QuirkRef, source_of};
 use backporch_drive::{files_of, is_built_in_routine};
 use backporch_input::{InputError, Number, parse};
 use backporch_script::CpuModel;
@@ -47,7 +47,7 @@ impl Opened {
     /// Names the file, line, field, what was found and what is allowed.
     pub fn read(name: &str, overrides: &Overrides) -> Result<Self, InputError> {
         let bench = Bench::open(name, overrides)?;
-        let file: BenchFile = parse(&BENCHES.open(name, Path::new(""))?)?;
+        let file: BenchFile = parse(&source_of(name)?)?;
         let quirks = FittedQuirks::of(&bench, &file, overrides, &folder_of(name));
         let watch = FileWatch::new(files_of(name, &file, overrides));
         let board_alone = Overrides { board: overrides.board.clone(), ..Overrides::default() };

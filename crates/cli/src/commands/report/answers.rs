@@ -3,11 +3,11 @@
 use std::path::Path;
 
 use anyhow::Result;
-use backporch_bench::Bench;
+use backporch_bench::{Bench, Handed, Pack};
 use backporch_drive::Driver;
 use backporch_hazards::beam_chart;
-use backporch_input::Source;
-use backporch_report::page::{Embedded, Hazards};
+use backporch_input::{FileOfCase, Holds, Source};
+use backporch_report::page::Hazards;
 
 use crate::commands::hazards::{look, record_of};
 
@@ -27,13 +27,16 @@ pub fn own_hazards(bench: &Bench) -> Result<Option<Hazards>> {
     Ok(Some(hazards))
 }
 
-/// Takes an answer's file onto the page, so that the page can be made again, under a name that `taken` does not have.
-pub fn embedded(source: &Source, taken: &[Embedded]) -> Embedded {
-    let base = Path::new(source.name())
-        .file_name()
-        .map_or_else(|| "answer.json".into(), |base| base.to_string_lossy().into_owned());
-    let numbered = (2..).map(|number| format!("{number}-{base}"));
-    let free = |name: &String| taken.iter().all(|file| file.name != *name);
-    let name = std::iter::once(base.clone()).chain(numbered).find(free);
-    Embedded { name: name.unwrap_or(base), bytes: source.text().as_bytes().to_vec() }
+/// An answer's file as it is handed along with the case, so that the page can be made again.
+pub fn handed(source: &Source) -> Handed {
+    let path = Path::new(source.name());
+    let name = path.file_name().map_or_else(|| "answer.json".into(), |base| base.to_string_lossy().into_owned());
+    let bytes = source.text().as_bytes().to_vec();
+    Handed { path: path.to_owned(), file: FileOfCase { name, holds: Holds::Other, bytes } }
+}
+
+/// The name that an answer's file has in the pack.
+pub fn packed(source: &Source, pack: &Pack) -> Option<String> {
+    let text = source.text().as_bytes();
+    pack.files.iter().find(|file| file.holds == Holds::Other && file.bytes == text).map(|file| file.name.clone())
 }
