@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 use crate::program::Bench;
 
 /// A command's name in the list of schemas, and ways to have its document printed.
-const CASES: [(&str, &[&[&str]]); 25] = [
+const CASES: [(&str, &[&[&str]]); 27] = [
     ("demo", &[&["demo"]]),
     ("frame", &[&["frame", ROWS_BENCH, "--start", "29", "--at", "319,67"], &["frame", "harbour-cg"]]),
     ("sweep", &[&["sweep", ROWS_BENCH, "--over", "start_address=0..8"], &["sweep", "harbour-256"]]),
@@ -45,6 +45,8 @@ const CASES: [(&str, &[&[&str]]); 25] = [
     ),
     ("record", &[&["record", "harbour-256", "--frames", "2", "--out", "a.gif"]]),
     ("report", &[&["report", ROWS_BENCH, "--over", "start_address=0..2", "--no-workarounds"]]),
+    ("pack", &[&["pack", "harbour-256", "--out", "my.case.zip"]]),
+    ("unpack", &[&["unpack", "my.case.zip", "--out", "taken"]]),
     ("boards", &[&["boards"]]),
     ("boards NAME", &[&["boards", "vga"], &["boards", "colour-graphics"]]),
     ("quirks", &[&["quirks"]]),

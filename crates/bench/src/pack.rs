@@ -399,7 +399,7 @@ mod tests {
 
     use super::*;
     use crate::built_in::BENCHES;
-    use backporch_input::Source;
+    use backporch_input::{Source, file_beside, read_bytes};
     use proptest::prelude::*;
 
     fn overrides(set: &[(&str, u64)]) -> Overrides {
@@ -539,7 +539,11 @@ mod tests {
                 fs::write(&case, Pack { files, empty_folders: Vec::new() }.case("a").unwrap()).unwrap();
                 let allow = vec![here.path().to_path_buf(), PathBuf::from("/")];
                 let overrides = Overrides { allow, ..Overrides::default() };
-                let error = Bench::open(case.to_str().unwrap(), &overrides).unwrap_err();
+                let error = match Bench::open(case.to_str().unwrap(), &overrides) {
+                    Err(error) => error,
+                    // What is read once the board is driven is looked for in the case, too.
+                    Ok(_) => read_bytes(&file_beside(&case, name), 1 << 20).unwrap_err(),
+                };
                 let outside = error.found() == format!("{name}, outside the case");
                 assert!(outside || error.found().contains("no such file"), "{field} {name}: {error}");
             }
