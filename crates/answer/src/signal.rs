@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 #[serde(untagged)]
 pub enum SignalsAnswer {
     /// A signal that a monitor can lock to, or at least be held against.
-    Stable(SignalAnswer),
+    Stable(Box<SignalAnswer>),
     /// No stable signal.
     Unstable(NoSignalAnswer),
 }
@@ -154,7 +154,7 @@ impl SignalsAnswer {
     #[must_use]
     pub fn new(bench: &Bench) -> Self {
         match bench.adapter().signal(bench.registers()) {
-            Ok(signal) => Self::Stable(SignalAnswer::new(bench, &signal)),
+            Ok(signal) => Self::Stable(Box::new(SignalAnswer::new(bench, &signal))),
             Err(error) => Self::Unstable(NoSignalAnswer::new(bench, &error)),
         }
     }

@@ -139,6 +139,6 @@ mod tests {
         assert_eq!(place_in_case(&absolute).unwrap().name, name_of(secret.strip_prefix("/").unwrap()));
         assert!(leads_outside(&case, &case.join("../secret")) && leads_outside(&case, &secret));
         assert!(!leads_outside(&case, &case.join("b")) && !leads_outside(here.path(), &case.join("b")));
-        assert!(leads_outside(&here.path().join("none"), &here.path().join("none")) == false);
+        assert!(!leads_outside(&here.path().join("none"), &here.path().join("none")));
     }
 }
