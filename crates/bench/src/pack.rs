@@ -5,11 +5,11 @@
 
 use std::collections::{BTreeMap, HashMap};
 use std::fs;
-use std::path::{Component, Path, PathBuf};
+use std::path::{Path, PathBuf};
 
 use backporch_input::{
     CASE_ENDING, CASE_LIST, FileOfCase, Holds, InputError, InputErrorKind, MOST_CASE_FILE_BYTES, Number, case_of,
-    is_hidden, is_in_case, parse, read_bytes,
+    downwards, folded, is_hidden, is_in_case, parse, read_bytes,
 };
 
 use crate::bench::{Bench, Overrides};
@@ -140,30 +140,9 @@ fn real(path: &Path) -> PathBuf {
     fs::canonicalize(path).unwrap_or_else(|_| path.to_owned())
 }
 
-/// What of two names is alike where a disk does not tell capitals apart.
-fn folded(name: &str) -> String {
-    name.to_lowercase()
-}
-
 /// A name without what a case does not take.
 fn placed(name: &str) -> String {
     name.replace(|sign: char| sign == ':' || sign == '\\' || is_hidden(sign), "_")
-}
-
-/// The parts of a path that leads down from a folder, divided by `/`; none of one that leads elsewhere.
-fn downwards(path: &Path) -> Option<String> {
-    let mut parts: Vec<&str> = Vec::new();
-    for component in path.components() {
-        match component {
-            Component::Normal(part) => parts.push(part.to_str()?),
-            Component::CurDir => {}
-            Component::ParentDir => {
-                parts.pop()?;
-            }
-            Component::RootDir | Component::Prefix(_) => return None,
-        }
-    }
-    Some(parts.join("/"))
 }
 
 /// What the command line changed of a bench beside what it names.

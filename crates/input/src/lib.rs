@@ -76,7 +76,7 @@ mod write;
 
 pub use case::{
     CASE_ENDING, CASE_LIST, Case, CaseFile, FileOfCase, Holds, MOST_CASE_BYTES, MOST_CASE_FILE_BYTES, MOST_CASE_FILES,
-    case_at, case_of, file_beside, file_on_disk, is_in_case, is_there, leads_outside,
+    case_at, case_of, downwards, file_beside, file_on_disk, folded, is_in_case, is_there, leads_outside,
 };
 pub use catalogue::{Catalogue, path_or_unknown};
 pub use error::{InputError, InputErrorKind, refuse};

@@ -197,8 +197,8 @@ impl<'a, T: Tap + Clone + Sync> FaultScan<'a, T> {
         }
         let Line { unit, mask, .. } = setting.line;
         let latching = Latching { dot: setting.latch_dot, starts: setting.starts, unit, mask };
-        let known = |rings: MutexGuard<'_, HashMap<Latching, Arc<BitRing>>>| rings.get(&latching).cloned();
-        if let Some(ring) = known(self.latched_so_far()) {
+        let known = self.latched_so_far().get(&latching).cloned();
+        if let Some(ring) = known {
             return ring;
         }
         let ring = Arc::new(BitRing::from_fn(setting.starts, |start| self.is_badly_latched(latching, start)));

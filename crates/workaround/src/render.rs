@@ -59,13 +59,7 @@ pub fn holds<T: Tap + Clone + Send + Sync>(
 fn shows_the_same(one: &Frame, other: &Frame) -> bool {
     let whole = |frame: &Frame| (frame.lines.len(), frame.shift, frame.unstable);
     let same = |(line, that): (&ScanLine, &ScanLine)| {
-        let mut pairs = one.segments_of(line).iter().zip(other.segments_of(that));
-        one.alike_in_time(line, other, that)
-            && one.spans_of(line) == other.spans_of(that)
-            && pairs.all(|(mine, other_s)| {
-                one.values_of(mine.kind) == other.values_of(other_s.kind)
-                    && one.palettes[usize::from(mine.palette)] == other.palettes[usize::from(other_s.palette)]
-            })
+        one.spans_of(line) == other.spans_of(that) && one.looks_like(line, other, that)
     };
     whole(one) == whole(other) && (are_stored_alike(one, other) || one.lines.iter().zip(&other.lines).all(same))
 }

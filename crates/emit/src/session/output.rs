@@ -96,11 +96,7 @@ pub(super) fn write(
     d.asm.mov(bx, word_ptr(v.record))?;
     d.asm.mov(al, byte_ptr(bx + record::SAW))?;
     d.asm.xor(ah, ah)?;
-    d.asm.shl(ax, 1)?;
-    d.asm.add(ax, texts.saw)?;
-    d.asm.mov(si, ax)?;
-    d.asm.mov(si, word_ptr(si))?;
-    d.asm.call(put.text)?;
+    put_word(d, &put, texts.saw)?;
     d.asm.call(put.line_end)?;
     d.asm.test(byte_ptr(bx + record::FLAGS), flag::FLICKERS)?;
     d.asm.je(steady)?;
@@ -121,11 +117,7 @@ pub(super) fn write(
     d.asm.mov(si, texts.tinge_word)?;
     d.asm.call(put.text)?;
     d.asm.pop(ax)?;
-    d.asm.shl(ax, 1)?;
-    d.asm.add(ax, texts.tinges)?;
-    d.asm.mov(si, ax)?;
-    d.asm.mov(si, word_ptr(si))?;
-    d.asm.call(put.text)?;
+    put_word(d, &put, texts.tinges)?;
     d.asm.call(put.line_end)?;
     d.asm.set_label(&mut untinged)?;
     d.asm.nop()?;
@@ -192,6 +184,15 @@ fn each_mark(d: &mut Draft, set: impl Fn(&mut Draft, usize) -> Result<(), IcedEr
         d.asm.nop()?;
     }
     Ok(())
+}
+
+/// Appends the word whose number stands in AX, of a table of addresses.
+fn put_word(d: &mut Draft, put: &Put, table: u32) -> Result<(), IcedError> {
+    d.asm.shl(ax, 1)?;
+    d.asm.add(ax, table)?;
+    d.asm.mov(si, ax)?;
+    d.asm.mov(si, word_ptr(si))?;
+    d.asm.call(put.text)
 }
 
 /// The code: an answer, which marks there are and how colours are wrong in four symbols, two a mark, four of a check.

@@ -19,7 +19,8 @@ pub(super) fn is_safe(name: &str) -> bool {
 }
 
 /// What of two names is alike where a disk does not tell capitals apart.
-pub(super) fn folded(name: &str) -> String {
+#[must_use]
+pub fn folded(name: &str) -> String {
     name.to_lowercase()
 }
 

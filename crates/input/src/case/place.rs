@@ -20,7 +20,7 @@ pub(crate) struct Place {
 pub(crate) fn place_in_case(path: &Path) -> Option<Place> {
     let case = path.ancestors().skip(1).find(|above| is_file(above)).filter(|above| Case::is_case(above))?;
     let rest = path.strip_prefix(case).ok()?;
-    Some(Place { case: case.to_owned(), name: name_of(rest) })
+    Some(Place { case: case.to_owned(), name: downwards(rest) })
 }
 
 /// The same, where the path may be that of the case itself.
@@ -35,8 +35,10 @@ fn is_file(path: &Path) -> bool {
     fs::metadata(path).is_ok_and(|data| data.is_file())
 }
 
-/// The name a path has in a case; none where it leads out of it, or is no text.
-fn name_of(rest: &Path) -> Option<String> {
+/// The parts of a path that leads down from a folder or a case, divided by `/`: its name there. None where it leads elsewhere,
+/// or is no text.
+#[must_use]
+pub fn downwards(rest: &Path) -> Option<String> {
     let mut parts: Vec<&str> = Vec::new();
     for component in rest.components() {
         match component {
@@ -136,7 +138,7 @@ mod tests {
         assert_eq!(place_in_case(&here.path().join("secret/b")), None, "no zip file");
         let secret = here.path().join("secret");
         let absolute = file_beside(&case, &secret);
-        assert_eq!(place_in_case(&absolute).unwrap().name, name_of(secret.strip_prefix("/").unwrap()));
+        assert_eq!(place_in_case(&absolute).unwrap().name, downwards(secret.strip_prefix("/").unwrap()));
         assert!(leads_outside(&case, &case.join("../secret")) && leads_outside(&case, &secret));
         assert!(!leads_outside(&case, &case.join("b")) && !leads_outside(here.path(), &case.join("b")));
         assert!(!leads_outside(&here.path().join("none"), &here.path().join("none")));
