@@ -8,7 +8,8 @@ use std::sync::{Arc, OnceLock};
 
 use backporch_adapter::{Adapter, FieldId, Registers};
 use backporch_bench::Bench;
-use backporch_raster::{Frame, Intercept, Line, Plain, QuietFrame, Stages};
+use backporch_quirk::QuirkStack;
+use backporch_raster::{Board, Frame, Intercept, Line, Plain, QuietFrame, Stages};
 use serde::{Deserialize, Serialize};
 
 use crate::predict::Written;
@@ -87,6 +88,8 @@ pub struct ExperimentSetup {
     memory: OnceLock<Vec<u8>>,
     memory_before: OnceLock<Vec<u8>>,
     pub(crate) at_rest: OnceLock<Frame>,
+    /// A board as its class is built at the moment of the writes, its beam passed on to there.
+    pub(crate) at_the_writes: OnceLock<Board<QuirkStack>>,
     /// Where the writes leave a plain board.
     pub(crate) written: OnceLock<Written>,
     pub(crate) redraw: OnceLock<Redraw>,
@@ -139,6 +142,7 @@ impl ExperimentSetup {
             memory: OnceLock::new(),
             memory_before: OnceLock::new(),
             at_rest: OnceLock::new(),
+            at_the_writes: OnceLock::new(),
             written: OnceLock::new(),
             redraw: OnceLock::new(),
             driven: OnceLock::new(),

@@ -166,6 +166,30 @@ impl<T: Tap> Board<T> {
         self.state.replace_tap(tap);
     }
 
+    /// A copy of this board with another fault in the place of its own, from now on.
+    #[must_use]
+    pub fn with_tap<U: Tap>(&self, tap: U) -> Board<U> {
+        Board {
+            state: self.state.with_tap(tap),
+            counters: self.counters.clone(),
+            latch: self.latch.clone(),
+            taken: self.taken,
+            start: self.start,
+            now: self.now,
+            frame: self.frame.clone(),
+            field: self.field.clone(),
+            finished: self.finished.clone(),
+            line: self.line.clone(),
+            next_picture_line: self.next_picture_line,
+            line_before: self.line_before,
+            passes: self.passes,
+            drawn: self.drawn.clone(),
+            templates: self.templates.clone(),
+            stable: self.stable,
+            scratch: Vec::new(),
+        }
+    }
+
     /// Fills memory past the bus, from address 0; what does not fit is left out.
     pub fn load(&mut self, bytes: &[u8]) {
         self.state.load(bytes);

@@ -78,6 +78,22 @@ impl<T: Intercept> BoardState<T> {
         self.writes += 1;
     }
 
+    /// A copy with another fault in the place of this one.
+    pub fn with_tap<U: Intercept>(&self, tap: U) -> BoardState<U> {
+        let mut state = BoardState {
+            adapter: Arc::clone(&self.adapter),
+            registers: self.registers.clone(),
+            memory: self.memory.clone(),
+            tap,
+            decoded: self.decoded.clone(),
+            writes: self.writes + 1,
+            start_written: self.start_written,
+            snow: self.snow,
+        };
+        state.decoded.spoil(Aspects::all());
+        state
+    }
+
     // ---- ports -------------------------------------------------------------
 
     /// A byte arrives at a port; `beam` and the scan lines to the next take-over

@@ -12,6 +12,9 @@ use crate::signature::FrameSignature;
 /// Scan lines after the start of vertical retrace at which a late write falls.
 const LINES_INTO_RETRACE: u32 = 2;
 
+/// Frames from the one of the writes to the one looked at.
+const FRAMES_AFTER: u64 = 2;
+
 /// What a board shows that was at the bench's registers and is given the setup's.
 ///
 /// While the picture moves, the frame of the writes is watched as well.
@@ -49,35 +52,53 @@ pub(super) fn is_set<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> bool {
 
 /// Where the writes leave a board, which needs no picture for that.
 fn written<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Written {
-    let mut board = Board::new(Arc::clone(setup.adapter()), setup.before.clone(), tap.clone());
-    board.pass_frame();
-    let moment = moment(&board, setup.conditions.moment);
-    board.pass_to(moment);
+    let mut board = at_the_writes(setup, tap);
     write_registers(setup, &mut board);
     let mut shift = Shift::default();
     if tap.stages().contains(Stages::SYNC) {
-        board.pass_frame();
-        board.pass_frame();
-        shift = board.tap().clone().shift(board.beam().frame);
+        let frame = board.beam().frame;
+        let mut tap = board.tap().clone();
+        for number in frame..=frame + FRAMES_AFTER {
+            shift = tap.shift(number);
+        }
     }
     Written { registers: board.registers().clone(), shift }
 }
 
 /// The frame after the one of the writes and another.
 fn settled<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Frame {
-    let mut board = before(setup, tap);
-    let moment = moment(&board, setup.conditions.moment);
-    board.pass_to(moment);
+    let mut board = at_the_writes(setup, tap);
     if tap.stages().contains(Stages::MEMORY) {
+        board.load(setup.memory_before());
         write(setup, &mut board, Board::pass_to);
     } else {
         // How memory came to hold the picture makes no difference to this board.
         write_registers(setup, &mut board);
         board.load(setup.memory());
     }
-    board.pass_frame();
-    board.pass_frame();
+    for _ in 0..FRAMES_AFTER {
+        board.pass_frame();
+    }
     board.run_frame()
+}
+
+/// A board at the moment of the writes, nothing in its memory that it has not at start-up.
+fn at_the_writes<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Board<T> {
+    // What acts on writes alone has done nothing so far.
+    let shared = !tap.acts_at_rest() && tap.stages().contains(setup.design_stages);
+    if !shared {
+        return passed_to_the_writes(setup, tap);
+    }
+    let by_design = || passed_to_the_writes(setup, &setup.bench.layers().by_design());
+    setup.at_the_writes.get_or_init(by_design).with_tap(tap.clone())
+}
+
+fn passed_to_the_writes<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Board<T> {
+    let mut board = Board::new(Arc::clone(setup.adapter()), setup.before.clone(), tap.clone());
+    board.pass_frame();
+    let moment = moment(&board, setup.conditions.moment);
+    board.pass_to(moment);
+    board
 }
 
 /// The frame of the writes and the one after it.

@@ -4,7 +4,7 @@
 //! addresses as they come.
 
 use backporch_adapter::Timing;
-use backporch_raster::{Line, LineDependencies, QuietFrame, Run, Shift, Stages, Tap};
+use backporch_raster::{Line, LineDependencies, LineEffects, QuietFrame, Run, Shift, Stages, Tap};
 
 use crate::setup::ExperimentSetup;
 use crate::signature::{FrameSignature, Nature};
@@ -36,9 +36,10 @@ pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, frame:
     let mut signature = setup.clean();
     for (index, healthy) in (0..).zip(&setup.lines) {
         let line = if moved_start { setup.quiet.line(frame, start, index) } else { Line { frame, ..*healthy } };
-        let moves = moves && tap.line_effects(&line).stages.contains(Stages::ADDRESS);
+        let effects = if moves { tap.line_effects(&line) } else { LineEffects::default() };
+        let moves = effects.stages.contains(Stages::ADDRESS);
         if moves || moved_start {
-            hold(tap, &line, healthy, moves, width, &mut signature);
+            hold(tap, &line, healthy, moves.then_some(&effects), width, &mut signature);
         }
     }
     signature.moved = signature.moved.map(|bytes| pixels_of(bytes, setup.line_bytes(), width));
@@ -84,23 +85,29 @@ fn displaced<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Option<Displac
     Some(Displaced { flickers, moved })
 }
 
-/// Holds one line's addresses against the healthy ones.
-fn hold<T: Tap>(tap: &T, line: &Line, healthy: &Line, moves: bool, width: u32, signature: &mut FrameSignature) {
-    let mut at = 0;
-    let right_bank = !moves || line.bank_bits(tap.bank(line) ^ healthy.bank) == 0;
-    while at < line.bytes {
-        let straight = line.plain_address(at);
-        let run = if moves { tap.address(line, at, straight) } else { Run { linear: straight, len: u32::MAX } };
-        let len = run.len.max(1).min(line.bytes - at);
+/// Holds one line's addresses against the healthy ones; `effects` is what of the tap moves them, if anything.
+fn hold<T: Tap>(
+    tap: &T,
+    line: &Line,
+    healthy: &Line,
+    effects: Option<&LineEffects>,
+    width: u32,
+    signature: &mut FrameSignature,
+) {
+    let right_bank = effects.is_none() || line.bank_bits(tap.bank(line) ^ healthy.bank) == 0;
+    let pixel = |byte: u32| byte * width / line.bytes;
+    let mut each = |at: u32, run: Run| {
         // Both go on byte by byte and wrap at the same mask, so one difference holds for the whole run.
         let moved = run.linear.wrapping_sub(healthy.plain_address(at)) & line.mask;
         if moved != 0 || !right_bank {
-            let pixel = |byte: u32| byte * width / line.bytes;
-            let last = pixel(at + len).saturating_sub(1).max(pixel(at));
+            let last = pixel(at + run.len).saturating_sub(1).max(pixel(at));
             let moved = right_bank.then(|| signed(moved, line.mask));
             signature.mark(line.picture_line, (pixel(at), last), Nature::Addresses, moved);
         }
-        at += len;
+    };
+    match effects {
+        Some(effects) => tap.runs(line, effects, 0, line.bytes, &mut each),
+        None => each(0, Run { linear: line.plain_address(0), len: line.bytes }),
     }
 }
 
