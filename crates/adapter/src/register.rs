@@ -1,5 +1,7 @@
 //! Registers: 8-bit cells as the ports see them, and named fields over their bits.
 
+use std::sync::Arc;
+
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
@@ -203,8 +205,8 @@ pub struct Registers {
     pub(crate) selected: [u8; Bank::ALL.len()],
     /// Whether the attribute port takes data next (it alternates).
     pub(crate) attribute_data_next: bool,
-    /// 256 colours of three 6-bit levels.
-    pub(crate) dac: Box<[[u8; 3]; 256]>,
+    /// 256 colours of three 6-bit levels; registers that differ elsewhere share them.
+    pub(crate) dac: Arc<[[u8; 3]; 256]>,
     pub(crate) dac_cursor: DacCursor,
     pub(crate) dac_mask: u8,
     /// The graphics controller's latches, one byte a plane.
@@ -244,7 +246,7 @@ impl Default for Registers {
             cells: [0; Cell::COUNT],
             selected: [0; Bank::ALL.len()],
             attribute_data_next: false,
-            dac: Box::new(std::array::from_fn(|level| [(level >> 2) as u8; 3])),
+            dac: Arc::new(std::array::from_fn(|level| [(level >> 2) as u8; 3])),
             dac_cursor: DacCursor::default(),
             dac_mask: 0xFF,
             latches: [0; 4],
@@ -304,7 +306,7 @@ impl Registers {
 
     /// Sets a DAC entry; levels are cut to 6 bits.
     pub fn set_dac(&mut self, index: u8, levels: [u8; 3]) {
-        self.dac[usize::from(index)] = levels.map(|level| level & 0x3F);
+        Arc::make_mut(&mut self.dac)[usize::from(index)] = levels.map(|level| level & 0x3F);
     }
 
     /// The DAC entry that a write completed on the way from these registers to `after`, where one did.

@@ -25,8 +25,16 @@ impl<'a> LaidMemory<'a> {
 
     /// Memory with the picture laid for the registers of `quiet`, a quiet frame of the bench's plain board.
     pub fn under(&mut self, quiet: &QuietFrame) -> &[u8] {
+        self.lent_under(quiet)
+    }
+
+    /// The same, for a board to hold while it draws and to give back as it was.
+    pub fn lent_under(&mut self, quiet: &QuietFrame) -> &mut Vec<u8> {
         let Some(art) = &self.bench.art else {
-            return &self.bench.base_memory;
+            if self.memory.is_empty() {
+                self.memory.clone_from(&self.bench.base_memory);
+            }
+            return &mut self.memory;
         };
         let placement = art.placement(quiet);
         let laid = Some((*quiet.timing(), *quiet.shown(), placement));
@@ -39,6 +47,6 @@ impl<'a> LaidMemory<'a> {
             // The mode was checked to hold the picture when the bench was set up.
             let _ = self.rows.as_ref().map(|rows| rows.lay(quiet, placement, &mut self.memory));
         }
-        &self.memory
+        &mut self.memory
     }
 }

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use backporch_adapter::{Aspects, FramePosition, Palette, StartLoad, Timing};
 
-use crate::board::{Board, Drawn, DrawnValues};
+use crate::board::{Board, Drawing, Drawn, DrawnValues};
 use crate::counters::{LineEnd, MOST_LINE_CHARS};
 use crate::fetch;
 use crate::field::Field;
@@ -165,10 +165,10 @@ impl<T: Tap> Board<T> {
 
     /// Draws `chars` character clocks of the active area.
     fn draw(&mut self, chars: u32) {
-        if self.passes {
-            let (first, shown) = (self.pass(chars), &self.state.decoded.shown);
-            let count = self.frame.values.len() as u32 - first;
-            return self.push(SegmentKind::Active { first, count, pixel_dots: shown.pixel_dots }, chars);
+        if self.drawing != Drawing::All {
+            let (first, count) = self.pass(chars);
+            let pixel_dots = self.state.decoded.shown.pixel_dots;
+            return self.push(SegmentKind::Active { first, count, pixel_dots }, chars);
         }
         let line = self.line_fetched();
         let along = self.counters.along;
@@ -364,6 +364,7 @@ impl<T: Tap> Board<T> {
         self.finished = Some(done);
         self.next_picture_line = 0;
         self.drawn = None;
+        self.passed = None;
         if self.state.tap.stages().contains(Stages::COLOUR) {
             self.state.decoded.spoil(Aspects::COLOUR);
         }

@@ -19,6 +19,18 @@ use crate::stages::Stages;
 use crate::tap::{LineEffects, Plain, Tap};
 use crate::template::{LineStart, Templates};
 
+/// What of the frame under way is drawn.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) enum Drawing {
+    /// All of it.
+    #[default]
+    All,
+    /// Value 0 for all of memory: nobody is to see it.
+    Blank,
+    /// Nothing that is not needed to go on: the frame is thrown away.
+    Nothing,
+}
+
 /// The scan line under way.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct LineUnderWay {
@@ -85,8 +97,10 @@ pub struct Board<T: Tap = Plain> {
     pub(crate) next_picture_line: u32,
     /// How the last whole line was fetched, and under which shape of the registers.
     pub(crate) line_before: Option<(Line, u64)>,
-    /// Whether what is drawn is left out: nobody is to see it.
-    pub(crate) passes: bool,
+    /// What of the frame under way is drawn.
+    pub(crate) drawing: Drawing,
+    /// Where values of the frame under way stand that are left out: their first, and how many.
+    pub(crate) passed: Option<(u32, u32)>,
     pub(crate) drawn: Option<Drawn>,
     pub(crate) templates: Templates,
     /// Shape of the registers, and character clocks the counters stay as they are under it.
@@ -123,7 +137,8 @@ impl<T: Tap> Board<T> {
             line: LineUnderWay::default(),
             next_picture_line: 0,
             line_before: None,
-            passes: false,
+            drawing: Drawing::All,
+            passed: None,
             drawn: None,
             templates: Templates::default(),
             stable: (0, 0),
@@ -182,7 +197,8 @@ impl<T: Tap> Board<T> {
             line: self.line.clone(),
             next_picture_line: self.next_picture_line,
             line_before: self.line_before,
-            passes: self.passes,
+            drawing: self.drawing,
+            passed: self.passed,
             drawn: self.drawn.clone(),
             templates: self.templates.clone(),
             stable: self.stable,
@@ -195,12 +211,44 @@ impl<T: Tap> Board<T> {
         self.state.load(bytes);
     }
 
+    /// Fills memory past the bus with bytes of its size, and gives those it held, so that boards can share them by turns;
+    /// where they are of another size, as [`load`](Self::load) does.
+    pub fn exchange_memory(&mut self, bytes: &mut Vec<u8>) {
+        self.state.exchange_memory(bytes);
+    }
+
     /// Sets a named register past the ports and any protection, now.
     ///
     /// # Errors
     /// Where the field has too few bits for it.
     pub fn set(&mut self, field: FieldId, value: u64) -> Result<(), SetError> {
         self.state.set(field, value)
+    }
+
+    /// Sets the start address past the ports and begins the next frame with it at once, as a board at rest does whose start
+    /// address has been that for long.
+    ///
+    /// # Errors
+    /// Where the start address has too few bits for it.
+    pub fn begin_frame_at(&mut self, start: u32) -> Result<(), SetError> {
+        self.state.set_start(start)?;
+        let begun = std::mem::take(&mut self.frame);
+        self.frame.number = begun.number;
+        self.frame.first_dot = self.now;
+        self.recycle(begun);
+        self.start = self.state.first_start();
+        self.taken = self.start;
+        self.counters = Counters::at_frame_start(self.start, &self.state.refresh(self.frame.number).timing);
+        (self.latch, self.field, self.line) = Default::default();
+        (self.next_picture_line, self.stable) = (0, (0, 0));
+        (self.line_before, self.drawn, self.passed, self.finished) = (None, None, None, None);
+        Ok(())
+    }
+
+    /// The start address that the address counter last restarted from.
+    #[must_use]
+    pub fn start_shown(&self) -> u32 {
+        self.start
     }
 
     // ---- the five calls -------------------------------------------------
@@ -334,16 +382,16 @@ impl<T: Tap> Board<T> {
     /// Runs the beam as [`Board::run_to`] does, faster, but leaves out what memory shows on the way: the frame under
     /// way has value 0 there and no fetch. Only for frames that nobody looks at.
     pub fn pass_to(&mut self, dot: u64) {
-        self.passes = true;
+        self.drawing = Drawing::Blank;
         self.run_to(dot);
-        self.passes = false;
+        self.drawing = Drawing::All;
     }
 
     /// Runs to the end of the frame under way, which nobody looks at, faster than [`Board::run_frame`].
     pub fn pass_frame(&mut self) {
-        self.passes = true;
+        self.drawing = Drawing::Nothing;
         let frame = self.run_frame();
-        self.passes = false;
+        self.drawing = Drawing::All;
         self.recycle(frame);
     }
 

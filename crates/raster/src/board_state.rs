@@ -4,7 +4,7 @@
 use std::sync::Arc;
 
 use backporch_adapter::{
-    Adapter, Aspects, BeamSignals, Effect, FieldId, FramePosition, Guard, PortRole, Registers, SetError,
+    Adapter, Aspects, BeamSignals, Effect, FieldId, FramePosition, Guard, PortRole, Registers, SetError, Slice,
 };
 
 use crate::decoded::Decoded;
@@ -64,10 +64,30 @@ impl<T: Intercept> BoardState<T> {
         self.writes += 1;
     }
 
+    /// Fills memory past the bus with bytes of its size, and gives those it held.
+    pub fn exchange_memory(&mut self, bytes: &mut Vec<u8>) {
+        if bytes.len() == self.memory.len() {
+            std::mem::swap(bytes, &mut self.memory);
+            self.writes += 1;
+        } else {
+            self.load(bytes);
+        }
+    }
+
     /// Sets a named register past the ports and any protection.
     pub fn set(&mut self, field: FieldId, value: u64) -> Result<(), SetError> {
         self.adapter.set(&mut self.registers, field, value)?;
         self.decoded.spoil(Aspects::all());
+        Ok(())
+    }
+
+    /// Sets the start address past the ports.
+    pub fn set_start(&mut self, start: u32) -> Result<(), SetError> {
+        let field = self.adapter.start_address();
+        self.adapter.set(&mut self.registers, field, u64::from(start))?;
+        for cell in self.adapter.field_info(field).bits.iter().filter_map(Slice::cell) {
+            self.decoded.spoil(self.adapter.aspects(cell));
+        }
         Ok(())
     }
 

@@ -1,6 +1,6 @@
 //! Whole lines drawn at once: as a template says, with one picture line from its first dot on, or none.
 
-use crate::board::{Board, Drawn, DrawnValues};
+use crate::board::{Board, Drawing, Drawn, DrawnValues, LineUnderWay};
 use crate::fetch;
 use crate::frame::{ScanLine, SegmentKind};
 use crate::line::{Line, LinePosition};
@@ -17,6 +17,10 @@ impl<T: Tap> Board<T> {
             Shows::PictureLine(position) => Some(position),
             Shows::Pieces => return false,
         };
+        if self.drawing == Drawing::Nothing {
+            self.throw_away(template);
+            return true;
+        }
         let palette = self.palette_index();
         let spans = self.frame.spans.len() as u32;
         let segments = self.frame.segments.len() as u32;
@@ -38,11 +42,21 @@ impl<T: Tap> Board<T> {
         true
     }
 
+    /// Counts a line of a frame that is thrown away.
+    fn throw_away(&mut self, template: usize) {
+        let dots = self.templates.at(template).dots;
+        self.now += u64::from(dots);
+        self.drawn = None;
+        let LineUnderWay { first_segment, first_span, .. } = self.line;
+        let (segments, spans) = (first_segment..first_segment, first_span..first_span);
+        self.frame.lines.push(ScanLine { dots, segments, spans, fetch: None });
+    }
+
     /// Draws the picture line that begins here, unless the one before shows the same; gives it and the position of
     /// its first value.
     fn show_line(&mut self) -> (Option<Line>, u32) {
-        if self.passes {
-            return (None, self.pass(self.state.decoded.timing.displayed.into()));
+        if self.drawing != Drawing::All {
+            return (None, self.pass(self.state.decoded.timing.displayed.into()).0);
         }
         let line = self.line_here();
         let always_repeats = self.state.tap.always_repeats();
@@ -80,14 +94,20 @@ impl<T: Tap> Board<T> {
         drawn.first
     }
 
-    /// Leaves room for the values of so many character clocks, which nobody is to see; gives the position of the first.
-    pub(crate) fn pass(&mut self, chars: u32) -> u32 {
+    /// Values for so many character clocks, which nobody is to see: their first, and how many. All of a frame share them.
+    pub(crate) fn pass(&mut self, chars: u32) -> (u32, u32) {
         let shown = &self.state.decoded.shown;
         let pixels = chars * u32::from(shown.char_dots / shown.pixel_dots.max(1));
-        let first = self.frame.values.len();
-        self.frame.values.resize(first + pixels as usize, 0);
         self.drawn = None;
-        first as u32
+        if let Some((first, count)) = self.passed
+            && count >= pixels
+        {
+            return (first, pixels);
+        }
+        let first = self.frame.values.len() as u32;
+        self.frame.values.resize((first + pixels) as usize, 0);
+        self.passed = Some((first, pixels));
+        (first, pixels)
     }
 
     /// How the line that begins here is fetched.

@@ -14,6 +14,9 @@ monitor's manual before driving it from changed totals or sync positions, and sw
 or the set whistles. CRT sets hold lethal voltage long after they are unplugged: opening one is for trained people, \
 under local safety rules.";
 
+/// What the reading of the width of horizontal sync is called.
+const HORIZONTAL_SYNC: &str = "horizontal sync";
+
 /// Built-in monitors, as RON texts.
 pub const MONITORS: Catalogue = Catalogue::new(
     "monitor",
@@ -113,6 +116,14 @@ impl Judgement {
         self.readings.iter().all(Reading::holds) && self.polarity.as_ref().is_none_or(PolarityReading::holds)
     }
 
+    /// Whether the width of horizontal sync, and nothing else, is outside what the monitor takes.
+    #[must_use]
+    pub fn refuses_sync_width_alone(&self) -> bool {
+        let mut outside = self.readings.iter().filter(|reading| !reading.holds()).map(|reading| reading.what);
+        let alone = outside.next() == Some(HORIZONTAL_SYNC) && outside.next().is_none();
+        alone && self.polarity.as_ref().is_none_or(PolarityReading::holds)
+    }
+
     /// The readings outside their limits and a polarity that is not taken, in words.
     #[must_use]
     pub fn reasons(&self) -> Vec<String> {
@@ -172,7 +183,7 @@ impl Monitor {
             readings: vec![
                 reading("line rate", "Hz", signal.line_rate_hz(), self.line_rate_hz),
                 reading("frame rate", "Hz", signal.frame_rate_hz(), self.frame_rate_hz),
-                reading("horizontal sync", "us", signal.microseconds(horizontal.sync()), self.horizontal_sync_us),
+                reading(HORIZONTAL_SYNC, "us", signal.microseconds(horizontal.sync()), self.horizontal_sync_us),
                 reading(
                     "horizontal blanking",
                     "us",

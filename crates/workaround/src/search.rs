@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use backporch_adapter::Registers;
+use backporch_adapter::{Registers, Role};
 use backporch_bench::Bench;
 use backporch_raster::Tap;
 use rayon::prelude::*;
@@ -160,8 +160,8 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
         let (settings, crowded): (Vec<Setting>, Vec<Setting>) =
             settings.into_iter().partition(|setting| setting.fits_memory(self.least_height));
         self.crowded = crowded.len() as u32;
-        let fitted: Vec<Option<SignalFit>> =
-            settings.par_iter().map(|setting| self.fitter.fit(&setting.registers)).collect();
+        let alike: Vec<&[Setting]> = settings.chunk_by(|one, other| self.differ_in_pitch(one, other)).collect();
+        let fitted: Vec<Option<SignalFit>> = alike.par_iter().flat_map_iter(|settings| self.fitted(settings)).collect();
         let mut first_refusal = None;
         for fit in fitted.into_iter().flatten() {
             if fit.accepted() || self.requirements.out_of_margin {
@@ -182,6 +182,35 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
             (Some(judgement), Some(monitor)) => Infeasible::monitor(monitor, &judgement),
             _ => Infeasible::size(least, self.crowded),
         })
+    }
+
+    /// Whether two settings differ in the pitch at most, which no signal depends on.
+    fn differ_in_pitch(&self, one: &Setting, other: &Setting) -> bool {
+        let pitched = self.with_pitch_of(one.registers.clone(), other);
+        pitched.is_some_and(|registers| registers == other.registers)
+    }
+
+    /// Registers with the pitch of a setting.
+    fn with_pitch_of(&self, mut registers: Registers, setting: &Setting) -> Option<Registers> {
+        let adapter = self.bench.adapter();
+        if let Some(pitch) = adapter.field_with(Role::Pitch) {
+            let value = adapter.get(&setting.registers, pitch);
+            adapter.set(&mut registers, pitch, u64::from(value)).ok()?;
+        }
+        Some(registers)
+    }
+
+    /// Signals around settings that differ in the pitch at most: fitted around the first, and kept where the faults do not
+    /// tell the others from it.
+    fn fitted(&self, settings: &[Setting]) -> Vec<Option<SignalFit>> {
+        let first = settings.first().and_then(|setting| self.fitter.fit(&setting.registers));
+        let kept = |setting: &Setting| {
+            let first = first.as_ref()?;
+            let registers = self.with_pitch_of(first.registers.clone(), setting)?;
+            let alike = self.fitter.keeps_timing(&registers) == self.fitter.keeps_timing(&first.registers);
+            if alike { Some(SignalFit { registers, ..first.clone() }) } else { self.fitter.fit(&setting.registers) }
+        };
+        settings.iter().map(kept).collect()
     }
 
     fn run(&self, progress: &Progress<'_>) -> SearchResult {

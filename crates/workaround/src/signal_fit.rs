@@ -36,6 +36,12 @@ impl SignalFit {
     pub fn accepted(&self) -> bool {
         self.judgement.as_ref().is_none_or(Judgement::accepts)
     }
+
+    /// Whether another place or width of horizontal sync may be accepted, too.
+    fn may_be_accepted_elsewhere(&self) -> bool {
+        let may = |judgement: &Judgement| judgement.accepts() || judgement.refuses_sync_width_alone();
+        self.judgement.as_ref().is_none_or(may)
+    }
 }
 
 /// Whether a fault leaves the timing of these registers alone.
@@ -75,6 +81,12 @@ impl<'a> SignalFitter<'a> {
         Some(Self { adapter, monitor, reference, total, width, position, row_position, keeps_timing })
     }
 
+    /// Whether the faults leave the timing of these registers alone.
+    #[must_use]
+    pub fn keeps_timing(&self, registers: &Registers) -> bool {
+        (self.keeps_timing)(registers)
+    }
+
     /// The least intrusive signal around a setting: the first that the monitor
     /// takes and no fault changes, else the first the monitor takes, else the
     /// first at all.
@@ -84,14 +96,18 @@ impl<'a> SignalFitter<'a> {
         let (mut changed, mut refused) = (None, None);
         for total in self.nearest_first(self.total, &registers) {
             for width in self.nearest_first(self.width, &total) {
-                for fit in self.horizontal(&width, off_lines) {
-                    if !fit.accepted() {
-                        refused = refused.or(Some(fit));
-                    } else if (self.keeps_timing)(&fit.registers) {
-                        return Some(fit);
-                    } else {
-                        changed = changed.or(Some(fit));
-                    }
+                let Some(fit) = self.horizontal(&width, off_lines) else {
+                    continue;
+                };
+                if fit.accepted() && self.keeps_timing(&fit.registers) {
+                    return Some(fit);
+                }
+                let width_decides = fit.may_be_accepted_elsewhere();
+                let kept = if fit.accepted() { &mut changed } else { &mut refused };
+                kept.get_or_insert(fit);
+                if !width_decides {
+                    // The width of sync changes nothing else of the signal.
+                    break;
                 }
             }
         }
@@ -136,9 +152,10 @@ impl<'a> SignalFitter<'a> {
         self.centre(registers, self.row_position, &layout, reference, own)
     }
 
-    /// Sync centred along the line; where a fault changes that, sync everywhere
-    /// else too, nearest to the middle first.
-    fn horizontal(&self, registers: &Registers, off_lines: i32) -> Vec<SignalFit> {
+    /// Sync centred along the line; where a fault changes that, at the place nearest to the middle that it leaves alone and
+    /// the monitor takes, if there is one. What a monitor takes depends on that place in one way: where a register says at
+    /// which character sync ends, moving its start changes its width.
+    fn horizontal(&self, registers: &Registers, off_lines: i32) -> Option<SignalFit> {
         let timing = self.adapter.timing(registers);
         let format = self.adapter.format(self.adapter.format_index(registers));
         let char = u32::from(format.char_dots);
@@ -154,23 +171,32 @@ impl<'a> SignalFitter<'a> {
         };
         let reference = &self.reference.horizontal;
         let own = u32::from(timing.sync_start);
-        let centred = self.centre(registers, self.position, &layout, reference, own);
-        let Some(first) = centred.and_then(|(registers, off)| self.around(registers, (off, off_lines), &layout)) else {
-            return Vec::new();
+        let (registers, off) = self.centre(registers, self.position, &layout, reference, own)?;
+        let centred = self.around(registers, (off, off_lines), &layout)?;
+        let moves = centred.may_be_accepted_elsewhere() && !self.keeps_timing(&centred.registers);
+        let Some(field) = self.position.filter(|_| moves) else {
+            return Some(centred);
         };
-        let Some(field) = self.position.filter(|_| !(self.keeps_timing)(&first.registers)) else {
-            return vec![first];
-        };
-        let mut everywhere: Vec<SignalFit> = self
-            .nearest_first(Some(field), &first.registers)
-            .filter_map(|registers| {
-                let start = u32::from(self.adapter.timing(&registers).sync_start);
-                let off = layout.off(reference, start)?;
-                self.around(registers, (off, off_lines), &layout)
-            })
-            .collect();
-        everywhere.sort_by_key(|fit| fit.off_dots.unsigned_abs());
-        everywhere
+        let own = self.adapter.get(&centred.registers, field);
+        let info = self.adapter.field_info(field);
+        let off = |value: u32| layout.off(reference, value + u32::from(info.plus));
+        let mut places: Vec<(u32, i32)> = (0..=info.max()).filter_map(|value| Some((value, off(value)?))).collect();
+        places.sort_by_key(|(value, off)| (off.unsigned_abs(), value.abs_diff(own), *value));
+        let mut best = centred;
+        for (value, off) in places {
+            let mut registers = best.registers.clone();
+            self.adapter.set(&mut registers, field, u64::from(value)).ok()?;
+            let kept = self.keeps_timing(&registers);
+            if !kept && best.accepted() {
+                continue;
+            }
+            match self.around(registers, (off, off_lines), &layout) {
+                Some(fit) if fit.accepted() && kept => return Some(fit),
+                Some(fit) if fit.accepted() => best = fit,
+                _ => {}
+            }
+        }
+        Some(best)
     }
 
     /// The signal of registers whose sync is placed.
