@@ -189,7 +189,7 @@ fn word(statement: &Statement) -> Value {
 /// Seconds and log-likelihoods of the script.
 fn numpy(task: &Value) -> Option<(f64, Vec<f64>)> {
     let python = std::env::var("PYTHON").unwrap_or_else(|_| "python3".to_string());
-    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../benches/diagnose.py");
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("benches/diagnose.py");
     let file = std::env::temp_dir().join(format!("backporch-diagnose-{}.json", std::process::id()));
     std::fs::write(&file, task.to_string()).ok()?;
     let output = Command::new(python).arg(script).arg(&file).output().ok();

@@ -1,6 +1,6 @@
 //! The whole workaround search: every displayed width, every start address,
 //! every step and origin. Prints what it found, so that the same search in
-//! NumPy (`benches/workaround.sh`) can be held against it.
+//! NumPy (`beside_numpy.sh`) can be held against it.
 
 use std::hint::black_box;
 

@@ -6,7 +6,7 @@ member and setup this script makes the array of all fetched addresses, lines by
 bytes, and holds it against the healthy one; the likelihoods are those of the
 guide's tables. It prints the seconds it took and a log-likelihood a member.
 
-    python3 benches/diagnose.py TASK.json
+    python3 crates/diagnosis/benches/diagnose.py TASK.json
 """
 
 import json

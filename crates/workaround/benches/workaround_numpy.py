@@ -3,7 +3,7 @@
 The fault is the row-crossing one: memory rows of 256 bytes, one reload of the row address a line, so a
 line is damaged where it crosses a second row. For each width, all start addresses are one vector and the
 lines of the frame are gone through one by one. Prints what it found and how long it took (median of
-several rounds), for benches/workaround.sh to hold against the program's own search.
+several rounds), for beside_numpy.sh to hold against the program's own search.
 """
 
 import statistics
