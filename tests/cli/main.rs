@@ -6,6 +6,7 @@ mod case;
 mod commands;
 mod diagnose;
 mod facts;
+mod file_forms;
 mod guide;
 mod hazards;
 mod measure;
