@@ -60,7 +60,7 @@ impl ProcessorClock {
     pub fn new(crystal_hz: u64, divider: u64) -> Option<Self> {
         let fits = (1..=100_000_000_000).contains(&crystal_hz) && (1..=1000).contains(&divider);
         (fits && (1000..=1_000_000_000).contains(&(crystal_hz / divider)))
-            .then_some(Self { crystal_millihertz: crystal_hz * 1000, divider })
+            .then(|| Self { crystal_millihertz: crystal_hz * 1000, divider })
     }
 
     /// The crystal, in thousandths of a hertz.
@@ -167,6 +167,12 @@ mod tests {
             ProcessorClock::new(8_000_000, 1).unwrap().to_millihertz(25_175_000_000),
             Rate { beats: 1007, per: 320 }
         );
+    }
+
+    #[test]
+    fn no_crystal_is_too_fast_to_be_refused() {
+        assert_eq!(ProcessorClock::new(u64::MAX, 1000), None);
+        assert_eq!(ProcessorClock::new(0, 0), None);
     }
 
     proptest! {

@@ -1,0 +1,40 @@
+//! Goes through the targets for as long as one likes: `hours SECONDS [TARGET]`, seconds for each.
+
+use std::error::Error;
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
+
+use backporch_fuzz::TARGETS;
+
+/// The greatest resident memory so far, where the system says it.
+fn most_memory() -> String {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
+    line.map_or_else(|| "not known".to_string(), |found| found.trim().to_string())
+}
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let mut arguments = std::env::args().skip(1);
+    let seconds: u64 = arguments.next().ok_or("found nothing, allowed: SECONDS [TARGET]")?.parse()?;
+    let only = arguments.next();
+    // Other inputs each time; what fails is named by its number.
+    let from = SystemTime::now().duration_since(UNIX_EPOCH)?.as_nanos() as u64;
+    let mut all = 0;
+    for target in TARGETS.iter().filter(|target| only.as_deref().is_none_or(|only| only == target.name)) {
+        let last = std::cell::Cell::new(from);
+        let hook =
+            std::panic::AssertUnwindSafe(|| target.run_for(from, Duration::from_secs(seconds), |at| last.set(at)));
+        let Ok(tried) = std::panic::catch_unwind(hook) else {
+            return Err(format!("{}: input {} panicked", target.name, last.get()).into());
+        };
+        all += tried.inputs;
+        let (slowest, number) = tried.slowest;
+        println!(
+            "{:13} {:>10} inputs, slowest {slowest:.2?} ({number}), memory {}",
+            target.name,
+            tried.inputs,
+            most_memory()
+        );
+    }
+    println!("{all} inputs");
+    Ok(())
+}
