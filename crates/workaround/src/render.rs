@@ -17,8 +17,8 @@ use rayon::prelude::*;
 
 use crate::transition::Transition;
 
-/// A quarter of a frame holds its first lines, which are looked at before the rest is drawn, so many times.
-const QUARTERS_OF_FIRST_LINES: u64 = 8;
+/// Parts of a frame after which it is held against the other, before the whole.
+const PARTS_LOOKED_AT: [u64; 4] = [32, 12, 5, 2];
 /// Start addresses walked by one pair of boards.
 const STRETCH: usize = 256;
 
@@ -159,21 +159,27 @@ impl<'a, T: Tap + Clone> Pair<'a, T> {
         clean
     }
 
-    /// Whether frames of the boards at rest look the same; the rest of them is not drawn where the first lines do not.
+    /// Whether frames of the boards at rest look the same; no more of them is drawn than it takes to say no.
     fn shows_the_same_at_rest(&mut self, start: u32) -> bool {
         let quiet = self.quiet_from(start);
         let memory = self.memory.lent_under(&quiet);
-        let end = quarter(&self.plain) / QUARTERS_OF_FIRST_LINES;
-        begin_at_rest(&mut self.plain, memory, start, end);
-        begin_at_rest(&mut self.shown, memory, start, end);
-        if !shows_the_same(self.plain.frame_so_far(), self.shown.frame_so_far()) {
-            return false;
+        let frame = 4 * quarter(&self.plain);
+        let Self { plain, shown, .. } = self;
+        // Every start address of a path fits the register.
+        let _ = (plain.begin_frame_at(start), shown.begin_frame_at(start));
+        let began = (plain.beam().dot, shown.beam().dot);
+        for part in PARTS_LOOKED_AT.map(|part| frame / part) {
+            with_memory(plain, memory, |board| board.run_to(began.0 + part));
+            with_memory(shown, memory, |board| board.run_to(began.1 + part));
+            if !shows_the_same(plain.frame_so_far(), shown.frame_so_far()) {
+                return false;
+            }
         }
-        let meant = with_memory(&mut self.plain, memory, Board::run_frame);
-        let found = with_memory(&mut self.shown, memory, Board::run_frame);
+        let meant = with_memory(plain, memory, Board::run_frame);
+        let found = with_memory(shown, memory, Board::run_frame);
         let clean = shows_the_same(&meant, &found);
-        self.plain.recycle(meant);
-        self.shown.recycle(found);
+        plain.recycle(meant);
+        shown.recycle(found);
         clean
     }
 
@@ -206,15 +212,6 @@ fn settle<T: Tap>(board: &mut Board<T>) {
     for _ in 0..2 {
         board.pass_frame();
     }
-}
-
-/// Draws the first `dots` of the frame of a board whose start address has been that for long.
-fn begin_at_rest<T: Tap>(board: &mut Board<T>, memory: &mut Vec<u8>, start: u32, dots: u64) {
-    with_memory(board, memory, |board| {
-        // Every start address of a path fits the register.
-        let _ = board.begin_frame_at(start);
-        board.run_to(board.beam().dot + dots);
-    });
 }
 
 /// Lends a board memory while it draws.

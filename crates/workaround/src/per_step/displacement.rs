@@ -10,6 +10,9 @@ use backporch_raster::{Line, LineDependencies, Tap};
 use crate::runs::{Run, runs};
 use crate::setting::Setting;
 
+/// Places a line can begin at that stand for all.
+const PLACES_LOOKED_AT: u32 = 64;
+
 /// Bytes of a line that are fetched equally far from their plain addresses.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Stretch {
@@ -89,6 +92,17 @@ impl ByPlace {
         }
         period
     }
+}
+
+/// The most stretches that a line is cut into, at places spread over all that one can begin at.
+pub(crate) fn most_stretches<T: Tap>(tap: &T, setting: &Setting) -> usize {
+    let mut stretches = Vec::new();
+    let count = |place: u32| {
+        stretches.clear();
+        cut(tap, &Line { linear: place * setting.line.unit, ..setting.line }, &mut stretches);
+        stretches.len()
+    };
+    (0..setting.places).step_by((setting.places / PLACES_LOOKED_AT).max(1) as usize).map(count).max().unwrap_or(0)
 }
 
 /// Cuts a line into its stretches.

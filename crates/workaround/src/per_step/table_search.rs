@@ -7,7 +7,7 @@ use backporch_bench::Bench;
 use backporch_raster::{LineDependencies, Tap};
 use rayon::prelude::*;
 
-use super::displacement::Displacements;
+use super::displacement::{Displacements, most_stretches};
 use super::proof::holds_rendered;
 use super::start_choice::Voter;
 use super::ways::{Draft, WayFinder};
@@ -26,6 +26,8 @@ const MOST_TABLES: usize = 8;
 const MOST_LINES: u64 = 20_000_000;
 /// Scan lines asked about for each place a line can begin at, where that decides all.
 const LINES_OF_PLACE: u32 = 4;
+/// Stretches of a line, each displaced by another distance, that a start address may mend one of.
+const MOST_STRETCHES: usize = 32;
 /// How often all lines are asked about where each has to be: for the start addresses, and for what is wrong.
 const LINES_AGAIN: u32 = 2;
 
@@ -77,6 +79,7 @@ impl<'a, T: Tap + Clone + Send + Sync> Tables<'a, T> {
                 && !jitters(&suspect.tap)
                 && !suspect.tap.depends_on().contains(LineDependencies::FRAME)
         };
+        let in_pieces = |at: &usize| most_stretches(&suspects[*at].tap, &self.own) > MOST_STRETCHES;
         let mut voting: Vec<usize> = (0..suspects.len()).filter(|at| moving(&suspects[*at])).collect();
         voting.sort_by(|one, other| suspects[*other].probability.total_cmp(&suspects[*one].probability));
         let mut remarks = Vec::new();
@@ -84,6 +87,13 @@ impl<'a, T: Tap + Clone + Send + Sync> Tables<'a, T> {
             remarks.push(
                 "tables are made for faults that move addresses alone; the others have no part in them".to_string(),
             );
+        }
+        let moved = voting.len();
+        voting.retain(|at| !in_pieces(at));
+        if voting.len() < moved {
+            remarks.push(format!(
+                "faults that cut a line into more than {MOST_STRETCHES} pieces are left out of tables: a start address mends one"
+            ));
         }
         if voting.is_empty() {
             return TableSearch { tables: Vec::new(), remarks };
