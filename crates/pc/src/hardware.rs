@@ -127,6 +127,8 @@ pub struct Hardware<T: Tap = Plain> {
     pub(crate) asked: AskedFor,
     /// Whether asking for what is not here ends the program.
     pub(crate) strict: bool,
+    /// The table in the firmware of what it can do.
+    pub(crate) functionality: [u8; rom::FUNCTIONALITY_BYTES as usize],
 }
 
 impl<T: Tap> Hardware<T> {
@@ -175,6 +177,7 @@ impl<T: Tap> Hardware<T> {
             trouble: None,
             asked: AskedFor::default(),
             strict: false,
+            functionality: [0; rom::FUNCTIONALITY_BYTES as usize],
         }
     }
 
@@ -403,12 +406,21 @@ impl<T: Tap> Hardware<T> {
     /// Reads what lies beyond system memory.
     fn read_beyond(&mut self, address: u32) -> u8 {
         let Some(offset) = self.offset(address) else {
-            return rom::byte(address, self.model.is_from(Model::P80286)).unwrap_or(OPEN);
+            return self.firmware_byte(address);
         };
         self.catch_up();
         let value = self.board.read_memory(offset);
         self.note(Kind::MemoryRead, offset, u16::from(value));
         value
+    }
+
+    /// A byte of the firmware, or of nothing.
+    #[cold]
+    fn firmware_byte(&self, address: u32) -> u8 {
+        let table = Far::new(rom::SEGMENT, rom::FUNCTIONALITY).linear();
+        let entry = address.checked_sub(table).and_then(|at| self.functionality.get(at as usize));
+        let firmware = || rom::byte(address, self.model.is_from(Model::P80286));
+        entry.copied().or_else(firmware).unwrap_or(OPEN)
     }
 
     fn put_board(&mut self, offset: u32, value: u8) {
@@ -436,7 +448,7 @@ impl<T: Tap> Hardware<T> {
         }
         match self.offset(address) {
             Some(offset) => self.board.peek_memory(offset),
-            None => rom::byte(address, self.model.is_from(Model::P80286)).unwrap_or(OPEN),
+            None => self.firmware_byte(address),
         }
     }
 
@@ -591,7 +603,7 @@ impl<T: Tap> Bus for Hardware<T> {
     fn fetch(&self, address: u32) -> u8 {
         match self.memory.get(address as usize) {
             Some(byte) => *byte,
-            None => rom::byte(address, self.model.is_from(Model::P80286)).unwrap_or(OPEN),
+            None => self.firmware_byte(address),
         }
     }
 
