@@ -55,12 +55,16 @@ impl Processor {
             self.fetched.clear();
             self.unit.flush(bus, self.clock, at);
         }
-        self.read_at = self.clock + clocks::to_read(self.model, &instruction, first);
-        self.writes_within = clocks::writes_within(instruction.operation);
-        let before = self.registers;
-        let stepping = before.has(flag::TRAP);
-        self.registers.ip = before.ip.wrapping_add(u16::from(instruction.length));
-        let outcome = Execution { processor: self, bus, instruction: &instruction, start: before.ip, first }.run();
+        if !self.sequenced {
+            self.read_at = self.clock + clocks::to_read(self.model, &instruction, first);
+            self.writes_within = clocks::writes_within(instruction.operation);
+        }
+        // Only where instructions may be come back to.
+        let before = self.model.is_from(Model::P80186).then_some(self.registers);
+        let start = self.registers.ip;
+        let stepping = self.registers.has(flag::TRAP);
+        self.registers.ip = start.wrapping_add(u16::from(instruction.length));
+        let outcome = Execution { processor: self, bus, instruction: &instruction, start, first }.run();
         let step = match outcome {
             Ok(step) => step,
             Err(Fault::Shutdown) => Step::Shutdown,
@@ -89,16 +93,24 @@ impl Processor {
         self.raise(bus, vector, clocks::of_interrupt(self.model))
     }
 
+    #[inline]
     fn next_instruction<B: Bus>(&mut self, bus: &B, at: Far) -> Instruction {
+        if self.fetched.is_empty()
+            && let Some(kept) = self.cache.get(at.linear())
+        {
+            return *kept;
+        }
+        self.decoded(bus, at)
+    }
+
+    #[cold]
+    fn decoded<B: Bus>(&mut self, bus: &B, at: Far) -> Instruction {
         let address = at.linear();
         if !self.fetched.is_empty() {
             self.fetched.retain(|(kept, _)| kept.wrapping_sub(address) < LONGEST_AHEAD);
             return decode::decode(self.model, at.offset, |offset| {
                 self.fetched_byte(bus, Far::new(at.segment, offset).linear())
             });
-        }
-        if let Some(kept) = self.cache.get(address) {
-            return *kept;
         }
         let instruction = self.decode(bus, at);
         let whole = at.offset.checked_add(u16::from(instruction.length)).is_some();
@@ -138,8 +150,11 @@ impl Processor {
     /// User's Manual, interrupts; iAPX 286 Programmer's Reference, interrupt 0).
     /// The 80186 divides as the 8086 does, and comes back to what it does not
     /// have (assumed).
-    fn fault<B: Bus>(&mut self, bus: &mut B, before: Registers, number: u8) -> Step {
-        if self.model.is_from(Model::P80286) || number != vector::DIVIDE_ERROR {
+    #[cold]
+    fn fault<B: Bus>(&mut self, bus: &mut B, before: Option<Registers>, number: u8) -> Step {
+        if let Some(before) = before
+            && (self.model.is_from(Model::P80286) || number != vector::DIVIDE_ERROR)
+        {
             self.registers = before;
             if number == vector::SEGMENT_OVERRUN && self.model == Model::P80286 && !self.published {
                 self.pass(bus, OVERRUN);
