@@ -1,12 +1,12 @@
 ; Tells what it runs on: the board, the processor, a mouse, the timer. Works on everything from the first boards on.
 ;
 ; Boards are asked the newest first: the display combination (function 1Ah), the memory of planes (function 12h), then the
-; equipment word. Processors are told by what PUSH SP pushes, and by how many bytes are fetched ahead: four on a bus of
-; eight bits, six on one of sixteen. A mouse needs a handler behind its vector that is more than an IRET. The timer must
+; equipment word. Processors are told by what PUSH SP pushes, then by the flags that can be set (80386 or 80286) or by how
+; far they shift (80186), and by how many bytes are fetched ahead: four on a bus of eight bits, six on one of sixteen. A mouse needs a handler behind its vector that is more than an IRET. The timer must
 ; count down.
 ;
-; Ends with: board (0 monochrome, 1 CGA, 2 EGA, 3 MCGA, 4 VGA), plus 16 times the processor (0 8088, 1 8086, 2 80286), plus
-; 64 with a mouse, plus 128 where the timer counts.
+; Ends with: board (0 monochrome, 1 CGA, 2 EGA, 3 MCGA, 4 VGA), plus 8 times the processor (0 8088, 1 8086, 2 80186, 3 80286,
+; 4 80386), plus 64 with a mouse, plus 128 where the timer counts.
 ;       nasm -f bin -o detect.com detect.asm
 
         cpu 8086
@@ -20,7 +20,7 @@
         call    processor
         mov     bx, processors
         call    tell
-        mov     cl, 4
+        mov     cl, 3
         shl     al, cl
         or      [result], al
         call    mouse
@@ -79,9 +79,15 @@ board:  mov     ax, 1A00h
 processor:
         push    sp
         pop     ax
-        mov     dx, 2
         cmp     ax, sp
-        je      .found
+        je      .later
+        ; Counts of the 80186 are taken modulo 32, and nothing is left of a bit that an 8086 shifts 33 times.
+        mov     ax, 1
+        mov     cl, 33
+        shl     ax, cl
+        mov     dx, 2
+        or      ax, ax
+        jnz     .found
         ; The instruction that counts stands where the stores reach it: with six bytes ahead it has been fetched by then.
         mov     dx, cs
         mov     es, dx
@@ -102,6 +108,19 @@ processor:
         dec     dx              ; 1 where the old byte was executed, 0 where the new one was
 .found: mov     al, dl
         ret
+.later: ; Bits 12 to 14 of the flags stay 0 on an 80286 in real mode.
+        pushf
+        pop     ax
+        or      ax, 7000h
+        push    ax
+        popf
+        pushf
+        pop     ax
+        mov     dx, 3
+        test    ax, 7000h
+        jz      .found
+        inc     dx
+        jmp     .found
 
 mouse:  mov     ax, 3533h
         int     21h
@@ -136,7 +155,7 @@ timer:  call    .count
         ret
 
 boards: dw      b0, b1, b2, b3, b4
-processors: dw  p0, p1, p2
+processors: dw  p0, p1, p2, p3, p4
 mice:   dw      m0, m1
 timers: dw      t0, t1
 b0:     db      'Monochrome$'
@@ -146,7 +165,9 @@ b3:     db      'MCGA$'
 b4:     db      'VGA$'
 p0:     db      ', 8088$'
 p1:     db      ', 8086$'
-p2:     db      ', 80286$'
+p2:     db      ', 80186$'
+p3:     db      ', 80286$'
+p4:     db      ', 80386$'
 m0:     db      ', no mouse$'
 m1:     db      ', mouse$'
 t0:     db      ', no timer$'

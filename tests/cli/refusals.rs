@@ -55,6 +55,11 @@ fn slips_in_a_trace_are_placed() {
 
 #[test]
 fn options_that_cannot_be_meant_are_refused() {
+    let listed = "(basis: Assumed, out_dx: 8, in_dx: 8, mov_reg_imm: 4, load_accumulator: 10, store_accumulator: 10, \
+                  add_reg_imm: 4, inc_reg: 2, test_imm: 4, jump: 15, jump_taken: 16, jump_not_taken: 4, loop_taken: 17, \
+                  loop_done: 5, movs: 18, rep_movs: (start: 9, each: 17), rep_stos: (start: 9, each: 10), lods: 12)";
+    let model = include_str!("../../assets/cpus/16bit-8.ron");
+    let model = model.replace("Published(\"8086\")", &format!("Listed({listed})")).replace("16bit-8", "listed");
     let cases: [(&[&str], &str); 17] = [
         (&["sweep", "--over", "displayed=1..3", "--over", "displayed=1..3"], "--over: found displayed twice"),
         (&["run", "program-keys", "--break-line", "9999"], "--break-line: found 9999, allowed 0..449"),
@@ -69,13 +74,15 @@ fn options_that_cannot_be_meant_are_refused() {
         (&["signal", "--routine", "scroll-late"], "--routine: found scroll-late, which would not run"),
         (&["workaround", "--routine", "scroll-late"], "--routine: found scroll-late, which would not run"),
         (&["emit", "--routine", "scroll-late"], "--routine: found scroll-late, which would not run"),
-        (&["hazards", "program-torn", "--cpu", "386-16"], "found 386-16, whose clocks are a list"),
+        (&["hazards", "program-torn", "--cpu", "listed.cpu.ron"], "found listed, whose clocks are a list"),
         (&["hazards", "scroll-late", "--cpu", "16bit-9"], "--cpu: found 16bit-9"),
         (&["frame", "--board", "linear-265"], "--board: found linear-265"),
         (&["frame", "--monitor", "fixed-13"], "--monitor: found fixed-13"),
     ];
     for (arguments, said) in cases {
-        let found = refused(&Bench::new(), arguments);
+        let bench = Bench::new();
+        bench.write("listed.cpu.ron", &model);
+        let found = refused(&bench, arguments);
         assert!(found.contains(said), "{arguments:?}: {found}");
     }
 }

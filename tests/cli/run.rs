@@ -370,7 +370,7 @@ fn a_program_starts_in_text_and_shows_its_graphics() {
         return;
     }
     let told = bench.json(&["run", "detect.com", "--board", "vga"]);
-    assert_eq!((told["mode"].as_str(), told["exit_code"].as_u64()), (Some("720x400-text"), Some(0x94)), "{told}");
+    assert_eq!((told["mode"].as_str(), told["exit_code"].as_u64()), (Some("720x400-text"), Some(0x8C)), "{told}");
     assert_eq!(told["printed"], "VGA, 8086, no mouse, timer\r\n");
     let told = bench.json(&["run", "ticks.com", "--board", "vga"]);
     assert_eq!((told["ended"].as_str(), told["graphics_file"].as_str()), (Some("exit"), Some("ticks.graphics.png")));

@@ -57,7 +57,7 @@ pub struct BenchFile {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct MachineRef {
-    /// Part number of the processor: `8088`, `8086` or `80286`.
+    /// Part number of the processor: `8088`, `8086`, `80186`, `80286` or `80386`.
     pub processor: String,
     /// Its clock.
     pub clock: ClockRef,

@@ -41,7 +41,7 @@ impl Rig<'_> {
     /// Clocks that a copy of a pattern takes, for delays of 0, 1, 2, … clocks.
     pub fn series(&self, pattern: SeriesPattern, memory: Memory, copies: u32, delays: usize) -> Vec<f64> {
         let copies = (copies as usize).min(MOST_BYTES / (pattern.bytes().len() * delays.max(1)));
-        let masks = self.model.is_80286();
+        let masks = self.model.is_from(Model::P80186);
         let delays = (0..delays as u16).map(|delay| SeriesPattern::delayed(masks, delay));
         self.run(&pattern.bytes(), copies, &delays.collect::<Vec<_>>(), memory, u16::from(pattern.is_odd()))
     }

@@ -22,8 +22,22 @@ struct Ran {
     offsets: programs::Labelled,
 }
 
+/// A processor and its clock in megahertz: what most programs run on, and what those of 32 bits do.
+const USUAL: (Model, u64) = (Model::P8086, 8);
+const OF_32_BITS: (Model, u64) = (Model::P80386, 16);
+
 /// A program on a board in its text mode, where it has one; keys at times in milliseconds.
 fn run(board: &str, name: &str, definitions: &[&str], keys: &[(u64, &str)]) -> Option<Ran> {
+    run_on(USUAL, board, name, definitions, keys)
+}
+
+fn run_on(
+    (model, megahertz): (Model, u64),
+    board: &str,
+    name: &str,
+    definitions: &[&str],
+    keys: &[(u64, &str)],
+) -> Option<Ran> {
     let made = programs::labelled(name, definitions)?;
     let adapter = Adapter::built_in(board).unwrap();
     let text = adapter.firmware_text_mode();
@@ -34,7 +48,7 @@ fn run(board: &str, name: &str, definitions: &[&str], keys: &[(u64, &str)]) -> O
     plain.load(&adapter.memory_at_start(&registers));
     let around = Surroundings { dot_clock: Some(plain.dot_clock()), ..Surroundings::default() };
     let mut watcher = Watcher::new(plain.clone(), Inspector::new(adapter, around));
-    let setup = Setup::new(Model::P8086, ProcessorClock::new(8_000_000, 1).unwrap());
+    let setup = Setup::new(model, ProcessorClock::new(megahertz * 1_000_000, 1).unwrap());
     let mut machine = Machine::new(plain, &Image::parse(&made.bytes).unwrap(), &mode.name, setup).unwrap();
     machine.set_deadline(3_000_000_000);
     machine.record(true);
@@ -78,7 +92,11 @@ fn told(hazards: &[Hazard]) -> String {
 
 /// A right program: it ends well, and there is nothing to say.
 fn right(board: &str, name: &str, definitions: &[&str]) -> Option<Vec<Frame>> {
-    let ran = run(board, name, definitions, &[])?;
+    right_on(USUAL, board, name, definitions)
+}
+
+fn right_on(processor: (Model, u64), board: &str, name: &str, definitions: &[&str]) -> Option<Vec<Frame>> {
+    let ran = run_on(processor, board, name, definitions, &[])?;
     assert!(matches!(ran.stop, Stop::Exit(0)), "{name} {definitions:?} on {board}: {:?}", ran.stop);
     assert!(ran.machine.asked().is_empty(), "{name} on {board}: {:?}", ran.machine.asked());
     assert!(ran.hazards.is_empty(), "{name} {definitions:?} on {board}:\n{}", told(&ran.hazards));
@@ -491,4 +509,19 @@ fn a_ring_of_rows() {
     // The letters come round after 16 rows.
     assert!(steps.len() >= 20 && steps.windows(2).all(|pair| pair[1] == (pair[0] + 1) % 16), "{steps:?}");
     wrong("colour-graphics", "ring.asm", "WRONG", "runs-over", "culprit");
+}
+
+/// A texture turned in fixed point by instructions of the 80386.
+#[test]
+fn a_texture_is_turned() {
+    let wanted = picture(320, 200, |x, y| {
+        let (x, y) = (x as i32, y as i32);
+        let (u, v) = ((37 << 16) + 50_000 * x - 31_000 * y, (100 << 16) + 31_000 * x + 50_000 * y);
+        let value = ((u >> 16 ^ v >> 16) & 0xFF) as usize;
+        value + (value >> 7)
+    });
+    for board in ["vga", "linear-256"] {
+        let Some(frames) = right_on(OF_32_BITS, board, "turned.asm", &[]) else { return };
+        assert_eq!(values(frames.last().unwrap()), wanted, "{board}");
+    }
 }

@@ -1,4 +1,5 @@
-//! How many times its own speed an 8 MHz machine with the 64 KiB 256-colour board runs, beside the decoder alone.
+//! How many times its own speed an 8 MHz machine with the 64 KiB 256-colour board runs, beside the decoder alone: with an
+//! 8086, an 80286 and an 80386.
 
 use std::hint::black_box;
 use std::path::Path;
@@ -27,11 +28,14 @@ const POLL: [u8; 10] = [0xBA, 0xDA, 0x03, 0xEC, 0xA8, 0x08, 0x74, 0xFB, 0xEB, 0x
 /// Fills the board's memory for ever: mov ax,A000h; mov es,ax; xor di,di; mov cx,8000h; rep stosw; inc ax; jmp back.
 const FILL: [u8; 16] = [0xB8, 0x00, 0xA0, 0x8E, 0xC0, 0x31, 0xFF, 0xB9, 0x00, 0x80, 0xF3, 0xAB, 0x40, 0xEB, 0xF6, 0x90];
 
-fn machine(program: &[u8]) -> Machine {
+/// The processors, one of each way time is told.
+const MODELS: [Model; 3] = [Model::P8086, Model::P80286, Model::P80386];
+
+fn machine(program: &[u8], model: Model) -> Machine {
     let adapter = Adapter::built_in("linear-256").expect("a built-in adapter");
     let registers = adapter.start_up(adapter.mode("320x200x256").expect("a mode of it"));
     let image = Image::parse(program).expect("a program");
-    let setup = Setup::new(Model::P8086, ProcessorClock::new(8_000_000, 1).expect("a clock"));
+    let setup = Setup::new(model, ProcessorClock::new(8_000_000, 1).expect("a clock"));
     Machine::new(Board::plain(adapter, registers), &image, "320x200x256", setup).expect("a program that fits")
 }
 
@@ -84,25 +88,34 @@ fn decode(bytes: &[u8], count: u64) {
 fn main() {
     let mut programs = vec![("everyday loop", BUSY.to_vec()), ("polling loop", POLL.to_vec()), ("fill", FILL.to_vec())];
     programs.extend(scroll().map(|bytes| ("scroll with columns", bytes)));
-    for (name, program) in programs {
-        let mut at_work = machine(&program);
-        // Past whatever the program does first.
-        for _ in 0..5 {
-            run(&mut at_work);
-        }
-        let own_time = run(&mut at_work) as f64;
-        let rate = instructions(at_work.clone());
-        let count = (rate as f64 * own_time / 1e9) as u64;
-        println!("{name}: {FRAMES} frames, {:.1} ms of its own time, {rate} instructions a second", own_time / 1e6);
-        let medians = Table::default()
-            .with("machine", || {
-                black_box(run(&mut at_work));
-            })
-            .with("decoder alone, as many instructions", || decode(&program, count))
-            .run();
-        let wall = medians.of("machine");
-        println!("  {:44} {:10.1}    aim: 10", "times its own speed", own_time / wall);
-        let decoder = medians.of("decoder alone, as many instructions");
-        println!("  {:44} {:10.1}\n", "decoder alone, times the machine's own speed", own_time / decoder);
+    for (name, program) in &programs {
+        MODELS.into_iter().for_each(|model| measure(name, program, model));
     }
+}
+
+/// Times one program on one processor.
+fn measure(name: &str, program: &[u8], model: Model) {
+    let mut at_work = machine(program, model);
+    // Past whatever the program does first.
+    for _ in 0..5 {
+        run(&mut at_work);
+    }
+    let own_time = run(&mut at_work) as f64;
+    let rate = instructions(at_work.clone());
+    let count = (rate as f64 * own_time / 1e9) as u64;
+    println!(
+        "{name}, {}: {FRAMES} frames, {:.1} ms of its own time, {rate} instructions a second",
+        model.name(),
+        own_time / 1e6
+    );
+    let medians = Table::default()
+        .with("machine", || {
+            black_box(run(&mut at_work));
+        })
+        .with("decoder alone, as many instructions", || decode(program, count))
+        .run();
+    let wall = medians.of("machine");
+    println!("  {:44} {:10.1}    aim: 10", "times its own speed", own_time / wall);
+    let decoder = medians.of("decoder alone, as many instructions");
+    println!("  {:44} {:10.1}\n", "decoder alone, times the machine's own speed", own_time / decoder);
 }

@@ -30,6 +30,8 @@ const CYCLE: u64 = 4;
 pub struct BusUnit {
     /// Bytes the queue holds.
     capacity: u8,
+    /// Most bytes it may hold for a fetch to begin.
+    room_for_fetch: u8,
     /// Whether the bus moves words.
     wide: bool,
     /// Bytes that can be taken.
@@ -56,8 +58,10 @@ impl BusUnit {
     /// queues 6 bytes and fetches words, the 8088 4 bytes, byte by byte).
     pub fn new(model: Model) -> Self {
         let wide = model != Model::P8088;
+        let (capacity, fetched) = if wide { (6, 2) } else { (4, 1) };
         Self {
-            capacity: if wide { 6 } else { 4 },
+            capacity,
+            room_for_fetch: capacity - fetched,
             wide,
             queue: 0,
             arriving: 0,
@@ -103,12 +107,9 @@ impl BusUnit {
         };
     }
 
-    fn step(&self) -> u8 {
-        if self.wide { 2 } else { 1 }
-    }
-
+    #[inline]
     fn has_room(&self) -> bool {
-        !self.suspended && self.queue + self.arriving + self.step() <= self.capacity
+        !self.suspended && self.queue + self.arriving <= self.room_for_fetch
     }
 
     fn arrive(&mut self) {

@@ -11,57 +11,88 @@ pub use backporch_processor_timing::table;
 
 use crate::cost::Cost;
 use crate::instruction::{Base, Instruction, Memory, Operand, Operation, Repeat};
+use crate::size::Size;
 use backporch_processor_timing::Model;
 use table::{Class, Published, Row, Shape};
 
 /// Clocks for a hardware interrupt, from acknowledge to the handler's first
 /// instruction (The 8086 Family User's Manual, interrupt processing time;
-/// iAPX 286 Programmer's Reference, INT).
+/// iAPX 186 High Integration 16-Bit Microprocessor; iAPX 286 Programmer's
+/// Reference and 80386 Programmer's Reference Manual, INT; from memory).
 #[must_use]
 pub fn of_interrupt(model: Model) -> Cost {
     match model {
         Model::P8088 | Model::P8086 => Cost::Flat(61),
+        Model::P80186 => Cost::Flat(42),
         Model::P80286 => Cost::Jump(23),
+        Model::P80386 => Cost::Flat(37),
     }
 }
 
 /// Clocks for an interrupt the processor raises itself: divide error, single
-/// step (The 8086 Family User's Manual; iAPX 286 Programmer's Reference, INT).
+/// step (the same).
 #[must_use]
 pub fn of_exception(model: Model) -> Cost {
     match model {
         Model::P8088 | Model::P8086 => Cost::Flat(50),
+        Model::P80186 => Cost::Flat(47),
         Model::P80286 => Cost::Jump(23),
+        Model::P80386 => Cost::Flat(37),
     }
 }
 
-/// What a word transfer costs beyond the table (The 8086 Family User's Manual,
+/// What a transfer costs beyond the table (The 8086 Family User's Manual,
 /// table 2-21: 4 clocks for each 16-bit transfer with the 8088, 4 for each at
 /// an odd address with the 8086; iAPX 286 Programmer's Reference: 2 for each
-/// at an odd address).
+/// at an odd address; 80386 Hardware Reference Manual: a cycle of 2 clocks for
+/// each that reaches into the next four bytes of a bus of 32 bits).
 #[inline]
 #[must_use]
-pub fn of_word(model: Model, address: u32) -> u32 {
+pub fn of_transfer(model: Model, address: u32, size: Size) -> u32 {
     match model {
+        _ if size == Size::Byte => 0,
         Model::P8088 => 4,
-        Model::P8086 => (address & 1) * 4,
+        Model::P8086 | Model::P80186 => (address & 1) * 4,
         Model::P80286 => (address & 1) * 2,
+        Model::P80386 => u32::from((address & 3) + u32::from(size.bytes()) > 4) * 2,
     }
 }
 
-/// Clocks the decoder of an 80286 needs beyond one a byte: one for each byte it extends to a word (open data set:
-/// single-step tests of an 80286, captured from hardware, 2025).
+/// Clocks the decoder needs for an instruction: one a byte, and on the 80286 one for each byte it extends to a word (open
+/// data set: single-step tests of an 80286, captured from hardware, 2025); on the 80386 one for a displacement or an
+/// immediate operand of any length (80386 Programmer's Reference Manual: components).
 #[must_use]
-pub fn decoding(instruction: &Instruction) -> u64 {
+pub fn decoding(model: Model, instruction: &Instruction) -> u64 {
+    let bytes = u64::from(instruction.length);
+    match model {
+        Model::P80286 => bytes + extensions(instruction),
+        Model::P80386 => components(instruction),
+        _ => bytes,
+    }
+}
+
+/// Bytes of an instruction, a displacement and an immediate operand counted once each.
+#[must_use]
+pub fn components(instruction: &Instruction) -> u64 {
+    let Instruction { length, immediate_bytes, memory, .. } = *instruction;
+    let more = immediate_bytes.saturating_sub(1) + memory.displacement_bytes.saturating_sub(1);
+    u64::from(length.saturating_sub(more))
+}
+
+/// Bytes of an instruction that are extended to words.
+fn extensions(instruction: &Instruction) -> u64 {
     let displacement = instruction.modrm && instruction.has_memory() && instruction.memory.displacement_bytes == 1;
     let extended = instruction.immediate_bytes == 1 && instruction.extends_immediate;
     u64::from(displacement) + u64::from(extended)
 }
 
-/// Clocks an 80286 takes beyond the published ones, as captures show it (the same).
+/// Clocks an 80286 takes beyond the published ones, as captures show it (the same); nothing is known of the others.
 #[must_use]
-pub fn beyond_published(instruction: &Instruction) -> u32 {
+pub fn beyond_published(model: Model, instruction: &Instruction) -> u32 {
     use Operation::*;
+    if model != Model::P80286 {
+        return 0;
+    }
     let memory = instruction.has_memory();
     let alone = instruction.repeat == Repeat::No;
     match instruction.operation {
@@ -87,22 +118,24 @@ pub fn writes_within(operation: Operation) -> bool {
 }
 
 /// Clocks into an instruction of an 80286 at which it asks for its first read, of a repeated string's each element
-/// (the same).
+/// (the same); of an 80186 and 80386 assumed, so that a load's published clocks hold its bus cycle.
 #[must_use]
-pub fn to_read(instruction: &Instruction, first: bool) -> u64 {
+pub fn to_read(model: Model, instruction: &Instruction, first: bool) -> u64 {
+    match model {
+        Model::P80186 => return if first { 4 } else { 2 },
+        Model::P80386 => return 1,
+        _ => {}
+    }
     let three_part = matches!(instruction.memory.base, Base::BxSi | Base::BxDi | Base::BpSi | Base::BpDi)
         && instruction.memory.is_displaced();
     if first { 3 + u64::from(three_part) } else { 2 }
 }
 
 /// Clocks of one bus cycle without wait states (The 8086 Family User's Manual;
-/// iAPX 286 Hardware Reference Manual).
+/// iAPX 286 Hardware Reference Manual; 80386 Hardware Reference Manual).
 #[must_use]
 pub fn bus_cycle(model: Model) -> u16 {
-    match model {
-        Model::P8088 | Model::P8086 => 4,
-        Model::P80286 => 2,
-    }
+    if model.is_from(Model::P80286) { 2 } else { 4 }
 }
 
 /// Clocks of an effective address on the 8086 (The 8086 Family User's Manual,
@@ -110,7 +143,7 @@ pub fn bus_cycle(model: Model) -> u16 {
 #[must_use]
 pub fn of_address(memory: &Memory) -> u16 {
     match (memory.base, memory.is_displaced()) {
-        (Base::None, _) => 6,
+        (Base::None | Base::Double { .. }, _) => 6,
         (Base::Bx | Base::Bp | Base::Si | Base::Di, false) => 5,
         (Base::Bx | Base::Bp | Base::Si | Base::Di, true) => 9,
         (Base::BpDi | Base::BxSi, false) => 7,
@@ -120,7 +153,7 @@ pub fn of_address(memory: &Memory) -> u16 {
     }
 }
 
-/// A segment override and a bus lock cost 2 clocks each on the 8086 and none on the 80286
+/// A segment override and a bus lock cost 2 clocks each on the 8086 and 80186 and none on the 80286
 /// (The 8086 Family User's Manual, tables 2-20 and 2-21; iAPX 286 Programmer's Reference).
 const PREFIX_CLOCKS: u16 = 2;
 
@@ -132,17 +165,27 @@ pub fn cost(model: Model, instruction: &Instruction, opcode: u8, overridden: boo
     };
     let three_part = matches!(instruction.memory.base, Base::BxSi | Base::BxDi | Base::BpSi | Base::BpDi)
         && instruction.memory.is_displaced();
-    let surcharge = match model {
-        Model::P80286 => 0,
-        _ => PREFIX_CLOCKS * (u16::from(overridden) + u16::from(locked)),
+    let prefixes = PREFIX_CLOCKS * (u16::from(overridden) + u16::from(locked));
+    let (address, surcharge) = match model {
+        Model::P8088 | Model::P8086 => (of_address(&instruction.memory), prefixes),
+        // The figures hold the address (iAPX 186 High Integration 16-Bit Microprocessor, instruction set summary).
+        Model::P80186 => (0, prefixes),
+        Model::P80286 => (u16::from(three_part), 0),
+        Model::P80386 => (u16::from(instruction.memory.base.is_sum()), 0),
     };
-    let address = if model.is_80286() { u16::from(three_part) } else { of_address(&instruction.memory) };
-    with_address(row.figure(model), address).plus(surcharge)
+    let wider = if model.is_from(Model::P80386) { Size::Double } else { Size::Word };
+    with_address(row.figure(model), address, instruction.size == wider).plus(surcharge)
 }
 
-/// A figure with its address in: all its clocks on the 8086, the clock for a third part on the 80286.
-fn with_address(figure: Published, address: u16) -> Cost {
+/// A figure with its address in: all its clocks on the 8086, the clock for a third part on the 80286, that for a second
+/// register on the 80386.
+fn with_address(figure: Published, address: u16, wider: bool) -> Cost {
+    let by_width = |narrow, wide| if wider { wide } else { narrow };
     match figure {
+        Published::ByWidth(narrow, wide) => Cost::Flat(by_width(narrow, wide)),
+        Published::ByWidthAddress(narrow, wide) => Cost::Flat(by_width(narrow, wide) + address),
+        Published::EarlyOut(clocks) => Cost::EarlyOut(clocks),
+        Published::EarlyOutAddress(clocks) => Cost::EarlyOut(clocks + address),
         Published::None => Cost::FREE,
         Published::Flat(clocks) => Cost::Flat(clocks),
         Published::Address(clocks) => Cost::Flat(clocks + address),
@@ -178,8 +221,12 @@ fn class(instruction: &Instruction) -> Option<Class> {
         Add | Or | Adc | Sbb | And | Sub | Xor => Class::Arithmetic,
         Inc | Dec => Class::Step,
         Neg | Not => Class::Complement,
-        Rol | Ror | Rcl | Rcr | Shl | Shr | Sar => Class::Shift,
-        Lds | Les => Class::LoadPointer,
+        Rol | Ror | Shl | Shr | Sar => Class::Shift,
+        Rcl | Rcr => Class::ShiftThroughCarry,
+        Shld | Shrd => Class::DoubleShift,
+        Bts | Btr | Btc => Class::BitChange,
+        Bsf | Bsr => Class::BitScan,
+        Lds | Les | Lss | Lfs | Lgs => Class::LoadPointer,
         Loope => Class::Only(Loope),
         Jcc => Class::Only(Jcc),
         Clc | Cmc | Stc | Cld | Std => Class::FlagBit,
@@ -191,7 +238,7 @@ fn class(instruction: &Instruction) -> Option<Class> {
 
 fn shape(instruction: &Instruction, opcode: u8) -> Shape {
     use Operand::*;
-    let (wide, memory) = (instruction.wide, instruction.has_memory());
+    let (wide, memory) = (instruction.size != Size::Byte, instruction.has_memory());
     match instruction.operation {
         Operation::Mul | Operation::Imul | Operation::Div | Operation::Idiv => {
             return match (memory, wide) {
@@ -201,7 +248,7 @@ fn shape(instruction: &Instruction, opcode: u8) -> Shape {
                 (true, true) => Shape::Memory,
             };
         }
-        Operation::ImulRegister => return if memory { Shape::Memory } else { Shape::Register },
+        Operation::ImulImmediate => return if memory { Shape::Memory } else { Shape::Register },
         _ => {}
     }
     match (opcode, instruction.destination, instruction.source) {
@@ -209,7 +256,7 @@ fn shape(instruction: &Instruction, opcode: u8) -> Shape {
         (0xA2 | 0xA3, ..) => Shape::MemoryAccumulator,
         (0x91..=0x97, ..) => Shape::AccumulatorRegister,
         (0xA8 | 0xA9, ..) => Shape::AccumulatorImmediate,
-        (0x00..=0x3F, _, Immediate(_)) => Shape::AccumulatorImmediate,
+        (0x00..=0x0E | 0x10..=0x3F, _, Immediate) => Shape::AccumulatorImmediate,
         (0xE4..=0xE7, ..) => Shape::FixedPort,
         (0xEC..=0xEF, ..) => Shape::Port,
         (0xD0 | 0xD1, Memory, _) => Shape::MemoryOne,
@@ -223,13 +270,13 @@ fn shape(instruction: &Instruction, opcode: u8) -> Shape {
         (_, Memory, Segment(_)) => Shape::MemorySegment,
         (_, _, Segment(_)) => Shape::RegisterSegment,
         (_, Byte(_), None) => Shape::RegisterByte,
-        (_, Word(_), None) => Shape::Register,
+        (_, Word(_) | Double(_), None) => Shape::Register,
         (_, Memory, None) | (_, None, Memory) => Shape::Memory,
-        (_, Memory, Immediate(_)) => Shape::MemoryImmediate,
+        (_, Memory, Immediate) => Shape::MemoryImmediate,
         (_, Memory, _) => Shape::MemoryRegister,
         (_, _, Memory) => Shape::RegisterMemory,
-        (_, Immediate(_), _) => Shape::Immediate,
-        (_, _, Immediate(_)) => Shape::RegisterImmediate,
+        (_, Immediate, _) => Shape::Immediate,
+        (_, _, Immediate) => Shape::RegisterImmediate,
         (_, None, _) => Shape::Plain,
         _ => Shape::RegisterRegister,
     }

@@ -16,13 +16,15 @@ pub enum Cost {
         /// Whether the target's bytes count.
         target: bool,
     },
-    /// So many, and so many a bit shifted.
+    /// So many, and so many a bit shifted or looked at.
     Bits {
         /// Before the first bit.
         base: u16,
         /// A bit.
         each: u16,
     },
+    /// So many, and one for every bit of the multiplier that counts beyond the third.
+    EarlyOut(u16),
     /// A string under a repeat prefix.
     Repeated {
         /// Once.
@@ -54,6 +56,7 @@ impl Cost {
             Self::Jump(clocks) => Self::Jump(clocks + more),
             Self::Branch { not, taken, target } => Self::Branch { not: not + more, taken: taken + more, target },
             Self::Bits { base, each } => Self::Bits { base: base + more, each },
+            Self::EarlyOut(clocks) => Self::EarlyOut(clocks + more),
             Self::Repeated { start, each } => Self::Repeated { start: start + more, each },
             Self::Frame { none, one, more: many, each } => {
                 Self::Frame { none: none + more, one: one + more, more: many + more, each }

@@ -5,6 +5,7 @@
 //! clocks, and the dispatch; the groups of instructions have a file each.
 
 mod arithmetic;
+mod bits;
 mod control;
 mod decimal;
 mod string;
@@ -18,6 +19,8 @@ use crate::cost::Cost;
 use crate::instruction::{Instruction, Operand, Operation};
 use crate::processor::{Fault, Processor, Step, vector};
 use crate::registers::{Byte, Far, Segment, Word};
+use crate::size::Size;
+use backporch_processor_timing::Model;
 
 /// Nothing, or why not.
 pub type Done = Result<(), Fault>;
@@ -58,13 +61,17 @@ impl<B: Bus> Execution<'_, B> {
             Lea => self.lea(),
             Lds => self.load_pointer(Segment::Ds),
             Les => self.load_pointer(Segment::Es),
+            Lss => self.load_pointer(Segment::Ss),
+            Lfs => self.load_pointer(Segment::Fs),
+            Lgs => self.load_pointer(Segment::Gs),
+            Movzx | Movsx => self.extended(),
             Lahf => self.lahf(),
             Sahf => self.sahf(),
             Add | Or | Adc | Sbb | And | Sub | Xor | Cmp | Test => self.binary(),
             Inc | Dec | Neg | Not => self.unary(),
             Mul => self.mul(),
             Imul => self.imul(),
-            ImulRegister => self.imul_register(),
+            ImulImmediate | ImulRegister => self.imul_register(),
             Div => self.div(),
             Idiv => self.idiv(),
             Aaa | Aas => self.ascii(),
@@ -73,6 +80,10 @@ impl<B: Bus> Execution<'_, B> {
             Daa | Das => self.decimal(),
             Cbw | Cwd => self.extend(),
             Rol | Ror | Rcl | Rcr | Shl | Shr | Sar => self.shift(),
+            Shld | Shrd => self.double_shift(),
+            Bt | Bts | Btr | Btc => self.bit(),
+            Bsf | Bsr => self.scan(),
+            Setcc => self.set_condition(),
             Movs | Cmps | Scas | Lods | Stos | Ins | Outs => self.string(),
             CallNear | CallNearIndirect | CallFar | CallFarIndirect => self.call(),
             JmpNear | JmpNearIndirect | JmpFar | JmpFarIndirect => self.jump(),
@@ -92,7 +103,8 @@ impl<B: Bus> Execution<'_, B> {
                 return Ok(Step::Halted);
             }
             Esc => self.esc(),
-            Wait | Nop => {
+            Wait => self.wait(),
+            Nop => {
                 self.work(1);
                 Ok(())
             }
@@ -102,6 +114,9 @@ impl<B: Bus> Execution<'_, B> {
             Smsw => self.smsw(),
             Lmsw => return self.lmsw(),
             Clts => self.clts(),
+            LoadControl => return self.load_control(),
+            StoreControl | StoreDebug | StoreTest => self.store_kept(),
+            LoadDebug | LoadTest => self.load_kept(),
             Undefined => Err(Fault::Interrupt(vector::UNDEFINED)),
             TooLong => Err(Fault::Interrupt(vector::SEGMENT_OVERRUN)),
         }?;
@@ -123,7 +138,7 @@ impl<B: Bus> Execution<'_, B> {
             return;
         }
         if !self.processor.published {
-            self.pass(clocks::beyond_published(self.instruction));
+            self.pass(clocks::beyond_published(self.processor.model, self.instruction));
         }
         match cost {
             Cost::Flat(clocks) => self.pass(u32::from(clocks) - u32::from(self.compares_into_memory())),
@@ -134,14 +149,17 @@ impl<B: Bus> Execution<'_, B> {
             Cost::Branch { not, .. } => self.pass(u32::from(not)),
             Cost::Bits { base, each } => {
                 let memory = self.instruction.has_memory();
-                let bits = u32::from(self.shift_count());
+                let scans = matches!(self.instruction.operation, Operation::Bsf | Operation::Bsr);
+                // How many bits are looked at is only known when they are.
+                let bits = if scans { 0 } else { u32::from(self.shift_count()) };
                 // Nothing shifted is not written back.
-                let saved = if bits == 0 && memory && !self.processor.published { 2 } else { 0 };
+                let saved = if bits == 0 && memory && !scans && !self.processor.published { 2 } else { 0 };
                 self.pass(u32::from(base) + u32::from(each) * bits - saved);
             }
+            Cost::EarlyOut(clocks) => self.pass(u32::from(clocks)),
             Cost::Repeated { start, each } => {
                 let start = if self.first { u32::from(start) } else { 0 };
-                let each = if self.word(Word::Cx) != 0 { u32::from(each) } else { 0 };
+                let each = if self.index(Word::Cx) != 0 { u32::from(each) } else { 0 };
                 self.pass(start + each);
             }
             Cost::Frame { none, one, more, each } => {
@@ -160,7 +178,8 @@ impl<B: Bus> Execution<'_, B> {
     fn compares_into_memory(&self) -> bool {
         let Instruction { operation, destination, source, .. } = *self.instruction;
         let register = matches!(source, Operand::Byte(_) | Operand::Word(_));
-        !self.processor.published && operation == Operation::Cmp && destination == Operand::Memory && register
+        let is_80286 = !self.processor.published && self.processor.model == Model::P80286;
+        is_80286 && operation == Operation::Cmp && destination == Operand::Memory && register
     }
 
     /// A branch is taken after all: the rest of its clocks.
@@ -171,6 +190,22 @@ impl<B: Bus> Execution<'_, B> {
         {
             self.processor.target_due = target && self.processor.published;
             self.pass(u32::from(taken.saturating_sub(not)));
+        }
+    }
+
+    /// What a product of an 80386 takes beyond the least: its multiplier is looked at up to the highest bit that counts (80386
+    /// Programmer's Reference Manual, MUL: max(ceiling(log2 of it), 3) + 6 clocks; of a negative one, its magnitude).
+    fn charge_multiplier(&mut self, multiplier: u64) {
+        if let Cost::EarlyOut(_) = self.instruction.cost {
+            let counted = multiplier.saturating_sub(1).checked_ilog2().map_or(0, |highest| highest + 1);
+            self.pass(counted.saturating_sub(3));
+        }
+    }
+
+    /// Bits an 80386 has looked at.
+    fn charge_scanned(&mut self, bits: u32) {
+        if let Cost::Bits { each, .. } = self.instruction.cost {
+            self.pass(bits * u32::from(each));
         }
     }
 
@@ -196,107 +231,190 @@ impl<B: Bus> Execution<'_, B> {
         self.processor.registers.set_byte(register, value);
     }
 
-    /// AL or AX, as the instruction is wide.
-    fn accumulator(&self) -> u16 {
-        self.word(Word::Ax) & crate::alu::mask(self.instruction.wide)
+    /// A word register as an address or a count of the instruction.
+    #[inline]
+    fn index(&self, register: Word) -> u32 {
+        let registers = &self.processor.registers;
+        if self.instruction.wide_address { registers.double(register) } else { u32::from(registers.word(register)) }
     }
 
-    fn set_accumulator(&mut self, value: u16) {
-        if self.instruction.wide { self.set_word(Word::Ax, value) } else { self.set_byte(Byte::Al, value as u8) }
+    #[inline]
+    fn set_index(&mut self, register: Word, value: u32) {
+        let registers = &mut self.processor.registers;
+        if self.instruction.wide_address {
+            registers.set_double(register, value);
+        } else {
+            registers.set_word(register, value as u16);
+        }
+    }
+
+    /// Sets a word register, with its upper half where the instruction has 32 bits.
+    fn set_sized(&mut self, register: Word, value: u32) {
+        match self.instruction.size {
+            Size::Double => self.processor.registers.set_double(register, value),
+            _ => self.set_word(register, value as u16),
+        }
+    }
+
+    /// A word register, with its upper half where the instruction has 32 bits.
+    fn sized(&self, register: Word) -> u32 {
+        self.processor.registers.double(register) & self.instruction.size.mask()
+    }
+
+    /// AL, AX or EAX, as the instruction's size is.
+    fn accumulator(&self) -> u32 {
+        self.sized(Word::Ax)
+    }
+
+    fn set_accumulator(&mut self, value: u32) {
+        match self.instruction.size {
+            Size::Byte => self.set_byte(Byte::Al, value as u8),
+            _ => self.set_sized(Word::Ax, value),
+        }
     }
 
     // ---- memory -----------------------------------------------------------------
 
     /// The effective address.
     #[inline]
-    fn offset(&self) -> u16 {
+    fn offset(&self) -> u32 {
         self.instruction.memory.offset(&self.processor.registers)
     }
 
     /// The memory operand's address.
     #[inline]
-    fn place(&self) -> Far {
-        self.instruction.memory.place(&self.processor.registers)
+    fn place(&self) -> Result<Far, Fault> {
+        self.at(self.instruction.memory.segment, self.offset())
     }
 
-    /// Reads a byte or word. A word at offset FFFFh ends at offset 0 on the
-    /// 8086 and interrupts the 80286.
+    /// An address in a segment, which ends at FFFFh.
     #[inline]
-    fn read(&mut self, at: Far, wide: bool) -> Result<u16, Fault> {
-        let address = at.linear();
-        self.pay_transfer(CycleKind::Read, at, wide);
-        if !wide {
-            return Ok(u16::from(self.bus.read(address)));
+    fn at(&self, segment: Segment, offset: u32) -> Result<Far, Fault> {
+        match u16::try_from(offset) {
+            Ok(offset) => Ok(Far::new(self.processor.registers.segment(segment), offset)),
+            Err(_) => Err(self.overrun(segment)),
         }
-        match at.offset {
-            0xFFFF => {
-                self.no_overrun()?;
-                let high = self.bus.read(Far::new(at.segment, 0).linear());
-                Ok(u16::from_le_bytes([self.bus.read(address), high]))
+    }
+
+    /// What an operand beyond a segment's end comes to: the 80386 tells the stack segment from the others (80386
+    /// Programmer's Reference Manual, real-address mode exceptions).
+    fn overrun(&self, segment: Segment) -> Fault {
+        let stack = segment == Segment::Ss && self.processor.model.is_from(Model::P80386);
+        Fault::Interrupt(if stack { vector::STACK_OVERRUN } else { vector::SEGMENT_OVERRUN })
+    }
+
+    /// Reads a byte, word or double word of a segment.
+    #[inline]
+    fn read(&mut self, segment: Segment, at: Far, size: Size) -> Result<u32, Fault> {
+        let address = at.linear();
+        self.pay_transfer(CycleKind::Read, at, size);
+        match size {
+            Size::Byte => Ok(u32::from(self.bus.read(address))),
+            Size::Word if at.offset != 0xFFFF => Ok(u32::from(self.bus.read_word(address))),
+            Size::Double if at.offset < 0xFFFD => {
+                let low = self.bus.read_word(address);
+                let high = self.bus.read_word(at.plus(2).linear());
+                Ok(u32::from(low) | u32::from(high) << 16)
             }
-            _ => Ok(self.bus.read_word(address)),
+            _ => self.read_over_end(segment, at),
         }
     }
 
-    /// Writes a byte or word.
+    /// A word at offset FFFFh ends at offset 0 on the 8086, at the next address on the 80186 (iAPX 186 High Integration
+    /// 16-Bit Microprocessor, differences from the 8086), and interrupts later processors.
+    #[cold]
+    fn read_over_end(&mut self, segment: Segment, at: Far) -> Result<u32, Fault> {
+        let next = self.over_end(segment, at)?;
+        Ok(u32::from(u16::from_le_bytes([self.bus.read(at.linear()), self.bus.read(next)])))
+    }
+
+    /// Where the second byte of a word at offset FFFFh lies.
+    fn over_end(&self, segment: Segment, at: Far) -> Result<u32, Fault> {
+        match self.processor.model {
+            Model::P8088 | Model::P8086 => Ok(at.plus(1).linear()),
+            Model::P80186 => Ok((at.linear() + 1) & 0xF_FFFF),
+            Model::P80286 | Model::P80386 => Err(self.overrun(segment)),
+        }
+    }
+
+    /// Writes a byte, word or double word of a segment.
     #[inline]
-    fn write(&mut self, at: Far, wide: bool, value: u16) -> Done {
+    fn write(&mut self, segment: Segment, at: Far, size: Size, value: u32) -> Done {
         let address = at.linear();
-        self.pay_transfer(CycleKind::Write, at, wide);
-        self.processor.keep_fetched(self.bus, address);
-        self.processor.cache.wrote(address);
-        if !wide {
+        self.pay_transfer(CycleKind::Write, at, size);
+        self.about_to_write(address);
+        if size == Size::Byte {
             self.bus.write(address, value as u8);
             return Ok(());
         }
-        let next = at.plus(1).linear();
-        self.processor.keep_fetched(self.bus, next);
-        self.processor.cache.wrote(next);
-        match at.offset {
-            0xFFFF => {
-                self.no_overrun()?;
-                let [low, high] = value.to_le_bytes();
-                self.bus.write(address, low);
-                self.bus.write(next, high);
+        self.about_to_write(at.plus(1).linear());
+        match size {
+            Size::Word if at.offset != 0xFFFF => self.bus.write_word(address, value as u16),
+            Size::Double if at.offset < 0xFFFD => {
+                let upper = at.plus(2).linear();
+                self.about_to_write(upper);
+                self.about_to_write(at.plus(3).linear());
+                self.bus.write_word(address, value as u16);
+                self.bus.write_word(upper, (value >> 16) as u16);
             }
-            _ => self.bus.write_word(address, value),
+            _ => {
+                let next = self.over_end(segment, at)?;
+                self.about_to_write(next);
+                self.bus.write(address, value as u8);
+                self.bus.write(next, (value >> 8) as u8);
+            }
         }
         Ok(())
     }
 
+    #[inline]
+    fn about_to_write(&mut self, address: u32) {
+        self.processor.keep_fetched(self.bus, address);
+        self.processor.cache.wrote(address);
+    }
+
     /// The clocks of a transfer: its bus cycles, or what it costs beyond the tables.
     #[inline]
-    fn pay_transfer(&mut self, kind: CycleKind, at: Far, wide: bool) {
+    fn pay_transfer(&mut self, kind: CycleKind, at: Far, size: Size) {
         if self.processor.sequenced {
-            return self.transfer(kind, at, wide);
+            return self.transfer(kind, at, size != Size::Byte);
         }
         if self.processor.published {
-            if wide {
-                self.word_extra(at.linear());
+            let extra = clocks::of_transfer(self.processor.model, at.linear(), size);
+            if extra > 0 {
+                self.pass(extra);
             }
             return;
         }
-        self.pipelined(kind, at, wide);
+        self.pipelined(kind, at, size);
     }
 
-    /// A transfer of the 80286: reads while the instruction runs, writes when it has ended.
-    fn pipelined(&mut self, kind: CycleKind, at: Far, wide: bool) {
-        let address = at.linear();
-        let split = wide && address & 1 != 0;
-        let cycle = BusCycle { kind, address, wide: wide && !split, start: 0 };
+    /// A transfer of a processor whose units run ahead of each other, over a bus of 16 bits: reads while the instruction
+    /// runs, writes when it has ended.
+    fn pipelined(&mut self, kind: CycleKind, at: Far, size: Size) {
+        let mut left = u32::from(size.bytes());
+        let mut next = at;
         let writes = matches!(kind, CycleKind::Write | CycleKind::Output);
-        // Instructions of many transfers have their writes within their published clocks.
+        // Instructions of many transfers have their writes within their published clocks, and so has an 80186 all of them.
+        let in_turn = self.processor.model == Model::P80186;
         let within = self.processor.writes_within;
-        let asked = if writes && !within { self.processor.clock } else { self.processor.read_at };
-        let (start, mut end) = self.processor.pipeline.transfer(self.bus, asked, cycle);
-        if split {
-            let next = at.plus(1).linear();
-            (_, end) = self.processor.pipeline.transfer(self.bus, end, BusCycle { address: next, ..cycle });
+        let asked = if writes && !within && !in_turn { self.processor.clock } else { self.processor.read_at };
+        let (mut start, mut end) = (None, asked);
+        while left > 0 {
+            let address = next.linear();
+            let wide = left > 1 && address & 1 == 0;
+            let cycle = BusCycle { kind, address, wide, start: 0 };
+            let (began, ended) = self.processor.pipeline.transfer(self.bus, end, cycle);
+            start.get_or_insert(began);
+            end = ended;
+            let bytes = if wide { 2 } else { 1 };
+            left -= bytes;
+            next = next.plus(bytes as u16);
         }
         // A read keeps the instruction waiting to its end, a write to its beginning.
-        let late = match (writes, within) {
+        let late = match (writes && !in_turn, within) {
             (true, true) => 0,
-            (true, false) => start - asked,
+            (true, false) => start.unwrap_or(asked) - asked,
             (false, _) => end - asked - u64::from(clocks::bus_cycle(self.processor.model)),
         };
         self.processor.read_at = end;
@@ -305,40 +423,38 @@ impl<B: Bus> Execution<'_, B> {
         }
     }
 
-    #[inline]
-    fn word_extra(&mut self, address: u32) {
-        let extra = clocks::of_word(self.processor.model, address);
-        if extra > 0 {
-            self.pass(extra);
-        }
-    }
-
-    fn no_overrun(&self) -> Done {
-        if self.processor.model.is_80286() { Err(Fault::Interrupt(vector::SEGMENT_OVERRUN)) } else { Ok(()) }
-    }
-
     // ---- operands -----------------------------------------------------------------
 
     #[inline]
-    fn get(&mut self, operand: Operand) -> Result<u16, Fault> {
+    fn get(&mut self, operand: Operand) -> Result<u32, Fault> {
+        self.get_sized(operand, self.instruction.size)
+    }
+
+    #[inline]
+    fn get_sized(&mut self, operand: Operand, size: Size) -> Result<u32, Fault> {
         Ok(match operand {
             Operand::None => 0,
-            Operand::Byte(register) => u16::from(self.byte(register)),
-            Operand::Word(register) => self.word(register),
-            Operand::Segment(register) => self.processor.registers.segment(register),
-            Operand::Immediate(value) => value & crate::alu::mask(self.instruction.wide),
-            Operand::Memory => return self.read(self.place(), self.instruction.wide),
+            Operand::Byte(register) => u32::from(self.byte(register)),
+            Operand::Word(register) => u32::from(self.word(register)),
+            Operand::Double(register) => self.processor.registers.double(register),
+            Operand::Segment(register) => u32::from(self.processor.registers.segment(register)),
+            Operand::Immediate => self.instruction.immediate & size.mask(),
+            Operand::Memory => return self.read(self.instruction.memory.segment, self.place()?, size),
         })
     }
 
     #[inline]
-    fn put(&mut self, operand: Operand, value: u16) -> Done {
+    fn put(&mut self, operand: Operand, value: u32) -> Done {
         match operand {
             Operand::Byte(register) => self.set_byte(register, value as u8),
-            Operand::Word(register) => self.set_word(register, value),
-            Operand::Segment(register) => self.set_segment(register, value),
-            Operand::Memory => return self.write(self.place(), self.instruction.wide, value),
-            Operand::None | Operand::Immediate(_) => {}
+            Operand::Word(register) => self.set_word(register, value as u16),
+            Operand::Double(register) => self.processor.registers.set_double(register, value),
+            Operand::Segment(register) => self.set_segment(register, value as u16),
+            Operand::Memory => {
+                let (segment, at) = (self.instruction.memory.segment, self.place()?);
+                return self.write(segment, at, self.instruction.size, value);
+            }
+            Operand::None | Operand::Immediate => {}
         }
         Ok(())
     }
@@ -349,22 +465,27 @@ impl<B: Bus> Execution<'_, B> {
     /// (The 8086 Family User's Manual; iAPX 286 Programmer's Reference, MOV).
     fn set_segment(&mut self, register: Segment, value: u16) {
         self.processor.registers.set_segment(register, value);
-        self.processor.shadow = register == Segment::Ss || !self.processor.model.is_80286();
+        self.processor.shadow = register == Segment::Ss || !self.processor.model.is_from(Model::P80286);
     }
 
     // ---- stack ----------------------------------------------------------------------
 
+    /// Pushes a word.
     fn push(&mut self, value: u16) -> Done {
-        let offset = self.processor.lower_stack()?;
-        let at = Far::new(self.processor.registers.segment(Segment::Ss), offset);
-        self.write(at, true, value)
+        self.push_sized(u32::from(value), Size::Word)
     }
 
-    fn pop(&mut self) -> Result<u16, Fault> {
+    fn push_sized(&mut self, value: u32, size: Size) -> Done {
+        let offset = self.processor.lower_stack(size.bytes())?;
+        let at = Far::new(self.processor.registers.segment(Segment::Ss), offset);
+        self.write(Segment::Ss, at, size, value)
+    }
+
+    fn pop_sized(&mut self, size: Size) -> Result<u32, Fault> {
         let offset = self.word(Word::Sp);
         let at = Far::new(self.processor.registers.segment(Segment::Ss), offset);
-        let value = self.read(at, true)?;
-        self.set_word(Word::Sp, offset.wrapping_add(2));
+        let value = self.read(Segment::Ss, at, size)?;
+        self.set_word(Word::Sp, offset.wrapping_add(size.bytes()));
         Ok(value)
     }
 }

@@ -50,17 +50,22 @@ pub struct Waits {
 }
 
 impl Waits {
-    /// One wait state for ports at 4.77 MHz, four at higher clocks; one for system memory where the processor is an
-    /// 80286 (common practice); refreshed memory.
+    /// One wait state for ports at 4.77 MHz, four at higher clocks, on an 80386 as many as make six clocks of an expansion
+    /// bus of 8 MHz; one for system memory where the processor is an 80286 (common practice); refreshed memory.
     #[must_use]
     pub fn common(model: Model, clock: ProcessorClock) -> Self {
-        Self {
-            port: if clock.hertz() < 5e6 { 1 } else { 4 },
-            memory: u32::from(model.is_80286()),
-            refresh_beats: USUAL_REFRESH_BEATS,
-        }
+        let cycle = u64::from(clocks::bus_cycle(model));
+        let port = match model {
+            Model::P80386 => clock.clocks_reaching(EXPANSION_PORT_NS).saturating_sub(cycle) as u32,
+            _ if clock.hertz() < 5e6 => 1,
+            _ => 4,
+        };
+        Self { port, memory: u32::from(model == Model::P80286), refresh_beats: USUAL_REFRESH_BEATS }
     }
 }
+
+/// An access to an 8-bit port on an expansion bus of 8 MHz, in nanoseconds: six clocks (common practice).
+const EXPANSION_PORT_NS: u64 = 750;
 
 /// What the board's memory adds to one bus cycle: as many clocks as it keeps
 /// the bus beyond the processor's own cycle, as its profile says.
@@ -72,7 +77,7 @@ fn memory_wait(board: &Adapter, model: Model, clock: ProcessorClock) -> u32 {
 /// How held keys repeat: after half a second ten times a second, on the later machines 10.9 times (Technical References,
 /// keyboards; from memory).
 fn repeat(model: Model, clock: ProcessorClock) -> Repeat {
-    let next = if model.is_80286() { 91_743_000 } else { 100_000_000 };
+    let next = if model.is_from(Model::P80286) { 91_743_000 } else { 100_000_000 };
     Repeat { first: clock.clocks_in(500_000_000), next: clock.clocks_in(next) }
 }
 
@@ -122,6 +127,8 @@ pub struct Hardware<T: Tap = Plain> {
     pub(crate) asked: AskedFor,
     /// Whether asking for what is not here ends the program.
     pub(crate) strict: bool,
+    /// The table in the firmware of what it can do.
+    pub(crate) functionality: [u8; rom::FUNCTIONALITY_BYTES as usize],
 }
 
 impl<T: Tap> Hardware<T> {
@@ -170,6 +177,7 @@ impl<T: Tap> Hardware<T> {
             trouble: None,
             asked: AskedFor::default(),
             strict: false,
+            functionality: [0; rom::FUNCTIONALITY_BYTES as usize],
         }
     }
 
@@ -398,12 +406,21 @@ impl<T: Tap> Hardware<T> {
     /// Reads what lies beyond system memory.
     fn read_beyond(&mut self, address: u32) -> u8 {
         let Some(offset) = self.offset(address) else {
-            return rom::byte(address, self.model.is_80286()).unwrap_or(OPEN);
+            return self.firmware_byte(address);
         };
         self.catch_up();
         let value = self.board.read_memory(offset);
         self.note(Kind::MemoryRead, offset, u16::from(value));
         value
+    }
+
+    /// A byte of the firmware, or of nothing.
+    #[cold]
+    fn firmware_byte(&self, address: u32) -> u8 {
+        let table = Far::new(rom::SEGMENT, rom::FUNCTIONALITY).linear();
+        let entry = address.checked_sub(table).and_then(|at| self.functionality.get(at as usize));
+        let firmware = || rom::byte(address, self.model.is_from(Model::P80286));
+        entry.copied().or_else(firmware).unwrap_or(OPEN)
     }
 
     fn put_board(&mut self, offset: u32, value: u8) {
@@ -431,7 +448,7 @@ impl<T: Tap> Hardware<T> {
         }
         match self.offset(address) {
             Some(offset) => self.board.peek_memory(offset),
-            None => rom::byte(address, self.model.is_80286()).unwrap_or(OPEN),
+            None => self.firmware_byte(address),
         }
     }
 
@@ -586,7 +603,7 @@ impl<T: Tap> Bus for Hardware<T> {
     fn fetch(&self, address: u32) -> u8 {
         match self.memory.get(address as usize) {
             Some(byte) => *byte,
-            None => rom::byte(address, self.model.is_80286()).unwrap_or(OPEN),
+            None => self.firmware_byte(address),
         }
     }
 

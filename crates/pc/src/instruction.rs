@@ -4,6 +4,7 @@ pub use backporch_processor_timing::Operation;
 
 use crate::cost::Cost;
 use crate::registers::{Byte, Far, Registers, Segment, Word};
+use crate::size::Size;
 
 /// Where an operand lies.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -14,12 +15,14 @@ pub enum Operand {
     Byte(Byte),
     /// A word register.
     Word(Word),
+    /// A word register with its upper half (80386).
+    Double(Word),
     /// A segment register.
     Segment(Segment),
     /// The instruction's memory operand.
     Memory,
-    /// The value itself; bytes are in the low half, extended by sign where the encoding says so.
-    Immediate(u16),
+    /// The instruction's immediate value.
+    Immediate,
 }
 
 /// Registers that add up to an effective address.
@@ -36,6 +39,23 @@ pub enum Base {
     Di,
     Bp,
     Bx,
+    /// An address of 32 bits: a register, and another one shifted to the left (80386).
+    Double {
+        base: Option<Word>,
+        index: Option<Word>,
+        shift: u8,
+    },
+}
+
+impl Base {
+    /// Whether two registers add up.
+    #[must_use]
+    pub fn is_sum(self) -> bool {
+        matches!(
+            self,
+            Self::BxSi | Self::BxDi | Self::BpSi | Self::BpDi | Self::Double { base: Some(_), index: Some(_), .. }
+        )
+    }
 }
 
 /// A memory operand.
@@ -46,16 +66,16 @@ pub struct Memory {
     /// Registers added up.
     pub base: Base,
     /// Added to them.
-    pub displacement: u16,
-    /// Bytes of the displacement in the encoding: 0, 1 or 2.
+    pub displacement: u32,
+    /// Bytes of the displacement in the encoding: 0, 1, 2 or 4.
     pub displacement_bytes: u8,
 }
 
 impl Memory {
-    /// The effective address.
+    /// The effective address; those of 16 bits wrap, those of 32 may lie beyond any segment of real mode.
     #[inline]
     #[must_use]
-    pub fn offset(&self, registers: &Registers) -> u16 {
+    pub fn offset(&self, registers: &Registers) -> u32 {
         let word = |register| registers.word(register);
         let base = match self.base {
             Base::None => 0,
@@ -67,15 +87,20 @@ impl Memory {
             Base::Di => word(Word::Di),
             Base::Bp => word(Word::Bp),
             Base::Bx => word(Word::Bx),
+            Base::Double { base, index, shift } => {
+                let of = |register: Option<Word>| register.map_or(0, |register| registers.double(register));
+                return of(base).wrapping_add(of(index) << shift).wrapping_add(self.displacement);
+            }
         };
-        base.wrapping_add(self.displacement)
+        u32::from(base.wrapping_add(self.displacement as u16))
     }
 
-    /// Segment and effective address.
+    /// Segment and effective address, where the latter lies in it.
     #[inline]
     #[must_use]
-    pub fn place(&self, registers: &Registers) -> Far {
-        Far::new(registers.segment(self.segment), self.offset(registers))
+    pub fn place(&self, registers: &Registers) -> Option<Far> {
+        let offset = u16::try_from(self.offset(registers)).ok()?;
+        Some(Far::new(registers.segment(self.segment), offset))
     }
 
     /// Whether the encoding has a displacement, be it 0.
@@ -102,8 +127,10 @@ pub enum Repeat {
 pub struct Instruction {
     /// What it does.
     pub operation: Operation,
-    /// Whether on words.
-    pub wide: bool,
+    /// On how much.
+    pub size: Size,
+    /// Whether addresses, counts and indices have 32 bits.
+    pub wide_address: bool,
     /// Repeat prefix.
     pub repeat: Repeat,
     /// Bytes, prefixes included.
@@ -122,10 +149,11 @@ pub struct Instruction {
     pub source: Operand,
     /// The memory operand, where one of them is in memory; its segment is also that of string sources.
     pub memory: Memory,
-    /// Third operand: multiplier, bytes to release or reserve, interrupt number, far
-    /// target's offset, or distance of a near target from the next instruction.
-    pub immediate: u16,
-    /// Fourth: segment of a far target, nesting level, condition.
+    /// The immediate value (a byte extended by its sign where the encoding says so), bytes to release or reserve, interrupt
+    /// number, far target's offset, or distance of a near target from the next instruction.
+    pub immediate: u32,
+    /// What else there is: segment of a far target, nesting level, condition, number of a control register, bits of an
+    /// operand to be extended.
     pub second: u16,
     /// Clocks.
     pub cost: Cost,

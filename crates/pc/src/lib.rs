@@ -11,9 +11,9 @@
 //!                      Frame, Stop, Report, Access (the record of what the program did)
 //! ```
 //!
-//! * [`Processor`] has the 8086, 8088 and 80286 in real mode. On the first two
+//! * [`Processor`] has the 8086, 8088, 80186, 80286 and 80386 in real mode. On the first two
 //!   an instruction is a sequence of steps that takes bytes from the queue and
-//!   asks for the bus, to the clock; the 80286 goes by the published tables
+//!   asks for the bus, to the clock; the others go by the published tables
 //!   ([`clocks`]), with bus and decoder working ahead of execution.
 //! * [`Hardware`](hardware::Hardware) is just enough of a machine: 640 KiB with refresh, the board's
 //!   window and ports, timer, interrupt controller, keyboard by scripted or live presses.
@@ -71,6 +71,7 @@ mod refresh;
 pub mod registers;
 mod rom;
 mod services;
+mod size;
 mod step;
 mod stops;
 mod system;
@@ -91,6 +92,7 @@ pub use machine::{LONGEST_TAIL, LoadError, Machine, Setup};
 pub use processor::{Processor, StackEnd, Step, Table, vector};
 pub use record::Access;
 pub use registers::{Far, NoAddress, Registers};
+pub use size::Size;
 pub use stops::{Breakpoints, Stop};
 pub use trouble::{Listed, Report, Trouble};
 pub use writers::Writers;

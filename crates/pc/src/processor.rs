@@ -18,9 +18,13 @@ pub mod vector {
     pub const BOUND: u8 = 5;
     /// No such instruction (80186).
     pub const UNDEFINED: u8 = 6;
+    /// An instruction for a coprocessor that the status word says is not there (80286).
+    pub const NO_COPROCESSOR: u8 = 7;
     /// Interrupt beyond the table's limit (80286).
     pub const TABLE_LIMIT: u8 = 8;
-    /// A word at offset FFFFh, or an instruction too long (80286).
+    /// An operand in the stack segment that reaches beyond its end (80386).
+    pub const STACK_OVERRUN: u8 = 12;
+    /// An operand that reaches beyond its segment's end, or an instruction too long (80286); a jump to beyond it (80386).
     pub const SEGMENT_OVERRUN: u8 = 13;
 }
 
@@ -48,6 +52,14 @@ pub struct Table {
     pub base: u32,
     /// Offset of the last byte.
     pub limit: u16,
+}
+
+/// Registers of the 80386 that real mode keeps and nothing looks at.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Kept {
+    pub control: [u32; 8],
+    pub debug: [u32; 8],
+    pub test: [u32; 8],
 }
 
 /// What a program's stack must stay clear of.
@@ -90,7 +102,7 @@ pub(crate) enum Fault {
 }
 
 /// Most bytes a processor has fetched ahead: its queue and an instruction being decoded.
-const MOST_FETCHED: u32 = 16;
+const MOST_FETCHED: u32 = 32;
 
 /// A processor.
 #[derive(Clone, Debug)]
@@ -100,8 +112,10 @@ pub struct Processor {
     pub(crate) model: Model,
     pub(crate) global_table: Table,
     pub(crate) interrupt_table: Table,
-    /// Machine status word (80286).
-    pub(crate) status: u16,
+    /// Machine status word (80286), and what else the first control register has (80386).
+    pub(crate) status: u32,
+    /// What was written to the other control registers, the debug and the test registers: nothing of it acts in real mode.
+    pub(crate) kept: Kept,
     pub(crate) cache: Cache,
     /// Bytes as they were fetched, of memory written since: address and value.
     pub(crate) fetched: Vec<(u32, u8)>,
@@ -148,14 +162,15 @@ impl Processor {
             global_table: Table { base: 0, limit: 0xFFFF },
             interrupt_table: Table { base: 0, limit: 0x03FF },
             status: 0,
+            kept: Kept::default(),
             cache: Cache::default(),
             fetched: Vec::new(),
-            pipeline: Pipeline::new(),
+            pipeline: Pipeline::new(model),
             published: false,
             writes_within: false,
             read_at: 0,
             unit: BusUnit::new(model),
-            sequenced: !model.is_80286(),
+            sequenced: !model.is_from(Model::P80186),
             clock: 0,
             met: 0,
             shadow: false,
@@ -271,14 +286,17 @@ impl Processor {
         self.halted
     }
 
-    /// Moves the stack pointer down by a word, or not at all.
+    /// Moves the stack pointer down by so many bytes, or not at all.
     #[inline]
-    pub(crate) fn lower_stack(&mut self) -> Result<u16, Fault> {
+    pub(crate) fn lower_stack(&mut self, bytes: u16) -> Result<u16, Fault> {
         let old = self.registers.word(Word::Sp);
-        if old == 1 && self.model.is_80286() {
-            return Err(Fault::Shutdown);
+        let lower = old.wrapping_sub(bytes);
+        if old != 0 && lower > old && self.model.is_from(Model::P80286) {
+            return Err(match self.model {
+                Model::P80386 => Fault::Interrupt(vector::STACK_OVERRUN),
+                _ => Fault::Shutdown,
+            });
         }
-        let lower = old.wrapping_sub(2);
         if let Some(end) = self.stack_end
             && end.is_passed(self.registers.segment(Segment::Ss), self.pushed, lower)
         {

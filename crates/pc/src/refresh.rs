@@ -14,6 +14,11 @@ struct Hold {
     length: u64,
 }
 
+/// Clocks a refresh takes of an AT at 10 MHz, and those from one to the next. The bus of a later machine keeps the same time,
+/// however fast its processor is (assumed).
+const AT_LENGTH: u64 = 8;
+const AT_PERIOD: u64 = 151;
+
 /// A cycle may be this many clocks old and still give way.
 const LATE: u64 = 1;
 
@@ -21,6 +26,8 @@ const LATE: u64 = 1;
 #[derive(Clone, Debug)]
 pub struct Refresh {
     hold: Hold,
+    /// Whether the length of a hold follows the period.
+    scaled: bool,
     /// Clocks from request to request; 0 is none.
     period: u64,
     /// Clock of the next request.
@@ -32,13 +39,17 @@ pub struct Refresh {
 impl Refresh {
     /// None yet; a period has to be set.
     pub fn new(model: Model) -> Self {
-        let hold = if model.is_80286() { Hold { lead: 2, length: 8 } } else { Hold { lead: 2, length: 5 } };
-        Self { hold, period: 0, next: 0, free: 0 }
+        let length = if model.is_from(Model::P80286) { AT_LENGTH } else { 5 };
+        let hold = Hold { lead: 2, length };
+        Self { hold, scaled: model.is_from(Model::P80386), period: 0, next: 0, free: 0 }
     }
 
     /// Requests come each `period` clocks from `from` on; 0 for none.
     pub fn set_period(&mut self, period: u64, from: u64) {
         (self.period, self.next) = (period, from + period);
+        if self.scaled {
+            self.hold.length = (period * AT_LENGTH).div_ceil(AT_PERIOD);
+        }
     }
 
     /// Clocks that a cycle of `length` clocks waits which the processor would begin at `start`.

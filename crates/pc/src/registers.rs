@@ -49,6 +49,10 @@ pub enum Segment {
     Ss,
     /// Data.
     Ds,
+    /// Further data (80386).
+    Fs,
+    /// The same.
+    Gs,
 }
 
 /// A segmented address.
@@ -127,13 +131,16 @@ pub mod flag {
     pub const STATUS: u16 = CARRY | PARITY | AUXILIARY | ZERO | SIGN | OVERFLOW;
     /// Every flag there is in real mode.
     pub const ALL: u16 = STATUS | TRAP | INTERRUPT | DIRECTION;
+    /// Privilege level and nested task, which mean nothing in real mode but can be set on an 80386.
+    pub const LEVELS: u16 = 0x7000;
 }
 
 /// What the processor remembers.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Registers {
-    words: [u16; 8],
-    segments: [u16; 4],
+    /// Lower and upper halves; the upper ones are those of an 80386.
+    words: [[u16; 2]; 8],
+    segments: [u16; 6],
     /// Offset of the next instruction in the code segment.
     pub ip: u16,
     flags: u16,
@@ -144,13 +151,27 @@ impl Registers {
     #[inline]
     #[must_use]
     pub fn word(&self, register: Word) -> u16 {
-        self.words[register as usize]
+        self.words[register as usize][0]
     }
 
     /// Sets a word register.
     #[inline]
     pub fn set_word(&mut self, register: Word, value: u16) {
-        self.words[register as usize] = value;
+        self.words[register as usize][0] = value;
+    }
+
+    /// A word register with its upper half.
+    #[inline]
+    #[must_use]
+    pub fn double(&self, register: Word) -> u32 {
+        let [low, high] = self.words[register as usize];
+        u32::from(high) << 16 | u32::from(low)
+    }
+
+    /// Sets a word register with its upper half.
+    #[inline]
+    pub fn set_double(&mut self, register: Word, value: u32) {
+        self.words[register as usize] = [value as u16, (value >> 16) as u16];
     }
 
     /// A byte register.
@@ -158,14 +179,14 @@ impl Registers {
     #[must_use]
     pub fn byte(&self, register: Byte) -> u8 {
         let number = register as usize;
-        (self.words[number & 3] >> (8 * (number >> 2))) as u8
+        (self.words[number & 3][0] >> (8 * (number >> 2))) as u8
     }
 
     /// Sets a byte register.
     #[inline]
     pub fn set_byte(&mut self, register: Byte, value: u8) {
         let number = register as usize;
-        let word = &mut self.words[number & 3];
+        let word = &mut self.words[number & 3][0];
         *word = match number >> 2 {
             0 => *word & 0xFF00 | u16::from(value),
             _ => *word & 0x00FF | u16::from(value) << 8,
@@ -211,6 +232,12 @@ impl Registers {
         self.flags = value & flag::ALL;
     }
 
+    /// Sets the flags that an 80386 has.
+    #[inline]
+    pub fn set_all_flags(&mut self, value: u16) {
+        self.flags = value & (flag::ALL | flag::LEVELS);
+    }
+
     /// Whether a flag is set.
     #[inline]
     #[must_use]
@@ -234,7 +261,7 @@ impl Registers {
 macro_rules! numbered {
     ($kind:ident, $all:expr) => {
         impl $kind {
-            /// The register an instruction encodes by that number (its low bits count).
+            /// The register an instruction encodes by that number, from 0 on.
             #[must_use]
             pub fn numbered(number: u8) -> Self {
                 const ALL: &[$kind] = &$all;
@@ -246,7 +273,7 @@ macro_rules! numbered {
 
 numbered!(Word, [Word::Ax, Word::Cx, Word::Dx, Word::Bx, Word::Sp, Word::Bp, Word::Si, Word::Di]);
 numbered!(Byte, [Byte::Al, Byte::Cl, Byte::Dl, Byte::Bl, Byte::Ah, Byte::Ch, Byte::Dh, Byte::Bh]);
-numbered!(Segment, [Segment::Es, Segment::Cs, Segment::Ss, Segment::Ds]);
+numbered!(Segment, [Segment::Es, Segment::Cs, Segment::Ss, Segment::Ds, Segment::Fs, Segment::Gs]);
 
 #[cfg(test)]
 mod tests {

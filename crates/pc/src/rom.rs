@@ -31,6 +31,10 @@ pub mod service {
     pub const NOWHERE: u16 = 0x8000;
 }
 
+/// Offset and length of the table of what the video firmware can do.
+pub const FUNCTIONALITY: u16 = 0x1F00;
+pub const FUNCTIONALITY_BYTES: u16 = 16;
+
 /// Character sets as firmware keeps them, glyph after glyph.
 pub mod font {
     /// The 8 by 8 set, all 256 codes.

@@ -16,6 +16,7 @@ mod country;
 mod data;
 mod files;
 mod font;
+mod functionality;
 mod identity;
 mod keys;
 mod memory;
@@ -29,6 +30,8 @@ mod text;
 mod video;
 
 use backporch_raster::Tap;
+
+pub(crate) use functionality::table as functionality;
 
 use crate::bus::Bus;
 use crate::machine::Machine;

@@ -8,6 +8,7 @@ use crate::execute::Execution;
 use crate::instruction::{Instruction, Operation};
 use crate::processor::{Fault, Processor, Step, vector};
 use crate::registers::{Far, Registers, flag};
+use backporch_processor_timing::Model;
 
 /// Clocks of a hardware interrupt before the processor looks into its table: two acknowledging bus cycles and what
 /// lies around them, as many as make the whole 61 clocks (The 8086 Family User's Manual, interrupt processing time).
@@ -38,8 +39,9 @@ impl Processor {
         let at = self.registers.next();
         let instruction = self.next_instruction(bus, at);
         match instruction.operation {
-            Operation::Service => return Step::Service(instruction.immediate),
-            Operation::Undefined | Operation::TooLong if !self.model.is_80286() => return Step::Undefined,
+            Operation::Service => return Step::Service(instruction.immediate as u16),
+            Operation::Undefined if !self.model.is_from(Model::P80186) => return Step::Undefined,
+            Operation::TooLong if !self.model.is_from(Model::P80286) => return Step::Undefined,
             _ => {}
         }
         self.shadow = false;
@@ -53,12 +55,16 @@ impl Processor {
             self.fetched.clear();
             self.unit.flush(bus, self.clock, at);
         }
-        self.read_at = self.clock + clocks::to_read(&instruction, first);
-        self.writes_within = clocks::writes_within(instruction.operation);
-        let before = self.registers;
-        let stepping = before.has(flag::TRAP);
-        self.registers.ip = before.ip.wrapping_add(u16::from(instruction.length));
-        let outcome = Execution { processor: self, bus, instruction: &instruction, start: before.ip, first }.run();
+        if !self.sequenced {
+            self.read_at = self.clock + clocks::to_read(self.model, &instruction, first);
+            self.writes_within = clocks::writes_within(instruction.operation);
+        }
+        // Only where instructions may be come back to.
+        let before = self.model.is_from(Model::P80186).then_some(self.registers);
+        let start = self.registers.ip;
+        let stepping = self.registers.has(flag::TRAP);
+        self.registers.ip = start.wrapping_add(u16::from(instruction.length));
+        let outcome = Execution { processor: self, bus, instruction: &instruction, start, first }.run();
         let step = match outcome {
             Ok(step) => step,
             Err(Fault::Shutdown) => Step::Shutdown,
@@ -77,7 +83,7 @@ impl Processor {
         self.halted = false;
         // The 8086 comes back to the last prefix only (The 8086 Family User's Manual, REP).
         if let Some(prefixes) = self.repeating.take()
-            && !self.model.is_80286()
+            && !self.model.is_from(Model::P80186)
         {
             self.registers.ip = self.registers.ip.wrapping_add(u16::from(prefixes.saturating_sub(1)));
         }
@@ -87,16 +93,24 @@ impl Processor {
         self.raise(bus, vector, clocks::of_interrupt(self.model))
     }
 
+    #[inline]
     fn next_instruction<B: Bus>(&mut self, bus: &B, at: Far) -> Instruction {
+        if self.fetched.is_empty()
+            && let Some(kept) = self.cache.get(at.linear())
+        {
+            return *kept;
+        }
+        self.decoded(bus, at)
+    }
+
+    #[cold]
+    fn decoded<B: Bus>(&mut self, bus: &B, at: Far) -> Instruction {
         let address = at.linear();
         if !self.fetched.is_empty() {
             self.fetched.retain(|(kept, _)| kept.wrapping_sub(address) < LONGEST_AHEAD);
             return decode::decode(self.model, at.offset, |offset| {
                 self.fetched_byte(bus, Far::new(at.segment, offset).linear())
             });
-        }
-        if let Some(kept) = self.cache.get(address) {
-            return *kept;
         }
         let instruction = self.decode(bus, at);
         let whole = at.offset.checked_add(u16::from(instruction.length)).is_some();
@@ -110,18 +124,20 @@ impl Processor {
     fn pay_fetch<B: Bus>(&mut self, bus: &mut B, at: Far, instruction: &Instruction) {
         if self.published {
             if std::mem::take(&mut self.target_due) {
-                self.pass(bus, u32::from(instruction.length));
+                let wide = self.model.is_from(Model::P80386);
+                let parts = if wide { clocks::components(instruction) as u32 } else { u32::from(instruction.length) };
+                self.pass(bus, parts);
             }
             return;
         }
-        self.pipeline.begin(self.clock, at, instruction.length, clocks::decoding(instruction));
+        self.pipeline.begin(self.clock, at, instruction.length, clocks::decoding(self.model, instruction));
         let ready = self.pipeline.finish(bus);
         self.clock = self.clock.max(ready);
         self.meet(bus);
         let behind = at.plus(u16::from(instruction.length));
         if !instruction.operation.ends_decoding() {
             let next = self.next_instruction(bus, behind);
-            self.pipeline.begin(self.clock, behind, next.length, clocks::decoding(&next));
+            self.pipeline.begin(self.clock, behind, next.length, clocks::decoding(self.model, &next));
         }
     }
 
@@ -132,10 +148,15 @@ impl Processor {
     /// An instruction could not be completed. The 80286 comes back to it, the
     /// 8086 to the next one; there, only division fails (The 8086 Family
     /// User's Manual, interrupts; iAPX 286 Programmer's Reference, interrupt 0).
-    fn fault<B: Bus>(&mut self, bus: &mut B, before: Registers, number: u8) -> Step {
-        if self.model.is_80286() {
+    /// The 80186 divides as the 8086 does, and comes back to what it does not
+    /// have (assumed).
+    #[cold]
+    fn fault<B: Bus>(&mut self, bus: &mut B, before: Option<Registers>, number: u8) -> Step {
+        if let Some(before) = before
+            && (self.model.is_from(Model::P80286) || number != vector::DIVIDE_ERROR)
+        {
             self.registers = before;
-            if number == vector::SEGMENT_OVERRUN && !self.published {
+            if number == vector::SEGMENT_OVERRUN && self.model == Model::P80286 && !self.published {
                 self.pass(bus, OVERRUN);
             }
         }

@@ -108,19 +108,28 @@ impl fmt::Display for Report {
     }
 }
 
-/// Registers as people read them.
+/// Registers as people read them; what only an 80386 has, where something is in it.
 #[derive(Debug)]
 pub struct Listed<'a>(pub &'a Registers);
 
 impl fmt::Display for Listed<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let words = ["AX", "CX", "DX", "BX", "SP", "BP", "SI", "DI"];
-        for (number, name) in words.iter().enumerate() {
-            write!(f, "{name} {:04X}  ", self.0.word(Word::numbered(number as u8)))?;
+        let double = |number| self.0.double(Word::numbered(number));
+        let has_upper = (0..8).any(|number| double(number) > 0xFFFF);
+        for (number, name) in (0..).zip(words) {
+            if has_upper {
+                write!(f, "E{name} {:08X}  ", double(number))?;
+            } else {
+                write!(f, "{name} {:04X}  ", double(number))?;
+            }
         }
         writeln!(f)?;
-        for (number, name) in ["ES", "CS", "SS", "DS"].iter().enumerate() {
-            write!(f, "{name} {:04X}  ", self.0.segment(Segment::numbered(number as u8)))?;
+        for (number, name) in (0..).zip(["ES", "CS", "SS", "DS", "FS", "GS"]) {
+            let segment = self.0.segment(Segment::numbered(number));
+            if number < 4 || segment != 0 {
+                write!(f, "{name} {segment:04X}  ")?;
+            }
         }
         write!(f, "IP {:04X}  flags {:04X}", self.0.ip, self.0.flags())
     }

@@ -365,3 +365,39 @@ fn waits_that_cannot_end_are_named_with_their_cause() {
         assert_eq!(stuck(moving).is_some(), looks_at_ticks, "{moving}");
     }
 }
+
+/// Function 1Bh, from what the class has: its modes by bit, the firmware's data in one row, characters, lines, memory
+/// (Technical References, firmware of the boards with a DAC; layout of block and table from memory). Boards without a DAC
+/// do not have the function.
+#[test]
+fn functionality_and_state_are_told() {
+    if !has_assembler() {
+        return;
+    }
+    let text = "mov ax, 3\n int 10h\n push cs\n pop es\n mov di, block\n xor bx, bx\n mov ah, 1Bh\n int 10h\n";
+    let text = format!("{text}{EXIT_AL}align 16\nblock: times 64 db 0EEh\n");
+    let bytes = |machine: &Machine, at: Far, count: u16| -> Vec<u8> {
+        (0..count).map(|offset| machine.hardware().peek(at.plus(offset).linear())).collect()
+    };
+    // Modes 0 to 6, Dh to 13h without Fh: what the profile sets. 200, 350 and 400 lines of text, eight sets, two at once.
+    let table = [0x7F, 0x60, 0x0F, 0, 0, 0, 0, 7, 8, 2, 0xF6, 0x0C];
+    let (machine, code) = on("vga", &text);
+    assert_eq!(code, 0x1B);
+    let at = Far::new(0x0810, 0x0120);
+    let block = bytes(&machine, at, 64);
+    let word = |at: usize| u16::from_le_bytes([block[at], block[at + 1]]);
+    assert_eq!(bytes(&machine, Far::new(word(2), word(0)), 12), table);
+    assert_eq!(block[4..34], bytes(&machine, Far::new(0x40, 0x49), 30));
+    assert_eq!((block[4], word(5), word(0x1E)), (3, 80, 0x3D4));
+    assert_eq!((block[0x22], word(0x23), block[0x25], word(0x27)), (25, 16, 0x08, 16));
+    assert_eq!((block[0x29], block[0x2A], block[0x2D], block[0x31]), (8, 2, 0x30, 3));
+    assert!(block[0x33..].iter().all(|byte| *byte == 0));
+    let (machine, code) = on("linear-256", &text);
+    assert_eq!(code, 0x1B);
+    assert_eq!(machine.hardware().peek(at.linear() + 0x25), 0x0C);
+    for board in ["monochrome", "colour-graphics", "ega"] {
+        let (machine, code) = on(board, &text);
+        assert_ne!(code, 0x1B, "{board}");
+        assert_eq!(machine.hardware().peek(at.linear()), 0xEE, "{board}");
+    }
+}

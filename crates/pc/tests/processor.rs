@@ -1,9 +1,11 @@
 //! What the manuals say of the processor beyond single instructions: interrupts,
 //! traps, repeated strings, edges of segments, code that changes itself, and
-//! what sets the 8086 apart from the 80286.
+//! what sets the models apart.
 //!
-//! Sources: The 8086 Family User's Manual; iAPX 286 Programmer's Reference,
-//! real-address mode and differences from the 8086.
+//! Sources: The 8086 Family User's Manual; iAPX 186 High Integration 16-Bit
+//! Microprocessor, differences from the 8086; iAPX 286 Programmer's Reference,
+//! real-address mode and differences from the 8086; 80386 Programmer's Reference
+//! Manual, real-address mode and its exceptions.
 
 use backporch_pc::registers::{Byte, Segment, Word, flag};
 use backporch_pc::{Bus, Far, Model, Processor, Step};
@@ -81,7 +83,9 @@ impl Set {
 #[test]
 fn a_failed_division_comes_back_to_itself_on_the_80286_and_past_it_on_the_8086() {
     let divide_by_zero = [0xF6, 0xF3]; // div bl
-    for (model, back) in [(Model::P8086, 0x0102), (Model::P80286, 0x0100)] {
+    for (model, back) in
+        [(Model::P8086, 0x0102), (Model::P80186, 0x0102), (Model::P80286, 0x0100), (Model::P80386, 0x0100)]
+    {
         let mut set = set(model, &divide_by_zero);
         set.steps(1);
         assert_eq!((set.at(), set.pushed(0)), (Far::new(0x4000, 0), back), "{}", model.name());
@@ -90,7 +94,8 @@ fn a_failed_division_comes_back_to_itself_on_the_80286_and_past_it_on_the_8086()
 
 #[test]
 fn the_most_negative_quotient_is_an_error_on_the_8086_only() {
-    for (model, fails) in [(Model::P8086, true), (Model::P80286, false)] {
+    for (model, fails) in [(Model::P8086, true), (Model::P80186, false), (Model::P80286, false), (Model::P80386, false)]
+    {
         let mut set = set(model, &[0xF6, 0xFB]); // idiv bl
         set.processor.registers.set_word(Word::Ax, 0xFF80);
         set.processor.registers.set_byte(Byte::Bl, 1);
@@ -101,14 +106,16 @@ fn the_most_negative_quotient_is_an_error_on_the_8086_only() {
 
 #[test]
 fn pushing_the_stack_pointer_differs() {
-    for (model, pushed) in [(Model::P8088, 0x00FE), (Model::P80286, 0x0100)] {
+    for (model, pushed) in
+        [(Model::P8088, 0x00FE), (Model::P80186, 0x00FE), (Model::P80286, 0x0100), (Model::P80386, 0x0100)]
+    {
         assert_eq!(set(model, &[0x54]).steps(1).pushed(0), pushed); // push sp
     }
 }
 
 #[test]
-fn shifts_count_modulo_32_on_the_80286() {
-    for (model, result) in [(Model::P8086, 0), (Model::P80286, 2)] {
+fn shifts_count_modulo_32_from_the_80186_on() {
+    for (model, result) in [(Model::P8086, 0), (Model::P80186, 2), (Model::P80286, 2), (Model::P80386, 2)] {
         let mut set = set(model, &[0xD3, 0xE0]); // shl ax, cl
         set.processor.registers.set_word(Word::Ax, 1);
         set.processor.registers.set_word(Word::Cx, 33);
@@ -118,9 +125,100 @@ fn shifts_count_modulo_32_on_the_80286() {
 
 #[test]
 fn pushed_flags_tell_the_models_apart() {
-    for (model, upper) in [(Model::P8086, 0xF000), (Model::P80286, 0x0000)] {
+    for (model, upper) in
+        [(Model::P8086, 0xF000), (Model::P80186, 0xF000), (Model::P80286, 0x0000), (Model::P80386, 0x0000)]
+    {
         assert_eq!(set(model, &[0x9C]).steps(1).pushed(0) & 0xF000, upper); // pushf
     }
+    // mov ax, 7002h; push ax; popf; pushf: only the 80386 keeps what was put there.
+    for (model, upper) in [(Model::P80286, 0x0000), (Model::P80386, 0x7000)] {
+        let mut set = set(model, &[0xB8, 0x02, 0x70, 0x50, 0x9D, 0x9C]);
+        assert_eq!(set.steps(4).pushed(0) & 0xF000, upper, "{}", model.name());
+    }
+}
+
+#[test]
+fn the_80186_has_its_forms_and_no_later_ones() {
+    let mut set_186 = set(Model::P80186, &[0x6A, 0xFE]); // push -2
+    assert_eq!(set_186.steps(1).pushed(0), 0xFFFE);
+    for code in [[0x0F, 0x06], [0x66, 0x90], [0x64, 0x90]] {
+        let mut set = set(Model::P80186, &code);
+        set.steps(1);
+        assert_eq!((set.at(), set.pushed(0)), (Far::new(0x4000, 0x0600), 0x0100), "{code:02X?}");
+    }
+}
+
+/// Instructions of later processors, of protected mode, and a lock before what cannot be locked.
+#[test]
+fn what_the_80386_does_not_have_is_interrupt_6() {
+    let codes: [&[u8]; 10] = [
+        &[0x0F, 0xFF],
+        &[0x0F, 0x0B],
+        &[0x0F, 0xA2],
+        &[0x0F, 0xC8],
+        &[0x0F, 0xC1, 0xC0],
+        &[0x0F, 0x00, 0xC0],
+        &[0x63, 0xC0],
+        &[0xF0, 0x90],
+        &[0xF0, 0x01, 0xC0],
+        &[0x0F, 0x20, 0xC8],
+    ];
+    for code in codes {
+        let mut set = set(Model::P80386, code);
+        set.steps(1);
+        assert_eq!((set.at(), set.pushed(0)), (Far::new(0x4000, 0x0600), 0x0100), "{code:02X?}");
+    }
+}
+
+#[test]
+fn an_operand_beyond_its_segment_is_interrupt_13_or_12_on_the_80386() {
+    let codes: [(&[u8], u16); 9] = [
+        (&[0xA1, 0xFF, 0xFF], 13),                               // mov ax, [FFFFh]
+        (&[0x66, 0xA1, 0xFD, 0xFF], 13),                         // mov eax, [FFFDh]
+        (&[0x8B, 0x86, 0x7F, 0xFF], 12),                         // mov ax, [bp-81h], bp 80h
+        (&[0x67, 0xA0, 0x00, 0x00, 0x01, 0x00], 13),             // mov al, [10000h]
+        (&[0x67, 0x8A, 0x85, 0x00, 0x00, 0x01, 0x00], 12),       // mov al, [ebp+10000h]
+        (&[0x66, 0xE9, 0x00, 0x00, 0x01, 0x00], 13),             // jmp dword 10106h
+        (&[0x66, 0xEA, 0x00, 0x00, 0x01, 0x00, 0x00, 0x10], 13), // jmp dword 1000h:10000h
+        (&[0x2E, 0x2E, 0x2E, 0x2E, 0x2E, 0x2E, 0x2E, 0x2E, 0x2E, 0x2E, 0xC7, 0x06, 0, 0, 1, 0], 13), // 16 bytes
+        (&[0x64, 0x66, 0xA1, 0xFE, 0xFF], 13),                   // mov eax, [fs:FFFEh]
+    ];
+    for (code, number) in codes {
+        let mut set = set(Model::P80386, code);
+        set.processor.registers.set_word(Word::Bp, 0x0080);
+        set.steps(1);
+        assert_eq!((set.at(), set.pushed(0)), (Far::new(0x4000, number << 8), 0x0100), "{code:02X?}");
+    }
+    // A double word that would come round the end of the stack's segment; there is room for the interrupt.
+    let mut set = set(Model::P80386, &[0x66, 0x50]);
+    set.processor.registers.set_word(Word::Sp, 2);
+    set.steps(1);
+    assert_eq!(set.at(), Far::new(0x4000, 0x0C00));
+}
+
+/// A word at offset FFFFh ends beyond the segment (iAPX 186 High Integration 16-Bit Microprocessor).
+#[test]
+fn the_80186_does_not_wrap_a_word() {
+    let mut set = set(Model::P80186, &[0xA1, 0xFF, 0xFF]); // mov ax, [FFFFh]
+    set.processor.registers.set_segment(Segment::Ds, 0x2000);
+    (set.bus.memory[0x2FFFF], set.bus.memory[0x20000], set.bus.memory[0x30000]) = (0x34, 0x12, 0x99);
+    assert_eq!(set.steps(1).processor.registers.word(Word::Ax), 0x9934);
+}
+
+#[test]
+fn programs_of_the_80386_see_real_mode_in_its_control_register() {
+    // mov eax, -1; mov eax, cr0; smsw bx; mov cr0, eax
+    let mut quiet =
+        set(Model::P80386, &[0x66, 0xB8, 0xFF, 0xFF, 0xFF, 0xFF, 0x0F, 0x20, 0xC0, 0x0F, 0x01, 0xE3, 0x0F, 0x22, 0xC0]);
+    quiet.steps(4);
+    assert_eq!((quiet.processor.registers.double(Word::Ax) & 1, quiet.processor.registers.word(Word::Bx) & 1), (0, 0));
+    let mut protecting = set(Model::P80386, &[0x40, 0x0F, 0x22, 0xC0]); // inc ax; mov cr0, eax
+    protecting.steps(1);
+    assert_eq!(protecting.processor.step(&mut protecting.bus), Step::Protected);
+    // mov al, 4; lmsw ax; fninit: the status word asks for an interrupt in place of a coprocessor.
+    let mut emulating = set(Model::P80386, &[0xB0, 0x04, 0x0F, 0x01, 0xF0, 0xDB, 0xE3]);
+    emulating.steps(3);
+    assert_eq!((emulating.at(), emulating.pushed(0)), (Far::new(0x4000, 0x0700), 0x0105));
 }
 
 #[test]
@@ -170,7 +268,13 @@ fn instructions_wrap_at_the_end_of_a_segment() {
 
 #[test]
 fn one_push_too_many_shuts_the_80286_down() {
-    let mut set = set(Model::P80286, &[0x50]);
+    for model in [Model::P80286, Model::P80386] {
+        shut_down_by_a_push(model);
+    }
+}
+
+fn shut_down_by_a_push(model: Model) {
+    let mut set = set(model, &[0x50]);
     set.processor.registers.set_word(Word::Sp, 1);
     assert_eq!(set.processor.step(&mut set.bus), Step::Shutdown);
 }

@@ -219,13 +219,13 @@ fn detection_is_right_on_every_board_and_processor() {
         ("vga", "VGA"),
     ];
     for (number, (board, name)) in boards.into_iter().enumerate() {
-        for (processor, model) in [Model::P8088, Model::P8086, Model::P80286].into_iter().enumerate() {
+        for (processor, model) in Model::ALL.into_iter().enumerate() {
             for clock in [ProcessorClock::new(8_000_000, 1).unwrap(), setup(model).clock] {
                 let mut machine = at_prompt(board, &image, Setup::new(model, clock));
                 let stop = run(&mut machine).1;
                 let wanted = format!("{name}, {}, no mouse, timer\r\n", model.name());
                 assert_eq!(machine.printed(), wanted);
-                let code = number as u8 | (processor as u8) << 4 | 0x80;
+                let code = number as u8 | (processor as u8) << 3 | 0x80;
                 assert!(matches!(stop, Stop::Exit(found) if found == code), "{board} {stop:?}");
             }
         }

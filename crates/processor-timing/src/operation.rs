@@ -19,6 +19,13 @@ pub enum Operation {
     Lea,
     Lds,
     Les,
+    Lss,
+    Lfs,
+    Lgs,
+    /// Into a wider register, zeros above (80386).
+    Movzx,
+    /// Into a wider register, the sign above (80386).
+    Movsx,
     Lahf,
     Sahf,
     // arithmetic and logic
@@ -37,7 +44,9 @@ pub enum Operation {
     Not,
     Mul,
     Imul,
-    /// Signed product into a register, the upper half lost (80186).
+    /// Signed product of an operand and an immediate one into a register, the upper half lost (80186).
+    ImulImmediate,
+    /// Signed product of a register and an operand into that register, the upper half lost (80386).
     ImulRegister,
     Div,
     Idiv,
@@ -57,6 +66,17 @@ pub enum Operation {
     Shl,
     Shr,
     Sar,
+    Shld,
+    Shrd,
+    // bits (80386)
+    Bt,
+    Bts,
+    Btr,
+    Btc,
+    Bsf,
+    Bsr,
+    /// A byte that says whether a condition holds; `second` holds the condition as encoded.
+    Setcc,
     // strings
     Movs,
     Cmps,
@@ -110,6 +130,18 @@ pub enum Operation {
     Smsw,
     Lmsw,
     Clts,
+    /// Into a control register; `second` holds its number (80386).
+    LoadControl,
+    /// Out of a control register.
+    StoreControl,
+    /// Into a debug register.
+    LoadDebug,
+    /// Out of a debug register.
+    StoreDebug,
+    /// Into a test register.
+    LoadTest,
+    /// Out of a test register.
+    StoreTest,
     /// The machine's own: a service stands here; `immediate` holds its number.
     Service,
     /// No instruction of this model.

@@ -30,7 +30,7 @@ pub(crate) const MOST_WORK: i64 = 1 << 24;
 /// One operation of a program.
 #[derive(Clone, Debug)]
 pub(crate) enum Op {
-    WaitBegin(Moment),
+    WaitBegin(Moment<Value>),
     Poll { mask: u8, wanted: bool },
     WaitEnd,
     Set { field: FieldId, value: Value, order: ByteOrder, width: Width, between: u32, unlock: bool },
@@ -232,7 +232,7 @@ impl Compiler<'_> {
 
     fn step(&mut self, path: &Path, step: &Step, depth: usize) -> Result<(), InputError> {
         let op = match step {
-            Step::Wait(moment) => return self.wait(path, *moment),
+            Step::Wait(moment) => return self.wait(path, moment),
             Step::Set { register, value, order, width, between_clocks, unlock } => {
                 let between = (*between_clocks).min(MOST_WORK as u32);
                 let field = self.register(&path.then("register"), register)?;
@@ -353,8 +353,9 @@ impl Compiler<'_> {
         })
     }
 
-    fn wait(&mut self, path: &Path, moment: Moment) -> Result<(), InputError> {
-        self.ops.push(Op::WaitBegin(moment));
+    fn wait(&mut self, path: &Path, moment: &Moment<ValueForm>) -> Result<(), InputError> {
+        let moment = moment.with_line(|line| self.line(path, line))?;
+        self.ops.push(Op::WaitBegin(moment.clone()));
         match moment {
             Moment::ActiveStart => self.active_start(path)?,
             Moment::RetraceStart => self.edge(path, StatusSignal::VerticalSync, true)?,
@@ -363,17 +364,27 @@ impl Compiler<'_> {
             Moment::DisplayEnd => self.edge(path, StatusSignal::DisplayDisabled, true)?,
             Moment::Line(line) => {
                 self.active_start(path)?;
-                if line > 0 {
+                if line != Value::from(0) {
                     let begin = self.ops.len();
-                    self.ops.push(Op::RepeatBegin { times: Value::from(i64::from(line)), end: 0 });
+                    self.ops.push(Op::RepeatBegin { times: line.clone(), end: 0 });
                     self.edge(path, StatusSignal::DisplayDisabled, false)?;
                     self.ops.push(Op::RepeatEnd { begin });
-                    self.ops[begin] = Op::RepeatBegin { times: Value::from(i64::from(line)), end: self.ops.len() };
+                    self.ops[begin] = Op::RepeatBegin { times: line, end: self.ops.len() };
                 }
             }
         }
         self.ops.push(Op::WaitEnd);
         Ok(())
+    }
+
+    /// A line; a number has to be one, what counters make of it is known when it is waited for.
+    fn line(&self, path: &Path, line: &ValueForm) -> Result<Value, InputError> {
+        let value = self.value(path, line)?;
+        let number = value.is_constant().then(|| value.number(0, &[]));
+        match number.filter(|number| u16::try_from(*number).is_err()) {
+            Some(number) => Err(path.fault(self.source, number, "a line from 0 to 65535")),
+            None => Ok(value),
+        }
     }
 
     fn active_start(&mut self, path: &Path) -> Result<(), InputError> {

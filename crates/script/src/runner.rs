@@ -20,6 +20,7 @@
 mod moves;
 
 use std::collections::VecDeque;
+use std::convert::Infallible;
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, PortRole, Registers};
@@ -240,7 +241,9 @@ impl<T: Tap> Runner<T> {
     fn begin(&mut self, program: &Program, place: usize) {
         match &program.ops[place] {
             Op::WaitBegin(moment) => {
-                self.state.wait = Some((*moment, self.state.clock));
+                let line = |value: &Value| Ok::<_, Infallible>(self.number(value).clamp(0, u16::MAX.into()) as u16);
+                let Ok(moment) = moment.with_line(line);
+                self.state.wait = Some((moment, self.state.clock));
                 self.rest(self.cpu.clocks().mov_reg_imm);
             }
             Op::Poll { mask, wanted } => self.poll(*mask, *wanted, place),

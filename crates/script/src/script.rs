@@ -82,9 +82,9 @@ pub enum AtEnd {
     Stop,
 }
 
-/// A moment a routine finds by polling the status port.
+/// A moment a routine finds by polling the status port; `L` is how a line is written, a number where it is known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub enum Moment {
+pub enum Moment<L = u16> {
     /// Retrace begins, then ends, then display begins: the first line shown.
     ActiveStart,
     /// Display begins: the left edge of a line shown.
@@ -96,7 +96,21 @@ pub enum Moment {
     /// Vertical retrace ends.
     RetraceEnd,
     /// Active start, then as many display starts: a scan line, counted from the first shown.
-    Line(u16),
+    Line(L),
+}
+
+impl<L> Moment<L> {
+    /// The same with its line written another way.
+    pub(crate) fn with_line<M, E>(&self, line: impl FnOnce(&L) -> Result<M, E>) -> Result<Moment<M>, E> {
+        Ok(match self {
+            Self::ActiveStart => Moment::ActiveStart,
+            Self::DisplayStart => Moment::DisplayStart,
+            Self::DisplayEnd => Moment::DisplayEnd,
+            Self::RetraceStart => Moment::RetraceStart,
+            Self::RetraceEnd => Moment::RetraceEnd,
+            Self::Line(own) => Moment::Line(line(own)?),
+        })
+    }
 }
 
 /// Which byte of a register goes first.
@@ -123,7 +137,7 @@ pub enum Origin {
 #[serde(deny_unknown_fields)]
 pub enum Step {
     /// Polls until the moment comes.
-    Wait(Moment),
+    Wait(Moment<ValueForm>),
     /// Writes a named register: index and data of each of its bytes.
     Set {
         /// Name of the register.

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use backporch_input::Source;
 use backporch_raster::stepper::Stepper;
 use backporch_raster::{Board, Drive, Frame, Plain};
-use backporch_script::{DotTime, PortValue, Replay, Trace, TraceAccess, TraceUnit};
+use backporch_script::{DotTime, Event, PortValue, Program, Replay, Trace, TraceAccess, TraceUnit};
 use proptest::prelude::*;
 use setup::{class, runner};
 
@@ -184,4 +184,28 @@ fn a_snapshot_runs_on_alike() {
     let mut rewound = runner.clone();
     let frames: Vec<_> = (0..4).map(|_| runner.next_frame()).collect();
     assert!(frames.iter().all(|frame| rewound.next_frame() == *frame));
+}
+
+/// A line a counter names is waited for as one that stands as a number, and moves with the counter.
+#[test]
+fn a_line_may_be_reckoned() {
+    let lines = |line: &str| -> Vec<u32> {
+        let (adapter, registers) = class("colour-graphics", "320x200x4");
+        let text = format!(
+            "(version: 1, counters: {{\"n\": (from: 0, to: 90, start: 20, step: 3)}}, \
+             each_frame: [Wait(Line({line})), Port(port: 0x3D9, value: \"n\"), Count(\"n\")])"
+        );
+        let mut runner = runner(&text, Board::plain(adapter, registers), "16bit-8");
+        let events: Vec<Event> = (0..5).flat_map(|_| runner.next_record().events).collect();
+        let port = |event: &Event| if let Event::Port(access) = event { Some(access.at.line) } else { None };
+        events.iter().filter_map(port).collect()
+    };
+    let (number, reckoned) = (lines("43"), lines("\"n * 2 + 3\""));
+    assert!(number.len() >= 4 && number.iter().all(|line| *line == number[0]), "{number:?}");
+    assert_eq!(reckoned[0], number[0]);
+    assert!(reckoned.windows(2).all(|pair| pair[1] == pair[0] + 6), "{reckoned:?}");
+    let (adapter, _) = class("colour-graphics", "320x200x4");
+    let text = "(version: 1, each_frame: [Wait(Line(70000))])";
+    let error = Program::from_source(&Source::built_in("r.ron", text), &adapter).unwrap_err();
+    assert!(error.to_string().contains("found 70000, allowed a line from 0 to 65535"), "{error}");
 }

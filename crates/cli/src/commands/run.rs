@@ -40,7 +40,7 @@ pub struct RunArgs {
     /// Frames to run, unless the program ends before
     #[arg(long, value_name = "NUMBER", default_value_t = 300, value_parser = clap::value_parser!(u64).range(1..=1_000_000))]
     pub frames: u64,
-    /// Processor: 8088, 8086 or 80286 [default: the bench's, 8086 for a program file]
+    /// Processor: 8088, 8086, 80186, 80286 or 80386 [default: the bench's, 8086 for a program file]
     #[arg(long, value_name = "NUMBER", value_parser = model)]
     pub processor: Option<Model>,
     /// Its clock in MHz; 4.77 is a third of the machine's crystal [default: the bench's, 8 for a program file]

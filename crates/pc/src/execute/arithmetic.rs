@@ -1,12 +1,14 @@
 //! Arithmetic, logic, shifts, products and quotients.
 
 use super::{Done, Execution};
-use crate::alu::{self, Shift, mask, of_result, when};
+use crate::alu::{self, Shift, of_result};
 use crate::bus::Bus;
 use crate::instruction::{Operand, Operation};
 use crate::processor::Fault;
 use crate::processor::vector;
 use crate::registers::{Byte, Word, flag};
+use crate::size::Size;
+use backporch_processor_timing::Model;
 
 /// Flags a rotate changes.
 const ROTATED: u16 = flag::CARRY | flag::OVERFLOW;
@@ -18,18 +20,18 @@ impl<B: Bus> Execution<'_, B> {
 
     #[inline]
     pub(super) fn binary(&mut self) -> Done {
-        let wide = self.instruction.wide;
+        let size = self.instruction.size;
         let (destination, operation) = (self.instruction.destination, self.instruction.operation);
         let source = self.instruction.source;
         let stores = !matches!(operation, Operation::Cmp | Operation::Test);
         let one = self.get(destination)?;
         match (destination, source) {
-            (Operand::Memory, Operand::Immediate(_)) => {
+            (Operand::Memory, Operand::Immediate) => {
                 self.work(2);
                 self.take_immediate();
                 self.work(if stores { 3 } else { 1 });
             }
-            (_, Operand::Immediate(_)) => {
+            (_, Operand::Immediate) => {
                 self.work(u32::from(operation == Operation::Test && self.instruction.modrm));
                 self.take_immediate();
             }
@@ -41,12 +43,12 @@ impl<B: Bus> Execution<'_, B> {
         if source == Operand::Memory {
             self.work(3);
         }
-        let logic = |result: u16| (result, of_result(wide, result));
+        let logic = |result: u32| (result, of_result(size, result));
         let (result, flags) = match operation {
-            Operation::Add => alu::add(wide, one, two, false),
-            Operation::Adc => alu::add(wide, one, two, self.carry()),
-            Operation::Sub | Operation::Cmp => alu::subtract(wide, one, two, false),
-            Operation::Sbb => alu::subtract(wide, one, two, self.carry()),
+            Operation::Add => alu::add(size, one, two, false),
+            Operation::Adc => alu::add(size, one, two, self.carry()),
+            Operation::Sub | Operation::Cmp => alu::subtract(size, one, two, false),
+            Operation::Sbb => alu::subtract(size, one, two, self.carry()),
             Operation::Or => logic(one | two),
             Operation::Xor => logic(one ^ two),
             _ => logic(one & two),
@@ -60,15 +62,15 @@ impl<B: Bus> Execution<'_, B> {
 
     #[inline]
     pub(super) fn unary(&mut self) -> Done {
-        let (wide, destination) = (self.instruction.wide, self.instruction.destination);
+        let (size, destination) = (self.instruction.size, self.instruction.destination);
         let value = self.get(destination)?;
         self.work(if destination == Operand::Memory { 5 } else { u32::from(self.instruction.modrm) });
         let keeping_carry = flag::STATUS & !flag::CARRY;
         let ((result, flags), changed) = match self.instruction.operation {
-            Operation::Inc => (alu::add(wide, value, 1, false), keeping_carry),
-            Operation::Dec => (alu::subtract(wide, value, 1, false), keeping_carry),
-            Operation::Neg => (alu::subtract(wide, 0, value, false), flag::STATUS),
-            _ => ((!value & mask(wide), 0), 0),
+            Operation::Inc => (alu::add(size, value, 1, false), keeping_carry),
+            Operation::Dec => (alu::subtract(size, value, 1, false), keeping_carry),
+            Operation::Neg => (alu::subtract(size, 0, value, false), flag::STATUS),
+            _ => ((!value & size.mask(), 0), 0),
         };
         self.put(destination, result)?;
         self.processor.registers.put_masked(changed, flags);
@@ -77,19 +79,19 @@ impl<B: Bus> Execution<'_, B> {
 
     // ---- shifts -----------------------------------------------------------------
 
-    /// Bits to shift by: the 80286 counts modulo 32, the 8086 all of CL
+    /// Bits to shift by: the 80186 and later count modulo 32, the 8086 all of CL
     /// (iAPX 286 Programmer's Reference, differences from the 8086).
     pub(super) fn shift_count(&self) -> u8 {
         let count = match self.instruction.source {
             Operand::Byte(register) => self.byte(register),
-            Operand::Immediate(count) => count as u8,
+            Operand::Immediate => self.instruction.immediate as u8,
             _ => 1,
         };
-        if self.processor.model.is_80286() { count & 31 } else { count }
+        if self.processor.model.is_from(Model::P80186) { count & 31 } else { count }
     }
 
     pub(super) fn shift(&mut self) -> Done {
-        let (wide, destination) = (self.instruction.wide, self.instruction.destination);
+        let (size, destination) = (self.instruction.size, self.instruction.destination);
         let value = self.get(destination)?;
         let count = self.shift_count();
         let by_register = matches!(self.instruction.source, Operand::Byte(_));
@@ -101,7 +103,7 @@ impl<B: Bus> Execution<'_, B> {
             (false, false) => 0,
         });
         if count == 0 {
-            if self.processor.model.is_80286() {
+            if self.processor.model.is_from(Model::P80186) {
                 return Ok(());
             }
             return self.put(destination, value);
@@ -115,7 +117,7 @@ impl<B: Bus> Execution<'_, B> {
             Operation::Shr => (Shift::Shr, flag::STATUS),
             _ => (Shift::Sar, flag::STATUS),
         };
-        let (result, flags) = alu::shift(kind, wide, value, count, self.carry());
+        let (result, flags) = alu::shift(kind, size, value, count, self.carry());
         self.put(destination, result)?;
         self.processor.registers.put_masked(changed, flags);
         Ok(())
@@ -123,7 +125,7 @@ impl<B: Bus> Execution<'_, B> {
 
     /// One figure for bytes, one for words.
     fn by_width(&self, byte: u32, word: u32) -> u32 {
-        if self.instruction.wide { word } else { byte }
+        if self.instruction.size == Size::Byte { byte } else { word }
     }
 
     /// An operand that came from memory costs a product or quotient a clock.
@@ -133,117 +135,149 @@ impl<B: Bus> Execution<'_, B> {
 
     // ---- products -----------------------------------------------------------------
 
-    fn set_product(&mut self, product: u32, upper_counts: bool) {
-        self.set_word(Word::Ax, product as u16);
-        if self.instruction.wide {
-            self.set_word(Word::Dx, (product >> 16) as u16);
+    fn set_product(&mut self, product: u64, upper_counts: bool) {
+        let upper = product >> self.instruction.size.bits();
+        match self.instruction.size {
+            Size::Byte => self.set_word(Word::Ax, product as u16),
+            _ => {
+                self.set_sized(Word::Ax, product as u32);
+                self.set_sized(Word::Dx, upper as u32);
+            }
         }
         self.processor.registers.put(ROTATED, upper_counts);
     }
 
     pub(super) fn mul(&mut self) -> Done {
         let factor = self.get(self.instruction.destination)?;
-        let product = u32::from(self.accumulator()) * u32::from(factor);
-        let upper_empty = product <= u32::from(mask(self.instruction.wide));
+        self.charge_multiplier(u64::from(factor));
+        let product = u64::from(self.accumulator()) * u64::from(factor);
+        let upper_counts = product > u64::from(self.instruction.size.mask());
         self.work(
             self.memory_operand_clock()
                 + self.by_width(67, 115)
                 + self.accumulator().count_ones()
-                + u32::from(upper_empty),
+                + u32::from(!upper_counts),
         );
-        self.set_product(product, product > u32::from(mask(self.instruction.wide)));
+        self.set_product(product, upper_counts);
         Ok(())
     }
 
     pub(super) fn imul(&mut self) -> Done {
-        let wide = self.instruction.wide;
-        let factor = signed(wide, self.get(self.instruction.destination)?);
-        let product = signed(wide, self.accumulator()) * factor;
-        let signs = match (signed(wide, self.accumulator()) < 0, factor < 0) {
+        let size = self.instruction.size;
+        let factor = size.signed(self.get(self.instruction.destination)?);
+        self.charge_multiplier(factor.unsigned_abs());
+        let other = size.signed(self.accumulator());
+        let product = other * factor;
+        let signs = match (other < 0, factor < 0) {
             (false, false) => 0,
             (true, true) => 1,
             (false, true) => 11,
             (true, false) => 14,
         };
-        let fits = product == signed(wide, product as u16);
-        let bits = signed(wide, self.accumulator()).unsigned_abs().count_ones();
+        let fits = product == size.signed(product as u32);
+        let bits = other.unsigned_abs().count_ones();
         self.work(self.memory_operand_clock() + self.by_width(77, 125) + signs + bits + u32::from(fits));
-        self.set_product(product as u32, product != signed(wide, product as u16));
+        // What lies above the product's two halves is nothing but its sign.
+        self.set_product(product as u64, !fits);
         Ok(())
     }
 
+    /// The multiplier is the operand that may lie in memory, or the immediate one where there is that.
     pub(super) fn imul_register(&mut self) -> Done {
-        let factor = signed(true, self.get(self.instruction.source)?);
-        let product = factor * signed(true, self.instruction.immediate);
-        self.put(self.instruction.destination, product as u16)?;
-        self.processor.registers.put(ROTATED, product != signed(true, product as u16));
+        let size = self.instruction.size;
+        let source = size.signed(self.get(self.instruction.source)?);
+        let (one, multiplier) = match self.instruction.operation {
+            Operation::ImulImmediate => (source, size.signed(self.instruction.immediate)),
+            _ => (size.signed(self.get(self.instruction.destination)?), source),
+        };
+        self.charge_multiplier(multiplier.unsigned_abs());
+        let product = one * multiplier;
+        self.put(self.instruction.destination, product as u32 & size.mask())?;
+        self.processor.registers.put(ROTATED, product != size.signed(product as u32));
         Ok(())
     }
 
     // ---- quotients -----------------------------------------------------------------
 
-    fn dividend(&self) -> u32 {
-        let low = u32::from(self.word(Word::Ax));
-        if self.instruction.wide { low | u32::from(self.word(Word::Dx)) << 16 } else { low }
+    fn dividend(&self) -> u64 {
+        match self.instruction.size {
+            Size::Byte => u64::from(self.word(Word::Ax)),
+            size => u64::from(self.sized(Word::Dx)) << size.bits() | u64::from(self.sized(Word::Ax)),
+        }
     }
 
-    fn set_quotient(&mut self, quotient: u16, remainder: u16) {
-        if self.instruction.wide {
-            self.set_word(Word::Ax, quotient);
-            self.set_word(Word::Dx, remainder);
-        } else {
-            self.set_word(Word::Ax, u16::from_le_bytes([quotient as u8, remainder as u8]))
+    fn set_quotient(&mut self, quotient: u32, remainder: u32) {
+        match self.instruction.size {
+            Size::Byte => self.set_word(Word::Ax, u16::from_le_bytes([quotient as u8, remainder as u8])),
+            _ => {
+                self.set_sized(Word::Ax, quotient);
+                self.set_sized(Word::Dx, remainder);
+            }
         }
     }
 
     pub(super) fn div(&mut self) -> Done {
-        let divisor = u32::from(self.get(self.instruction.destination)?);
+        let divisor = u64::from(self.get(self.instruction.destination)?);
         let dividend = self.dividend();
-        let quotient = dividend.checked_div(divisor).filter(|found| *found <= u32::from(mask(self.instruction.wide)));
-        let Some(quotient) = quotient else {
+        let most = u64::from(self.instruction.size.mask());
+        let Some(quotient) = dividend.checked_div(divisor).filter(|found| *found <= most) else {
             self.work(12 + self.memory_operand_clock());
             return Err(Fault::Interrupt(vector::DIVIDE_ERROR));
         };
-        let steps = division_clocks(dividend, divisor, self.by_width(8, 16));
-        self.work(self.memory_operand_clock() + self.by_width(78, 142) + steps);
-        self.set_quotient(quotient as u16, (dividend % divisor) as u16);
+        if self.processor.sequenced {
+            let steps = division_clocks(dividend as u32, divisor as u32, self.by_width(8, 16));
+            self.work(self.memory_operand_clock() + self.by_width(78, 142) + steps);
+        }
+        self.set_quotient(quotient as u32, (dividend % divisor) as u32);
         Ok(())
     }
 
-    /// The most negative quotient is an error on the 8086 and none on the 80286
-    /// (The 8086 Family User's Manual, IDIV; iAPX 286 Programmer's Reference,
-    /// differences from the 8086).
+    /// The most negative quotient is an error on the 8086 and none on later
+    /// processors (The 8086 Family User's Manual, IDIV; iAPX 286 Programmer's
+    /// Reference, differences from the 8086).
     pub(super) fn idiv(&mut self) -> Done {
-        let wide = self.instruction.wide;
-        let divisor = i64::from(signed(wide, self.get(self.instruction.destination)?));
-        let dividend = if wide { i64::from(self.dividend() as i32) } else { i64::from(self.dividend() as u16 as i16) };
-        let most = i64::from(mask(wide) >> 1);
-        let least = if self.processor.model.is_80286() { -most - 1 } else { -most };
+        let size = self.instruction.size;
+        let divisor = size.signed(self.get(self.instruction.destination)?);
+        let unused = 64 - 2 * size.bits();
+        let dividend = (self.dividend() << unused) as i64 >> unused;
+        let most = i64::from(size.mask() >> 1);
+        let least = if self.processor.model.is_from(Model::P80186) { -most - 1 } else { -most };
         let quotient = dividend.checked_div(divisor).filter(|found| (least..=most).contains(found));
+        if self.processor.sequenced {
+            self.work_signed_division(dividend, divisor, quotient.is_some());
+        }
+        let Some(quotient) = quotient else {
+            return Err(Fault::Interrupt(vector::DIVIDE_ERROR));
+        };
+        self.set_quotient(quotient as u32, (dividend % divisor) as u32);
+        Ok(())
+    }
+
+    /// Clocks of a signed division of the 8086, be it one that fails.
+    fn work_signed_division(&mut self, dividend: i64, divisor: i64, fits: bool) {
         let (magnitude, by) = (dividend.unsigned_abs() as u32, divisor.unsigned_abs() as u32);
         let bits = self.by_width(8, 16);
         let signs = if dividend < 0 { 4 } else { 0 } + u32::from(divisor >= 0);
+        let memory = self.memory_operand_clock();
         if magnitude >> bits >= by {
-            self.work(21 + signs + self.memory_operand_clock());
-            return Err(Fault::Interrupt(vector::DIVIDE_ERROR));
+            return self.work(21 + signs + memory);
         }
-        let steps = signs + division_clocks(magnitude, by, bits);
-        let Some(quotient) = quotient else {
-            self.work(self.memory_operand_clock() + self.by_width(92, 156) + steps);
-            return Err(Fault::Interrupt(vector::DIVIDE_ERROR));
-        };
-        self.work(self.memory_operand_clock() + self.by_width(98, 162) + steps);
-        self.set_quotient(quotient as u16, (dividend % divisor) as u16);
-        Ok(())
+        let around = if fits { self.by_width(98, 162) } else { self.by_width(92, 156) };
+        self.work(memory + around + signs + division_clocks(magnitude, by, bits));
     }
 
+    /// CBW and CWD, CWDE and CDQ.
     pub(super) fn extend(&mut self) -> Done {
         if self.instruction.operation == Operation::Cwd {
             self.work(3 + u32::from(self.word(Word::Ax) & 0x8000 != 0));
         }
-        match self.instruction.operation {
-            Operation::Cbw => self.set_word(Word::Ax, i16::from(self.byte(Byte::Al) as i8) as u16),
-            _ => self.set_word(Word::Dx, when(self.word(Word::Ax) & 0x8000 != 0, 0xFFFF)),
+        let size = self.instruction.size;
+        match (self.instruction.operation, size) {
+            (Operation::Cbw, Size::Double) => {
+                self.set_sized(Word::Ax, Size::Word.signed(self.word(Word::Ax).into()) as u32)
+            }
+            (Operation::Cbw, _) => self.set_word(Word::Ax, i16::from(self.byte(Byte::Al) as i8) as u16),
+            _ => self.set_sized(Word::Dx, if self.sized(Word::Ax) & size.top() != 0 { size.mask() } else { 0 }),
         }
         Ok(())
     }
@@ -265,9 +299,4 @@ pub(super) fn division_clocks(dividend: u32, divisor: u32, bits: u32) -> u32 {
         }
     }
     clocks + 2 * u32::from(last)
-}
-
-/// A byte or word as a signed number.
-fn signed(wide: bool, value: u16) -> i32 {
-    if wide { i32::from(value as i16) } else { i32::from(value as u8 as i8) }
 }

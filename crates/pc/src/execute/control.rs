@@ -6,16 +6,25 @@ use crate::instruction::Operation;
 use crate::processor::Fault;
 use crate::processor::vector;
 use crate::registers::{Far, Segment, Word, flag};
+use crate::size::Size;
 
 /// Bytes of an entry of the interrupt table.
 const VECTOR_BYTES: u16 = 4;
 
 impl<B: Bus> Execution<'_, B> {
+    /// Goes on at an offset of the code segment, which ends at FFFFh (80386 Programmer's Reference Manual, real-address mode
+    /// exceptions).
     #[inline]
-    fn near(&mut self, offset: u16) {
-        self.processor.registers.ip = offset;
+    fn near(&mut self, offset: u32) -> Done {
+        self.processor.registers.ip = self.code_offset(offset)?;
         self.processor.jumped = true;
         self.flush();
+        Ok(())
+    }
+
+    #[inline]
+    fn code_offset(&self, offset: u32) -> Result<u16, Fault> {
+        u16::try_from(offset).map_err(|_| self.overrun(Segment::Cs))
     }
 
     fn far(&mut self, to: Far) {
@@ -24,11 +33,12 @@ impl<B: Bus> Execution<'_, B> {
         self.flush();
     }
 
-    fn relative(&self) -> u16 {
-        self.processor.registers.ip.wrapping_add(self.instruction.immediate)
+    fn relative(&self) -> u32 {
+        let target = u32::from(self.processor.registers.ip).wrapping_add(self.instruction.immediate);
+        if self.instruction.size == Size::Double { target } else { target & 0xFFFF }
     }
 
-    fn near_target(&mut self) -> Result<u16, Fault> {
+    fn near_target(&mut self) -> Result<u32, Fault> {
         match self.instruction.operation {
             Operation::CallNearIndirect | Operation::JmpNearIndirect => self.get(self.instruction.destination),
             _ => Ok(self.relative()),
@@ -37,22 +47,26 @@ impl<B: Bus> Execution<'_, B> {
 
     fn far_target(&mut self) -> Result<Far, Fault> {
         match self.instruction.operation {
-            Operation::CallFarIndirect => self.pointer(4),
+            Operation::CallFarIndirect => {
+                let (segment, offset) = self.pointer(4)?;
+                Ok(Far::new(segment, self.code_offset(offset)?))
+            }
             Operation::JmpFarIndirect => {
-                let at = self.place();
-                let offset = self.read(at, true)?;
+                let (segment, at, size) = (self.instruction.memory.segment, self.place()?, self.instruction.size);
+                let offset = self.read(segment, at, size)?;
                 self.work(3);
                 self.suspend();
                 self.work(2);
-                let segment = self.read(at.plus(2), true)?;
-                Ok(Far::new(segment, offset))
+                let upper = self.read(segment, at.plus(size.bytes()), Size::Word)?;
+                Ok(Far::new(upper as u16, self.code_offset(offset)?))
             }
-            _ => Ok(Far::new(self.instruction.second, self.instruction.immediate)),
+            _ => Ok(Far::new(self.instruction.second, self.code_offset(self.instruction.immediate)?)),
         }
     }
 
     pub(super) fn call(&mut self) -> Done {
         let back = self.processor.registers.next();
+        let size = self.instruction.size;
         match self.instruction.operation {
             Operation::CallNear | Operation::CallNearIndirect => {
                 self.take(self.instruction.immediate_bytes);
@@ -60,9 +74,9 @@ impl<B: Bus> Execution<'_, B> {
                 self.work(self.settling(2, 1));
                 self.suspend();
                 self.work(4);
-                self.near(to);
+                self.near(to)?;
                 self.work(3);
-                self.push(back.offset)?;
+                self.push_sized(u32::from(back.offset), size)?;
             }
             operation => {
                 self.take(self.instruction.immediate_bytes);
@@ -74,11 +88,11 @@ impl<B: Bus> Execution<'_, B> {
                 } else {
                     self.work(5);
                 }
-                self.push(back.segment)?;
+                self.push_sized(u32::from(back.segment), size)?;
                 self.work(4);
                 self.far(to);
                 self.work(3);
-                self.push(back.offset)?;
+                self.push_sized(u32::from(back.offset), size)?;
             }
         }
         Ok(())
@@ -100,14 +114,14 @@ impl<B: Bus> Execution<'_, B> {
                 self.suspend();
                 self.work(4);
                 let to = self.near_target()?;
-                self.near(to);
+                self.near(to)?;
             }
             Operation::JmpNearIndirect => {
                 let to = self.near_target()?;
                 self.work(self.settling(2, 1));
                 self.suspend();
                 self.work(1);
-                self.near(to);
+                self.near(to)?;
             }
             operation => {
                 self.take(self.instruction.immediate_bytes);
@@ -127,17 +141,18 @@ impl<B: Bus> Execution<'_, B> {
         self.take(self.instruction.immediate_bytes);
         let far = self.instruction.operation == Operation::Retf;
         self.work(if releasing || far { 3 } else { 1 });
-        let offset = self.pop()?;
+        let size = self.instruction.size;
+        let offset = self.pop_sized(size)?;
         self.suspend();
         if far {
             self.work(4);
-            let segment = self.pop()?;
-            self.far(Far::new(segment, offset));
+            let segment = self.pop_sized(size)? as u16;
+            self.far(Far::new(segment, self.code_offset(offset)?));
         } else {
             self.work(1 + u32::from(releasing));
-            self.near(offset);
+            self.near(offset)?;
         }
-        self.set_word(Word::Sp, self.word(Word::Sp).wrapping_add(self.instruction.immediate));
+        self.set_word(Word::Sp, self.word(Word::Sp).wrapping_add(self.instruction.immediate as u16));
         Ok(())
     }
 
@@ -150,10 +165,10 @@ impl<B: Bus> Execution<'_, B> {
         self.take(1);
         let taken = match self.instruction.operation {
             Operation::Jcc => self.condition(self.instruction.second),
-            Operation::Jcxz => self.word(Word::Cx) == 0,
+            Operation::Jcxz => self.index(Word::Cx) == 0,
             operation => {
-                let count = self.word(Word::Cx).wrapping_sub(1);
-                self.set_word(Word::Cx, count);
+                self.set_index(Word::Cx, self.index(Word::Cx).wrapping_sub(1));
+                let count = self.index(Word::Cx);
                 let wanted = match operation {
                     Operation::Loope => zero,
                     Operation::Loopne => !zero,
@@ -168,13 +183,13 @@ impl<B: Bus> Execution<'_, B> {
             self.work(u32::from(self.instruction.operation != Operation::Loop));
             self.suspend();
             self.work(4);
-            self.near(self.relative());
+            self.near(self.relative())?;
         }
         Ok(())
     }
 
     /// A condition as encoded: pairs, the odd one the opposite of the even one.
-    fn condition(&self, code: u16) -> bool {
+    pub(super) fn condition(&self, code: u16) -> bool {
         let registers = &self.processor.registers;
         let less = registers.has(flag::SIGN) != registers.has(flag::OVERFLOW);
         let holds = match code >> 1 {
@@ -234,7 +249,7 @@ impl<B: Bus> Execution<'_, B> {
 
     /// A word of the interrupt table, which lies outside any segment.
     fn read_entry(&mut self, address: u32) -> u16 {
-        self.pay_transfer(CycleKind::Read, Far::new((address >> 4) as u16, (address & 15) as u16), true);
+        self.pay_transfer(CycleKind::Read, Far::new((address >> 4) as u16, (address & 15) as u16), Size::Word);
         self.bus.read_word(address)
     }
 
@@ -251,22 +266,25 @@ impl<B: Bus> Execution<'_, B> {
 
     pub(super) fn iret(&mut self) -> Done {
         self.work(3);
-        let offset = self.pop()?;
+        let size = self.instruction.size;
+        let offset = self.pop_sized(size)?;
         self.suspend();
         self.work(4);
-        let segment = self.pop()?;
-        self.far(Far::new(segment, offset));
+        let segment = self.pop_sized(size)? as u16;
+        self.far(Far::new(segment, self.code_offset(offset)?));
         self.work(2);
-        let flags = self.pop()?;
-        self.processor.registers.set_flags(flags);
+        let flags = self.pop_sized(size)?;
+        self.set_flags(flags as u16);
         Ok(())
     }
 
     /// BOUND comes back to itself, whatever its handler did (iAPX 286 Programmer's Reference).
     pub(super) fn bound(&mut self) -> Done {
-        let index = self.get(self.instruction.destination)? as i16;
-        let Far { segment: upper, offset: lower } = self.pointer(0)?;
-        if (lower as i16..=upper as i16).contains(&index) { Ok(()) } else { Err(Fault::Interrupt(vector::BOUND)) }
+        let (segment, at, size) = (self.instruction.memory.segment, self.place()?, self.instruction.size);
+        let index = size.signed(self.get(self.instruction.destination)?);
+        let lower = size.signed(self.read(segment, at, size)?);
+        let upper = size.signed(self.read(segment, at.plus(size.bytes()), size)?);
+        if (lower..=upper).contains(&index) { Ok(()) } else { Err(Fault::Interrupt(vector::BOUND)) }
     }
 
     // ---- frames -----------------------------------------------------------------------
@@ -277,28 +295,33 @@ impl<B: Bus> Execution<'_, B> {
     }
 
     pub(super) fn frame(&mut self) -> Done {
-        let level = self.frame_level();
-        self.push(self.word(Word::Bp))?;
+        let (level, size) = (self.frame_level(), self.instruction.size);
+        self.push_sized(self.sized(Word::Bp), size)?;
         let frame = self.word(Word::Sp);
         if level > 0 {
             for _ in 1..level {
-                let outer = self.word(Word::Bp).wrapping_sub(2);
+                let outer = self.word(Word::Bp).wrapping_sub(size.bytes());
                 self.set_word(Word::Bp, outer);
                 let stack = self.processor.registers.segment(Segment::Ss);
-                let link = self.read(Far::new(stack, outer), true)?;
-                self.push(link)?;
+                let link = self.read(Segment::Ss, Far::new(stack, outer), size)?;
+                self.push_sized(link, size)?;
             }
-            self.push(frame)?;
+            self.push_sized(self.frame_pointer(frame), size)?;
         }
-        self.set_word(Word::Bp, frame);
-        self.set_word(Word::Sp, self.word(Word::Sp).wrapping_sub(self.instruction.immediate));
+        self.set_sized(Word::Bp, self.frame_pointer(frame));
+        self.set_word(Word::Sp, self.word(Word::Sp).wrapping_sub(self.instruction.immediate as u16));
         Ok(())
+    }
+
+    /// The stack pointer as ENTER leaves it in the frame pointer: its upper half takes no part in the stack.
+    fn frame_pointer(&self, frame: u16) -> u32 {
+        self.processor.registers.double(Word::Sp) & 0xFFFF_0000 | u32::from(frame)
     }
 
     pub(super) fn leave(&mut self) -> Done {
         self.set_word(Word::Sp, self.word(Word::Bp));
-        let frame = self.pop()?;
-        self.set_word(Word::Bp, frame);
+        let frame = self.pop_sized(self.instruction.size)?;
+        self.set_sized(Word::Bp, frame);
         Ok(())
     }
 }

@@ -8,6 +8,8 @@ use crate::instruction::Operation;
 use crate::processor::Fault;
 use crate::processor::vector;
 use crate::registers::{Byte, Word, flag};
+use crate::size::Size;
+use backporch_processor_timing::Model;
 
 const RESULT: u16 = flag::SIGN | flag::ZERO | flag::PARITY;
 
@@ -18,7 +20,7 @@ impl<B: Bus> Execution<'_, B> {
         let (low, high) = (self.byte(Byte::Al), self.byte(Byte::Ah));
         let adjust = low & 15 > 9 || self.processor.registers.has(flag::AUXILIARY);
         self.work(if adjust { 6 } else { 7 });
-        let joined = self.processor.model.is_80286();
+        let joined = self.processor.model.is_from(Model::P80286);
         let (low, high) = match (adjust, self.instruction.operation) {
             (false, _) => (low, high),
             (true, Operation::Aaa) => {
@@ -50,7 +52,7 @@ impl<B: Bus> Execution<'_, B> {
         registers.set_byte(Byte::Al, new);
         registers.put(flag::AUXILIARY, lower);
         registers.put(flag::CARRY, carry);
-        registers.put_masked(RESULT, of_result(false, u16::from(new)));
+        registers.put_masked(RESULT, of_result(Size::Byte, u32::from(new)));
         Ok(())
     }
 
@@ -61,10 +63,12 @@ impl<B: Bus> Execution<'_, B> {
             self.work(9);
             return Err(Fault::Interrupt(vector::DIVIDE_ERROR));
         };
-        self.work(73 + division_clocks(u32::from(low), u32::from(base), 8));
+        if self.processor.sequenced {
+            self.work(73 + division_clocks(u32::from(low), u32::from(base), 8));
+        }
         let low = low % base;
         self.set_word(Word::Ax, u16::from_le_bytes([low, high]));
-        self.processor.registers.put_masked(RESULT, of_result(false, u16::from(low)));
+        self.processor.registers.put_masked(RESULT, of_result(Size::Byte, u32::from(low)));
         Ok(())
     }
 
@@ -74,7 +78,7 @@ impl<B: Bus> Execution<'_, B> {
         let tens = self.byte(Byte::Ah).wrapping_mul(self.instruction.immediate as u8);
         let value = self.byte(Byte::Al).wrapping_add(tens);
         self.set_word(Word::Ax, u16::from(value));
-        self.processor.registers.put_masked(RESULT, of_result(false, u16::from(value)));
+        self.processor.registers.put_masked(RESULT, of_result(Size::Byte, u32::from(value)));
         Ok(())
     }
 }

@@ -5,7 +5,7 @@ use crate::alu;
 use crate::bus::Bus;
 use crate::instruction::{Operation, Repeat};
 use crate::processor::Fault;
-use crate::registers::{Far, Segment, Word, flag};
+use crate::registers::{Segment, Word, flag};
 
 /// Clocks before the first repetition, and where there is none.
 const FIRST_REPEATED: u32 = 7;
@@ -48,7 +48,7 @@ impl<B: Bus> Execution<'_, B> {
             self.work(pace.after);
             return Ok(());
         }
-        let count = self.word(Word::Cx);
+        let count = self.index(Word::Cx);
         if count == 0 {
             self.work(NOTHING_REPEATED);
             return Ok(());
@@ -57,7 +57,7 @@ impl<B: Bus> Execution<'_, B> {
             self.work(pace.before + FIRST_REPEATED);
         }
         self.element(pace)?;
-        self.set_word(Word::Cx, count - 1);
+        self.set_index(Word::Cx, count - 1);
         if count > 1 && self.goes_on() {
             self.work(pace.again);
             self.processor.registers.ip = self.start;
@@ -111,39 +111,38 @@ impl<B: Bus> Execution<'_, B> {
         Ok(())
     }
 
-    fn compare(&mut self, one: u16, two: u16) {
-        let (_, flags) = alu::subtract(self.instruction.wide, one, two, false);
+    fn compare(&mut self, one: u32, two: u32) {
+        let (_, flags) = alu::subtract(self.instruction.size, one, two, false);
         self.processor.registers.put_masked(flag::STATUS, flags);
     }
 
-    fn take_source(&mut self) -> Result<u16, Fault> {
-        let at = Far::new(self.processor.registers.segment(self.instruction.memory.segment), self.word(Word::Si));
-        let value = self.read(at, self.instruction.wide)?;
+    fn take_source(&mut self) -> Result<u32, Fault> {
+        let segment = self.instruction.memory.segment;
+        let at = self.at(segment, self.index(Word::Si))?;
+        let value = self.read(segment, at, self.instruction.size)?;
         self.step_index(Word::Si);
         Ok(value)
     }
 
     /// The destination lies in the extra segment, whatever the prefixes.
-    fn destination(&self) -> Far {
-        Far::new(self.processor.registers.segment(Segment::Es), self.word(Word::Di))
-    }
-
-    fn take_destination(&mut self) -> Result<u16, Fault> {
-        let value = self.read(self.destination(), self.instruction.wide)?;
+    fn take_destination(&mut self) -> Result<u32, Fault> {
+        let at = self.at(Segment::Es, self.index(Word::Di))?;
+        let value = self.read(Segment::Es, at, self.instruction.size)?;
         self.step_index(Word::Di);
         Ok(value)
     }
 
-    fn give_destination(&mut self, value: u16) -> Done {
-        self.write(self.destination(), self.instruction.wide, value)?;
+    fn give_destination(&mut self, value: u32) -> Done {
+        let at = self.at(Segment::Es, self.index(Word::Di))?;
+        self.write(Segment::Es, at, self.instruction.size, value)?;
         self.step_index(Word::Di);
         Ok(())
     }
 
     fn step_index(&mut self, index: Word) {
-        let size = if self.instruction.wide { 2u16 } else { 1 };
+        let bytes = u32::from(self.instruction.size.bytes());
         let down = self.processor.registers.has(flag::DIRECTION);
-        let step = if down { size.wrapping_neg() } else { size };
-        self.set_word(index, self.word(index).wrapping_add(step));
+        let step = if down { bytes.wrapping_neg() } else { bytes };
+        self.set_index(index, self.index(index).wrapping_add(step));
     }
 }

@@ -74,7 +74,7 @@ impl<B: Bus> Execution<'_, B> {
     fn reckon_address(&mut self) {
         let memory = self.instruction.memory;
         let before = match memory.base {
-            Base::None => 1,
+            Base::None | Base::Double { .. } => 1,
             Base::Si | Base::Di | Base::Bp | Base::Bx => 3,
             Base::BxSi | Base::BpDi => 5,
             Base::BxDi | Base::BpSi => 6,

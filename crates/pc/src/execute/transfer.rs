@@ -2,12 +2,13 @@
 
 use super::{Done, Execution};
 use crate::bus::{Bus, CycleKind};
-use crate::instruction::Operand;
+use crate::instruction::{Operand, Operation};
 use crate::processor::Fault;
 use crate::registers::{Byte, Far, Segment, Word, flag};
+use crate::size::Size;
 use backporch_processor_timing::Model;
 
-/// Words of PUSHA, in order.
+/// Registers of PUSHA, in order.
 const ALL: [Word; 8] = [Word::Ax, Word::Cx, Word::Dx, Word::Bx, Word::Sp, Word::Bp, Word::Si, Word::Di];
 
 impl<B: Bus> Execution<'_, B> {
@@ -16,12 +17,12 @@ impl<B: Bus> Execution<'_, B> {
         let (destination, source, modrm) =
             (self.instruction.destination, self.instruction.source, self.instruction.modrm);
         match (destination, source) {
-            (Operand::Memory, Operand::Immediate(_)) => {
+            (Operand::Memory, Operand::Immediate) => {
                 self.work(1);
                 self.take_immediate();
                 self.work(2);
             }
-            (_, Operand::Immediate(_)) => self.take_immediate(),
+            (_, Operand::Immediate) => self.take_immediate(),
             (Operand::Memory, Operand::Segment(_)) => self.work(3),
             (Operand::Memory, _) if modrm => self.work(4),
             (Operand::Memory, _) => {
@@ -41,11 +42,13 @@ impl<B: Bus> Execution<'_, B> {
         self.put(destination, value)
     }
 
-    /// The 8086 pushes SP as it is after the push, the 80286 as it was before
-    /// (iAPX 286 Programmer's Reference, PUSH).
+    /// The 8086 and 80186 push SP as it is after the push, the 80286 as it was
+    /// before (iAPX 286 Programmer's Reference, PUSH).
     pub(super) fn push_operand(&mut self) -> Done {
         let value = match self.instruction.destination {
-            Operand::Word(Word::Sp) if !self.processor.model.is_80286() => self.word(Word::Sp).wrapping_sub(2),
+            Operand::Word(Word::Sp) if !self.processor.model.is_from(Model::P80286) => {
+                u32::from(self.word(Word::Sp).wrapping_sub(2))
+            }
             operand => self.get(operand)?,
         };
         self.work(match (self.instruction.modrm, self.instruction.has_memory()) {
@@ -53,53 +56,63 @@ impl<B: Bus> Execution<'_, B> {
             (true, false) => 5,
             _ => 4,
         });
-        self.push(value)
+        self.push_sized(value, self.instruction.size)
     }
 
     pub(super) fn pop_operand(&mut self) -> Done {
         let (modrm, memory) = (self.instruction.modrm, self.instruction.has_memory());
         self.work(if memory { 3 } else { 1 + u32::from(modrm) });
-        let value = self.pop()?;
+        let value = self.pop_sized(self.instruction.size)?;
         self.work(if memory { 4 } else { u32::from(modrm) });
         self.put(self.instruction.destination, value)
     }
 
     pub(super) fn pusha(&mut self) -> Done {
-        let words = ALL.map(|register| self.word(register));
-        words.into_iter().try_for_each(|word| self.push(word))
+        let size = self.instruction.size;
+        let values = ALL.map(|register| self.sized(register));
+        values.into_iter().try_for_each(|value| self.push_sized(value, size))
     }
 
     pub(super) fn popa(&mut self) -> Done {
         for register in ALL.into_iter().rev() {
-            let value = self.pop()?;
+            let value = self.pop_sized(self.instruction.size)?;
             if register != Word::Sp {
-                self.set_word(register, value);
+                self.set_sized(register, value);
             }
         }
         Ok(())
     }
 
     /// Flags as the stack sees them: bit 1 is 1, and so are the upper four on
-    /// the 8086 (common practice), 0 on the 80286 in real mode (iAPX 286
-    /// Programmer's Reference).
+    /// the 8086 and 80186 (common practice), 0 on the 80286 in real mode (iAPX
+    /// 286 Programmer's Reference); three of them are as set on the 80386.
     pub(super) fn flag_image(&self) -> u16 {
         let fixed = match self.processor.model {
-            Model::P8088 | Model::P8086 => 0xF002,
-            Model::P80286 => 0x0002,
+            Model::P8088 | Model::P8086 | Model::P80186 => 0xF002,
+            Model::P80286 | Model::P80386 => 0x0002,
         };
         self.processor.registers.flags() | fixed
     }
 
     pub(super) fn pushf(&mut self) -> Done {
         self.work(4);
-        self.push(self.flag_image())
+        self.push_sized(u32::from(self.flag_image()), self.instruction.size)
     }
 
     pub(super) fn popf(&mut self) -> Done {
         self.work(1);
-        let value = self.pop()?;
-        self.processor.registers.set_flags(value);
+        let value = self.pop_sized(self.instruction.size)?;
+        self.set_flags(value as u16);
         Ok(())
+    }
+
+    /// Sets the flags the processor has; those above 16 bits stay 0 in real mode.
+    pub(super) fn set_flags(&mut self, value: u16) {
+        let registers = &mut self.processor.registers;
+        match self.processor.model {
+            Model::P80386 => registers.set_all_flags(value),
+            _ => registers.set_flags(value),
+        }
     }
 
     pub(super) fn lahf(&mut self) -> Done {
@@ -154,23 +167,33 @@ impl<B: Bus> Execution<'_, B> {
         Ok(())
     }
 
-    pub(super) fn input(&mut self, port: u16) -> u16 {
-        self.pay_transfer(CycleKind::Input, Far::new(0, port), self.instruction.wide);
-        if self.instruction.wide { self.bus.input_word(port) } else { u16::from(self.bus.input(port)) }
+    pub(super) fn input(&mut self, port: u16) -> u32 {
+        self.pay_transfer(CycleKind::Input, Far::new(0, port), self.instruction.size);
+        match self.instruction.size {
+            Size::Byte => u32::from(self.bus.input(port)),
+            Size::Word => u32::from(self.bus.input_word(port)),
+            Size::Double => {
+                let low = self.bus.input_word(port);
+                u32::from(low) | u32::from(self.bus.input_word(port.wrapping_add(2))) << 16
+            }
+        }
     }
 
-    pub(super) fn output(&mut self, port: u16, value: u16) {
-        self.pay_transfer(CycleKind::Output, Far::new(0, port), self.instruction.wide);
-        if self.instruction.wide {
-            self.bus.output_word(port, value);
-        } else {
-            self.bus.output(port, value as u8)
+    pub(super) fn output(&mut self, port: u16, value: u32) {
+        self.pay_transfer(CycleKind::Output, Far::new(0, port), self.instruction.size);
+        match self.instruction.size {
+            Size::Byte => self.bus.output(port, value as u8),
+            Size::Word => self.bus.output_word(port, value as u16),
+            Size::Double => {
+                self.bus.output_word(port, value as u16);
+                self.bus.output_word(port.wrapping_add(2), (value >> 16) as u16);
+            }
         }
     }
 
     fn port(&self, operand: Operand) -> u16 {
         match operand {
-            Operand::Immediate(port) => port & 0xFF,
+            Operand::Immediate => self.instruction.immediate as u16 & 0xFF,
             _ => self.word(Word::Dx),
         }
     }
@@ -178,9 +201,11 @@ impl<B: Bus> Execution<'_, B> {
     // ---- addresses ------------------------------------------------------------------
 
     pub(super) fn xlat(&mut self) -> Done {
-        let at = self.place().plus(u16::from(self.byte(Byte::Al)));
+        let offset = self.offset().wrapping_add(u32::from(self.byte(Byte::Al)));
+        let segment = self.instruction.memory.segment;
+        let at = self.at(segment, if self.instruction.wide_address { offset } else { offset & 0xFFFF })?;
         self.work(4);
-        let value = self.read(at, false)?;
+        let value = self.read(segment, at, Size::Byte)?;
         self.set_byte(Byte::Al, value as u8);
         Ok(())
     }
@@ -192,18 +217,27 @@ impl<B: Bus> Execution<'_, B> {
     }
 
     pub(super) fn load_pointer(&mut self, register: Segment) -> Done {
-        let pointer = self.pointer(5)?;
-        self.put(self.instruction.destination, pointer.offset)?;
-        self.processor.registers.set_segment(register, pointer.segment);
+        let (segment, offset) = self.pointer(5)?;
+        self.put(self.instruction.destination, offset)?;
+        self.processor.registers.set_segment(register, segment);
+        self.processor.shadow |= register == Segment::Ss;
         Ok(())
     }
 
-    /// The far pointer in the memory operand; `between` its words are some clocks.
-    pub(super) fn pointer(&mut self, between: u32) -> Result<Far, Fault> {
-        let at = self.place();
-        let offset = self.read(at, true)?;
+    /// The far pointer in the memory operand, segment and offset; `between` its words are some clocks.
+    pub(super) fn pointer(&mut self, between: u32) -> Result<(u16, u32), Fault> {
+        let (segment, at, size) = (self.instruction.memory.segment, self.place()?, self.instruction.size);
+        let offset = self.read(segment, at, size)?;
         self.work(between);
-        let segment = self.read(at.plus(2), true)?;
-        Ok(Far::new(segment, offset))
+        let upper = self.read(segment, at.plus(size.bytes()), Size::Word)?;
+        Ok((upper as u16, offset))
+    }
+
+    /// MOVZX, MOVSX.
+    pub(super) fn extended(&mut self) -> Done {
+        let size = if self.instruction.second == 8 { Size::Byte } else { Size::Word };
+        let value = self.get_sized(self.instruction.source, size)?;
+        let signed = self.instruction.operation == Operation::Movsx;
+        self.put(self.instruction.destination, if signed { size.signed(value) as u32 } else { value })
     }
 }

@@ -31,6 +31,7 @@ impl<T: Tap> Machine<T> {
             self.store_word(Far::new(0, number * 4), rom::offset_of(number));
             self.store_word(Far::new(0, number * 4 + 2), rom::SEGMENT);
         }
+        self.hardware.functionality = crate::services::functionality(self.hardware.adapter());
         self.prepare_data();
         self.prepare_keys();
         self.prepare_mode(mode);

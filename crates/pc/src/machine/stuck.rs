@@ -204,7 +204,7 @@ fn read_by(instruction: &Instruction, registers: &Registers) -> Vec<u32> {
     let word = |register| registers.word(register);
     let mut from = Vec::new();
     if instruction.has_memory() && instruction.operation != Operation::Lea {
-        from.push(instruction.memory.place(registers));
+        from.extend(instruction.memory.place(registers));
     }
     if matches!(instruction.operation, Operation::Lods | Operation::Cmps | Operation::Movs) {
         from.push(Far::new(registers.segment(instruction.memory.segment), word(Word::Si)));
@@ -223,7 +223,7 @@ fn port_read_by(instruction: &Instruction, registers: &Registers) -> Option<u16>
         _ => return None,
     };
     match operand {
-        Operand::Immediate(port) => Some(port & 0xFF),
+        Operand::Immediate => Some(instruction.immediate as u16 & 0xFF),
         _ => Some(registers.word(Word::Dx)),
     }
 }

@@ -16,14 +16,19 @@ const MCGA_COLOUR: u8 = 0x0C;
 /// Memory of the enhanced boards: 256 KiB.
 const ALL_MEMORY: u8 = 3;
 
+/// The code of a board with a colour monitor, where firmware tells it.
+pub(super) fn combination(generation: Generation) -> Option<u8> {
+    match generation {
+        Generation::Vga => Some(VGA_COLOUR),
+        Generation::Mcga => Some(MCGA_COLOUR),
+        _ => None,
+    }
+}
+
 impl<T: Tap> Machine<T> {
     /// Function 1Ah: which boards there are.
     pub(super) fn display_combination(&mut self) -> Result<(), Trouble> {
-        let code = match self.generation() {
-            Generation::Vga => VGA_COLOUR,
-            Generation::Mcga => MCGA_COLOUR,
-            _ => return Err(self.not_here(0x10)),
-        };
+        let code = combination(self.generation()).ok_or_else(|| self.not_here(0x10))?;
         if self.byte(Byte::Al) == 0 {
             self.set(Word::Bx, u16::from(code));
         }

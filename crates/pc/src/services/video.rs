@@ -75,6 +75,7 @@ impl<T: Tap> Machine<T> {
             0x12 => self.alternate_select()?,
             0x13 => return self.write_string(),
             0x1A => self.display_combination()?,
+            0x1B => self.functionality()?,
             _ => return Err(self.not_here(0x10)),
         }
         Ok(Served::Back)
