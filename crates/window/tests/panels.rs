@@ -1178,3 +1178,12 @@ fn a_photograph_stands_beside_the_board() {
     let wrong = all.filter(|at| differs(*at)).count();
     assert!(wrong < 320 * 200 / 50, "{wrong} pixels are not where they are on the board");
 }
+
+#[test]
+fn what_is_at_rest_is_laid_out_once_a_frame() {
+    for (bench, width) in [("harbour-256", 1280.0), ("program-torn", 1280.0), ("harbour-cg", 1001.5)] {
+        let mut harness = laid(BenchWindow::of(bench, &Settings::default()), width, 800.0);
+        harness.run_steps(2);
+        assert_eq!(harness.output().platform_output.num_completed_passes, 1, "{bench}, {width} wide");
+    }
+}

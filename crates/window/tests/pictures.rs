@@ -146,3 +146,25 @@ fn noting_in_a_small_window() {
         hold(&mut laid(bench_window, 1024.0, 600.0), "noting-dark-1024");
     }
 }
+
+#[test]
+fn suspects_and_what_the_leading_one_shows() {
+    if can_draw() {
+        let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
+        for start in 0..8 {
+            bench_window.session.set_active_register(start);
+            bench_window.session.perform(Command::Note(bench_window.session.inspection().damage().verdict()));
+        }
+        bench_window.session.perform(Command::Diagnose);
+        let began = std::time::Instant::now();
+        while bench_window.session.findings().diagnosing().is_some() {
+            assert!(began.elapsed().as_secs() < 300, "eight sightings are judged in seconds");
+            std::thread::sleep(std::time::Duration::from_millis(10));
+            bench_window.session.tick(0.0);
+        }
+        while !bench_window.session.sweep().thumbnails().is_whole() {
+            bench_window.session.draw_thumbnails(64);
+        }
+        hold(&mut laid(bench_window, 1280.0, 800.0), "suspects-dark-1280");
+    }
+}
