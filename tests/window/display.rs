@@ -24,6 +24,9 @@ const FAULT: [u8; 3] = [240, 104, 160];
 const KEY_PRESS: u8 = 2;
 const KEY_RELEASE: u8 = 3;
 const MOTION: u8 = 6;
+/// The same of the pointer's buttons.
+const BUTTON_PRESS: u8 = 4;
+const BUTTON_RELEASE: u8 = 5;
 
 /// A frame buffer server of its own.
 pub struct Display {
@@ -138,6 +141,19 @@ impl Running<'_> {
         codes.iter().rev().for_each(|code| self.fake(KEY_RELEASE, *code));
     }
 
+    /// Moves the pointer to a place of the display.
+    pub fn point(&self, (x, y): (i16, i16)) {
+        let moved = self.connection.xtest_fake_input(MOTION, 0, 0, self.root, x, y, 0);
+        moved.expect("sent").check().expect("the server has the XTEST extension");
+    }
+
+    /// Presses and releases the pointer's first button.
+    pub fn press_button(&self) {
+        self.fake(BUTTON_PRESS, 1);
+        std::thread::sleep(Duration::from_millis(60));
+        self.fake(BUTTON_RELEASE, 1);
+    }
+
     /// Gives the window another size in pixels, as a window manager would.
     pub fn resize(&self, (width, height): (u16, u16)) {
         let size = ConfigureWindowAux::new().width(u32::from(width)).height(u32::from(height));
@@ -201,6 +217,11 @@ impl Running<'_> {
     fn code(&self, name: &str) -> u8 {
         let symbol = match name {
             "Up" => 0xFF52,
+            "Down" => 0xFF54,
+            "Tab" => 0xFF09,
+            "Escape" => 0xFF1B,
+            "F6" => 0xFFC3,
+            "Control_L" => 0xFFE3,
             "Left" => 0xFF51,
             "Right" => 0xFF53,
             "Home" => 0xFF50,

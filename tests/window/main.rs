@@ -4,6 +4,7 @@
 //! Vulkan driver draws on it. `tests/run` installs both.
 
 mod display;
+mod walks;
 
 use std::fs;
 use std::path::Path;

@@ -53,8 +53,16 @@ pub enum Command {
     Quirk(usize),
     /// Note what is seen.
     Note(Verdict),
+    /// Note that one could not tell.
+    NoteUntold,
+    /// Pick the line of the inspected pixel as an example for the next note, or let it go.
+    PickLine,
     /// Take the newest note back.
     UndoNote,
+    /// Take back what was done last.
+    Undo,
+    /// Do again what was taken back last.
+    Redo,
     /// Run until something happens.
     RunUntil(StopCondition),
     /// The same routine on the next board.
@@ -65,6 +73,8 @@ pub enum Command {
     Reload,
     /// Save what was set up as a bench file.
     SaveBench,
+    /// Save what was set up and noted, with all files it needs, as a case.
+    SaveCase,
     /// Save the sightings.
     SaveSightings,
     /// Keep the picture as a PNG.
@@ -126,6 +136,14 @@ pub enum ViewCommand {
     Farther,
     /// Move the closer look by eighths of what is seen: to the right and down, or back below zero.
     Pan(i8, i8),
-    /// Damage map, or thumbnails.
+    /// Damage map, thumbnails, or waveform.
     Strip,
+    /// Choose a quirk to fit.
+    FitQuirk,
+    /// Put the keyboard on the screen, where the arrows move the inspected pixel.
+    Cursor,
+    /// Type words by which the registers are filtered.
+    FilterRegisters,
+    /// Only registers that differ from start-up, or all.
+    ChangedRegisters,
 }

@@ -29,15 +29,21 @@ mod magnifier;
 mod memory;
 mod open_dialog;
 mod palette;
+mod past;
 mod pixel;
 mod program;
+mod quirk_dialog;
 mod quirks;
+mod register_filter;
 mod registers;
+mod restore_dialog;
 mod routine;
+mod scope;
 mod screen;
 mod settings;
 mod sightings;
 mod signal;
+mod stops;
 mod suspects;
 mod sweep;
 mod theme;
@@ -64,6 +70,7 @@ const LEFT_PANELS: &[ShowPanel] = &[
     routine::show,
     signal::show,
     quirks::show,
+    past::show,
     sightings::show,
     suspects::show,
     workarounds::show,

@@ -24,13 +24,16 @@
 //! ```
 
 mod active_register;
+pub(crate) mod autosave;
 mod background;
 mod board_pair;
 mod breakpoint;
 mod bus_writes;
 pub(crate) mod canvas;
+mod case;
 mod diagnosis;
 mod editing;
+pub(crate) mod face;
 mod file_watch;
 mod files;
 mod findings;
@@ -43,9 +46,12 @@ mod history;
 mod inspection;
 mod live_driver;
 mod memory;
+mod note_chips;
 mod noting;
 mod pace;
+mod past;
 mod paths;
+mod photograph;
 mod pixel_inspector;
 mod program;
 mod recorder;
@@ -63,6 +69,7 @@ mod thumbnails;
 mod timeline;
 mod transport;
 mod tube;
+mod waveform;
 mod workarounds;
 
 use std::path::PathBuf;
@@ -84,9 +91,12 @@ pub use hazard_trail::HazardTrail;
 pub use hazards::HazardCount;
 pub use headline::{Headline, RoutineVerdict, blame_words};
 pub use inspection::Inspection;
-pub use memory::{MapRows, MemoryCoverage, MemoryMap, OutlineEdge, ShownMemory};
+pub use memory::{MapRows, MemoryCoverage, MemoryMap, ShownMemory};
+pub use note_chips::Chip;
 pub use noting::names_sightings;
 pub use pace::{Lateness, Pace, SLOWNESS};
+pub use past::PastView;
+pub use photograph::{Photograph, names_photograph};
 pub use pixel_inspector::{InspectedPixel, PixelRun, shown_at};
 pub use program::{Listing, ProgramState, ProgramView};
 pub use register_sweep::RegisterSweep;
@@ -99,10 +109,12 @@ pub use thumbnails::{THUMBNAIL_COUNT, Thumbnail, Thumbnails};
 pub use timeline::FrameTimeline;
 pub use transport::Transport;
 pub use tube::TubePlace;
+pub use waveform::{Level, WaveColumn, WaveMoment, Waveform};
 pub use workarounds::{Workaround, Workarounds};
 
 use crate::command::Command;
 use file_watch::FileWatch;
+use photograph::PhotographBeside;
 use setup::{Opened, Setup};
 
 /// One bench, live.
@@ -117,6 +129,7 @@ pub struct Session {
     fitted: Arc<FittedQuirks>,
     findings: Findings,
     files: Files,
+    photograph: PhotographBeside,
     message: Option<String>,
     /// The hazard gone to last, and the dot at which the beam stood then.
     at_hazard: Option<(u64, Arc<Hazard>)>,
@@ -141,12 +154,14 @@ impl Session {
             quirks,
             findings: Findings::default(),
             files: Files::new(watch),
+            photograph: PhotographBeside::default(),
             message: None,
             at_hazard: None,
             setup,
         };
         session.report_bench_notes();
         session.start();
+        session.take_sightings_of_case(name);
         Ok(session)
     }
 
@@ -220,17 +235,25 @@ impl Session {
             Command::ResetRegister => self.reset_active_register(),
             Command::NextRegister => self.other_register(true),
             Command::PreviousRegister => self.other_register(false),
+            Command::BoardView(BoardView::Photograph) if !self.has_photograph() => {
+                self.report("no photograph is open: drop one of the real screen on the window");
+            }
             Command::BoardView(view) => self.inspection.set_board_view(view),
             Command::RasterOrPicture => self.inspection.toggle_raster(),
             Command::AllQuirks => self.switch_all_quirks(),
             Command::Quirk(at) => self.switch_quirk(at),
-            Command::Note(verdict) => self.note(verdict),
+            Command::Note(verdict) => self.note(Some(verdict)),
+            Command::NoteUntold => self.note(None),
+            Command::PickLine => self.pick_inspected_line(),
             Command::UndoNote => self.undo_note(),
             Command::RunUntil(until) => self.run_until(until),
             Command::NextBoard => self.next_board(),
             Command::NextMonitor => self.next_monitor(),
             Command::Reload => self.reload(),
             Command::SaveBench => self.save_bench(),
+            Command::Undo => self.undo(),
+            Command::Redo => self.redo(),
+            Command::SaveCase => self.save_case(),
             Command::SaveSightings => self.save_sightings(),
             Command::SavePicture => self.save_picture(),
             Command::Record => self.record(),

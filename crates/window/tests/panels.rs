@@ -417,7 +417,7 @@ fn what_is_open_owns_the_keyboard() {
     harness.key_press(Key::Escape);
     harness.run_steps(3);
     // An open list.
-    harness.get_by_value("fit a quirk").click();
+    harness.get_by_value("linear-256-plain").click();
     harness.run_steps(3);
     for key in [Key::S, Key::W, Key::C, Key::Q] {
         harness.key_press(key);
@@ -817,6 +817,23 @@ fn every_panel() -> Vec<(&'static str, Harness<'static, BenchWindow>)> {
         ("the value to set", with_key(Key::V)),
         ("thumbnails", with_key(Key::Y)),
         ("three boards", with_key(Key::Num7)),
+        ("the list of quirks", {
+            let mut harness = tall(BenchWindow::with_row_reload(&Settings::default()));
+            harness.key_press_modifiers(Modifiers::SHIFT, Key::Q);
+            harness.run_steps(3);
+            harness
+        }),
+        ("the waveform", {
+            let mut harness = with_key(Key::Y);
+            harness.key_press(Key::Y);
+            harness.run_steps(3);
+            harness
+        }),
+        ("sightings left behind", {
+            let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
+            bench_window.workspace.offer_to_restore("unsaved-1.sightings.ron".into());
+            tall(bench_window)
+        }),
     ]
 }
 
@@ -836,6 +853,9 @@ fn nothing_is_cut_off_or_covered_at_usual_sizes() {
         (1024.0, 600.0, 1.0),
         (1280.0, 800.0, 1.0),
         (1280.0, 720.0, 1.5),
+        (1024.0, 600.0, 1.5),
+        (1024.0, 600.0, 2.0),
+        (1280.0, 720.0, 2.0),
         (1920.0, 1080.0, 1.0),
         (2560.0, 1440.0, 1.0),
     ];
@@ -860,6 +880,14 @@ fn nothing_is_cut_off_or_covered_at_usual_sizes() {
                     assert!(window.contains_rect(*rect), "{bench}, {width} x {height}: {name:?} at {rect:?}");
                 }
             }
+            // Nothing in the middle lies under the bottom line.
+            let floor = harness.get_by_label("run until the chosen condition").rect().top();
+            for (name, rect) in &controls {
+                let in_middle = middle.contains(rect.left() + 1.0) && middle.contains(rect.right() - 1.0);
+                if in_middle && rect.top() < floor - 6.0 * scale {
+                    assert!(rect.bottom() <= floor + 1.0, "{bench}, {width} x {height}: {name:?} at {rect:?}");
+                }
+            }
             let bar: Vec<_> = controls
                 .iter()
                 .filter(|(_, rect)| rect.bottom() < 36.0 * scale && rect.width() < 400.0 * scale)
@@ -874,5 +902,282 @@ fn nothing_is_cut_off_or_covered_at_usual_sizes() {
                 }
             }
         }
+    }
+}
+
+/// Presses and lets go of the pointer's second button at a place.
+fn right_click_at(harness: &mut Harness<BenchWindow>, pos: egui::Pos2) {
+    harness.hover_at(pos);
+    harness.run_steps(2);
+    for pressed in [true, false] {
+        let button = egui::PointerButton::Secondary;
+        harness.event(egui::Event::PointerButton { pos, button, pressed, modifiers: Modifiers::NONE });
+        harness.run_steps(2);
+    }
+}
+
+#[test]
+fn the_second_button_brings_a_menu_of_what_can_be_done_there() {
+    let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
+    bench_window.session.step_frames(2);
+    let mut harness = laid(bench_window, 1280.0, 800.0);
+    let screen = harness.get_by_label_contains("screen, 320 by 200").rect();
+    right_click_at(&mut harness, screen.center());
+    // What is open owns the keyboard.
+    harness.key_press(Key::C);
+    harness.run_steps(2);
+    assert!(harness.state().session.findings().notes().noted().is_empty());
+    let inspected = harness.state().session.inspection().pixel().unwrap().provenance.clone();
+    harness.get_by_label("menu: put the beam at this pixel").click();
+    harness.run_steps(3);
+    let session = &harness.state().session;
+    assert!(session.transport().is_mid_frame());
+    assert_eq!(session.transport().beam().scan_line, inspected.scan_line);
+    // A register goes back to its start-up value.
+    harness.state_mut().session.set_active_register(5);
+    harness.run_steps(2);
+    let row = harness.get_by_label("start_address is 5: edit").rect();
+    right_click_at(&mut harness, row.center());
+    harness.get_by_label("menu: back to its start-up value, 0").click();
+    harness.run_steps(3);
+    harness.get_by_label("start_address is 0: edit");
+}
+
+#[test]
+fn what_is_seen_is_put_together_from_chips() {
+    let mut harness = laid(BenchWindow::with_row_reload(&Settings::default()), 1280.0, 900.0);
+    for label in
+        ["bad lines closer together", "seen: every third line", "seen: at the right edge", "seen: now and then"]
+    {
+        harness.get_by_label(label).click();
+        harness.run_steps(2);
+    }
+    harness.get_by_label("note a sighting: edge-damaged").click();
+    harness.run_steps(2);
+    let noted = harness.state().session.findings().notes().noted()[0].saw.clone();
+    assert_eq!(noted, "now and then edge-damaged, every third line, at the right edge");
+    harness.key_press(Key::ArrowUp);
+    harness.run_steps(2);
+    harness.get_by_label("note a sighting: could not tell").click();
+    harness.run_steps(2);
+    assert_eq!(harness.state().session.findings().notes().noted()[1].saw, "could not tell");
+}
+
+#[test]
+fn the_leading_suspects_prediction_stands_beside_each_note() {
+    let mut bench_window = BenchWindow::with_row_reload(&Settings { left: 400.0, ..Settings::default() });
+    for start in 0..4 {
+        bench_window.session.set_active_register(start);
+        bench_window.session.perform(Command::Note(bench_window.session.inspection().damage().verdict()));
+    }
+    bench_window.diagnose();
+    let leading = bench_window.session.findings().diagnosis().unwrap().suspects[0].name.clone();
+    let predicted = bench_window.session.findings().diagnosis().unwrap().predicted.clone();
+    assert_eq!(predicted.len(), 4);
+    assert_eq!(predicted[0].as_deref(), Some("clean"), "the first sighting is of a clean picture");
+    assert!(predicted[1].as_deref().is_some_and(|words| words.starts_with("damaged")), "{predicted:?}");
+    let mut harness = laid(bench_window, 1600.0, 1400.0);
+    harness.run_steps(2);
+    let shown = harness.query_all_by_label_contains(&format!("{leading} shows: ")).count();
+    assert_eq!(shown, 4);
+}
+
+#[test]
+fn registers_are_filtered_by_words_and_by_change() {
+    let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
+    harness.key_press(Key::F3);
+    harness.run_steps(3);
+    harness.event(egui::Event::Text("sync width".to_string()));
+    harness.run_steps(3);
+    harness.get_by_label_contains("vertical_sync_width is ");
+    assert!(harness.query_by_label_contains("displayed is 39").is_none());
+    // Letters in the field are no keys, and Esc leaves it.
+    harness.key_press(Key::C);
+    harness.run_steps(2);
+    assert!(harness.state().session.findings().notes().noted().is_empty());
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
+    harness.key_press(Key::Backspace);
+    harness.run_steps(2);
+    harness.key_press(Key::Escape);
+    harness.run_steps(2);
+    harness.key_press(Key::ArrowUp);
+    harness.run_steps(2);
+    harness.key_press(Key::Num0);
+    harness.run_steps(2);
+    let shown: Vec<String> =
+        harness.query_all_by_label_contains(": edit").filter_map(|node| node.accesskit_node().label()).collect();
+    assert_eq!(shown, ["start_address is 1: edit"]);
+}
+
+#[test]
+fn a_quirk_is_found_by_words_and_fitted() {
+    let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
+    harness.key_press_modifiers(Modifiers::SHIFT, Key::Q);
+    harness.run_steps(3);
+    harness.event(egui::Event::Text("snow".to_string()));
+    harness.run_steps(3);
+    assert!(harness.query_by_label_contains("fit row-reload:").is_none());
+    harness.get_by_label_contains("fit snow:").click();
+    harness.run_steps(3);
+    assert_eq!(harness.state().session.quirks().list()[0].name(), "snow");
+    assert!(harness.query_by_label_contains("fit snow:").is_none(), "the list has closed");
+}
+
+#[test]
+fn what_was_done_is_taken_back_and_done_again_by_buttons() {
+    let mut harness = laid(BenchWindow::with_row_reload(&Settings::default()), 1280.0, 900.0);
+    for _ in 0..3 {
+        harness.key_press(Key::ArrowUp);
+        harness.run_steps(2);
+    }
+    let value = |harness: &Harness<BenchWindow>| harness.state().session.sweep().active().value();
+    harness.get_by_label("take back what was done last").click();
+    harness.run_steps(2);
+    assert_eq!(value(&harness), 2);
+    harness.key_press_modifiers(Modifiers::CTRL, Key::Z);
+    harness.run_steps(2);
+    assert_eq!(value(&harness), 1);
+    harness.get_by_label("do it again").click();
+    harness.run_steps(2);
+    assert_eq!(value(&harness), 2);
+    // Something else is done: what was taken back is kept.
+    harness.state_mut().session.set_active_register(40);
+    harness.run_steps(2);
+    harness.get_by_label_contains("go over to what was done from frame ").click();
+    harness.run_steps(2);
+    assert_eq!(value(&harness), 3);
+}
+
+#[test]
+fn the_keyboard_moves_cursors_and_begins_in_the_middle() {
+    let mut harness = laid(BenchWindow::with_row_reload(&Settings::default()), 1280.0, 800.0);
+    let middle = harness.get_by_label_contains("frame timeline").rect().x_range();
+    let focused = |harness: &Harness<BenchWindow>| {
+        let all = all_nodes(harness);
+        let found = all.into_iter().find(|node| node.accesskit_node().is_focused());
+        found.map(|node| (node.accesskit_node().label().unwrap_or_default(), node.rect()))
+    };
+    // Centre first.
+    harness.key_press(Key::Tab);
+    harness.run_steps(2);
+    let (name, rect) = focused(&harness).unwrap();
+    assert!(middle.contains(rect.center().x), "{name:?} at {rect:?}");
+    // The pixel cursor.
+    harness.key_press(Key::F6);
+    harness.run_steps(3);
+    let (name, _) = focused(&harness).unwrap();
+    assert!(name.starts_with("screen, "), "{name}");
+    harness.key_press(Key::ArrowRight);
+    harness.run_steps(2);
+    let pixel = |harness: &Harness<BenchWindow>| {
+        let found = &harness.state().session.inspection().pixel().unwrap().provenance;
+        (found.x, found.picture_line)
+    };
+    let (x, line) = pixel(&harness);
+    harness.key_press(Key::ArrowDown);
+    harness.key_press_modifiers(Modifiers::SHIFT, Key::ArrowLeft);
+    harness.run_steps(2);
+    assert_eq!(pixel(&harness), (x - 16, line + 1));
+    assert_eq!(harness.state().session.sweep().active().value(), 0, "the arrows are the cursor's");
+    harness.key_press(Key::Enter);
+    harness.run_steps(2);
+    assert_eq!(harness.state().session.findings().notes().picked(), [line + 1]);
+    // The strip is one stop: across it steps the register.
+    let mut stops = 0;
+    while !focused(&harness).is_some_and(|(name, _)| name.starts_with("damage map")) {
+        harness.key_press(Key::Tab);
+        harness.run_steps(2);
+        stops += 1;
+        assert!(stops < 20, "the strip is reached");
+    }
+    harness.key_press(Key::ArrowRight);
+    harness.run_steps(2);
+    assert_eq!(harness.state().session.sweep().active().value(), 1);
+    // And so do thumbnails: 64 of them are one stop.
+    harness.state_mut().session.draw_thumbnails(2);
+    harness.key_press(Key::Escape);
+    harness.key_press(Key::Y);
+    harness.run_steps(3);
+    let seen: std::collections::BTreeSet<String> = (0..200)
+        .map(|_| {
+            harness.key_press(Key::Tab);
+            harness.run_steps(2);
+            focused(&harness).map(|(name, _)| name).unwrap_or_default()
+        })
+        .collect();
+    let thumbnails = seen.iter().filter(|name| name.starts_with("start_address ") && name.contains(": "));
+    let thumbnails: Vec<_> = thumbnails.filter(|name| !name.contains("edit")).collect();
+    assert_eq!(thumbnails.len(), 1, "{seen:#?}");
+    let registers = seen.iter().filter(|name| name.contains(": edit")).count();
+    assert_eq!(registers, harness.state().session.registers().len(), "one stop a register");
+}
+
+#[test]
+fn the_waveform_is_zoomed_and_leads_to_the_beam() {
+    let mut bench_window = BenchWindow::of("scroll-late", &Settings::default());
+    bench_window.session.step_frames(6);
+    let mut harness = laid(bench_window, 1280.0, 800.0);
+    harness.get_by_label("strip: waveform").click();
+    harness.run_steps(3);
+    let whole = harness.get_by_label_contains("scope, line 0 dot 0 to line 448 dot 799");
+    let rect = whole.rect();
+    click_at(&mut harness, rect.center());
+    let beam = harness.state().session.transport().beam();
+    assert!(harness.state().session.transport().is_mid_frame() && (150..300).contains(&beam.scan_line), "{beam:?}");
+    harness.get_by_label("scope: one scan line").click();
+    harness.run_steps(3);
+    harness.get_by_label_contains(&format!("scope, line {} dot 0 to ", beam.scan_line));
+    harness.hover_at(rect.center());
+    harness.run_steps(2);
+    wheel(&mut harness, 240.0);
+    assert!(harness.query_by_label_contains(&format!("scope, line {} dot 0 to ", beam.scan_line)).is_none());
+}
+
+#[test]
+fn a_photograph_stands_beside_the_board() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("screen.png");
+    let bench_window = BenchWindow::of("harbour-256-plain", &Settings::default());
+    // What the board shows, twice as large in a dark frame, as a camera may see it.
+    let shown = bench_window.session.transport().frame(Side::Plain).picture(backporch_raster::View::Picture);
+    let photograph = image::RgbImage::from_fn(760, 520, |x, y| match (x.checked_sub(60), y.checked_sub(60)) {
+        (Some(x), Some(y)) if x < 640 && y < 400 => {
+            let [red, green, blue, _] = shown.rgba[(y / 2 * shown.width + x / 2) as usize];
+            image::Rgb([red, green, blue])
+        }
+        _ => image::Rgb([0; 3]),
+    });
+    photograph.save(&path).unwrap();
+    let mut harness = laid(bench_window, 1280.0, 800.0);
+    harness.key_press_modifiers(Modifiers::SHIFT, Key::F);
+    harness.run_steps(2);
+    harness.get_by_label_contains("no photograph is open");
+    harness.input_mut().dropped_files.push(egui::DroppedFile { path: Some(path), ..Default::default() });
+    harness.run_steps(2);
+    let began = std::time::Instant::now();
+    while !harness.state().session.has_photograph() {
+        assert!(began.elapsed().as_secs() < 120, "{:?}", harness.state().session.files().problem());
+        std::thread::sleep(std::time::Duration::from_millis(20));
+        harness.state_mut().session.tick(0.0);
+    }
+    harness.run_steps(2);
+    let canvas = harness.state().workspace.canvas();
+    assert_eq!((canvas.tiles.len(), canvas.tiles[0].is_photograph), (2, true));
+    let differs = |(x, y): (u32, u32)| {
+        let at = |column: u32| canvas.rgba[(y * canvas.width + column) as usize];
+        let (left, right) = (at(x), at(canvas.tiles[1].x + x));
+        left.iter().zip(right).any(|(one, other)| one.abs_diff(other) > 8)
+    };
+    let all = (0..200).flat_map(|y| (0..320).map(move |x| (x, y)));
+    let wrong = all.filter(|at| differs(*at)).count();
+    assert!(wrong < 320 * 200 / 50, "{wrong} pixels are not where they are on the board");
+}
+
+#[test]
+fn what_is_at_rest_is_laid_out_once_a_frame() {
+    for (bench, width) in [("harbour-256", 1280.0), ("program-torn", 1280.0), ("harbour-cg", 1001.5)] {
+        let mut harness = laid(BenchWindow::of(bench, &Settings::default()), width, 800.0);
+        harness.run_steps(2);
+        assert_eq!(harness.output().platform_output.num_completed_passes, 1, "{bench}, {width} wide");
     }
 }

@@ -100,3 +100,65 @@ fn in_the_middle_of_a_raster_a_monitor_refuses() {
         hold(&mut laid(bench_window, 1280.0, 800.0), "raster-refused-light-1280");
     }
 }
+
+#[test]
+fn the_waveform_of_a_routine() {
+    if can_draw() {
+        let mut bench_window = BenchWindow::of("scroll-late", &Settings::default());
+        bench_window.session.step_frames(12);
+        bench_window.session.step_lines(40);
+        let mut harness = laid(bench_window, 1280.0, 800.0);
+        for _ in 0..2 {
+            harness.key_press(egui::Key::Y);
+            harness.run_steps(2);
+        }
+        hold(&mut harness, "waveform-dark-1280");
+    }
+}
+
+#[test]
+fn the_lists_to_fit_and_to_open_from() {
+    if can_draw() {
+        let light = Settings { dark: false, recent: vec!["harbour-cg".to_string()], ..Settings::default() };
+        let mut harness = laid(BenchWindow::with_row_reload(&light), 1280.0, 800.0);
+        harness.key_press_modifiers(egui::Modifiers::SHIFT, egui::Key::Q);
+        harness.run_steps(4);
+        hold(&mut harness, "quirks-light-1280");
+        harness.key_press(egui::Key::Escape);
+        harness.run_steps(2);
+        harness.key_press(egui::Key::O);
+        harness.run_steps(4);
+        // What lies about is another thing everywhere.
+        harness.event(egui::Event::Text("harbour".to_string()));
+        harness.run_steps(4);
+        hold(&mut harness, "open-light-1280");
+    }
+}
+
+#[test]
+fn noting_in_a_small_window() {
+    if can_draw() {
+        let mut bench_window = at_work(&Settings::default());
+        bench_window.session.perform(Command::Note(backporch_analysis::Verdict::EdgeDamaged));
+        bench_window.session.move_inspected(-30, 20);
+        bench_window.session.perform(Command::PickLine);
+        bench_window.session.perform(Command::Undo);
+        hold(&mut laid(bench_window, 1024.0, 600.0), "noting-dark-1024");
+    }
+}
+
+#[test]
+fn suspects_and_what_the_leading_one_shows() {
+    if can_draw() {
+        let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
+        for start in 0..8 {
+            bench_window.session.set_active_register(start);
+            bench_window.session.perform(Command::Note(bench_window.session.inspection().damage().verdict()));
+        }
+        bench_window.diagnose();
+        while !bench_window.session.sweep().thumbnails().is_whole() {
+            bench_window.session.draw_thumbnails(64);
+        }
+        hold(&mut laid(bench_window, 1280.0, 800.0), "suspects-dark-1280");
+    }
+}

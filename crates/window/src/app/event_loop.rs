@@ -1,6 +1,6 @@
 //! The window on the desktop: events in, frames out when they are due.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -21,6 +21,8 @@ use super::surface::Presented;
 use super::{Options, Pacing, WindowError};
 use crate::panels::{HostRequest, Settings, Workspace};
 use crate::session::Session;
+use crate::session::autosave::Autosave;
+use crate::session::face::Face;
 
 /// What reaches the window from outside its own events.
 #[derive(Debug)]
@@ -55,6 +57,10 @@ struct OpenWindow {
     is_outdated: bool,
     /// The display did not take the last frame.
     is_unshown: bool,
+    /// Nothing of the window is seen: another one lies over it.
+    is_covered: bool,
+    /// What the session showed when the panels were last laid out.
+    face: Option<Face>,
 }
 
 /// Session, panels and window together.
@@ -68,6 +74,8 @@ pub(super) struct WindowApp {
     open: Option<OpenWindow>,
     failed: Option<WindowError>,
     began: Instant,
+    /// Where sightings are kept aside; nowhere where nothing is remembered.
+    autosave: Option<Autosave>,
     /// When the oldest key not yet shown was pressed.
     pressed: Option<Instant>,
     /// Times from key to picture, in seconds.
@@ -93,8 +101,15 @@ impl OpenWindow {
 
 impl WindowApp {
     pub fn new(session: Session, settings: Settings, options: Options, proxy: EventLoopProxy<AccessEvent>) -> Self {
+        let mut workspace = Workspace::new(&settings);
+        workspace.note_opened(session.name());
+        let folder = options.settings.as_deref().and_then(Path::parent);
+        let autosave = folder.map(Autosave::in_folder);
+        if let Some(left) = autosave.as_ref().and_then(Autosave::left_behind) {
+            workspace.offer_to_restore(left);
+        }
         Self {
-            workspace: Workspace::new(&settings),
+            workspace,
             session,
             settings,
             options,
@@ -103,6 +118,7 @@ impl WindowApp {
             open: None,
             failed: None,
             began: Instant::now(),
+            autosave,
             pressed: None,
             latencies: Vec::new(),
         }
@@ -149,6 +165,8 @@ impl WindowApp {
             input_pending: true,
             is_outdated: false,
             is_unshown: false,
+            is_covered: false,
+            face: None,
         })
     }
 
@@ -165,6 +183,10 @@ impl WindowApp {
             return Ok(());
         };
         open.drawn = Instant::now();
+        // What nobody sees is not drawn, unless a key was pressed all the same.
+        if open.is_covered && !open.input_pending {
+            return Ok(());
+        }
         open.fit_surface();
         let changed = self.workspace.refresh_canvas(&self.session, now_s);
         if changed {
@@ -229,6 +251,10 @@ impl WindowApp {
             }
         }
         open.painted = Some(painted);
+        open.face = Some(self.session.face());
+        if let Some(autosave) = &mut self.autosave {
+            autosave.keep(&self.session);
+        }
         self.note_latency();
         self.serve_requests(events);
         Ok(())
@@ -250,13 +276,17 @@ impl WindowApp {
         for want in self.workspace.take_requests() {
             match want {
                 HostRequest::SaveWindow => self.save_window(),
-                HostRequest::Close => self.close(events),
+                HostRequest::Close => self.close(events, true),
             }
         }
     }
 
-    fn close(&self, events: &ActiveEventLoop) {
+    /// Closes the window; what is unsaved is kept aside where nobody was asked about it.
+    fn close(&self, events: &ActiveEventLoop, was_settled: bool) {
         self.remember();
+        if let Some(autosave) = self.autosave.as_ref().filter(|_| was_settled) {
+            autosave.let_go();
+        }
         events.exit();
     }
 
@@ -271,6 +301,27 @@ impl WindowApp {
         let bytes = image.and_then(|image| png(&image).map_err(|error| error.to_string()));
         let written = bytes.and_then(|bytes| write_whole(&path, &bytes).map_err(|error| error.to_string()));
         self.session.report(written.map_or_else(|error| error, |()| format!("window: {}", path.display())));
+    }
+
+    /// Lets time pass without an event; whether anything is to be drawn. A window at rest is drawn when it changes.
+    fn wake(&mut self) -> bool {
+        let now_s = self.now_s();
+        let Some(open) = &mut self.open else {
+            return false;
+        };
+        let waits = open.input_pending || (open.is_outdated || open.is_unshown) && !open.is_covered;
+        if waits || self.session.transport().is_running() {
+            return true;
+        }
+        self.session.tick(now_s);
+        let asked = open.again.is_some_and(|again| again <= Instant::now());
+        let changed = open.face.as_ref() != Some(&self.session.face());
+        let blinked = self.workspace.is_canvas_due(&self.session, now_s);
+        open.drawn = Instant::now();
+        if asked {
+            open.input_pending = true;
+        }
+        asked || changed || blinked
     }
 
     /// When something is to be drawn without any event.
@@ -291,9 +342,11 @@ impl WindowApp {
             panels_due,
             blink_due: Workspace::next_blink_s(session, drawn_s).map(at),
             has_turns: session.transport().goal().is_some() || (!running && !session.sweep().thumbnails().is_whole()),
-            is_searching: session.findings().searching().is_some() || session.findings().diagnosing().is_some(),
-            is_outdated: open.is_outdated,
-            is_unshown: open.is_unshown,
+            is_searching: session.findings().searching().is_some()
+                || session.findings().diagnosing().is_some()
+                || session.looks_for_photograph(),
+            is_outdated: open.is_outdated && !open.is_covered,
+            is_unshown: open.is_unshown && !open.is_covered,
             closes: self.options.leave_after.map(|leave| self.began + leave),
         };
         schedule.next()
@@ -356,7 +409,7 @@ impl ApplicationHandler<AccessEvent> for WindowApp {
                 let now_s = self.now_s();
                 match self.lay_out(events, now_s, true) {
                     Err(error) => self.fail(events, error),
-                    Ok(()) if self.workspace.may_close(&self.session) => self.close(events),
+                    Ok(()) if self.workspace.may_close(&self.session) => self.close(events, true),
                     Ok(()) => {
                         if let Some(open) = &mut self.open {
                             open.input_pending = true;
@@ -369,6 +422,13 @@ impl ApplicationHandler<AccessEvent> for WindowApp {
                 open.painter.resize(size.width, size.height);
                 open.is_outdated = false;
                 open.window.request_redraw();
+            }
+            WindowEvent::Occluded(covered) => {
+                open.is_covered = covered;
+                if !covered {
+                    open.input_pending = true;
+                    open.window.request_redraw();
+                }
             }
             WindowEvent::RedrawRequested => {
                 if let Err(error) = self.redraw(events) {
@@ -387,16 +447,16 @@ impl ApplicationHandler<AccessEvent> for WindowApp {
 
     fn about_to_wait(&mut self, events: &ActiveEventLoop) {
         if self.options.leave_after.is_some_and(|leave| self.began.elapsed() >= leave) {
-            self.close(events);
+            self.close(events, false);
             return;
         }
-        let wake = self.next_wake();
-        if wake <= Instant::now()
+        if self.next_wake() <= Instant::now()
+            && self.wake()
             && let Some(open) = &self.open
         {
             open.window.request_redraw();
         }
-        events.set_control_flow(ControlFlow::WaitUntil(wake));
+        events.set_control_flow(ControlFlow::WaitUntil(self.next_wake()));
     }
 }
 

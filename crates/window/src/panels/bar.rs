@@ -4,7 +4,7 @@
 use egui::{Align, Label, Layout, RichText, Ui};
 
 use super::icons::Icon;
-use super::keys::{KEY_BINDINGS, KeyAction, KeyGroup, key_label};
+use super::keys::{KEY_BINDINGS, KeyAction, KeyBinding, KeyGroup, key_label};
 use super::theme::{Colours, heading, monospace, secondary};
 use super::workspace::Workspace;
 use crate::command::{Command, ViewCommand};
@@ -87,19 +87,40 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
 fn menu(workspace: &mut Workspace, ui: &mut Ui) {
     let menu = ui.menu_button("menu", |ui| {
         for group in KeyGroup::ALL {
-            ui.menu_button(group.words(), |ui| {
+            let part = ui.menu_button(group.words(), |ui| {
                 for binding in KEY_BINDINGS.iter().filter(|binding| binding.group == group) {
-                    let entry = egui::Button::new(binding.words).shortcut_text(binding.label());
-                    let response = ui.add(entry);
-                    named(&response, &format!("menu: {}", binding.words));
-                    if response.clicked() {
-                        workspace.act(binding.action);
-                    }
+                    entry(workspace, ui, binding);
                 }
             });
+            named(&part.response, &format!("menu: {}", group.words()));
         }
     });
     named(&menu.response, "menu: all that the keys do");
+}
+
+/// An entry of a menu: what a key does.
+fn entry(workspace: &mut Workspace, ui: &mut Ui, binding: &KeyBinding) {
+    let response = ui.add(egui::Button::new(binding.words).shortcut_text(binding.label()));
+    named(&response, &format!("menu: {}", binding.words));
+    if response.clicked() {
+        workspace.act(binding.action);
+    }
+}
+
+/// Entries of a menu that hangs on a thing: what keys do to it.
+pub(crate) fn entries(workspace: &mut Workspace, ui: &mut Ui, actions: &[KeyAction]) {
+    for action in actions {
+        if let Some(binding) = KEY_BINDINGS.iter().find(|binding| binding.action == *action) {
+            entry(workspace, ui, binding);
+        }
+    }
+}
+
+/// An entry of such a menu that no key stands for; whether it was chosen.
+pub(crate) fn own_entry(ui: &mut Ui, words: &str) -> bool {
+    let response = ui.button(words);
+    named(&response, &format!("menu: {words}"));
+    response.clicked()
 }
 
 fn time(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
@@ -148,11 +169,12 @@ const NARROW: f32 = 620.0;
 
 fn looks(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
     let narrow = ui.available_width() < NARROW;
-    for view in BoardView::ALL {
+    let shown = |view: &BoardView| *view != BoardView::Photograph || session.has_photograph();
+    for view in BoardView::ALL.into_iter().filter(shown) {
         let chosen = session.inspection().board_view() == view;
         let key = key_label(KeyAction::Session(Command::BoardView(view)));
         let words = if narrow { key.clone() } else { format!("{key} {}", view.words()) };
-        let response = ui.selectable_label(chosen, words).on_hover_text(view.words());
+        let response = ui.add(egui::Button::new(words).selected(chosen)).on_hover_text(view.words());
         let label = format!("{key} {}", view.words());
         response.widget_info(|| egui::WidgetInfo::selected(egui::WidgetType::SelectableLabel, true, chosen, &label));
         if response.clicked() {

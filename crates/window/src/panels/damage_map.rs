@@ -4,6 +4,7 @@
 use backporch_analysis::Verdict;
 use egui::{Color32, ColorImage, Rect, Sense, Stroke, StrokeKind, TextureOptions, Ui, pos2, vec2};
 
+use super::stops::Stop;
 use super::theme::{Colours, secondary};
 use super::workspace::Workspace;
 use crate::session::{Session, Side, Thumbnail, Thumbnails};
@@ -29,6 +30,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         let column = Rect::from_min_size(pos2(left, rect.top()), vec2(wide, rect.height()));
         painter.rect_stroke(column, 0.0, Stroke::new(1.5, colours.accent), StrokeKind::Outside);
     }
+    workspace.note_stop(ui, Stop::Strip, &response);
     let at = |pos: egui::Pos2| first + (((pos.x - rect.left()) / wide).max(0.0) as u32).min(count - 1);
     let label = label(session);
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, &label));

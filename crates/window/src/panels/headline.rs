@@ -19,6 +19,9 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     board(ui, &colours, &headline, session);
     if let Some(verdict) = &headline.routine {
         routine(ui, &colours, verdict, session);
+        if !workspace.shown.left {
+            advice(ui, &colours, session);
+        }
     }
 }
 
@@ -72,6 +75,19 @@ fn routine(ui: &mut Ui, colours: &Colours, verdict: &RoutineVerdict, session: &m
         let kinds: Vec<&str> = verdict.kinds.iter().map(|kind| kind.name()).collect();
         ui.add(Label::new(secondary(colours, kinds.join(", "))).truncate());
     });
+}
+
+/// What the Routine panel would say of the newest hazard, where it is hidden.
+fn advice(ui: &mut Ui, colours: &Colours, session: &Session) {
+    let routine = session.routine();
+    let newest = routine.iter().flat_map(|routine| &routine.hazards).map(|one| &one.newest);
+    if let Some(newest) = newest.max_by_key(|hazard| hazard.frame) {
+        ui.horizontal(|ui| {
+            name(ui, colours, "");
+            let words = format!("{} {}", newest.what, newest.cure);
+            ui.add(Label::new(secondary(colours, &words)).truncate()).on_hover_text(words);
+        });
+    }
 }
 
 fn name(ui: &mut Ui, colours: &Colours, words: &str) {

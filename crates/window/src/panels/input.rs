@@ -4,6 +4,7 @@ use egui::{Context, Modifiers};
 
 use super::keyboard::takes_back;
 use super::keys::{self, KeyAction};
+use super::stops;
 use super::workspace::Workspace;
 use crate::command::{Command, ViewCommand};
 use crate::session::Session;
@@ -51,6 +52,8 @@ impl Workspace {
                     if let Some(mut keyboard) = keyboard.take_if(|_| !is_open) {
                         // What is held is let go; the key itself gives nothing back.
                         keyboard.hold(Modifiers::NONE).into_iter().for_each(|(key, down)| session.press(key, down));
+                    } else if self.moves_cursor(ctx, session, &event, typing || popup) {
+                        continue;
                     } else if let Some(action) = keys::asked(&event) {
                         let owner = self.keyboard_owner(typing, popup, focused);
                         self.handle(ctx, session, action, owner);
@@ -66,6 +69,14 @@ impl Workspace {
         ctx.input_mut(|input| input.events = left);
     }
 
+    /// Moves the cursor of the stop that has the focus, where the event is a key that does and nothing is open.
+    fn moves_cursor(&mut self, ctx: &Context, session: &mut Session, event: &egui::Event, taken: bool) -> bool {
+        let focused = ctx.memory(|memory| memory.focused());
+        let stop = self.stops.of(focused);
+        let is_free = self.keyboard_owner(taken, taken, focused.is_some()) == KeyboardOwner::Widget;
+        stop.is_some_and(|stop| is_free && stops::moved(&mut self.scope, session, stop, event))
+    }
+
     /// Opens what was dropped on the window.
     pub(crate) fn handle_drops(&mut self, ctx: &Context, session: &mut Session) {
         let dropped =
@@ -77,13 +88,18 @@ impl Workspace {
 
     /// What the keys belong to by now: whatever is open owns them.
     fn keyboard_owner(&self, typing: bool, popup: bool, focused: bool) -> KeyboardOwner {
-        if self.unsaved_dialog.is_some() {
+        if self.unsaved_dialog.is_some() || self.restore_dialog.is_some() {
             KeyboardOwner::Question
         } else if popup {
             KeyboardOwner::Popup
         } else if self.help {
             KeyboardOwner::Help
-        } else if self.bench_list.is_some() || self.open_asked || self.fields.is_open() || typing {
+        } else if self.bench_list.is_some()
+            || self.quirk_list.is_some()
+            || self.open_asked
+            || self.fields.is_open()
+            || typing
+        {
             KeyboardOwner::Field
         } else if focused {
             KeyboardOwner::Widget
@@ -114,14 +130,15 @@ impl Workspace {
 
     /// Closes what is open on top; where nothing is, clears the inspected pixel.
     fn close(&mut self, ctx: &Context, session: &mut Session) {
-        if self.unsaved_dialog.take().is_some() {
+        if self.unsaved_dialog.take().is_some() || self.restore_dialog.take().is_some() {
             return;
         }
-        if !self.help && self.bench_list.is_none() && !self.fields.is_open() {
+        if !self.help && self.bench_list.is_none() && self.quirk_list.is_none() && !self.fields.is_open() {
             session.inspect(self.canvas(), None);
         }
         self.help = false;
         self.bench_list = None;
+        self.quirk_list = None;
         self.fields.close();
         ctx.memory_mut(|memory| {
             if let Some(focused) = memory.focused() {
@@ -134,6 +151,6 @@ impl Workspace {
 /// Whether a key that asks for this also works a focused button, slider or list.
 fn works_widgets(command: Command) -> bool {
     use Command as C;
-    let works = [C::RunOrPause, C::FrameOn, C::FrameBack, C::StepRegister(1), C::StepRegister(-1)];
+    let works = [C::RunOrPause, C::FrameOn, C::FrameBack, C::StepRegister(1), C::StepRegister(-1), C::PickLine];
     works.contains(&command)
 }

@@ -1,12 +1,13 @@
 //! All panels laid out on the window.
 
-use egui::{Frame, Margin, Panel, Stroke, Ui, Vec2};
+use egui::{Frame, Margin, Panel, Stroke, Ui, UiBuilder, Vec2};
 
 use super::bench_list::BenchList;
 use super::theme::apply_theme;
 use super::workspace::{SIDE_MARGINS, Screen, Workspace};
 use super::{
-    LEFT_PANELS, bar, headline, help, memory, open_dialog, pixel, registers, screen, sweep, timeline, unsaved_dialog,
+    LEFT_PANELS, bar, headline, help, memory, open_dialog, pixel, quirk_dialog, registers, restore_dialog, screen,
+    sweep, timeline, unsaved_dialog,
 };
 use crate::session::Session;
 
@@ -28,13 +29,15 @@ impl Workspace {
         self.handle_drops(ui.ctx(), session);
         self.lay_out(ui, session, screen);
         if std::mem::take(&mut self.open_asked) {
-            self.bench_list = Some(BenchList::of(session));
+            self.bench_list = Some(BenchList::of(session, &self.recent));
         }
         open_dialog::show(self, ui.ctx(), session);
+        quirk_dialog::show(self, ui.ctx(), session);
         if self.help {
             help::show(self, ui.ctx());
         }
         unsaved_dialog::show(self, ui.ctx(), session);
+        restore_dialog::show(self, ui.ctx(), session);
         for command in std::mem::take(&mut self.commands) {
             session.perform(command);
         }
@@ -42,6 +45,13 @@ impl Workspace {
 
     fn lay_out(&mut self, ui: &mut Ui, session: &mut Session, screen: Screen) {
         let colours = self.theme.colours();
+        // What one watches is the first that Tab comes to. It is laid out where it stood before; where what
+        // stands round it has another size now, all is laid out again.
+        if self.middle.is_positive() {
+            let mut middle = ui.new_child(UiBuilder::new().id_salt("middle").max_rect(self.middle));
+            middle.set_clip_rect(self.middle);
+            self.watched(&mut middle, session, screen);
+        }
         let plain = |margin| Frame::new().fill(colours.panel).inner_margin(margin);
         let edge = Stroke::new(1.0, colours.rule);
         Panel::top("bar").frame(plain(Margin::symmetric(12, 6)).stroke(edge)).resizable(false).show(ui, |ui| {
@@ -63,7 +73,17 @@ impl Workspace {
             let right = right.show(ui, |ui| self.right_side(ui, session));
             self.right = right.response.rect.width() - SIDE_MARGINS;
         }
-        let middle = Frame::new().fill(colours.ground).inner_margin(Margin::symmetric(10, 6));
+        let middle = ui.available_rect_before_wrap();
+        let moved = (middle.min - self.middle.min).abs().max((middle.max - self.middle.max).abs());
+        if moved.max_elem() > 0.01 || !self.middle.is_positive() {
+            self.middle = middle;
+            ui.ctx().request_discard("the middle has another size");
+        }
+    }
+
+    /// What one watches, in the middle.
+    fn watched(&mut self, ui: &mut Ui, session: &mut Session, screen: Screen) {
+        let middle = Frame::new().fill(self.theme.colours().ground).inner_margin(Margin::symmetric(10, 6));
         egui::CentralPanel::no_frame().frame(middle).show(ui, |ui| {
             headline::show(self, ui, session);
             timeline::show(self, ui, session);

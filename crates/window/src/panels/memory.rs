@@ -1,11 +1,11 @@
-//! The memory map: video memory as a picture, with what shows of it outlined.
+//! The memory map: video memory as a picture, what does not show of it dimmed.
 
 use egui::{Color32, ColorImage, Painter, Pos2, Rect, Sense, Stroke, TextureOptions, Ui, Vec2, pos2, vec2};
 
 use super::bar::panel_heading;
 use super::theme::{monospace, secondary};
 use super::workspace::Workspace;
-use crate::session::{MemoryCoverage, MemoryMap, OutlineEdge, Session, Side};
+use crate::session::{MemoryMap, Session, Side};
 
 /// Points the map takes under its heading, at most.
 const MOST: f32 = 300.0;
@@ -53,8 +53,6 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     if let Some((_, texture, _)) = &workspace.textures.memory {
         layout.picture(&painter, texture.id(), map.rows, colours.well);
     }
-    layout.outline(&painter, session.inspection().shown_memory().coverage(), Stroke::new(1.5, colours.accent));
-    layout.outline(&painter, session.inspection().shown_memory().newly_shown(), Stroke::new(1.5, colours.edge));
     layout.wrap(&painter, &map, session.transport().memory().len() as u32, colours.broken);
     if let Some(inspected) = session.inspection().pixel() {
         let (plain, fetched) = (inspected.provenance.plain_address, inspected.provenance.address);
@@ -81,7 +79,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
             ui.label(secondary(&colours, format!("holds {byte:02X}h; shows at {shows} places")));
         }
         None => {
-            let words = format!("rows of {} bytes; shown outlined, entered last in amber", map.row_bytes);
+            let words = format!("rows of {} bytes; bright what shows, amber what entered last", map.row_bytes);
             ui.label(secondary(&colours, words));
         }
     });
@@ -89,17 +87,17 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
 
 /// Brings a changed map to the painter; gives its measures, without its pixels.
 fn refresh(workspace: &mut Workspace, ctx: &egui::Context, session: &Session) -> MemoryMap {
-    if let Some((_, _, map)) =
-        workspace.textures.memory.as_ref().filter(|(known, ..)| *known == session.inspection().memory_revision())
-    {
+    let wanted = (session.inspection().memory_revision(), session.inspection().shown_memory().revision());
+    if let Some((_, _, map)) = workspace.textures.memory.as_ref().filter(|(known, ..)| *known == wanted) {
         return map.clone();
     }
     let mut map = session.memory_map();
-    let rgba = std::mem::take(&mut map.rgba);
+    let rgba = map.shaded(session.inspection().shown_memory());
+    map.rgba.clear();
     let size = [map.width() as usize, map.rows as usize];
     let image = ColorImage::from_rgba_unmultiplied(size, rgba.as_flattened());
     let texture = ctx.load_texture("memory", image, TextureOptions::LINEAR);
-    workspace.textures.memory = Some((session.inspection().memory_revision(), texture, map.clone()));
+    workspace.textures.memory = Some((wanted, texture, map.clone()));
     map
 }
 
@@ -154,21 +152,6 @@ impl MapLayout {
             painter.rect_filled(rect, 0.0, ground);
             let uv = Rect::from_min_max(pos2(0.0, part(from)), pos2(1.0, part(to)));
             painter.image(texture, rect, uv, Color32::WHITE);
-        }
-    }
-
-    fn outline(&self, painter: &Painter, coverage: &MemoryCoverage, stroke: Stroke) {
-        for OutlineEdge { from, to } in coverage.outline(self.row_bytes) {
-            let (first, last) = (self.column_of(from.1.saturating_sub(1)), self.column_of(to.1));
-            for column in first..=last.min(self.columns - 1) {
-                let (top, bottom) = (column * self.rows, (column + 1) * self.rows);
-                let (from_row, to_row) = (from.1.clamp(top, bottom), to.1.clamp(top, bottom));
-                // Along a row: where its line lies in this column; down: what of it does.
-                let here = if from.1 == to.1 { from_row == from.1 } else { from_row < to_row };
-                if here {
-                    painter.line_segment([self.at(from.0, from_row, column), self.at(to.0, to_row, column)], stroke);
-                }
-            }
         }
     }
 

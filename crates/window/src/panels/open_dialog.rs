@@ -1,9 +1,10 @@
-//! The list of benches to open: those built in, those that lie about, or one typed.
+//! The list of what can be opened: opened lately, built in, lying about, or typed; narrowed by words.
 
-use egui::{Align2, Context, Key, RichText, ScrollArea, TextEdit, Window};
+use egui::{Align2, Context, Key, Label, RichText, ScrollArea, TextEdit, Window};
 
 use super::bar::named;
-use super::theme::{heading, secondary};
+use super::bench_list::Listed;
+use super::theme::{Colours, heading, secondary};
 use super::workspace::Workspace;
 use crate::session::Session;
 
@@ -14,53 +15,58 @@ pub(crate) fn show(workspace: &mut Workspace, ctx: &Context, session: &mut Sessi
     let colours = workspace.colours();
     let mut chosen = None;
     let mut open = true;
-    let window = Window::new("Open a bench, or sightings")
+    let room = ctx.content_rect().size();
+    let window = Window::new("Open a bench, a case, or sightings")
         .anchor(Align2::CENTER_CENTER, [0.0, 0.0])
         .collapsible(false)
         .resizable(false)
-        .default_width(420.0)
+        .fixed_size([(room.x - 60.0).min(620.0), (room.y - 110.0).min(480.0)])
         .open(&mut open);
     window.show(ctx, |ui| {
         ui.horizontal(|ui| {
-            let label = ui.label(secondary(&colours, "bench: a name, or a path"));
+            let label = ui.label(secondary(&colours, "words to look for, a name, or a path"));
             let edit = TextEdit::singleline(&mut list.text).desired_width(260.0);
             let response = ui.add(edit).labelled_by(label.id);
             if std::mem::take(&mut list.fresh) {
                 response.request_focus();
             }
             let entered = response.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
-            if entered && !list.text.trim().is_empty() {
-                chosen = Some(list.text.trim().to_string());
+            let typed = list.text.trim();
+            if entered && !typed.is_empty() {
+                // What is named in full, or else the only one that has the words typed.
+                let found: Vec<&Listed> = list.found().into_iter().flat_map(|(_, listed)| listed).collect();
+                let is_named = found.iter().any(|one| one.name == typed);
+                let first = found.first().filter(|first| !is_named && found.iter().all(|one| one.name == first.name));
+                chosen = Some(first.map_or_else(|| typed.to_string(), |first| first.name.clone()));
             }
         });
-        ScrollArea::vertical().max_height(320.0).show(ui, |ui| {
-            let mut entry = |ui: &mut egui::Ui, name: &str, shown: &str| {
-                let response = ui.selectable_label(session.name() == name, RichText::new(shown).monospace());
-                named(&response, &format!("open {shown}"));
-                if response.clicked() {
-                    chosen = Some(name.to_string());
+        ScrollArea::vertical().auto_shrink(false).max_height(ui.available_height() - 22.0).show(ui, |ui| {
+            for (words, listed) in list.found() {
+                heading(ui, &colours, words);
+                for one in listed {
+                    if entry(ui, &colours, one, words, session.name() == one.name) {
+                        chosen = Some(one.name.clone());
+                    }
                 }
-            };
-            heading(ui, &colours, "BUILT IN");
-            for name in backporch_bench::BENCHES.names() {
-                entry(ui, name, name);
-            }
-            heading(ui, &colours, "BUILT-IN SIGHTINGS");
-            for name in backporch_evidence::SIGHTINGS.names() {
-                entry(ui, name, name);
-            }
-            if !list.files.is_empty() {
-                heading(ui, &colours, "FILES");
-            }
-            for file in &list.files {
-                let name = file.to_string_lossy();
-                entry(ui, &name, name.trim_start_matches("./"));
             }
         });
-        ui.label(secondary(&colours, "Or drop a bench file, sightings, or a program on the window."));
+        ui.label(secondary(&colours, "Or drop a bench, a case, sightings, or a program on the window."));
     });
     match chosen {
         Some(name) => workspace.open(session, &name),
         None => workspace.bench_list = Some(list).filter(|_| open),
     }
+}
+
+/// Name and title; whether it was pressed.
+fn entry(ui: &mut egui::Ui, colours: &Colours, listed: &Listed, section: &str, is_open: bool) -> bool {
+    let pressed = ui.horizontal(|ui| {
+        let response = ui.selectable_label(is_open, RichText::new(&listed.shown).monospace());
+        // What was opened lately may stand in another section as well.
+        let again = if section == "OPENED LATELY" { "open again" } else { "open" };
+        named(&response, &format!("{again} {}", listed.shown));
+        ui.add(Label::new(secondary(colours, &listed.title)).truncate());
+        response.clicked()
+    });
+    pressed.inner
 }

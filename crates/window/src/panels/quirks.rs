@@ -3,10 +3,11 @@
 use backporch_quirk::Family;
 use egui::{Checkbox, Label, RichText, Slider, Ui};
 
-use super::bar::{named_list, panel_heading};
+use super::bar::{entries, named_list, own_entry, panel_heading, view_button};
+use super::keys::KeyAction;
 use super::theme::{Colours, monospace, secondary};
 use super::workspace::Workspace;
-use crate::command::Command;
+use crate::command::{Command, ViewCommand};
 use crate::session::Session;
 
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
@@ -23,7 +24,8 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     if let Some(at) = removed {
         session.remove_quirk(at);
     }
-    add(ui, session);
+    let label = "fit a quirk from the library";
+    view_button(workspace, ui, "fit a quirk", label, ViewCommand::FitQuirk);
 }
 
 fn choose_board(ui: &mut Ui, session: &mut Session) {
@@ -53,6 +55,15 @@ fn fitted(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, at: usi
         if switch.changed() {
             workspace.ask(Command::Quirk(at));
         }
+        switch.context_menu(|ui| {
+            if own_entry(ui, "switch on this quirk alone") {
+                session.switch_to_quirk(at);
+            }
+            if own_entry(ui, "remove this quirk") {
+                *removed = Some(at);
+            }
+            entries(workspace, ui, &[KeyAction::Session(Command::AllQuirks)]);
+        });
         let off = ui.small_button("\u{00D7}").on_hover_text("remove this quirk");
         super::bar::named(&off, &format!("remove {}", family.name()));
         if off.clicked() {
@@ -86,23 +97,5 @@ fn parameters(ui: &mut Ui, session: &mut Session, at: usize, family: &Family, co
         {
             session.choose(at, name, *listed);
         }
-    }
-}
-
-/// A list of built-in quirks to fit.
-fn add(ui: &mut Ui, session: &mut Session) {
-    let mut chosen = None;
-    let list =
-        egui::ComboBox::from_id_salt("fit a quirk").selected_text("fit a quirk").width(ui.available_width() - 12.0);
-    let list = list.show_ui(ui, |ui| {
-        for name in Family::built_in_names() {
-            if ui.selectable_label(false, name).clicked() {
-                chosen = Some(name);
-            }
-        }
-    });
-    named_list(&list.response, "quirk to fit", "fit a quirk");
-    if let Some(name) = chosen {
-        session.add_quirk(name);
     }
 }

@@ -3,23 +3,31 @@
 
 use egui::{RichText, ScrollArea, Sense, TextEdit, Ui};
 
-use super::bar::{named_field, panel_heading};
-use super::theme::{Colours, monospace};
+use super::bar::{named_field, own_entry, panel_heading};
+use super::register_filter;
+use super::theme::{Colours, monospace, secondary};
 use super::workspace::Workspace;
 use crate::session::{RegisterRow, Session, WritePath};
 
 /// Points for a register's name.
 const NAME: f32 = 140.0;
+/// Points from which there is room to filter.
+const TALL: f32 = 150.0;
 /// Points a row is high.
 const ROW: f32 = 18.0;
 
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, height: f32) {
     panel_heading(workspace, ui, "REGISTERS");
-    let rows = session.registers();
+    let filter = if height >= TALL { register_filter::show(workspace, ui) } else { 0.0 };
+    let all = session.registers();
+    let rows: Vec<RegisterRow> = all.into_iter().filter(|row| workspace.register_filter.shows(row)).collect();
     let active = session.sweep().active().name().to_string();
-    ScrollArea::vertical().id_salt("registers").max_height((height - 30.0).max(60.0)).auto_shrink(false).show(
+    ScrollArea::vertical().id_salt("registers").max_height((height - 30.0 - filter).max(60.0)).auto_shrink(false).show(
         ui,
         |ui| {
+            if rows.is_empty() {
+                ui.label(secondary(&workspace.colours(), "No register is as looked for."));
+            }
             ui.spacing_mut().item_spacing.y = 1.0;
             ui.spacing_mut().interact_size.y = ROW;
             for (at, row) in rows.iter().enumerate() {
@@ -55,7 +63,8 @@ fn name(workspace: &Workspace, ui: &mut Ui, session: &mut Session, row: &Registe
     };
     let text = RichText::new(format!("{}{lock}", row.name)).color(ink);
     let width = NAME.min(ui.available_width() * 0.46);
-    let label = egui::Label::new(text).truncate().sense(Sense::click());
+    // The keyboard's one stop in a row is its value.
+    let label = egui::Label::new(text).truncate().sense(Sense::CLICK);
     let layout = egui::Layout::left_to_right(egui::Align::Center);
     let response = ui.allocate_ui_with_layout(egui::vec2(width, 18.0), layout, |ui| {
         ui.set_width(width);
@@ -67,9 +76,21 @@ fn name(workspace: &Workspace, ui: &mut Ui, session: &mut Session, row: &Registe
         "{}\n{}; start-up {} ({:X}h){protection}",
         row.means, row.cells, row.start_up, row.start_up
     ));
-    if response.clicked() && session.select_register(&row.name).is_err() {
+    let mut selects = response.clicked();
+    response.context_menu(|ui| selects |= menu(ui, session, row));
+    if selects && session.select_register(&row.name).is_err() {
         session.report(format!("{} cannot be selected", row.name));
     }
+}
+
+/// What can be done with a register; whether it is to be the active one.
+fn menu(ui: &mut Ui, session: &mut Session, row: &RegisterRow) -> bool {
+    let selects = own_entry(ui, "make it the active register");
+    if row.differs() && !row.read_only && own_entry(ui, &format!("back to its start-up value, {}", row.start_up)) {
+        // A start-up value fits its register.
+        let _ = session.set_register(row.field, u64::from(row.start_up), WritePath::Ports);
+    }
+    selects
 }
 
 /// The stored value: pressed, it is edited; Enter writes through the ports, Ctrl Enter past them.
@@ -82,6 +103,11 @@ fn value(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &Re
         let response = ui.add(egui::Label::new(text).sense(Sense::click()));
         let label = format!("{} is {}: edit", row.name, row.stored);
         response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Button, true, &label));
+        let mut selects = false;
+        response.context_menu(|ui| selects = menu(ui, session, row));
+        if selects && session.select_register(&row.name).is_err() {
+            session.report(format!("{} cannot be selected", row.name));
+        }
         if response.clicked() && !row.read_only {
             workspace.fields.register = Some((row.name.clone(), row.stored.to_string()));
         }

@@ -2,13 +2,18 @@
 
 use std::collections::BTreeMap;
 
+use backporch_analysis::Verdict;
 use backporch_raster::View;
 use egui::{Color32, CornerRadius, Rect, Sense, Shape, Stroke, Ui, pos2, vec2};
 
+use super::bar::{entries, own_entry};
 use super::canvas_layout::CanvasLayout;
+use super::keys::KeyAction;
 use super::settings::Fit;
+use super::stops::Stop;
 use super::workspace::{Screen, Workspace};
 use super::{magnifier, tube};
+use crate::command::{Command, ViewCommand};
 use crate::session::{InspectedPixel, PixelRun, Session, Side, Tile, Written};
 
 /// Points of the wheel for twice as close.
@@ -41,6 +46,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     let colours = workspace.colours();
     let (well, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click_and_drag());
     let painter = ui.painter_at(well);
+    workspace.note_stop(ui, Stop::Screen, &response);
     workspace.seen = well;
     workspace.is_unlocked = false;
     let (width, height) = (workspace.canvas().width, workspace.canvas().height);
@@ -100,6 +106,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
             session.pick_line(line);
         }
     }
+    response.context_menu(|ui| menu(workspace, ui, session));
     around(&painter, well, layout.rect, colours.well);
     if let Some(tube) = tube {
         around(&painter, tube, layout.rect.intersect(tube), tube::border(session));
@@ -109,6 +116,31 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     painter.image(screen.texture, layout.rect, whole, Color32::WHITE);
     painter.extend(marks(workspace, session, &layout));
     captions(workspace, &painter, &layout);
+}
+
+/// What can be done with the pixel that was pointed at, and with the picture.
+fn menu(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
+    use Command as C;
+    use KeyAction::{Session as S, View as V};
+    if session.inspection().pixel().is_some() {
+        if own_entry(ui, "put the beam at this pixel") {
+            session.beam_to_inspected();
+        }
+        entries(workspace, ui, &[S(C::PickLine)]);
+    }
+    let notes = [Verdict::Clean, Verdict::EdgeDamaged, Verdict::Broken].map(|verdict| S(C::Note(verdict)));
+    entries(workspace, ui, &notes);
+    ui.separator();
+    let looks = [
+        V(ViewCommand::Magnifier),
+        V(ViewCommand::Closer),
+        V(ViewCommand::Farther),
+        S(C::RasterOrPicture),
+        V(ViewCommand::Fit),
+    ];
+    entries(workspace, ui, &looks);
+    ui.separator();
+    entries(workspace, ui, &[S(C::SavePicture), S(C::Record)]);
 }
 
 /// Comes closer or goes back by the wheel, and moves a closer look by dragging.
@@ -248,7 +280,7 @@ fn captions(workspace: &Workspace, painter: &egui::Painter, layout: &CanvasLayou
         return;
     }
     for tile in &canvas.tiles {
-        let words = tile.side.words();
+        let words = if tile.is_photograph { "photograph" } else { tile.side.words() };
         let at = layout.of(tile, 0, 0, 1, 1).left_top() - vec2(0.0, 4.0);
         let font = egui::FontId::proportional(12.0);
         painter.text(at, egui::Align2::LEFT_BOTTOM, words, font, ON_WELL);

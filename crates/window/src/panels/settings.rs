@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use backporch_input::{InputError, Source, Version1, parse, write_whole};
+use backporch_input::{InputError, Source, Version1, parse, quoted, write_whole};
 use serde::{Deserialize, Serialize};
 
 use super::theme::Theme;
@@ -57,6 +57,9 @@ pub struct Settings {
     pub left: f32,
     /// Width of the right panel in points.
     pub right: f32,
+    /// Names of what was opened lately, the newest first.
+    #[serde(default)]
+    pub recent: Vec<String>,
 }
 
 impl Default for Settings {
@@ -70,6 +73,7 @@ impl Default for Settings {
             height: 800.0,
             left: 262.0,
             right: 372.0,
+            recent: Vec::new(),
         }
     }
 }
@@ -106,10 +110,13 @@ impl Settings {
             // What is wrong with the folder, writing the file will tell.
             let _ = std::fs::create_dir_all(folder);
         }
-        let Self { dark, whole_pixels, twice, width, height, left, right, .. } = self;
+        let Self { version: _, dark, whole_pixels, twice, width, height, left, right, recent } = self;
+        let recent: Vec<String> = recent.iter().map(|name| quoted(name)).collect();
+        let recent = recent.join(", ");
         let text = format!(
             "(\n    version: 1,\n    dark: {dark},\n    whole_pixels: {whole_pixels},\n    twice: {twice},\n    \
-             width: {width:.1},\n    height: {height:.1},\n    left: {left:.1},\n    right: {right:.1},\n)\n"
+             width: {width:.1},\n    height: {height:.1},\n    left: {left:.1},\n    right: {right:.1},\n    \
+             recent: [{recent}],\n)\n"
         );
         write_whole(path, text.as_bytes())
     }
@@ -130,7 +137,13 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("new").join("window.ron");
         assert_eq!(Settings::read(&path), Settings::default());
-        let saved = Settings { dark: false, twice: true, left: 300.0, ..Settings::default() };
+        let saved = Settings {
+            dark: false,
+            twice: true,
+            left: 300.0,
+            recent: vec!["a \"b\"".to_string()],
+            ..Settings::default()
+        };
         saved.save(&path).unwrap();
         assert_eq!(Settings::read(&path), saved);
         std::fs::write(&path, "(version: 1, dark: maybe)").unwrap();

@@ -1,13 +1,14 @@
-//! The sightings noted of the real board.
+//! The sightings noted of the real board: what is seen is put together from chips and noted with a verdict.
 
 use backporch_analysis::Verdict;
-use egui::{RichText, Ui};
+use egui::{Label, RichText, Ui, WidgetInfo, WidgetType};
 
-use super::bar::{button, panel_heading};
+use super::bar::{button, named, panel_heading};
+use super::keys::{KeyAction, key_label};
 use super::theme::{mark, secondary};
 use super::workspace::Workspace;
 use crate::command::Command;
-use crate::session::Session;
+use crate::session::{Chip, Session};
 
 /// Sightings listed, the newest first.
 const MOST_NOTES: usize = 5;
@@ -16,33 +17,102 @@ const MOST_NOTES: usize = 5;
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     let colours = workspace.colours();
     panel_heading(workspace, ui, "SIGHTINGS");
-    ui.horizontal(|ui| {
-        for (verdict, word) in [(Verdict::Clean, "C"), (Verdict::EdgeDamaged, "E"), (Verdict::Broken, "B")] {
+    chips(workspace, ui, session);
+    ui.horizontal_wrapped(|ui| {
+        for verdict in [Verdict::Clean, Verdict::EdgeDamaged, Verdict::Broken] {
             mark(ui, &colours, verdict, 12.0);
-            button(workspace, ui, word, &format!("note a sighting: {}", verdict.word()), Command::Note(verdict));
+            let key = key_label(KeyAction::Session(Command::Note(verdict)));
+            let label = format!("note a sighting: {}", verdict.word());
+            button(workspace, ui, &key, &label, Command::Note(verdict));
         }
+        let key = key_label(KeyAction::Session(Command::NoteUntold));
+        button(workspace, ui, &format!("unsure {key}"), "note a sighting: could not tell", Command::NoteUntold);
         if session.findings().notes().unsaved() {
             button(workspace, ui, "save", "save the sightings", Command::SaveSightings);
         }
     });
-    if !session.findings().notes().picked().is_empty() {
-        let picked: Vec<String> = session.findings().notes().picked().iter().map(ToString::to_string).collect();
-        ui.label(RichText::new(format!("picked lines {}", picked.join(" "))).small().color(colours.edge));
+    let notes = session.findings().notes();
+    if !notes.picked().is_empty() {
+        let picked: Vec<String> = notes.picked().iter().map(ToString::to_string).collect();
+        let words = format!("for example lines {}", picked.join(" "));
+        ui.add(Label::new(RichText::new(words).small().color(colours.edge)).wrap());
     }
-    if session.findings().notes().noted().is_empty() {
-        ui.label(secondary(&colours, "What the real board shows at this setting: note it with C, E or B."));
+    if notes.noted().is_empty() {
+        let words = "What the real board shows at this setting: choose what holds, then note it by its verdict.";
+        ui.add(Label::new(secondary(&colours, words)).wrap());
     }
-    for sighting in session.findings().notes().noted().iter().rev().take(MOST_NOTES) {
+    listed(workspace, ui, session);
+}
+
+/// What can be said beside the verdict, each at a press.
+fn chips(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
+    ui.horizontal_wrapped(|ui| {
+        ui.spacing_mut().item_spacing.x = 4.0;
+        let nth = workspace.nth_line;
+        let (least, most) = Chip::PERIODS.into_inner();
+        for (words, label, by, possible) in [
+            ("\u{2212}", "bad lines closer together", -1, nth > least),
+            ("+", "bad lines farther apart", 1, nth < most),
+        ] {
+            if by > 0 {
+                chip(ui, session, Chip::EveryNth(nth), &Chip::EveryNth(nth).words());
+            }
+            let press = ui.add_enabled(possible, egui::Button::new(words).small());
+            named(&press, label);
+            if press.clicked() {
+                let was_chosen = session.findings().notes().has_chip(Chip::EveryNth(nth));
+                workspace.nth_line = nth.saturating_add_signed(by).clamp(least, most);
+                if was_chosen {
+                    session.toggle_chip(Chip::EveryNth(workspace.nth_line));
+                }
+            }
+        }
+        for (one, words) in [
+            (Chip::FewLines, "few lines"),
+            (Chip::MostLines, "most lines"),
+            (Chip::LeftEdge, "left edge"),
+            (Chip::Across, "across"),
+            (Chip::RightEdge, "right edge"),
+            (Chip::NowAndThen, "now and then"),
+        ] {
+            chip(ui, session, one, words);
+        }
+    });
+}
+
+fn chip(ui: &mut Ui, session: &mut Session, chip: Chip, words: &str) {
+    let chosen = session.findings().notes().has_chip(chip);
+    let response = ui.add(egui::Button::new(RichText::new(words).small()).selected(chosen));
+    let label = format!("seen: {}", chip.words());
+    response.widget_info(|| WidgetInfo::selected(WidgetType::SelectableLabel, true, chosen, &label));
+    if response.clicked() {
+        session.toggle_chip(chip);
+    }
+}
+
+/// The newest notes, and beside each what the leading suspect shows there.
+fn listed(workspace: &Workspace, ui: &mut Ui, session: &Session) {
+    let colours = workspace.colours();
+    let notes = session.findings().notes();
+    let diagnosis = session.findings().diagnosis().filter(|_| !session.findings().is_diagnosis_behind());
+    let leading = diagnosis.and_then(|diagnosis| Some((diagnosis, diagnosis.suspects.first()?)));
+    for (at, sighting) in notes.noted().iter().enumerate().rev().take(MOST_NOTES) {
         ui.horizontal(|ui| {
             ui.set_max_height(16.0);
             if let Some(verdict) = sighting.verdict() {
                 mark(ui, &colours, verdict, 11.0);
             }
             let words = format!("{}: {}", sighting.place(), sighting.saw);
-            ui.add(egui::Label::new(RichText::new(&words).small()).truncate()).on_hover_text(words);
+            ui.add(Label::new(RichText::new(&words).small()).truncate()).on_hover_text(words);
         });
+        if let Some((diagnosis, suspect)) = leading
+            && let Some(shows) = diagnosis.predicted.get(at).cloned().flatten()
+        {
+            let words = format!("   {} shows: {shows}", suspect.name);
+            ui.add(Label::new(secondary(&colours, &words)).truncate()).on_hover_text(words.trim_start());
+        }
     }
-    let more = session.findings().notes().noted().len().saturating_sub(MOST_NOTES);
+    let more = notes.noted().len().saturating_sub(MOST_NOTES);
     if more > 0 {
         ui.label(secondary(&colours, format!("and {more} before them")));
     }

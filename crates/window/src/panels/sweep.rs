@@ -6,6 +6,8 @@ use egui::{Color32, ColorImage, Rect, RichText, ScrollArea, Sense, Stroke, Textu
 
 use super::bar::{button, named_list};
 use super::damage_map;
+use super::scope;
+use super::stops::Stop;
 use super::theme::{mark, monospace, secondary, shape};
 use super::workspace::Workspace;
 use crate::command::Command;
@@ -19,21 +21,36 @@ pub(crate) enum Strip {
     DamageMap,
     /// A picture for every value.
     Thumbnails,
+    /// The signal along the beam's way.
+    Scope,
 }
 
 impl Strip {
-    /// The other one.
-    pub fn other(self) -> Self {
+    /// All of them, in turn.
+    pub const ALL: [Self; 3] = [Self::DamageMap, Self::Thumbnails, Self::Scope];
+
+    /// In a word or two.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::DamageMap => "damage map",
+            Self::Thumbnails => "thumbnails",
+            Self::Scope => "waveform",
+        }
+    }
+
+    /// The next one.
+    pub fn next(self) -> Self {
         match self {
             Self::DamageMap => Self::Thumbnails,
-            Self::Thumbnails => Self::DamageMap,
+            Self::Thumbnails => Self::Scope,
+            Self::Scope => Self::DamageMap,
         }
     }
 }
 
 /// Points the whole takes at the bottom of the middle, and without thumbnails.
-const ROOM: f32 = 152.0;
-const BARE: f32 = 62.0;
+const ROOM: f32 = 154.0;
+const BARE: f32 = 64.0;
 /// Points the middle must have for thumbnails to be shown.
 const TALL: f32 = 340.0;
 
@@ -41,6 +58,8 @@ const TALL: f32 = 340.0;
 pub(crate) fn room(height: f32) -> f32 {
     if height < TALL { BARE } else { ROOM }
 }
+/// Points across from which there is room for all that stands in a row.
+const WIDE: f32 = 390.0;
 /// Points of a thumbnail across and down.
 const THUMB: Vec2 = vec2(80.0, 60.0);
 
@@ -52,12 +71,14 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         match workspace.strip {
             Strip::DamageMap => damage_map::show(workspace, ui, session),
             Strip::Thumbnails => thumbnail_row(workspace, ui, session),
+            Strip::Scope => scope::show(workspace, ui, session),
         }
     }
 }
 
 fn active_row(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     let colours = workspace.colours();
+    let is_wide = ui.available_width() >= WIDE;
     ui.horizontal(|ui| {
         choose(ui, session);
         button(workspace, ui, "\u{2212}", "one step down", Command::StepRegister(-1));
@@ -65,17 +86,21 @@ fn active_row(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
         let value = monospace(format!("{}", active.value())).size(20.0).strong().color(colours.accent);
         ui.label(value);
         button(workspace, ui, "+", "one step up", Command::StepRegister(1));
-        let active = session.sweep().active();
-        ui.label(monospace(format!("{:>04X}h", active.value())).color(colours.faint));
-        ui.label(secondary(&colours, "step"));
-        ui.label(monospace(format!("{:+}", active.step())));
+        if is_wide {
+            let active = session.sweep().active();
+            ui.label(monospace(format!("{:>04X}h", active.value())).color(colours.faint));
+            ui.label(secondary(&colours, "step"));
+            ui.label(monospace(format!("{:+}", active.step())));
+        }
         if let Some(value) = workspace.fields.value(ui, &colours) {
             workspace.fields.refused = session.enter_value(value).err().map(|error| error.to_string());
         }
-        ui.separator();
-        let verdict = session.inspection().damage().verdict();
-        mark(ui, &colours, verdict, 14.0);
-        ui.label(RichText::new(verdict.word()).strong().color(colours.of(verdict)));
+        if is_wide {
+            ui.separator();
+            let verdict = session.inspection().damage().verdict();
+            mark(ui, &colours, verdict, 14.0);
+            ui.label(RichText::new(verdict.word()).strong().color(colours.of(verdict)));
+        }
     });
 }
 
@@ -115,7 +140,7 @@ fn choose(ui: &mut Ui, session: &mut Session) {
 }
 
 /// What was found so far, by stepping and on the strip, in a line that is cut short where there is no room.
-fn seen(workspace: &Workspace, ui: &mut Ui, session: &Session) {
+fn seen(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
     let colours = workspace.colours();
     let active = session.sweep().active();
     let by_hand = match active.period() {
@@ -140,7 +165,26 @@ fn seen(workspace: &Workspace, ui: &mut Ui, session: &Session) {
         line.append(&words, 0.0, egui::TextFormat::simple(font.clone(), colour));
     }
     let words = line.text.clone();
-    ui.add(egui::Label::new(line).truncate()).on_hover_text(words);
+    let is_wide = ui.available_width() >= WIDE;
+    let size = vec2(ui.available_width(), 20.0);
+    ui.allocate_ui_with_layout(size, egui::Layout::right_to_left(egui::Align::Center), |ui| {
+        for strip in Strip::ALL.into_iter().rev().filter(|_| is_wide) {
+            choose_strip(workspace, ui, strip);
+        }
+        ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
+            ui.add(egui::Label::new(line).truncate()).on_hover_text(words);
+        });
+    });
+}
+
+fn choose_strip(workspace: &mut Workspace, ui: &mut Ui, strip: Strip) {
+    let chosen = workspace.strip == strip;
+    let response = ui.add(egui::Button::new(RichText::new(strip.words()).small()).selected(chosen).small());
+    let label = format!("strip: {}", strip.words());
+    response.widget_info(|| egui::WidgetInfo::selected(egui::WidgetType::SelectableLabel, true, chosen, &label));
+    if response.clicked() {
+        workspace.strip = strip;
+    }
 }
 
 fn thumbnail_row(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
@@ -149,14 +193,22 @@ fn thumbnail_row(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) 
     let value = session.sweep().active().value();
     let moved = ui.data(|data| data.get_temp::<u32>(egui::Id::new("thumbnail shown last"))) != Some(value);
     ui.data_mut(|data| data.insert_temp(egui::Id::new("thumbnail shown last"), value));
+    let had_focus = workspace.stops.of(ui.memory(|memory| memory.focused())) == Some(Stop::Strip);
     let mut clicked = None;
     ScrollArea::horizontal().auto_shrink(false).show(ui, |ui| {
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = 5.0;
             for at in first..=last {
                 let response = cell(workspace, ui, session, at);
-                if at == value && moved {
-                    response.scroll_to_me(Some(egui::Align::Center));
+                if at == value {
+                    if moved {
+                        response.scroll_to_me(Some(egui::Align::Center));
+                        // The focus moves along.
+                        if had_focus {
+                            response.request_focus();
+                        }
+                    }
+                    workspace.note_stop(ui, Stop::Strip, &response);
                 }
                 if response.clicked() {
                     clicked = Some(at);
@@ -172,7 +224,9 @@ fn thumbnail_row(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) 
 fn cell(workspace: &Workspace, ui: &mut Ui, session: &Session, at: u32) -> egui::Response {
     let colours = workspace.colours();
     let size = THUMB + vec2(0.0, 18.0);
-    let (rect, response) = ui.allocate_exact_size(size, Sense::click());
+    // All of them are one stop of the keyboard: the one of the value shown.
+    let sense = if at == session.sweep().active().value() { Sense::click() } else { Sense::CLICK };
+    let (rect, response) = ui.allocate_exact_size(size, sense);
     let picture = Rect::from_min_size(rect.min, THUMB);
     let drawn = session.sweep().thumbnails().get(at);
     let verdict = drawn.map(|cell| cell.step.verdict);

@@ -36,6 +36,7 @@ impl Theme {
                 panel: rgb(29, 32, 39),
                 raised: rgb(42, 46, 56),
                 rule: rgb(58, 63, 75),
+                outline: rgb(114, 120, 134),
                 ink: rgb(228, 229, 224),
                 faint: rgb(150, 156, 168),
                 accent: rgb(160, 152, 255),
@@ -49,6 +50,7 @@ impl Theme {
                 panel: rgb(246, 245, 241),
                 raised: rgb(226, 224, 217),
                 rule: rgb(204, 201, 192),
+                outline: rgb(128, 126, 118),
                 ink: rgb(32, 34, 40),
                 faint: rgb(98, 101, 110),
                 accent: rgb(84, 70, 196),
@@ -72,6 +74,8 @@ pub struct Colours {
     pub raised: Color32,
     /// Lines that part one thing from another.
     pub rule: Color32,
+    /// Round what can be pressed or edited.
+    pub outline: Color32,
     /// Text.
     pub ink: Color32,
     /// Text of lesser weight.
@@ -126,8 +130,8 @@ pub(crate) fn apply_theme(ctx: &egui::Context, theme: Theme) {
     let widgets = &mut visuals.widgets;
     for (state, fill, stroke) in [
         (&mut widgets.noninteractive, colours.panel, colours.rule),
-        (&mut widgets.inactive, colours.raised, colours.raised),
-        (&mut widgets.hovered, colours.raised, colours.faint),
+        (&mut widgets.inactive, colours.raised, colours.outline),
+        (&mut widgets.hovered, colours.raised, colours.ink),
         (&mut widgets.active, colours.raised, colours.accent),
         (&mut widgets.open, colours.raised, colours.accent),
     ] {
@@ -208,4 +212,44 @@ pub(crate) fn mark(ui: &mut Ui, colours: &Colours, verdict: Verdict, side: f32) 
     let (rect, response) = ui.allocate_exact_size(Vec2::splat(side), egui::Sense::hover());
     shape(ui.painter(), rect, verdict, colours.of(verdict));
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Label, true, verdict.word()));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Contrast of two colours, from 1 to 21 (relative luminance as in Web Content Accessibility Guidelines 2.2).
+    fn contrast(one: Color32, other: Color32) -> f64 {
+        let linear = |level: u8| match f64::from(level) / 255.0 {
+            level if level <= 0.04045 => level / 12.92,
+            level => ((level + 0.055) / 1.055).powf(2.4),
+        };
+        let luminance = |colour: Color32| {
+            0.2126 * linear(colour.r()) + 0.7152 * linear(colour.g()) + 0.0722 * linear(colour.b()) + 0.05
+        };
+        let (one, other) = (luminance(one), luminance(other));
+        one.max(other) / one.min(other)
+    }
+
+    #[test]
+    fn letters_and_what_can_be_pressed_stand_out() {
+        assert!((contrast(Color32::BLACK, Color32::WHITE) - 21.0).abs() < 1e-9);
+        for theme in [Theme::Dark, Theme::Light] {
+            let colours = theme.colours();
+            for ground in [colours.panel, colours.ground] {
+                // Success criterion 1.4.11: what marks a control against what lies beside it.
+                for mark in [colours.outline, colours.accent] {
+                    assert!(contrast(mark, ground) >= 3.0, "{theme:?}: {mark:?} on {ground:?}");
+                }
+                // Success criterion 1.4.3: letters.
+                for ink in [colours.ink, colours.faint, colours.accent, colours.clean, colours.edge, colours.broken] {
+                    assert!(
+                        contrast(ink, ground) >= 4.5,
+                        "{theme:?}: {ink:?} on {ground:?}: {}",
+                        contrast(ink, ground)
+                    );
+                }
+            }
+        }
+    }
 }

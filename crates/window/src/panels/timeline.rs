@@ -6,7 +6,11 @@ use egui::{Align2, FontId, Pos2, Rect, Sense, Stroke, Ui, pos2, vec2};
 
 use std::sync::Arc;
 
+use super::bar::entries;
+use super::keys::KeyAction;
+use super::stops::Stop;
 use super::workspace::Workspace;
+use crate::command::{Command, ViewCommand};
 use crate::session::Session;
 use backporch_analysis::Verdict;
 use backporch_hazards::Hazard;
@@ -78,8 +82,15 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
             let _ = session.jump(frame);
         }
     }
+    workspace.note_stop(ui, Stop::Timeline, &response);
     let label = format!("frame timeline, frame {shown} shown");
     response.widget_info(|| egui::WidgetInfo::slider(true, shown as f64, &label));
+    response.context_menu(|ui| {
+        let hazards = [Command::NextHazard, Command::PreviousHazard].map(KeyAction::Session);
+        entries(workspace, ui, &[KeyAction::Session(Command::FirstFrame), KeyAction::View(ViewCommand::Jump)]);
+        entries(workspace, ui, &hazards);
+        entries(workspace, ui, &[Command::Undo, Command::Redo].map(KeyAction::Session));
+    });
     if let Some(at) = response.hover_pos() {
         let frame = frame_at(at);
         let words = session.inspection().timeline().verdict(frame).map_or("not shown yet", Verdict::word);

@@ -5,7 +5,7 @@ use egui::{Context, Id, Modal, RichText};
 use super::bar::named;
 use super::theme::secondary;
 use super::workspace::{HostRequest, Workspace};
-use crate::session::{Session, names_sightings};
+use crate::session::{Session, names_photograph, names_sightings};
 
 /// What is to be done once it is settled what becomes of what is unsaved.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -51,18 +51,26 @@ impl Workspace {
 
     /// Opens a bench, a program or sightings; asks first where sightings would be lost.
     pub(crate) fn open(&mut self, session: &mut Session, name: &str) {
-        let replaces = names_sightings(name) || name != session.name() && !backporch_drive::is_lone_program(name);
+        let stays = backporch_drive::is_lone_program(name) || names_photograph(name) || name == session.name();
+        let replaces = names_sightings(name) || !stays;
         if replaces && session.findings().notes().unsaved() {
             self.unsaved_dialog = Some(UnsavedDialog::of(Parting::Open(name.to_string())));
         } else {
-            session.open_another(name);
+            self.open_now(session, name);
         }
     }
 
     fn part(&mut self, session: &mut Session, parting: Parting) {
         match parting {
             Parting::Close => self.request(HostRequest::Close),
-            Parting::Open(name) => session.open_another(&name),
+            Parting::Open(name) => self.open_now(session, &name),
+        }
+    }
+
+    fn open_now(&mut self, session: &mut Session, name: &str) {
+        session.open_another(name);
+        if session.files().problem().is_none() && !names_photograph(name) {
+            self.note_opened(name);
         }
     }
 }

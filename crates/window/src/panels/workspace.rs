@@ -1,5 +1,7 @@
 //! The workspace: all panels together, and the state of looking at them.
 
+use backporch_bench::BENCHES;
+use backporch_evidence::SIGHTINGS;
 use egui::{Context, TextureHandle, TextureId};
 
 use super::bench_list::BenchList;
@@ -8,7 +10,12 @@ use super::closer_look::CloserLook;
 use super::fields::Fields;
 use super::keyboard::Keyboard;
 use super::keys::KeyAction;
+use super::quirk_dialog::QuirkList;
+use super::register_filter::RegisterFilter;
+use super::restore_dialog::RestoreDialog;
+use super::scope::Scope;
 use super::settings::{Fit, Settings};
+use super::stops::Stops;
 use super::sweep::Strip;
 use super::theme::{self, Theme};
 use super::unsaved_dialog::UnsavedDialog;
@@ -20,6 +27,9 @@ const BLINK_S: f64 = 0.5;
 
 /// Steps in which a closer look moves across what is seen.
 const PAN_STEPS: f32 = 8.0;
+
+/// Names of what was opened lately that are remembered.
+const MOST_RECENT: usize = 12;
 
 /// Points of a side panel's margins.
 pub(crate) const SIDE_MARGINS: f32 = 20.0;
@@ -68,7 +78,8 @@ impl Sides {
 /// Textures drawn once and cached until what they show changes.
 #[derive(Default)]
 pub(crate) struct Textures {
-    pub memory: Option<(u64, TextureHandle, crate::session::MemoryMap)>,
+    /// The memory map, and what it was drawn of: memory and what shows, by their revisions.
+    pub memory: Option<((u64, u64), TextureHandle, crate::session::MemoryMap)>,
     pub thumbs: std::collections::BTreeMap<u32, TextureHandle>,
     pub thumbs_revision: Option<u64>,
     pub screen: Option<TextureHandle>,
@@ -89,6 +100,8 @@ pub struct Workspace {
     pub(crate) open_asked: bool,
     /// The question what becomes of what is unsaved, while it stands.
     pub(crate) unsaved_dialog: Option<UnsavedDialog>,
+    /// The question whether sightings left behind are taken up again, while it stands.
+    pub(crate) restore_dialog: Option<RestoreDialog>,
     /// Diagnosis that were shown last.
     pub(crate) findings: Option<Diagnosis>,
     /// Sides shown where there is room: left, right; the one asked for last goes first.
@@ -96,6 +109,18 @@ pub struct Workspace {
     pub(crate) left_first: bool,
     /// Sides that were shown last.
     pub(crate) shown: Sides,
+    /// Distance of bad lines on the chip of every n-th line.
+    pub(crate) nth_line: u32,
+    pub(crate) register_filter: RegisterFilter,
+    pub(crate) stops: Stops,
+    /// What the scope looks at.
+    pub(crate) scope: Scope,
+    /// The list of quirks to fit, while it is open.
+    pub(crate) quirk_list: Option<QuirkList>,
+    /// Names of what was opened lately, the newest first.
+    pub(crate) recent: Vec<String>,
+    /// Where the middle stood when it was last laid out.
+    pub(crate) middle: egui::Rect,
     pub(crate) until: StopCondition,
     pub(crate) fields: Fields,
     /// The keyboard, while it belongs to the program.
@@ -141,10 +166,18 @@ impl Workspace {
             bench_list: None,
             open_asked: false,
             unsaved_dialog: None,
+            restore_dialog: None,
             findings: None,
             sides: Sides::BOTH,
             left_first: false,
             shown: Sides::BOTH,
+            nth_line: 4,
+            register_filter: RegisterFilter::default(),
+            stops: Stops::default(),
+            scope: Scope::default(),
+            quirk_list: None,
+            recent: settings.recent.clone(),
+            middle: egui::Rect::NOTHING,
             until: StopCondition::Damage,
             fields: Fields::default(),
             keyboard: None,
@@ -178,6 +211,7 @@ impl Workspace {
             height: size.1,
             left: self.left,
             right: self.right,
+            recent: self.recent.clone(),
             ..Settings::default()
         }
     }
@@ -214,14 +248,24 @@ impl Workspace {
         self.commands.push(command);
     }
 
+    /// What the canvas is to be drawn of: revision, board of a blink, magnification.
+    fn canvas_wanted(&self, session: &Session, now_s: f64) -> (u64, bool, u32) {
+        let blink = session.inspection().board_view() == BoardView::Blink && (now_s / BLINK_S) as u64 % 2 == 1;
+        (session.inspection().revision(), blink, self.magnify)
+    }
+
+    /// Whether what the canvas shows has changed since it was drawn.
+    pub(crate) fn is_canvas_due(&self, session: &Session, now_s: f64) -> bool {
+        self.drawn != Some(self.canvas_wanted(session, now_s))
+    }
+
     /// Draws the canvas anew where what it shows has changed; `true` where it has.
     pub fn refresh_canvas(&mut self, session: &Session, now_s: f64) -> bool {
-        let blink = session.inspection().board_view() == BoardView::Blink && (now_s / BLINK_S) as u64 % 2 == 1;
-        let wanted = (session.inspection().revision(), blink, self.magnify);
-        if self.drawn == Some(wanted) {
+        if !self.is_canvas_due(session, now_s) {
             return false;
         }
-        self.canvas = session.canvas(blink);
+        let wanted = self.canvas_wanted(session, now_s);
+        self.canvas = session.canvas(wanted.1);
         self.canvas.magnified(self.magnify, &mut self.magnified);
         self.drawn = Some(wanted);
         true
@@ -279,6 +323,16 @@ impl Workspace {
         }
     }
 
+    /// Puts a name first among what was opened lately.
+    pub fn note_opened(&mut self, name: &str) {
+        let is_built_in = BENCHES.contains(name) || SIGHTINGS.contains(name);
+        let whole = std::path::absolute(name).ok().filter(|_| !is_built_in);
+        let name = whole.map_or_else(|| name.to_string(), |path| path.display().to_string());
+        self.recent.retain(|other| *other != name);
+        self.recent.insert(0, name);
+        self.recent.truncate(MOST_RECENT);
+    }
+
     /// Gives the keyboard to the program, or takes it back.
     fn toggle_keyboard(&mut self) {
         self.keyboard = match self.keyboard {
@@ -329,7 +383,17 @@ impl Workspace {
                 // What lies at the right is seen by moving the picture to the left.
                 self.closer_look.move_by(-egui::vec2(f32::from(right), f32::from(down)) * step);
             }
-            ViewCommand::Strip => self.strip = self.strip.other(),
+            ViewCommand::FilterRegisters => {
+                self.sides.right = true;
+                self.left_first &= self.shown.right;
+                self.register_filter.ask();
+            }
+            ViewCommand::ChangedRegisters => {
+                self.register_filter.changed_only = !self.register_filter.changed_only;
+            }
+            ViewCommand::FitQuirk => self.quirk_list = Some(QuirkList::built_in()),
+            ViewCommand::Cursor => self.stops.ask(),
+            ViewCommand::Strip => self.strip = self.strip.next(),
             ViewCommand::RunUntilChosen => self.commands.push(Command::RunUntil(self.until)),
         }
     }

@@ -25,12 +25,22 @@ pub enum BoardView {
     Built,
     /// Plain, as built and as it stands, side by side.
     Three,
+    /// A photograph of the real screen at the left, as it stands at the right.
+    Photograph,
 }
 
 impl BoardView {
     /// All of them, in the order of their keys.
-    pub const ALL: [Self; 7] =
-        [Self::Faulty, Self::Plain, Self::Beside, Self::Difference, Self::Blink, Self::Built, Self::Three];
+    pub const ALL: [Self; 8] = [
+        Self::Faulty,
+        Self::Plain,
+        Self::Beside,
+        Self::Difference,
+        Self::Blink,
+        Self::Built,
+        Self::Three,
+        Self::Photograph,
+    ];
 
     /// In a word or two.
     #[must_use]
@@ -43,6 +53,7 @@ impl BoardView {
             Self::Blink => "blink",
             Self::Built => "as built",
             Self::Three => "all three",
+            Self::Photograph => "photograph",
         }
     }
 }
@@ -81,6 +92,8 @@ pub struct Tile {
     pub width: u32,
     /// Pixels down.
     pub height: u32,
+    /// What the real board showed in its place.
+    pub is_photograph: bool,
 }
 
 /// Pixels to show.
@@ -117,12 +130,14 @@ pub(crate) struct SeenBoards<'a> {
     pub plain: Seen<'a>,
     pub built: Seen<'a>,
     pub faulty: Seen<'a>,
+    /// What a photograph shows in the place of each pixel of the picture.
+    pub photograph: Option<&'a Picture>,
 }
 
 impl Canvas {
     /// Draws what is looked at; `other` tells which of the two a blink is at.
     pub(crate) fn draw(board_view: BoardView, view: View, seen: SeenBoards, other: bool) -> Self {
-        let SeenBoards { plain, built, faulty } = seen;
+        let SeenBoards { plain, built, faulty, photograph } = seen;
         let plain = || (Side::Plain, plain.picture(view));
         let built = || (Side::Built, built.picture(view));
         let faulty = || (Side::Faulty, faulty.picture(view));
@@ -138,6 +153,16 @@ impl Canvas {
             }
             BoardView::Built => Self::of(vec![built()]),
             BoardView::Three => Self::of(vec![plain(), built(), faulty()]),
+            BoardView::Photograph => match photograph.filter(|_| view == View::Picture) {
+                Some(photograph) => {
+                    let mut canvas = Self::of(vec![(Side::Faulty, photograph.clone()), faulty()]);
+                    if let Some(tile) = canvas.tiles.first_mut() {
+                        tile.is_photograph = true;
+                    }
+                    canvas
+                }
+                None => Self::of(vec![faulty()]),
+            },
         }
     }
 
@@ -148,7 +173,13 @@ impl Canvas {
             if canvas.width > 0 {
                 canvas.width += GAP;
             }
-            let tile = Tile { side: *side, x: canvas.width, width: picture.width, height: picture.height };
+            let tile = Tile {
+                side: *side,
+                x: canvas.width,
+                width: picture.width,
+                height: picture.height,
+                is_photograph: false,
+            };
             canvas.tiles.push(tile);
             canvas.width += picture.width;
         }

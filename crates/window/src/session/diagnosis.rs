@@ -4,12 +4,14 @@
 //! here is what `diagnose` says of the file; the suspects can be fitted to the
 //! board and the probes set up on it at a press.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 use std::sync::Arc;
 
-use backporch_analysis::PredictionCache;
-use backporch_diagnosis::{Cause, Prior, Probe, QuirkFamilies, Suspect, candidate_count, diagnose, members, probes};
+use backporch_analysis::{ExperimentSetup, PredictionCache};
+use backporch_diagnosis::{
+    Cause, FaultFamilies, Prior, Probe, QuirkFamilies, Suspect, candidate_count, diagnose, members, probes,
+};
 use backporch_evidence::{Impression, Sightings};
 use backporch_input::{InputError, Source};
 use backporch_quirk::Family;
@@ -66,6 +68,8 @@ pub struct Diagnosis {
     pub suspects: Vec<SuspectRow>,
     /// The most telling first.
     pub probes: Vec<ProbeRow>,
+    /// What the leading suspect shows where something was noted, by the position of the note.
+    pub predicted: Vec<Option<String>>,
 }
 
 impl Diagnosis {
@@ -73,7 +77,14 @@ impl Diagnosis {
         Self { summary: error.to_string(), ..Self::default() }
     }
 
-    fn of(sightings: &Sightings, own: Vec<Family>, cache: &PredictionCache, progress: &Progress) -> Self {
+    /// `order` has the positions of the notes in the order of the sightings.
+    fn of(
+        sightings: &Sightings,
+        order: &[usize],
+        own: Vec<Family>,
+        cache: &PredictionCache,
+        progress: &Progress,
+    ) -> Self {
         let faults = &QuirkFamilies::library_and(own, sightings.bench().layers());
         let all = members(faults) + candidate_count(sightings);
         progress.set(0, all);
@@ -84,8 +95,36 @@ impl Diagnosis {
             summary: diagnosis.sentence(),
             suspects: listed.take(MOST_SUSPECTS).map(SuspectRow::new).collect(),
             probes: probes.iter().map(ProbeRow::new).collect(),
+            predicted: match diagnosis.suspects.first() {
+                Some(leading) => predicted(sightings, order, faults, leading.best.cause),
+                None => Vec::new(),
+            },
         }
     }
+}
+
+/// What a cause shows under the setting of every note, in words, by the note's position.
+fn predicted(sightings: &Sightings, order: &[usize], faults: &QuirkFamilies, cause: Cause) -> Vec<Option<String>> {
+    let tap = match cause {
+        Cause::Fault { family, member } => faults.member(family, member).map(|member| member.tap),
+        Cause::ByDesign | Cause::Routine | Cause::NoneOfThese => None,
+    };
+    let shown = |setup: &ExperimentSetup| match (&tap, cause) {
+        (_, Cause::NoneOfThese) => None,
+        (Some(tap), _) => Some(Impression::of(&setup.signature(tap))),
+        (None, _) => Some(Impression::of(setup.by_design())),
+    };
+    let mut words = vec![None; order.len()];
+    for (sighting, at) in sightings.sightings().iter().zip(order) {
+        let all = sighting.setups.iter().map(|setup| shown(&sightings.setups()[*setup]));
+        let kinds: BTreeSet<Impression> = all.flatten().collect();
+        words[*at] = match kinds.iter().collect::<Vec<_>>().as_slice() {
+            [] => None,
+            [one] => Some(one.words()),
+            [first, rest @ ..] => Some(format!("{}, and {} other looks", first.words(), rest.len())),
+        };
+    }
+    words
 }
 
 impl SuspectRow {
@@ -134,10 +173,11 @@ impl Session {
         let own = self.quirks.list().iter().map(|fitted| fitted.quirk.family()).filter(|family| !is_built_in(family));
         let own: Vec<Family> = own.cloned().collect();
         let cache = Arc::clone(&self.findings.predictions);
+        let order = self.findings.notes.file_order();
         self.findings.diagnosed = self.findings.notes.revision();
         self.findings.diagnosis =
             BackgroundTask::start(move |progress| match Sightings::from_source(&text, Some(&folder)) {
-                Ok(sightings) => Diagnosis::of(&sightings, own, &cache, progress),
+                Ok(sightings) => Diagnosis::of(&sightings, &order, own, &cache, progress),
                 Err(error) => Diagnosis::refused(&error),
             });
         self.report("judging the sightings");

@@ -11,6 +11,7 @@ use image::RgbImage;
 use super::Session;
 use super::file_watch::FileWatch;
 use super::noting::{counted, names_sightings};
+use super::photograph::{PhotographBeside, names_photograph};
 use super::recorder::Recorder;
 use super::sighting_notes::SightingNotes;
 
@@ -119,6 +120,10 @@ impl Session {
             self.open_sightings(name);
             return;
         }
+        if names_photograph(name) {
+            self.open_photograph(name);
+            return;
+        }
         if is_lone_program(name) {
             let overrides = Overrides { routine: Some(name.to_string()), ..self.setup.overrides.clone() };
             if self.reopen(&self.setup.name.clone(), &overrides) {
@@ -130,8 +135,12 @@ impl Session {
         if self.reopen(name, &Overrides::default()) {
             if is_another {
                 self.findings.notes = SightingNotes::default();
+                self.photograph = PhotographBeside::default();
+                self.take_sightings_of_case(name);
             }
-            self.report(format!("opened {name}"));
+            let noted = self.findings.notes.noted().len();
+            let along = if is_another && noted > 0 { format!(" with {}", counted(noted)) } else { String::new() };
+            self.report(format!("opened {name}{along}"));
         }
     }
 

@@ -111,6 +111,15 @@ impl FittedQuirks {
         fitted.map(|fitted| fitted.on = !fitted.on).is_some()
     }
 
+    /// Leaves one of them on, alone; `false` where there is none at `at`.
+    pub(crate) fn leave_on(&mut self, at: usize) -> bool {
+        let there = at < self.list.len();
+        if there {
+            self.list.iter_mut().enumerate().for_each(|(other, fitted)| fitted.on = other == at);
+        }
+        there
+    }
+
     /// Switches all of them off, or all on where none is.
     pub(crate) fn toggle_all(&mut self) {
         let any = self.on().next().is_some();
@@ -143,10 +152,7 @@ impl FittedQuirks {
             return false;
         }
         let at = known.unwrap_or(self.list.len() - 1);
-        for (other, fitted) in self.list.iter_mut().enumerate() {
-            fitted.on = other == at;
-        }
         self.list[at].choose_values(values);
-        true
+        self.leave_on(at)
     }
 }

@@ -59,6 +59,13 @@ impl Session {
         }
     }
 
+    /// Switches one fitted quirk on, and all others off.
+    pub fn switch_to_quirk(&mut self, at: usize) {
+        if self.quirks.leave_on(at) {
+            self.apply_quirks();
+        }
+    }
+
     pub(crate) fn switch_all_quirks(&mut self) {
         self.quirks.toggle_all();
         self.apply_quirks();

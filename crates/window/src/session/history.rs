@@ -4,7 +4,8 @@
 //! Going back restores the nearest snapshot before the moment and plays the
 //! actions after it once more; the boards are deterministic, so the same frames
 //! come out. Going forward from the past plays on what was done before, until
-//! something new is done: then what came after is forgotten.
+//! something new is done: then what came after is kept as another course of
+//! events, to be gone back to. What was done last can be taken back and done again.
 
 use backporch_bench::Bench;
 
@@ -17,9 +18,14 @@ const SPACING: [(u64, u64); 3] = [(64, 4), (1024, 64), (u64::MAX, 1024)];
 /// Most snapshots held; each is a copy of both boards' memory and frames.
 const MOST_SNAPSHOTS: usize = 160;
 
+/// Other courses of events that are kept.
+const MOST_COURSES: usize = 16;
+
 /// An action, and the frame and dot in which it was done.
 #[derive(Clone, Debug)]
 struct Recorded {
+    /// The same in every course of events it belongs to.
+    id: u64,
     frame: u64,
     dot: u64,
     action: Action,
@@ -47,13 +53,38 @@ pub(crate) struct History {
     first_end: u64,
     /// Actions applied, played again and undone so far.
     changes: u64,
+    /// Courses of events that were left for others, the oldest first.
+    courses: Vec<Vec<Recorded>>,
+    /// Actions recorded so far.
+    recorded: u64,
+}
+
+/// What was done together, at one dot.
+pub(crate) type Done = Vec<Action>;
+
+/// A course of events that was left for another one.
+#[derive(Clone, Debug)]
+pub(crate) struct Course {
+    /// The frame in which it parted from the present one.
+    pub frame: u64,
+    /// What was done from there on.
+    pub done: Done,
 }
 
 impl History {
     /// A history that begins with boards that have drawn nothing yet.
     pub fn new(boards: BoardPair) -> Self {
         let first = Snapshot { frame: boards.frame(), dot: boards.now(), next: 0, boards: boards.clone() };
-        Self { boards, actions: Vec::new(), next: 0, snapshots: vec![first], first_end: 0, changes: 0 }
+        Self {
+            boards,
+            actions: Vec::new(),
+            next: 0,
+            snapshots: vec![first],
+            first_end: 0,
+            changes: 0,
+            courses: Vec::new(),
+            recorded: 0,
+        }
     }
 
     /// The boards at the moment looked at.
@@ -77,17 +108,130 @@ impl History {
         self.next < self.actions.len()
     }
 
-    /// Applies an action now. What was recorded after this moment is forgotten.
+    /// Applies an action now. What was recorded after this moment is kept as another course of events.
     pub fn apply(&mut self, bench: &Bench, action: Action) {
         self.boards.settle();
         let (frame, dot) = (self.boards.frame(), self.boards.asked());
+        if self.replays() {
+            self.keep_course();
+        }
         self.actions.truncate(self.next);
         self.snapshots
             .retain(|snapshot| snapshot.dot <= dot && snapshot.next <= self.next && snapshot.boards.ahead() <= dot);
         self.boards.apply(bench, &action);
-        self.actions.push(Recorded { frame, dot, action });
+        self.recorded += 1;
+        self.actions.push(Recorded { id: self.recorded, frame, dot, action });
         self.next += 1;
         self.changes += 1;
+        self.hold();
+    }
+
+    // ---- taking back, doing again, other courses of events ------------------------------
+
+    /// What was done last before this moment.
+    pub fn done_last(&self) -> Option<Done> {
+        let first = self.first_of_last()?;
+        Some(done(&self.actions[first..self.next]))
+    }
+
+    /// Position of the first action of those done last, all at one dot.
+    fn first_of_last(&self) -> Option<usize> {
+        let dot = self.actions.get(self.next.checked_sub(1)?)?.dot;
+        self.actions[..self.next].iter().position(|recorded| recorded.dot == dot)
+    }
+
+    /// Takes back what was done last, and shows the frame in which it was done as it is without it; `None`
+    /// where nothing was done. It can be done again.
+    pub fn undo(&mut self, bench: &Bench) -> Option<Done> {
+        let first = self.first_of_last()?;
+        let frame = self.actions[first].frame;
+        let undone = self.done_last();
+        self.keep_course();
+        self.adopt(self.actions[..first].to_vec());
+        self.seek(bench, frame);
+        undone
+    }
+
+    /// What would be done again.
+    pub fn undone_last(&self) -> Option<Done> {
+        self.again().map(|again| done(&again))
+    }
+
+    /// The next actions of the newest course that goes on where the present one ends.
+    fn again(&self) -> Option<Vec<Recorded>> {
+        if self.replays() {
+            return None;
+        }
+        let goes_on = |course: &&Vec<Recorded>| course.len() > self.actions.len() && begins(course, &self.actions);
+        let coming = &self.courses.iter().rev().find(goes_on)?[self.actions.len()..];
+        let dot = coming.first()?.dot;
+        Some(coming.iter().take_while(|recorded| recorded.dot == dot).cloned().collect())
+    }
+
+    /// Does again what was taken back last, and shows it; `None` where nothing was.
+    pub fn redo(&mut self, bench: &Bench) -> Option<Done> {
+        let again = self.again()?;
+        let frame = again.first()?.frame;
+        let redone = done(&again);
+        self.adopt(self.actions.iter().cloned().chain(again).collect());
+        self.seek(bench, frame + 1);
+        Some(redone)
+    }
+
+    /// The other courses of events, the oldest first.
+    pub fn courses(&self) -> Vec<Course> {
+        let parts = |course: &Vec<Recorded>| {
+            let own = &course[common(course, &self.actions)..];
+            Course { frame: own.first().map_or(0, |first| first.frame), done: done(own) }
+        };
+        self.courses.iter().map(parts).collect()
+    }
+
+    /// Goes over to another course of events, to where its last action shows; `false` where there is none at `at`.
+    pub fn take_course(&mut self, bench: &Bench, at: usize) -> bool {
+        let Some(course) = self.courses.get(at).cloned() else {
+            return false;
+        };
+        self.keep_course();
+        self.courses.retain(|other| !begins(&course, other));
+        let frame = course.last().map_or(0, |last| last.frame);
+        self.adopt(course);
+        self.seek(bench, frame + 1);
+        true
+    }
+
+    /// Keeps the present course of events, unless it is part of one that is kept.
+    fn keep_course(&mut self) {
+        if self.courses.iter().any(|course| begins(course, &self.actions)) {
+            return;
+        }
+        let present = self.actions.clone();
+        self.courses.retain(|course| !begins(&present, course));
+        self.courses.push(present);
+        if self.courses.len() > MOST_COURSES {
+            self.courses.remove(0);
+        }
+    }
+
+    /// Puts other actions in place of those recorded. What they do not share is undone: then the boards stand at an
+    /// earlier moment.
+    fn adopt(&mut self, actions: Vec<Recorded>) {
+        let shared = common(&self.actions, &actions);
+        let parted = [&self.actions, &actions].into_iter().filter_map(|all| all.get(shared));
+        let fork = parted.map(|recorded| recorded.dot).min();
+        self.courses.retain(|course| !begins(&actions, course));
+        self.actions = actions;
+        self.changes += 1;
+        if let Some(fork) = fork {
+            let first = self.snapshots.first().map(|snapshot| snapshot.frame);
+            self.snapshots.retain(|snapshot| {
+                let knows_nothing = snapshot.next <= shared && snapshot.dot <= fork && snapshot.boards.ahead() <= fork;
+                knows_nothing || Some(snapshot.frame) == first
+            });
+            if self.next > shared || self.boards.ahead() > fork {
+                self.restore(u64::MAX);
+            }
+        }
         self.hold();
     }
 
@@ -254,4 +398,18 @@ impl History {
             });
         }
     }
+}
+
+fn done(recorded: &[Recorded]) -> Done {
+    recorded.iter().map(|recorded| recorded.action.clone()).collect()
+}
+
+/// Number of actions that two courses of events share at their beginnings.
+fn common(one: &[Recorded], other: &[Recorded]) -> usize {
+    one.iter().zip(other).take_while(|(one, other)| one.id == other.id).count()
+}
+
+/// Whether a course of events begins with another one, or is the same.
+fn begins(course: &[Recorded], other: &[Recorded]) -> bool {
+    common(course, other) == other.len()
 }

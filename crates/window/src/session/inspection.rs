@@ -143,6 +143,12 @@ impl Inspection {
         self.memory_revision += 1;
     }
 
+    /// Forgets what frames after `frame` showed: something else happens there now.
+    pub(super) fn forget_after(&mut self, frame: u64) {
+        self.timeline.forget_after(frame);
+        self.hazards.forget_after(frame);
+    }
+
     /// Works out what is seen of the newest frames; `changes` counts what has changed the boards so far.
     pub(super) fn refresh(&mut self, boards: &BoardPair, changes: u64) {
         let newest = &boards.newest;

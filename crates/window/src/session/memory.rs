@@ -53,11 +53,39 @@ impl MemoryMap {
         Self { row_bytes, byte_pixels, rows, rgba }
     }
 
+    /// Its pixels, what shows as it is, what entered last tinted, the rest dimmed.
+    #[must_use]
+    pub fn shaded(&self, shown: &ShownMemory) -> Vec<Rgba> {
+        let shade = |(at, pixel): (usize, &Rgba)| {
+            let address = at as u32 / self.byte_pixels.max(1);
+            if shown.newly_shown.has(address) {
+                tinted(*pixel)
+            } else if shown.coverage.has(address) {
+                *pixel
+            } else {
+                dimmed(*pixel)
+            }
+        };
+        self.rgba.iter().enumerate().map(shade).collect()
+    }
+
     /// Row and byte of the row of an address.
     #[must_use]
     pub fn place_of(&self, address: u32) -> (u32, u32) {
         (address % self.row_bytes.max(1), address / self.row_bytes.max(1))
     }
+}
+
+/// Half of a colour and half of amber.
+fn tinted([red, green, blue, opacity]: Rgba) -> Rgba {
+    let half = |level: u8, of: u8| ((u16::from(level) + u16::from(of)) / 2) as u8;
+    [half(red, 250), half(green, 204), half(blue, 84), opacity]
+}
+
+/// Two fifths of a colour's brightness.
+fn dimmed([red, green, blue, opacity]: Rgba) -> Rgba {
+    let part = |level: u8| (u16::from(level) * 2 / 5) as u8;
+    [part(red), part(green), part(blue), opacity]
 }
 
 /// Planes of a board that has some; the bytes of one address lie side by side.
@@ -112,15 +140,6 @@ pub struct MemoryCoverage {
     shown: Vec<bool>,
 }
 
-/// A straight piece of an outline, in bytes across and rows down.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct OutlineEdge {
-    /// Where it begins: byte of the row, row.
-    pub from: (u32, u32),
-    /// Where it ends.
-    pub to: (u32, u32),
-}
-
 impl MemoryCoverage {
     /// The bytes a frame fetches.
     #[must_use]
@@ -152,28 +171,6 @@ impl MemoryCoverage {
         let shown = self.shown.iter().enumerate();
         Self { shown: shown.map(|(at, shown)| *shown && !before.has(at as u32)).collect() }
     }
-
-    /// The outline of what shows, on a map of `row_bytes` bytes a row.
-    #[must_use]
-    pub fn outline(&self, row_bytes: u32) -> Vec<OutlineEdge> {
-        let row_bytes = row_bytes.max(1);
-        let rows = (self.shown.len() as u32).div_ceil(row_bytes);
-        let has = |x: i64, y: i64| {
-            let inside = (0..i64::from(row_bytes)).contains(&x) && (0..i64::from(rows)).contains(&y);
-            inside && self.has((y * i64::from(row_bytes) + x) as u32)
-        };
-        let (width, height) = (i64::from(row_bytes), i64::from(rows));
-        let mut edges = Vec::new();
-        for y in 0..=height {
-            let differs = |x: i64| has(x, y) != has(x, y - 1);
-            runs(width, differs, |from, to| edges.push(OutlineEdge { from: (from, y as u32), to: (to, y as u32) }));
-        }
-        for x in 0..=width {
-            let differs = |y: i64| has(x, y) != has(x - 1, y);
-            runs(height, differs, |from, to| edges.push(OutlineEdge { from: (x as u32, from), to: (x as u32, to) }));
-        }
-        edges
-    }
 }
 
 /// The memory the newest frame shows, and what of it came into view last.
@@ -182,9 +179,17 @@ pub struct ShownMemory {
     fetched: Vec<Span>,
     coverage: MemoryCoverage,
     newly_shown: MemoryCoverage,
+    /// Changes with what shows.
+    revision: u64,
 }
 
 impl ShownMemory {
+    /// Changes with what shows.
+    #[must_use]
+    pub fn revision(&self) -> u64 {
+        self.revision
+    }
+
     /// The bytes the frame shows.
     #[must_use]
     pub fn coverage(&self) -> &MemoryCoverage {
@@ -207,19 +212,7 @@ impl ShownMemory {
         let first = self.coverage.count() == 0;
         self.newly_shown = if first { MemoryCoverage::default() } else { coverage.beyond(&self.coverage) };
         self.coverage = coverage;
-    }
-}
-
-/// Calls `each` with every run of positions below `end` that `hit`.
-fn runs(end: i64, hit: impl Fn(i64) -> bool, mut each: impl FnMut(u32, u32)) {
-    let mut from = None;
-    for at in 0..=end {
-        let inside = at < end && hit(at);
-        if inside {
-            from = from.or(Some(at));
-        } else if let Some(first) = from.take() {
-            each(first as u32, at as u32);
-        }
+        self.revision += 1;
     }
 }
 
@@ -228,15 +221,21 @@ mod tests {
     use super::*;
 
     #[test]
-    fn an_outline_goes_round_what_shows() {
-        let mut shown = vec![false; 16];
-        shown[5..7].fill(true);
-        shown[9..11].fill(true);
-        let coverage = MemoryCoverage { shown };
-        let edges = coverage.outline(4);
-        let edge = |from, to| OutlineEdge { from, to };
-        assert_eq!(edges, [edge((1, 1), (3, 1)), edge((1, 3), (3, 3)), edge((1, 1), (1, 3)), edge((3, 1), (3, 3)),]);
-        assert_eq!(coverage.count(), 4);
+    fn what_shows_is_bright_and_what_entered_is_tinted() {
+        let coverage =
+            |from: usize| MemoryCoverage { shown: (0..8).map(|at| (from..from + 4).contains(&at)).collect() };
+        let grey = [200, 200, 200, 255];
+        let map = MemoryMap { row_bytes: 4, byte_pixels: 2, rows: 2, rgba: vec![grey; 16] };
+        let newly_shown = coverage(2).beyond(&coverage(0));
+        let shown = ShownMemory { coverage: coverage(2), newly_shown, ..ShownMemory::default() };
+        let shaded = map.shaded(&shown);
+        for (at, pixel) in shaded.iter().enumerate() {
+            match at / 2 {
+                2 | 3 => assert_eq!(*pixel, grey, "shown"),
+                4 | 5 => assert!(pixel[0] > pixel[2] + 40, "entered: {pixel:?}"),
+                _ => assert!(pixel[0] < 120 && pixel[0] == pixel[2], "not shown: {pixel:?}"),
+            }
+        }
     }
 
     #[test]

@@ -4,12 +4,12 @@ use std::path::Path;
 
 use backporch_adapter::ADAPTERS;
 use backporch_analysis::Verdict;
-use backporch_bench::{BENCHES, Overrides};
+use backporch_bench::{BENCHES, Overrides, case_of_bench};
 use backporch_evidence::{SIGHTINGS, Sightings, SightingsFile};
-use backporch_input::{InputError, parse};
+use backporch_input::{Holds, InputError, parse};
 
 use super::paths::absolute_name;
-use super::{Session, SightingNotes, sighting_notes};
+use super::{Chip, Session, SightingNotes, sighting_notes};
 
 /// How the names of files of sightings end.
 const ENDING: &str = ".sightings.ron";
@@ -21,7 +21,8 @@ pub fn names_sightings(name: &str) -> bool {
 }
 
 impl Session {
-    pub(crate) fn note(&mut self, verdict: Verdict) {
+    /// Notes a verdict, or without one that one could not tell.
+    pub(crate) fn note(&mut self, verdict: Option<Verdict>) {
         let over = self.sweep.active.name().to_string();
         let mut registers = self.setup.differing_from_file(&self.transport.boards().intended);
         registers.remove(&over);
@@ -47,6 +48,19 @@ impl Session {
         }
     }
 
+    /// Chooses a chip for the next sighting, or lets it go.
+    pub fn toggle_chip(&mut self, chip: Chip) {
+        self.findings.notes.toggle_chip(chip);
+    }
+
+    /// Picks the line of the inspected pixel for the next sighting, or lets it go.
+    pub(crate) fn pick_inspected_line(&mut self) {
+        match self.inspection.pixel().map(|inspected| inspected.provenance.picture_line) {
+            Some(line) => self.pick_line(line),
+            None => self.report("no pixel is inspected: point at one, or move the cursor there"),
+        }
+    }
+
     /// Picks a line of the picture for the next sighting, or lets it go.
     pub fn pick_line(&mut self, line: u32) {
         self.findings.notes.pick(line);
@@ -54,7 +68,7 @@ impl Session {
     }
 
     /// Opens sightings in place of those noted, with the bench they are of.
-    pub(super) fn open_sightings(&mut self, name: &str) {
+    pub(crate) fn open_sightings(&mut self, name: &str) {
         match read(name) {
             Ok((file, bench)) => {
                 if bench != self.bench_name() && !self.reopen(&bench, &Overrides::default()) {
@@ -66,6 +80,20 @@ impl Session {
                 self.report(format!("opened {name}: {}", counted(self.findings.notes.noted().len())));
             }
             Err(error) => self.files.problem = Some(error),
+        }
+    }
+
+    /// Takes the sightings over that a case has in it, where it is one; it was checked when it was opened.
+    pub(super) fn take_sightings_of_case(&mut self, name: &str) {
+        let case = case_of_bench(name).ok().flatten();
+        let inside = case.and_then(|case| {
+            let first = case.holding(Holds::Sightings).next()?;
+            Some(case.path_of(&first.name).to_string_lossy().into_owned())
+        });
+        match inside.map(|inside| read(&inside)) {
+            Some(Ok((file, _))) => self.findings.notes = SightingNotes::of_file(file),
+            Some(Err(error)) => self.files.problem = Some(error),
+            None => {}
         }
     }
 

@@ -48,6 +48,7 @@ impl Session {
             plain: seen(Side::Plain, plain.as_ref()),
             built: seen(Side::Built, built.as_ref()),
             faulty: seen(Side::Faulty, faulty.as_ref()),
+            photograph: self.photograph.picture(),
         };
         Canvas::draw(self.inspection.board_view(), self.inspection.view(), seen, other)
     }
@@ -147,6 +148,20 @@ impl Session {
     /// Inspects a pixel of a board's picture.
     pub fn inspect_pixel(&mut self, side: Side, x: u32, line: u32) {
         self.inspection.inspect_pixel(self.transport.boards(), side, x, line);
+    }
+
+    /// Moves the inspected pixel over its board's picture, as far as that goes; where none is inspected, it begins
+    /// in the middle.
+    pub fn move_inspected(&mut self, right: i32, down: i32) {
+        let inspected =
+            self.inspection.pixel().map(|pixel| (pixel.side, pixel.provenance.x, pixel.provenance.picture_line));
+        let side = inspected.map_or(Side::Faulty, |(side, ..)| side);
+        let (width, height) = self.transport.frame(side).picture_size();
+        let moved = |from: u32, by: i32, size: u32| from.saturating_add_signed(by).min(size.saturating_sub(1));
+        let (x, line) = inspected
+            .map_or((width / 2, height / 2), |(_, x, line)| (moved(x, right, width), moved(line, down, height)));
+        self.inspect_pixel(side, x, line);
+        self.inspection.changed();
     }
 
     /// Where a byte of memory shows on a board's picture.

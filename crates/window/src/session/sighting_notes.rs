@@ -4,6 +4,8 @@ use backporch_analysis::Verdict;
 use backporch_evidence::{ExperimentFile, SightingFile, SightingsFile};
 use backporch_input::{Range, Version1};
 
+use super::note_chips::{Chip, Chips};
+
 /// One sighting: under which setting, and what was seen.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Sighting {
@@ -23,6 +25,7 @@ pub struct SightingNotes {
     observer_errors: Option<f64>,
     noted: Vec<Sighting>,
     picked: Vec<u32>,
+    chips: Chips,
     /// Changes with every sighting noted or taken back.
     revision: u64,
     /// The revision that a file has.
@@ -53,6 +56,12 @@ impl SightingNotes {
         &self.picked
     }
 
+    /// Whether a chip is chosen for the next sighting.
+    #[must_use]
+    pub fn has_chip(&self, chip: Chip) -> bool {
+        self.chips.has(chip)
+    }
+
     /// Changes with every sighting noted or taken back.
     #[must_use]
     pub fn revision(&self) -> u64 {
@@ -75,10 +84,15 @@ impl SightingNotes {
         }
     }
 
-    /// Notes what was seen, with the lines picked; the same setting seen again
-    /// replaces what was noted of it.
-    pub(crate) fn note(&mut self, setting: ExperimentFile, at: u32, seen: Verdict) {
-        let saw = words(seen, &std::mem::take(&mut self.picked));
+    /// Chooses a chip for the next sighting, or lets it go.
+    pub(crate) fn toggle_chip(&mut self, chip: Chip) {
+        self.chips.toggle(chip);
+    }
+
+    /// Notes what was seen, with the lines picked and the chips chosen, or without a verdict that one could not
+    /// tell; the same setting seen again replaces what was noted of it.
+    pub(crate) fn note(&mut self, setting: ExperimentFile, at: u32, seen: Option<Verdict>) {
+        let saw = words(seen, &std::mem::take(&mut self.chips), &std::mem::take(&mut self.picked));
         let sighting = Sighting { setting, at: Some(Range::single(u64::from(at))), saw };
         self.noted.retain(|noted| (&noted.setting, noted.at) != (&sighting.setting, sighting.at));
         self.noted.push(sighting);
@@ -92,6 +106,11 @@ impl SightingNotes {
         newest
     }
 
+    /// They are in no file of their own, though they were read from one.
+    pub(crate) fn touch(&mut self) {
+        self.revision += 1;
+    }
+
     pub(crate) fn saved(&mut self) {
         self.saved = self.revision;
     }
@@ -99,25 +118,38 @@ impl SightingNotes {
     /// The file: a sighting a line, those of one setting together.
     #[must_use]
     pub fn file(&self, title: &str, bench: &str) -> SightingsFile {
-        let mut experiments: Vec<ExperimentFile> = Vec::new();
-        for Sighting { setting, at, saw } in &self.noted {
-            let same = |known: &ExperimentFile| ExperimentFile { seen: Vec::new(), ..known.clone() } == *setting;
-            let place = experiments.iter().position(same).unwrap_or_else(|| {
-                experiments.push(setting.clone());
-                experiments.len() - 1
-            });
-            experiments[place].seen.push(SightingFile { at: *at, saw: saw.clone() });
-        }
-        for experiment in &mut experiments {
-            experiment.seen.sort_by_key(|sighting| sighting.at.map(|at| at.from()));
-        }
+        let seen = |at: &usize| SightingFile { at: self.noted[*at].at, saw: self.noted[*at].saw.clone() };
+        let experiments = self
+            .by_setting()
+            .into_iter()
+            .map(|(setting, noted)| ExperimentFile { seen: noted.iter().map(seen).collect(), ..setting.clone() });
         SightingsFile {
             version: Version1,
             title: self.title.clone().unwrap_or_else(|| title.to_string()),
             bench: bench.to_string(),
             observer_errors: self.observer_errors,
-            experiments,
+            experiments: experiments.collect(),
         }
+    }
+
+    /// Positions of the sightings in the order of the file.
+    pub(crate) fn file_order(&self) -> Vec<usize> {
+        self.by_setting().into_iter().flat_map(|(_, noted)| noted).collect()
+    }
+
+    /// The settings in the order in which they came up, each with the positions of its sightings by step.
+    fn by_setting(&self) -> Vec<(&ExperimentFile, Vec<usize>)> {
+        let mut settings: Vec<(&ExperimentFile, Vec<usize>)> = Vec::new();
+        for (at, Sighting { setting, .. }) in self.noted.iter().enumerate() {
+            match settings.iter_mut().find(|(known, _)| *known == setting) {
+                Some((_, noted)) => noted.push(at),
+                None => settings.push((setting, vec![at])),
+            }
+        }
+        for (_, noted) in &mut settings {
+            noted.sort_by_key(|at| self.noted[*at].at.map(|at| at.from()));
+        }
+        settings
     }
 }
 
@@ -142,14 +174,15 @@ impl Sighting {
     }
 }
 
-/// A verdict and the lines picked, in the words of the file form.
-fn words(seen: Verdict, lines: &[u32]) -> String {
+/// What was seen with the chips chosen and the lines picked, in the words of the file form.
+fn words(seen: Option<Verdict>, chips: &Chips, lines: &[u32]) -> String {
     let listed = lines.iter().map(ToString::to_string).collect::<Vec<_>>().join(" ");
     // Whoever clicks a few lines has not said that there are no others; of a clean picture there are none.
-    match lines {
-        _ if seen == Verdict::Clean => seen.word().to_string(),
-        [] => seen.word().to_string(),
-        _ => format!("{}, for example lines {listed}", seen.word()),
+    match (seen, lines) {
+        (None, _) => "could not tell".to_string(),
+        (Some(Verdict::Clean), _) => Verdict::Clean.word().to_string(),
+        (Some(seen), []) => chips.said_of(seen.word()),
+        (Some(seen), _) => format!("{}, for example lines {listed}", chips.said_of(seen.word())),
     }
 }
 
@@ -159,10 +192,23 @@ mod tests {
 
     #[test]
     fn picked_lines_are_examples_and_not_all_there_are() {
-        assert_eq!(words(Verdict::EdgeDamaged, &[]), "edge-damaged");
-        assert_eq!(words(Verdict::EdgeDamaged, &[3]), "edge-damaged, for example lines 3");
-        assert_eq!(words(Verdict::Clean, &[3]), "clean", "a clean picture has no bad line");
-        assert_eq!(words(Verdict::EdgeDamaged, &[3, 7, 11]), "edge-damaged, for example lines 3 7 11");
+        assert_eq!(words(Some(Verdict::EdgeDamaged), &Chips::default(), &[]), "edge-damaged");
+        assert_eq!(words(Some(Verdict::EdgeDamaged), &Chips::default(), &[3]), "edge-damaged, for example lines 3");
+        assert_eq!(words(Some(Verdict::Clean), &Chips::default(), &[3]), "clean", "a clean picture has no bad line");
+        assert_eq!(
+            words(Some(Verdict::EdgeDamaged), &Chips::default(), &[3, 7, 11]),
+            "edge-damaged, for example lines 3 7 11"
+        );
+    }
+
+    #[test]
+    fn chips_are_said_in_words_that_can_be_read() {
+        let mut chips = Chips::default();
+        [Chip::NowAndThen, Chip::EveryNth(4), Chip::LeftEdge].into_iter().for_each(|chip| chips.toggle(chip));
+        let said = words(Some(Verdict::Broken), &chips, &[7, 11]);
+        assert_eq!(said, "now and then broken, every fourth line, at the left edge, for example lines 7 11");
+        assert_eq!(words(Some(Verdict::Clean), &chips, &[]), "clean");
+        assert_eq!(words(None, &chips, &[3]), "could not tell");
     }
 
     #[test]
@@ -170,12 +216,12 @@ mod tests {
         let mut notes = SightingNotes::default();
         assert!(!notes.unsaved());
         for at in [1, 2] {
-            notes.note(setting(None, "start_address".to_string()), at, Verdict::Clean);
+            notes.note(setting(None, "start_address".to_string()), at, Some(Verdict::Clean));
         }
         notes.saved();
         let before = notes.revision();
         // As many as before, but not the same.
-        notes.note(setting(None, "start_address".to_string()), 2, Verdict::Broken);
+        notes.note(setting(None, "start_address".to_string()), 2, Some(Verdict::Broken));
         assert_eq!(notes.noted().len(), 2);
         assert!(notes.unsaved() && notes.revision() != before);
     }

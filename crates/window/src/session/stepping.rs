@@ -63,6 +63,7 @@ impl Session {
         }
         self.poll_search();
         self.poll_diagnosis();
+        self.poll_photograph();
         if let Some(goal) = self.transport.goal {
             self.near(goal);
         } else if self.transport.running {
@@ -133,8 +134,7 @@ impl Session {
     /// Applies an action to the boards, now.
     pub(crate) fn apply(&mut self, action: Action) {
         self.transport.history.apply(&self.setup.bench, action);
-        self.inspection.timeline.forget_after(self.transport.frame_shown());
-        self.inspection.hazards.forget_after(self.transport.frame_shown());
+        self.inspection.forget_after(self.transport.frame_shown());
         if self.sweep.active.is_pending() {
             let frame = self.transport.boards().frame();
             self.sweep.active.applied_in(frame);
@@ -265,7 +265,7 @@ impl Session {
         self.arrived();
     }
 
-    fn seek_dot(&mut self, dot: u64) {
+    pub(super) fn seek_dot(&mut self, dot: u64) {
         // The first frame is always whole: before its end there is nothing to show.
         let first_end = self.transport.history.first_end();
         self.transport.pending.clear();
@@ -274,7 +274,7 @@ impl Session {
     }
 
     /// Takes in how things stand at another moment.
-    fn arrived(&mut self) {
+    pub(super) fn arrived(&mut self) {
         let value = self.setup.bench.adapter().get(&self.transport.boards().intended, self.sweep.active.field);
         self.sweep.active.changed_to(value);
         self.refresh();

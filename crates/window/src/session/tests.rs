@@ -7,6 +7,7 @@
 mod driving;
 mod judging;
 mod keeping;
+mod past;
 mod program;
 mod setting;
 mod showing;

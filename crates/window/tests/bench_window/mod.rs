@@ -1,6 +1,9 @@
 //! A session and its panels on a bench_window without a window.
 
+use std::time::{Duration, Instant};
+
 use backporch_bench::Overrides;
+use backporch_window::Command;
 use backporch_window::panels::{Settings, Workspace};
 use backporch_window::session::Session;
 use egui_kittest::Harness;
@@ -21,6 +24,17 @@ impl BenchWindow {
     pub fn with_row_reload(settings: &Settings) -> Self {
         let overrides = Overrides { quirks: vec!["row-reload".to_string()], ..Overrides::default() };
         Self::with("harbour-256-plain", &overrides, settings)
+    }
+
+    /// Lets the sightings noted be judged, and waits for it.
+    pub fn diagnose(&mut self) {
+        self.session.perform(Command::Diagnose);
+        let began = Instant::now();
+        while self.session.findings().diagnosing().is_some() {
+            assert!(began.elapsed().as_secs() < 300, "a few sightings are judged in seconds");
+            std::thread::sleep(Duration::from_millis(10));
+            self.session.tick(0.0);
+        }
     }
 
     fn with(bench: &str, overrides: &Overrides, settings: &Settings) -> Self {

@@ -1,0 +1,111 @@
+//! Stops of the keyboard at which the arrows move a cursor: screen, strip and timeline.
+
+use egui::{Event, EventFilter, Id, Key, Modifiers, Response, Stroke, StrokeKind, Ui};
+
+use super::scope::Scope;
+use super::workspace::Workspace;
+use crate::command::Command;
+use crate::session::Session;
+
+/// Pixels and lines of a step with Shift.
+const WIDE: i32 = 16;
+
+/// What the arrows move while it has the focus.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Stop {
+    /// The inspected pixel.
+    Screen,
+    /// The active register across, the line of the inspected pixel down.
+    Strip,
+    /// The part of the frame seen across, how close it is seen down.
+    Scope,
+    /// The frame shown across, the hazards down.
+    Timeline,
+}
+
+/// The stops as they were laid out last.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Stops {
+    screen: Option<Id>,
+    strip: Option<Id>,
+    scope: Option<Id>,
+    timeline: Option<Id>,
+    /// The screen is to have the focus next.
+    asked: bool,
+}
+
+impl Stops {
+    /// Gives the screen the focus as soon as it is laid out.
+    pub fn ask(&mut self) {
+        self.asked = true;
+    }
+
+    fn place(&mut self, stop: Stop) -> &mut Option<Id> {
+        match stop {
+            Stop::Screen => &mut self.screen,
+            Stop::Strip => &mut self.strip,
+            Stop::Scope => &mut self.scope,
+            Stop::Timeline => &mut self.timeline,
+        }
+    }
+
+    /// The stop that has the focus.
+    pub fn of(self, focused: Option<Id>) -> Option<Stop> {
+        let stops = [
+            (Stop::Screen, self.screen),
+            (Stop::Strip, self.strip),
+            (Stop::Scope, self.scope),
+            (Stop::Timeline, self.timeline),
+        ];
+        stops.into_iter().find(|(_, id)| focused.is_some() && *id == focused).map(|(stop, _)| stop)
+    }
+}
+
+impl Workspace {
+    /// Remembers a stop just laid out, and shows that it has the focus.
+    pub(crate) fn note_stop(&mut self, ui: &Ui, stop: Stop, response: &Response) {
+        *self.stops.place(stop) = Some(response.id);
+        if stop == Stop::Screen && std::mem::take(&mut self.stops.asked) {
+            response.request_focus();
+        }
+        if response.has_focus() {
+            // The arrows move its cursor, not the focus.
+            let arrows = EventFilter { horizontal_arrows: true, vertical_arrows: true, ..EventFilter::default() };
+            ui.memory_mut(|memory| memory.set_focus_lock_filter(response.id, arrows));
+            let ring = Stroke::new(2.0, self.colours().accent);
+            ui.painter().rect_stroke(response.rect, 2.0, ring, StrokeKind::Inside);
+        }
+    }
+}
+
+/// Moves the cursor of a stop where an event is a key that does; whether it was.
+pub(crate) fn moved(scope: &mut Scope, session: &mut Session, stop: Stop, event: &Event) -> bool {
+    let Event::Key { key, pressed: true, modifiers, .. } = event else {
+        return false;
+    };
+    let wide = modifiers.matches_exact(Modifiers::SHIFT);
+    if !wide && !modifiers.matches_exact(Modifiers::NONE) {
+        return false;
+    }
+    let by = if wide { WIDE } else { 1 };
+    let (right, down) = match key {
+        Key::ArrowLeft => (-by, 0),
+        Key::ArrowRight => (by, 0),
+        Key::ArrowUp => (0, -by),
+        Key::ArrowDown => (0, by),
+        Key::Enter if stop == Stop::Screen => {
+            session.perform(Command::PickLine);
+            return true;
+        }
+        _ => return false,
+    };
+    match stop {
+        Stop::Screen => session.move_inspected(right, down),
+        Stop::Strip if right != 0 => session.perform(Command::StepRegister(right)),
+        Stop::Strip => session.move_inspected(0, down),
+        Stop::Scope => *scope = scope.step(session, right, down),
+        Stop::Timeline if right != 0 => session.step_frames(i64::from(right)),
+        Stop::Timeline => session.perform(if down > 0 { Command::NextHazard } else { Command::PreviousHazard }),
+    }
+    true
+}

@@ -1,0 +1,88 @@
+//! The past: what was done taken back and done again, and other courses of events gone back to.
+
+use super::Session;
+use super::board_pair::Action;
+use super::history::Done;
+
+/// What the panels show of it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct PastView {
+    /// What was done last.
+    pub done: Option<String>,
+    /// What was taken back last.
+    pub undone: Option<String>,
+    /// Other courses of events, the oldest first.
+    pub courses: Vec<String>,
+}
+
+impl Session {
+    /// What was done, and what could be instead.
+    #[must_use]
+    pub fn past(&self) -> PastView {
+        let history = &self.transport.history;
+        let courses = history.courses();
+        let told = |frame: u64, done: &Done| format!("from frame {frame}: {}", self.words_of(done));
+        PastView {
+            done: history.done_last().map(|done| self.words_of(&done)),
+            undone: history.undone_last().map(|done| self.words_of(&done)),
+            courses: courses.iter().map(|course| told(course.frame, &course.done)).collect(),
+        }
+    }
+
+    /// Takes back what was done last.
+    pub(crate) fn undo(&mut self) {
+        self.begin_travel();
+        match self.transport.history.undo(&self.setup.bench) {
+            Some(done) => self.arrive_with(format!("taken back: {}", self.words_of(&done))),
+            None => self.report("nothing was done before this moment"),
+        }
+    }
+
+    /// Does again what was taken back last.
+    pub(crate) fn redo(&mut self) {
+        self.begin_travel();
+        match self.transport.history.redo(&self.setup.bench) {
+            Some(done) => self.arrive_with(format!("done again: {}", self.words_of(&done))),
+            None => self.report("nothing was taken back"),
+        }
+    }
+
+    /// Goes over to another course of events, counted from 0; the present one is kept.
+    pub fn take_course(&mut self, at: usize) {
+        self.begin_travel();
+        let words = self.past().courses.get(at).cloned().unwrap_or_default();
+        if self.transport.history.take_course(&self.setup.bench, at) {
+            self.arrive_with(format!("gone over to what was done {words}"));
+        }
+    }
+
+    fn begin_travel(&mut self) {
+        self.run(false);
+        self.transport.pending.clear();
+    }
+
+    fn arrive_with(&mut self, words: String) {
+        self.inspection.forget_after(self.transport.frame_shown());
+        self.arrived();
+        self.report(words);
+    }
+
+    /// What was done, in a line.
+    fn words_of(&self, done: &Done) -> String {
+        let adapter = self.setup.bench.adapter();
+        let one = |action: &Action| match action {
+            Action::WritePorts { field, value } => format!("{} {value}", adapter.field_info(*field).name),
+            Action::WriteDirect { field, value } => {
+                format!("{} {value}, past its ports", adapter.field_info(*field).name)
+            }
+            Action::FitQuirks { fitted, .. } => fitted.words(),
+            Action::Key { down: true, .. } => "a key pressed".to_string(),
+            Action::Key { down: false, .. } => "a key let go".to_string(),
+        };
+        match done.as_slice() {
+            [] => String::new(),
+            [first] => one(first),
+            [first, rest @ ..] => format!("{}, and {} more", one(first), rest.len()),
+        }
+    }
+}

@@ -1,0 +1,202 @@
+//! The two walks of the guide, followed row by row: one by mouse alone, one by keyboard alone.
+//!
+//! A twin without a display is laid out at the same size and does the same; it tells where on the display the control of
+//! a name stands, and which one has the focus.
+
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+use backporch_bench::Overrides;
+use backporch_window::panels::{Settings, Workspace};
+use backporch_window::session::Session;
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT, Queryable};
+
+use crate::display::{Display, Running, SIZE};
+use crate::{BACKPORCH, frame};
+
+const WALKS: &str = include_str!("../../docs/window-walks.md");
+const BENCH: &str = "harbour-256-plain";
+/// Most presses of Tab from one control to another.
+const MOST_TABS: usize = 200;
+/// Longest wait for what a Tab changes, where what has the focus cannot be seen.
+const LONGEST_TAB: Duration = Duration::from_secs(2);
+
+/// A row of a walk.
+struct Step {
+    does: &'static str,
+    what: &'static str,
+    then: Option<&'static str>,
+}
+
+/// The rows of the walk under a heading.
+fn walk(heading: &str) -> Vec<Step> {
+    let (_, rest) = WALKS.split_once(heading).expect("the guide has it");
+    let section = rest.split("\n## ").next().unwrap_or(rest);
+    let code = |cell: &'static str| cell.split('`').nth(1);
+    let rows = section.lines().filter(|line| line.starts_with('|')).skip(2);
+    let step = |row: &'static str| {
+        let cells: Vec<&'static str> = row.trim_matches('|').split('|').map(str::trim).collect();
+        let [does, what, then] = cells.as_slice() else { panic!("{row}") };
+        Step { does, what: code(what).expect("what is done to"), then: code(then) }
+    };
+    rows.map(step).collect()
+}
+
+/// The twin of the window.
+struct Twin(Harness<'static, (Session, Workspace)>);
+
+impl Twin {
+    fn new(folder: &Path) -> Self {
+        let mut session = Session::open(BENCH, &Overrides::default()).expect("a built-in bench");
+        session.write_to(folder);
+        let (width, height) = SIZE;
+        let builder = Harness::builder().with_size([f32::from(width), f32::from(height)]).with_pixels_per_point(1.0);
+        let harness = builder.build_ui_state(
+            |ui, (session, workspace): &mut (Session, Workspace)| {
+                workspace.refresh_canvas(session, 0.0);
+                let screen = workspace.own_screen(ui.ctx());
+                let room = ui.ctx().content_rect();
+                let mut whole = ui.new_child(egui::UiBuilder::new().max_rect(room));
+                whole.set_clip_rect(room);
+                workspace.show(&mut whole, session, screen);
+            },
+            (session, Workspace::new(&Settings::default())),
+        );
+        let mut twin = Self(harness);
+        twin.settle();
+        twin
+    }
+
+    fn settle(&mut self) {
+        self.0.run_steps(4);
+    }
+
+    /// The middle of the control of a name.
+    fn place(&self, name: &str) -> egui::Pos2 {
+        self.0.get_by_label(name).rect().center()
+    }
+
+    fn click(&mut self, at: egui::Pos2) {
+        self.0.hover_at(at);
+        self.settle();
+        self.0.drag_at(at);
+        self.0.drop_at(at);
+        self.settle();
+    }
+
+    /// Name of the control that has the focus.
+    fn focused(&self) -> Option<String> {
+        let focused = self.0.root().children_recursive().find(|node| node.accesskit_node().is_focused());
+        focused.and_then(|node| node.accesskit_node().label())
+    }
+
+    fn press(&mut self, held: egui::Modifiers, key: egui::Key) {
+        self.0.key_press_modifiers(held, key);
+        self.settle();
+    }
+}
+
+/// Checks what a row says is to be seen.
+fn expect(window: &Running, folder: &Path, step: &Step) {
+    let what = format!("{} {}", step.does, step.what);
+    match step.then.map(|then| (then, then.strip_prefix("backporch frame "))) {
+        Some((_, Some(arguments))) => {
+            let arguments: Vec<&str> = arguments.split(' ').collect();
+            window.shows(&frame(folder, &arguments), &what);
+        }
+        Some((file, None)) => window.until(&what, || folder.join(file).exists()),
+        None => std::thread::sleep(Duration::from_millis(200)),
+    }
+}
+
+#[test]
+fn the_walk_by_mouse_alone() {
+    let (folder, twins) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+    let Some(display) = Display::start() else { return };
+    let Some(window) = display.open(BACKPORCH, folder.path(), BENCH) else { return };
+    let mut twin = Twin::new(twins.path());
+    for step in walk("## By mouse alone") {
+        assert_eq!(step.does, "click", "{}", step.what);
+        let at = twin.place(step.what);
+        twin.click(at);
+        window.point((at.x as i16, at.y as i16));
+        std::thread::sleep(Duration::from_millis(250));
+        window.press_button();
+        if step.then.is_some() {
+            // What is told of the control under the pointer could lie over the picture.
+            std::thread::sleep(Duration::from_millis(250));
+            twin.0.hover_at(egui::Pos2::ZERO);
+            twin.settle();
+            window.point((0, 0));
+        }
+        expect(&window, folder.path(), &step);
+    }
+}
+
+#[test]
+fn the_walk_by_keyboard_alone() {
+    let (folder, twins) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+    let Some(display) = Display::start() else { return };
+    let Some(window) = display.open(BACKPORCH, folder.path(), BENCH) else { return };
+    let mut twin = Twin::new(twins.path());
+    for step in walk("## By keyboard alone") {
+        match step.does {
+            "press" => {
+                let (held, key) = step.what.rsplit_once(' ').unwrap_or(("", step.what));
+                let (modifiers, name) = match held {
+                    "Ctrl" => (egui::Modifiers::CTRL, Some("Control_L")),
+                    "Shift" => (egui::Modifiers::SHIFT, Some("Shift_L")),
+                    _ => (egui::Modifiers::NONE, None),
+                };
+                let (of_twin, of_display) = key_of(key);
+                twin.press(modifiers, of_twin);
+                let keys: Vec<&str> = name.into_iter().chain([of_display.as_str()]).collect();
+                window.keys(&keys);
+            }
+            "type" => {
+                twin.0.event(egui::Event::Text(step.what.to_string()));
+                twin.settle();
+                step.what.chars().for_each(|letter| window.key(&letter.to_string()));
+            }
+            "go to" => {
+                let mut tabs = 0;
+                while twin.focused().as_deref() != Some(step.what) {
+                    assert!(tabs < MOST_TABS, "Tab does not come to {}", step.what);
+                    twin.press(egui::Modifiers::NONE, egui::Key::Tab);
+                    let before = window.capture();
+                    window.key("Tab");
+                    // Two in one frame would be one: the ring round what has the focus has to move first.
+                    let began = Instant::now();
+                    while window.capture() == before && began.elapsed() < LONGEST_TAB {
+                        std::thread::sleep(Duration::from_millis(20));
+                    }
+                    tabs += 1;
+                }
+            }
+            other => panic!("{other} {}", step.what),
+        }
+        expect(&window, folder.path(), &step);
+    }
+}
+
+/// A key by the name in the guide: of the twin, and the symbol of the display's.
+fn key_of(name: &str) -> (egui::Key, String) {
+    use egui::Key;
+    let (key, symbol) = match name {
+        "↑" => (Key::ArrowUp, "Up"),
+        "↓" => (Key::ArrowDown, "Down"),
+        "←" => (Key::ArrowLeft, "Left"),
+        "→" => (Key::ArrowRight, "Right"),
+        "Enter" => (Key::Enter, "Return"),
+        "Space" => (Key::Space, "space"),
+        "Esc" => (Key::Escape, "Escape"),
+        "Home" => (Key::Home, "Home"),
+        "F6" => (Key::F6, "F6"),
+        letter => {
+            let key = Key::from_name(letter).expect("a key");
+            return (key, letter.to_lowercase());
+        }
+    };
+    (key, symbol.to_string())
+}
