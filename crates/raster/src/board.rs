@@ -192,7 +192,7 @@ impl<T: Tap> Board<T> {
             start: self.start,
             now: self.now,
             frame: self.frame.clone(),
-            field: self.field.clone(),
+            field: self.field,
             finished: self.finished.clone(),
             line: self.line.clone(),
             next_picture_line: self.next_picture_line,
