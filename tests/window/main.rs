@@ -3,6 +3,9 @@
 //! A frame buffer server (Xvfb) stands in for the display and the software
 //! Vulkan driver draws on it. `tests/run` installs both.
 
+#[path = "../../crates/window/tests/bench_window/mod.rs"]
+#[allow(dead_code, reason = "the tests of the panels use more of it")]
+mod bench_window;
 mod display;
 mod walks;
 

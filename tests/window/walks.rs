@@ -6,12 +6,11 @@
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-use backporch_bench::Overrides;
-use backporch_window::panels::{Settings, Workspace};
-use backporch_window::session::Session;
+use backporch_window::panels::Settings;
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 
+use crate::bench_window::{BenchWindow, laid};
 use crate::display::{Display, Running, SIZE};
 use crate::{BACKPORCH, frame};
 
@@ -44,28 +43,14 @@ fn walk(heading: &str) -> Vec<Step> {
 }
 
 /// The twin of the window.
-struct Twin(Harness<'static, (Session, Workspace)>);
+struct Twin(Harness<'static, BenchWindow>);
 
 impl Twin {
     fn new(folder: &Path) -> Self {
-        let mut session = Session::open(BENCH, &Overrides::default()).expect("a built-in bench");
-        session.write_to(folder);
+        let mut bench_window = BenchWindow::of(BENCH, &Settings::default());
+        bench_window.session.write_to(folder);
         let (width, height) = SIZE;
-        let builder = Harness::builder().with_size([f32::from(width), f32::from(height)]).with_pixels_per_point(1.0);
-        let harness = builder.build_ui_state(
-            |ui, (session, workspace): &mut (Session, Workspace)| {
-                workspace.refresh_canvas(session, 0.0);
-                let screen = workspace.own_screen(ui.ctx());
-                let room = ui.ctx().content_rect();
-                let mut whole = ui.new_child(egui::UiBuilder::new().max_rect(room));
-                whole.set_clip_rect(room);
-                workspace.show(&mut whole, session, screen);
-            },
-            (session, Workspace::new(&Settings::default())),
-        );
-        let mut twin = Self(harness);
-        twin.settle();
-        twin
+        Self(laid(bench_window, f32::from(width), f32::from(height)))
     }
 
     fn settle(&mut self) {

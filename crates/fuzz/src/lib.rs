@@ -25,6 +25,9 @@ mod bytes;
 mod mutate;
 mod texts;
 
+use std::error::Error;
+use std::fmt;
+use std::panic::catch_unwind;
 use std::time::{Duration, Instant};
 
 pub use mutate::mutated;
@@ -69,24 +72,42 @@ pub struct Tried {
     pub slowest: (Duration, u64),
 }
 
+/// A target panicked.
+#[derive(Clone, Copy, Debug)]
+pub struct Panicked {
+    target: &'static str,
+    number: u64,
+}
+
+impl fmt::Display for Panicked {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: input {} panicked", self.target, self.number)
+    }
+}
+
+impl Error for Panicked {}
+
 impl Target {
     /// Hands over the input of a number.
     pub fn run(&self, number: u64) {
         (self.try_one)(&mut fastrand::Rng::with_seed(number));
     }
 
-    /// Hands over one input after another, from a number on, until the time is over. `before` is told each number first.
-    pub fn run_for(&self, from: u64, time: Duration, mut before: impl FnMut(u64)) -> Tried {
+    /// Hands over one input after another, from a number on, until the time is over.
+    ///
+    /// # Errors
+    /// The number of an input under which the target panicked.
+    pub fn run_for(&self, from: u64, time: Duration) -> Result<Tried, Panicked> {
         let began = Instant::now();
         let mut tried = Tried::default();
         while began.elapsed() < time {
             let number = from + tried.inputs;
-            before(number);
             let one = Instant::now();
-            self.run(number);
+            // Nothing of an input is looked at again after a panic.
+            catch_unwind(|| self.run(number)).map_err(|_| Panicked { target: self.name, number })?;
             tried.slowest = tried.slowest.max((one.elapsed(), number));
             tried.inputs += 1;
         }
-        tried
+        Ok(tried)
     }
 }

@@ -30,6 +30,10 @@ fn source(rng: &mut Rng, corpus: &[Vec<u8>]) -> Source {
     Source::built_in("fuzzed", String::from_utf8_lossy(&mutated(rng, corpus)))
 }
 
+fn no_other_mode(mode: &str) -> Result<Arc<Bench>, InputError> {
+    Err(InputError::new("mode", mode, "the bench's own"))
+}
+
 pub fn bench(rng: &mut Rng) {
     static CORPUS: Corpus = LazyLock::new(|| built_in(&BENCHES));
     let source = source(rng, &CORPUS);
@@ -61,8 +65,7 @@ pub fn plan(rng: &mut Rng) {
                 .to_vec(),
         ]
     });
-    let none = |mode: &str| Err(InputError::new("mode", mode, "the bench's own"));
-    let _ = Session::from_plan(&source(rng, &CORPUS), &BENCH, &none);
+    let _ = Session::from_plan(&source(rng, &CORPUS), &BENCH, &no_other_mode);
 }
 
 pub fn routine(rng: &mut Rng) {
@@ -114,8 +117,8 @@ pub fn profile(rng: &mut Rng) {
 }
 
 pub fn answers(rng: &mut Rng) {
-    let none = |mode: &str| Err(InputError::new("mode", mode, "the bench's own"));
-    let _ = Answers::from_source(&checked(rng, include_str!("../corpus/ANSWERS.TXT")), &BENCH, &none);
+    let text = include_str!("../corpus/ANSWERS.TXT");
+    let _ = Answers::from_source(&checked(rng, text), &BENCH, &no_other_mode);
 }
 
 pub fn survey(rng: &mut Rng) {

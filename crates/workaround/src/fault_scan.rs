@@ -227,8 +227,8 @@ impl<'a, T: Tap + Clone + Sync> FaultScan<'a, T> {
     /// for all where the fault does not look at it.
     fn first_bad_bytes(&self, setting: &Setting) -> Vec<u32> {
         let place = |place: u32| {
-            let linear = place * setting.line.unit;
-            let frame = |frame| first_bad(self.tap, &Line { frame, linear, ..setting.line }, setting.pixels);
+            let line = setting.line_from(place);
+            let frame = |frame| first_bad(self.tap, &Line { frame, ..line }, setting.pixels);
             (0..self.frames).map(frame).min().unwrap_or(NEVER)
         };
         if !self.facts.contains(LineDependencies::LINEAR) {

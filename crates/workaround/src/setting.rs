@@ -100,6 +100,12 @@ impl Setting {
             })
     }
 
+    /// A line that begins at a place, in address units.
+    #[must_use]
+    pub fn line_from(&self, place: u32) -> Line {
+        Line { linear: place * self.line.unit, ..self.line }
+    }
+
     /// Pixels across.
     #[must_use]
     pub fn width(&self) -> u32 {

@@ -45,7 +45,7 @@ impl<'a, T: Tap> Displacements<'a, T> {
         let by_place = (alone.contains(tap.depends_on()) && setting.is_evenly_spaced()).then(|| {
             let (mut ends, mut stretches) = (Vec::new(), Vec::new());
             for place in 0..setting.places {
-                cut(tap, &Line { linear: place * setting.line.unit, ..setting.line }, &mut stretches);
+                cut(tap, &setting.line_from(place), &mut stretches);
                 ends.push(stretches.len() as u32);
             }
             ByPlace { ends, stretches }
@@ -99,7 +99,7 @@ pub(crate) fn most_stretches<T: Tap>(tap: &T, setting: &Setting) -> usize {
     let mut stretches = Vec::new();
     let count = |place: u32| {
         stretches.clear();
-        cut(tap, &Line { linear: place * setting.line.unit, ..setting.line }, &mut stretches);
+        cut(tap, &setting.line_from(place), &mut stretches);
         stretches.len()
     };
     (0..setting.places).step_by((setting.places / PLACES_LOOKED_AT).max(1) as usize).map(count).max().unwrap_or(0)
