@@ -93,3 +93,38 @@ fn a_survey_that_cannot_be_is_refused_with_its_place() {
     let told = bench.run(&["calibrate", "SURVEY.TXT", "--board", "vga"]);
     assert!(told.status == 2 && told.err.contains("found a survey of colour-graphics"), "{}", told.err);
 }
+
+/// A controller whose register does not take what is written is named by the survey alone: nobody has looked at its screen.
+#[test]
+fn a_survey_is_evidence_of_what_the_ports_do() {
+    let bench = Bench::new();
+    let emitted = bench.run(&["emit", "harbour-vga", "--as", "survey", "--mode", "320x200x256", "--out", "s.com"]);
+    assert_eq!((emitted.status, emitted.err.as_str()), (0, ""));
+    let diagnosed = |machine: &[&str]| -> Value {
+        let keys = ["--key", "100=space", "--key", "400=enter"];
+        let run = ["run", "s.com", "--board", "vga", "--frames", "3000", "--folder", ".", "--writable"];
+        let _ = std::fs::remove_file(bench.path("SURVEY.TXT"));
+        let ran = bench.run(&[&run[..], &keys[..], machine].concat());
+        assert!(ran.out.contains("SURVEY"), "{}{}", ran.out, ran.err);
+        let ran = bench.run(&["diagnose", "harbour-vga", "--survey", "SURVEY.TXT", "--format", "json"]);
+        serde_json::from_str(&ran.out).unwrap_or_else(|error| panic!("{error}: {}", ran.err))
+    };
+    let answer = diagnosed(&["--quirk", "port-register-dead"]);
+    let first = &answer["suspects"][0];
+    assert_eq!(
+        (&first["quirk"], &first["parameters"]["index"]),
+        (&"port-register-dead".into(), &12.into()),
+        "{answer:#}"
+    );
+    assert_eq!(answer["conclusion"], "fault");
+    let notes = answer["notes"].to_string();
+    assert!(notes.contains("controller register 0Ch in 320x200x256"), "{notes}");
+    // Of a board as its class is built, the survey speaks for no such fault.
+    let answer = diagnosed(&[]);
+    assert_eq!(answer["conclusion"], "nothing-seen");
+    let dead = answer["suspects"].as_array().unwrap().iter().find(|one| one["quirk"] == "port-register-dead");
+    assert!(dead.is_none_or(|dead| dead["probability"].as_f64().unwrap() < 0.02), "{dead:?}");
+    let refused = bench.run(&["diagnose", "harbour-256", "--survey", "SURVEY.TXT"]);
+    assert_eq!(refused.status, 2);
+    assert!(refused.err.contains("found a survey of vga"), "{}", refused.err);
+}

@@ -255,6 +255,18 @@ impl Assessment {
     const NONE: Self =
         Self { log: 0.0, explains: 0, contradicts: 0, varied: 0.0, by_eye: None, evidence_class: None, predictions: 0 };
 
+    /// The same with what a survey found, by the natural logarithm of its likelihood.
+    pub(crate) fn and_survey(mut self, log: f64) -> Self {
+        self.log += log;
+        self.varied += log;
+        self.evidence_class = self.evidence_class.map(|class| {
+            let mut hasher = DefaultHasher::new();
+            (class, log.to_bits()).hash(&mut hasher);
+            hasher.finish()
+        });
+        self
+    }
+
     fn take(&mut self, fit: SightingFit) {
         self.log += fit.log;
         let explains = fit.grade >= SightingFit::EXPLAINS;

@@ -8,7 +8,7 @@
 use std::sync::Arc;
 
 use backporch_analysis::PredictionCache;
-use backporch_evidence::Sightings;
+use backporch_evidence::{Note, Sightings};
 use backporch_raster::{Intercept, Stages, Tap};
 use rayon::prelude::*;
 
@@ -19,6 +19,7 @@ use crate::diagnosis::Diagnosis;
 use crate::families::FaultFamilies;
 use crate::posterior::{Evidence, Posterior};
 use crate::prior::Prior;
+use crate::registers::RegisterEvidence;
 
 /// Members assessed before the best one is looked up again.
 const BLOCK: usize = 32;
@@ -39,19 +40,26 @@ pub fn diagnose<F: FaultFamilies>(
     cache: &PredictionCache,
     done: &(dyn Fn(u64) + Sync),
 ) -> Diagnosis {
-    let (notes, counting) = sightings.weighed();
+    let (mut notes, counting) = sightings.weighed();
+    let design = sightings.bench().layers().by_design();
+    let registers = RegisterEvidence::of(sightings);
+    let survey = |tap| registers.as_ref().map_or(0.0, |registers| registers.log(tap));
+    let otherwise = registers.as_ref().map_or(Vec::new(), |registers| registers.otherwise(&design));
+    let survey_tells = !otherwise.is_empty();
+    notes.retain(|note| !survey_tells || *note != Note::NothingSeen);
+    notes.extend(otherwise.into_iter().map(|(mode, index)| Note::Register { mode, index }));
     let assessor = Assessor::new(sightings, counting);
     let as_built = prior.as_built(!faults.design().is_empty());
-    let by_design = assessor.by_design();
+    let by_design = assessor.by_design().and_survey(survey(&design));
     let evidence = Evidence {
-        counts: assessor.counting() > 0,
+        counts: assessor.counting() > 0 || survey_tells,
         shows_design: !faults.design().is_empty() && assessor.shows_design(),
     };
     // Where the design is seen it needs no fault besides; elsewhere whoever came has seen something that was not.
     let design_by_eye = by_design.by_eye.filter(|_| evidence.shows_design);
     let mut posterior = Posterior::new(faults.families().len(), prior.unnoticed.ln(), design_by_eye);
     posterior.add(Cause::ByDesign, as_built.ln(), &by_design);
-    posterior.add(Cause::Routine, prior.routine.ln(), &assessor.routine());
+    posterior.add(Cause::Routine, prior.routine.ln(), &assessor.routine().and_survey(survey(&design)));
     let families = faults.families();
     let in_order = cheapest_first(faults).into_iter();
     let all = in_order.flat_map(|family| (0..families[family].count).map(move |member| (family, member)));
@@ -65,9 +73,11 @@ pub fn diagnose<F: FaultFamilies>(
                 let weight = prior.of_member(as_built, families, family).ln();
                 let found = faults.member(family, member);
                 let assessed = found.map(|found| {
-                    assessor.by(floor - weight, |setup| {
+                    let log = registers.as_ref().map_or(0.0, |registers| registers.log(&found.tap));
+                    let seen = assessor.by(floor - weight - log, |setup| {
                         cache.signature((family, member, setup.key()), || setup.signature(&found.tap))
-                    })
+                    });
+                    seen.and_survey(log)
                 });
                 done(1);
                 (weight, assessed)
@@ -79,7 +89,8 @@ pub fn diagnose<F: FaultFamilies>(
             }
         }
     }
-    posterior.add_none_of_these(prior.none_of_these.ln(), assessor.unmodelled());
+    let unknown = registers.as_ref().map_or(0.0, |registers| registers.unmodelled(&design));
+    posterior.add_none_of_these(prior.none_of_these.ln(), assessor.unmodelled().and_survey(unknown));
     let check = checked(&posterior, &assessor, faults, cache);
     if evidence.counts && check.fails() {
         posterior.doubt(ModelCheck::LEAST / check.probability().max(LEAST_CHECKED));

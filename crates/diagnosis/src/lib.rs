@@ -41,6 +41,7 @@ mod pattern;
 mod posterior;
 mod prior;
 mod probe;
+mod registers;
 mod unmodelled;
 mod variation;
 

@@ -1,6 +1,6 @@
 //! Blind trials through sessions only: a fault of the library is drawn and put on the board; a person who knows nothing
-//! of it runs a session, types what the screen shows, and hands the file back; the diagnosis asks for more, which a
-//! second session answers.
+//! of it runs a session, types what the screen shows, and hands the file back; the diagnosis asks for more, which
+//! further sessions answer until it is sure.
 
 mod session_machine;
 
@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 use backporch_analysis::{Look, PredictionCache};
 use backporch_bench::{Bench, Overrides};
-use backporch_diagnosis::{Cause, FaultFamilies, Prior, QuirkFamilies, diagnose, probes};
+use backporch_diagnosis::{Cause, Diagnosis, FaultFamilies, Prior, QuirkFamilies, diagnose, probes};
 use backporch_emit::SessionProgram;
 use backporch_evidence::likelihood::same_by_eye;
 use backporch_evidence::{Answers, Experiment, Observer, Session, SessionLook, Sightings};
@@ -21,8 +21,12 @@ use session_machine::{Person, machine};
 const USUAL: u64 = 1;
 /// Seed of the draws; `BACKPORCH_SEED` says another.
 const SEED: u64 = 20;
-/// Probes followed by the second session.
+/// Probes followed by each further session.
 const PROBES: usize = 3;
+/// Further sessions, at most.
+const FURTHER: usize = 3;
+/// Probability of the first suspect, and of what nothing seen tells from it, from which on nobody asks further.
+const SURE: f64 = 0.95;
 
 /// Numbers drawn at random: the splitmix64 generator (Steele, Lea and Flood, *Fast Splittable Pseudorandom Number
 /// Generators*, 2014).
@@ -80,6 +84,13 @@ fn session(session: &Session, tap: QuirkStack, folder: &Path, sightings: &mut Si
     std::fs::remove_file(path).unwrap();
 }
 
+/// Whether the likeliest suspect, with what nothing seen tells from it, is as good as found.
+fn is_sure(diagnosis: &Diagnosis) -> bool {
+    let Some(first) = diagnosis.members.first() else { return false };
+    let alike = diagnosis.members.iter().filter(|member| member.evidence_class == first.evidence_class);
+    alike.map(|member| member.probability).sum::<f64>() >= SURE
+}
+
 #[test]
 fn sessions_name_the_fault_that_was_put_in() {
     let number = |name: &str| std::env::var(name).ok().and_then(|number| number.parse().ok());
@@ -116,12 +127,18 @@ fn sessions_name_the_fault_that_was_put_in() {
         let mut sightings = Sightings::new(Arc::clone(&bench), Observer::default());
         session(&asked, tap.clone(), folder.path(), &mut sightings);
         let mut diagnosis = diagnose(&sightings, &faults, &Prior::default(), &cache, &|_| {});
-        let next = probes(&sightings, &faults, &diagnosis, PROBES, &cache, &|| {});
-        let at_rest = next.iter().filter(|probe| probe.candidate.experiment.conditions.look == Look::Settled);
-        let looks: Vec<SessionLook> = at_rest
-            .map(|probe| SessionLook { experiment: probe.candidate.experiment.clone(), step: probe.candidate.step })
-            .collect();
-        if !looks.is_empty() {
+        for _ in 0..FURTHER {
+            if is_sure(&diagnosis) {
+                break;
+            }
+            let next = probes(&sightings, &faults, &diagnosis, PROBES, &cache, &|| {});
+            let at_rest = next.iter().filter(|probe| probe.candidate.experiment.conditions.look == Look::Settled);
+            let looks: Vec<SessionLook> = at_rest
+                .map(|probe| SessionLook { experiment: probe.candidate.experiment.clone(), step: probe.candidate.step })
+                .collect();
+            if looks.is_empty() {
+                break;
+            }
             session(&Session::new("probes", &bench, looks), tap.clone(), folder.path(), &mut sightings);
             diagnosis = diagnose(&sightings, &faults, &Prior::default(), &cache, &|_| {});
         }

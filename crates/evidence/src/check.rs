@@ -25,6 +25,13 @@ pub enum SightingError {
         /// What can be.
         allowed: String,
     },
+    /// A survey of another class of boards than the one under suspicion.
+    OtherBoard {
+        /// Profile that the survey was made for.
+        found: String,
+        /// Profile of the board under suspicion.
+        suspected: String,
+    },
     /// More sightings than are taken.
     TooMany {
         /// Most that are taken.
@@ -39,6 +46,7 @@ impl SightingError {
         match self {
             Self::Step { found, .. } => found.to_string(),
             Self::Impossible { found, .. } => found.clone(),
+            Self::OtherBoard { found, .. } => format!("a survey of {found}"),
             Self::TooMany { most } => format!("more than {most} sightings"),
         }
     }
@@ -49,6 +57,7 @@ impl SightingError {
         match self {
             Self::Step { max, .. } => format!("0..={max}"),
             Self::Impossible { allowed, .. } => allowed.clone(),
+            Self::OtherBoard { suspected, .. } => format!("one of {suspected}, the board of the bench"),
             Self::TooMany { most } => format!("at most {most}"),
         }
     }

@@ -22,6 +22,13 @@ pub enum Note {
         /// What and where.
         what: String,
     },
+    /// By a survey, a register of the controller reads otherwise than the class's.
+    Register {
+        /// The mode it was tried in.
+        mode: String,
+        /// Its index.
+        index: u8,
+    },
     /// Nothing informative was seen.
     NothingSeen,
 }
@@ -31,6 +38,12 @@ impl fmt::Display for Note {
         match self {
             Self::Twice { what, .. } => write!(f, "said twice, counted once: {what}"),
             Self::Contradiction { what, .. } => write!(f, "cannot both be true, neither counts: {what}"),
+            Self::Register { mode, index } => {
+                write!(
+                    f,
+                    "by the survey, controller register {index:02X}h in {mode} does not take what is written as the class's does"
+                )
+            }
             Self::NothingSeen => f.write_str("nothing was seen that tells anything: the prior is all there is"),
         }
     }

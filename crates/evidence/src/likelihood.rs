@@ -170,7 +170,20 @@ pub fn grade_of_all(statements: &[Statement], signature: &FrameSignature) -> f64
     let grades = statements.iter().map(|statement| true_to(statement, signature));
     // Another word may have been nearer, but who says where speaks of lines and columns alike.
     let unsaid = statements.iter().any(|statement| another_is_nearer(statement, signature));
-    grades.product::<f64>() * if unsaid { UNSAID } else { 1.0 }
+    grades.product::<f64>() * if unsaid { UNSAID } else { 1.0 } * left_out(statements, signature)
+}
+
+/// How likely a description leaves out what shows besides: who says more of a frame than one word mostly says that it
+/// flickers, and that it is single dots. Who counts or moves a marker speaks of what was asked.
+fn left_out(statements: &[Statement], signature: &FrameSignature) -> f64 {
+    let describes = statements.len() > 1 && statements.iter().any(Statement::is_of_places);
+    if !describes || statements.iter().any(Statement::is_exact) {
+        return 1.0;
+    }
+    let says = |what: &[Statement]| statements.iter().any(|statement| what.contains(statement));
+    let flickers = signature.flickers && !says(&[Statement::Flickers, Statement::DiffersBetweenRuns]);
+    let specks = matches!(Impression::of(signature), Impression::Specks { .. }) && !says(&[Statement::Specks]);
+    [flickers, specks].into_iter().filter(|left_out| *left_out).map(|_| LEFT_OUT).product()
 }
 
 /// How far the least true of the statements is true of one frame.
@@ -268,6 +281,9 @@ fn tinged(tinge: Tinge, components: [ComponentChange; 3]) -> f64 {
 
 /// How likely one says something true where another word is nearer.
 const UNSAID: f64 = 0.5;
+
+/// How likely a description leaves out that the picture flickers, or that only single dots are wrong.
+const LEFT_OUT: f64 = 0.6;
 
 /// How far a statement of lines and columns is true of a damaged frame.
 fn place(statement: &Statement, signature: &FrameSignature) -> f64 {

@@ -8,6 +8,7 @@ use backporch_bench::Bench;
 use crate::check::{self, SightingError};
 use crate::experiment::{Experiment, Observer, Steps};
 use crate::statement::{Seen, Share, Statement};
+use crate::survey::Survey;
 
 /// Most sightings that are taken.
 pub const MOST_SIGHTINGS: usize = 4096;
@@ -38,6 +39,7 @@ pub struct Sightings {
     sightings: Vec<Sighting>,
     setups: Vec<Arc<ExperimentSetup>>,
     places: Vec<(usize, u32)>,
+    survey: Option<Arc<Survey>>,
 }
 
 impl Sightings {
@@ -53,6 +55,7 @@ impl Sightings {
             sightings: Vec::new(),
             setups: Vec::new(),
             places: Vec::new(),
+            survey: None,
         }
     }
 
@@ -78,6 +81,24 @@ impl Sightings {
     #[must_use]
     pub fn seen_by(self, observer: Observer) -> Self {
         Self { observer, ..self }
+    }
+
+    /// The same with a survey of the machine that the board under suspicion is in, in the place of any other.
+    ///
+    /// # Errors
+    /// Where it was made for another class of boards.
+    pub fn with_survey(self, survey: Survey) -> Result<Self, SightingError> {
+        let suspected = self.bench.adapter().name();
+        if survey.board != suspected {
+            return Err(SightingError::OtherBoard { found: survey.board, suspected: suspected.to_string() });
+        }
+        Ok(Self { survey: Some(Arc::new(survey)), ..self })
+    }
+
+    /// What a survey of the machine counted, if there is one.
+    #[must_use]
+    pub fn survey(&self) -> Option<&Survey> {
+        self.survey.as_deref()
     }
 
     /// The experiments.

@@ -21,10 +21,12 @@
 
 mod pattern;
 mod read;
+mod turned;
 
 use std::collections::BTreeMap;
 
 pub use pattern::{SeriesPattern, SurveyPattern, TimedPattern};
+pub use turned::{TurnedBit, turned_bits};
 
 /// Lines that a survey times at a time.
 pub const TIMED_LINES: u32 = 128;

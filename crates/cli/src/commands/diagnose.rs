@@ -8,7 +8,8 @@ use backporch_analysis::PredictionCache;
 use backporch_answer::{DiagnoseAnswer, GuessAnswer};
 use backporch_bench::{Bench, Overrides, case_of_bench};
 use backporch_diagnosis::{Conclusion, Prior, QuirkFamilies, candidate_count, diagnose, learn, members, probes};
-use backporch_evidence::{Answers, Observer, SIGHTINGS, Sheet, Sightings};
+use backporch_evidence::survey::Survey;
+use backporch_evidence::{Answers, Observer, SIGHTINGS, Sheet, SightingError, Sightings};
 use backporch_input::{Holds, InputError, Source, WholeFolder};
 use backporch_quirk::Family;
 use clap::Args;
@@ -24,13 +25,16 @@ const GUESSES: usize = 3;
 
 #[derive(Debug, Args)]
 pub struct DiagnoseArgs {
-    /// A sightings file, or the name of built-in sightings; with answers the bench they are of, or sightings to add them to;
-    /// or a case, with the sightings and answers in it
+    /// A sightings file, or the name of built-in sightings; with answers or a survey the bench they are of, or sightings to
+    /// add them to; or a case, with the sightings, answers and survey in it
     #[arg(value_name = "SIGHTINGS|BENCH")]
     pub sightings: Option<String>,
     /// The answers of a test session (again for more)
     #[arg(long = "answers", value_name = "FILE")]
     pub answers: Vec<PathBuf>,
+    /// What a survey of the machine with the board in it wrote
+    #[arg(long, value_name = "FILE")]
+    pub survey: Option<PathBuf>,
     /// The code that the session has shown in place of a file; the answers are then its sheet
     #[arg(long, value_name = "CODE", requires = "answers")]
     pub code: Option<String>,
@@ -60,6 +64,16 @@ pub fn run(args: &DiagnoseArgs, output: &mut Output) -> Result<Found> {
     Ok(if answer.conclusion.is_wrong() { Found::Something } else { Found::Nothing })
 }
 
+/// What a diagnosis is of.
+struct Named {
+    /// Sightings, or a bench.
+    opened: Option<String>,
+    /// Files of answers.
+    answers: Vec<PathBuf>,
+    /// The file of a survey.
+    survey: Option<PathBuf>,
+}
+
 /// Writes each guess as a file of quirks, all or none.
 fn write_guesses(path: &Path, guesses: &[GuessAnswer]) -> Result<()> {
     let mut folder = WholeFolder::create(path)?;
@@ -75,6 +89,7 @@ impl DiagnoseArgs {
         Self {
             sightings: Some(sightings.to_string()),
             answers: Vec::new(),
+            survey: None,
             code: None,
             quirks: Vec::new(),
             guesses: None,
@@ -84,23 +99,29 @@ impl DiagnoseArgs {
         }
     }
 
-    /// Sightings or a bench, and the files of answers: of a case, what was handed along in it.
-    fn named(&self) -> Result<(Option<String>, Vec<PathBuf>), InputError> {
-        let named = self.sightings.clone();
+    /// What is named: of a case, with what was handed along in it.
+    fn named(&self) -> Result<Named, InputError> {
+        let (named, own) = (self.sightings.clone(), self.survey.clone());
         let Some(case) = named.as_deref().map(case_of_bench).transpose()?.flatten() else {
-            return Ok((named, self.answers.clone()));
+            return Ok(Named { opened: named, answers: self.answers.clone(), survey: own });
         };
         let paths = |holds| case.holding(holds).map(|file| case.path_of(&file.name)).collect::<Vec<_>>();
         let (sightings, mut answers) = (paths(Holds::Sightings), paths(Holds::Answers));
         answers.extend(self.answers.iter().cloned());
+        let mut surveys = paths(Holds::Survey);
+        surveys.truncate(if own.is_some() { 0 } else { surveys.len() });
         let refuse =
             |found: String, allowed: &str| Err(InputError::new(case.path().display().to_string(), found, allowed));
+        if surveys.len() > 1 {
+            return refuse(format!("{} surveys", surveys.len()), "one of them, by --survey");
+        }
+        let survey = own.or(surveys.pop());
         match sightings.as_slice() {
-            [one] => Ok((Some(one.display().to_string()), answers)),
-            [] if answers.is_empty() => {
+            [one] => Ok(Named { opened: Some(one.display().to_string()), answers, survey }),
+            [] if answers.is_empty() && survey.is_none() => {
                 refuse("neither sightings nor answers".to_string(), "a case packed with some, or --answers")
             }
-            [] => Ok((named, answers)),
+            [] => Ok(Named { opened: named, answers, survey }),
             _ => {
                 let names: Vec<String> = sightings.iter().map(|path| path.display().to_string()).collect();
                 refuse(format!("{} files of sightings", names.len()), &format!("one of them: {}", names.join(", ")))
@@ -108,18 +129,18 @@ impl DiagnoseArgs {
         }
     }
 
-    /// The sightings with the answers of sessions added, what they were opened as, and the words typed at the machine.
+    /// The sightings with the answers of sessions and a survey added, what they were opened as, and the words typed at the machine.
     fn seen(&self) -> Result<(String, Sightings, Vec<String>)> {
-        let (named, answers) = self.named()?;
-        if answers.is_empty() {
-            let name = named.as_deref().unwrap_or(USUAL);
+        let Named { opened, answers, survey } = self.named()?;
+        if answers.is_empty() && survey.is_none() {
+            let name = opened.as_deref().unwrap_or(USUAL);
             return Ok((name.to_string(), Sightings::open(name)?, Vec::new()));
         }
         if self.code.is_some() && answers.len() > 1 {
             let found = format!("{} files", answers.len());
             return Err(InputError::new("--answers", found, "with a code the one sheet that it fills in").into());
         }
-        let name = named.as_deref().unwrap_or(BenchArgs::USUAL);
+        let name = opened.as_deref().unwrap_or(BenchArgs::USUAL);
         let is_sightings = SIGHTINGS.contains(name) || name.ends_with(".sightings.ron");
         let of_bench = |mode: Option<&str>, bench: &str| {
             let overrides = Overrides { no_quirks: true, mode: mode.map(str::to_string), ..Overrides::default() };
@@ -141,6 +162,12 @@ impl DiagnoseArgs {
             };
             answers.add_to(&mut sightings)?;
             notes.extend(answers.notes().map(|note| format!("{}, {note}", path.display())));
+        }
+        if let Some(path) = &survey {
+            let survey = Survey::from_source(&Source::read(path)?)?;
+            let refused =
+                |error: SightingError| InputError::new(path.display().to_string(), error.found(), error.allowed());
+            sightings = sightings.with_survey(survey).map_err(refused)?;
         }
         Ok((name.to_string(), sightings, notes))
     }

@@ -17,7 +17,7 @@
 mod foreign;
 mod observer;
 mod random;
-mod report;
+pub mod report;
 
 use std::sync::Arc;
 
@@ -75,14 +75,25 @@ pub struct Trial {
     pub probes: usize,
     /// Probes after which the first suspect was right and stayed so.
     pub needed: usize,
-    /// Probability stated for the suspects that predict the same as the first.
+    /// Probability stated for the suspects that predict the same as the first, in the end.
     pub stated: f64,
+    /// What was stated after the sweep and after each probe, the last one included.
+    pub statements: Vec<Stated>,
     /// What followed.
     pub conclusion: Conclusion,
     /// The first suspect and its parameters.
     pub named: String,
     /// The fault that was drawn.
     pub truth: String,
+}
+
+/// What a diagnosis stated, and whether it was so.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stated {
+    /// Probability of the first suspect, and of what cannot be told from it, 0 to 1.
+    pub probability: f64,
+    /// Whether the first suspect is the fault, or looks the same in every frame looked at.
+    pub hit: bool,
 }
 
 /// Makes the trials; `done` is called after each, from any thread.
@@ -174,6 +185,7 @@ impl<F: FaultFamilies> Setting<'_, F> {
         }
         let mut followed = 0;
         let mut needed = 0;
+        let mut statements = Vec::new();
         loop {
             let diagnosis = diagnose(&sightings, self.faults, &Prior::default(), self.cache, &|_| {});
             let first = diagnosis.suspects.first().map_or(Cause::NoneOfThese, |first| first.best.cause);
@@ -191,6 +203,7 @@ impl<F: FaultFamilies> Setting<'_, F> {
                 needed = followed + 1;
             }
             let stated = self.stated(&sightings, &diagnosis, named.as_ref());
+            statements.push(Stated { probability: stated, hit });
             let sure = stated >= self.trials.sure;
             let probe = if sure || followed == self.trials.most_probes {
                 None
@@ -212,6 +225,7 @@ impl<F: FaultFamilies> Setting<'_, F> {
                     probes: followed,
                     needed,
                     stated,
+                    statements,
                     conclusion: diagnosis.conclusion,
                     named: first.map_or(String::new(), |first| first.full_name(self.faults)),
                     truth,

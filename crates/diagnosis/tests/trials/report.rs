@@ -4,8 +4,8 @@ use std::fmt;
 
 use backporch_diagnosis::Conclusion;
 
-use super::Trial;
 use super::observer::Manner;
+use super::{Stated, Trial};
 
 /// Trials and their rates.
 #[derive(Clone, Debug, PartialEq)]
@@ -21,8 +21,8 @@ pub struct Calibration {
     pub from: f64,
     /// … to below.
     pub to: f64,
-    /// Trials stated so.
-    pub trials: usize,
+    /// Statements in these bounds.
+    pub count: usize,
     /// Mean of what was stated.
     pub stated: f64,
     /// Share of hits.
@@ -30,7 +30,7 @@ pub struct Calibration {
 }
 
 /// Bounds of the bins of the calibration.
-const BINS: [f64; 6] = [0.0, 0.5, 0.8, 0.95, 0.99, 1.01];
+const BINS: [f64; 9] = [0.0, 0.2, 0.35, 0.5, 0.65, 0.8, 0.95, 0.99, 1.01];
 
 impl TrialReport {
     pub(super) fn of(trials: Vec<Trial>) -> Self {
@@ -82,17 +82,50 @@ impl TrialReport {
         median(self.inside().map(|trial| trial.probes))
     }
 
-    /// Stated probabilities against what came true, over all trials.
+    /// Stated probabilities against what came true, over all trials, in the end.
     #[must_use]
     pub fn calibration(&self) -> Vec<Calibration> {
-        let bin = |bounds: &[f64]| {
-            let (from, to) = (bounds[0], bounds[1]);
-            let within = self.trials.iter().filter(move |trial| (from..to).contains(&trial.stated));
-            let trials = within.clone().count();
-            let stated = within.clone().map(|trial| trial.stated).sum::<f64>() / trials.max(1) as f64;
-            Calibration { from, to, trials, stated, came_true: share(within, |trial| trial.hit) }
-        };
-        BINS.windows(2).map(bin).collect()
+        calibration(self.trials.iter().map(|trial| Stated { probability: trial.stated, hit: trial.hit }))
+    }
+
+    /// The same of everything that was stated, before the probes and between them as well.
+    #[must_use]
+    pub fn calibration_on_the_way(&self) -> Vec<Calibration> {
+        calibration(self.trials.iter().flat_map(|trial| trial.statements.iter().copied()))
+    }
+}
+
+/// Statements by the bins of what was stated, those without any left out.
+fn calibration(statements: impl Iterator<Item = Stated> + Clone) -> Vec<Calibration> {
+    let bin = |bounds: &[f64]| {
+        let (from, to) = (bounds[0], bounds[1]);
+        let within = statements.clone().filter(|one| (from..to).contains(&one.probability));
+        let count = within.clone().count();
+        let mean = |value: &dyn Fn(Stated) -> f64| within.clone().map(value).sum::<f64>() / count as f64;
+        let stated = mean(&|one| one.probability);
+        (count > 0).then(|| Calibration {
+            from,
+            to,
+            count,
+            stated,
+            came_true: mean(&|one| f64::from(u8::from(one.hit))),
+        })
+    };
+    BINS.windows(2).filter_map(bin).collect()
+}
+
+impl fmt::Display for Calibration {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { from, to, count, stated, came_true } = self;
+        let percent = |share: &f64| share * 100.0;
+        write!(
+            f,
+            "stated {:.0} to {:.0} %: {count}, mean {:.1} %, came true {:.1} %",
+            percent(from),
+            to.min(1.0) * 100.0,
+            percent(stated),
+            percent(came_true)
+        )
     }
 }
 
@@ -100,7 +133,7 @@ impl TrialReport {
     /// Mean distance of what was stated from what came true, over the bins, by their trials.
     #[must_use]
     pub fn calibration_error(&self) -> f64 {
-        let off = |bin: &Calibration| (bin.stated - bin.came_true).abs() * bin.trials as f64;
+        let off = |bin: &Calibration| (bin.stated - bin.came_true).abs() * bin.count as f64;
         self.calibration().iter().map(off).sum::<f64>() / self.trials.len().max(1) as f64
     }
 }
@@ -140,17 +173,9 @@ impl fmt::Display for TrialReport {
         writeln!(f, "outside faults called none of these: {:.1} %", self.outside_known() * 100.0)?;
         writeln!(f, "outside faults put down to a family: {:.1} %", self.outside_misnamed() * 100.0)?;
         writeln!(f, "expected calibration error: {:.1} %", self.calibration_error() * 100.0)?;
-        for bin in self.calibration().iter().filter(|bin| bin.trials > 0) {
-            let Calibration { from, to, trials, stated, came_true } = bin;
-            writeln!(
-                f,
-                "stated {:.0} to {:.0} %: {trials} trials, mean {:.1} %, came true {:.1} %",
-                from * 100.0,
-                to.min(1.0) * 100.0,
-                stated * 100.0,
-                came_true * 100.0
-            )?;
-        }
+        self.calibration().iter().try_for_each(|bin| writeln!(f, "{bin}"))?;
+        writeln!(f, "before and between the probes as well:")?;
+        self.calibration_on_the_way().iter().try_for_each(|bin| writeln!(f, "{bin}"))?;
         Ok(())
     }
 }

@@ -1,8 +1,8 @@
 //! What a survey needs to know of the board and its modes.
 
-use backporch_adapter::{Adapter, Bank, Cell, FirmwareMode, Mode, PortRole, Role, StatusSignal};
+use backporch_adapter::{Adapter, Bank, FirmwareMode, Mode, PortRole, Role, StatusSignal};
 
-use backporch_evidence::survey::SURVEYED_REGISTERS;
+use backporch_evidence::survey::{TurnedBit, turned_bits};
 
 use super::SurveyError;
 use crate::program::TEXT_MODE;
@@ -40,8 +40,8 @@ pub(super) struct SurveyedMode {
     pub segment: u16,
     /// Bytes of the window from there on, at most 64 KiB.
     pub reach: u32,
-    /// Controller registers of which a bit can be turned over without the signal changing: index, value at the start, bit.
-    pub turned: Vec<(u8, u8, u8)>,
+    /// Bits of controller registers that are turned over.
+    pub turned: Vec<TurnedBit>,
     /// Registers that choose the planes written, and the plane read.
     pub planes: Option<(Indexed, Indexed)>,
 }
@@ -95,25 +95,8 @@ impl SurveyedMode {
             number: firmware.number(),
             segment: (window >> 4) as u16,
             reach: (adapter.memory().window + adapter.memory().window_bytes - window).min(0x1_0000),
-            turned: turned(adapter, mode),
+            turned: turned_bits(adapter, mode),
             planes: indexed(Role::MapMask).zip(indexed(Role::ReadMap)),
         })
     }
-}
-
-/// For each register of the controller the lowest bit that can be written, where turning it over leaves the signal as it is.
-fn turned(adapter: &Adapter, mode: &Mode) -> Vec<(u8, u8, u8)> {
-    let start = adapter.start_up(mode);
-    let slices = || adapter.fields().filter(|(_, field)| field.access.writes()).flat_map(|(_, field)| &field.bits);
-    let registers = (0..SURVEYED_REGISTERS as u8).filter_map(|index| {
-        let cell = Cell::new(Bank::Crtc, index)?;
-        let own = slices().filter(|slice| slice.cell() == Some(cell));
-        let mask = own.fold(0, |mask, slice| mask | slice.mask());
-        let bit = mask & mask.wrapping_neg();
-        let value = start.cell(cell);
-        let mut other = start.clone();
-        other.set_cell(cell, value ^ bit);
-        (bit != 0 && !adapter.changes_signal(&start, &other)).then_some((index, value, bit))
-    });
-    registers.collect()
 }

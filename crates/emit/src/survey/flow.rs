@@ -39,7 +39,7 @@ impl Pages {
     pub fn put(data: &mut Data, facts: &Facts<'_>) -> Self {
         let each = facts.modes.iter().map(|mode| {
             let name = data.line("a mode", &format!("mode {}\r\n", mode.name));
-            let turned = mode.turned.iter().flat_map(|(index, value, bit)| [*index, *value, *bit]).chain([0xFF]);
+            let turned = mode.turned.iter().flat_map(|one| [one.index, one.value, one.bit]).chain([0xFF]);
             (name, data.put("registers of which a bit is turned over: index, value, bit", turned.collect()))
         });
         let each = each.collect();
