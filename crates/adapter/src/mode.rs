@@ -174,11 +174,12 @@ impl Adapter {
         self.firmware_modes().find(|(_, firmware)| firmware.numbers.contains(&number))
     }
 
-    /// The text mode of most characters that firmware sets on this class.
+    /// The text mode of most characters that firmware sets on this class with the ports where they usually are.
     #[must_use]
     pub fn firmware_text_mode(&self) -> Option<&FirmwareMode> {
         let shows_text = |mode: &Mode| self.format(self.format_index(&self.start_up(mode))).serialise.is_text();
-        let text = self.firmware_modes().filter(|(mode, _)| shows_text(mode));
+        let stays = |mode: &Mode| !self.moves_ports(&self.start_up(mode));
+        let text = self.firmware_modes().filter(|(mode, _)| shows_text(mode) && stays(mode));
         text.map(|(_, firmware)| firmware).max_by_key(|firmware| firmware.columns)
     }
 

@@ -108,6 +108,8 @@ pub struct RoomAnswer {
     pub later_us: f64,
     /// It was tried at steps of so many.
     pub step_us: f64,
+    /// Whether nothing else strikes wherever in a frame it begins.
+    pub anywhere: bool,
 }
 
 /// How often one kind of mistake strikes.
@@ -295,6 +297,7 @@ impl MarginsAnswer {
                 earlier_us: microseconds(room.earlier),
                 later_us: microseconds(room.later),
                 step_us: microseconds(room.step),
+                anywhere: room.anywhere,
             }),
             kinds: margins.kinds.iter().map(HazardShareAnswer::new).collect(),
         }
@@ -316,11 +319,13 @@ impl MarginsAnswer {
         if self.kinds.is_empty() {
             text += "  nothing strikes in any of them\n";
         }
-        if let Some(RoomAnswer { earlier_us, later_us, step_us }) = &self.room {
-            text += &format!(
-                "  it may come {earlier_us:.1} us earlier or {later_us:.1} us later and nothing else strikes, tried at steps of \
-                 {step_us:.1} us\n"
-            );
+        if let Some(RoomAnswer { earlier_us, later_us, step_us, anywhere }) = &self.room {
+            let room = if *anywhere {
+                "wherever it is moved to, nothing else strikes".to_string()
+            } else {
+                format!("it may come {earlier_us:.1} us earlier or {later_us:.1} us later and nothing else strikes")
+            };
+            text += &format!("  {room}, tried at steps of {step_us:.1} us\n");
         }
         if let Some(near) = self.nearest_latch_us {
             text += &format!("  the start address is never changed nearer than {near:.1} us to its take-over\n");

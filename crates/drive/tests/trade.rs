@@ -699,7 +699,7 @@ fn lines_on_monochrome_pages() {
 #[test]
 fn stacks_and_code_of_their_own_making() {
     let band = picture(320, 200, |x, y| match y {
-        0..50 => x / 2 * 0x202 >> (x % 2 * 8) & 255,
+        0..50 => ((x / 2 * 0x202) >> (x % 2 * 8)) & 255,
         70..100 => 14,
         _ => 0,
     });

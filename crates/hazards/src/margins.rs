@@ -197,6 +197,8 @@ pub struct Room {
     pub later: u64,
     /// It was tried at steps of so many.
     pub step: u64,
+    /// Whether nothing else strikes wherever in a frame it begins.
+    pub anywhere: bool,
 }
 
 impl Room {
@@ -206,9 +208,10 @@ impl Room {
         let own: Vec<&Outcome> = outcomes.iter().filter(|outcome| outcome.speed == first.speed).collect();
         let known = first.kinds();
         let holds = |outcome: &&&Outcome| outcome.kinds().is_subset(&known);
+        let anywhere = own.iter().all(|outcome| holds(&outcome));
         let later = own.iter().take_while(holds).last()?.start_dot;
         let earlier = own.iter().rev().take_while(holds).last().map_or(0, |outcome| frame_dots - outcome.start_dot);
-        Some(Self { earlier: earlier.min(frame_dots), later, step: frame_dots.div_ceil(own.len() as u64) })
+        Some(Self { earlier: earlier.min(frame_dots), later, step: frame_dots.div_ceil(own.len() as u64), anywhere })
     }
 }
 

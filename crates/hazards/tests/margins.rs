@@ -83,7 +83,8 @@ fn a_trace_has_room_up_to_the_take_over() {
         Ok::<_, std::convert::Infallible>(judge.finish(None))
     };
     let Ok(margins) = sweep.margins((dots, 7), &judge, &|| {});
-    let Room { later, earlier, step } = margins.room.expect("looked for");
+    let Room { later, earlier, step, anywhere } = margins.room.expect("looked for");
+    assert!(!anywhere);
     println!("{later} later, {earlier} earlier, {step} a step, {before} before");
     assert_eq!(step, dots.div_ceil(64));
     // A write that is near the take-over strikes, too: within a few scan lines.

@@ -26,7 +26,7 @@ const VERSION: u16 = 0x1E03;
 
 /// Two decimal digits in a byte.
 fn digits(number: u8) -> u8 {
-    number / 10 << 4 | number % 10
+    number / 10 * 16 + number % 10
 }
 
 impl<T: Tap> Machine<T> {
