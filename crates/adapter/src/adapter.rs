@@ -27,6 +27,8 @@ pub struct Adapter {
     pub(crate) protected: [u8; Cell::COUNT],
     pub(crate) aspects: [Aspects; Cell::COUNT],
     pub(crate) ports: Ports,
+    /// The register that moves ports, and where they are then.
+    pub(crate) moved_ports: Option<(FieldId, Ports)>,
     pub(crate) has_attributes: bool,
     pub(crate) start_address: FieldId,
     pub(crate) conditions: Vec<Vec<(FieldId, u32)>>,
@@ -286,17 +288,44 @@ impl Adapter {
         self.profile.status.iter().find(|bit| bit.shows == signal).map(|bit| 1 << bit.bit)
     }
 
-    /// What a port does, where the board has it.
+    /// What a port does under these registers, where the board has it.
     #[must_use]
-    pub fn port_role(&self, port: u16) -> Option<PortRole> {
-        self.ports.role(port)
+    pub fn port_role(&self, registers: &Registers, port: u16) -> Option<PortRole> {
+        self.ports_under(registers).role(port)
     }
 
-    /// The first port with a role.
+    /// The first port with a role under these registers.
     #[must_use]
-    pub fn port_of(&self, role: PortRole) -> Option<u16> {
+    pub fn port_of(&self, registers: &Registers, role: PortRole) -> Option<u16> {
         let mut ports = self.profile.ports.iter();
-        ports.find(|row| row.role == role)?.at.first().copied()
+        ports.find(|row| row.role == role)?.numbers(self.moves_ports(registers)).first().copied()
+    }
+
+    /// Whether some port has a role.
+    #[must_use]
+    pub fn has_port_for(&self, role: PortRole) -> bool {
+        self.ports.has(role)
+    }
+
+    /// Whether a port is one of the board's, wherever a register moves it to.
+    #[must_use]
+    pub fn knows_port(&self, port: u16) -> bool {
+        let moved = self.moved_ports.as_ref().and_then(|(_, ports)| ports.role(port));
+        self.ports.role(port).or(moved).is_some()
+    }
+
+    /// Whether ports are not at their usual numbers under these registers.
+    #[must_use]
+    pub fn moves_ports(&self, registers: &Registers) -> bool {
+        self.moved_ports.as_ref().is_some_and(|(select, _)| self.get(registers, *select) == 0)
+    }
+
+    #[inline]
+    fn ports_under(&self, registers: &Registers) -> &Ports {
+        match &self.moved_ports {
+            Some((select, moved)) if self.get(registers, *select) == 0 => moved,
+            _ => &self.ports,
+        }
     }
 
     pub(crate) fn writable(&self, cell: Cell) -> u8 {

@@ -17,7 +17,7 @@ impl Adapter {
 
     /// Writes a byte to a port and tells what that changed.
     pub fn write(&self, registers: &mut Registers, port: u16, value: u8, guard: Guard) -> Effect {
-        let Some(role) = self.port_role(port) else {
+        let Some(role) = self.port_role(registers, port) else {
             return Effect::None;
         };
         let cursor = &mut registers.dac_cursor;
@@ -98,7 +98,7 @@ impl Adapter {
     /// The register a write to this port would reach now, where it is one of a bank.
     #[must_use]
     pub fn target(&self, registers: &Registers, port: u16) -> Option<Cell> {
-        match self.port_role(port)? {
+        match self.port_role(registers, port)? {
             PortRole::Data(bank) => Cell::new(bank, registers.selected[bank as usize] & bank.len().wrapping_sub(1)),
             PortRole::AttributeFlipFlop if registers.attribute_data_next => {
                 let bank = Bank::Attribute;
@@ -117,7 +117,7 @@ impl Adapter {
         {
             return self.status_bits(&input.bits, registers, beam, input.switches);
         }
-        let Some(role) = self.port_role(port) else {
+        let Some(role) = self.port_role(registers, port) else {
             return OPEN;
         };
         match role {

@@ -56,8 +56,9 @@ impl<'a> Checker<'a> {
             readable,
             protected,
             aspects: [Aspects::empty(); Cell::COUNT],
-            has_attributes: Ports::new(&profile.ports).has(PortRole::AttributeFlipFlop),
-            ports: Ports::new(&profile.ports),
+            has_attributes: Ports::new(&profile.ports, false).has(PortRole::AttributeFlipFlop),
+            ports: Ports::new(&profile.ports, false),
+            moved_ports: self.moved_ports(&profile, &roles)?,
             start_address: self.required(&roles, Role::StartAddress)?,
             snow: profile.formats.iter().map(|format| profile.snow.contains(&format.name)).collect(),
             conditions,
@@ -122,6 +123,25 @@ impl<'a> Checker<'a> {
             protected[self.cell(&["protected", &position.to_string()], slice)?.position()] |= slice.mask();
         }
         Ok(protected)
+    }
+
+    /// Where the port select moves ports to, where it moves any.
+    fn moved_ports(&self, profile: &AdapterProfile, roles: &Roles) -> Result<Option<(FieldId, Ports)>, InputError> {
+        for (position, row) in profile.ports.iter().enumerate() {
+            let at = position.to_string();
+            if row.at.is_empty() {
+                return Err(self.fault(&["ports", &at, "at"], "none", "at least one port number"));
+            }
+            if !row.moved_to.is_empty() && row.moved_to.len() != row.at.len() {
+                let allowed = format!("as many numbers as `at` has, {}", row.at.len());
+                return Err(self.fault(&["ports", &at, "moved_to"], row.moved_to.len(), allowed));
+            }
+        }
+        if profile.ports.iter().all(|row| row.moved_to.is_empty()) {
+            return Ok(None);
+        }
+        let select = self.required(roles, Role::PortSelect)?;
+        Ok(Some((select, Ports::new(&profile.ports, true))))
     }
 
     /// Bits kept without a meaning belong to cells that exist and to no field.

@@ -86,6 +86,9 @@ pub enum DacColours {
     Rgb64,
     /// The sixteen RGBI colours four times, their intensity in bit 4; the others stay.
     Intensity,
+    /// What a monochrome display makes of 64 colours: bit 3 lights, bit 4 lights brighter; the others stay (VGA register
+    /// documentation; levels and what bit 4 does alone from memory).
+    VideoAndIntensity,
     /// The sixteen RGBI colours, sixteen greys, nine rounds of 24 hues, black
     /// (from memory).
     Hues,
@@ -97,7 +100,7 @@ impl DacColours {
         let last = match self {
             Self::Grey | Self::Hues => 255,
             Self::Rgbi => 15,
-            Self::Rgb64 | Self::Intensity => 63,
+            Self::Rgb64 | Self::Intensity | Self::VideoAndIntensity => 63,
         };
         (0..=last).map(move |index| (index, self.levels(index)))
     }
@@ -108,6 +111,11 @@ impl DacColours {
             Self::Hues if index >= 16 => return hue(index),
             Self::Rgb64 => rgb64(index),
             Self::Intensity => intensity_in_bit_4(index),
+            Self::VideoAndIntensity => match index >> 3 & 3 {
+                1 => return [0x2A; 3],
+                3 => return [0x3F; 3],
+                _ => return [0; 3],
+            },
             Self::Rgbi | Self::Hues => RGBI[usize::from(index & 15)],
         };
         [red, green, blue].map(|level| level >> 2)
@@ -166,11 +174,12 @@ impl Adapter {
         self.firmware_modes().find(|(_, firmware)| firmware.numbers.contains(&number))
     }
 
-    /// The text mode of most characters that firmware sets on this class.
+    /// The text mode of most characters that firmware sets on this class with the ports where they usually are.
     #[must_use]
     pub fn firmware_text_mode(&self) -> Option<&FirmwareMode> {
         let shows_text = |mode: &Mode| self.format(self.format_index(&self.start_up(mode))).serialise.is_text();
-        let text = self.firmware_modes().filter(|(mode, _)| shows_text(mode));
+        let stays = |mode: &Mode| !self.moves_ports(&self.start_up(mode));
+        let text = self.firmware_modes().filter(|(mode, _)| shows_text(mode) && stays(mode));
         text.map(|(_, firmware)| firmware).max_by_key(|firmware| firmware.columns)
     }
 

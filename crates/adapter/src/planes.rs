@@ -117,6 +117,36 @@ impl MemoryPath {
         }
     }
 
+    /// The offset into the window at which the processor reaches a byte of memory; the plane is a matter of the map mask
+    /// where an offset reaches several.
+    #[must_use]
+    pub fn offset_of(&self, address: u32) -> Option<u32> {
+        let Some(planes) = &self.through else { return Some(address & self.window_mask) };
+        let (at, plane) = (address / PLANES, address % PLANES);
+        let inside = match planes.chaining {
+            Chaining::Four => at & 0xFFFC | plane,
+            Chaining::OddEven => at & 0xFFFE | plane & 1,
+            Chaining::None => at & PLANE_MASK,
+        };
+        (inside < planes.len && planes.place(inside) == at * PLANES).then_some(planes.from + inside)
+    }
+
+    /// How many bytes of memory, all planes counted, lie before the one so many offsets on.
+    #[must_use]
+    pub fn shown_at(&self, offset: u32) -> u32 {
+        match self.through.map(|planes| planes.chaining) {
+            None | Some(Chaining::Four) => offset,
+            Some(Chaining::OddEven) => (offset / 2).wrapping_mul(PLANES) | offset & 1,
+            Some(Chaining::None) => offset.wrapping_mul(PLANES),
+        }
+    }
+
+    /// Whether an offset reaches a byte of every plane.
+    #[must_use]
+    pub fn reaches_planes(&self) -> bool {
+        self.through.is_some_and(|planes| planes.chaining == Chaining::None)
+    }
+
     /// Reads a byte at an offset into the window, loading the latches; FFh
     /// where nothing is mapped there.
     pub fn read(&self, memory: &[u8], latches: &mut [u8; 4], offset: u32) -> u8 {

@@ -41,8 +41,18 @@ pub enum PortRole {
 pub struct PortAt {
     /// Port numbers that decode to it.
     pub at: Vec<u16>,
+    /// Those that do in their place while the port select is 0; empty where it does not move the port.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub moved_to: Vec<u16>,
     /// What it does.
     pub role: PortRole,
+}
+
+impl PortAt {
+    /// Its numbers, where it usually is or where the port select moves it to.
+    pub(crate) fn numbers(&self, moved: bool) -> &[u16] {
+        if moved && !self.moved_to.is_empty() { &self.moved_to } else { &self.at }
+    }
 }
 
 /// Ports by number: what the bus asks for most.
@@ -53,13 +63,14 @@ pub(crate) struct Ports {
 }
 
 impl Ports {
-    /// Where a number is written twice, its first row counts.
-    pub fn new(rows: &[PortAt]) -> Self {
-        let numbers = || rows.iter().flat_map(|row| row.at.iter().copied());
+    /// Ports where they usually are, or where the port select moves them to. Where a number is written twice, its first
+    /// row counts.
+    pub fn new(rows: &[PortAt], moved: bool) -> Self {
+        let numbers = || rows.iter().flat_map(|row| row.numbers(moved).iter().copied());
         let (first, last) = (numbers().min().unwrap_or(0), numbers().max().unwrap_or(0));
         let mut roles = vec![None; usize::from(last - first) + 1];
         for row in rows.iter().rev() {
-            for at in &row.at {
+            for at in row.numbers(moved) {
                 roles[usize::from(at - first)] = Some(row.role);
             }
         }

@@ -29,21 +29,21 @@ impl Adapter {
             writes.extend(self.programming(registers, protect, 0));
             let mut open = registers.clone();
             let _ = self.set(&mut open, protect, 0);
-            writes.extend(cells.iter().flat_map(|cell| self.cell_writes(*cell, wanted.cell(*cell))));
+            writes.extend(cells.iter().flat_map(|cell| self.cell_writes(registers, *cell, wanted.cell(*cell))));
             writes.extend(self.programming(&open, protect, old));
         } else {
-            writes.extend(cells.iter().flat_map(|cell| self.cell_writes(*cell, wanted.cell(*cell))));
+            writes.extend(cells.iter().flat_map(|cell| self.cell_writes(registers, *cell, wanted.cell(*cell))));
         }
         writes
     }
 
-    /// The port writes that store a byte in a cell, whatever protects it.
+    /// The port writes that store a byte in a cell under these registers, whatever protects it.
     ///
     /// Empty where no port reaches the cell.
     #[must_use]
-    pub fn cell_writes(&self, cell: crate::Cell, byte: u8) -> Vec<(u16, u8)> {
+    pub fn cell_writes(&self, registers: &Registers, cell: crate::Cell, byte: u8) -> Vec<(u16, u8)> {
         let (bank, index) = cell.bank_and_index();
-        let port = |role| self.port_of(role);
+        let port = |role| self.port_of(registers, role);
         let through = match bank {
             Bank::Single => port(PortRole::Single(index)).map(|at| vec![(at, byte)]),
             bank => match (port(PortRole::Index(bank)), port(PortRole::Data(bank))) {

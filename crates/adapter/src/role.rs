@@ -189,6 +189,8 @@ pub enum Role {
     ColourCare,
     /// Protects registers from writes while it is not 0.
     WriteProtect,
+    /// Whether ports are at their usual numbers (1) or at those they move to (0).
+    PortSelect,
 
     // ---- signals to the processor
     /// Whether the next vertical sync asks for an interrupt; 0 takes the request back.
@@ -294,6 +296,7 @@ impl Role {
             | Self::EightBitPixels
             | Self::WidePixels
             | Self::WriteProtect
+            | Self::PortSelect
             | Self::VerticalInterruptArmed
             | Self::VerticalInterruptDisable
             | Self::VideoStatus => Aspects::empty(),

@@ -44,6 +44,25 @@ impl Ports {
     }
 }
 
+/// Bit 0 of the miscellaneous output register moves controller and status, and nothing else (VGA register documentation).
+#[test]
+fn one_bit_moves_the_ports_of_controller_and_status() {
+    for class in ["ega", "vga"] {
+        let mut board = Ports::new(class);
+        let role = |board: &Ports, port| board.adapter.port_role(&board.registers, port);
+        let usual = [0x3D4, 0x3D5, 0x3DA].map(|port| role(&board, port));
+        assert!(usual.iter().all(Option::is_some) && role(&board, 0x3B4).is_none(), "{class}");
+        let misc = if class == "vga" { board.read(0x3CC) } else { 0xA7 };
+        board.write(0x3C2, misc & !1);
+        assert_eq!([0x3B4, 0x3B5, 0x3BA].map(|port| role(&board, port)), usual, "{class}");
+        assert!([0x3D4, 0x3D5, 0x3DA].iter().all(|port| role(&board, *port).is_none()), "{class}");
+        assert_eq!(role(&board, 0x3C4), role(&Ports::new(class), 0x3C4));
+        assert_eq!(board.read(0x3D4), 0xFF, "an empty bus");
+        board.write(0x3C2, misc | 1);
+        assert_eq!([0x3D4, 0x3D5, 0x3DA].map(|port| role(&board, port)), usual, "{class}");
+    }
+}
+
 #[test]
 fn registers_of_the_vga_class_read_back_bit_by_bit() {
     let mut board = Ports::new("vga");

@@ -92,8 +92,24 @@ pub struct MarginsAnswer {
     /// Least time between a write of the start address and its take-over, in microseconds.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub nearest_latch_us: Option<f64>,
+    /// By how much a trace may be moved before a kind strikes that does not strike where it is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub room: Option<RoomAnswer>,
     /// The kinds that strike.
     pub kinds: Vec<HazardShareAnswer>,
+}
+
+/// By how much a trace may be moved against the beam, in microseconds.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct RoomAnswer {
+    /// Earlier by this.
+    pub earlier_us: f64,
+    /// Later by this.
+    pub later_us: f64,
+    /// It was tried at steps of so many.
+    pub step_us: f64,
+    /// Whether nothing else strikes wherever in a frame it begins.
+    pub anywhere: bool,
 }
 
 /// How often one kind of mistake strikes.
@@ -268,6 +284,7 @@ impl MarginsAnswer {
     /// The margins of a sweep over phase and speed on a board of that dot clock.
     #[must_use]
     pub fn new(clock: DotTime, sweep: &Sweep, margins: &Margins) -> Self {
+        let microseconds = |dots| clock.picosecond_of(dots) as f64 / 1e6;
         Self {
             runs: margins.runs,
             phases: sweep.phases,
@@ -275,7 +292,13 @@ impl MarginsAnswer {
             cards: Vec::new(),
             frames_each: sweep.frames - sweep.settling,
             frames: margins.frames,
-            nearest_latch_us: margins.nearest_latch.map(|dots| clock.picosecond_of(dots) as f64 / 1e6),
+            nearest_latch_us: margins.nearest_latch.map(microseconds),
+            room: margins.room.map(|room| RoomAnswer {
+                earlier_us: microseconds(room.earlier),
+                later_us: microseconds(room.later),
+                step_us: microseconds(room.step),
+                anywhere: room.anywhere,
+            }),
             kinds: margins.kinds.iter().map(HazardShareAnswer::new).collect(),
         }
     }
@@ -295,6 +318,14 @@ impl MarginsAnswer {
         text.extend(self.kinds.iter().map(HazardShareAnswer::text));
         if self.kinds.is_empty() {
             text += "  nothing strikes in any of them\n";
+        }
+        if let Some(RoomAnswer { earlier_us, later_us, step_us, anywhere }) = &self.room {
+            let room = if *anywhere {
+                "wherever it is moved to, nothing else strikes".to_string()
+            } else {
+                format!("it may come {earlier_us:.1} us earlier or {later_us:.1} us later and nothing else strikes")
+            };
+            text += &format!("  {room}, tried at steps of {step_us:.1} us\n");
         }
         if let Some(near) = self.nearest_latch_us {
             text += &format!("  the start address is never changed nearer than {near:.1} us to its take-over\n");

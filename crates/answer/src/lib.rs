@@ -68,7 +68,7 @@ pub use emit::{EmitAnswer, EmitsAnswer, NothingToEmitAnswer};
 pub use frame::{AddressChangeAnswer, FrameAnswer, PixelAnswer};
 pub use hazards::{
     AdviceAnswer, BudgetAnswer, FitAnswer, HazardAnswer, HazardShareAnswer, HazardsAnswer, MarginsAnswer, MoveAnswer,
-    MoveKindAnswer, ShareAnswer, StrikeAnswer,
+    MoveKindAnswer, RoomAnswer, ShareAnswer, StrikeAnswer,
 };
 pub use library::{
     BenchesAnswer, BoardAnswer, BoardProfileAnswer, BoardsAnswer, EntryAnswer, ModeAnswer, MonitorsAnswer,

@@ -31,13 +31,13 @@ struct Modelled<'a> {
 
 impl Modelled<'_> {
     fn read(&mut self, index: u8) -> Option<u8> {
-        self.board.write_port(self.adapter.port_of(PortRole::Index(Bank::Crtc))?, index);
-        Some(self.board.read_port(self.adapter.port_of(PortRole::Data(Bank::Crtc))?))
+        self.board.write_port(self.adapter.port_of(self.board.registers(), PortRole::Index(Bank::Crtc))?, index);
+        Some(self.board.read_port(self.adapter.port_of(self.board.registers(), PortRole::Data(Bank::Crtc))?))
     }
 
     fn write(&mut self, index: u8, value: u8) -> Option<()> {
-        self.board.write_port(self.adapter.port_of(PortRole::Index(Bank::Crtc))?, index);
-        self.board.write_port(self.adapter.port_of(PortRole::Data(Bank::Crtc))?, value);
+        self.board.write_port(self.adapter.port_of(self.board.registers(), PortRole::Index(Bank::Crtc))?, index);
+        self.board.write_port(self.adapter.port_of(self.board.registers(), PortRole::Data(Bank::Crtc))?, value);
         Some(())
     }
 
@@ -61,12 +61,12 @@ impl Modelled<'_> {
         let cell = |role| self.adapter.field_info(self.adapter.field_with(role)?).bits.first()?.cell();
         let (map, read) = (cell(Role::MapMask)?, cell(Role::ReadMap)?);
         for plane in 0..4 {
-            let writes = self.adapter.cell_writes(map, 1 << plane);
+            let writes = self.adapter.cell_writes(self.board.registers(), map, 1 << plane);
             writes.into_iter().for_each(|(port, byte)| self.board.write_port(port, byte));
             self.board.write_memory(self.base, PLANE + plane);
         }
         Some([0, 1, 2, 3].map(|plane| {
-            let writes = self.adapter.cell_writes(read, plane);
+            let writes = self.adapter.cell_writes(self.board.registers(), read, plane);
             writes.into_iter().for_each(|(port, byte)| self.board.write_port(port, byte));
             self.board.read_memory(self.base)
         }))

@@ -14,9 +14,16 @@ use crate::figure::Figure;
 use crate::fit::{Best, apart};
 use crate::rig::{Memory, Rig};
 
-/// Clocks of a multiplication of bytes by zero: the least that is published for the 8086 and 8088 (The 8086 Family User's
-/// Manual, table 2-21), and what is published for the 80286 (iAPX 286 Programmer's Reference).
-const MULTIPLICATION: [u32; 2] = [70, 13];
+/// Clocks of a multiplication of bytes by zero: the least that is published (The 8086 Family User's Manual, table 2-21;
+/// iAPX 186 data sheet; iAPX 286 Programmer's Reference; 80386 Programmer's Reference Manual).
+fn multiplication(model: Model) -> u32 {
+    match model {
+        Model::P8088 | Model::P8086 => 70,
+        Model::P80186 => 26,
+        Model::P80286 => 13,
+        Model::P80386 => 9,
+    }
+}
 
 /// Beats by which a measurement may be off: both counts are cut to whole ones, as are those of what is taken off.
 const CUT: f64 = 1.5;
@@ -60,7 +67,9 @@ impl Processor {
         let nothing = timed(TimedPattern::Nothing)?.beats.mean();
         let multiply = timed(TimedPattern::Multiply)?;
         let beats = multiply.beats.mean() - nothing;
-        let clocks = f64::from(multiply.copies) * f64::from(MULTIPLICATION[usize::from(survey.masks_shifts)]);
+        // Of those that mask shifts, older surveys do not say which it is.
+        let usual = if survey.masks_shifts { Model::P80286 } else { Model::P8088 };
+        let clocks = f64::from(multiply.copies) * f64::from(multiplication(survey.processor.unwrap_or(usual)));
         let hertz = clocks / beats * beats_a_second();
         let clock = ProcessorClock::new(hertz.round().clamp(0.0, 1e9) as u64, 1)
             .filter(|_| beats > 100.0 && (1e6..=1e8).contains(&hertz))
@@ -101,7 +110,7 @@ impl Processor {
         // One bus moves words at even addresses at once, the other no word.
         let [_, even, odd] = found.each_ref().map(|series| series.iter().sum::<f64>() / series.len().max(1) as f64);
         let model = if survey.masks_shifts {
-            Model::P80286
+            survey.processor.unwrap_or(Model::P80286)
         } else if odd - even > f64::from(bus_cycle(Model::P8086)) / 2.0 {
             Model::P8086
         } else {

@@ -56,7 +56,7 @@ impl Rig<'_> {
     fn run(&self, pattern: &[u8], copies: usize, delays: &[u16], memory: Memory, odd: u16) -> Vec<f64> {
         let registers = self.adapter.start_up(self.mode);
         let window = self.adapter.mapped_window(&registers).unwrap_or_default();
-        let port = self.adapter.port_of(PortRole::Index(Bank::Crtc)).unwrap_or_default();
+        let port = self.adapter.port_of(&registers, PortRole::Index(Bank::Crtc)).unwrap_or_default();
         let word = |opcode: u8, value: u16| [[opcode].as_slice(), &value.to_le_bytes()].concat();
         // cli; mov ax, segment; mov ds, ax; mov bx, 1; mov dx, port; mov di, 0; xor si, si; xor ax, ax
         let mut program = vec![0xFA];

@@ -61,7 +61,7 @@ fn drawn(seed: u64) -> Drawn {
         class.profile().modes.iter().find(|mode| mode.firmware.is_some()).unwrap().name.clone()
     };
     let profile = class.profile();
-    // A survey tells these apart; an 80186 and an 80386 pass for an 80286.
+    // An 80386 shifts by any number of places in the same time, so that nothing can be delayed by single clocks on it.
     let model = seeded.one_of(&[Model::P8088, Model::P8086, Model::P80286]);
     let clock = match model {
         Model::P80286 => seeded.between(6_000_000, 12_500_000),

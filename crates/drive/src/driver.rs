@@ -10,7 +10,7 @@ use std::cell::LazyCell;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use backporch_adapter::{ADAPTERS, Adapter};
+use backporch_adapter::{ADAPTERS, Adapter, PLANES};
 use backporch_bench::{BENCHES, Bench, ClockRef, DriverSettings, MachineRef, Named, PROGRAMS};
 use backporch_input::{InputError, InputErrorKind, Source, path_or_unknown, read_bytes};
 use backporch_pc::hardware::Waits;
@@ -212,7 +212,7 @@ fn trace(named: &Named, bench: &Bench) -> Result<Trace, InputError> {
     // A trace of another class's board is worth a try; a port that no board has is a slip.
     let others = LazyCell::new(|| ADAPTERS.names().filter_map(Adapter::built_in).collect::<Vec<_>>());
     let is_known = |port| {
-        let has = |adapter: &Adapter| adapter.port_role(port).is_some();
+        let has = |adapter: &Adapter| adapter.knows_port(port);
         has(bench.adapter()) || others.iter().any(|adapter| has(adapter))
     };
     trace.check_ports(&source, &is_known)?;
@@ -227,22 +227,23 @@ fn source_picture(bench: &Bench) -> Result<SourcePicture, InputError> {
     })?;
     let quiet = QuietFrame::new(bench.adapter(), bench.registers(), &Plain);
     let rule = quiet.format().serialise;
-    let at_once = rule.pixels_at_once() as usize;
-    let bits = bits_per_pixel(&quiet).ok().filter(|bits| at_once as u32 * bits == 8 || *bits == 8);
-    if bits.is_none() {
-        let allowed = "a mode whose pixels lie packed in memory (planar routines move bytes within memory)";
-        return Err(wrong("a routine that copies from a picture into planes", allowed));
+    if bits_per_pixel(&quiet).is_err() {
+        return Err(wrong("a routine that copies from a picture into text", "a mode with pixels"));
     }
+    let path = bench.adapter().memory_path(bench.registers());
     let width = picture.width() as usize;
+    // The pixels of a row as the bytes that show them; 256 colours in chained planes lie pixel by pixel.
     let row = |row: &[u8]| -> Vec<u8> {
-        match bits {
-            Some(8) => row.to_vec(),
-            _ => row.chunks(at_once).flat_map(|group| rule.bytes_showing(group)).collect(),
-        }
+        let at_once = rule.pixels_at_once().max(1) as usize;
+        row.chunks(at_once).flat_map(|group| rule.bytes_showing(group)).collect()
     };
     let rows: Vec<Vec<u8>> = picture.indices().chunks_exact(width).map(row).collect();
-    let (bytes, height) = (rows.first().map_or(0, Vec::len) as u32, rows.len() as u32);
-    SourcePicture::new(bytes, height, bytes, rows.concat())
+    let planes = if path.reaches_planes() { PLANES as usize } else { 1 };
+    let plane = |plane: usize| -> Vec<u8> {
+        rows.iter().flat_map(|row| row.iter().skip(plane).step_by(planes)).copied().collect()
+    };
+    let (bytes, height) = ((rows.first().map_or(0, Vec::len) / planes) as u32, rows.len() as u32);
+    SourcePicture::of_planes(bytes, height, bytes, (0..planes).map(plane).collect())
         .map_err(|error| wrong(&error.to_string(), "a picture of at least one pixel"))
 }
 
@@ -295,7 +296,10 @@ impl Driver {
                     None => runner,
                 }))
             }
-            Self::Trace(trace) => Driven::Trace(Box::new(Replay::new(board, Arc::clone(trace)))),
+            Self::Trace(trace) => {
+                let replay = Replay::new(board, Arc::clone(trace));
+                Driven::Trace(Box::new(replay.later_by(start.dot.unwrap_or(0))))
+            }
             Self::Program(program) => {
                 Driven::Program(Box::new(Played::new(program.machine(board, &bench.mode().name, start)?)))
             }

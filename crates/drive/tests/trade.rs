@@ -10,7 +10,7 @@ use std::sync::Arc;
 use backporch_adapter::{Adapter, CharacterSet};
 use backporch_drive::{Watcher, responsible};
 use backporch_hazards::{Hazard, Inspector, Surroundings};
-use backporch_pc::{Cause, Image, Key, Machine, Model, ProcessorClock, Setup, Stop};
+use backporch_pc::{Cause, Folder, Image, Key, KeyPress, Machine, Model, ProcessorClock, Setup, Stop, Trouble};
 use backporch_raster::{Board, Frame};
 
 /// What a run came to.
@@ -26,9 +26,21 @@ struct Ran {
 const USUAL: (Model, u64) = (Model::P8086, 8);
 const OF_32_BITS: (Model, u64) = (Model::P80386, 16);
 
+const OF_16_BITS_LATER: (Model, u64) = (Model::P80286, 8);
+
+/// What stands around a program.
+#[derive(Clone, Default)]
+struct Around<'a> {
+    /// Keys pressed, each from and to a time in milliseconds.
+    keys: &'a [(u64, u64, &'a str)],
+    folder: Option<Folder>,
+    tail: &'a str,
+}
+
 /// A program on a board in its text mode, where it has one; keys at times in milliseconds.
 fn run(board: &str, name: &str, definitions: &[&str], keys: &[(u64, &str)]) -> Option<Ran> {
-    run_on(USUAL, board, name, definitions, keys)
+    let keys: Vec<(u64, u64, &str)> = keys.iter().map(|(at, key)| (*at, *at, *key)).collect();
+    run_on(USUAL, board, name, definitions, &Around { keys: &keys, ..Around::default() })
 }
 
 fn run_on(
@@ -36,7 +48,7 @@ fn run_on(
     board: &str,
     name: &str,
     definitions: &[&str],
-    keys: &[(u64, &str)],
+    around: &Around<'_>,
 ) -> Option<Ran> {
     let made = programs::labelled(name, definitions)?;
     let adapter = Adapter::built_in(board).unwrap();
@@ -46,14 +58,20 @@ fn run_on(
     let registers = adapter.start_up(&mode);
     let mut plain = Board::plain(Arc::clone(&adapter), registers.clone());
     plain.load(&adapter.memory_at_start(&registers));
-    let around = Surroundings { dot_clock: Some(plain.dot_clock()), ..Surroundings::default() };
-    let mut watcher = Watcher::new(plain.clone(), Inspector::new(adapter, around));
-    let setup = Setup::new(model, ProcessorClock::new(megahertz * 1_000_000, 1).unwrap());
+    let beside = Surroundings { dot_clock: Some(plain.dot_clock()), ..Surroundings::default() };
+    let mut watcher = Watcher::new(plain.clone(), Inspector::new(adapter, beside));
+    let usual = Setup::new(model, ProcessorClock::new(megahertz * 1_000_000, 1).unwrap());
+    let setup = Setup { folder: around.folder.clone(), tail: around.tail.to_owned(), ..usual };
     let mut machine = Machine::new(plain, &Image::parse(&made.bytes).unwrap(), &mode.name, setup).unwrap();
     machine.set_deadline(3_000_000_000);
     machine.record(true);
-    for (milliseconds, key) in keys {
-        machine.press(Key::named(key).unwrap(), milliseconds * 1_000_000);
+    for (from, to, key) in around.keys {
+        let key = Key::named(key).unwrap();
+        if from == to {
+            machine.press(key, from * 1_000_000);
+        } else {
+            machine.hold(KeyPress { key, from: from * 1_000_000, to: to * 1_000_000 });
+        }
     }
     let mut frames = Vec::new();
     let mut hazards = Vec::new();
@@ -96,7 +114,11 @@ fn right(board: &str, name: &str, definitions: &[&str]) -> Option<Vec<Frame>> {
 }
 
 fn right_on(processor: (Model, u64), board: &str, name: &str, definitions: &[&str]) -> Option<Vec<Frame>> {
-    let ran = run_on(processor, board, name, definitions, &[])?;
+    well(run_on(processor, board, name, definitions, &Around::default())?, board, name, definitions)
+}
+
+/// The frames of a run that ended well, with nothing to say.
+fn well(ran: Ran, board: &str, name: &str, definitions: &[&str]) -> Option<Vec<Frame>> {
     assert!(matches!(ran.stop, Stop::Exit(0)), "{name} {definitions:?} on {board}: {:?}", ran.stop);
     assert!(ran.machine.asked().is_empty(), "{name} on {board}: {:?}", ran.machine.asked());
     assert!(ran.hazards.is_empty(), "{name} {definitions:?} on {board}:\n{}", told(&ran.hazards));
@@ -105,7 +127,16 @@ fn right_on(processor: (Model, u64), board: &str, name: &str, definitions: &[&st
 
 /// A wrong one: the hazard of this kind is by the instruction at this label.
 fn wrong(board: &str, name: &str, definition: &str, kind: &str, label: &str) {
-    let Some(ran) = run(board, name, &[definition], &[]) else { return };
+    wrong_on(USUAL, (board, name, definition), &Around::default(), (kind, label));
+}
+
+fn wrong_on(
+    processor: (Model, u64),
+    (board, name, definition): (&str, &str, &str),
+    around: &Around<'_>,
+    (kind, label): (&str, &str),
+) {
+    let Some(ran) = run_on(processor, board, name, &[definition], around) else { return };
     let at = ran.offsets.offset(label);
     let named = |hazard: &Hazard| hazard.kind.name() == kind && responsible(hazard).is_some_and(|by| by.offset == at);
     let found = ran.hazards.iter().any(named);
@@ -524,4 +555,228 @@ fn a_texture_is_turned() {
         let Some(frames) = right_on(OF_32_BITS, board, "turned.asm", &[]) else { return };
         assert_eq!(values(frames.last().unwrap()), wanted, "{board}");
     }
+}
+
+#[test]
+fn keys_are_held() {
+    let keys = [(300, 600, "right"), (900, 1000, "left"), (1500, 1600, "esc")];
+    let around = Around { keys: &keys, ..Around::default() };
+    let block = |column: usize| picture(320, 200, |x, y| 15 * usize::from(x / 8 == column && (150..158).contains(&y)));
+    for board in ["ega", "vga"] {
+        let Some(ran) = run_on(USUAL, board, "held.asm", &[], &around) else { return };
+        let Some(frames) = well(ran, board, "held.asm", &[]) else { return };
+        let graphics = sized(&frames, 320, 200);
+        let columns: Vec<usize> =
+            graphics.iter().filter_map(|frame| (0..40).find(|column| values(frame) == block(*column))).collect();
+        let mut steps = columns.clone();
+        steps.dedup();
+        // A step a frame while a key is held, from the tenth column on: right for 300 ms, then left for 100 ms.
+        let rate = if board == "ega" { 59.92 } else { 70.09 };
+        let turn = steps.windows(3).position(|three| three[0] == three[2]).expect("it turns round") + 1;
+        let (there, back) = (turn as f64, (steps.len() - 1 - turn) as f64);
+        assert!(steps.windows(2).all(|pair| pair[0].abs_diff(pair[1]) % 30 == 1), "{board} {steps:?}");
+        assert!((there - 0.3 * rate).abs() < 2.0 && (back - 0.1 * rate).abs() < 2.0, "{board} {steps:?}");
+    }
+    let keys = [(300, 1600, "right"), (1700, 1800, "esc")];
+    let around = Around { keys: &keys, ..Around::default() };
+    wrong_on(USUAL, ("ega", "held.asm", "WRONG"), &around, ("tear", "culprit"));
+}
+
+/// A wrong program that waits for ever, near a label, for this cause.
+fn stuck(board: &str, name: &str, cause: &Cause) {
+    let Some(mut ran) = run(board, name, &["WRONG"], &[]) else { return };
+    let stuck = ran.machine.stuck_wait().expect("nothing comes any more");
+    let at = ran.offsets.offset("culprit");
+    assert!(
+        stuck.cause == *cause && (at.saturating_sub(1)..at + 8).contains(&stuck.at.offset),
+        "{name} {at:04X} {stuck:?}"
+    );
+}
+
+#[test]
+fn interrupts_are_chained_and_ended() {
+    for board in ["vga", "linear-256"] {
+        let Some(frames) = right(board, "chained.asm", &[]) else { return };
+        // 4096 beats a tick: in a frame of the 400-line modes 4.2 of them.
+        let counts: Vec<u8> =
+            sized(&frames, 320, 200).iter().rev().skip(2).take(36).map(|frame| values(frame)[10][0]).collect();
+        assert!(counts.windows(2).all(|pair| (4..=9).contains(&(pair[0].wrapping_sub(pair[1])))), "{board} {counts:?}");
+    }
+    stuck("vga", "chained.asm", &Cause::NotEnded(0));
+    let lit = |bytes: usize| picture(320, 200, |x, y| 15 * usize::from(y == 0 && x / 8 < bytes));
+    for board in ["ega", "vga"] {
+        let Some(frames) = right(board, "retrace-interrupt.asm", &[]) else { return };
+        shows_in_turn(&sized(&frames, 320, 200), &(1..21).map(lit).collect::<Vec<_>>());
+        stuck(board, "retrace-interrupt.asm", &Cause::NotEnded(2));
+    }
+}
+
+#[test]
+fn tiles_and_masked_sprites() {
+    let tiles = |step: usize| {
+        picture(320, 200, |x, y| {
+            let x = x + step % 4;
+            if y < 192 { (y / 16 + x / 16 + step) % 4 * 16 + x % 16 + 16 } else { 0 }
+        })
+    };
+    let Some(frames) = right("vga", "tiles.asm", &[]) else { return };
+    // Every fourth step looks like the first.
+    shows_in_turn(&sized(&frames, 320, 200), &(0..4).map(tiles).collect::<Vec<_>>());
+    wrong("vga", "tiles.asm", "VISIBLE", "tear", "culprit");
+    let shape = [0x18, 0x3C, 0x7E, 0xFF, 0xFF, 0x7E, 0x3C, 0x18];
+    let sprite = |step: usize| {
+        picture(320, 200, |x, y| {
+            let inside = (190..198).contains(&y) && (step..step + 8).contains(&x);
+            let covers = inside && shape[y - 190] >> (7 - (x - step)) & 1 != 0;
+            if covers { 14 } else { 4 * usize::from(x % 2 == 0) }
+        })
+    };
+    for board in ["ega", "vga"] {
+        let Some(frames) = right(board, "masked.asm", &[]) else { return };
+        shows_in_turn(&sized(&frames, 320, 200), &(0..21).map(sprite).collect::<Vec<_>>());
+    }
+    wrong("ega", "masked.asm", "WRONG", "tear", "culprit");
+}
+
+#[test]
+fn text_goes_up_by_scan_lines() {
+    for (board, width, height) in [("ega", 640, 14), ("vga", 720, 16)] {
+        let Some(frames) = right(board, "text-smooth.asm", &[]) else { return };
+        let set = CharacterSet::built_in().stretched(height as u8);
+        let shown = |frame: &&Frame| {
+            let values = values(frame);
+            let lit = |line: &[u8]| line[..8].iter().fold(0, |bits, value| bits << 1 | u8::from(*value != 0));
+            let wanted = |line: usize| set.row(b'A' + (line / height) as u8, (line % height) as u8);
+            (0..70).find(|first| values.iter().enumerate().all(|(y, line)| lit(line) == wanted(first + y)))
+        };
+        let lines = frames.iter().filter(|frame| frame.picture_size().0 == width).filter_map(|frame| shown(&frame));
+        let mut lines: Vec<usize> = lines.collect();
+        lines.dedup();
+        assert!(lines.ends_with(&(0..60).collect::<Vec<_>>()), "{board} {lines:?}");
+        wrong(board, "text-smooth.asm", "LATE", "pan-pairing", "culprit");
+    }
+}
+
+#[test]
+fn a_palette_by_string_output_and_a_timed_split() {
+    for board in ["vga", "linear-256"] {
+        let Some(frames) = right_on(OF_16_BITS_LATER, board, "outs.asm", &[]) else { return };
+        let graphics = sized(&frames, 320, 200);
+        for entry in [0, 21, 63, 64, 191] {
+            let level = |component: usize, step: usize| (((3 * entry + component) & 63).saturating_sub(8 * step)) as u8;
+            let mut steps: Vec<[u8; 3]> = (0..8).map(|step| [0, 1, 2].map(|at| level(at, step))).collect();
+            steps.dedup();
+            fades(&graphics, entry, &steps);
+        }
+        let wrong_one = (board, "outs.asm", "WRONG");
+        wrong_on(OF_16_BITS_LATER, wrong_one, &Around::default(), ("mid-picture", "culprit"));
+        let Some(frames) = right(board, "timed-split.asm", &[]) else { return };
+        let green = |frame: &&Frame| {
+            let shade = |line| {
+                let active = frame.segments_of(line).iter().find(|segment| segment.kind.pixel_dots().is_some())?;
+                Some(frame.palettes[usize::from(active.palette)].colours[0][1] >> 2)
+            };
+            let shades: Vec<u8> = frame.lines.iter().filter_map(shade).collect();
+            let at = shades.iter().position(|shade| *shade == 63)?;
+            (at > 0 && shades[at..].iter().all(|shade| *shade == 63)).then_some(at)
+        };
+        let graphics = sized(&frames, 320, 200);
+        let splits: Vec<usize> = graphics.iter().filter_map(green).collect();
+        let (least, most) = (splits.iter().min().unwrap(), splits.iter().max().unwrap());
+        assert!(splits.len() >= 18 && most - least <= 2, "{board} {splits:?}");
+        wrong(board, "timed-split.asm", "WRONG", "mid-picture", "culprit");
+    }
+}
+
+#[test]
+fn lines_on_monochrome_pages() {
+    let Some(frames) = right("monochrome", "lines-mono.asm", &[]) else { return };
+    let line = |step: usize| picture(720, 348, |x, y| usize::from(x < 600 && y == x / 2 + 2 * step));
+    shows_in_turn(&sized(&frames, 720, 348), &(0..8).map(line).collect::<Vec<_>>());
+    wrong("monochrome", "lines-mono.asm", "VISIBLE", "tear", "culprit");
+}
+
+#[test]
+fn stacks_and_code_of_their_own_making() {
+    let band = picture(320, 200, |x, y| match y {
+        0..50 => ((x / 2 * 0x202) >> (x % 2 * 8)) & 255,
+        70..100 => 14,
+        _ => 0,
+    });
+    let copies = picture(320, 200, |x, y| if y < 8 { y * 8 + x % 16 / 2 } else { 0 });
+    for board in ["vga", "linear-256"] {
+        let Some(frames) = right(board, "stacks.asm", &[]) else { return };
+        assert!(values(frames.last().unwrap()) == band, "{board}");
+        let Some(frames) = right(board, "own-code.asm", &[]) else { return };
+        assert!(values(frames.last().unwrap()) == copies, "{board}");
+    }
+    let Some(ran) = run("vga", "stacks.asm", &["INTO"], &[]) else { return };
+    let Stop::Trouble(report) = &ran.stop else { panic!("{:?}", ran.stop) };
+    assert_eq!((&report.trouble, report.at.offset), (&Trouble::StackOverrun, ran.offsets.offset("culprit")));
+}
+
+/// A folder with these files.
+fn folder(files: &[(&str, &[u8])]) -> (tempfile::TempDir, Folder) {
+    let place = tempfile::tempdir().unwrap();
+    files.iter().for_each(|(name, bytes)| std::fs::write(place.path().join(name), bytes).unwrap());
+    let folder = Folder::new(place.path(), false).unwrap();
+    (place, folder)
+}
+
+#[test]
+fn files_and_programs_that_start_others() {
+    let pixel = |x: usize, y: usize| (3 * x + y) & 255;
+    let file: Vec<u8> = picture(320, 200, pixel).concat();
+    let (_place, pier) = folder(&[("PIER.RAW", &file)]);
+    let around = Around { folder: Some(pier), tail: "pier.raw", ..Around::default() };
+    for board in ["vga", "linear-256"] {
+        let Some(ran) = run_on(USUAL, board, "pieces.asm", &[], &around) else { return };
+        let Some(frames) = well(ran, board, "pieces.asm", &[]) else { return };
+        let wanted = picture(320, 200, |x, y| match y {
+            0..3 => pixel(x, 100 + y),
+            100.. => pixel(x, y - 100),
+            _ => pixel(x, y),
+        });
+        assert!(values(frames.last().unwrap()) == wanted, "{board}");
+    }
+    let Some(parent) = programs::labelled("parent.asm", &[]) else { return };
+    let colours: Vec<u8> = (1..17).collect();
+    let (_place, programs) = folder(&[("PARENT.COM", &parent.bytes), ("COLOURS.OVL", &colours)]);
+    let around = Around { folder: Some(programs), ..Around::default() };
+    for board in ["vga", "linear-256"] {
+        let Some(ran) = run_on(USUAL, board, "parent.asm", &[], &around) else { return };
+        let Some(frames) = well(ran, board, "parent.asm", &[]) else { return };
+        let wanted = picture(320, 200, |x, y| match y {
+            0..3 => y + 2,
+            3 if x < 16 => x + 1,
+            _ => 0,
+        });
+        assert!(values(frames.last().unwrap()) == wanted, "{board}");
+    }
+}
+
+#[test]
+fn monochrome_modes_move_the_ports() {
+    let Some(frames) = right("vga", "mono-modes.asm", &[]) else { return };
+    // Palette registers 7, 15 and 0 with 7 lead to the levels that a monochrome display shows as lit, bright and reversed.
+    let text = frames.iter().filter(|frame| frame.picture_size() == (720, 400));
+    let set = CharacterSet::built_in().stretched(16);
+    let lit = |values: &[Vec<u8>], row: usize, code: u8| {
+        (0..16).all(|line| {
+            (0..8).all(|x| (values[row * 16 + line][x] != 0) == (set.row(code, line as u8) >> (7 - x) & 1 != 0))
+        })
+    };
+    let third = text.into_iter().filter(|frame| {
+        let values = values(frame);
+        // The third row is shown first, and below it nothing.
+        !lit(&values, 0, b'C') && values[0][0] == 7 && lit(&values, 1, b' ') && lit(&values, 2, b' ')
+    });
+    assert!(third.count() >= 2, "the start address was written at 3B4h");
+    let planes = picture(640, 350, |x, y| usize::from(y < 100 && x % 8 < 4) + 4 * usize::from((50..100).contains(&y)));
+    let high = sized(&frames, 640, 350);
+    assert!(high.iter().filter(|frame| values(frame) == planes).count() >= 2);
+    let dark = [[0; 3], [0x2A; 3], [0x3F; 3], [0x3F; 3]];
+    let shown = high.iter().rfind(|frame| values(frame) == planes).unwrap();
+    let colours = [0, 1, 4, 5].map(|value| levels(shown, value).unwrap());
+    assert_eq!(colours, dark);
 }

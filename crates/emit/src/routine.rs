@@ -16,7 +16,7 @@ mod c;
 
 use std::sync::Arc;
 
-use backporch_adapter::{Adapter, FirmwareMode, Mode, PortRole, StatusSignal};
+use backporch_adapter::{Adapter, FirmwareMode, Mode, PortRole, Registers, StatusSignal};
 use backporch_picture::lay::bits_per_pixel;
 use backporch_raster::{Plain, QuietFrame};
 use backporch_workaround::StepTable;
@@ -169,10 +169,10 @@ impl Routine {
             mode: firmware.number(),
             text_mode: adapter.firmware_text_mode().map_or(TEXT_MODE, FirmwareMode::number),
             segment: adapter.memory().window >> 4,
-            status: adapter.port_of(PortRole::Status).ok_or(RoutineError::Missing("status port"))?,
+            status: adapter.port_of(&table.registers, PortRole::Status).ok_or(RoutineError::Missing("status port"))?,
             no_display: bit(StatusSignal::DisplayDisabled, "status bit for the active area")?,
             retrace: bit(StatusSignal::VerticalSync, "status bit for vertical retrace")?,
-            start: start_bytes(adapter).ok_or(RoutineError::Missing("start address in two bytes"))?,
+            start: start_bytes(adapter, &table.registers).ok_or(RoutineError::Missing("start address in two bytes"))?,
             ring_mask: table.ring - 1,
             first: table.steps.first().map_or(0, |step| step.position),
             stride: table.stride,
@@ -200,11 +200,11 @@ impl Routine {
 }
 
 /// Upper and lower byte of the start address, where it is just these.
-fn start_bytes(adapter: &Adapter) -> Option<[Select; 2]> {
+fn start_bytes(adapter: &Adapter, registers: &Registers) -> Option<[Select; 2]> {
     let field = adapter.field_info(adapter.start_address());
     let select = |at: usize| {
         let slice = field.bits.get(at).filter(|slice| slice.width == 8)?;
-        match adapter.cell_writes(slice.cell()?, 0).as_slice() {
+        match adapter.cell_writes(registers, slice.cell()?, 0).as_slice() {
             [(index_port, index), (data_port, _)] => {
                 Some(Select { index_port: *index_port, index: *index, data_port: *data_port })
             }

@@ -8,6 +8,7 @@
 //! | `backporch survey 1` | the form and its version |
 //! | `board NAME` | the class it was made for |
 //! | `shifts whole`, `shifts masked` | how the processor counts shifts by 32 places |
+//! | `processor NUMBER` | where it masks them, which it is: 80186, 80286 or 80386; surveys made before do not say |
 //! | `refresh most N` | the most the timer's second counter was found at |
 //! | `time NAME copies C runs R least A most B total Th` | beats that C copies of a pattern took, in R runs |
 //! | `delays NAME copies C runs R least A … spread S` | the same for delays of 0, 1, 2, … clocks; the least of each |
@@ -25,6 +26,8 @@ mod turned;
 
 use std::collections::BTreeMap;
 
+use backporch_processor_timing::Model;
+
 pub use pattern::{SeriesPattern, SurveyPattern, TimedPattern};
 pub use turned::{TurnedBit, turned_bits};
 
@@ -41,6 +44,8 @@ pub struct Survey {
     pub board: String,
     /// Whether the processor counts the places of a shift modulo 32.
     pub masks_shifts: bool,
+    /// Which processor that masks shifts it is, where the survey says.
+    pub processor: Option<Model>,
     /// The most that the timer's second counter was found at: what it counts from, in beats.
     pub refresh_beats: u32,
     /// Experiments on processor, memory and ports.

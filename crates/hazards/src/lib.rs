@@ -29,5 +29,5 @@ pub use advice::Advice;
 pub use budget::{Budget, Fit, MoveBudget, MoveKind};
 pub use chart::{beam_chart, beam_chart_image};
 pub use hazard::{Displaced, Hazard, HazardKind, Inspector, Layout, Surroundings, displaced, inspect, loader_hazards};
-pub use margins::{Count, Judge, Judged, KindMargin, Margins, SETTLING_FRAMES, Sweep, Trial, frame_dots};
+pub use margins::{Count, Judge, Judged, KindMargin, Margins, Room, SETTLING_FRAMES, Spread, Sweep, Trial, frame_dots};
 pub use waveform::write_vcd;

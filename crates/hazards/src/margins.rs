@@ -51,17 +51,35 @@ pub struct Sweep {
     pub frames: u64,
     /// Frames at a run's beginning that are not counted.
     pub settling: u64,
+    /// How the phases are spread.
+    pub spread: Spread,
+}
+
+/// How start phases are spread over a frame.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Spread {
+    /// One by chance in each of as many equal parts.
+    #[default]
+    ByChance,
+    /// At equal steps from 0 on: the room around the beginning is found, too.
+    Even,
 }
 
 impl Default for Sweep {
     /// 70 phases at 95, 100 and 105 hundredths of the speed, 8 frames each.
     fn default() -> Self {
-        Self { phases: 70, speeds: vec![950, NORMAL_SPEED, 1050], frames: 8, settling: SETTLING_FRAMES }
+        Self {
+            phases: 70,
+            speeds: vec![950, NORMAL_SPEED, 1050],
+            frames: 8,
+            settling: SETTLING_FRAMES,
+            spread: Spread::ByChance,
+        }
     }
 }
 
 impl Sweep {
-    /// Every run's start dot and speed: one phase by chance in each of as many equal parts of a frame.
+    /// Every run's start dot and speed.
     #[must_use]
     pub fn runs(&self, frame_dots: u64, seed: u64) -> Vec<(u64, u32)> {
         let mut state = seed;
@@ -69,7 +87,10 @@ impl Sweep {
         let starts: Vec<u64> = (0..phases)
             .map(|phase| {
                 let (from, to) = (phase * frame_dots / phases, (phase + 1) * frame_dots / phases);
-                from + chance(&mut state) % (to - from).max(1)
+                match self.spread {
+                    Spread::ByChance => from + chance(&mut state) % (to - from).max(1),
+                    Spread::Even => from,
+                }
             })
             .collect();
         self.speeds.iter().flat_map(|speed| starts.iter().map(|start| (*start, *speed))).collect()
@@ -92,7 +113,9 @@ impl Sweep {
             Ok(Outcome { start_dot, speed, judged: judged.within(self.settling..self.frames) })
         };
         let outcomes: Vec<Outcome> = self.runs(frame_dots, seed).par_iter().map(run).collect::<Result<_, E>>()?;
-        Ok(gathered(&outcomes, self.frames.saturating_sub(self.settling)))
+        let margins = gathered(&outcomes, self.frames.saturating_sub(self.settling));
+        let room = (self.spread == Spread::Even).then(|| Room::of(&outcomes, frame_dots));
+        Ok(Margins { room: room.flatten(), ..margins })
     }
 }
 
@@ -161,6 +184,35 @@ pub struct Margins {
     pub kinds: Vec<KindMargin>,
     /// Least distance of a change of the start address to a take-over, in dots.
     pub nearest_latch: Option<u64>,
+    /// By how much the start may move, where that was looked for.
+    pub room: Option<Room>,
+}
+
+/// By how much a run may come earlier or later before a kind strikes that does not strike where it is, in dots.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Room {
+    /// Earlier by this.
+    pub earlier: u64,
+    /// Later by this.
+    pub later: u64,
+    /// It was tried at steps of so many.
+    pub step: u64,
+    /// Whether nothing else strikes wherever in a frame it begins.
+    pub anywhere: bool,
+}
+
+impl Room {
+    /// From runs at equal steps of which the first is where it is.
+    fn of(outcomes: &[Outcome], frame_dots: u64) -> Option<Self> {
+        let first = outcomes.first().filter(|first| first.start_dot == 0)?;
+        let own: Vec<&Outcome> = outcomes.iter().filter(|outcome| outcome.speed == first.speed).collect();
+        let known = first.kinds();
+        let holds = |outcome: &&&Outcome| outcome.kinds().is_subset(&known);
+        let anywhere = own.iter().all(|outcome| holds(&outcome));
+        let later = own.iter().take_while(holds).last()?.start_dot;
+        let earlier = own.iter().rev().take_while(holds).last().map_or(0, |outcome| frame_dots - outcome.start_dot);
+        Some(Self { earlier: earlier.min(frame_dots), later, step: frame_dots.div_ceil(own.len() as u64), anywhere })
+    }
 }
 
 impl Margins {
@@ -223,6 +275,13 @@ struct Outcome {
     start_dot: u64,
     speed: u32,
     judged: Judged,
+}
+
+impl Outcome {
+    /// The kinds that struck.
+    fn kinds(&self) -> BTreeSet<HazardKind> {
+        self.judged.hazards.iter().map(|hazard| hazard.kind).collect()
+    }
 }
 
 impl<T: Tap + Clone + Send + Sync> Trial<T> {
@@ -312,6 +371,7 @@ fn gathered(outcomes: &[Outcome], frames: u64) -> Margins {
         frames: runs * frames,
         kinds: kinds.into_values().collect(),
         nearest_latch: outcomes.iter().filter_map(|outcome| outcome.judged.nearest_latch).min(),
+        room: None,
     }
 }
 

@@ -5,8 +5,8 @@ mod setup;
 
 use std::sync::Arc;
 
-use backporch_hazards::{HazardKind, Sweep, Trial};
-use backporch_script::{CpuModel, NORMAL_SPEED, Runner};
+use backporch_hazards::{HazardKind, Judge, Room, Spread, Surroundings, Sweep, Trial, frame_dots};
+use backporch_script::{CpuModel, NORMAL_SPEED, PortValue, Replay, Runner, Trace, TraceAccess};
 use setup::{linear_board, panorama, program};
 
 /// Waits for retrace by a polling loop of 70 clocks, works for most of it, and
@@ -53,6 +53,45 @@ fn one_phase_in_seventy_is_found_and_its_share_is_true() {
     let mut runner: Runner = trial(NEAR_MISS).runner(start, speed).unwrap();
     let hazards = backporch_hazards::inspect(&mut runner, 6, None, None);
     assert!(hazards.contains(&late.example));
+}
+
+/// A trace that writes both bytes of the start address in each frame, the second a quarter of a frame before the take-over:
+/// moved later by more, they stand on either side of it.
+#[test]
+fn a_trace_has_room_up_to_the_take_over() {
+    let board = linear_board(0);
+    let dots = frame_dots(board.adapter(), board.registers());
+    // The second load stands 800 dots before a frame's first line (reverse-engineered schematic of display controller gate
+    // array 72X8300).
+    let (before, between) = (dots / 4, 12_000);
+    let mut trace = Trace::default();
+    for frame in 1..12u64 {
+        let second = frame * dots - 800 - before;
+        for (dot, index) in [(second - between, 0x0C), (second, 0x0D)] {
+            let value = u16::from_le_bytes([index, (frame % 2) as u8]);
+            trace.push(dot, TraceAccess::Port(0x3D4, PortValue::Word(value)));
+        }
+    }
+    let trace = Arc::new(trace);
+    let sweep = Sweep { phases: 64, speeds: vec![NORMAL_SPEED], frames: 8, settling: 2, spread: Spread::Even };
+    let judge = |dot: u64, _| {
+        let adapter = Arc::clone(board.adapter());
+        let around = Surroundings { dot_clock: Some(board.dot_clock()), ..Surroundings::default() };
+        let mut judge = Judge::new(adapter, around);
+        let mut replay = Replay::new(board.clone(), Arc::clone(&trace)).later_by(dot);
+        (0..8).for_each(|_| judge.see(replay.next_frame()));
+        Ok::<_, std::convert::Infallible>(judge.finish(None))
+    };
+    let Ok(margins) = sweep.margins((dots, 7), &judge, &|| {});
+    let Room { later, earlier, step, anywhere } = margins.room.expect("looked for");
+    assert!(!anywhere);
+    println!("{later} later, {earlier} earlier, {step} a step, {before} before");
+    assert_eq!(step, dots.div_ceil(64));
+    // A write that is near the take-over strikes, too: within a few scan lines.
+    assert!(later <= before && before - later <= step + 8 * 800, "{later} of {before}");
+    // Earlier, the bytes go by the take-over before, the first of them first.
+    let room = dots - before - between;
+    assert!(earlier <= room && room - earlier <= step + 8 * 800, "{earlier} of {room}");
 }
 
 #[test]

@@ -65,6 +65,12 @@ impl Folder {
         }
     }
 
+    /// Whether a folder found here is the whole.
+    #[must_use]
+    pub fn is_root(&self, folder: &Path) -> bool {
+        folder == self.root
+    }
+
     /// Whether programs may write here.
     #[must_use]
     pub fn is_writable(&self) -> bool {

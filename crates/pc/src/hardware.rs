@@ -459,7 +459,7 @@ impl<T: Tap> Hardware<T> {
     // ---- ports --------------------------------------------------------------------------
 
     fn has_port(&self, port: u16) -> bool {
-        self.adapter().port_role(port).is_some()
+        self.adapter().port_role(self.board.registers(), port).is_some()
     }
 
     fn input_device(&mut self, port: u16) -> u8 {
@@ -543,7 +543,7 @@ impl<T: Tap> Hardware<T> {
     /// Whether reading a port tells of a wait, or changes what a later access does: the attribute port's turn, the DAC's
     /// next component.
     fn reading_changes(&self, port: u16) -> bool {
-        match self.adapter().port_role(port) {
+        match self.adapter().port_role(self.board.registers(), port) {
             // A wait, whatever else it does.
             Some(PortRole::Status | PortRole::DacData) => true,
             _ => false,

@@ -1,7 +1,7 @@
 //! The machine: a program, its processor, and the board under test.
 
 mod live;
-mod load;
+pub(crate) mod load;
 mod run;
 pub(crate) mod stuck;
 

@@ -260,6 +260,22 @@ impl Processor {
         self.pushed = self.registers.word(Word::Sp);
     }
 
+    /// What of the stack is watched.
+    #[must_use]
+    pub fn stack_watched(&self) -> Option<StackEnd> {
+        self.stack_end
+    }
+
+    /// Offset of the last push.
+    pub(crate) fn last_push(&self) -> u16 {
+        self.pushed
+    }
+
+    /// Goes on watching a stack after another one's time.
+    pub(crate) fn watch_stack_again(&mut self, end: Option<StackEnd>, pushed: u16) {
+        (self.stack_end, self.pushed) = (end, pushed);
+    }
+
     /// Whether the watched stack has overrun.
     #[inline]
     #[must_use]

@@ -10,6 +10,7 @@
 
 mod absent;
 mod blocks;
+mod board;
 mod clock;
 mod console;
 mod country;
@@ -22,8 +23,10 @@ mod keys;
 mod memory;
 mod mode;
 mod mouse;
+mod names;
 mod palette;
 mod pixels;
+mod process;
 mod progress;
 mod screen;
 mod text;
@@ -32,6 +35,7 @@ mod video;
 use backporch_raster::Tap;
 
 pub(crate) use functionality::table as functionality;
+pub(crate) use process::Parent;
 
 use crate::bus::Bus;
 use crate::machine::Machine;
@@ -74,6 +78,8 @@ pub enum Served {
     Gone,
     /// The program is over.
     Exit(u8),
+    /// The program is over, and what it asked to keep of its memory stays.
+    Stays(u8),
 }
 
 /// A service that is done, and the clocks it still takes.
@@ -91,7 +97,8 @@ impl<T: Tap> Machine<T> {
             None => {
                 self.hardware.elapse(SERVICE_CLOCKS);
                 let served = self.serve_number(number)?;
-                Owed { clocks: std::mem::take(&mut self.system.drawn).saturating_mul(CLOCKS_A_BYTE), served }
+                let drawn = std::mem::take(&mut self.system.drawn).saturating_mul(CLOCKS_A_BYTE);
+                Owed { clocks: drawn.saturating_add(std::mem::take(&mut self.system.pause)), served }
             }
         };
         let now = owed.clocks.min(CLOCKS_AT_ONCE);
@@ -115,7 +122,7 @@ impl<T: Tap> Machine<T> {
                 self.processor.registers.put(flag::INTERRUPT, true);
                 return Ok(owed.served);
             }
-            Served::Gone | Served::Exit(_) => return Ok(owed.served),
+            Served::Gone | Served::Exit(_) | Served::Stays(_) => return Ok(owed.served),
         };
         self.give_back(change);
         Ok(owed.served)
@@ -153,7 +160,8 @@ impl<T: Tap> Machine<T> {
             0x1A => self.clock(),
             // Break, the user's tick, critical errors, idle time: for whoever takes them.
             0x1B | 0x1C | 0x23 | 0x24 | 0x28 => Ok(Served::Back),
-            0x20 | 0x22 | 0x27 => Ok(Served::Exit(0)),
+            0x20 | 0x22 => Ok(Served::Exit(0)),
+            0x27 => Ok(self.stay(self.word(Word::Dx).div_ceil(16), 0)),
             0x21 => self.system_service(),
             0x33 => self.mouse(),
             MOUSE_INTERRUPT => Ok(self.call_mouse_handler()),
@@ -162,7 +170,8 @@ impl<T: Tap> Machine<T> {
                 Ok(Served::Back)
             }
             // Interrupts of a kind that carries a service number in AH.
-            0x13..=0x15 | 0x17 | 0x2F | 0x67 => Err(Trouble::Service { interrupt: number, ax: self.word(Word::Ax) }),
+            0x15 => self.system_board(),
+            0x13 | 0x14 | 0x17 | 0x2F | 0x67 => Err(Trouble::Service { interrupt: number, ax: self.word(Word::Ax) }),
             _ => Err(Trouble::Interrupt(number)),
         }
     }
@@ -173,8 +182,13 @@ impl<T: Tap> Machine<T> {
             0x00 => Ok(Served::Exit(0)),
             0x01 | 0x02 | 0x06..=0x0C => self.console(),
             0x0F..=0x12 | 0x14 | 0x21 | 0x24 | 0x27 => self.blocks(),
-            0x0E | 0x19 | 0x1A | 0x2F | 0x36 | 0x3B..=0x44 | 0x47 | 0x4E | 0x4F | 0x57 => self.files(),
-            0x31 => Ok(Served::Exit(self.byte(Byte::Al))),
+            0x29 => Ok(self.parse_name()),
+            0x0E | 0x19 | 0x1A | 0x2F | 0x36 | 0x3B..=0x47 | 0x4E | 0x4F | 0x57 | 0x67 | 0x68 => self.files(),
+            // Nothing is kept back from the disk, and nothing is read again.
+            0x0D | 0x2E => Ok(Served::Back),
+            0x31 => Ok(self.stay(self.word(Word::Dx), self.byte(Byte::Al))),
+            0x4B => self.start_program(),
+            0x4D => Ok(self.ask_child()),
             0x38 => Ok(self.country()),
             0x25 => {
                 let at = Far::new(0, u16::from(self.byte(Byte::Al)) * 4);

@@ -7,7 +7,7 @@ use crate::arena::Arena;
 use crate::devices::mouse::Mouse;
 use crate::folder::Folder;
 use crate::registers::{Far, Registers};
-use crate::services::Owed;
+use crate::services::{Owed, Parent};
 
 /// Handles a program may have.
 pub const HANDLES: usize = 20;
@@ -77,6 +77,12 @@ pub struct System {
     pub(crate) mouse: Option<Mouse>,
     /// What the registers held when the program's handler of the mouse was called.
     pub(crate) mouse_call: Option<Registers>,
+    /// Programs that wait for the one they started, the first at the beginning.
+    pub(crate) parents: Vec<Parent>,
+    /// What the last of those that have ended left: its code, and how it ended above.
+    pub(crate) child_code: u16,
+    /// Processor clocks that the service under way waits.
+    pub(crate) pause: u32,
     /// How memory is handed out, as a program last asked for.
     pub(crate) strategy: u16,
 }
@@ -106,6 +112,9 @@ impl System {
             block_search: Vec::new(),
             mouse: None,
             mouse_call: None,
+            parents: Vec::new(),
+            child_code: 0,
+            pause: 0,
             strategy: 0,
         }
     }

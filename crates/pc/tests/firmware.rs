@@ -379,8 +379,8 @@ fn functionality_and_state_are_told() {
     let bytes = |machine: &Machine, at: Far, count: u16| -> Vec<u8> {
         (0..count).map(|offset| machine.hardware().peek(at.plus(offset).linear())).collect()
     };
-    // Modes 0 to 6, Dh to 13h without Fh: what the profile sets. 200, 350 and 400 lines of text, eight sets, two at once.
-    let table = [0x7F, 0x60, 0x0F, 0, 0, 0, 0, 7, 8, 2, 0xF6, 0x0C];
+    // Modes 0 to 7 and Dh to 13h: what the profile sets. 200, 350 and 400 lines of text, eight sets, two at once.
+    let table = [0xFF, 0xE0, 0x0F, 0, 0, 0, 0, 7, 8, 2, 0xF6, 0x0C];
     let (machine, code) = on("vga", &text);
     assert_eq!(code, 0x1B);
     let at = Far::new(0x0810, 0x0120);

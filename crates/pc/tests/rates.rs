@@ -71,7 +71,6 @@ fn the_timer_measures_the_rates_that_signal_states() {
         if adapter.is_another_card_of(&vga) {
             continue;
         }
-        let port = adapter.port_of(PortRole::Status).unwrap();
         let signals = |vertical_sync| BeamSignals { display_enabled: true, vertical_sync, ..BeamSignals::default() };
         let start_up = adapter.start_up(adapter.default_mode());
         let in_sync = adapter.status(&start_up, &signals(true));
@@ -79,6 +78,7 @@ fn the_timer_measures_the_rates_that_signal_states() {
         for mode in &adapter.profile().modes {
             let registers = adapter.start_up(mode);
             let stated = adapter.signal(&registers).unwrap().frame_rate_hz();
+            let port = adapter.port_of(&registers, PortRole::Status).unwrap();
             let board = Board::plain(Arc::clone(&adapter), registers);
             let image = source(&measuring(port, mask, in_sync & mask));
             let mut machine = Machine::new(board, &image, &mode.name, setup(Model::P8086)).unwrap();

@@ -123,7 +123,7 @@ impl<T: Intercept> BoardState<T> {
         let cell = self.adapter.target(&self.registers, port);
         let outcome = match beam {
             Some((Beam { dot, frame, scan_line, char, .. }, latch_line)) => {
-                let role = self.adapter.port_role(port);
+                let role = self.adapter.port_role(&self.registers, port);
                 // Even a write that is lost may have left something behind in the tap.
                 self.writes += 1;
                 self.tap.port(&PortWrite {
@@ -171,12 +171,12 @@ impl<T: Intercept> BoardState<T> {
 
     /// Whether reading a port shows what the beam draws.
     pub fn shows_pixels_at(&self, port: u16) -> bool {
-        self.adapter.shows_colour_outputs() && self.adapter.port_role(port) == Some(PortRole::Status)
+        self.adapter.shows_colour_outputs() && self.adapter.port_role(&self.registers, port) == Some(PortRole::Status)
     }
 
     /// An access to a port, of either kind, may latch the address that the controller puts out.
     pub fn touch_light_pen(&mut self, port: u16, address: u32) {
-        if self.adapter.port_role(port) == Some(PortRole::LightPenSet) {
+        if self.adapter.port_role(&self.registers, port) == Some(PortRole::LightPenSet) {
             self.adapter.set_light_pen(&mut self.registers, address);
         }
     }

@@ -36,7 +36,7 @@ pub(crate) enum Op {
     Set { field: FieldId, value: Value, order: ByteOrder, width: Width, between: u32, unlock: bool },
     Port { port: u16, value: Value, width: Width },
     Fill { to: Value, bytes: Value, value: Value, width: Width },
-    Copy { from: Origin, at: Value, to: Value, bytes: Value, width: Width },
+    Copy { from: Origin, at: Value, plane: Value, to: Value, bytes: Value, width: Width },
     Bytes { to: Value, bytes: Arc<[u8]> },
     Column(Box<ColumnOp>),
     Palette { first: Value, colours: Arc<[[u8; 3]]>, rotate: Value },
@@ -54,6 +54,7 @@ pub(crate) enum Op {
 #[derive(Clone, Debug)]
 pub(crate) struct ColumnOp {
     pub column: Value,
+    pub plane: Value,
     pub start: Value,
     pub x: Value,
     pub bytes: Value,
@@ -117,7 +118,6 @@ pub struct Program {
     pub(crate) ops: Vec<Op>,
     pub(crate) each_frame: usize,
     pub(crate) counters: Vec<CounterRule>,
-    pub(crate) status_port: u16,
     file: RoutineFile,
     needs_picture: bool,
 }
@@ -158,8 +158,7 @@ impl Program {
             return Err(source.fault(&["start_dot"], file.start_dot, format!("0..={}", 1 << 30)));
         }
         let Compiler { ops, needs_picture, .. } = compiler;
-        let status_port = adapter.port_of(PortRole::Status).unwrap_or_default();
-        Ok(Self { ops, each_frame, counters, status_port, file, needs_picture })
+        Ok(Self { ops, each_frame, counters, file, needs_picture })
     }
 
     /// Whether it draws from a picture in system memory.
@@ -250,11 +249,12 @@ impl Compiler<'_> {
                 value: self.value(&path.then("value"), value)?,
                 width: *width,
             },
-            Step::Copy { from, at, to, bytes, width } => {
+            Step::Copy { from, at, plane, to, bytes, width } => {
                 self.needs_picture |= *from == Origin::Picture;
                 Op::Copy {
                     from: *from,
                     at: self.value(&path.then("at"), at)?,
+                    plane: self.value(&path.then("plane"), plane)?,
                     to: self.value(&path.then("to"), to)?,
                     bytes: self.value(&path.then("bytes"), bytes)?,
                     width: *width,
@@ -263,13 +263,14 @@ impl Compiler<'_> {
             Step::Bytes { to, bytes } => {
                 Op::Bytes { to: self.value(&path.then("to"), to)?, bytes: bytes.as_slice().into() }
             }
-            Step::Column { column, start, x, bytes, rows, pitch, width } => {
+            Step::Column { column, plane, start, x, bytes, rows, pitch, width } => {
                 self.needs_picture = true;
                 let optional = |compiler: &Self, name: &str, value: &Option<ValueForm>| {
                     value.as_ref().map(|value| compiler.value(&path.then(name), value)).transpose()
                 };
                 Op::Column(Box::new(ColumnOp {
                     column: self.value(&path.then("column"), column)?,
+                    plane: self.value(&path.then("plane"), plane)?,
                     start: self.value(&path.then("start"), start)?,
                     x: self.value(&path.then("x"), x)?,
                     bytes: self.value(&path.then("bytes"), bytes)?,
@@ -305,8 +306,8 @@ impl Compiler<'_> {
         colours: &[[u8; 3]],
         rotate: &ValueForm,
     ) -> Result<Op, InputError> {
-        let dac = [PortRole::DacWriteIndex, PortRole::DacData].map(|role| self.adapter.port_of(role));
-        if dac.contains(&None) {
+        let dac = [PortRole::DacWriteIndex, PortRole::DacData].map(|role| self.adapter.has_port_for(role));
+        if dac.contains(&false) {
             let allowed = format!("a board with a DAC; the colours of {} are set by registers", self.adapter.name());
             return Err(path.fault(self.source, "Palette", allowed));
         }

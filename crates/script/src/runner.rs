@@ -268,12 +268,12 @@ impl<T: Tap> Runner<T> {
                 let same = Bytes::Same(self.number(value) as u8);
                 self.begin_move(same, self.number(to), self.number(bytes), *width);
             }
-            Op::Copy { from, at, to, bytes, width } => {
+            Op::Copy { from, at, plane, to, bytes, width } => {
                 let setup = self.operand(at) + self.operand(to) + self.operand(bytes);
                 self.spend(setup + self.cpu.clocks().rep_movs.start);
                 let at = self.number(at);
                 let origin = match from {
-                    Origin::Picture => Bytes::Picture(at),
+                    Origin::Picture => Bytes::Picture { from: at, plane: self.number(plane) },
                     Origin::Memory => Bytes::Memory(at as u32),
                 };
                 self.begin_move(origin, self.number(to), self.number(bytes), *width);
@@ -375,7 +375,9 @@ impl<T: Tap> Runner<T> {
     fn poll(&mut self, mask: u8, wanted: bool, place: usize) {
         self.spend(self.cpu.read_port());
         let dot = self.dot();
-        let status = self.board.read_port(dot, self.program.status_port);
+        let board = self.board.board();
+        let port = board.adapter().port_of(board.registers(), PortRole::Status).unwrap_or_default();
+        let status = self.board.read_port(dot, port);
         let clocks = self.cpu.clocks();
         let jump = match (status & mask != 0) == wanted {
             true => clocks.jump_not_taken,
@@ -427,7 +429,7 @@ impl<T: Tap> Runner<T> {
         }
         let value = value as u32 & adapter.field_info(field).max();
         let writes = adapter.programming(&registers, field, value);
-        let mut groups = grouped(adapter, &writes);
+        let mut groups = grouped(adapter, &registers, &writes);
         if order == ByteOrder::LowFirst && !unlock {
             groups.reverse();
         }
@@ -459,7 +461,9 @@ impl<T: Tap> Runner<T> {
 
     fn begin_palette(&mut self, first: &Value, colours: &[[u8; 3]], rotate: &Value) {
         let adapter = self.board.adapter();
-        let ports = (adapter.port_of(PortRole::DacWriteIndex), adapter.port_of(PortRole::DacData));
+        let registers = self.board.board().registers();
+        let port = |role| adapter.port_of(registers, role);
+        let ports = (port(PortRole::DacWriteIndex), port(PortRole::DacData));
         let (Some(index), Some(data)) = ports else { return };
         let clocks = self.cpu.clocks();
         let out = self.cpu.out(Width::Byte);
@@ -486,11 +490,12 @@ fn open(adapter: &Adapter, registers: &mut Registers) {
 }
 
 /// Port writes, those of one register together.
-fn grouped<'a>(adapter: &Adapter, writes: &'a [(u16, u8)]) -> Vec<&'a [(u16, u8)]> {
+fn grouped<'a>(adapter: &Adapter, registers: &Registers, writes: &'a [(u16, u8)]) -> Vec<&'a [(u16, u8)]> {
     let mut groups = Vec::new();
     let mut rest = writes;
     while let Some((port, _)) = rest.first() {
-        let pair = matches!(adapter.port_role(*port), Some(PortRole::Index(_) | PortRole::AttributeFlipFlop));
+        let pair =
+            matches!(adapter.port_role(registers, *port), Some(PortRole::Index(_) | PortRole::AttributeFlipFlop));
         let (group, others) = rest.split_at(if pair { 2.min(rest.len()) } else { 1 });
         groups.push(group);
         rest = others;

@@ -186,6 +186,9 @@ pub enum Step {
         /// Offset of the first byte there; the picture repeats.
         #[serde(default = "nought")]
         at: ValueForm,
+        /// Plane of the picture, where its pixels are spread over planes.
+        #[serde(default = "nought", skip_serializing_if = "is_nought")]
+        plane: ValueForm,
         /// Offset into the window of video memory.
         to: ValueForm,
         /// Number of bytes.
@@ -205,6 +208,9 @@ pub enum Step {
     Column {
         /// Byte column of the picture; columns repeat.
         column: ValueForm,
+        /// Plane of the picture, where its pixels are spread over planes.
+        #[serde(default = "nought", skip_serializing_if = "is_nought")]
+        plane: ValueForm,
         /// Start address for which it is drawn.
         start: ValueForm,
         /// Byte offset on the screen's line at which it stands.
@@ -260,6 +266,10 @@ pub enum Step {
 
 fn nought() -> ValueForm {
     ValueForm::from(0)
+}
+
+fn is_nought(value: &ValueForm) -> bool {
+    *value == nought()
 }
 
 /// A condition; `frame` is the number of the pass, from 0.

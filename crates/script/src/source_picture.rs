@@ -2,13 +2,14 @@
 
 use thiserror::Error;
 
-/// A picture in system memory, its bytes packed as the board shows them.
+/// A picture in system memory, its bytes packed as the board shows them; where the processor reaches planes, plane after
+/// plane.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct SourcePicture {
     width: u32,
     height: u32,
     pitch: u32,
-    data: Vec<u8>,
+    planes: Vec<Vec<u8>>,
 }
 
 /// Why bytes are no picture.
@@ -46,16 +47,24 @@ impl SourcePicture {
     /// # Errors
     /// Where there is no byte to show, or one is missing.
     pub fn new(width: u32, height: u32, pitch: u32, data: Vec<u8>) -> Result<Self, SourcePictureError> {
-        if width == 0 || height == 0 {
+        Self::of_planes(width, height, pitch, vec![data])
+    }
+
+    /// A picture whose planes have `height` rows of `width` bytes each.
+    ///
+    /// # Errors
+    /// Where there is no byte to show, or one is missing.
+    pub fn of_planes(width: u32, height: u32, pitch: u32, planes: Vec<Vec<u8>>) -> Result<Self, SourcePictureError> {
+        if width == 0 || height == 0 || planes.is_empty() {
             return Err(SourcePictureError::Empty { width, height });
         }
         if pitch < width {
             return Err(SourcePictureError::Pitch { pitch, width });
         }
         let needed = (height as usize - 1) * pitch as usize + width as usize;
-        match data.len() {
-            found if found < needed => Err(SourcePictureError::Short { found, needed }),
-            _ => Ok(Self { width, height, pitch, data }),
+        match planes.iter().map(Vec::len).find(|found| *found < needed) {
+            Some(found) => Err(SourcePictureError::Short { found, needed }),
+            None => Ok(Self { width, height, pitch, planes }),
         }
     }
 
@@ -71,17 +80,22 @@ impl SourcePicture {
         self.height
     }
 
-    /// The byte at a column and row; both repeat.
+    /// The byte of a plane at a column and row; all repeat.
     #[must_use]
-    pub fn byte(&self, column: i64, row: u32) -> u8 {
+    pub fn byte(&self, column: i64, row: u32, plane: i64) -> u8 {
         let column = column.rem_euclid(i64::from(self.width)) as usize;
-        self.data[(row % self.height) as usize * self.pitch as usize + column]
+        self.plane(plane)[(row % self.height) as usize * self.pitch as usize + column]
     }
 
-    /// The byte at an offset from the first one; the picture repeats.
+    /// The byte of a plane at an offset from its first one; planes and their bytes repeat.
     #[must_use]
-    pub fn at(&self, offset: i64) -> u8 {
-        self.data[offset.rem_euclid(self.data.len() as i64) as usize]
+    pub fn at(&self, offset: i64, plane: i64) -> u8 {
+        let plane = self.plane(plane);
+        plane[offset.rem_euclid(plane.len() as i64) as usize]
+    }
+
+    fn plane(&self, number: i64) -> &[u8] {
+        &self.planes[number.rem_euclid(self.planes.len() as i64) as usize]
     }
 }
 
@@ -92,8 +106,11 @@ mod tests {
     #[test]
     fn columns_and_rows_repeat() {
         let picture = SourcePicture::new(3, 2, 4, vec![1, 2, 3, 0, 4, 5, 6]).unwrap();
-        assert_eq!([picture.byte(0, 0), picture.byte(-1, 1), picture.byte(4, 3)], [1, 6, 5]);
-        assert_eq!([picture.at(-1), picture.at(7)], [6, 1]);
+        assert_eq!([picture.byte(0, 0, 0), picture.byte(-1, 1, 3), picture.byte(4, 3, 0)], [1, 6, 5]);
+        assert_eq!([picture.at(-1, 0), picture.at(7, 0)], [6, 1]);
+        let planes = vec![vec![1, 2], vec![3, 4]];
+        let picture = SourcePicture::of_planes(1, 2, 1, planes).unwrap();
+        assert_eq!([picture.byte(0, 1, 1), picture.byte(0, 1, 2), picture.at(2, 1)], [4, 2, 3]);
     }
 
     #[test]

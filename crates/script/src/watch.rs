@@ -441,7 +441,7 @@ impl<T: Tap> Watched<T> {
             self.run_to(last);
             self.look_at_port(last, port);
         }
-        let is_status = self.adapter().port_role(port) == Some(PortRole::Status);
+        let is_status = self.adapter().port_role(self.board.registers(), port) == Some(PortRole::Status);
         if is_status && (times > 1 || goes_on.is_some()) {
             let round = (times > 1).then(|| last.saturating_sub(dot) / u64::from(times - 1));
             let (moment, until) = (self.moment_here(), self.at());
@@ -452,7 +452,9 @@ impl<T: Tap> Watched<T> {
 
     /// A read of a port whose every read may end a wait, noted whether or not it changes what comes after.
     fn look_at_port(&mut self, dot: u64, port: u16) {
-        if self.adapter().port_role(port) == Some(PortRole::Status) && !self.reading_matters(port) {
+        if self.adapter().port_role(self.board.registers(), port) == Some(PortRole::Status)
+            && !self.reading_matters(port)
+        {
             self.note(dot, TraceAccess::Read(port));
         }
         self.read_port(dot, port);
@@ -478,7 +480,7 @@ impl<T: Tap> Watched<T> {
         self.run_to(dot);
         if self.reading_matters(port) {
             self.note(dot, TraceAccess::Read(port));
-            if self.adapter().port_role(port) == Some(PortRole::Status) {
+            if self.adapter().port_role(self.board.registers(), port) == Some(PortRole::Status) {
                 self.events.push(Event::Looked(Looked { at: self.at(), by: self.by, of_memory: false }));
             }
         }
@@ -488,9 +490,9 @@ impl<T: Tap> Watched<T> {
     /// Whether reading a port changes what a later write does.
     fn reading_matters(&self, port: u16) -> bool {
         let adapter = self.board.adapter();
-        match adapter.port_role(port) {
+        match adapter.port_role(self.board.registers(), port) {
             Some(PortRole::Status) => {
-                let attribute = adapter.port_of(PortRole::AttributeFlipFlop);
+                let attribute = adapter.port_of(self.board.registers(), PortRole::AttributeFlipFlop);
                 attribute.is_some_and(|port| adapter.target(self.board.registers(), port).is_some())
             }
             Some(PortRole::DacData) => true,

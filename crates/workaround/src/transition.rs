@@ -168,14 +168,15 @@ struct Walk<'a> {
 impl Walk<'_> {
     /// Takes the cells to their bytes in `target`.
     fn stage(&mut self, purpose: &'static str, moment: Moment, cells: &[Cell], target: &Registers) {
+        let mut writes = Vec::with_capacity(cells.len());
         for cell in cells {
             let before = self.now.clone();
+            writes.push(self.route.write(*cell, &before, target));
             self.now.set_cell(*cell, target.cell(*cell));
             self.changes_signal |= self.route.adapter.changes_signal(&before, &self.now);
         }
-        let cells: Vec<CellWrite> = cells.iter().map(|cell| self.route.write(*cell, target)).collect();
-        if !cells.is_empty() {
-            self.stages.push(Stage { purpose, moment, cells });
+        if !writes.is_empty() {
+            self.stages.push(Stage { purpose, moment, cells: writes });
         }
     }
 }
@@ -211,7 +212,8 @@ impl<'a> Route<'a> {
     fn changed(&self, cell: Cell) -> bool {
         let slices = self.protect.into_iter().flat_map(|field| &field.bits);
         let protecting = slices.filter(|slice| slice.cell() == Some(cell)).fold(0, |mask, slice| mask | slice.mask());
-        (self.from.cell(cell) ^ self.to.cell(cell)) & !protecting != 0 && !self.adapter.cell_writes(cell, 0).is_empty()
+        (self.from.cell(cell) ^ self.to.cell(cell)) & !protecting != 0
+            && !self.adapter.cell_writes(self.from, cell, 0).is_empty()
     }
 
     /// Cells of the registers with these roles that get another byte, each once.
@@ -298,12 +300,13 @@ impl<'a> Route<'a> {
         }
     }
 
-    fn write(&self, cell: Cell, registers: &Registers) -> CellWrite {
+    /// Writes a cell to its byte in `registers` from where `now` has the ports.
+    fn write(&self, cell: Cell, now: &Registers, registers: &Registers) -> CellWrite {
         let byte = registers.cell(cell);
         let holds = |field: &&Field| cells_of(field).any(|of| of == cell);
         let fields = self.adapter.fields().map(|(_, field)| field);
         let says = fields.filter(holds).map(|field| said(field, registers)).collect();
-        CellWrite { cell, byte, ports: self.adapter.cell_writes(cell, byte), says }
+        CellWrite { cell, byte, ports: self.adapter.cell_writes(now, cell, byte), says }
     }
 }
 

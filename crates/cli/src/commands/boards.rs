@@ -71,7 +71,9 @@ fn in_full(adapter: &Adapter) -> String {
     text += "\nPorts\n";
     for port in &profile.ports {
         let at: Vec<String> = port.at.iter().map(|at| format!("{at:X}h")).collect();
-        text += &format!("  {:22}  {}\n", at.join(" "), in_words(&port.role));
+        let moved: Vec<String> = port.moved_to.iter().map(|at| format!("{at:X}h")).collect();
+        let moved = if moved.is_empty() { String::new() } else { format!(", moved to {}", moved.join(" ")) };
+        text += &format!("  {:22}  {}{moved}\n", at.join(" "), in_words(&port.role));
     }
     text += "\nDisplay formats, the first whose condition holds\n";
     for format in &profile.formats {

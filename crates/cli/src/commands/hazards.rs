@@ -37,7 +37,7 @@ pub struct HazardsArgs {
     /// Tell this kind of mistake alone (again for more)
     #[arg(long, value_name = "KIND", value_parser = PossibleValuesParser::new(HazardKind::ALL.map(HazardKind::name)))]
     pub only: Vec<String>,
-    /// Start phases tried at each speed; 0 leaves the margins out
+    /// Start phases tried at each speed, or moments that a trace is moved to; 0 leaves the margins out
     #[arg(long, value_name = "NUMBER", default_value_t = 70, value_parser = clap::value_parser!(u32).range(..=100_000))]
     pub phases: u32,
     /// Speeds tried, in hundredths of the processor's own

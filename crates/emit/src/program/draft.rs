@@ -115,7 +115,7 @@ impl<'a> Facts<'a> {
             mode: firmware.number(),
             text_mode: adapter.firmware_text_mode().map_or(TEXT_MODE, FirmwareMode::number),
             segment: window >> 4,
-            status: adapter.port_of(PortRole::Status).ok_or(ProgramError::Missing("status port"))?,
+            status: adapter.port_of(program.registers, PortRole::Status).ok_or(ProgramError::Missing("status port"))?,
             no_display: bit(StatusSignal::DisplayDisabled, "status bit for the active area")?,
             retrace: bit(StatusSignal::VerticalSync, "status bit for vertical retrace")?,
             glyph_bytes: 8 * bits / 8,
@@ -256,7 +256,7 @@ impl<'a> Facts<'a> {
             let Some(cell) = slice.cell() else {
                 continue;
             };
-            let ports = adapter.cell_writes(cell, 0);
+            let ports = adapter.cell_writes(self.program.registers, cell, 0);
             let (data_port, select) = match ports.as_slice() {
                 [(port, index), (data, _)] => (*data, Some((*port, *index))),
                 [(port, _)] => (*port, None),

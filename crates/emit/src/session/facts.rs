@@ -40,10 +40,11 @@ impl<'a> Facts<'a> {
     ) -> Result<Self, SessionError> {
         let adapter = session.bench().adapter();
         let bit = |signal, missing| adapter.status_mask(signal).map(u32::from).ok_or(SessionError::Missing(missing));
+        let registers = session.bench().registers();
         let indexed = |role| {
             let field = adapter.field_with(role)?;
             let cell = adapter.field_info(field).bits.first()?.cell()?;
-            match adapter.cell_writes(cell, 0).as_slice() {
+            match adapter.cell_writes(registers, cell, 0).as_slice() {
                 [(select, index), (data, _)] if select != data => Some((*select, *index, *data)),
                 _ => None,
             }
@@ -54,7 +55,7 @@ impl<'a> Facts<'a> {
             pictures,
             file,
             text_mode: adapter.firmware_text_mode().map_or(TEXT_MODE, FirmwareMode::number),
-            status: adapter.port_of(PortRole::Status).ok_or(SessionError::Missing("status port"))?,
+            status: adapter.port_of(registers, PortRole::Status).ok_or(SessionError::Missing("status port"))?,
             no_display: bit(StatusSignal::DisplayDisabled, "status bit for the active area")
                 .or_else(|_| bit(StatusSignal::HorizontalSync, "status bit for lines"))?,
             retrace: match bit(StatusSignal::VerticalSync, RETRACE) {

@@ -49,11 +49,12 @@ pub(super) struct SurveyedMode {
 impl<'a> Facts<'a> {
     pub fn new(adapter: &'a Adapter, modes: &[&Mode]) -> Result<Self, SurveyError> {
         let bit = |signal| adapter.status_mask(signal).map(u32::from);
+        let start_up = adapter.start_up(adapter.default_mode());
         let surveyed: Vec<SurveyedMode> = modes.iter().filter_map(|mode| SurveyedMode::of(adapter, mode)).collect();
         if surveyed.is_empty() {
             return Err(SurveyError::NoMode);
         }
-        let port = |role, missing| adapter.port_of(role).ok_or(SurveyError::Missing(missing));
+        let port = |role, missing| adapter.port_of(&start_up, role).ok_or(SurveyError::Missing(missing));
         let retrace = bit(StatusSignal::VerticalSync).map(|mask| (mask, true));
         let retrace = retrace.or_else(|| bit(StatusSignal::NoVerticalSync).map(|mask| (mask, false)));
         let line_end = bit(StatusSignal::DisplayDisabled).or_else(|| bit(StatusSignal::HorizontalSync));
@@ -76,10 +77,14 @@ impl SurveyedMode {
     fn of(adapter: &Adapter, mode: &Mode) -> Option<Self> {
         let firmware = mode.firmware.as_ref()?;
         let registers = adapter.start_up(mode);
+        // The program looks for the ports in one place.
+        if adapter.moves_ports(&registers) {
+            return None;
+        }
         let indexed = |role| {
             let field = adapter.field_with(role)?;
             let cell = adapter.field_info(field).bits.first()?.cell()?;
-            match adapter.cell_writes(cell, 0).as_slice() {
+            match adapter.cell_writes(&registers, cell, 0).as_slice() {
                 [(index_port, index), (data_port, _)] if index_port != data_port => Some(Indexed {
                     index_port: *index_port,
                     index: *index,

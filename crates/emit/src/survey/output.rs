@@ -1,5 +1,6 @@
 //! The text of a survey, line by line, and its file.
 
+use backporch_processor_timing::Model;
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
@@ -22,6 +23,7 @@ pub(super) struct Texts {
     file: TextFile,
     failed: u32,
     pub shifts: [u32; 2],
+    pub processors: [u32; 3],
 }
 
 impl Texts {
@@ -40,7 +42,9 @@ impl Texts {
             check: line("check "),
             file,
             failed,
-            shifts: ["shifts whole\r\n", "shifts masked\r\n"].map(line),
+            shifts: ["shifts whole\r\n", "shifts masked\r\n"].map(&mut line),
+            processors: [Model::P80186, Model::P80286, Model::P80386]
+                .map(|model| line(&format!("processor {}\r\n", model.name()))),
         }
     }
 }

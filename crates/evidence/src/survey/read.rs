@@ -1,6 +1,7 @@
 //! Reading a survey.
 
 use backporch_input::{InputError, Source, number};
+use backporch_processor_timing::Model;
 
 use super::{
     Experiments, Place, SURVEYED_REGISTERS, Series, SeriesPattern, Survey, SurveyPattern, SurveyedMode, TIMED_LINES,
@@ -28,7 +29,7 @@ impl Survey {
     pub fn from_source(source: &Source) -> Result<Self, InputError> {
         let lines = Written::checked(source)?;
         let missing = Written { number: 1, keyword: "", rest: "" };
-        let [form, board, shifts, refresh, rest @ ..] = lines.as_slice() else {
+        let [form, board, shifts, rest @ ..] = lines.as_slice() else {
             return Err(missing.fault(source, "backporch", "a file of fewer lines", "backporch survey 1"));
         };
         if (form.keyword, form.rest) != ("backporch", "survey 1") {
@@ -43,6 +44,13 @@ impl Survey {
             ("shifts", "masked") => true,
             _ => return Err(shifts.fault(source, "shifts", shifts.rest, "whole or masked")),
         };
+        let (processor, rest) = match rest {
+            [line, rest @ ..] if line.keyword == "processor" => (Some(later(source, *line, masks_shifts)?), rest),
+            rest => (None, rest),
+        };
+        let [refresh, rest @ ..] = rest else {
+            return Err(shifts.fault(source, "refresh", "a file that ends here", "refresh"));
+        };
         let mut words = Words::of(source, *refresh);
         if refresh.keyword != "refresh" {
             return Err(refresh.fault(source, "refresh", refresh.keyword, "refresh"));
@@ -53,6 +61,7 @@ impl Survey {
         let mut survey = Self {
             board: board.rest.to_string(),
             masks_shifts,
+            processor,
             refresh_beats,
             machine: Experiments::default(),
             modes: Vec::new(),
@@ -287,6 +296,13 @@ impl<'a> Words<'a> {
 /// The lines that are timed have a number that the program and its reader know.
 const _: () = assert!(TIMED_LINES == 128);
 
+/// A processor that masks shifts.
+fn later(source: &Source, line: Written<'_>, masks_shifts: bool) -> Result<Model, InputError> {
+    let named = Model::named(line.rest).filter(|model| masks_shifts && model.is_from(Model::P80186));
+    let allowed = if masks_shifts { "80186, 80286 or 80386" } else { "nothing: shifts are counted whole" };
+    named.ok_or_else(|| line.fault(source, "processor", line.rest, allowed))
+}
+
 #[cfg(test)]
 mod tests {
     use proptest::prelude::*;
@@ -329,6 +345,12 @@ mod tests {
             let error = Survey::from_source(&checked(&SHORT.replacen(from, to, 1))).unwrap_err();
             let line = if from == "ega" { 3 } else { line };
             assert_eq!((error.line(), error.field()), (Some(line), Some(field)), "{from} to {to}: {error}");
+        }
+        let later = |text: &str| Survey::from_source(&checked(&SHORT.replacen("shifts masked\r\n", text, 1)));
+        assert_eq!(later("shifts masked\r\nprocessor 80386\r\n").unwrap().processor, Some(Model::P80386));
+        for text in ["shifts masked\r\nprocessor 8086\r\n", "shifts whole\r\nprocessor 80286\r\n"] {
+            let error = later(text).unwrap_err();
+            assert_eq!((error.line(), error.field()), (Some(4), Some("processor")), "{error}");
         }
         let damaged = checked(SHORT).text().replacen("90", "91", 1);
         let error = Survey::from_source(&Source::built_in("SURVEY.TXT", damaged)).unwrap_err();

@@ -33,7 +33,9 @@ pub(super) struct FlipFlopWatch {
 impl FlipFlopWatch {
     /// Judges a frame's writes.
     pub fn judge(&mut self, setting: &Setting, frame: &Seen) -> Vec<Hazard> {
-        let Some(port) = setting.adapter.port_of(PortRole::AttributeFlipFlop) else { return Vec::new() };
+        let Some(port) = setting.adapter.port_of(&frame.registers, PortRole::AttributeFlipFlop) else {
+            return Vec::new();
+        };
         let gap = (frame.end_dot - frame.first_dot) / APART;
         let mut hazards: Vec<Hazard> = Vec::new();
         for event in &frame.events {

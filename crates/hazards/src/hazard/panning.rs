@@ -1,4 +1,4 @@
-//! Panning against the start address: shown with the wrong one, or below a split.
+//! Panning against the start address, along the line and down: shown with the wrong one, or below a split.
 
 use backporch_adapter::{Cell, Role};
 use backporch_raster::Line;
@@ -21,7 +21,8 @@ impl PanningWatch {
     /// Judges what frame `judged` shows.
     pub fn judge(&mut self, setting: &Setting, frames: &[&Seen], judged: usize) -> Vec<Hazard> {
         let below = self.below_split(setting, frames, judged);
-        paired_wrongly(setting, frames, judged).into_iter().chain(below).collect()
+        let paired = paired_wrongly(setting, frames, judged).or_else(|| paired_wrongly_down(setting, frames, judged));
+        paired.into_iter().chain(below).collect()
     }
 
     fn below_split(&mut self, setting: &Setting, frames: &[&Seen], judged: usize) -> Option<Hazard> {
@@ -80,12 +81,10 @@ fn paired_wrongly(setting: &Setting, frames: &[&Seen], judged: usize) -> Option<
     let pans = [before.pan, here.pan, next.pan];
     let starts = [before.start, here.start, next.start];
     let both_change = pans.iter().any(|pan| *pan != pans[0]) && starts.iter().any(|start| *start != starts[0]);
-    let off = (came - went).abs() == 2 * step;
-    let way = (came + went) / 2;
-    let goes_on = later == way || later == came;
-    if !both_change || !off || way.abs() >= step || !goes_on {
+    if !both_change || !goes_astray([came, went, later], step) {
         return None;
     }
+    let way = (came + went) / 2;
     let access = last_panning(setting, frames, judged)?;
     let frame = frames[judged];
     let start = setting.adapter.field_info(setting.adapter.start_address()).name.as_str();
@@ -109,15 +108,66 @@ fn paired_wrongly(setting: &Setting, frames: &[&Seen], judged: usize) -> Option<
     })
 }
 
+/// Whether a picture that moves by these distances from frame to frame is a whole step of the start address off its way
+/// in between.
+fn goes_astray([came, went, later]: [i64; 3], step: i64) -> bool {
+    let way = (came + went) / 2;
+    (came - went).abs() == 2 * step && way.abs() < step && (later == way || later == came)
+}
+
+/// The same down the picture: the scan line of its row at which the frame begins, and the row that the start address names.
+fn paired_wrongly_down(setting: &Setting, frames: &[&Seen], judged: usize) -> Option<Hazard> {
+    let preset = setting.adapter.field_with(Role::PresetRowScan)?;
+    let frame = frames[judged];
+    let height = i64::from(setting.adapter.timing(&frame.registers).last_scan) + 1;
+    let place = |at: usize| -> Option<(i64, i64)> {
+        let line = frames.get(at)?.first_line()?;
+        let pitch = i64::from(line.pitch / line.unit.max(1));
+        (height > 1 && pitch > 0).then(|| (i64::from(line.start).div_euclid(pitch), i64::from(line.row_address)))
+    };
+    let places = [place(judged.checked_sub(1)?)?, place(judged)?, place(judged + 1)?, place(judged + 2)?];
+    let lines = places.map(|(row, scan)| row * height + scan);
+    let both_change = places[..3].iter().any(|(row, _)| *row != places[0].0)
+        && places[..3].iter().any(|(_, scan)| *scan != places[0].1);
+    let moves = [lines[1] - lines[0], lines[2] - lines[1], lines[3] - lines[2]];
+    if !both_change || !goes_astray(moves, height) {
+        return None;
+    }
+    let access = last_write(setting, Role::PresetRowScan, frames, judged)?;
+    let name = |field| setting.adapter.field_info(field).name.as_str();
+    let (start, preset) = (name(setting.adapter.start_address()), name(preset));
+    Some(Hazard {
+        kind: HazardKind::PanPairing,
+        frame: frame.number,
+        line: access.at.line,
+        dot: access.at.line_dot,
+        made: Some(access.at.dot),
+        by: access.by,
+        what: format!(
+            "frame {} begins at scan line {} of its row with the {start} of another step: the picture jumps by {height} scan \
+             lines and back",
+            frame.number, places[1].1
+        ),
+        cure: format!(
+            "write {start} in the active area, where it waits for its take-over, and {preset} in the retrace that follows"
+        ),
+    })
+}
+
 /// The last write that changed panning before a frame's picture ends.
 fn last_panning<'a>(setting: &Setting, frames: &[&'a Seen], judged: usize) -> Option<&'a PortAccess> {
-    let bits = &setting.adapter.field_info(setting.adapter.field_with(Role::PixelPanning)?).bits;
-    let of_panning = |cell: Cell| bits.iter().any(|slice| slice.cell() == Some(cell));
+    last_write(setting, Role::PixelPanning, frames, judged)
+}
+
+/// The last write to a register before a frame's picture ends.
+fn last_write<'a>(setting: &Setting, role: Role, frames: &[&'a Seen], judged: usize) -> Option<&'a PortAccess> {
+    let bits = &setting.adapter.field_info(setting.adapter.field_with(role)?).bits;
+    let holds = |cell: Cell| bits.iter().any(|slice| slice.cell() == Some(cell));
     let until = frames[judged].active_end;
     let events = frames[..=judged].iter().flat_map(|frame| &frame.events).rev();
     let mut ports = events.filter_map(|event| match event {
         Event::Port(access) => Some(access),
         _ => None,
     });
-    ports.find(|access| access.at.dot < until && access.cell.is_some_and(of_panning))
+    ports.find(|access| access.at.dot < until && access.cell.is_some_and(holds))
 }

@@ -1,6 +1,7 @@
 //! Tears: what is drawn anew again and again, drawn across the place the beam is reading.
 //!
-//! A picture drawn once in full view is no tear; a place that is drawn anew for the third time is animated.
+//! A picture drawn once in full view is no tear; a place that is drawn anew for the third time is animated, and so is one
+//! that is drawn over soon by an instruction that does so again and again: something that moves.
 
 use backporch_script::MemoryAccess;
 
@@ -10,6 +11,9 @@ use super::{Hazard, HazardKind};
 
 /// Earlier frames in which a place was changed that is taken for animated.
 const ROUNDS: u8 = 2;
+
+/// Frames in which an instruction has drawn over what was short-lived before that is taken for moving something.
+const MOVES: u32 = 4;
 
 /// Writes so near each other in the processor's window belong to one thing drawn.
 const NEAR_OFFSET: u32 = 32;
@@ -43,7 +47,12 @@ pub(super) fn tear(book: &Book, before: Option<&Seen>, frame: &Seen, burst: &[Me
     let from = before.map_or(frame.first_dot, |before| before.active_end);
     let here = burst.iter().filter(|write| write.at.dot >= from && write.at.dot < frame.end_dot);
     let changing = here.filter(|write| write.old != write.new && !write.by.is_firmware());
-    let animated = changing.filter(|write| book.rounds(write.address) >= ROUNDS);
+    let moves = |write: &MemoryAccess| {
+        write.by.place().is_some()
+            && book.redraws(write.by) >= MOVES
+            && book.is_short_lived(write.address, write.at.frame)
+    };
+    let animated = changing.filter(|write| book.rounds(write.address) >= ROUNDS || moves(write));
     let drawn = animated.filter_map(|write| Some(Drawn { write: *write, read: frame.first_read(write.address)? }));
     let mut things: Vec<Thing> = Vec::new();
     for next in drawn {

@@ -180,7 +180,13 @@ impl<T: Tap> Machine<T> {
             self.waits_for_key = matches!(served, Ok(Served::WaitForKey));
         }
         match served {
-            Ok(Served::Exit(code)) => {
+            Ok(end @ (Served::Exit(code) | Served::Stays(code))) => {
+                let stays = matches!(end, Served::Stays(_));
+                match self.back_to_parent(code, stays) {
+                    Ok(true) => return None,
+                    Ok(false) => {}
+                    Err(trouble) => return self.fail(trouble),
+                }
                 if let Err(trouble) = self.close_all() {
                     return self.fail(trouble);
                 }

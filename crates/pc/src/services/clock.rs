@@ -7,6 +7,7 @@ use crate::machine::Machine;
 use crate::registers::{Byte, Far, Word};
 use crate::rom;
 use crate::trouble::Trouble;
+use backporch_processor_timing::Model;
 
 /// Ticks since midnight, and whether midnight has passed (Technical Reference, firmware data area).
 const TICKS: Far = Far { segment: 0x0040, offset: 0x006C };
@@ -22,6 +23,11 @@ const FRIDAY: u8 = 5;
 
 /// Version of the system that programs are told: 3.30.
 const VERSION: u16 = 0x1E03;
+
+/// Two decimal digits in a byte.
+fn digits(number: u8) -> u8 {
+    number / 10 * 16 + number % 10
+}
 
 impl<T: Tap> Machine<T> {
     fn ticks(&self) -> u32 {
@@ -69,9 +75,28 @@ impl<T: Tap> Machine<T> {
                 self.store(MIDNIGHT, 0);
             }
             0x01 => self.set_ticks(u32::from(self.word(Word::Cx)) << 16 | u32::from(self.word(Word::Dx))),
+            // The clock that runs while the machine is off, in digits.
+            0x02 if self.processor.model().is_from(Model::P80286) => {
+                let [hour, minute, second] = self.time_of_day().map(digits);
+                self.set(Word::Cx, u16::from_be_bytes([hour, minute]));
+                self.set(Word::Dx, u16::from_be_bytes([second, 0]));
+                return Ok(Served::BackWith { carry: false });
+            }
+            0x04 if self.processor.model().is_from(Model::P80286) => {
+                let [century, year] = [YEAR / 100, YEAR % 100].map(|number| digits(number as u8));
+                self.set(Word::Cx, u16::from_be_bytes([century, year]));
+                self.set(Word::Dx, MONTH_AND_DAY);
+                return Ok(Served::BackWith { carry: false });
+            }
             _ => return Err(self.not_here(0x1A)),
         }
         Ok(Served::Back)
+    }
+
+    /// Hour, minute and second since the run began at midnight.
+    fn time_of_day(&self) -> [u8; 3] {
+        let seconds = self.hardware.clock().nanoseconds(self.hardware.clocks()) / 1_000_000_000;
+        [seconds / 3600 % 24, seconds / 60 % 60, seconds % 60].map(|part| part as u8)
     }
 
     /// Date, time, version, break checking.
@@ -83,11 +108,10 @@ impl<T: Tap> Machine<T> {
                 self.set_byte(Byte::Al, FRIDAY);
             }
             0x2C => {
-                let hundredths = self.hardware.clock().nanoseconds(self.hardware.clocks()) / 10_000_000;
-                let (seconds, hundredths) = (hundredths / 100, hundredths % 100);
-                let (hour, minute) = (seconds / 3600 % 24, seconds / 60 % 60);
-                self.set(Word::Cx, u16::from_be_bytes([hour as u8, minute as u8]));
-                self.set(Word::Dx, u16::from_be_bytes([(seconds % 60) as u8, hundredths as u8]));
+                let hundredths = self.hardware.clock().nanoseconds(self.hardware.clocks()) / 10_000_000 % 100;
+                let [hour, minute, second] = self.time_of_day();
+                self.set(Word::Cx, u16::from_be_bytes([hour, minute]));
+                self.set(Word::Dx, u16::from_be_bytes([second, hundredths as u8]));
             }
             // Nobody may set the date or the time.
             0x2B | 0x2D => self.set_byte(Byte::Al, 0xFF),

@@ -54,7 +54,7 @@ impl<T: Tap> Machine<T> {
         Some(character)
     }
 
-    fn has_character(&self) -> bool {
+    pub(super) fn has_character(&self) -> bool {
         self.system.scan_pending.is_some() || self.next_key().is_some()
     }
 

@@ -1,7 +1,7 @@
 //! The firmware's data below 500h: what programs look at and firmware works by
 //! (Technical Reference, firmware data area).
 
-use backporch_adapter::{Adapter, Bank, MemoryAccess, PortRole};
+use backporch_adapter::{Adapter, MemoryAccess, PortRole};
 use backporch_raster::Tap;
 
 use crate::machine::Machine;
@@ -50,6 +50,15 @@ pub const UPPER_GLYPHS: Far = Far { segment: 0, offset: 0x1F * 4 };
 /// The same, of later boards.
 pub const GLYPHS: Far = Far { segment: 0, offset: 0x43 * 4 };
 
+/// Index port of the controller on monochrome boards and in monochrome modes (Technical Reference, firmware).
+pub const MONOCHROME_PORT: u16 = 0x3B4;
+
+/// Bits of the equipment word that tell the display, and what they hold: 80 columns of colour or of monochrome text
+/// (Technical Reference, interrupt 11h).
+const DISPLAY: u16 = 0x30;
+const COLOUR: u16 = 0x20;
+const MONOCHROME: u16 = 0x30;
+
 /// What firmware of a board knows of it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Generation {
@@ -69,12 +78,12 @@ impl Generation {
     /// By what the board has.
     pub fn of(adapter: &Adapter) -> Self {
         let has_planes = matches!(adapter.memory().access, MemoryAccess::Planes);
-        let has_dac = adapter.port_of(PortRole::DacData).is_some();
+        let has_dac = adapter.has_port_for(PortRole::DacData);
         match (has_planes, has_dac) {
             (true, true) => Self::Vga,
             (true, false) => Self::Ega,
             (false, true) => Self::Mcga,
-            (false, false) if adapter.port_of(PortRole::Index(Bank::Crtc)) == Some(0x3B4) => Self::Monochrome,
+            (false, false) if adapter.knows_port(MONOCHROME_PORT) => Self::Monochrome,
             (false, false) => Self::Cga,
         }
     }
@@ -93,9 +102,8 @@ impl<T: Tap> Machine<T> {
     /// Everything that does not depend on the mode.
     pub(crate) fn prepare_data(&mut self) {
         let generation = self.generation();
-        // 80 columns on a monochrome or on a colour board.
-        let text = if generation == Generation::Monochrome { 0x30 } else { 0x20 };
-        self.store_word(EQUIPMENT, 0x0001 | text);
+        self.store_word(EQUIPMENT, 0x0001);
+        self.note_monitor(generation == Generation::Monochrome);
         self.store_word(MEMORY_SIZE, (crate::hardware::MEMORY / 1024) as u16);
         // Control, switches, flags and number of the display combination.
         let bytes: [u8; 4] = match generation {
@@ -110,6 +118,15 @@ impl<T: Tap> Machine<T> {
         self.point_at(UPPER_GLYPHS, rom::font::EIGHT_UPPER);
         if generation.is_later() {
             self.point_at(GLYPHS, rom::font::EIGHT);
+        }
+    }
+
+    /// Notes which display the equipment word tells of: where it was the other one, the usual one.
+    pub(super) fn note_monitor(&mut self, is_monochrome: bool) {
+        let equipment = self.load_word(EQUIPMENT);
+        let wanted = if is_monochrome { MONOCHROME } else { COLOUR };
+        if (equipment & DISPLAY == MONOCHROME) != is_monochrome || equipment & DISPLAY == 0 {
+            self.store_word(EQUIPMENT, equipment & !DISPLAY | wanted);
         }
     }
 

@@ -11,16 +11,18 @@ use super::Served;
 use crate::folder::{Folder, Found};
 use crate::machine::Machine;
 use crate::registers::{Byte, Far, Segment, Word};
-use crate::system::{Handle, OpenFile, Search};
+use crate::system::{HANDLES, Handle, OpenFile, Search};
 use crate::trouble::Trouble;
 
 /// Errors of interrupt 21h (common practice).
-mod error {
+pub(super) mod error {
     pub const NO_FILE: u16 = 2;
     pub const NO_PATH: u16 = 3;
     pub const NO_HANDLE: u16 = 4;
     pub const DENIED: u16 = 5;
     pub const BAD_HANDLE: u16 = 6;
+    pub const NO_MEMORY: u16 = 8;
+    pub const NO_PROGRAM: u16 = 11;
     pub const NO_MORE: u16 = 18;
 }
 
@@ -36,6 +38,9 @@ pub(super) const ATTRIBUTE_ARCHIVE: u8 = 0x20;
 const ATTRIBUTE_READ_ONLY: u16 = 0x01;
 const INFORMATION_CONSOLE: u16 = 0x80D3;
 const INFORMATION_NULL: u16 = 0x8084;
+
+/// What tells that a device or file is ready.
+const READY: u8 = 0xFF;
 
 /// Time and date of every file, so that runs are alike: midnight, 1 January 1988.
 pub(super) const FILE_TIME: u16 = 0;
@@ -67,7 +72,24 @@ impl<T: Tap> Machine<T> {
             0x41 => self.delete()?,
             0x42 => self.seek(),
             0x43 if self.byte(Byte::Al) == 0 => self.attributes()?,
-            0x44 if self.byte(Byte::Al) == 0 => self.information(),
+            0x43 if self.byte(Byte::Al) == 1 => self.set_attributes()?,
+            0x44 => match self.byte(Byte::Al) {
+                0 => self.information(),
+                // What is set for a device changes nothing here.
+                1 => self.handle().map(|_| 0).ok_or(error::BAD_HANDLE),
+                6 => self.is_ready(),
+                7 => self.handle().map(|_| u16::from(READY)).ok_or(error::BAD_HANDLE),
+                // Its disk cannot be taken out.
+                8 => Ok(1),
+                _ => return Err(self.not_here(0x21)),
+            },
+            0x45 => self.double(None),
+            0x46 => self.double(Some(self.word(Word::Cx))),
+            // As many handles as there are suffice for who asks for no more; what is written waits for no order.
+            0x67 if usize::from(self.word(Word::Bx)) > HANDLES => Err(error::NO_MEMORY),
+            0x67 => Ok(0),
+            0x68 => self.handle().map(|_| 0).ok_or(error::BAD_HANDLE),
+            0x3B => self.change_folder()?,
             0x4E => self.find_first()?,
             0x4F => self.find_next(),
             0x57 if self.byte(Byte::Al) == 0 => self.file_time(),
@@ -111,7 +133,7 @@ impl<T: Tap> Machine<T> {
 
     // ---- paths -----------------------------------------------------------------------
 
-    fn path(&self) -> String {
+    pub(super) fn path(&self) -> String {
         String::from_utf8_lossy(&self.text(self.at(Segment::Ds, Word::Dx), 0)).into_owned()
     }
 
@@ -319,6 +341,53 @@ impl<T: Tap> Machine<T> {
         Ok(information)
     }
 
+    /// Function 44h, 06h: whether there is anything to read.
+    fn is_ready(&mut self) -> Answer {
+        let has_key = self.has_character();
+        let ready = match self.handle().ok_or(error::BAD_HANDLE)? {
+            Handle::Console => has_key,
+            Handle::Null => false,
+            Handle::File(file) => (file.position as usize) < file.content.len(),
+        };
+        let state = if ready { READY } else { 0 };
+        Ok(self.word(Word::Ax) & 0xFF00 | u16::from(state))
+    }
+
+    /// Functions 45h and 46h: another handle for the same file, the next free one or a given one. Each has a place of its
+    /// own in the file (assumed: nobody reads one file in turn by two handles).
+    fn double(&mut self, to: Option<u16>) -> Answer {
+        let handle = self.handle().ok_or(error::BAD_HANDLE)?.clone();
+        match to.map(usize::from) {
+            None => self.keep(handle),
+            Some(to) => {
+                let place = self.system.handles.get_mut(to).ok_or(error::NO_HANDLE)?;
+                *place = Some(handle);
+                Ok(self.word(Word::Ax))
+            }
+        }
+    }
+
+    /// Function 3Bh: the folder's root is where a program always is.
+    fn change_folder(&mut self) -> Result<Answer, Trouble> {
+        let path = self.path();
+        Ok(match self.find(&path)? {
+            Ok(Found::Folder(folder)) if self.folder(&path)?.is_root(&folder) => Ok(0),
+            Ok(_) => Err(error::NO_PATH),
+            Err(error) => Err(error),
+        })
+    }
+
+    /// Function 43h, 01h: files keep the attributes they have.
+    fn set_attributes(&mut self) -> Result<Answer, Trouble> {
+        let path = self.path();
+        Ok(match self.find(&path)? {
+            Ok(Found::File(_)) if self.is_writable() => Ok(0),
+            Ok(Found::File(_) | Found::Folder(_)) => Err(error::DENIED),
+            Ok(_) => Err(error::NO_FILE),
+            Err(error) => Err(error),
+        })
+    }
+
     fn file_time(&mut self) -> Answer {
         self.handle().ok_or(error::BAD_HANDLE)?;
         self.set(Word::Cx, FILE_TIME);
@@ -388,7 +457,7 @@ impl OpenFile {
     }
 }
 
-fn flush(handle: &Handle) -> Result<(), Trouble> {
+pub(super) fn flush(handle: &Handle) -> Result<(), Trouble> {
     match handle {
         Handle::File(OpenFile { path, content, changed: true, .. }) => {
             write_whole(path, content).map_err(|error| Trouble::File(format!("could not write a file: {error}")))

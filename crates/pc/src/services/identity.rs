@@ -43,7 +43,8 @@ impl<T: Tap> Machine<T> {
         let has_dac = matches!(generation, Generation::Mcga | Generation::Vga);
         match self.byte(Byte::Bl) {
             0x10 if has_planes => {
-                self.set(Word::Bx, u16::from(ALL_MEMORY));
+                let is_monochrome = self.load_word(data::CONTROLLER_PORT) == data::MONOCHROME_PORT;
+                self.set(Word::Bx, u16::from_le_bytes([ALL_MEMORY, u8::from(is_monochrome)]));
                 self.set(Word::Cx, u16::from(self.load(data::SWITCHES)));
             }
             // Print screen of as many rows as there are.

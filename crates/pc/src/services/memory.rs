@@ -16,7 +16,7 @@ impl<T: Tap> Machine<T> {
     pub(super) fn memory(&mut self) -> Result<Served, Trouble> {
         let (block, length) = (self.segment(Segment::Es), self.word(Word::Bx));
         let done = match self.byte(Byte::Ah) {
-            0x48 => self.system.arena.take(length).map(|start| self.set(Word::Ax, start)),
+            0x48 => self.system.arena.take(length, self.system.program).map(|start| self.set(Word::Ax, start)),
             0x49 => self.system.arena.give(block),
             0x4A => self.system.arena.resize(block, length),
             0x50 => {

@@ -30,9 +30,10 @@ fn page_bytes(number: u8) -> u16 {
 }
 
 /// Bytes that a mode clears at its beginning: all pages of text, the whole window of graphics.
-fn cleared(number: u8) -> std::ops::Range<u32> {
+fn cleared(number: u8, is_later: bool) -> std::ops::Range<u32> {
     let first = memory_of(number);
     let bytes = match number {
+        0x00..=0x03 | 0x07 if is_later => 0x8000,
         0x00..=0x06 => 0x4000,
         0x07 => 0x1000,
         _ => 0x1_0000,
@@ -70,13 +71,15 @@ impl<T: Tap> Machine<T> {
         (0..8).for_each(|page| self.note_cursor(page, 0, 0));
         let (first, last) = firmware.cursor;
         self.store_word(data::CURSOR_SHAPE, u16::from_be_bytes([first, last]));
-        let port = adapter.port_of(PortRole::Index(Bank::Crtc)).unwrap_or(0);
-        self.store_word(data::CONTROLLER_PORT, port);
         let registers = adapter.start_up(mode);
+        let port = adapter.port_of(&registers, PortRole::Index(Bank::Crtc)).unwrap_or(0);
+        self.store_word(data::CONTROLLER_PORT, port);
+        self.note_monitor(port == data::MONOCHROME_PORT);
         for (index, place) in [data::MODE_SELECT, data::COLOUR_SELECT].into_iter().enumerate() {
             let cell = backporch_adapter::Cell::new(Bank::Single, index as u8);
-            let has_port =
-                adapter.port_of(PortRole::Single(index as u8)).is_some_and(|port| port & 0xF == 8 + index as u16);
+            let has_port = adapter
+                .port_of(&registers, PortRole::Single(index as u8))
+                .is_some_and(|port| port & 0xF == 8 + index as u16);
             let byte = cell.filter(|_| has_port).map_or(0, |cell| registers.cell(cell));
             self.store(place, byte);
         }
@@ -124,7 +127,8 @@ impl<T: Tap> Machine<T> {
     /// Fills memory with what the mode starts with.
     fn clear(&mut self, number: u8, firmware: &FirmwareMode) {
         let (even, odd) = firmware.clears_with;
-        cleared(number).zip([even, odd].into_iter().cycle()).for_each(|(address, byte)| self.put(address, byte));
+        let range = cleared(number, self.generation().is_later());
+        range.zip([even, odd].into_iter().cycle()).for_each(|(address, byte)| self.put(address, byte));
     }
 
     /// Loads the character set of text whose glyphs lie in memory.
@@ -152,7 +156,8 @@ impl<T: Tap> Machine<T> {
 
     /// Writes one register through its ports; one without a port is left out.
     pub(super) fn write_register(&mut self, adapter: &Adapter, bank: Bank, index: u8, value: u8) {
-        let port = |role| adapter.port_of(role);
+        let registers = self.hardware.board().registers();
+        let port = |role| adapter.port_of(registers, role);
         match bank {
             Bank::Single => {
                 if let Some(single) = port(PortRole::Single(index)) {
@@ -177,9 +182,8 @@ impl<T: Tap> Machine<T> {
 
     /// Writes one DAC colour of three 6-bit levels.
     pub(super) fn write_dac(&mut self, adapter: &Adapter, index: u8, levels: [u8; 3]) {
-        if let (Some(select), Some(data)) =
-            (adapter.port_of(PortRole::DacWriteIndex), adapter.port_of(PortRole::DacData))
-        {
+        let port = |role| adapter.port_of(self.hardware.board().registers(), role);
+        if let (Some(select), Some(data)) = (port(PortRole::DacWriteIndex), port(PortRole::DacData)) {
             self.hardware.program(select, index);
             levels.into_iter().for_each(|level| self.hardware.program(data, level));
         }

@@ -26,7 +26,7 @@ impl<T: Tap> Machine<T> {
     /// Background and border, or one of the two sets of the four-colour mode.
     pub(super) fn colours(&mut self) -> Result<(), Trouble> {
         let adapter = Arc::clone(self.hardware.board().adapter());
-        if adapter.port_of(PortRole::AttributeFlipFlop).is_some() {
+        if adapter.has_port_for(PortRole::AttributeFlipFlop) {
             self.colours_by_palette(&adapter);
             return Ok(());
         }
@@ -70,7 +70,7 @@ impl<T: Tap> Machine<T> {
     /// Attribute registers and DAC, one by one and in blocks.
     pub(super) fn palette(&mut self) -> Result<(), Trouble> {
         let adapter = Arc::clone(self.hardware.board().adapter());
-        let has = |role| adapter.port_of(role).is_some();
+        let has = |role| adapter.has_port_for(role);
         let (attributes, dac, dac_mask) =
             (has(PortRole::AttributeFlipFlop), has(PortRole::DacData), has(PortRole::DacMask));
         // Only boards with a DAC can be read back.
@@ -125,7 +125,7 @@ impl<T: Tap> Machine<T> {
             }
             0x17 if dac => self.read_block(),
             0x18 if dac_mask => {
-                if let Some(mask) = adapter.port_of(PortRole::DacMask) {
+                if let Some(mask) = adapter.port_of(self.hardware.board().registers(), PortRole::DacMask) {
                     self.hardware.program(mask, low);
                 }
             }

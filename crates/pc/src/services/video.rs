@@ -4,7 +4,7 @@ use backporch_adapter::Role;
 use backporch_raster::Tap;
 
 use super::Served;
-use super::data::{self, Generation};
+use super::data;
 use super::text::{Area, Direction};
 use crate::machine::Machine;
 use crate::registers::{Byte, Segment, Word};
@@ -12,6 +12,11 @@ use crate::trouble::Trouble;
 
 /// Characters that a service writes before it lets the machine go on.
 const AT_ONCE: u32 = 16;
+
+/// Bit of a cursor's first line that hides it, and the lines that firmware gives one where the board cannot hide it: the
+/// first lies beyond every row (from memory).
+const HIDDEN: u8 = 0x20;
+const BEYOND: (u8, u8) = (0x1E, 0);
 
 /// Bits of AL of a string's service: the cursor moves; attributes stand in the string (common practice).
 const MOVES: u8 = 1;
@@ -73,7 +78,7 @@ impl<T: Tap> Machine<T> {
             0x10 => self.palette()?,
             0x11 => self.character_sets()?,
             0x12 => self.alternate_select()?,
-            0x13 => return self.write_string(),
+            0x13 => return Ok(self.write_string()),
             0x1A => self.display_combination()?,
             0x1B => self.functionality()?,
             _ => return Err(self.not_here(0x10)),
@@ -95,8 +100,11 @@ impl<T: Tap> Machine<T> {
         let (first, last) = (start & 0x1F, end & 0x1F);
         let scales =
             self.generation().is_later() && self.load(data::CONTROL) & 1 == 0 && height > 8 && first < 8 && last < 8;
+        let is_hidden = start & HIDDEN != 0;
         let scaled = |line: u8| (u16::from(line + 1) * u16::from(height) / 8) as u8;
-        let (first, last) = if !scales {
+        let (first, last) = if is_hidden && !self.has_cursor_switch() {
+            BEYOND
+        } else if !scales {
             (first, last)
         } else if last == first + 1 {
             (scaled(last) - 2, scaled(last) - 1)
@@ -105,8 +113,14 @@ impl<T: Tap> Machine<T> {
         };
         self.program_field(Role::CursorStart, u32::from(first));
         self.program_field(Role::CursorBlink, u32::from(start >> 5 & 3));
-        self.program_field(Role::CursorDisable, u32::from(start >> 5 & 1));
+        self.program_field(Role::CursorDisable, u32::from(is_hidden));
         self.program_field(Role::CursorEnd, u32::from(last));
+    }
+
+    /// Whether the board can hide its cursor by itself.
+    fn has_cursor_switch(&self) -> bool {
+        let adapter = self.hardware.adapter();
+        [Role::CursorDisable, Role::CursorBlink].into_iter().any(|role| adapter.field_with(role).is_some())
     }
 
     /// Shows a page: its start address and its cursor.
@@ -144,10 +158,7 @@ impl<T: Tap> Machine<T> {
     }
 
     /// Function 13h: a string at a place, with attributes in BL or in the string.
-    fn write_string(&mut self) -> Result<Served, Trouble> {
-        if self.generation() == Generation::Cga || self.generation() == Generation::Monochrome {
-            return Err(self.not_here(0x10));
-        }
+    fn write_string(&mut self) -> Served {
         let (how, page) = (self.byte(Byte::Al), self.byte(Byte::Bh) & 7);
         let (count, from) = (u32::from(self.word(Word::Cx)), self.at(Segment::Es, Word::Bp));
         let done = self.take_progress();
@@ -166,12 +177,12 @@ impl<T: Tap> Machine<T> {
         }
         if now < count {
             self.keep_progress(now);
-            return Ok(Served::GoOn);
+            return Served::GoOn;
         }
         if how & MOVES == 0 {
             let (column, row) = self.system.string_cursor;
             self.set_cursor(page, column, row);
         }
-        Ok(Served::Back)
+        Served::Back
     }
 }

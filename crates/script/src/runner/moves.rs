@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use backporch_adapter::MemoryPath;
 use backporch_raster::{Plain, QuietFrame, Tap};
 
 use super::{Runner, Task};
@@ -12,7 +13,7 @@ use crate::program::{ColumnOp, MOST_REPEATS};
 #[derive(Clone, Debug)]
 pub(super) enum Bytes {
     Same(u8),
-    Picture(i64),
+    Picture { from: i64, plane: i64 },
     Memory(u32),
     Listed(Arc<[u8]>),
 }
@@ -33,6 +34,8 @@ pub(super) struct Redraw {
     layout: QuietFrame,
     start: u32,
     column: i64,
+    plane: i64,
+    path: MemoryPath,
     x: u32,
     bytes: u32,
     rows: u32,
@@ -64,7 +67,9 @@ impl<T: Tap> Runner<T> {
         let each = match &task.bytes {
             Bytes::Same(_) => self.cpu.clocks().rep_stos.each,
             Bytes::Memory(_) => self.cpu.clocks().rep_movs.each,
-            Bytes::Picture(_) | Bytes::Listed(_) => self.cpu.clocks().rep_movs.each + self.cpu.memory_transfer(width),
+            Bytes::Picture { .. } | Bytes::Listed(_) => {
+                self.cpu.clocks().rep_movs.each + self.cpu.memory_transfer(width)
+            }
         };
         if let Bytes::Memory(at) = &task.bytes {
             // The reading cycle ends before the writing one begins.
@@ -79,7 +84,10 @@ impl<T: Tap> Runner<T> {
                 Bytes::Same(byte) => *byte,
                 Bytes::Listed(bytes) => bytes[at as usize],
                 Bytes::Memory(from) => self.board.read_memory(dot, from.wrapping_add(at)),
-                Bytes::Picture(from) => self.picture.as_ref().map_or(0, |picture| picture.at(from + i64::from(at))),
+                Bytes::Picture { from, plane } => {
+                    let offset = from.wrapping_add(i64::from(at));
+                    self.picture.as_ref().map_or(0, |picture| picture.at(offset, *plane))
+                }
             };
             self.board.write_memory(dot, task.to.wrapping_add(at), byte);
         }
@@ -100,6 +108,8 @@ impl<T: Tap> Runner<T> {
             layout: QuietFrame::new(self.board.adapter(), self.board.board().registers(), &Plain),
             start: self.number(&column.start) as u32,
             column: self.number(&column.column),
+            plane: self.number(&column.plane),
+            path: self.board.adapter().memory_path(self.board.board().registers()),
             x: self.number(&column.x) as u32,
             bytes: self.number(&column.bytes).clamp(0, MOST_REPEATS) as u32,
             rows,
@@ -116,10 +126,14 @@ impl<T: Tap> Runner<T> {
     /// One `MOVS` of a column, and at the end of a row the steps to the next.
     pub(super) fn redraw_once(&mut self, mut task: Box<Redraw>) {
         let line = task.layout.line(0, task.start, task.row);
-        let skew = task.pitch.map_or(0, |pitch| i64::from(line.row) * (pitch - i64::from(line.pitch)));
+        // On the line bytes of all planes count, in the window those that the processor reaches one by one.
+        let shown = |offset: u32| task.path.shown_at(offset);
+        let pitch = task.pitch.map(|pitch| i64::from(shown(pitch as u32)));
+        let skew = pitch.map_or(0, |pitch| i64::from(line.row) * (pitch - i64::from(line.pitch)));
         let address = |done: u32| {
-            let offset = task.x.wrapping_add(done).wrapping_add(skew as u32);
-            line.memory(line.plain_address(offset))
+            let offset = shown(task.x.wrapping_add(done)).wrapping_add(skew as u32);
+            let address = line.memory(line.plain_address(offset));
+            task.path.offset_of(address).unwrap_or(address)
         };
         let width = if task.bytes - task.done >= task.width.bytes() { task.width } else { Width::Byte };
         let each = self.cpu.clocks().movs + self.cpu.memory_transfer(width);
@@ -128,7 +142,7 @@ impl<T: Tap> Runner<T> {
         let dot = self.dot();
         for done in task.done..task.done + width.bytes() {
             let column = task.column.wrapping_add(i64::from(done));
-            let byte = self.picture.as_ref().map_or(0, |picture| picture.byte(column, task.row));
+            let byte = self.picture.as_ref().map_or(0, |picture| picture.byte(column, task.row, task.plane));
             self.board.write_memory(dot, address(done), byte);
         }
         task.done += width.bytes();

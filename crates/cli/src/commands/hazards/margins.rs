@@ -4,9 +4,9 @@ use anyhow::Result;
 use backporch_answer::{AdviceAnswer, HazardsAnswer, MarginsAnswer};
 use backporch_bench::{Bench, Overrides};
 use backporch_drive::{Driver, Keep, Start, layout};
-use backporch_hazards::{Judge, Margins, Sweep, Trial, frame_dots};
+use backporch_hazards::{Judge, Margins, Spread, Sweep, Trial, frame_dots};
 use backporch_input::InputError;
-use backporch_script::DotTime;
+use backporch_script::{DotTime, NORMAL_SPEED};
 
 use super::{HazardsArgs, adapter_of};
 use crate::output::Output;
@@ -20,17 +20,21 @@ pub fn fill(
     answer: &mut HazardsAnswer,
     output: &mut Output,
 ) -> Result<()> {
-    // A trace's times are fixed: it has no phase and no speed of its own.
+    let mut sweep = sweep(args)?;
+    // A trace's times are fixed: it has no speed, but can be moved against the beam as a whole.
     if matches!(driver, Driver::Trace(_)) {
-        return Ok(());
+        sweep = Sweep { speeds: vec![NORMAL_SPEED], spread: Spread::Even, ..sweep };
     }
-    let sweep = sweep(args)?;
     let cards = cards(args, bench)?;
     let margins = margins((bench, driver), &cards, &sweep, output)?;
     let strikes = margins.kinds.iter().any(|margin| margin.kind.is_of_timing());
     let clock = DotTime::new(bench.dot_clock());
     answer.margins = Some(MarginsAnswer {
-        cards: cards.iter().map(|(bench, _)| bench.adapter().name().to_string()).collect(),
+        cards: cards
+            .iter()
+            .filter(|_| sweep.spread == Spread::ByChance)
+            .map(|(bench, _)| bench.adapter().name().to_string())
+            .collect(),
         ..MarginsAnswer::new(clock, &sweep, &margins)
     });
     let Driver::Script(script) = driver else { return Ok(()) };
@@ -64,7 +68,13 @@ fn sweep(args: &HazardsArgs) -> Result<Sweep> {
     if speeds.is_empty() || speeds.len() > 100 || speeds.iter().any(|speed| !(least..=most).contains(speed)) {
         return Err(InputError::new("--speeds", args.speeds, "1 to 100 speeds of 10 to 1000 hundredths").into());
     }
-    Ok(Sweep { phases: args.phases, speeds, frames: args.settling + args.frames_each, settling: args.settling })
+    Ok(Sweep {
+        phases: args.phases,
+        speeds,
+        frames: args.settling + args.frames_each,
+        settling: args.settling,
+        spread: Spread::ByChance,
+    })
 }
 
 /// The bench on the other cards of its class, which keep the processor for longer or shorter.
@@ -91,7 +101,9 @@ fn margins(own: (&Bench, &Driver), cards: &[(Bench, Driver)], sweep: &Sweep, out
         [own].into_iter().chain(cards.iter().map(|(bench, driver)| (bench, driver))).collect();
     let bar = progress::bar(output, "trying phases and speeds", u64::from(sweep.phases) * sweep.speeds.len() as u64);
     let judge = |dot: u64, speed| -> Result<_, InputError> {
-        let (bench, driver) = all[(dot % all.len() as u64) as usize];
+        // What a trace holds is done on the bench's own card, whenever it is done.
+        let turn = if sweep.spread == Spread::Even { 0 } else { dot % all.len() as u64 };
+        let (bench, driver) = all[turn as usize];
         let mut judge = Judge::new(adapter_of(bench), driver.surroundings(bench, speed));
         let run = (Start { dot: Some(dot), speed }, sweep.frames, Keep::default());
         let watch = driver.watch(bench, bench.faulty(bench.registers()), run, &mut |record| judge.see(record))?;
