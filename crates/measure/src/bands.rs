@@ -25,19 +25,26 @@ pub(crate) fn bands(brightness: &[f64]) -> Vec<Band> {
     let reach = COMPARED + LEFT_OUT;
     let step = |at: usize| mean(at + LEFT_OUT, at + reach) - mean(at - reach, at - LEFT_OUT);
     let limit = -(1.0 - LEAST).ln();
-    // Borders: where the step is greatest among its neighbours.
-    let mut borders: Vec<(usize, f64)> = Vec::new();
+    // Borders: the middle of where the step is greatest, for each run of steps the same way.
+    let mut runs: Vec<Vec<(usize, f64)>> = Vec::new();
     for at in reach..logs.len().saturating_sub(reach) {
         let height = step(at);
         if height.abs() < limit {
             continue;
         }
-        match borders.last_mut().filter(|(last, before)| at - *last < COMPARED && before.signum() == height.signum()) {
-            Some(last) if last.1.abs() < height.abs() => *last = (at, height),
-            Some(_) => {}
-            None => borders.push((at, height)),
+        match runs.last_mut().and_then(|run| run.last().copied().map(|last| (run, last))) {
+            Some((run, (before, last))) if before + 1 == at && last.signum() == height.signum() => {
+                run.push((at, height))
+            }
+            _ => runs.push(vec![(at, height)]),
         }
     }
+    let middle = |run: &Vec<(usize, f64)>| {
+        let greatest = run.iter().map(|(_, height)| *height).max_by(|one, other| one.abs().total_cmp(&other.abs()))?;
+        let great: Vec<usize> = run.iter().filter(|one| one.1.abs() > 0.9 * greatest.abs()).map(|one| one.0).collect();
+        Some((great.iter().sum::<usize>() / great.len().max(1), greatest))
+    };
+    let borders: Vec<(usize, f64)> = runs.iter().filter_map(middle).collect();
     let mut bands = Vec::new();
     let mut begun = None;
     let darker = |step: f64| 1.0 - (-step.abs()).exp();

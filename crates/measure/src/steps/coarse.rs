@@ -175,9 +175,7 @@ fn product(one: &[f32], other: &[f32]) -> f32 {
     let (ones, others) = (one.chunks_exact(8), other.chunks_exact(8));
     let rest: f32 = ones.remainder().iter().zip(others.remainder()).map(|(a, b)| a * b).sum();
     for (a, b) in ones.zip(others) {
-        for at in 0..8 {
-            sums[at] += a[at] * b[at];
-        }
+        sums.iter_mut().zip(a.iter().zip(b)).for_each(|(sum, (a, b))| *sum += a * b);
     }
     sums.iter().sum::<f32>() + rest
 }
