@@ -159,6 +159,127 @@ fn captures_are_read_line_by_line_and_those_of_one_step_taken_together() {
 }
 
 #[test]
+fn the_step_is_told_from_the_picture() {
+    let bench = Bench::new();
+    // Memory as it lies: every start address shows something else.
+    bench.write(
+        "still.bench.ron",
+        "(version: 1, adapter: \"linear-256\", mode: \"320x200x256\", picture: (source: \"harbour\"))",
+    );
+    for step in [4, 9_000] {
+        let (start, out) = (step.to_string(), format!("{step}.png"));
+        bench.run(&["frame", "still.bench.ron", "--start", &start, "--scale", "3", "--out", &out]);
+    }
+    // A dark border, by which the edges stand out.
+    let framed = |name: &str, to: &str| {
+        let shown = image::open(bench.path(name)).unwrap().to_rgb8();
+        let mut framed = image::RgbImage::new(shown.width() + 120, shown.height() + 120);
+        image::imageops::replace(&mut framed, &shown, 60, 60);
+        framed.save(bench.path(to)).unwrap();
+    };
+    framed("4.png", "look-1.png");
+    framed("9000.png", "look-2.png");
+    let found = bench.json(&["measure", "look-%d.png", "--bench", "still.bench.ron", "--steps", "0..=16383"]);
+    let looks = found["looks"].as_array().unwrap();
+    let steps: Vec<&Value> = looks.iter().map(|look| &look["step"]["start_address"]).collect();
+    assert_eq!(steps, [4, 9_000]);
+    let told = &looks[0]["captures"][0]["step_found"];
+    assert_eq!((&told["among"], &told["board"]), (&json!(16_384), &json!("by-design")), "{told}");
+    assert!(told["fit"].as_f64().unwrap() > 0.9 && told["next"]["margin"].as_f64().unwrap() >= 2.5, "{told}");
+    let said = bench.run(&["measure", "look-1.png", "--bench", "still.bench.ron", "--steps", "0..32"]);
+    assert!(said.out.contains("step found among 32: the board as built fits"), "{}", said.out);
+    // The picture that is redrawn as the window moves comes again at other start addresses.
+    bench.run(&["frame", "harbour-256", "--start", "4", "--scale", "3", "--out", "moved.png"]);
+    framed("moved.png", "moved.png");
+    for (arguments, says) in [
+        (&["measure", "moved.png"][..], "show alike"),
+        (&["measure", "moved.png", "--steps", "70000"], "--steps: found 70000, allowed 0..=65535"),
+        (
+            &["measure", "moved.png", "--steps", "0..4", "--over", "displayed"],
+            "steps are told of the start address only",
+        ),
+        (&["measure", "none-%d.png"], "0 files"),
+    ] {
+        let ran = bench.run(arguments);
+        assert_eq!(ran.status, 2, "{arguments:?}: {}", ran.out);
+        assert!(ran.err.contains(says), "{arguments:?}: {}", ran.err);
+    }
+    let found = bench.json(&["measure", "moved.png", "--steps", "0..64"]);
+    assert_eq!(found["looks"][0]["step"]["start_address"], 4);
+}
+
+/// Plays a session's program on the board as built, to the look that is shown at that frame.
+fn played(bench: &Bench, frames: &str, keys: &[&str]) {
+    let mut play = vec!["run", "look.com", "--board", "linear-256", "--frames", frames, "--folder", ".", "--writable"];
+    keys.iter().for_each(|key| play.extend(["--key", *key]));
+    let ran = bench.run(&play);
+    assert!(ran.status < 2, "{}", ran.err);
+    let shown = image::open(bench.path("look.png")).unwrap();
+    assert_eq!((shown.width(), shown.height()), (320, 200));
+}
+
+/// A session's program is made and played, its screen photographed: board, mode and step come from the photograph alone.
+#[test]
+fn the_card_of_a_session_is_told_by_its_code_or_without() {
+    let bench = Bench::new();
+    let emitted = bench.run(&["emit", "harbour-256", "--as", "session", "--over", "0..=4", "--out", "look.com"]);
+    assert_eq!(emitted.status, 0, "{}", emitted.err);
+    // Two pages, and what is set: the first look, at start address 0, where the class damages nothing.
+    let pages = ["100=space", "200=space", "300=space"];
+    played(&bench, "390", &pages);
+    if !photographed(&bench, "look.png", "first.jpg", 5) {
+        return;
+    }
+    let found = bench.json(&["measure", "first.jpg"]);
+    assert_eq!(found["card"], json!({"code": "BP1:LINEAR-256/320X200X256", "unreadable_on": []}));
+    assert_eq!(found["looks"][0]["step"]["start_address"], 0);
+    assert!(found["looks"][0]["wrong"].as_u64().unwrap() <= 2, "{}", found["looks"][0]["saw"]);
+    // Another mode's card is refused.
+    let refused = bench.run(&["measure", "first.jpg", "--bench", "harbour-vga"]);
+    assert_eq!(refused.status, 2, "{}", refused.out);
+    assert!(refused.err.contains("a test card of BP1:LINEAR-256/320X200X256"), "{}", refused.err);
+    // On to the fifth look, at start address 4, where the class damages lines, and the codes with them.
+    let on = ["400=enter", "550=enter", "700=enter", "850=enter"];
+    played(&bench, "1250", &[&pages[..], &on].concat());
+    assert!(photographed(&bench, "look.png", "last.jpg", 5));
+    let found = bench.json(&["measure", "last.jpg", "--sightings", "seen.sightings.ron"]);
+    assert_eq!(found["card"], json!({"code": null, "unreadable_on": ["by-design"]}));
+    let look = &found["looks"][0];
+    assert_eq!(look["step"]["start_address"], 4, "{}", look["captures"]);
+    // As the published rule has it: lines 3 mod 4, and no other, are from elsewhere; the label is left out.
+    let lines = look["lines"].as_array().unwrap();
+    let wrong = lines.iter().filter(|line| line["finding"] != "as-meant" && line["finding"] != "could-not-tell");
+    let wrong: Vec<u64> = wrong.map(|line| line["line"].as_u64().unwrap()).collect();
+    assert!(wrong.len() >= 40 && wrong.iter().filter(|line| **line % 4 != 3).count() <= 2, "{wrong:?}");
+    let sightings = std::fs::read_to_string(bench.path("seen.sightings.ron")).unwrap();
+    assert!(sightings.contains("card: true"), "{sightings}");
+    let found = bench.json(&["diagnose", "seen.sightings.ron", "--probes", "0"]);
+    assert_eq!(found["conclusion"], "by-design", "{}", found["says"]);
+}
+
+#[test]
+fn a_video_gives_its_frames() {
+    let bench = Bench::new();
+    bench.run(&["frame", "harbour-256", "--start", "4", "--scale", "3", "--out", "4.png"]);
+    let mut command = Command::new("ffmpeg");
+    command.args(["-v", "error", "-nostdin", "-loop", "1", "-framerate", "4", "-t", "1.5", "-i"]);
+    command.arg(bench.path("4.png")).args(["-c:v", "mjpeg", "-q:v", "2"]).arg(bench.path("4.avi"));
+    let Some(made) = backporch_test_tools::output(&mut command) else { return };
+    assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+    let found = bench.json(&["measure", "4.avi", "--at", "4"]);
+    // Two frames a second.
+    let captures = found["looks"][0]["captures"].as_array().unwrap().len();
+    assert!((2..=4).contains(&captures), "{captures}");
+    assert!(found["looks"][0]["wrong"].as_u64().unwrap() >= 40);
+    bench.write("broken.mp4", b"no video at all");
+    for (name, says) in [("broken.mp4", "a video that ffmpeg reads"), ("missing.mp4", "no such file")] {
+        let ran = bench.run(&["measure", name, "--at", "4"]);
+        assert_eq!(ran.status, 2, "{name}: {}", ran.out);
+        assert!(ran.err.contains(says), "{name}: {}", ran.err);
+    }
+}
+
+#[test]
 fn what_is_no_capture_of_the_picture_is_refused() {
     let bench = Bench::new();
     // Blocks of no picture at all.
@@ -175,6 +296,7 @@ fn what_is_no_capture_of_the_picture_is_refused() {
     bench.write("bomb.bmp", bomb);
     for (arguments, says) in [
         (&["measure", "other.png"][..], "it shows something else"),
+        (&["measure", "other.png", "--at", "0"], "it shows something else"),
         (&["measure", "broken.jpg"], "damaged"),
         (&["measure", "bomb.bmp"], "40000 x 40000"),
         (&["measure", "empty"], "0 pictures"),

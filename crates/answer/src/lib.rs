@@ -75,8 +75,8 @@ pub use library::{
     ProcessorsAnswer, QuirkAnswer, QuirksAnswer, RoutinesAnswer, SightingsAnswer, entries_text,
 };
 pub use measure::{
-    LineFindingAnswer, LineLikelihoodsAnswer, MeasureAnswer, MeasuredCaptureAnswer, MeasuredLineAnswer,
-    MeasuredLookAnswer,
+    DarkBandAnswer, LineFindingAnswer, LineLikelihoodsAnswer, MeasureAnswer, MeasuredBoardAnswer,
+    MeasuredCaptureAnswer, MeasuredLineAnswer, MeasuredLookAnswer, NextStepAnswer, StepFoundAnswer, TestCardAnswer,
 };
 pub use pack::{CaseFileAnswer, HoldsAnswer, PackAnswer, UnpackAnswer};
 pub use record::{RecordAnswer, RecordingAnswer};

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use backporch_measure::{CaptureReport, Finding, LineEvidence, Measurement, Source};
+use backporch_measure::{Band, CaptureReport, Finding, LineEvidence, Measurement, Source};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -18,6 +18,8 @@ pub struct MeasureAnswer {
     pub board: String,
     /// The mode.
     pub mode: String,
+    /// The test card of a session, where captures show it; null where they show the bench's picture.
+    pub card: Option<TestCardAnswer>,
     /// The steps that were looked at.
     pub looks: Vec<MeasuredLookAnswer>,
     /// The sightings file that was written.
@@ -41,6 +43,54 @@ pub struct MeasuredLookAnswer {
     pub saw: String,
     /// Every picture line, from the top.
     pub lines: Vec<MeasuredLineAnswer>,
+}
+
+/// A test card that captures show.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct TestCardAnswer {
+    /// What one of its codes says; null where none could be read.
+    pub code: Option<String>,
+    /// Where none could be read, the boards on which none can be at the step of the first capture, so that it is the
+    /// board that damages them and not the photograph.
+    pub unreadable_on: Vec<MeasuredBoardAnswer>,
+}
+
+/// A board whose picture captures are held against.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum MeasuredBoardAnswer {
+    /// The plain board.
+    Plain,
+    /// A board as its class is built.
+    ByDesign,
+    /// The same with the bench's quirks.
+    UnderQuirks,
+}
+
+/// How the step of a capture was told, where it was not given.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct StepFoundAnswer {
+    /// Steps among which it was looked for.
+    pub among: u64,
+    /// The board whose picture fits best at this step.
+    pub board: MeasuredBoardAnswer,
+    /// How well the lines fit that picture: the mean of their correlations, up to 1; those that fit nothing count as 0.
+    pub fit: f64,
+    /// The step that looks different and comes nearest; null where there was no other.
+    pub next: Option<NextStepAnswer>,
+}
+
+/// The step that comes nearest to the one found.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct NextStepAnswer {
+    /// What the stepped register holds there.
+    pub step: u32,
+    /// How well the lines fit it; null where it shows the same content beside its place, so that edges of the active area
+    /// tell.
+    pub fit: Option<f64>,
+    /// Standard errors by which the lines, or the edges, speak for the step found against this one; less than 2.5 is not
+    /// taken for told.
+    pub margin: f64,
 }
 
 /// How a capture was laid over the picture.
@@ -70,8 +120,23 @@ pub struct MeasuredCaptureAnswer {
     pub noise: f64,
     /// Picture lines much darker than the others: the exposure shows part of a frame.
     pub dark_lines: u32,
+    /// Dark bands across the picture: the exposure is shorter than a frame, or rolls, and shows part of two.
+    pub bands: Vec<DarkBandAnswer>,
+    /// How its step was told; null where it was given.
+    pub step_found: Option<StepFoundAnswer>,
     /// Where the capture with what was found on it was written.
     pub drawing: Option<String>,
+}
+
+/// Lines that are darker than those beside them, with a sharp border.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct DarkBandAnswer {
+    /// The first picture line.
+    pub from: u32,
+    /// The last picture line.
+    pub to: u32,
+    /// By what share it is darker, 0 to 1.
+    pub darker: f64,
 }
 
 /// What was found of a line.
@@ -132,7 +197,12 @@ pub struct LineLikelihoodsAnswer {
 impl MeasuredCaptureAnswer {
     /// The answer for a capture of that file.
     #[must_use]
-    pub fn new(file: &str, report: &CaptureReport, drawing: Option<String>) -> Self {
+    pub fn new(
+        file: &str,
+        report: &CaptureReport,
+        step_found: Option<StepFoundAnswer>,
+        drawing: Option<String>,
+    ) -> Self {
         let geometry = &report.geometry;
         let pair = |(one, other): (f64, f64)| [hundredths(one), hundredths(other)];
         Self {
@@ -147,6 +217,8 @@ impl MeasuredCaptureAnswer {
             blur_px: pair(report.blur),
             noise: hundredths(report.noise),
             dark_lines: report.dark_lines as u32,
+            bands: report.bands.iter().map(DarkBandAnswer::new).collect(),
+            step_found: step_found.map(StepFoundAnswer::rounded),
             drawing,
         }
     }
@@ -221,10 +293,72 @@ impl MeasuredCaptureAnswer {
             let lines = words::counted(u64::from(self.dark_lines), "line");
             text += &format!("    {lines} much darker: the exposure is shorter than a frame and shows part of one\n");
         }
+        for DarkBandAnswer { from, to, darker } in &self.bands {
+            text += &format!(
+                "    lines {from} to {to} are darker by {}: the exposure is shorter than a frame and shows part of two\n",
+                words::percent(*darker)
+            );
+        }
+        if let Some(found) = &self.step_found {
+            text += &found.text();
+        }
         if let Some(drawing) = &self.drawing {
             text += &format!("    drawn on: {drawing}\n");
         }
         text
+    }
+}
+
+impl MeasuredBoardAnswer {
+    fn words(self) -> &'static str {
+        match self {
+            Self::Plain => "the plain board",
+            Self::ByDesign => "the board as built",
+            Self::UnderQuirks => "the board with its quirks",
+        }
+    }
+}
+
+impl TestCardAnswer {
+    fn text(&self) -> String {
+        match (&self.code, self.unreadable_on.as_slice()) {
+            (Some(code), _) => format!("test card, by its code: {code}\n"),
+            (None, []) => {
+                "test card, by what it shows; no code could be read, though every board that was tried shows one\n"
+                    .to_string()
+            }
+            (None, boards) => {
+                let boards: Vec<&str> = boards.iter().map(|board| board.words()).collect();
+                format!("test card, by what it shows; its codes are damaged on {}\n", boards.join(", "))
+            }
+        }
+    }
+}
+
+impl DarkBandAnswer {
+    fn new(band: &Band) -> Self {
+        Self { from: band.from as u32, to: band.to as u32, darker: hundredths(band.darker) }
+    }
+}
+
+impl StepFoundAnswer {
+    fn rounded(self) -> Self {
+        let next = self.next.map(|next| NextStepAnswer {
+            fit: next.fit.map(hundredths),
+            margin: hundredths(next.margin),
+            ..next
+        });
+        Self { fit: hundredths(self.fit), next, ..self }
+    }
+
+    fn text(&self) -> String {
+        let board = self.board.words();
+        let mut text = format!("    step found among {}: {board} fits {:.2} there", self.among, self.fit);
+        if let Some(next) = &self.next {
+            let fit = next.fit.map_or("the same beside its place".to_string(), |fit| format!("{fit:.2}"));
+            text += &format!("; next {} ({fit}), {:.1} standard errors behind", next.step, next.margin);
+        }
+        text + "\n"
     }
 }
 
@@ -295,6 +429,7 @@ impl MeasureAnswer {
     #[must_use]
     pub fn text(&self) -> String {
         let mut text = format!("{} in {}\n", self.board, self.mode);
+        text.extend(self.card.iter().map(TestCardAnswer::text));
         text.extend(self.looks.iter().map(MeasuredLookAnswer::text));
         if let Some(file) = &self.sightings {
             text += &format!("sightings: {file}\n");

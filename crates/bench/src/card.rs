@@ -3,8 +3,9 @@
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Mode, Registers, Serialise};
-use backporch_picture::card::{card, card_character};
+use backporch_picture::card::{CardCode, card, card_character};
 use backporch_picture::lay::bits_per_pixel;
+use backporch_picture::qr::Qr;
 use backporch_raster::{Plain, QuietFrame};
 
 use crate::art::Art;
@@ -25,7 +26,7 @@ impl Bench {
         let quiet = QuietFrame::new(&adapter, &registers, &Plain);
         let mut base_memory = adapter.memory_at_start(&registers);
         let art = match bits_per_pixel(&quiet) {
-            Ok(bits) => art(&adapter, &registers, &quiet, bits),
+            Ok(bits) => art(&adapter, &registers, &quiet, (bits, &self.card_text())),
             Err(_) => {
                 lay_text(&quiet, &mut base_memory);
                 None
@@ -40,21 +41,57 @@ impl Bench {
             ..self.clone()
         }
     }
+
+    /// What the codes of the test card say: a version, the board, the mode, and registers that differ from its start-up
+    /// values but for the start address. Capital letters, digits, `-`, `.`, `:`, `/`, `+` and `*` only, so that codes stay
+    /// small; where it would be too long, a checksum stands for the registers.
+    #[must_use]
+    pub fn card_text(&self) -> String {
+        let word = |text: &str| -> String {
+            let known = |letter: char| if letter.is_ascii_alphanumeric() { letter } else { '-' };
+            text.chars()
+                .map(|letter| if letter == '_' { '.' } else { known(letter) })
+                .collect::<String>()
+                .to_uppercase()
+        };
+        let start_up = self.adapter.start_up(&self.mode);
+        let differs = |field| self.adapter.get(&self.registers, field) != self.adapter.get(&start_up, field);
+        let start = self.adapter.start_address();
+        let fields = self.adapter.fields().filter(|(field, _)| *field != start && differs(*field));
+        let set: Vec<String> = fields
+            .map(|(field, info)| format!("{}:{}", word(&info.name), self.adapter.get(&self.registers, field)))
+            .collect();
+        let checked = |text: &str| format!("*{:08X}", crc32fast::hash(text.as_bytes()));
+        let card = format!("{}/{}", word(self.adapter.name()), word(&self.mode.name));
+        let card = if card.len() > LONGEST_NAMES { checked(&card) } else { card };
+        let set = set.join("+");
+        let set = if CARD_VERSION.len() + card.len() + 1 + set.len() > LONGEST_TEXT { checked(&set) } else { set };
+        if set.is_empty() { format!("{CARD_VERSION}{card}") } else { format!("{CARD_VERSION}{card}/{set}") }
+    }
 }
+
+/// What the codes of every test card begin with.
+pub const CARD_VERSION: &str = "BP1:";
+/// Characters of the board's and the mode's names, and of all of it, at most.
+const LONGEST_NAMES: usize = 60;
+const LONGEST_TEXT: usize = 84;
 
 fn colours_of_firmware(mode: &Mode, registers: &mut Registers) {
     let dac = mode.firmware.as_ref().and_then(|firmware| firmware.dac).unwrap_or(mode.dac);
     dac.entries().for_each(|(index, levels)| registers.set_dac(index, levels));
 }
 
-fn art(adapter: &Adapter, registers: &Registers, quiet: &QuietFrame, bits: u32) -> Option<Art> {
+fn art(adapter: &Adapter, registers: &Registers, quiet: &QuietFrame, (bits, text): (u32, &str)) -> Option<Art> {
     let line = quiet.line(0, quiet.start(), 0);
     let colours = adapter.palette(registers).colours;
     let palette = (0..1usize << bits).map(|value| colours.get(value).map_or([0; 3], |&[r, g, b, _]| [r, g, b]));
     let width = line.pitch.max(line.bytes) * 8 / bits.max(1);
     // Pixels of two bits by way of the planes have the upper two from planes that their mode leaves alone.
     let inks = if quiet.format().serialise == Serialise::Interleaved { 2 } else { bits };
-    let picture = card(width, quiet.picture_lines(), inks, palette.collect()).ok()?;
+    let lines = quiet.picture_lines();
+    let shown = (line.bytes * 8 / bits.max(1), lines);
+    let code = Qr::new(text).map(|code| CardCode { code, shown });
+    let picture = card(width, lines, inks, palette.collect(), code.as_ref()).ok()?;
     Some(Art { picture, at: quiet.start(), column: 0, scroll: Scroll::Still })
 }
 

@@ -35,6 +35,7 @@ mod written;
 
 pub use bench::{Bench, Overrides};
 pub use built_in::{BENCHES, PROGRAMS};
+pub use card::CARD_VERSION;
 pub use file::{BenchFile, ClockRef, MachineRef, PictureRef, QuirkRef, Scroll};
 pub use laid_memory::LaidMemory;
 pub use library::Library;

@@ -39,6 +39,9 @@ pub struct ExperimentFile {
     /// Another mode.
     #[serde(default)]
     pub mode: Option<String>,
+    /// Whether the test card of a session was shown, in place of the bench's picture.
+    #[serde(default)]
+    pub card: bool,
     /// Whether the suspected board was looked at or another one.
     #[serde(default)]
     pub specimen: Specimen,
@@ -69,6 +72,7 @@ impl ExperimentFile {
             title: String::new(),
             board: None,
             mode: None,
+            card: false,
             specimen: Specimen::default(),
             registers: BTreeMap::new(),
             over: Some(over),

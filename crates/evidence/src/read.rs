@@ -101,6 +101,7 @@ impl Reader<'_> {
                 self.bench(&overrides, &path(field))?
             }
         };
+        let bench = if written.card { Arc::new(bench.with_test_card()) } else { bench };
         let adapter = bench.adapter();
         let (settings, over) =
             settings::of_file(self.source, &at, &bench, &written.registers, written.over.as_deref())?;

@@ -23,7 +23,7 @@ impl SightingsFile {
 
 impl ExperimentFile {
     fn to_text(&self) -> String {
-        let Self { title, board, mode, specimen, registers, over, moment, look, picture, seen } = self;
+        let Self { title, board, mode, card, specimen, registers, over, moment, look, picture, seen } = self;
         let mut text = String::from("        (\n");
         let mut line = |field: &str, value: Option<String>| {
             if let Some(value) = value {
@@ -34,6 +34,7 @@ impl ExperimentFile {
         line("title", Some(quoted(title)).filter(|_| !title.is_empty()));
         line("board", some(board));
         line("mode", some(mode));
+        line("card", card.then(|| "true".to_string()));
         line("specimen", specimen_word(*specimen).map(str::to_string));
         let listed: Vec<String> = registers.iter().map(|(name, value)| format!("{}: {value}", quoted(name))).collect();
         line("registers", Some(format!("{{{}}}", listed.join(", "))).filter(|_| !listed.is_empty()));

@@ -26,17 +26,29 @@ const STEPS: f64 = 5.0;
 const PARTS: usize = 10;
 
 pub(crate) fn edges(expected: &Expected, pyramid: &Pyramid, warp: &Warp) -> Edges {
+    edges_within(expected, pyramid, warp, REACH)
+}
+
+/// The same, looked for in so many picture pixels to either side.
+pub(crate) fn edges_within(expected: &Expected, pyramid: &Pyramid, warp: &Warp, reach: f64) -> Edges {
     [false, true]
-        .map(|far| edge(expected, pyramid, warp, true, far))
+        .map(|far| edge(expected, pyramid, warp, Side { side: true, far, reach }))
         .into_iter()
-        .chain([false, true].map(|far| edge(expected, pyramid, warp, false, far)))
+        .chain([false, true].map(|far| edge(expected, pyramid, warp, Side { side: false, far, reach })))
         .collect::<Vec<_>>()
         .try_into()
         .unwrap_or([None; 4])
 }
 
-/// One edge: of the sides, or of top and bottom; the near or the far one.
-fn edge(expected: &Expected, pyramid: &Pyramid, warp: &Warp, side: bool, far: bool) -> Option<Edge> {
+/// One edge: of the sides, or of top and bottom; the near or the far one; and how far it is looked for.
+#[derive(Clone, Copy)]
+struct Side {
+    side: bool,
+    far: bool,
+    reach: f64,
+}
+
+fn edge(expected: &Expected, pyramid: &Pyramid, warp: &Warp, Side { side, far, reach }: Side) -> Option<Edge> {
     let (width, height) = (expected.size().0 as f64, expected.size().1 as f64);
     let (across, along) = if side { (width, height) } else { (height, width) };
     let scale = warp.scale();
@@ -49,7 +61,7 @@ fn edge(expected: &Expected, pyramid: &Pyramid, warp: &Warp, side: bool, far: bo
         let margin = 1.0;
         x > margin && y > margin && x < level.width as f64 - margin && y < level.height as f64 - margin
     };
-    let count = (2.0 * REACH * STEPS) as usize + 1;
+    let count = (2.0 * reach * STEPS) as usize + 1;
     let mut offsets = Vec::new();
     for part in 0..PARTS {
         // The mean course of brightness across this part of the edge, weighted by how much there is of a step.
@@ -59,18 +71,18 @@ fn edge(expected: &Expected, pyramid: &Pyramid, warp: &Warp, side: bool, far: bo
         let samples = 24;
         for sample in 0..samples {
             let at = from + (to - from) * (f64::from(sample) + 0.5) / f64::from(samples);
-            let places = (0..count).map(|step| warp.at(place(step as f64 / STEPS - REACH, at)));
+            let places = (0..count).map(|step| warp.at(place(step as f64 / STEPS - reach, at)));
             let places: Vec<Point> = places.map(|(x, y)| (x / factor, y / factor)).collect();
             if !places.iter().copied().all(inside) {
                 continue;
             }
             let values: Vec<f64> = places.iter().map(|(x, y)| f64::from(level.sample(*x as f32, *y as f32))).collect();
             let mean = |from: f64, to: f64| {
-                let range = ((from + REACH) * STEPS) as usize..=((to + REACH) * STEPS) as usize;
+                let range = ((from + reach) * STEPS) as usize..=((to + reach) * STEPS) as usize;
                 let length = range.clone().count() as f64;
                 values[range].iter().sum::<f64>() / length
             };
-            let (out, inner) = (mean(-6.0, -3.0), mean(1.5, 4.5));
+            let (out, inner) = (mean(-reach, 3.0 - reach), mean(reach - 4.5, reach - 1.5));
             let step = inner - out;
             if step.abs() < LEAST_STEP {
                 continue;
@@ -90,7 +102,7 @@ fn edge(expected: &Expected, pyramid: &Pyramid, warp: &Warp, side: bool, far: bo
         });
         if let Some(at) = crossing {
             let share = (half - course[at - 1]) / (course[at] - course[at - 1]).max(1e-9);
-            let into = (at as f64 - 1.0 + share) / STEPS - REACH;
+            let into = (at as f64 - 1.0 + share) / STEPS - reach;
             offsets.push(if far { -into } else { into });
         }
     }

@@ -1,5 +1,7 @@
 //! What the bench says: the picture that was meant, and the memory it may have come from.
 
+use std::ops::Range;
+
 use thiserror::Error;
 
 /// Red, green and blue, 0 to 255, as written in a picture file.
@@ -65,6 +67,8 @@ pub struct Expected {
     pixels: Vec<Rgb8>,
     border: Rgb8,
     memory: Memory,
+    /// Where it is not known what is shown: pixels and lines.
+    unknown: Option<(Range<usize>, Range<usize>)>,
 }
 
 impl Expected {
@@ -99,7 +103,19 @@ impl Expected {
                 return Err(ExpectedError::Outside { line, strip, at });
             }
         }
-        Ok(Self { width, height, pixels, border, memory })
+        Ok(Self { width, height, pixels, border, memory, unknown: None })
+    }
+
+    /// The same where it is not known what these pixels of these lines show: nothing is read of them.
+    #[must_use]
+    pub fn with_unknown(self, pixels: Range<usize>, lines: Range<usize>) -> Self {
+        Self { unknown: Some((pixels, lines)), ..self }
+    }
+
+    /// Whether it is known what a pixel shows.
+    #[must_use]
+    pub fn is_known(&self, x: usize, y: usize) -> bool {
+        !self.unknown.as_ref().is_some_and(|(pixels, lines)| pixels.contains(&x) && lines.contains(&y))
     }
 
     /// Pixels of a line, and lines.

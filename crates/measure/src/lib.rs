@@ -13,6 +13,7 @@
 //!
 //! * [`find()`] lays the picture over the capture: a perspective and a smooth bend, fitted coarse to fine, to a fraction of a
 //!   picture pixel where the capture allows it. What is damaged does not pull.
+//! * [`which()`] tells which step of a register a capture shows, where that is not known.
 //! * [`measure()`] fits how colours come out (blur, colour, uneven light, noise) and then weighs for each line whether it is as
 //!   meant, displaced, from elsewhere in memory, in wrong colours, or something else. *Could not tell* is an answer.
 //!
@@ -41,7 +42,9 @@
 #![forbid(unsafe_code)]
 
 mod annotate;
+mod bands;
 mod capture;
+mod codes;
 mod edges;
 mod expected;
 mod least_squares;
@@ -51,12 +54,15 @@ mod locate;
 mod measurement;
 mod plane;
 mod register;
+mod steps;
 mod view;
 mod warp;
 
 pub use annotate::{annotated, colour};
+pub use bands::Band;
 pub use capture::{Capture, CaptureError, LONGEST_SIDE, MOST_FRAMES, MOST_PIXELS};
 pub use expected::{Expected, ExpectedError, Memory, Rgb8};
 pub use lines::{Finding, Likelihoods, LineEvidence, Source, Stretch};
 pub use measurement::{CaptureReport, Geometry, LEAST_AGREEMENT, MeasureError, Measurement, find, measure, measure_at};
+pub use steps::{NotTold, Rival, Steps, Told, which};
 pub use warp::Point;

@@ -186,6 +186,12 @@ impl Light {
         })
     }
 
+    /// How strongly each channel answers to white, 0 to 255.
+    pub fn white_response(&self) -> [f64; 3] {
+        let (white, black) = (self.mapped([255.0; 3]), self.mapped([0.0; 3]));
+        std::array::from_fn(|channel| f64::from(white[channel] - black[channel]))
+    }
+
     /// Fits light to a capture under a blurred picture (coded numbers), by the pixels that fit.
     pub fn fit(seen: &Rectified, coded: &[Colour], rounds: usize, samples: usize) -> Self {
         let (width, height) = (seen.width, seen.height);

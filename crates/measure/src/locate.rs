@@ -35,9 +35,7 @@ pub(crate) fn locate(expected: &Expected, pyramid: &Pyramid) -> Option<Place> {
     let best = |guesses: Vec<[Point; 4]>| {
         guesses.into_iter().filter_map(better).max_by(|a, b| a.agreement.total_cmp(&b.agreement))
     };
-    let mut guesses = bright(rough);
-    guesses.extend(whole(rough));
-    let first = best(guesses);
+    let first = best(unseen(rough));
     if first.as_ref().is_some_and(|place| place.agreement > FOUND) {
         return first;
     }
@@ -47,6 +45,31 @@ pub(crate) fn locate(expected: &Expected, pyramid: &Pyramid) -> Option<Place> {
         (first, second) => first.or(second),
     }
 }
+
+/// Guesses that need no picture.
+fn unseen(plane: &Plane) -> Vec<[Point; 4]> {
+    let mut guesses = bright(plane);
+    guesses.extend(whole(plane));
+    guesses
+}
+
+/// Guesses of the corners in capture pixels where it is not known what the picture shows; none twice.
+pub(crate) fn guesses(pyramid: &Pyramid) -> Vec<[Point; 4]> {
+    let (rough, factor) = pyramid.of_width(ROUGH);
+    let mut apart: Vec<[Point; 4]> = Vec::new();
+    for corners in unseen(rough) {
+        let near = |other: &[Point; 4]| {
+            other.iter().zip(&corners).all(|(a, b)| (a.0 - b.0).abs().max((a.1 - b.1).abs()) < SAME_GUESS)
+        };
+        if !apart.iter().any(near) {
+            apart.push(corners);
+        }
+    }
+    apart.into_iter().map(|corners| corners.map(|(x, y)| (x * factor, y * factor))).collect()
+}
+
+/// Rough pixels within which the corners of two guesses are the same.
+const SAME_GUESS: f64 = 3.0;
 
 /// The corners of the largest bright parts, at several levels of brightness.
 fn bright(plane: &Plane) -> Vec<[Point; 4]> {

@@ -2,6 +2,7 @@
 
 use thiserror::Error;
 
+use crate::bands::{Band, bands};
 use crate::capture::{Capture, Reduced};
 use crate::edges::{content_moved, edges};
 use crate::expected::Expected;
@@ -44,7 +45,7 @@ const KEPT_SCALE: f64 = 2.5;
 /// The grid on which places are fitted last.
 const FINE: u32 = 3;
 /// The longest side on which the picture is looked for.
-const SEARCHED_SIDE: u32 = 1600;
+pub(crate) const SEARCHED_SIDE: u32 = 1600;
 
 /// Where the picture lies in a capture, and how well that is known.
 #[derive(Clone, Debug, PartialEq)]
@@ -93,6 +94,8 @@ pub struct CaptureReport {
     pub noise: f64,
     /// Picture lines that are much darker than those elsewhere: the exposure shows part of a frame.
     pub dark_lines: usize,
+    /// Dark bands across the picture: the exposure shows part of two frames.
+    pub bands: Vec<Band>,
 }
 
 /// What was found in captures of one step.
@@ -115,25 +118,40 @@ pub fn find(expected: &Expected, capture: &Capture) -> Result<Geometry, MeasureE
     let pyramid = pyramid(capture);
     let nothing = MeasureError::SomethingElse { found: 0.0 };
     let place = locate(expected, &pyramid).ok_or(nothing)?;
-    let mut warp = place.warp;
+    let (warp, agreement) = find_from(expected, &pyramid, place.warp)?;
+    Ok(geometry_of(expected, &pyramid, warp, agreement))
+}
+
+/// Lays the picture over a capture from a rough place on; how it lies, and the agreement.
+pub(crate) fn find_from(expected: &Expected, pyramid: &Pyramid, mut warp: Warp) -> Result<(Warp, f64), MeasureError> {
     let middle = Target::new(expected, 2);
-    middle.fit_perspective(&pyramid, &mut warp, 8);
-    middle.fit_bend(&pyramid, &mut warp, 3, (8, NEAR));
-    let agreement = middle.agreement(&pyramid, &warp);
+    middle.fit_perspective(pyramid, &mut warp, 8);
+    middle.fit_bend(pyramid, &mut warp, 3, (8, NEAR));
+    let agreement = middle.agreement(pyramid, &warp);
     if agreement < LEAST_AGREEMENT {
         return Err(MeasureError::SomethingElse { found: agreement });
     }
     let fine = Target::new(expected, FINE);
-    fine.fit_bend(&pyramid, &mut warp, 3, (8, NEAR));
+    fine.fit_bend(pyramid, &mut warp, 3, (8, NEAR));
     let scale = warp.scale();
     let least = scale.0.min(scale.1);
     if least < LEAST_SCALE {
         return Err(MeasureError::TooSmall { found: least });
     }
-    Ok(geometry(expected, &pyramid, &fine, warp, agreement))
+    Ok((warp, agreement))
 }
 
-fn pyramid(capture: &Capture) -> Pyramid {
+/// Betters a warp that lies well already.
+pub(crate) fn refit(expected: &Expected, pyramid: &Pyramid, warp: &mut Warp) {
+    Target::new(expected, FINE).fit_bend(pyramid, warp, 3, (4, NEAR));
+}
+
+/// What a warp that [`find_from`] gave says.
+pub(crate) fn geometry_of(expected: &Expected, pyramid: &Pyramid, warp: Warp, agreement: f64) -> Geometry {
+    geometry(expected, pyramid, &Target::new(expected, FINE), warp, agreement)
+}
+
+pub(crate) fn pyramid(capture: &Capture) -> Pyramid {
     let longest = capture.image().width().max(capture.image().height());
     Pyramid::new(&capture.reduced(longest.div_ceil(SEARCHED_SIDE)))
 }
@@ -216,6 +234,7 @@ pub fn measure_at(expected: &Expected, captures: &[Capture], geometries: Vec<Geo
             blur: view.blur.sigma,
             noise: view.noise(),
             dark_lines: gain.iter().filter(|gain| **gain < 0.4).count(),
+            bands: bands(&view.line_light()),
         }
     });
     Some(Measurement { captures: captures.collect(), lines, missing })
@@ -267,10 +286,11 @@ fn missing(expected: &Expected, views: &[View]) -> [bool; 3] {
         let mean = pixels.clone().map(own).sum::<f64>() / count;
         let apart = (pixels.map(|pixel| (own(pixel) - mean).powi(2)).sum::<f64>() / count).sqrt();
         let silent = |view: &View| {
-            let mut response = view.own_response();
-            let own = response[channel];
-            response.sort_by(f64::total_cmp);
-            own < 0.12 * response[2]
+            let least = |response: [f64; 3], share: f64| {
+                response[channel] < share * response.into_iter().fold(f64::NEG_INFINITY, f64::max)
+            };
+            // In a picture of greys it is not known to which channel one answers, but that it answers.
+            least(view.own_response(), 0.12) && least(view.white_response(), 0.5)
         };
         apart > LEAST_OWN && views.iter().all(silent)
     })

@@ -37,6 +37,34 @@ impl Pyramid {
         (&self.levels[level], self.factor * f64::from(1u32 << level))
     }
 
+    /// What the capture shows in cells of a picture, each so many picture pixels wide and high, under a warp.
+    pub fn cells(&self, warp: &Warp, (columns, rows): (usize, usize), (step_x, step_y): (f64, f64)) -> Plane {
+        let scale = warp.scale();
+        // Several places a cell: scan lines and masks would beat with single ones.
+        let (level, factor) = self.for_step((scale.0 * step_x).min(scale.1 * step_y) / 2.0);
+        let corners: Vec<(f32, f32)> = (0..=rows)
+            .flat_map(|y| (0..=columns).map(move |x| (x, y)))
+            .map(|(x, y)| {
+                let (u, v) = warp.at((x as f64 * step_x, y as f64 * step_y));
+                ((u / factor) as f32, (v / factor) as f32)
+            })
+            .collect();
+        Plane::from_fn(columns, rows, |x, y| {
+            let corner = |right: usize, down: usize| corners[(y + down) * (columns + 1) + x + right];
+            let (a, b, c, d) = (corner(0, 0), corner(1, 0), corner(0, 1), corner(1, 1));
+            let mut sum = 0.0;
+            for down in PLACES {
+                for right in PLACES {
+                    let mix = |a: f32, b: f32, c: f32, d: f32| {
+                        (a * (1.0 - right) + b * right) * (1.0 - down) + (c * (1.0 - right) + d * right) * down
+                    };
+                    sum += level.sample(mix(a.0, b.0, c.0, d.0), mix(a.1, b.1, c.1, d.1));
+                }
+            }
+            sum / 9.0
+        })
+    }
+
     /// The level of about so many pixels across, and how many capture pixels one of its pixels is.
     pub fn of_width(&self, width: usize) -> (&Plane, f64) {
         let level = self.levels.iter().position(|level| level.width <= width).unwrap_or(self.levels.len() - 1);
@@ -87,31 +115,8 @@ impl Target {
     /// The relief of what the capture shows on the grid.
     fn seen(&self, pyramid: &Pyramid, warp: &Warp) -> Plane {
         let (columns, rows) = (self.relief.width, self.relief.height);
-        let (step_x, step_y) = (self.size.0 / columns as f64, self.size.1 / rows as f64);
-        let scale = warp.scale();
-        // Several places a cell: scan lines and masks would beat with single ones.
-        let (level, factor) = pyramid.for_step((scale.0 * step_x).min(scale.1 * step_y) / 2.0);
-        let corners: Vec<(f32, f32)> = (0..=rows)
-            .flat_map(|y| (0..=columns).map(move |x| (x, y)))
-            .map(|(x, y)| {
-                let (u, v) = warp.at((x as f64 * step_x, y as f64 * step_y));
-                ((u / factor) as f32, (v / factor) as f32)
-            })
-            .collect();
-        let seen = Plane::from_fn(columns, rows, |x, y| {
-            let corner = |right: usize, down: usize| corners[(y + down) * (columns + 1) + x + right];
-            let (a, b, c, d) = (corner(0, 0), corner(1, 0), corner(0, 1), corner(1, 1));
-            let mut sum = 0.0;
-            for down in PLACES {
-                for right in PLACES {
-                    let mix = |a: f32, b: f32, c: f32, d: f32| {
-                        (a * (1.0 - right) + b * right) * (1.0 - down) + (c * (1.0 - right) + d * right) * down
-                    };
-                    sum += level.sample(mix(a.0, b.0, c.0, d.0), mix(a.1, b.1, c.1, d.1));
-                }
-            }
-            sum / 9.0
-        });
+        let step = (self.size.0 / columns as f64, self.size.1 / rows as f64);
+        let seen = pyramid.cells(warp, (columns, rows), step);
         let seen = if self.smooth { seen.mean_around(1, 1) } else { seen };
         seen.relief(self.window.0, self.window.1)
     }

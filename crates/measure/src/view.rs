@@ -5,6 +5,8 @@ use crate::expected::Expected;
 use crate::light::{Blur, Colour, Light, Rectified, Tables, blurred, find_blur, in_light};
 use crate::warp::Warp;
 
+/// The power of its numbers that the light of a picture file goes by, about (sRGB, IEC 61966-2-1).
+const GAMMA: f64 = 2.2;
 /// Share of pixels that nothing explains, whatever a line shows.
 const ODD: f64 = 0.01;
 
@@ -62,7 +64,7 @@ pub(crate) fn rectified(expected: &Expected, reduced: &Reduced, warp: &Warp) -> 
             }
             let middle = (f64::from(a.0 + d.0) / 2.0, f64::from(a.1 + d.1) / 2.0);
             let clipped = sum.iter().all(|value| *value > 252.0);
-            usable.push(reduced.holds(middle.0, middle.1) && !clipped);
+            usable.push(reduced.holds(middle.0, middle.1) && !clipped && expected.is_known(x, y));
             pixels.push(sum);
         }
     }
@@ -254,10 +256,24 @@ impl View {
         self.light.own_response()
     }
 
+    /// How strongly each channel answers to white.
+    pub fn white_response(&self) -> [f64; 3] {
+        self.light.white_response()
+    }
+
     /// Usual error of a pixel, in numbers of the capture (0 to 255).
     pub fn noise(&self) -> f64 {
         let floor = self.noise.floor;
         f64::from((floor[0] + floor[1] + floor[2]) / 3.0).sqrt()
+    }
+
+    /// How much light each line has, whatever it shows.
+    pub fn line_light(&self) -> Vec<f64> {
+        let (width, height) = (self.seen.width, self.seen.height);
+        let bright =
+            |x: usize, y: usize| self.light.brightness(x, y).iter().map(|value| f64::from(*value)).sum::<f64>();
+        let mean = |y: usize| (0..width).map(|x| bright(x, y)).sum::<f64>() / (3 * width) as f64;
+        (0..height).map(|y| mean(y).max(0.0).powf(GAMMA)).collect()
     }
 
     /// How bright each line is against its surroundings in the capture: where an exposure shows part of a frame.

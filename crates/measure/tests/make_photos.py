@@ -232,13 +232,14 @@ def photograph(face, camera, grade, random):
     y = np.linspace(-1, 1, height, dtype=np.float32)[:, None] - random.uniform(-0.3, 0.3)
     light *= (1 - grade["vignette"] * (x * x + y * y) / 2)[:, :, None]
     light += (grade["veil"] * (0.6 + 0.4 * x + 0.3 * y))[:, :, None].clip(0)
+    top = None
     if grade["band"]:  # an exposure shorter than a frame
         top = random.uniform(0.1, 0.6)
         rows = np.linspace(0, 1, height, dtype=np.float32)
         light *= (1 - grade["band"] / (1 + np.exp(-(rows - top) * 60)))[:, None, None]
     light *= random.uniform(0.85, 1.15, 3).astype(np.float32) * np.float32(random.uniform(0.9, 1.3))
     image = coded(light) + random.normal(0, grade["noise"], light.shape)
-    return Image.fromarray(np.clip(np.rint(image), 0, 255).astype(np.uint8))
+    return Image.fromarray(np.clip(np.rint(image), 0, 255).astype(np.uint8)), top
 
 
 def line_truth(addresses, shift, tint, noise, start, twice, plain):
@@ -268,7 +269,7 @@ def one_photograph(frame, photo, seed, name):
     if colours.shape != (HEIGHT, WIDTH, 3):
         sys.exit(f"found {colours.shape}, allowed {WIDTH} x {HEIGHT} pixels")
     face = tube(np.repeat(colours, 2, axis=1), grade, random)
-    photograph(face, Camera(grade, random), grade, random).save(photo, quality=grade["quality"])
+    photograph(face, Camera(grade, random), grade, random)[0].save(photo, quality=grade["quality"])
 
 
 def main():
@@ -290,11 +291,12 @@ def main():
         if other:
             another, colours = art(random)
             twice = shown("clean", another, colours, random)[0]
-        photograph(tube(twice, grade, random), camera, grade, random).save(
-            folder / f"{number}.jpg", quality=grade["quality"])
+        image, band = photograph(tube(twice, grade, random), camera, grade, random)
+        image.save(folder / f"{number}.jpg", quality=grade["quality"])
         Image.fromarray(palette[memory].reshape(256, 256, 3)).save(folder / f"{number}-memory.png")
         corners = [(u, v, *camera.from_picture(u, v)) for v in np.linspace(0, HEIGHT, 6) for u in np.linspace(0, WIDTH, 7)]
         truths.append({"number": number, "grade": grade_name, "kind": kind, "start": start,
+                       "height": camera.height, "band_from": band,
                        "places": [[float(value) for value in place] for place in corners],
                        "lines": [] if other else line_truth(addresses, shift, tint, noise, start, twice, plain)})
     (folder / "truth.json").write_text(json.dumps(truths))

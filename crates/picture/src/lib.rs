@@ -27,6 +27,7 @@ pub mod load;
 pub mod mark;
 mod perceptual;
 mod plate;
+pub mod qr;
 pub mod quantise;
 pub mod record;
 pub mod sheet;

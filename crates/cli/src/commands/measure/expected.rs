@@ -19,6 +19,13 @@ pub fn expected(bench: &Bench, registers: &Registers) -> Result<Expected> {
     Ok(Expected::new(size, pixels, border, memory(bench, registers, &frame, size))?)
 }
 
+/// The memory under these registers as pixels; `None` as below.
+pub fn laid_memory(bench: &Bench, registers: &Registers) -> Option<Memory> {
+    let frame = bench.plain(registers).run_frame();
+    let (width, height) = frame.picture_size();
+    memory(bench, registers, &frame, (width as usize, height as usize))
+}
+
 /// Memory as pixels, a strip for each bank that lines come from; `None` where lines are panned or shown under several
 /// palettes, so that no place of memory looks the same everywhere.
 fn memory(bench: &Bench, registers: &Registers, frame: &Frame, (width, height): (usize, usize)) -> Option<Memory> {
