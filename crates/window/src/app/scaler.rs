@@ -106,10 +106,19 @@ impl Scaler {
                 continue;
             }
             let (first, range) = &self.down.under[at];
-            let weights = &self.down.weights[range.clone()];
-            for x in 0..wide {
-                let parts = weights.iter().zip(*first..).map(|(weight, line)| (*weight, row(line)[x]));
-                self.bytes.extend_from_slice(&mean(parts));
+            match &self.down.weights[range.clone()] {
+                // Over an edge, which is what there is where the canvas is made larger.
+                [one, other] => {
+                    let (above, below) = (row(*first).as_flattened(), row(first + 1).as_flattened());
+                    let both = above.iter().zip(below);
+                    self.bytes.extend(both.map(|(above, below)| of_two(*one, *above, *other, *below)));
+                }
+                weights => {
+                    for x in 0..wide {
+                        let parts = weights.iter().zip(*first..).map(|(weight, line)| (*weight, row(line)[x]));
+                        self.bytes.extend_from_slice(&mean(parts));
+                    }
+                }
             }
         }
         &self.bytes
@@ -124,9 +133,19 @@ fn widen(axis: &Axis, line: &[[u8; 4]], rows: &mut Vec<[u8; 4]>) {
         let under = &line[*first as usize..];
         rows.push(match weights {
             [_] => turned(under[0]),
+            [one, other] => {
+                let (left, right) = (under[0], under[1]);
+                turned(std::array::from_fn(|part| of_two(*one, left[part], *other, right[part])))
+            }
             weights => turned(mean(weights.iter().copied().zip(under.iter().copied()))),
         });
     }
+}
+
+/// The mean of two levels.
+#[inline]
+fn of_two(weight: u32, level: u8, other_weight: u32, other: u8) -> u8 {
+    ((weight * u32::from(level) + other_weight * u32::from(other) + WHOLE / 2) / WHOLE) as u8
 }
 
 fn mean(parts: impl Iterator<Item = (u32, [u8; 4])>) -> [u8; 4] {

@@ -255,16 +255,16 @@ fn said(workspace: &Workspace, ui: &Ui, session: &Session) -> egui::text::Layout
 }
 
 /// Points of the button, the value and the condition to run until.
-const RUN_UNTIL: f32 = 66.0;
+const RUN_UNTIL: f32 = 78.0;
 const VALUE: f32 = 82.0;
 const CONDITION: f32 = 150.0;
 const SHORT_CONDITION: f32 = 80.0;
 
 /// The condition to run until, chosen and started.
 fn until(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
-    let colours = workspace.colours();
     let waits = session.transport().stop_condition().is_some();
-    let words = if waits { "waiting" } else { "run until" };
+    let key = key_label(KeyAction::View(ViewCommand::RunUntilChosen));
+    let words = if waits { format!("waiting {key}") } else { format!("run until {key}") };
     let run = ui.add(egui::Button::new(words).min_size(egui::vec2(RUN_UNTIL, 0.0)));
     let label = "run until the chosen condition";
     named(&run, label);
@@ -287,7 +287,6 @@ fn until(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
     if let Some(until) = slot(ui, VALUE, |ui| workspace.fields.until(ui, workspace.until)) {
         workspace.until = until;
     }
-    ui.label(secondary(&colours, key_label(KeyAction::View(ViewCommand::RunUntilChosen))));
 }
 
 /// A heading with a note of its key.

@@ -64,8 +64,13 @@ const WIDE: f32 = 390.0;
 const WIDE_ROW: f32 = 540.0;
 /// Points down of its row.
 const ROW: f32 = 27.0;
-/// Points of a digit of the value.
+/// Points of a digit of the value, and the fewest it has room for.
 const DIGIT: f32 = 12.5;
+const LEAST_DIGITS: usize = 5;
+/// Points of the list of registers, at most and at least, and of the buttons beside the value.
+const LIST: f32 = 150.0;
+const LEAST_LIST: f32 = 40.0;
+const BUTTONS: f32 = 84.0;
 /// Points of a thumbnail across and down.
 const THUMB: Vec2 = vec2(80.0, 60.0);
 
@@ -87,11 +92,12 @@ fn active_row(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     let is_wide = ui.available_width() >= WIDE_ROW;
     ui.horizontal(|ui| {
         ui.set_min_height(ROW);
-        choose(ui, session);
+        let digits = session.sweep().active().max().to_string().len().max(LEAST_DIGITS);
+        // What the value and its two buttons leave.
+        choose(ui, session, (ui.available_width() - digits as f32 * DIGIT - BUTTONS).clamp(LEAST_LIST, LIST));
         button(workspace, ui, "\u{2212}", "one step down", Command::StepRegister(-1));
         let active = session.sweep().active();
         let (value, step) = (active.value(), active.step());
-        let digits = active.max().to_string().len().max(5);
         // As wide as the greatest value, so that the button stays under the pointer.
         let entered = slot(ui, digits as f32 * DIGIT, |ui| {
             if workspace.fields.has_value() {
@@ -136,10 +142,10 @@ fn extent(session: &Session) -> String {
 }
 
 /// The list of registers to take in active.
-fn choose(ui: &mut Ui, session: &mut Session) {
+fn choose(ui: &mut Ui, session: &mut Session, width: f32) {
     let name = session.sweep().active().name().to_string();
     let mut chosen = name.clone();
-    let list = egui::ComboBox::from_id_salt("active register").width(150.0).selected_text(&name);
+    let list = egui::ComboBox::from_id_salt("active register").width(width).truncate().selected_text(&name);
     let names: Vec<String> = session.registers().into_iter().filter(|row| !row.read_only).map(|row| row.name).collect();
     let list = list.show_ui(ui, |ui| {
         for name in names {

@@ -8,6 +8,8 @@ use egui_kittest::kittest::{NodeT, Queryable};
 use crate::bench_window::{BenchWindow, laid};
 use crate::support::{all_nodes, every_panel};
 
+/// Points of the bar at the top.
+const BAR: f32 = 36.0;
 /// Points from the top of the bottom line to its end.
 const BOTTOM_LINE: f32 = 44.0;
 
@@ -91,6 +93,16 @@ fn nothing_is_cut_off_or_covered_at_usual_sizes() {
                 if middle.contains(rect.left() + 1.0) && middle.contains(rect.right() - 1.0) {
                     assert!(window.contains_rect(*rect), "{bench}, {width} x {height}: {name:?} at {rect:?}");
                 }
+            }
+            // Nothing that begins in the middle goes on under a side.
+            for (name, rect) in &controls {
+                let between = rect.top() > BAR * scale
+                    && rect.bottom() < harness.get_by_label("run until the chosen condition").rect().top();
+                let begins_in_middle = between && middle.contains(rect.left() + 1.0);
+                assert!(
+                    !begins_in_middle || rect.right() <= middle.max + 1.0,
+                    "{bench}, {width} x {height}: {name:?} at {rect:?}"
+                );
             }
             // Nothing in the middle lies under the bottom line.
             let bottom = harness.get_by_label("run until the chosen condition").rect().center().y;
