@@ -248,11 +248,15 @@ impl WindowApp {
             pixels_per_point: output.pixels_per_point,
         });
         let again = self.workspace.screen_again(&self.session);
-        match again.filter(|_| self.session.transport().is_running()) {
+        let is_running = self.session.transport().is_running();
+        match again {
             Some((place, marks)) => {
                 // Without a new frame there is nothing to show before the next one brings the panels along.
-                let shows_now = changed || !open.painter.has_panels();
+                let shows_now = changed || !is_running || !open.painter.has_panels();
                 open.painter.cache_panels(&painted);
+                if !is_running {
+                    open.painter.finish_panels();
+                }
                 if shows_now {
                     let presented = open.painter.paint_over(&self.ctx, self.workspace.canvas(), place, marks)?;
                     open.note(presented);

@@ -147,6 +147,13 @@ impl Painter {
         (0..at_once).for_each(|_| self.paint_band());
     }
 
+    /// Paints what is still to come of the panels.
+    pub fn finish_panels(&mut self) {
+        while self.is_painting_panels() {
+            self.paint_band();
+        }
+    }
+
     /// Lets go of cached panels: all is painted anew.
     fn forget_panels(&mut self) {
         if let Some(panels) = &mut self.panels {

@@ -41,6 +41,7 @@ impl Workspace {
         }
         unsaved_dialog::show(self, ui.ctx(), session);
         restore_dialog::show(self, ui.ctx(), session);
+        self.is_overlaid = screen::is_overlaid(self, ui.ctx());
         for command in std::mem::take(&mut self.commands) {
             session.perform(command);
         }

@@ -26,7 +26,7 @@ const WHEEL: f32 = 120.0;
 ///
 /// `None` where the canvas has another size now, or was not laid out yet.
 pub(crate) fn again(workspace: &Workspace, session: &Session) -> Option<(Rect, Vec<Shape>)> {
-    if workspace.is_unlocked || workspace.closer_look.is_closer() {
+    if workspace.is_unlocked || workspace.is_overlaid || workspace.closer_look.is_closer() {
         return None;
     }
     let layout = workspace.canvas_layout?;
@@ -35,6 +35,20 @@ pub(crate) fn again(workspace: &Workspace, session: &Session) -> Option<(Rect, V
     }
     let canvas = workspace.canvas();
     (layout.size == (canvas.width, canvas.height)).then(|| (layout.rect, marks(workspace, session, &layout)))
+}
+
+/// Whether something that is open lies over the canvas: a dialog, a menu, words under the pointer.
+pub(crate) fn is_overlaid(workspace: &Workspace, ctx: &egui::Context) -> bool {
+    let Some(layout) = workspace.canvas_layout else {
+        return false;
+    };
+    ctx.memory(|memory| {
+        let covers = |layer: &egui::LayerId| {
+            let rect = memory.area_rect(layer.id).filter(|_| layer.order != egui::Order::Background);
+            rect.is_some_and(|rect| rect.intersects(layout.rect))
+        };
+        memory.areas().visible_layer_ids().iter().any(covers)
+    })
 }
 
 /// Beam, inspected pixel and other marks on the canvas.

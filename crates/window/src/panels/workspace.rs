@@ -138,6 +138,8 @@ pub struct Workspace {
     pub(crate) seen: egui::Rect,
     /// Whether the screen shows that the monitor does not lock to the picture, in its place.
     pub(crate) is_unlocked: bool,
+    /// Whether something lies over the screen.
+    pub(crate) is_overlaid: bool,
     /// Where the caution stands over the screen, while the monitor refuses the signal.
     pub(crate) caution: Option<egui::Rect>,
     /// What stands below the active register.
@@ -192,6 +194,7 @@ impl Workspace {
             pointed: None,
             seen: egui::Rect::NOTHING,
             is_unlocked: false,
+            is_overlaid: false,
             caution: None,
             strip: Strip::default(),
             canvas_layout: None,

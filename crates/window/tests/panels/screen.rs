@@ -204,3 +204,21 @@ fn the_second_button_brings_a_menu_of_what_can_be_done_there() {
     harness.run_steps(3);
     harness.get_by_label("start_address is 0: edit");
 }
+
+#[test]
+fn the_picture_alone_is_drawn_over_the_panels_only_where_nothing_lies_over_it() {
+    let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
+    let is_alone = |harness: &Harness<BenchWindow>| {
+        let BenchWindow { session, workspace } = harness.state();
+        workspace.screen_again(session).is_some()
+    };
+    assert!(is_alone(&harness));
+    for key in [Key::H, Key::O] {
+        harness.key_press(key);
+        harness.run_steps(3);
+        assert!(!is_alone(&harness), "the dialog of {key:?} is not drawn over");
+        harness.key_press(Key::Escape);
+        harness.run_steps(4);
+        assert!(is_alone(&harness), "closed again");
+    }
+}
