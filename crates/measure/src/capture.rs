@@ -4,6 +4,7 @@
 //! (EXIF), and an animated picture gives its frames.
 
 use std::io::Cursor;
+use std::path::Path;
 
 use image::codecs::gif::GifDecoder;
 use image::codecs::png::PngDecoder;
@@ -21,6 +22,17 @@ pub const LONGEST_SIDE: u32 = 12_000;
 pub const MOST_PIXELS: u64 = 64_000_000;
 /// Frames that are read of an animated picture; those after them are left out.
 pub const MOST_FRAMES: usize = 16;
+/// Most bytes of a file that captures are read from.
+pub const MOST_FILE_BYTES: u64 = 256 << 20;
+/// Endings of the names of files that captures are read from, in small letters.
+pub const ENDINGS: [&str; 7] = ["png", "apng", "jpg", "jpeg", "webp", "bmp", "gif"];
+
+/// Whether a name ends as that of a file that captures are read from, in small letters or capitals.
+#[must_use]
+pub fn names_capture(path: &Path) -> bool {
+    let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase());
+    ending.is_some_and(|ending| ENDINGS.contains(&ending.as_str()))
+}
 /// The smallest side of a capture, in pixels.
 const SMALLEST_SIDE: u32 = 64;
 /// Room for decoding, in bytes.

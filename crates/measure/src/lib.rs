@@ -60,7 +60,9 @@ mod warp;
 
 pub use annotate::{annotated, colour};
 pub use bands::Band;
-pub use capture::{Capture, CaptureError, LONGEST_SIDE, MOST_FRAMES, MOST_PIXELS};
+pub use capture::{
+    Capture, CaptureError, ENDINGS, LONGEST_SIDE, MOST_FILE_BYTES, MOST_FRAMES, MOST_PIXELS, names_capture,
+};
 pub use expected::{Expected, ExpectedError, Memory, Rgb8};
 pub use lines::{Finding, Likelihoods, LineEvidence, Source, Stretch};
 pub use measurement::{CaptureReport, Geometry, LEAST_AGREEMENT, MeasureError, Measurement, find, measure, measure_at};

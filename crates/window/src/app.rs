@@ -11,8 +11,10 @@
 mod blit;
 mod canvas_texture;
 mod capture;
+mod dirty;
 mod event_loop;
 mod painter;
+mod scaler;
 mod schedule;
 mod surface;
 

@@ -2,9 +2,9 @@
 //!
 //! ```text
 //! ┌ bar: bench, board, where in time ───────────────────────────────────────┐
-//! │ signal      │ headline, frame timeline             │ registers         │
-//! │ quirks      │ screen                                │ pixel             │
-//! │ sightings   │ active register, damage map          │ memory            │
+//! │ quirks      │ headline, frame timeline             │ registers         │
+//! │ sightings   │ screen                                │ pixel             │
+//! │ signal      │ active register, damage map          │ memory            │
 //! └ what was said, what the keys do ─────────────────────────────────────────┘
 //! ```
 //!
@@ -43,6 +43,7 @@ mod screen;
 mod settings;
 mod sightings;
 mod signal;
+mod steady;
 mod stops;
 mod suspects;
 mod sweep;
@@ -63,16 +64,17 @@ use crate::session::Session;
 /// Draws one panel and does what was asked for on it.
 type ShowPanel = fn(&mut Workspace, &mut egui::Ui, &mut Session);
 
-/// The panels at the left, from the top: first what runs, where something does. A new one is
+/// The panels at the left, from the top: first what runs, where something does, then what one works with. Each
+/// keeps its height while one works, so that nothing below it moves. A new one is
 /// its file, its `mod` line above and its place here; what it shows of the boards stands in `session/showing.rs`.
 const LEFT_PANELS: &[ShowPanel] = &[
     program::show,
     routine::show,
-    signal::show,
     quirks::show,
     past::show,
     sightings::show,
     suspects::show,
+    signal::show,
     workarounds::show,
     palette::show,
 ];

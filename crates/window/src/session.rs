@@ -44,6 +44,7 @@ mod hazards;
 mod headline;
 mod history;
 mod inspection;
+mod kept_pasts;
 mod live_driver;
 mod memory;
 mod note_chips;
@@ -114,6 +115,7 @@ pub use workarounds::{Workaround, Workarounds};
 
 use crate::command::Command;
 use file_watch::FileWatch;
+use kept_pasts::{Carried, Ground, KeptPasts};
 use photograph::PhotographBeside;
 use setup::{Opened, Setup};
 
@@ -131,6 +133,10 @@ pub struct Session {
     files: Files,
     photograph: PhotographBeside,
     message: Option<String>,
+    /// Pasts of benches that were left.
+    pasts: KeptPasts,
+    /// What became of the past of the bench when it was read last.
+    carried: Carried,
     /// The hazard gone to last, and the dot at which the beam stood then.
     at_hazard: Option<(u64, Arc<Hazard>)>,
 }
@@ -156,6 +162,8 @@ impl Session {
             files: Files::new(watch),
             photograph: PhotographBeside::default(),
             message: None,
+            pasts: KeptPasts::default(),
+            carried: Carried::default(),
             at_hazard: None,
             setup,
         };
@@ -197,6 +205,8 @@ impl Session {
 
     fn take_over(&mut self, opened: Opened) {
         let name = self.sweep.active.name().to_string();
+        let left = self.transport.history.all_courses();
+        self.pasts.keep(&self.setup.name, self.setup.bench.adapter(), &left);
         self.setup = opened.setup;
         self.quirks = opened.quirks;
         self.fitted = Arc::clone(&opened.boards.fitted);
@@ -204,6 +214,10 @@ impl Session {
         self.files.problem = None;
         self.findings.forget_results();
         self.transport.replace_boards(opened.boards);
+        let ground = Ground { bench: &self.setup.bench, quirks: &self.quirks, runs_program: self.runs_program() };
+        let (courses, carried) = self.pasts.take(&self.setup.name, &ground);
+        self.transport.history.keep_unplaced(courses);
+        self.carried = carried;
         let adapter = self.setup.bench.adapter();
         let field = adapter.field(&name).unwrap_or(adapter.start_address());
         self.sweep.active = ActiveRegister::of(adapter, self.setup.bench.registers(), field);

@@ -17,7 +17,7 @@ use backporch_answer::{MeasureAnswer, MeasuredCaptureAnswer, MeasuredLookAnswer,
 use backporch_bench::{BENCHES, Bench};
 use backporch_evidence::{ExperimentFile, SightingFile, SightingsFile};
 use backporch_input::{InputError, Number, Range, Version1, read_bytes};
-use backporch_measure::{Capture, Expected, Measurement, annotated, measure};
+use backporch_measure::{Capture, Expected, MOST_FILE_BYTES, Measurement, annotated, measure, names_capture};
 use clap::Args;
 use thiserror::Error;
 
@@ -27,12 +27,8 @@ use crate::files::{self, Files};
 use crate::output::{Found, Output};
 use crate::progress;
 
-/// Bytes of the largest file that is read.
-const MOST_BYTES: u64 = 256 << 20;
 /// Pictures of a folder that are read.
 const MOST_FILES: usize = 64;
-/// Endings of the pictures of a folder.
-const ENDINGS: [&str; 7] = ["png", "apng", "jpg", "jpeg", "webp", "bmp", "gif"];
 
 #[derive(Debug, Args)]
 #[command(mut_arg("bench", |arg| arg.long("bench").value_name("NAME|FILE")))]
@@ -329,8 +325,7 @@ fn read(path: &Path) -> Result<Frames> {
     if path.is_dir() {
         for entry in fs::read_dir(path).with_context(|| path.display().to_string())? {
             let file = entry.with_context(|| path.display().to_string())?.path();
-            let ending = file.extension().map(|ending| ending.to_string_lossy().to_lowercase());
-            if ending.is_some_and(|ending| ENDINGS.contains(&ending.as_str())) {
+            if names_capture(&file) {
                 files.push(file);
             }
         }
@@ -349,7 +344,7 @@ fn read(path: &Path) -> Result<Frames> {
             captures.extend(video::frames(&file)?.into_iter().map(|frame| (file.clone(), frame)));
             continue;
         }
-        let bytes = read_bytes(&file, MOST_BYTES)?;
+        let bytes = read_bytes(&file, MOST_FILE_BYTES)?;
         let frames = Capture::read(&bytes).map_err(|error| {
             InputError::new(file.display().to_string(), error, "a capture or photograph of the screen")
         })?;

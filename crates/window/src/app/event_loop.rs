@@ -59,6 +59,8 @@ struct OpenWindow {
     is_unshown: bool,
     /// Nothing of the window is seen: another one lies over it.
     is_covered: bool,
+    /// Whether the painter has the canvas as it is now.
+    has_canvas: bool,
     /// What the session showed when the panels were last laid out.
     face: Option<Face>,
 }
@@ -87,6 +89,14 @@ impl OpenWindow {
     fn note(&mut self, presented: Presented) {
         self.is_outdated = presented == Presented::Outdated;
         self.is_unshown = presented == Presented::Skipped;
+    }
+
+    /// Gives the painter the canvas, where it has another one.
+    fn take_canvas(&mut self, workspace: &mut Workspace) {
+        if !std::mem::replace(&mut self.has_canvas, true) {
+            let fit = workspace.fit();
+            self.painter.take_canvas(workspace.screen_pixels(), fit);
+        }
     }
 
     /// Sets an outdated surface up for the size the window has by now, once. Whether it fits then,
@@ -166,6 +176,7 @@ impl WindowApp {
             is_outdated: false,
             is_unshown: false,
             is_covered: false,
+            has_canvas: false,
             face: None,
         })
     }
@@ -189,9 +200,7 @@ impl WindowApp {
         }
         open.fit_surface();
         let changed = self.workspace.refresh_canvas(&self.session, now_s);
-        if changed {
-            open.painter.take_canvas(self.workspace.screen_pixels(), self.workspace.fit());
-        }
+        open.has_canvas &= !changed;
         let settled =
             !open.input_pending && (open.laid_out.elapsed() < PANELS_EVERY || open.painter.is_painting_panels());
         if self.session.transport().is_running()
@@ -200,7 +209,10 @@ impl WindowApp {
             && let Some((place, marks)) = self.workspace.screen_again(&self.session)
         {
             if changed {
-                let presented = open.painter.paint_over(&self.ctx, place, marks)?;
+                if open.painter.needs_canvas_texture() {
+                    open.take_canvas(&mut self.workspace);
+                }
+                let presented = open.painter.paint_over(&self.ctx, self.workspace.canvas(), place, marks)?;
                 open.note(presented);
                 self.note_latency();
             }
@@ -217,31 +229,36 @@ impl WindowApp {
         open.input_pending = false;
         open.laid_out = Instant::now();
         self.ctx.set_zoom_factor(self.workspace.zoom());
+        open.take_canvas(&mut self.workspace);
         let input = open.state.take_egui_input(&open.window);
         let (session, workspace, painter) = (&mut self.session, &mut self.workspace, &mut open.painter);
         let output = self.ctx.run_ui(input, |ui| workspace.show(ui, session, painter.screen()));
         // What a key changed just now is shown at once, not a frame late.
         let redrawn = workspace.refresh_canvas(session, now_s);
-        if redrawn {
-            painter.take_canvas(workspace.screen_pixels(), workspace.fit());
-        }
+        open.has_canvas &= !redrawn;
+        open.take_canvas(workspace);
         let changed = changed || redrawn;
         open.state.handle_platform_output_with_event_loop(&open.window, events, output.platform_output);
         let wait = output.viewport_output.get(&egui::ViewportId::ROOT).map(|viewport| viewport.repaint_delay);
         open.again = wait.and_then(|wait| Instant::now().checked_add(wait));
         let painted = Rc::new(Painted {
-            jobs: self.ctx.tessellate(output.shapes, output.pixels_per_point),
+            jobs: self.ctx.tessellate(output.shapes.clone(), output.pixels_per_point),
+            shapes: output.shapes,
             textures: output.textures_delta,
             pixels_per_point: output.pixels_per_point,
         });
         let again = self.workspace.screen_again(&self.session);
-        match again.filter(|_| self.session.transport().is_running()) {
+        let is_running = self.session.transport().is_running();
+        match again {
             Some((place, marks)) => {
                 // Without a new frame there is nothing to show before the next one brings the panels along.
-                let shows_now = changed || !open.painter.has_panels();
+                let shows_now = changed || !is_running || !open.painter.has_panels();
                 open.painter.cache_panels(&painted);
+                if !is_running {
+                    open.painter.finish_panels();
+                }
                 if shows_now {
-                    let presented = open.painter.paint_over(&self.ctx, place, marks)?;
+                    let presented = open.painter.paint_over(&self.ctx, self.workspace.canvas(), place, marks)?;
                     open.note(presented);
                 }
             }
@@ -291,13 +308,13 @@ impl WindowApp {
     }
 
     fn save_window(&mut self) {
-        let Some((painter, painted)) =
-            self.open.as_mut().and_then(|open| Some((&mut open.painter, open.painted.as_ref()?)))
-        else {
+        let Some(open) = &mut self.open else {
             return;
         };
+        open.take_canvas(&mut self.workspace);
+        let Some(painted) = &open.painted else { return };
         let path: PathBuf = self.session.free_name("-window.png");
-        let image = painter.capture(painted).map_err(|error| error.to_string());
+        let image = open.painter.capture(painted).map_err(|error| error.to_string());
         let bytes = image.and_then(|image| png(&image).map_err(|error| error.to_string()));
         let written = bytes.and_then(|bytes| write_whole(&path, &bytes).map_err(|error| error.to_string()));
         self.session.report(written.map_or_else(|error| error, |()| format!("window: {}", path.display())));

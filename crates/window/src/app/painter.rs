@@ -14,8 +14,11 @@ use super::WindowError;
 use super::blit::Blit;
 use super::canvas_texture::CanvasTexture;
 use super::capture::capture;
+use super::dirty::{BANDS, Dirty, changed};
+use super::scaler::Scaler;
 use super::surface::{DisplaySurface, Presented, SURFACE};
 use crate::panels::{Fit, Screen, ScreenPixels};
+use crate::session::Canvas;
 
 /// Owns the surface, the screen's buffer and the panels' renderer.
 pub(super) struct Painter {
@@ -27,6 +30,8 @@ pub(super) struct Painter {
     panels: Option<PanelCache>,
     blit: Blit,
     canvas_source: wgpu::BindGroup,
+    /// What brings the canvas to the display's size, where frames are copied together.
+    scaler: Option<Scaler>,
 }
 
 /// The panels as last painted, cached so that a frame of the board alone can be
@@ -39,22 +44,23 @@ struct PanelCache {
     texture: wgpu::Texture,
     source: wgpu::BindGroup,
     fresh: bool,
-    /// What is being painted, and how many bands of it are still to come.
-    painting: Option<(Rc<Painted>, u32)>,
-    /// Band painted next.
-    band: u32,
+    /// What they are painted of, and what of it is still to come.
+    painting: Option<Rc<Painted>>,
+    dirty: Dirty,
+    /// Band painted last.
+    band: usize,
     /// When bands were last painted.
     last: Instant,
 }
 
-/// Bands the panels are painted in.
-const BANDS: u32 = 16;
 /// Time in which new panels are painted whole, where frames come more seldom than a band each would take.
 const WHOLE_WITHIN: Duration = Duration::from_millis(240);
 
 /// Panels laid out and cut into triangles.
 pub(super) struct Painted {
     pub jobs: Vec<ClippedPrimitive>,
+    /// What they were cut from.
+    pub shapes: Vec<ClippedShape>,
     pub textures: TexturesDelta,
     pub pixels_per_point: f32,
 }
@@ -74,7 +80,7 @@ impl Painter {
         let screen = renderer.register_native_texture(device, &view, wgpu::FilterMode::Nearest);
         let blit = Blit::new(device);
         let canvas_source = blit.source(device, &canvas.texture, wgpu::FilterMode::Nearest);
-        Ok(Self { surface, renderer, screen, canvas, smooth: false, panels: None, blit, canvas_source })
+        Ok(Self { surface, renderer, screen, canvas, smooth: false, panels: None, blit, canvas_source, scaler: None })
     }
 
     /// Greatest side of a texture, in pixels.
@@ -85,7 +91,6 @@ impl Painter {
     /// Sets the surface up for a window of some size in pixels.
     pub fn resize(&mut self, width: u32, height: u32) {
         self.surface.resize((width, height));
-        self.cancel_painting();
         self.panels = None;
     }
 
@@ -113,10 +118,7 @@ impl Painter {
     /// Brings panels and canvas onto the display.
     pub fn paint(&mut self, painted: &Painted) -> Result<Presented, WindowError> {
         self.take_textures(painted);
-        self.cancel_painting();
-        if let Some(panels) = &mut self.panels {
-            panels.fresh = false;
-        }
+        self.forget_panels();
         let shown = self.present(painted);
         self.free_textures(painted);
         shown
@@ -126,36 +128,53 @@ impl Painter {
     /// or where older ones are there to be seen meanwhile, band by band.
     pub fn cache_panels(&mut self, painted: &Rc<Painted>) {
         self.take_textures(painted);
-        self.cancel_painting();
         let mut panels = self.panels.take().unwrap_or_else(|| self.new_cache());
-        panels.painting = Some((Rc::clone(painted), BANDS));
-        let at_once = if panels.fresh { 0 } else { BANDS };
+        let (width, height) = self.surface.size();
+        let size = vec2(width as f32, height as f32) / painted.pixels_per_point;
+        let before = panels.painting.take();
+        match before.filter(|before| panels.fresh && before.pixels_per_point == painted.pixels_per_point) {
+            Some(before) => {
+                panels.dirty.join(&changed(&before.shapes, &painted.shapes, &painted.textures, size));
+            }
+            None => panels.dirty = Dirty::ALL,
+        }
+        panels.painting = Some(Rc::clone(painted));
+        let at_once = if panels.fresh { 0 } else { panels.dirty.bands() };
         panels.fresh = true;
         self.panels = Some(panels);
+        // What was shown before is not painted any more.
+        self.free_textures(painted);
         (0..at_once).for_each(|_| self.paint_band());
     }
 
-    /// Lets go of panels not yet painted whole; newer ones follow.
-    fn cancel_painting(&mut self) {
-        if let Some((painted, _)) = self.panels.as_mut().and_then(|panels| panels.painting.take()) {
-            self.free_textures(&painted);
+    /// Paints what is still to come of the panels.
+    pub fn finish_panels(&mut self) {
+        while self.is_painting_panels() {
+            self.paint_band();
+        }
+    }
+
+    /// Lets go of cached panels: all is painted anew.
+    fn forget_panels(&mut self) {
+        if let Some(panels) = &mut self.panels {
+            (panels.painting, panels.fresh) = (None, false);
         }
     }
 
     /// Whether cached panels are still being painted.
     pub fn is_painting_panels(&self) -> bool {
-        self.panels.as_ref().is_some_and(|panels| panels.painting.is_some())
+        self.panels.as_ref().is_some_and(|panels| !panels.dirty.is_nothing())
     }
 
     /// Bands to be painted with this frame: one, or more where frames are far apart.
-    fn bands_due(&mut self) -> u32 {
+    fn bands_due(&mut self) -> usize {
         let Some(panels) = &mut self.panels else {
             return 0;
         };
         let passed = panels.last.elapsed().as_secs_f64();
         panels.last = Instant::now();
-        let due = (passed / WHOLE_WITHIN.as_secs_f64() * f64::from(BANDS)).round();
-        (due as u32).clamp(1, BANDS)
+        let due = (passed / WHOLE_WITHIN.as_secs_f64() * BANDS as f64).round();
+        (due as usize).clamp(1, BANDS)
     }
 
     /// Paints the next band of the panels that are coming.
@@ -163,15 +182,15 @@ impl Painter {
         let Some(panels) = &mut self.panels else {
             return;
         };
-        let Some((painted, left)) = panels.painting.take() else {
+        let Some(painted) = panels.painting.clone() else {
             return;
         };
-        let height = self.surface.size().1 as f32 / painted.pixels_per_point / BANDS as f32;
-        let band = Rect::from_x_y_ranges(
-            f32::NEG_INFINITY..=f32::INFINITY,
-            panels.band as f32 * height..=(panels.band + 1) as f32 * height,
-        );
-        panels.band = (panels.band + 1) % BANDS;
+        let (width, height) = self.surface.size();
+        let size = vec2(width as f32, height as f32) / painted.pixels_per_point;
+        let Some((at, band)) = panels.dirty.take_band(panels.band + 1, size) else {
+            return;
+        };
+        panels.band = at;
         let inside = |job: &ClippedPrimitive| {
             let clip_rect = job.clip_rect.intersect(band);
             clip_rect.is_positive().then(|| ClippedPrimitive { clip_rect, primitive: job.primitive.clone() })
@@ -187,10 +206,6 @@ impl Painter {
         // The panels fill every point of the window, so nothing has to be cleared.
         self.renderer.render(&mut begin(&mut encoder, &view, wgpu::LoadOp::Load), &jobs, &descriptor);
         queue.submit([encoder.finish()]);
-        match left {
-            1 => self.free_textures(&painted),
-            left => panels.painting = Some((painted, left - 1)),
-        }
     }
 
     /// Whether cached panels are still up to date.
@@ -198,11 +213,17 @@ impl Painter {
         self.panels.as_ref().is_some_and(|panels| panels.fresh)
     }
 
+    /// Whether [`paint_over`](Self::paint_over) takes the canvas from its texture: else it needs none.
+    pub fn needs_canvas_texture(&self) -> bool {
+        !self.surface.copies()
+    }
+
     /// Brings the cached panels onto the display, the canvas at `place` (in
     /// points), and its marks over it.
     pub fn paint_over(
         &mut self,
         ctx: &egui::Context,
+        canvas: &Canvas,
         place: Rect,
         marks: Vec<Shape>,
     ) -> Result<Presented, WindowError> {
@@ -220,9 +241,31 @@ impl Painter {
         let jobs = ctx.tessellate(marks.into_iter().map(clipped).collect(), pixels_per_point);
         let descriptor = ScreenDescriptor { size_in_pixels: size.into(), pixels_per_point };
         let (renderer, blit) = (&mut self.renderer, &self.blit);
-        let (source, canvas) = (&panels.source, &self.canvas_source);
         let (device, queue) = (&self.surface.device, &self.surface.queue);
-        self.surface.present(|encoder, view| {
+        if self.surface.copies() {
+            if let Some(area) = area {
+                let place = place * pixels_per_point;
+                let place = [place.left(), place.top(), place.width(), place.height()];
+                let scaler = self.scaler.take().filter(|scaler| scaler.is_for((canvas.width, canvas.height), place));
+                let mut scaler = scaler.unwrap_or_else(|| Scaler::new((canvas.width, canvas.height), place));
+                write_part(queue, &panels.texture, &mut scaler, canvas, area);
+                self.scaler = Some(scaler);
+            }
+            return self.surface.present(|encoder, texture, view| {
+                encoder.copy_texture_to_texture(
+                    panels.texture.as_image_copy(),
+                    texture.as_image_copy(),
+                    wgpu::Extent3d { width: size.0, height: size.1, depth_or_array_layers: 1 },
+                );
+                if !jobs.is_empty() {
+                    let more = renderer.update_buffers(device, queue, encoder, &jobs, &descriptor);
+                    queue.submit(more);
+                    renderer.render(&mut begin(encoder, view, wgpu::LoadOp::Load), &jobs, &descriptor);
+                }
+            });
+        }
+        let (source, canvas) = (&panels.source, &self.canvas_source);
+        self.surface.present(|encoder, _, view| {
             let more = renderer.update_buffers(device, queue, encoder, &jobs, &descriptor);
             queue.submit(more);
             let mut pass = begin(encoder, view, wgpu::LoadOp::Clear(wgpu::Color::BLACK));
@@ -246,18 +289,21 @@ impl Painter {
             sample_count: 1,
             dimension: wgpu::TextureDimension::D2,
             format: SURFACE,
-            usage: wgpu::TextureUsages::RENDER_ATTACHMENT | wgpu::TextureUsages::TEXTURE_BINDING,
+            usage: wgpu::TextureUsages::RENDER_ATTACHMENT
+                | wgpu::TextureUsages::TEXTURE_BINDING
+                | wgpu::TextureUsages::COPY_SRC
+                | wgpu::TextureUsages::COPY_DST,
             view_formats: &[],
         });
         let source = self.blit.source(device, &texture, wgpu::FilterMode::Nearest);
-        PanelCache { texture, source, fresh: false, painting: None, band: 0, last: Instant::now() }
+        PanelCache { texture, source, fresh: false, painting: None, dirty: Dirty::ALL, band: 0, last: Instant::now() }
     }
 
     fn present(&mut self, painted: &Painted) -> Result<Presented, WindowError> {
         let descriptor = self.descriptor(painted);
         let (renderer, jobs) = (&mut self.renderer, &painted.jobs);
         let (device, queue) = (&self.surface.device, &self.surface.queue);
-        self.surface.present(|encoder, view| {
+        self.surface.present(|encoder, _, view| {
             let more = renderer.update_buffers(device, queue, encoder, jobs, &descriptor);
             queue.submit(more);
             draw(renderer, encoder, view, jobs, &descriptor);
@@ -291,6 +337,21 @@ impl Painter {
     fn free_textures(&mut self, painted: &Painted) {
         painted.textures.free.iter().for_each(|id| self.renderer.free_texture(id));
     }
+}
+
+/// Writes the canvas into its part of the cached panels; nothing where the part does not lie in them whole.
+fn write_part(queue: &wgpu::Queue, panels: &wgpu::Texture, scaler: &mut Scaler, canvas: &Canvas, area: [f32; 4]) {
+    let ((x, y), (width, height)) = (scaler.corner(), scaler.made());
+    let fits = x + width <= panels.width() && y + height <= panels.height() && area[2] > 0.0;
+    let bytes = scaler.scale(canvas);
+    if !fits || bytes.is_empty() {
+        return;
+    }
+    let layout =
+        wgpu::TexelCopyBufferLayout { offset: 0, bytes_per_row: Some(width * 4), rows_per_image: Some(height) };
+    let origin = wgpu::Origin3d { x, y, z: 0 };
+    let part = wgpu::TexelCopyTextureInfo { origin, ..panels.as_image_copy() };
+    queue.write_texture(part, bytes, layout, wgpu::Extent3d { width, height, depth_or_array_layers: 1 });
 }
 
 /// One pass that draws the panels on a cleared ground.

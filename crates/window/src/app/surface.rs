@@ -34,6 +34,9 @@ pub(super) struct DisplaySurface {
     pub queue: wgpu::Queue,
     surface: wgpu::Surface<'static>,
     size: (u32, u32),
+    /// Whether frames are best copied together, pixel by pixel: a software driver draws, and the display's frames can
+    /// be copied to.
+    copies: bool,
 }
 
 impl DisplaySurface {
@@ -60,12 +63,20 @@ impl DisplaySurface {
         };
         let descriptor = wgpu::DeviceDescriptor { required_limits: adapter.limits(), ..Default::default() };
         let (device, queue) = adapter.request_device(&descriptor).await.map_err(|error| error.to_string())?;
-        Ok(Self { device, queue, surface, size })
+        let usages = surface.get_capabilities(&adapter).usages;
+        let is_software = adapter.get_info().device_type == wgpu::DeviceType::Cpu;
+        let copies = is_software && usages.contains(wgpu::TextureUsages::COPY_DST);
+        Ok(Self { device, queue, surface, size, copies })
     }
 
     /// Greatest side of a texture, in pixels.
     pub fn max_side(&self) -> u32 {
         self.device.limits().max_texture_dimension_2d
+    }
+
+    /// Whether frames are best copied together on the processor, which draws in any case.
+    pub fn copies(&self) -> bool {
+        self.copies
     }
 
     /// Size in pixels for which it is set up.
@@ -81,8 +92,9 @@ impl DisplaySurface {
     }
 
     fn configure(&self) {
+        let copied = if self.copies { wgpu::TextureUsages::COPY_DST } else { wgpu::TextureUsages::empty() };
         let configuration = wgpu::SurfaceConfiguration {
-            usage: wgpu::TextureUsages::RENDER_ATTACHMENT,
+            usage: wgpu::TextureUsages::RENDER_ATTACHMENT | copied,
             format: SURFACE,
             width: self.size.0,
             height: self.size.1,
@@ -101,7 +113,7 @@ impl DisplaySurface {
     /// Where the driver failed.
     pub fn present(
         &self,
-        draw: impl FnOnce(&mut wgpu::CommandEncoder, &wgpu::TextureView),
+        draw: impl FnOnce(&mut wgpu::CommandEncoder, &wgpu::Texture, &wgpu::TextureView),
     ) -> Result<Presented, WindowError> {
         let (texture, presented) = match self.surface.get_current_texture() {
             Texture::Success(texture) => (texture, Presented::Shown),
@@ -112,7 +124,8 @@ impl DisplaySurface {
             Texture::Validation => return Err(WindowError::Lost("the surface is not valid".to_string())),
         };
         let mut encoder = self.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        draw(&mut encoder, &texture.texture.create_view(&wgpu::TextureViewDescriptor::default()));
+        let view = texture.texture.create_view(&wgpu::TextureViewDescriptor::default());
+        draw(&mut encoder, &texture.texture, &view);
         self.queue.submit([encoder.finish()]);
         texture.present();
         Ok(presented)

@@ -5,7 +5,8 @@ use egui::{Align, Label, Layout, RichText, Ui};
 
 use super::icons::Icon;
 use super::keys::{KEY_BINDINGS, KeyAction, KeyBinding, KeyGroup, key_label};
-use super::theme::{Colours, heading, monospace, secondary};
+use super::steady::{shortened, slot};
+use super::theme::{heading, monospace, secondary};
 use super::workspace::Workspace;
 use crate::command::{Command, ViewCommand};
 use crate::session::{BoardView, Session, StopCondition};
@@ -132,19 +133,35 @@ fn time(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     icon_button(workspace, ui, sign, label, Command::RunOrPause);
     icon_button(workspace, ui, Icon::On, "one frame on", Command::FrameOn);
     let shown = session.transport().frame_number();
-    ui.label(secondary(&colours, "frame"));
-    ui.label(monospace(format!("{shown:>5}")).strong().size(15.0));
-    let beam = session.transport().beam();
-    if session.transport().is_mid_frame() && !running {
-        let words = format!("line {:>3} char {:>3}", beam.scan_line, beam.char);
-        ui.label(monospace(words).color(colours.accent));
-    } else {
-        ui.label(secondary(&colours, state(session)));
+    let is_narrow = ui.available_width() < NARROWEST;
+    if !is_narrow {
+        ui.label(secondary(&colours, "frame"));
     }
-    if let Some(frame) = workspace.fields.jump(ui, &colours) {
+    ui.label(monospace(format!("{shown:>5}")).strong().size(15.0));
+    let state_width = if is_narrow { SHORT_STATE } else { STATE };
+    let entered = slot(ui, state_width, |ui| {
+        if workspace.fields.is_jumping() {
+            return workspace.fields.jump(ui, state_width - 10.0);
+        }
+        let beam = session.transport().beam();
+        let words = if session.transport().is_mid_frame() && !running {
+            monospace(format!("line {:>3} char {:>3}", beam.scan_line, beam.char)).color(colours.accent)
+        } else {
+            secondary(&colours, state(session))
+        };
+        ui.add(Label::new(words).truncate());
+        None
+    });
+    if let Some(frame) = entered {
         workspace.fields.refused = session.jump(frame).err().map(|error| error.to_string());
     }
 }
+
+/// Points of what tells how time goes, and of the frame to jump to in its place.
+const STATE: f32 = 134.0;
+const SHORT_STATE: f32 = 64.0;
+/// Points right of the buttons of time below which everything is as short as it can be.
+const NARROWEST: f32 = 460.0;
 
 /// In a few words, how time goes.
 fn state(session: &Session) -> String {
@@ -158,18 +175,32 @@ fn state(session: &Session) -> String {
     let late = pace.lateness();
     let rate = pace.rate_hz();
     match (pace.slowness(), late.share()) {
-        (1, share) if share > 0.05 => format!("cannot keep up: {:.0} of {rate:.1} Hz shown", late.shown_hz),
+        (1, share) if share > 0.05 => format!("late: {:.0} of {rate:.1} Hz", late.shown_hz),
         (1, _) => format!("{rate:.1} Hz"),
         (slowness, _) => format!("{rate:.1} Hz / {slowness}"),
     }
 }
 
-/// Points below which the ways to look are shown by their keys alone.
+/// Points below which the ways to look are shown by their keys alone, and in a list.
 const NARROW: f32 = 620.0;
+const LISTED: f32 = 370.0;
 
 fn looks(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
     let narrow = ui.available_width() < NARROW;
     let shown = |view: &BoardView| *view != BoardView::Photograph || session.has_photograph();
+    if ui.available_width() < LISTED {
+        let present = session.inspection().board_view();
+        let list = egui::ComboBox::from_id_salt("looks").width(70.0).truncate().selected_text(present.words());
+        let list = list.show_ui(ui, |ui| {
+            for view in BoardView::ALL.into_iter().filter(shown) {
+                if ui.selectable_label(view == present, view.words()).clicked() {
+                    workspace.ask(Command::BoardView(view));
+                }
+            }
+        });
+        named_list(&list.response, "which boards are looked at", present.words());
+        return;
+    }
     for view in BoardView::ALL.into_iter().filter(shown) {
         let chosen = session.inspection().board_view() == view;
         let key = key_label(KeyAction::Session(Command::BoardView(view)));
@@ -183,57 +214,68 @@ fn looks(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
     }
 }
 
-/// The line at the bottom.
+/// Rows of what is said at the bottom, and the points they take.
+const SAID_ROWS: usize = 2;
+const SAID: f32 = 36.0;
+
+/// The line at the bottom, as high with a fault as without.
 pub(crate) fn show_said(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
-    let colours = workspace.colours();
-    if let Some(problem) = session.files().problem() {
-        let words = problem.to_string();
-        let help = problem.help().map(|help| format!("   {help}")).unwrap_or_default();
-        ui.horizontal_wrapped(|ui| {
-            ui.label(RichText::new("\u{26A0}").color(colours.broken));
-            ui.label(RichText::new(words).color(colours.broken).strong());
-            ui.label(secondary(&colours, format!("the last good state stays{help}")));
-        });
-    }
-    ui.horizontal(|ui| {
-        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-            until(workspace, ui, session);
-            ui.with_layout(Layout::left_to_right(Align::Center), |ui| message(workspace, ui, session));
+    let size = egui::vec2(ui.available_width(), SAID);
+    ui.allocate_ui_with_layout(size, Layout::right_to_left(Align::Center), |ui| {
+        ui.set_height(SAID);
+        until(workspace, ui, session);
+        ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
+            let said = said(workspace, ui, session);
+            ui.add(shortened(said, SAID_ROWS));
         });
     });
 }
 
-/// What was said last.
-fn message(workspace: &Workspace, ui: &mut Ui, session: &Session) {
+/// What is said: what a file was refused for, or else what was said last.
+fn said(workspace: &Workspace, ui: &Ui, session: &Session) -> egui::text::LayoutJob {
     let colours = workspace.colours();
-    if workspace.keyboard.is_some() {
-        let words = format!(
-            "the keyboard belongs to the program; {} takes it back",
-            key_label(KeyAction::View(ViewCommand::Keyboard))
-        );
-        ui.add(Label::new(RichText::new(words).color(colours.accent)).truncate());
-        return;
+    let mut job = egui::text::LayoutJob::default();
+    let font = egui::TextStyle::Body.resolve(ui.style());
+    let mut say = |words: &str, colour| job.append(words, 0.0, egui::TextFormat::simple(font.clone(), colour));
+    if let Some(problem) = session.files().problem() {
+        say(&format!("\u{26A0} {problem}"), colours.broken);
+        let help = problem.help().map(|help| format!("; {help}")).unwrap_or_default();
+        say(&format!("   the last good state stays{help}"), colours.faint);
+    } else if workspace.keyboard.is_some() {
+        let key = key_label(KeyAction::View(ViewCommand::Keyboard));
+        say(&format!("the keyboard belongs to the program; {key} takes it back"), colours.accent);
+    } else if let Some(refused) = &workspace.fields.refused {
+        say(refused, colours.broken);
+    } else if let Some(message) = session.message() {
+        say(message, colours.ink);
+    } else {
+        say(session.bench().title(), colours.faint);
     }
-    let refused = workspace.fields.refused.clone();
-    match (refused, session.message()) {
-        (Some(refused), _) => ui.add(Label::new(RichText::new(refused).color(colours.broken)).truncate()),
-        (None, Some(message)) => ui.add(Label::new(message).truncate()),
-        (None, None) => ui.add(Label::new(secondary(&colours, session.bench().title())).truncate()),
-    };
+    job
 }
+
+/// Points of the button, the value and the condition to run until.
+const RUN_UNTIL: f32 = 78.0;
+const VALUE: f32 = 82.0;
+const CONDITION: f32 = 150.0;
+const SHORT_CONDITION: f32 = 80.0;
 
 /// The condition to run until, chosen and started.
 fn until(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
-    let colours = workspace.colours();
     let waits = session.transport().stop_condition().is_some();
-    let words = if waits { "waiting" } else { "run until" };
-    button(workspace, ui, words, "run until the chosen condition", Command::RunUntil(workspace.until));
-    // From right to left: the value stands after the condition.
-    if let Some(until) = workspace.fields.until(ui, workspace.until) {
-        workspace.until = until;
+    let key = key_label(KeyAction::View(ViewCommand::RunUntilChosen));
+    let words = if waits { format!("waiting {key}") } else { format!("run until {key}") };
+    let run = ui.add(egui::Button::new(words).min_size(egui::vec2(RUN_UNTIL, 0.0)));
+    let label = "run until the chosen condition";
+    named(&run, label);
+    let command = Command::RunUntil(workspace.until);
+    if run.on_hover_text(format!("{label}  ({})", key_label(KeyAction::Session(command)))).clicked() {
+        workspace.ask(command);
     }
     let chosen = workspace.until;
-    let list = egui::ComboBox::from_id_salt("until").selected_text(chosen.words()).show_ui(ui, |ui| {
+    let width = if ui.available_width() < NARROWEST { SHORT_CONDITION } else { CONDITION };
+    let list = egui::ComboBox::from_id_salt("until").width(width).truncate().selected_text(chosen.words());
+    let list = list.show_ui(ui, |ui| {
         for until in StopCondition::ALL {
             if ui.selectable_label(until.words() == chosen.words(), until.words()).clicked() {
                 workspace.until = until;
@@ -241,18 +283,13 @@ fn until(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
         }
     });
     named_list(&list.response, "what to run until", chosen.words());
-    ui.label(secondary(&colours, key_label(KeyAction::View(ViewCommand::RunUntilChosen))));
+    // From right to left: the value stands before the condition, where it leaves no gap.
+    if let Some(until) = slot(ui, VALUE, |ui| workspace.fields.until(ui, workspace.until)) {
+        workspace.until = until;
+    }
 }
 
 /// A heading with a note of its key.
 pub(crate) fn panel_heading(workspace: &Workspace, ui: &mut Ui, words: &str) {
     heading(ui, &workspace.colours(), words);
-}
-
-/// How far a background task is.
-pub(crate) fn progress(ui: &mut Ui, colours: &Colours, what: &str, done: u64, all: u64) {
-    let share = done as f32 / all.max(1) as f32;
-    let words = format!("{done} of {all} {what}");
-    ui.add(egui::ProgressBar::new(share).desired_height(6.0).fill(colours.accent));
-    ui.label(secondary(colours, words));
 }

@@ -4,7 +4,6 @@ use backporch_input::number;
 use egui::{Id, TextEdit, Ui};
 
 use super::bar::named_field;
-use super::theme::{Colours, secondary};
 use crate::session::StopCondition;
 
 /// What is being typed, where something is.
@@ -45,15 +44,25 @@ impl Fields {
         *self = Self::default();
     }
 
+    /// Whether a frame to jump to is being typed.
+    pub(crate) fn is_jumping(&self) -> bool {
+        self.jump.text.is_some()
+    }
+
     /// The field for a frame to jump to; a number, once it is entered.
-    pub(crate) fn jump(&mut self, ui: &mut Ui, colours: &Colours) -> Option<u64> {
-        let text = self.jump.show(ui, colours, "jump to frame", 90.0)?;
+    pub(crate) fn jump(&mut self, ui: &mut Ui, width: f32) -> Option<u64> {
+        let text = self.jump.show(ui, "jump to frame", width)?;
         self.read(&text)
     }
 
-    /// The field for the value of the register in active.
-    pub(crate) fn value(&mut self, ui: &mut Ui, colours: &Colours) -> Option<u64> {
-        let text = self.value.show(ui, colours, "value", 70.0)?;
+    /// Whether a value of the active register is being typed.
+    pub(crate) fn has_value(&self) -> bool {
+        self.value.text.is_some()
+    }
+
+    /// The field for the value of the active register.
+    pub(crate) fn value(&mut self, ui: &mut Ui, width: f32) -> Option<u64> {
+        let text = self.value.show(ui, "value", width)?;
         self.read(&text)
     }
 
@@ -103,11 +112,11 @@ impl Field {
     }
 
     /// Shows the field where it is open; gives its text once it is entered.
-    fn show(&mut self, ui: &mut Ui, colours: &Colours, label: &str, width: f32) -> Option<String> {
+    fn show(&mut self, ui: &mut Ui, name: &str, width: f32) -> Option<String> {
         let text = self.text.as_mut()?;
-        let label = ui.label(secondary(colours, label));
-        let edit = TextEdit::singleline(text).id(Id::new(("field", label.id))).desired_width(width);
-        let response = ui.add(edit).labelled_by(label.id);
+        let edit = TextEdit::singleline(text).id(Id::new(("field", name))).hint_text(name).desired_width(width);
+        let response = ui.add(edit);
+        named_field(&response, name, text);
         if self.fresh {
             response.request_focus();
             self.fresh = false;

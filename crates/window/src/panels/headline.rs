@@ -5,10 +5,14 @@ use backporch_analysis::compare::Blame;
 use egui::{Label, RichText, Sense, Ui};
 
 use super::keys::{KeyAction, key_label};
+use super::steady::slot;
 use super::theme::{Colours, mark, secondary};
 use super::workspace::Workspace;
 use crate::command::Command;
 use crate::session::{Headline, RoutineVerdict, Session};
+
+/// Points down from which there is room for what to do about a mistake.
+const TALL: f32 = 200.0;
 
 /// Points of the words that name what is judged.
 const NAME: f32 = 56.0;
@@ -19,7 +23,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     board(ui, &colours, &headline, session);
     if let Some(verdict) = &headline.routine {
         routine(ui, &colours, verdict, session);
-        if !workspace.shown.left {
+        if !workspace.shown.left && ui.available_height() > TALL {
             advice(ui, &colours, session);
         }
     }
@@ -81,19 +85,16 @@ fn routine(ui: &mut Ui, colours: &Colours, verdict: &RoutineVerdict, session: &m
 fn advice(ui: &mut Ui, colours: &Colours, session: &Session) {
     let routine = session.routine();
     let newest = routine.iter().flat_map(|routine| &routine.hazards).map(|one| &one.newest);
-    if let Some(newest) = newest.max_by_key(|hazard| hazard.frame) {
-        ui.horizontal(|ui| {
-            name(ui, colours, "");
+    ui.horizontal(|ui| {
+        // Its row is there before the first hazard is.
+        name(ui, colours, "");
+        if let Some(newest) = newest.max_by_key(|hazard| hazard.frame) {
             let words = format!("{} {}", newest.what, newest.cure);
             ui.add(Label::new(secondary(colours, &words)).truncate()).on_hover_text(words);
-        });
-    }
+        }
+    });
 }
 
 fn name(ui: &mut Ui, colours: &Colours, words: &str) {
-    let layout = egui::Layout::left_to_right(egui::Align::Center);
-    ui.allocate_ui_with_layout(egui::vec2(NAME, 20.0), layout, |ui| {
-        ui.set_width(NAME);
-        ui.label(secondary(colours, words));
-    });
+    slot(ui, NAME, |ui| ui.label(secondary(colours, words)));
 }

@@ -45,7 +45,7 @@ pub(crate) fn show(workspace: &mut Workspace, ctx: &Context) {
 }
 
 /// Points of a column.
-const COLUMN: f32 = 310.0;
+const COLUMN: f32 = 384.0;
 
 /// Groups of keys, column by column where there is room for all three.
 const COLUMNS: [&[KeyGroup]; 3] =

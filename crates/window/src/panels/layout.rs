@@ -11,6 +11,9 @@ use super::{
 };
 use crate::session::Session;
 
+/// Points down that the screen keeps in the smallest of windows.
+const LEAST_SCREEN: f32 = 40.0;
+
 impl Workspace {
     /// Where the canvas stands, in points, and the marks on it, to be drawn over
     /// panels drawn before; `None` where they have to be laid out again.
@@ -38,6 +41,7 @@ impl Workspace {
         }
         unsaved_dialog::show(self, ui.ctx(), session);
         restore_dialog::show(self, ui.ctx(), session);
+        self.is_overlaid = screen::is_overlaid(self, ui.ctx());
         for command in std::mem::take(&mut self.commands) {
             session.perform(command);
         }
@@ -88,7 +92,7 @@ impl Workspace {
             headline::show(self, ui, session);
             timeline::show(self, ui, session);
             let sweep = sweep::room(ui.available_height());
-            let height = (ui.available_height() - sweep).max(60.0);
+            let height = (ui.available_height() - sweep).max(LEAST_SCREEN);
             screen::show(self, ui, session, screen, height);
             sweep::show(self, ui, session, sweep);
         });
@@ -101,7 +105,7 @@ impl Workspace {
     }
 
     fn right_side(&mut self, ui: &mut Ui, session: &mut Session) {
-        let map = memory::room(ui.available_width(), session);
+        let map = memory::room(ui.available_width(), ui.available_height());
         let height = (ui.available_height() - map).max(120.0);
         ui.allocate_ui(Vec2::new(ui.available_width(), height), |ui| {
             ui.set_min_height(height);

@@ -7,8 +7,13 @@ use super::theme::{monospace, secondary};
 use super::workspace::Workspace;
 use crate::session::{MemoryMap, Session, Side};
 
-/// Points the map takes under its heading, at most.
+/// Points the map takes under its heading, at most, and those of the heading and of the line below.
 const MOST: f32 = 300.0;
+const AROUND: f32 = 54.0;
+/// Height of a usual map over its width: 64 KiB in rows of 320 bytes, a byte a pixel.
+const USUAL: f32 = 0.64;
+/// Share of its side the map may take.
+const SHARE: f32 = 0.34;
 
 /// Columns a tall map may be folded into, and the points between them.
 const MOST_COLUMNS: u32 = 12;
@@ -25,17 +30,9 @@ struct MapLayout {
     row_bytes: u32,
 }
 
-/// Points the whole takes in a panel of some width.
-pub(crate) fn room(width: f32, session: &Session) -> f32 {
-    let row = session.map_row_bytes();
-    let rows = session.transport().memory().len() as f32 / row as f32;
-    let format = session
-        .bench()
-        .adapter()
-        .format(session.bench().adapter().format_index(session.transport().faulty_registers()));
-    let per_byte =
-        f32::from(format.char_dots / format.pixel_dots.max(1)) / format.address.bytes_per_char().max(1) as f32;
-    (width * rows / (row as f32 * per_byte.max(0.5))).clamp(60.0, MOST) + 54.0
+/// Points the whole takes in a panel of some size, however long the map's rows are.
+pub(crate) fn room(width: f32, height: f32) -> f32 {
+    (width * USUAL).clamp(60.0, MOST).min(height * SHARE) + AROUND
 }
 
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {

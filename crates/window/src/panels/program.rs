@@ -3,6 +3,7 @@
 use egui::{Label, RichText, Sense, Ui};
 
 use super::bar::{button, named, panel_heading, view_button};
+use super::steady::{at_least, rows};
 use super::theme::{monospace, secondary};
 use super::workspace::Workspace;
 use crate::command::{Command, ViewCommand};
@@ -10,6 +11,10 @@ use crate::session::{Listing, ProgramState, ProgramView, Session, StopCondition}
 
 /// Points a row of the listing is high.
 const ROW: f32 = 15.0;
+/// Rows of the listing, of how it stands, of what it printed.
+const LISTED: usize = 12;
+const STATE_ROWS: usize = 2;
+const PRINTED_ROWS: usize = 4;
 
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     let Some(program) = session.program() else {
@@ -17,35 +22,32 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     };
     let colours = workspace.colours();
     panel_heading(workspace, ui, "PROGRAM");
-    ui.horizontal(|ui| {
-        let ink = match program.state {
-            ProgramState::Runs => colours.ink,
-            ProgramState::WaitsForKey => colours.accent,
-            ProgramState::Ended(_) => colours.faint,
-            ProgramState::Trouble(_) => colours.broken,
-        };
-        ui.add(Label::new(RichText::new(program.state.words()).color(ink)).wrap());
-    });
+    let ink = match program.state {
+        ProgramState::Runs => colours.ink,
+        ProgramState::WaitsForKey => colours.accent,
+        ProgramState::Ended(_) => colours.faint,
+        ProgramState::Trouble(_) => colours.broken,
+    };
+    rows(ui, RichText::new(program.state.words()).color(ink), STATE_ROWS);
     ui.horizontal(|ui| {
         let (words, label) = match workspace.keyboard {
             None => ("keyboard", "give the keyboard to the program"),
             Some(_) => ("keyboard back", "take the keyboard back"),
         };
-        view_button(workspace, ui, words, label, ViewCommand::Keyboard);
         button(workspace, ui, "one on", "one instruction on", Command::InstructionOn);
         button(workspace, ui, "one back", "one instruction back", Command::InstructionBack);
+        view_button(workspace, ui, words, label, ViewCommand::Keyboard);
     });
-    listing(workspace, ui, &program);
+    at_least(ui, ROW * LISTED as f32, |ui| listing(workspace, ui, &program));
     for line in program.registers.lines() {
         let parts: Vec<&str> = line.split("  ").filter(|part| !part.is_empty()).collect();
         for part in parts.chunks(4) {
             ui.add(Label::new(monospace(part.join("  ")).size(12.0).color(colours.faint)));
         }
     }
-    if !program.printed.is_empty() {
-        ui.label(secondary(&colours, "it printed"));
-        ui.add(Label::new(monospace(&program.printed).size(12.0)).wrap());
-    }
+    let has_printed = !program.printed.is_empty();
+    ui.label(secondary(&colours, if has_printed { "it printed" } else { "it has printed nothing" }));
+    rows(ui, monospace(&program.printed).size(12.0), PRINTED_ROWS);
 }
 
 /// The instructions; a click on one runs until it comes next.

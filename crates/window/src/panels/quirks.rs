@@ -1,37 +1,48 @@
 //! The board and its fitted quirks: switched live, parameters moved by slider.
 
 use backporch_quirk::Family;
-use egui::{Checkbox, Label, RichText, Slider, Ui};
+use egui::{Align, Checkbox, Label, Layout, RichText, Slider, Ui};
 
 use super::bar::{entries, named_list, own_entry, panel_heading, view_button};
 use super::keys::KeyAction;
+use super::steady::room;
 use super::theme::{Colours, monospace, secondary};
 use super::workspace::Workspace;
 use crate::command::{Command, ViewCommand};
 use crate::session::Session;
 
+/// Points of the room for the fitted quirks.
+const HIGH: f32 = 102.0;
+
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     panel_heading(workspace, ui, "BOARD AND QUIRKS");
-    choose_board(ui, session);
     let colours = workspace.colours();
+    ui.horizontal(|ui| {
+        let label = "fit a quirk from the library";
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            view_button(workspace, ui, "fit a quirk", label, ViewCommand::FitQuirk);
+            ui.with_layout(Layout::left_to_right(Align::Center), |ui| choose_board(ui, session));
+        });
+    });
     let mut removed = None;
-    for at in 0..session.quirks().list().len() {
-        fitted(workspace, ui, session, at, &mut removed);
-    }
-    if session.quirks().list().is_empty() {
-        ui.label(secondary(&colours, "No quirk is fitted: it stands as its class is built."));
-    }
+    room(ui, "quirks", HIGH, |ui| {
+        for at in 0..session.quirks().list().len() {
+            fitted(workspace, ui, session, at, &mut removed);
+        }
+        if session.quirks().list().is_empty() {
+            let words = "No quirk is fitted: it stands as its class is built.";
+            ui.add(Label::new(secondary(&colours, words)).wrap());
+        }
+    });
     if let Some(at) = removed {
         session.remove_quirk(at);
     }
-    let label = "fit a quirk from the library";
-    view_button(workspace, ui, "fit a quirk", label, ViewCommand::FitQuirk);
 }
 
 fn choose_board(ui: &mut Ui, session: &mut Session) {
     let name = session.bench().adapter().name().to_string();
     let mut chosen = name.clone();
-    let list = egui::ComboBox::from_id_salt("board").selected_text(&name).width(ui.available_width() - 12.0);
+    let list = egui::ComboBox::from_id_salt("board").selected_text(&name).width(ui.available_width() - 8.0).truncate();
     let list = list.show_ui(ui, |ui| {
         for board in backporch_adapter::ADAPTERS.names() {
             ui.selectable_value(&mut chosen, board.to_string(), board);

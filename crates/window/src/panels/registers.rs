@@ -13,8 +13,9 @@ use crate::session::{RegisterRow, Session, WritePath};
 const NAME: f32 = 140.0;
 /// Points from which there is room to filter.
 const TALL: f32 = 150.0;
-/// Points a row is high.
+/// Points a row is high, and those round a value that is edited in it.
 const ROW: f32 = 18.0;
+const EDIT_MARGIN: egui::Margin = egui::Margin::symmetric(4, 1);
 
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, height: f32) {
     panel_heading(workspace, ui, "REGISTERS");
@@ -122,7 +123,8 @@ fn edit(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &Reg
     };
     // The field itself knows Enter alone: with Ctrl it would do nothing there.
     let past = ui.input_mut(|input| input.consume_key(egui::Modifiers::CTRL, egui::Key::Enter));
-    let response = ui.add(TextEdit::singleline(text).desired_width(78.0).text_color(colours.accent));
+    let response =
+        ui.add(TextEdit::singleline(text).desired_width(78.0).margin(EDIT_MARGIN).text_color(colours.accent));
     named_field(&response, &format!("value of {}", row.name), text);
     let hint = format!("0 to {}; Enter writes it through its ports, Ctrl Enter past them", row.max);
     let entered = past || ui.input(|input| input.key_pressed(egui::Key::Enter));

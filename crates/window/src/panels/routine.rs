@@ -3,9 +3,13 @@
 use egui::{Label, RichText, Ui};
 
 use super::bar::{named, panel_heading};
-use super::theme::{monospace, secondary};
+use super::steady::room;
+use super::theme::{Colours, monospace, secondary};
 use super::workspace::Workspace;
-use crate::session::Session;
+use crate::session::{RoutineView, Session};
+
+/// Points of the room for its mistakes.
+const HIGH: f32 = 150.0;
 
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     let Some(routine) = session.routine() else {
@@ -14,8 +18,13 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     let colours = workspace.colours();
     panel_heading(workspace, ui, "ROUTINE");
     ui.add(Label::new(&routine.title).wrap());
-    let on = routine.cpu.map_or_else(|| "a write trace".to_string(), |cpu| format!("processor {cpu}"));
+    let on = routine.cpu.as_ref().map_or_else(|| "a write trace".to_string(), |cpu| format!("processor {cpu}"));
     ui.label(secondary(&colours, on));
+    room(ui, "hazards", HIGH, |ui| hazards(ui, session, &colours, &routine));
+}
+
+/// Its mistakes by kind, and what to do about the newest.
+fn hazards(ui: &mut Ui, session: &mut Session, colours: &Colours, routine: &RoutineView) {
     if routine.hazards.is_empty() {
         ui.label(RichText::new("no hazard so far").small().color(colours.clean));
     }
@@ -29,7 +38,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
             if go.clicked() {
                 session.go_to_hazard(&one.newest);
             }
-            ui.label(secondary(&colours, format!("last in frame {}, line {}", one.newest.frame, one.newest.line)));
+            ui.label(secondary(colours, format!("last in frame {}, line {}", one.newest.frame, one.newest.line)));
         })
         .response
         .on_hover_text(format!("{}\n{}", one.newest.what, one.newest.cure));
@@ -38,7 +47,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         }
     }
     if let Some(newest) = routine.hazards.iter().map(|one| &one.newest).max_by_key(|hazard| hazard.frame) {
-        ui.add(Label::new(secondary(&colours, &newest.what)).wrap());
+        ui.add(Label::new(secondary(colours, &newest.what)).wrap());
         ui.add(Label::new(RichText::new(&newest.cure).small().color(colours.clean)).wrap());
     }
 }

@@ -16,6 +16,9 @@ use super::{magnifier, tube};
 use crate::command::{Command, ViewCommand};
 use crate::session::{InspectedPixel, PixelRun, Session, Side, Tile, Written};
 
+/// Points down that a picture keeps above the caution.
+const LEAST_ROOM: f32 = 60.0;
+
 /// Points of the wheel for twice as close.
 const WHEEL: f32 = 120.0;
 
@@ -23,12 +26,29 @@ const WHEEL: f32 = 120.0;
 ///
 /// `None` where the canvas has another size now, or was not laid out yet.
 pub(crate) fn again(workspace: &Workspace, session: &Session) -> Option<(Rect, Vec<Shape>)> {
-    if workspace.is_unlocked || workspace.closer_look.is_closer() {
+    if workspace.is_unlocked || workspace.is_overlaid || workspace.closer_look.is_closer() {
         return None;
     }
     let layout = workspace.canvas_layout?;
+    if workspace.caution.is_some_and(|caution| caution.intersects(layout.rect)) {
+        return None;
+    }
     let canvas = workspace.canvas();
     (layout.size == (canvas.width, canvas.height)).then(|| (layout.rect, marks(workspace, session, &layout)))
+}
+
+/// Whether something that is open lies over the canvas: a dialog, a menu, words under the pointer.
+pub(crate) fn is_overlaid(workspace: &Workspace, ctx: &egui::Context) -> bool {
+    let Some(layout) = workspace.canvas_layout else {
+        return false;
+    };
+    ctx.memory(|memory| {
+        let covers = |layer: &egui::LayerId| {
+            let rect = memory.area_rect(layer.id).filter(|_| layer.order != egui::Order::Background);
+            rect.is_some_and(|rect| rect.intersects(layout.rect))
+        };
+        memory.areas().visible_layer_ids().iter().any(covers)
+    })
 }
 
 /// Beam, inspected pixel and other marks on the canvas.
@@ -64,7 +84,9 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         return;
     }
     let scale = ui.ctx().pixels_per_point();
-    let room = well.shrink(10.0);
+    let is_refused = session.signal().is_refused();
+    workspace.caution = is_refused.then(|| tube::caution_place(ui, well));
+    let mut room = well.shrink(10.0);
     let has_tube = workspace.fit == Fit::Shape
         && workspace.canvas().tiles.len() == 1
         && session.inspection().view() == View::Picture;
@@ -72,10 +94,13 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         let (layout, tube) = CanvasLayout::on_tube(room, (width, height), session.tube_place(), scale);
         (layout, Some(tube))
     } else {
+        // The caution covers nothing of what it is about.
+        let free = workspace.caution.map_or(room.bottom(), |caution| caution.top() - 6.0);
+        room.max.y = free.max(room.top() + LEAST_ROOM).min(room.bottom());
         let aspect = session.pixel_aspect() as f32;
         (CanvasLayout::within(room, (width, height), aspect, workspace.fit, scale), None)
     };
-    if let Some(tube) = tube.filter(|_| session.signal().is_refused()) {
+    if let Some(tube) = tube.filter(|_| is_refused) {
         workspace.is_unlocked = true;
         workspace.canvas_layout = None;
         workspace.pointed = None;
@@ -83,6 +108,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         tube::unlocked(&painter, tube, session, &colours);
         response
             .widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, tube::unlocked_words(session)));
+        caution(workspace, ui);
         return;
     }
     look_closer(workspace, ui, &response, room);
@@ -116,6 +142,14 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     painter.image(screen.texture, layout.rect, whole, Color32::WHITE);
     painter.extend(marks(workspace, session, &layout));
     captions(workspace, &painter, &layout);
+    caution(workspace, ui);
+}
+
+/// The caution over the screen, where the monitor refuses the signal.
+fn caution(workspace: &Workspace, ui: &mut Ui) {
+    if let Some(place) = workspace.caution {
+        tube::caution(ui, place, &workspace.colours());
+    }
 }
 
 /// What can be done with the pixel that was pointed at, and with the picture.

@@ -5,13 +5,16 @@ use egui::{Label, RichText, Ui, WidgetInfo, WidgetType};
 
 use super::bar::{button, named, panel_heading};
 use super::keys::{KeyAction, key_label};
+use super::steady::{room, rows};
 use super::theme::{mark, secondary};
 use super::workspace::Workspace;
 use crate::command::Command;
 use crate::session::{Chip, Session};
 
 /// Sightings listed, the newest first.
-const MOST_NOTES: usize = 5;
+const MOST_NOTES: usize = 12;
+/// Points of the room for them.
+const HIGH: f32 = 72.0;
 
 /// The sightings noted so far.
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
@@ -27,21 +30,26 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         }
         let key = key_label(KeyAction::Session(Command::NoteUntold));
         button(workspace, ui, &format!("unsure {key}"), "note a sighting: could not tell", Command::NoteUntold);
-        if session.findings().notes().unsaved() {
+        let unsaved = session.findings().notes().unsaved();
+        ui.add_enabled_ui(unsaved, |ui| {
             button(workspace, ui, "save", "save the sightings", Command::SaveSightings);
-        }
+        });
     });
     let notes = session.findings().notes();
-    if !notes.picked().is_empty() {
-        let picked: Vec<String> = notes.picked().iter().map(ToString::to_string).collect();
-        let words = format!("for example lines {}", picked.join(" "));
-        ui.add(Label::new(RichText::new(words).small().color(colours.edge)).wrap());
-    }
-    if notes.noted().is_empty() {
-        let words = "What the real board shows at this setting: choose what holds, then note it by its verdict.";
-        ui.add(Label::new(secondary(&colours, words)).wrap());
-    }
-    listed(workspace, ui, session);
+    let picked: Vec<String> = notes.picked().iter().map(ToString::to_string).collect();
+    let examples = if picked.is_empty() {
+        secondary(&colours, "no line picked as an example")
+    } else {
+        RichText::new(format!("for example lines {}", picked.join(" "))).small().color(colours.edge)
+    };
+    rows(ui, examples, 1);
+    room(ui, "sightings", HIGH, |ui| {
+        if session.findings().notes().noted().is_empty() {
+            let words = "What the real board shows at this setting: choose what holds, then note it by its verdict.";
+            ui.add(Label::new(secondary(&colours, words)).wrap());
+        }
+        listed(workspace, ui, session);
+    });
 }
 
 /// What can be said beside the verdict, each at a press.

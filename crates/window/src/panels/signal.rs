@@ -1,12 +1,17 @@
 //! The signal panel: rates, porches, what the monitor says.
 
-use backporch_signal::{PolarityReading, Reading, SYNC_CAUTION, Signal, SyncPolarity};
-use egui::{RichText, Stroke, Ui, vec2};
+use backporch_signal::{PolarityReading, Reading, Signal, SyncPolarity};
+use egui::{RichText, Ui, vec2};
 
 use super::bar::{named_list, panel_heading};
+use super::steady::at_least;
 use super::theme::{Colours, monospace, secondary};
 use super::workspace::Workspace;
 use crate::session::{Session, SignalView};
+
+/// Points of the rates with the line drawn to scale, and of the margins: there without a stable signal, too.
+const RATES: f32 = 152.0;
+const MARGINS: f32 = 98.0;
 
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     let colours = workspace.colours();
@@ -14,31 +19,26 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     let view = session.signal();
     match &view {
         SignalView::Stable { signal, judged } => {
-            rates(ui, &colours, signal);
-            axis_bar(ui, &colours, signal);
-            match judged {
-                Some((_, judged)) => {
-                    choose_monitor(workspace, ui, session);
+            at_least(ui, RATES, |ui| {
+                rates(ui, &colours, signal);
+                axis_bar(ui, &colours, signal);
+            });
+            choose_monitor(workspace, ui, session);
+            at_least(ui, MARGINS, |ui| {
+                if let Some((_, judged)) = judged {
                     margins(ui, &colours, &judged.readings);
                     polarity(ui, &colours, judged.polarity.as_ref());
                 }
-                None => choose_monitor(workspace, ui, session),
-            }
+            });
         }
         SignalView::Unstable(why) => {
-            ui.label(RichText::new("no stable signal").strong().color(colours.broken));
-            ui.label(RichText::new(why).small().color(colours.broken));
+            at_least(ui, RATES, |ui| {
+                ui.label(RichText::new("no stable signal").strong().color(colours.broken));
+                ui.label(RichText::new(why).small().color(colours.broken));
+            });
             choose_monitor(workspace, ui, session);
+            at_least(ui, MARGINS, |_| {});
         }
-    }
-    if view.is_refused() {
-        ui.add_space(4.0);
-        egui::Frame::new().stroke(Stroke::new(1.0, colours.broken)).inner_margin(6.0).corner_radius(3.0).show(
-            ui,
-            |ui| {
-                ui.label(RichText::new(SYNC_CAUTION).small());
-            },
-        );
     }
 }
 
@@ -129,7 +129,8 @@ fn choose_monitor(workspace: &Workspace, ui: &mut Ui, session: &mut Session) {
 /// A polarity the monitor does not take, with those it does.
 fn polarity(ui: &mut Ui, colours: &Colours, reading: Option<&PolarityReading>) {
     for reading in reading.into_iter().filter(|reading| !reading.holds()) {
-        ui.label(RichText::new(reading.to_string()).small().color(colours.broken));
+        let words = RichText::new(reading.to_string()).small().color(colours.broken);
+        ui.add(egui::Label::new(words).truncate());
     }
 }
 

@@ -4,44 +4,59 @@
 use backporch_analysis::Verdict;
 use egui::{Label, Rect, RichText, Sense, Ui, vec2};
 
-use super::bar::{button, named, panel_heading, progress};
+use super::bar::{button, named, panel_heading};
+use super::steady::{progress, room};
 use super::theme::{Colours, monospace, secondary};
 use super::workspace::Workspace;
 use crate::command::Command;
 use crate::session::{Diagnosis, ProbeRow, Session, SuspectRow};
 
+/// Points of the room for them.
+const HIGH: f32 = 170.0;
+
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     let colours = workspace.colours();
-    if session.findings().notes().noted().is_empty() && session.findings().diagnosis().is_none() {
-        return;
-    }
     panel_heading(workspace, ui, "SUSPECTS");
-    if let Some((done, all)) = session.findings().diagnosing() {
-        progress(ui, &colours, "judged", done, all);
-        return;
-    }
-    ui.horizontal(|ui| {
-        button(workspace, ui, "diagnose", "diagnose: which fault explains the sightings", Command::Diagnose);
-        let words = match session.findings().notes().noted().len() {
+    let noted = session.findings().notes().noted().len();
+    let row = ui.horizontal(|ui| {
+        let is_under_way = session.findings().diagnosing().is_some();
+        ui.add_enabled_ui(noted > 0 && !is_under_way, |ui| {
+            button(workspace, ui, "diagnose", "diagnose: which fault explains the sightings", Command::Diagnose);
+        });
+        let words = match noted {
+            0 => "no sighting yet".to_string(),
             1 => "1 sighting".to_string(),
             count => format!("{count} sightings"),
         };
         ui.label(secondary(&colours, words));
     });
+    // What was waited for is brought into sight, by no more than it has to move.
+    let found = session.findings().diagnosis();
+    if found.is_some() && workspace.findings.as_ref() != found {
+        let place = row.response.rect;
+        let place = place.with_max_y(place.bottom() + HIGH);
+        row.response.with_new_rect(place).scroll_to_me(None);
+        workspace.findings = found.cloned();
+    }
+    room(ui, "suspects", HIGH, |ui| found_so_far(ui, session, &colours));
+}
+
+/// The suspects, or how far the diagnosis is.
+fn found_so_far(ui: &mut Ui, session: &mut Session, colours: &Colours) {
+    if let Some((done, all)) = session.findings().diagnosing() {
+        progress(ui, colours, "judged", done, all);
+        return;
+    }
     let Some(findings) = session.findings().diagnosis().cloned() else {
+        ui.add(Label::new(secondary(colours, "What explains the sightings, likeliest first.")).wrap());
         return;
     };
-    let summary = ui.add(Label::new(RichText::new(&findings.summary).strong()).wrap());
-    // What was waited for is brought into sight.
-    if workspace.findings.as_ref() != Some(&findings) {
-        summary.scroll_to_me(Some(egui::Align::Center));
-        workspace.findings = Some(findings.clone());
-    }
+    ui.add(Label::new(RichText::new(&findings.summary).strong()).wrap());
     if session.findings().is_diagnosis_behind() {
         let words = "the sightings are others by now: diagnose again";
         ui.add(Label::new(RichText::new(words).small().color(colours.edge)).wrap());
     }
-    list(ui, session, &colours, &findings);
+    list(ui, session, colours, &findings);
 }
 
 fn list(ui: &mut Ui, session: &mut Session, colours: &Colours, findings: &Diagnosis) {

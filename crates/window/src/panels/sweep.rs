@@ -7,6 +7,7 @@ use egui::{Color32, ColorImage, Rect, RichText, ScrollArea, Sense, Stroke, Textu
 use super::bar::{button, named_list};
 use super::damage_map;
 use super::scope;
+use super::steady::slot;
 use super::stops::Stop;
 use super::theme::{mark, monospace, secondary, shape};
 use super::workspace::Workspace;
@@ -58,8 +59,18 @@ const TALL: f32 = 340.0;
 pub(crate) fn room(height: f32) -> f32 {
     if height < TALL { BARE } else { ROOM }
 }
-/// Points across from which there is room for all that stands in a row.
+/// Points across from which there is room for the strips to choose from, and for all of the active register.
 const WIDE: f32 = 390.0;
+const WIDE_ROW: f32 = 540.0;
+/// Points down of its row.
+const ROW: f32 = 27.0;
+/// Points of a digit of the value, and the fewest it has room for.
+const DIGIT: f32 = 12.5;
+const LEAST_DIGITS: usize = 5;
+/// Points of the list of registers, at most and at least, and of the buttons beside the value.
+const LIST: f32 = 150.0;
+const LEAST_LIST: f32 = 40.0;
+const BUTTONS: f32 = 84.0;
 /// Points of a thumbnail across and down.
 const THUMB: Vec2 = vec2(80.0, 60.0);
 
@@ -78,24 +89,32 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
 
 fn active_row(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
     let colours = workspace.colours();
-    let is_wide = ui.available_width() >= WIDE;
+    let is_wide = ui.available_width() >= WIDE_ROW;
     ui.horizontal(|ui| {
-        choose(ui, session);
+        ui.set_min_height(ROW);
+        let digits = session.sweep().active().max().to_string().len().max(LEAST_DIGITS);
+        // What the value and its two buttons leave.
+        choose(ui, session, (ui.available_width() - digits as f32 * DIGIT - BUTTONS).clamp(LEAST_LIST, LIST));
         button(workspace, ui, "\u{2212}", "one step down", Command::StepRegister(-1));
         let active = session.sweep().active();
-        let value = monospace(format!("{}", active.value())).size(20.0).strong().color(colours.accent);
-        ui.label(value);
-        button(workspace, ui, "+", "one step up", Command::StepRegister(1));
-        if is_wide {
-            let active = session.sweep().active();
-            ui.label(monospace(format!("{:>04X}h", active.value())).color(colours.faint));
-            ui.label(secondary(&colours, "step"));
-            ui.label(monospace(format!("{:+}", active.step())));
-        }
-        if let Some(value) = workspace.fields.value(ui, &colours) {
+        let (value, step) = (active.value(), active.step());
+        // As wide as the greatest value, so that the button stays under the pointer.
+        let entered = slot(ui, digits as f32 * DIGIT, |ui| {
+            if workspace.fields.has_value() {
+                return workspace.fields.value(ui, digits as f32 * DIGIT - 9.0);
+            }
+            let shown = monospace(value.to_string()).size(20.0).strong().color(colours.accent);
+            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| ui.label(shown));
+            None
+        });
+        if let Some(value) = entered {
             workspace.fields.refused = session.enter_value(value).err().map(|error| error.to_string());
         }
+        button(workspace, ui, "+", "one step up", Command::StepRegister(1));
         if is_wide {
+            slot(ui, digits as f32 * 8.0, |ui| ui.label(monospace(format!("{value:>04X}h")).color(colours.faint)));
+            ui.label(secondary(&colours, "step"));
+            slot(ui, (digits + 1) as f32 * 8.0, |ui| ui.label(monospace(format!("{step:+}"))));
             ui.separator();
             let verdict = session.inspection().damage().verdict();
             mark(ui, &colours, verdict, 14.0);
@@ -123,10 +142,10 @@ fn extent(session: &Session) -> String {
 }
 
 /// The list of registers to take in active.
-fn choose(ui: &mut Ui, session: &mut Session) {
+fn choose(ui: &mut Ui, session: &mut Session, width: f32) {
     let name = session.sweep().active().name().to_string();
     let mut chosen = name.clone();
-    let list = egui::ComboBox::from_id_salt("active register").width(150.0).selected_text(&name);
+    let list = egui::ComboBox::from_id_salt("active register").width(width).truncate().selected_text(&name);
     let names: Vec<String> = session.registers().into_iter().filter(|row| !row.read_only).map(|row| row.name).collect();
     let list = list.show_ui(ui, |ui| {
         for name in names {

@@ -1,6 +1,10 @@
 //! The tube round the picture: its border, and what it shows where the monitor does not lock.
 
-use egui::{Align2, Color32, CornerRadius, FontId, Painter, Rect, Shape, Stroke, pos2, vec2};
+use backporch_signal::SYNC_CAUTION;
+use egui::{
+    Align2, Color32, CornerRadius, FontId, Label, Painter, Rect, RichText, Shape, Stroke, StrokeKind, TextStyle, Ui,
+    UiBuilder, pos2, vec2,
+};
 
 use super::keys::{KeyAction, key_label};
 use super::theme::Colours;
@@ -10,6 +14,29 @@ use crate::session::{Session, Side, SignalView};
 /// Stripes of a picture that runs through, and how far each is torn from the one above, in widths.
 const STRIPES: usize = 24;
 const TORN: f32 = 0.17;
+
+/// Points round the caution, outside its frame and inside, and the most it is wide.
+const OUTSIDE: f32 = 8.0;
+const INSIDE: f32 = 6.0;
+const WIDEST: f32 = 720.0;
+
+/// Where the caution stands on a screen: at its bottom, as high as its words.
+pub(crate) fn caution_place(ui: &Ui, well: Rect) -> Rect {
+    let across = (well.width() - 2.0 * OUTSIDE).min(WIDEST);
+    let font = TextStyle::Small.resolve(ui.style());
+    let words = SYNC_CAUTION.to_string();
+    let galley = ui.painter().layout(words, font, Color32::WHITE, across - 2.0 * INSIDE);
+    let size = vec2(across, galley.size().y + 2.0 * INSIDE);
+    Align2::CENTER_BOTTOM.anchor_size(well.center_bottom() - vec2(0.0, OUTSIDE), size)
+}
+
+/// The caution, at its place.
+pub(crate) fn caution(ui: &mut Ui, place: Rect, colours: &Colours) {
+    ui.painter().rect_filled(place, CornerRadius::same(3), colours.panel);
+    ui.painter().rect_stroke(place, CornerRadius::same(3), Stroke::new(1.5, colours.broken), StrokeKind::Inside);
+    let mut inside = ui.new_child(UiBuilder::new().id_salt("caution").max_rect(place.shrink(INSIDE)));
+    inside.add(Label::new(RichText::new(SYNC_CAUTION).small()).wrap());
+}
 
 /// The colour round the active area.
 pub(crate) fn border(session: &Session) -> Color32 {

@@ -136,8 +136,12 @@ pub struct Workspace {
     pub(crate) pointed: Option<(u32, u32)>,
     /// Where the canvas is seen: the room it has.
     pub(crate) seen: egui::Rect,
-    /// What the screen shows in place of a picture that the monitor does not lock to.
+    /// Whether the screen shows that the monitor does not lock to the picture, in its place.
     pub(crate) is_unlocked: bool,
+    /// Whether something lies over the screen.
+    pub(crate) is_overlaid: bool,
+    /// Where the caution stands over the screen, while the monitor refuses the signal.
+    pub(crate) caution: Option<egui::Rect>,
     /// What stands below the active register.
     pub(crate) strip: Strip,
     /// Where the canvas stood when it was last laid out.
@@ -146,6 +150,8 @@ pub struct Workspace {
     /// Times each pixel is repeated across and down before the painter smooths it.
     pub(crate) magnify: u32,
     magnified: Vec<u8>,
+    /// Whether those are the canvas's.
+    is_magnified: bool,
     drawn: Option<(u64, bool, u32)>,
     pub(crate) applied_theme: Option<Theme>,
     requests: Vec<HostRequest>,
@@ -188,11 +194,14 @@ impl Workspace {
             pointed: None,
             seen: egui::Rect::NOTHING,
             is_unlocked: false,
+            is_overlaid: false,
+            caution: None,
             strip: Strip::default(),
             canvas_layout: None,
             canvas: Canvas::default(),
             magnify: 1,
             magnified: Vec::new(),
+            is_magnified: false,
             drawn: None,
             applied_theme: None,
             requests: Vec::new(),
@@ -266,14 +275,16 @@ impl Workspace {
         }
         let wanted = self.canvas_wanted(session, now_s);
         self.canvas = session.canvas(wanted.1);
-        self.canvas.magnified(self.magnify, &mut self.magnified);
+        self.is_magnified = false;
         self.drawn = Some(wanted);
         true
     }
 
     /// The canvas as the painter is to have it.
-    #[must_use]
-    pub fn screen_pixels(&self) -> ScreenPixels<'_> {
+    pub fn screen_pixels(&mut self) -> ScreenPixels<'_> {
+        if !std::mem::replace(&mut self.is_magnified, true) {
+            self.canvas.magnified(self.magnify, &mut self.magnified);
+        }
         if self.magnified.is_empty() {
             return ScreenPixels { width: 1, height: 1, rgba: &[0, 0, 0, 255] };
         }
@@ -291,9 +302,10 @@ impl Workspace {
 
     /// Shows the canvas through a texture of egui's own.
     pub fn own_screen(&mut self, ctx: &Context) -> Screen {
+        let fit = self.fit;
         let ScreenPixels { width, height, rgba } = self.screen_pixels();
         let image = egui::ColorImage::from_rgba_unmultiplied([width as usize, height as usize], rgba);
-        let options = match self.fit {
+        let options = match fit {
             Fit::Whole => egui::TextureOptions::NEAREST,
             Fit::Shape => egui::TextureOptions::LINEAR,
         };

@@ -1,6 +1,5 @@
 //! A case: what was set up and noted here in one file, to be handed on.
 
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use backporch_adapter::ADAPTERS;
@@ -12,32 +11,6 @@ use backporch_input::{
 };
 
 use super::Session;
-
-/// A folder that is gone again afterwards.
-struct PassingFolder(PathBuf);
-
-impl PassingFolder {
-    fn new() -> Result<Self, InputError> {
-        let numbered =
-            |number: u32| std::env::temp_dir().join(format!("backporch-case-{}-{number}", std::process::id()));
-        let mut number = 0;
-        loop {
-            let path = numbered(number);
-            match fs::create_dir(&path) {
-                Ok(()) => return Ok(Self(path)),
-                Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists && number < 1000 => number += 1,
-                Err(error) => return Err(cannot_write(&path, &error)),
-            }
-        }
-    }
-}
-
-impl Drop for PassingFolder {
-    fn drop(&mut self) {
-        // What cannot be removed is the system's to clear away.
-        let _ = fs::remove_dir_all(&self.0);
-    }
-}
 
 impl Session {
     /// Saves what was set up and noted, with every file it needs, as a case.
@@ -53,10 +26,12 @@ impl Session {
 
     fn write_case(&self) -> Result<PathBuf, InputError> {
         let path = self.free_name(CASE_ENDING);
-        let folder = PassingFolder::new()?;
+        // What is packed is written there first, and gone again afterwards.
+        let folder = tempfile::Builder::new().prefix("backporch-case-").tempdir();
+        let folder = folder.map_err(|error| cannot_write(&std::env::temp_dir(), &error))?;
         let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
         let stem = name.trim_end_matches(CASE_ENDING).to_string();
-        let bench = folder.0.join(format!("{stem}.bench.ron"));
+        let bench = folder.path().join(format!("{stem}.bench.ron"));
         let file = self.bench_file();
         write_whole(&bench, file.to_text().as_bytes())?;
         let handed = self.handed(&stem)?;

@@ -109,7 +109,7 @@ impl Session {
     pub fn reload(&mut self) {
         let overrides = self.setup.overrides.clone();
         if self.reopen(&self.setup.name.clone(), &overrides) {
-            self.report(format!("read {} again", self.setup.name));
+            self.report(format!("read {} again{}", self.setup.name, self.carried.words()));
         }
     }
 
@@ -127,7 +127,7 @@ impl Session {
         if is_lone_program(name) {
             let overrides = Overrides { routine: Some(name.to_string()), ..self.setup.overrides.clone() };
             if self.reopen(&self.setup.name.clone(), &overrides) {
-                self.report(format!("{name} drives the board"));
+                self.report(format!("{name} drives the board{}", self.carried.words()));
             }
             return;
         }
@@ -140,7 +140,7 @@ impl Session {
             }
             let noted = self.findings.notes.noted().len();
             let along = if is_another && noted > 0 { format!(" with {}", counted(noted)) } else { String::new() };
-            self.report(format!("opened {name}{along}"));
+            self.report(format!("opened {name}{along}{}", self.carried.words()));
         }
     }
 

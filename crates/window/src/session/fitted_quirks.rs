@@ -87,6 +87,17 @@ impl FittedQuirks {
         Self { list: quirks.map(|(quirk, written)| FittedQuirk { quirk, written, on: true }).collect() }
     }
 
+    /// The same with each quirk that was read anew as it is now, its parameters and switch as they are here.
+    pub(crate) fn as_read_in(&self, now: &Self) -> Self {
+        let renewed = |old: &FittedQuirk| {
+            let known = now.list.iter().find(|read| read.written.name == old.written.name);
+            let mut fitted = known.unwrap_or(old).clone();
+            fitted.choose_values(&old.quirk.parameters());
+            FittedQuirk { on: old.on, ..fitted }
+        };
+        Self { list: self.list.iter().map(renewed).collect() }
+    }
+
     /// All of them.
     #[must_use]
     pub fn list(&self) -> &[FittedQuirk] {

@@ -7,6 +7,8 @@
 //! something new is done: then what came after is kept as another course of
 //! events, to be gone back to. What was done last can be taken back and done again.
 
+use std::collections::VecDeque;
+
 use backporch_bench::Bench;
 
 use super::board_pair::{Action, BoardPair};
@@ -23,12 +25,42 @@ const MOST_COURSES: usize = 16;
 
 /// An action, and the frame and dot in which it was done.
 #[derive(Clone, Debug)]
-struct Recorded {
+pub(crate) struct Recorded {
     /// The same in every course of events it belongs to.
-    id: u64,
-    frame: u64,
+    pub id: u64,
+    pub frame: u64,
+    /// Dots since that frame began.
+    pub into_frame: u64,
+    /// Dots since the boards were made.
     dot: u64,
-    action: Action,
+    pub action: Action,
+}
+
+impl Recorded {
+    /// An action of another reading of the bench, to be placed by its frame.
+    pub fn unplaced(id: u64, frame: u64, into_frame: u64, action: Action) -> Self {
+        Self { id, frame, into_frame, dot: 0, action }
+    }
+}
+
+/// A course of events that is kept.
+#[derive(Clone, Debug)]
+struct Kept {
+    actions: Vec<Recorded>,
+    /// Whether its dots are those of these boards: a course of another reading of the bench is played anew.
+    is_placed: bool,
+}
+
+/// A course of events of another reading of the bench, played anew from the first frame on: an action at the same
+/// place of the same frame each.
+#[derive(Clone, Debug)]
+pub(crate) struct Replay {
+    fresh: Box<History>,
+    rest: VecDeque<Recorded>,
+    /// The frame that shows its last action.
+    last: u64,
+    /// What was done.
+    pub done: Done,
 }
 
 /// A snapshot at the start of a frame.
@@ -54,13 +86,22 @@ pub(crate) struct History {
     /// Actions applied, played again and undone so far.
     changes: u64,
     /// Courses of events that were left for others, the oldest first.
-    courses: Vec<Vec<Recorded>>,
+    courses: Vec<Kept>,
     /// Actions recorded so far.
     recorded: u64,
 }
 
 /// What was done together, at one dot.
 pub(crate) type Done = Vec<Action>;
+
+/// How another moment is come to.
+#[derive(Clone, Debug)]
+pub(crate) enum Travel {
+    /// It is there.
+    Arrived(Done),
+    /// It has to be played anew.
+    Replay(Replay),
+}
 
 /// A course of events that was left for another one.
 #[derive(Clone, Debug)]
@@ -111,7 +152,13 @@ impl History {
     /// Applies an action now. What was recorded after this moment is kept as another course of events.
     pub fn apply(&mut self, bench: &Bench, action: Action) {
         self.boards.settle();
+        self.recorded += 1;
+        self.apply_as(bench, self.recorded, action);
+    }
+
+    fn apply_as(&mut self, bench: &Bench, id: u64, action: Action) {
         let (frame, dot) = (self.boards.frame(), self.boards.asked());
+        let into_frame = dot.saturating_sub(self.boards.frame_start());
         if self.replays() {
             self.keep_course();
         }
@@ -119,8 +166,7 @@ impl History {
         self.snapshots
             .retain(|snapshot| snapshot.dot <= dot && snapshot.next <= self.next && snapshot.boards.ahead() <= dot);
         self.boards.apply(bench, &action);
-        self.recorded += 1;
-        self.actions.push(Recorded { id: self.recorded, frame, dot, action });
+        self.actions.push(Recorded { id, frame, into_frame, dot, action });
         self.next += 1;
         self.changes += 1;
         self.hold();
@@ -154,60 +200,102 @@ impl History {
 
     /// What would be done again.
     pub fn undone_last(&self) -> Option<Done> {
-        self.again().map(|again| done(&again))
+        self.again().map(|again| done(&again.actions))
     }
 
     /// The next actions of the newest course that goes on where the present one ends.
-    fn again(&self) -> Option<Vec<Recorded>> {
+    fn again(&self) -> Option<Kept> {
         if self.replays() {
             return None;
         }
-        let goes_on = |course: &&Vec<Recorded>| course.len() > self.actions.len() && begins(course, &self.actions);
-        let coming = &self.courses.iter().rev().find(goes_on)?[self.actions.len()..];
-        let dot = coming.first()?.dot;
-        Some(coming.iter().take_while(|recorded| recorded.dot == dot).cloned().collect())
+        let goes_on = |kept: &&Kept| kept.actions.len() > self.actions.len() && begins(&kept.actions, &self.actions);
+        let kept = self.courses.iter().rev().find(goes_on)?;
+        let coming = &kept.actions[self.actions.len()..];
+        let place = |recorded: &Recorded| (recorded.frame, recorded.into_frame);
+        let first = place(coming.first()?);
+        let actions = coming.iter().take_while(|recorded| place(recorded) == first).cloned().collect();
+        Some(Kept { actions, is_placed: kept.is_placed })
     }
 
     /// Does again what was taken back last, and shows it; `None` where nothing was.
-    pub fn redo(&mut self, bench: &Bench) -> Option<Done> {
-        let again = self.again()?;
+    pub fn redo(&mut self, bench: &Bench) -> Option<Travel> {
+        let Kept { actions: again, is_placed } = self.again()?;
         let frame = again.first()?.frame;
         let redone = done(&again);
-        self.adopt(self.actions.iter().cloned().chain(again).collect());
+        let actions = self.actions.iter().cloned().chain(again).collect();
+        if !is_placed {
+            return Some(Travel::Replay(self.replay_of(actions, redone)?));
+        }
+        self.adopt(actions);
         self.seek(bench, frame + 1);
-        Some(redone)
+        Some(Travel::Arrived(redone))
     }
 
     /// The other courses of events, the oldest first.
     pub fn courses(&self) -> Vec<Course> {
-        let parts = |course: &Vec<Recorded>| {
+        let parts = |Kept { actions: course, .. }: &Kept| {
             let own = &course[common(course, &self.actions)..];
             Course { frame: own.first().map_or(0, |first| first.frame), done: done(own) }
         };
         self.courses.iter().map(parts).collect()
     }
 
-    /// Goes over to another course of events, to where its last action shows; `false` where there is none at `at`.
-    pub fn take_course(&mut self, bench: &Bench, at: usize) -> bool {
-        let Some(course) = self.courses.get(at).cloned() else {
-            return false;
-        };
+    /// Goes over to another course of events, to where its last action shows; `None` where there is none at `at`.
+    pub fn take_course(&mut self, bench: &Bench, at: usize) -> Option<Travel> {
+        let Kept { actions: course, is_placed } = self.courses.get(at).cloned()?;
+        let own = done(&course[common(&course, &self.actions)..]);
+        if !is_placed {
+            return Some(Travel::Replay(self.replay_of(course, own)?));
+        }
         self.keep_course();
-        self.courses.retain(|other| !begins(&course, other));
+        self.courses.retain(|other| !begins(&course, &other.actions));
         let frame = course.last().map_or(0, |last| last.frame);
         self.adopt(course);
         self.seek(bench, frame + 1);
-        true
+        Some(Travel::Arrived(own))
+    }
+
+    /// Every course of events, the present one last.
+    pub fn all_courses(&self) -> Vec<Vec<Recorded>> {
+        let is_part = self.courses.iter().any(|kept| begins(&kept.actions, &self.actions));
+        let present = Some(self.actions.clone()).filter(|_| !is_part && !self.actions.is_empty());
+        self.courses.iter().map(|kept| kept.actions.clone()).chain(present).collect()
+    }
+
+    /// Keeps courses of events of another reading of the bench, to be gone over to.
+    pub fn keep_unplaced(&mut self, courses: Vec<Vec<Recorded>>) {
+        let newest = courses.iter().flatten().map(|recorded| recorded.id).max();
+        self.recorded = self.recorded.max(newest.unwrap_or(0));
+        self.courses.extend(courses.into_iter().map(|actions| Kept { actions, is_placed: false }));
+        let more = self.courses.len().saturating_sub(MOST_COURSES);
+        self.courses.drain(..more);
+    }
+
+    /// What plays a course of events anew; `None` of one in which nothing was done.
+    fn replay_of(&self, course: Vec<Recorded>, done: Done) -> Option<Replay> {
+        let last = course.last()?.frame + 1;
+        let fresh = Box::new(Self::new(self.snapshots.first()?.boards.clone()));
+        Some(Replay { fresh, rest: course.into(), last, done })
+    }
+
+    /// Takes over what was played anew; the present course of events is kept.
+    pub fn take_replay(&mut self, replay: Replay) {
+        self.keep_course();
+        let fresh = *replay.fresh;
+        self.courses.retain(|other| !begins(&fresh.actions, &other.actions));
+        let changes = self.changes + fresh.changes + 1;
+        let (courses, recorded) = (std::mem::take(&mut self.courses), self.recorded);
+        *self = Self { courses, recorded, changes, ..fresh };
     }
 
     /// Keeps the present course of events, unless it is part of one that is kept.
     fn keep_course(&mut self) {
-        if self.courses.iter().any(|course| begins(course, &self.actions)) {
+        if self.courses.iter().any(|course| begins(&course.actions, &self.actions)) {
             return;
         }
         let present = self.actions.clone();
-        self.courses.retain(|course| !begins(&present, course));
-        self.courses.push(present);
+        self.courses.retain(|course| !begins(&present, &course.actions));
+        self.courses.push(Kept { actions: present, is_placed: true });
         if self.courses.len() > MOST_COURSES {
             self.courses.remove(0);
         }
@@ -219,7 +307,7 @@ impl History {
         let shared = common(&self.actions, &actions);
         let parted = [&self.actions, &actions].into_iter().filter_map(|all| all.get(shared));
         let fork = parted.map(|recorded| recorded.dot).min();
-        self.courses.retain(|course| !begins(&actions, course));
+        self.courses.retain(|course| !begins(&actions, &course.actions));
         self.actions = actions;
         self.changes += 1;
         if let Some(fork) = fork {
@@ -397,6 +485,34 @@ impl History {
                 position % 2 == 1 || position > MOST_SNAPSHOTS / 2
             });
         }
+    }
+}
+
+impl Replay {
+    /// Plays on by so many frames at most; whether its last action shows.
+    pub fn play_on(&mut self, bench: &Bench, frames: u64) -> bool {
+        let until = self.fresh.boards.frame() + frames;
+        while self.fresh.boards.frame() < until {
+            let frame = self.fresh.boards.frame();
+            while self.rest.front().is_some_and(|next| next.frame <= frame)
+                && let Some(next) = self.rest.pop_front()
+            {
+                let place = self.fresh.boards.frame_start() + next.into_frame;
+                self.fresh.run_to(bench, place);
+                self.fresh.boards.settle();
+                self.fresh.apply_as(bench, next.id, next.action);
+            }
+            if self.rest.is_empty() && self.fresh.boards.frame() > self.last {
+                return true;
+            }
+            self.fresh.finish_frame(bench);
+        }
+        self.rest.is_empty() && self.fresh.boards.frame() > self.last
+    }
+
+    /// The frame it is on the way to.
+    pub fn last(&self) -> u64 {
+        self.last
     }
 }
 

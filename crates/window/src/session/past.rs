@@ -2,7 +2,7 @@
 
 use super::Session;
 use super::board_pair::Action;
-use super::history::Done;
+use super::history::{Done, Travel};
 
 /// What the panels show of it.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -14,6 +14,9 @@ pub struct PastView {
     /// Other courses of events, the oldest first.
     pub courses: Vec<String>,
 }
+
+/// Frames of a course of events that are played anew at once; further ones follow in turns.
+const PLAYED_AT_ONCE: u64 = 48;
 
 impl Session {
     /// What was done, and what could be instead.
@@ -42,7 +45,7 @@ impl Session {
     pub(crate) fn redo(&mut self) {
         self.begin_travel();
         match self.transport.history.redo(&self.setup.bench) {
-            Some(done) => self.arrive_with(format!("done again: {}", self.words_of(&done))),
+            Some(travel) => self.travel("done again", travel),
             None => self.report("nothing was taken back"),
         }
     }
@@ -50,9 +53,34 @@ impl Session {
     /// Goes over to another course of events, counted from 0; the present one is kept.
     pub fn take_course(&mut self, at: usize) {
         self.begin_travel();
-        let words = self.past().courses.get(at).cloned().unwrap_or_default();
-        if self.transport.history.take_course(&self.setup.bench, at) {
-            self.arrive_with(format!("gone over to what was done {words}"));
+        if let Some(travel) = self.transport.history.take_course(&self.setup.bench, at) {
+            self.travel("gone over to", travel);
+        }
+    }
+
+    /// Arrives, or begins to play anew what a few turns may take.
+    fn travel(&mut self, how: &str, travel: Travel) {
+        match travel {
+            Travel::Arrived(done) => self.arrive_with(format!("{how}: {}", self.words_of(&done))),
+            Travel::Replay(replay) => {
+                self.report(format!("{how}: {}", self.words_of(&replay.done)));
+                self.transport.replay = Some(replay);
+                self.play_anew(PLAYED_AT_ONCE);
+            }
+        }
+    }
+
+    /// Plays a course of events of another reading of the bench on by some frames, and arrives once it is through.
+    pub(super) fn play_anew(&mut self, frames: u64) {
+        let Some(mut replay) = self.transport.replay.take() else {
+            return;
+        };
+        if replay.play_on(&self.setup.bench, frames) {
+            self.transport.history.take_replay(replay);
+            let words = self.message.take().unwrap_or_default();
+            self.arrive_with(words);
+        } else {
+            self.transport.replay = Some(replay);
         }
     }
 

@@ -6,22 +6,16 @@ use std::path::Path;
 
 use backporch_adapter::Rgba;
 use backporch_input::{InputError, read_bytes};
-use backporch_measure::{Capture, Expected, Geometry, find};
+use backporch_measure::{Capture, Expected, Geometry, MOST_FILE_BYTES, find, names_capture};
 use backporch_raster::{Picture, View};
 
 use super::background::BackgroundTask;
 use super::{BoardView, Session, Side};
 
-/// Most bytes of a photograph's file.
-const MOST_BYTES: u64 = 256 << 20;
-/// Endings of the names of photographs.
-const ENDINGS: [&str; 6] = ["png", "jpg", "jpeg", "webp", "bmp", "gif"];
-
 /// Whether a name is that of a picture file.
 #[must_use]
 pub fn names_photograph(name: &str) -> bool {
-    let ending = Path::new(name).extension().map(|ending| ending.to_string_lossy().to_lowercase());
-    ending.is_some_and(|ending| ENDINGS.contains(&ending.as_str()))
+    names_capture(Path::new(name))
 }
 
 /// A photograph whose picture was found.
@@ -36,7 +30,7 @@ pub struct Photograph {
 impl Photograph {
     /// Finds the picture on a photograph.
     fn of(name: &str, expected: &Expected) -> Result<Self, InputError> {
-        let bytes = read_bytes(Path::new(name), MOST_BYTES)?;
+        let bytes = read_bytes(Path::new(name), MOST_FILE_BYTES)?;
         let refused = |error: &dyn std::fmt::Display| {
             InputError::new(name, error, "a capture or photograph of the picture that the bench shows")
         };

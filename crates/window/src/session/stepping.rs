@@ -64,7 +64,9 @@ impl Session {
         self.poll_search();
         self.poll_diagnosis();
         self.poll_photograph();
-        if let Some(goal) = self.transport.goal {
+        if self.transport.replay.is_some() {
+            self.play_anew(JUMP_AT_ONCE);
+        } else if let Some(goal) = self.transport.goal {
             self.near(goal);
         } else if self.transport.running {
             self.transport.pace.set_rate(self.frame_rate_hz());

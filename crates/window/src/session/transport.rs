@@ -5,7 +5,7 @@ use backporch_bench::Bench;
 use backporch_raster::{Beam, Frame};
 
 use super::board_pair::{Action, BoardPair};
-use super::history::History;
+use super::history::{History, Replay};
 use super::pace::Pace;
 use super::stop_condition::{PendingStop, StopCondition};
 use super::{BusWrite, Side};
@@ -19,6 +19,8 @@ pub struct Transport {
     pub(super) running: bool,
     /// A frame far ahead that is run to.
     pub(super) goal: Option<u64>,
+    /// A course of events that is played anew, to be gone over to.
+    pub(super) replay: Option<Replay>,
     /// What a run is to stop at.
     pub(super) stop: Option<PendingStop>,
     /// Actions asked for that the boards have yet to take.
@@ -33,6 +35,7 @@ impl Transport {
             pace: Pace::new(60.0),
             running: false,
             goal: None,
+            replay: None,
             stop: None,
             pending: Vec::new(),
         }
@@ -44,6 +47,7 @@ impl Transport {
         self.pending.clear();
         self.stop = None;
         self.goal = None;
+        self.replay = None;
     }
 
     pub(super) fn boards(&self) -> &BoardPair {
@@ -59,7 +63,7 @@ impl Transport {
     /// Whether frames run by themselves.
     #[must_use]
     pub fn is_running(&self) -> bool {
-        self.running || self.goal.is_some()
+        self.running || self.goal().is_some()
     }
 
     /// What the run waits for, where it waits for something.
@@ -71,7 +75,7 @@ impl Transport {
     /// The frame a jump is on its way to.
     #[must_use]
     pub fn goal(&self) -> Option<u64> {
-        self.goal
+        self.goal.or(self.replay.as_ref().map(Replay::last))
     }
 
     /// Number of the newest whole frame.
@@ -135,6 +139,7 @@ impl Transport {
         self.stop = None;
         self.history.stop_at(None);
         self.goal = None;
+        self.replay = None;
         self.pace.stop();
     }
 

@@ -122,3 +122,128 @@ fn a_case_is_saved_opened_and_holds_no_path_of_this_machine() {
     assert_eq!(shown(&once_more), shown(&session));
     assert_eq!(once_more.findings().notes().noted().len(), 1);
 }
+
+/// The courses of events there are, in words.
+fn courses(session: &Session) -> Vec<String> {
+    session.past().courses
+}
+
+#[test]
+fn a_bench_read_again_keeps_what_was_done_on_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("mine.bench.ron");
+    let bench = "(version: 1, adapter: \"linear-256-plain\", picture: (source: \"harbour\"))";
+    fs::write(&path, bench).unwrap();
+    let name = path.to_str().unwrap();
+    let mut session = open(name);
+    session.add_quirk("row-reload");
+    session.set_active_register(5);
+    session.set_active_register(9);
+    session.perform(Command::Undo);
+    session.set_active_register(40);
+    // Narrower from now on: every frame is another one, and every dot of it.
+    fs::write(&path, bench.replace(", picture", ", registers: {\"displayed\": 31, \"horizontal_total\": 50}, picture"))
+        .unwrap();
+    session.perform(Command::Reload);
+    assert!(session.message().unwrap().ends_with("what was done can be gone over to"), "{:?}", session.message());
+    assert_eq!((value(&session), session.transport().frame_shown()), (0, 0), "it begins at its beginning");
+    assert_eq!(courses(&session).len(), 2);
+    let with = |start| {
+        let overrides = Overrides {
+            quirks: vec!["row-reload".to_string()],
+            set: vec![("start_address".to_string(), start)],
+            ..Overrides::default()
+        };
+        let bench = Bench::open(name, &overrides).unwrap();
+        bench.faulty(bench.registers()).run_frame().picture(View::Picture)
+    };
+    // The newest course step by step: the quirk, 5, 40.
+    for start in [0, 5, 40] {
+        session.perform(Command::Redo);
+        assert_eq!((u64::from(value(&session)), shown(&session)), (start, with(start)), "{:?}", session.message());
+    }
+    assert_eq!(session.quirks().on().count(), 1);
+    let other = courses(&session).iter().position(|words| words.contains("start_address 9")).unwrap();
+    session.take_course(other);
+    assert_eq!((value(&session), shown(&session)), (9, with(9)));
+    assert!(courses(&session).iter().any(|words| words.contains("start_address 40")), "{:?}", courses(&session));
+    // What is played anew has a past of its own, to be gone back in.
+    session.perform(Command::Undo);
+    assert_eq!((value(&session), shown(&session)), (5, with(5)));
+}
+
+#[test]
+fn what_lies_far_ahead_is_played_anew_in_turns() {
+    let mut session = open(ROWS_BENCH);
+    session.set_active_register(3);
+    session.step_frames(200);
+    session.set_active_register(7);
+    let seventh = shown(&session);
+    session.perform(Command::Reload);
+    session.take_course(0);
+    assert!(session.transport().goal().is_some() && value(&session) == 0, "it is on its way");
+    let mut now = 0.0;
+    while session.transport().goal().is_some() {
+        now += 0.01;
+        session.tick(now);
+    }
+    assert_eq!((value(&session), shown(&session)), (7, seventh));
+    assert!(session.transport().frame_shown() > 200 && !session.transport().is_running());
+    // Anything else that is done meanwhile takes its place.
+    session.perform(Command::Reload);
+    session.take_course(0);
+    session.perform(Command::FrameOn);
+    assert_eq!((session.transport().goal(), value(&session)), (None, 0));
+    assert_eq!(courses(&session).len(), 1, "nothing is lost");
+}
+
+#[test]
+fn another_board_and_back_keeps_the_past_of_each() {
+    let mut session = open("harbour-256-plain");
+    session.set_active_register(6);
+    let sixth = shown(&session);
+    session.switch_board("colour-graphics");
+    assert!(courses(&session).is_empty(), "what was done on another board is none of this one's");
+    session.switch_board("linear-256-plain");
+    session.take_course(0);
+    assert_eq!((value(&session), shown(&session)), (6, sixth.clone()));
+    // And so does another bench.
+    session.open_another("harbour-cg");
+    session.open_another("harbour-256-plain");
+    session.perform(Command::Redo);
+    assert!(session.past().courses.iter().chain(&session.past().done).any(|words| words.contains("start_address 6")));
+}
+
+#[test]
+fn what_makes_no_sense_any_more_is_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("keys.bench.ron");
+    let source = backporch_bench::source_of("program-keys").unwrap().text().to_string();
+    fs::write(&path, &source).unwrap();
+    let mut session = open(path.to_str().unwrap());
+    session.press(backporch_pc::Key::named("right").unwrap(), true);
+    session.step_frames(2);
+    let still: Vec<&str> = source.lines().filter(|line| !line.trim_start().starts_with("routine")).collect();
+    fs::write(&path, still.join("\n")).unwrap();
+    session.perform(Command::Reload);
+    let said = session.message().unwrap();
+    assert!(said.ends_with("; a course of events is lost: no program hears its keys"), "{said}");
+    assert!(courses(&session).is_empty());
+}
+
+#[test]
+fn saving_leaves_everything_as_it_is() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = open(ROWS_BENCH);
+    session.write_to(folder.path());
+    session.set_active_register(4);
+    session.set_active_register(8);
+    session.perform(Command::Undo);
+    let before = (value(&session), session.transport().frame_shown(), session.past());
+    for command in [Command::SaveBench, Command::SavePicture, Command::SaveCase] {
+        session.perform(command);
+        session.look_at_files();
+        assert_eq!((value(&session), session.transport().frame_shown(), session.past()), before);
+    }
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 3);
+}

@@ -1,0 +1,81 @@
+//! The panel of a program, and its keyboard.
+
+use backporch_window::panels::Settings;
+use egui::Key;
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
+
+use crate::bench_window::{BenchWindow, laid};
+
+#[test]
+fn the_keyboard_is_given_to_the_program_and_taken_back() {
+    let mut harness = laid(BenchWindow::of("program-keys", &Settings::default()), 1280.0, 800.0);
+    let start = |harness: &Harness<BenchWindow>| {
+        let bench = harness.state().session.bench();
+        bench.adapter().get(harness.state().session.transport().faulty_registers(), bench.adapter().start_address())
+    };
+    // Ours: an arrow goes on by a frame.
+    harness.key_press(Key::ArrowRight);
+    harness.step();
+    assert_eq!(harness.state().session.transport().frame_shown(), 1);
+    harness.key_press(Key::F11);
+    harness.step();
+    harness.get_by_label("take the keyboard back");
+    // The program's: it pans, and no frame is stepped by the key itself.
+    for (key, wanted) in [(Key::ArrowRight, 1), (Key::ArrowRight, 2), (Key::ArrowLeft, 1)] {
+        let before = harness.state().session.transport().frame_shown();
+        harness.key_press(key);
+        harness.run_steps(2);
+        assert_eq!(harness.state().session.transport().frame_shown(), before);
+        harness.state_mut().session.step_frames(4);
+        assert_eq!(start(&harness), wanted);
+    }
+    harness.key_press(Key::F11);
+    harness.step();
+    let before = harness.state().session.transport().frame_shown();
+    harness.key_press(Key::ArrowRight);
+    harness.step();
+    assert_eq!(harness.state().session.transport().frame_shown(), before + 1);
+    // Its last key: the listing tells that it is over.
+    harness.key_press(Key::F11);
+    harness.step();
+    harness.key_press(Key::Escape);
+    harness.run_steps(2);
+    harness.state_mut().session.step_frames(4);
+    harness.run_steps(2);
+    harness.get_by_label("has ended with code 0; its board shows on");
+}
+
+#[test]
+fn a_line_of_the_listing_is_run_to() {
+    let mut harness = laid(BenchWindow::of("program-torn", &Settings::default()), 1280.0, 800.0);
+    harness.state_mut().session.step_frames(30);
+    harness.run_steps(2);
+    let program = harness.state().session.program().unwrap();
+    let line = program.listing.last().unwrap().clone();
+    harness.get_by_label(&format!("{} {}: run until this comes next", line.at, line.text)).click();
+    harness.run_steps(2);
+    let mut now = 0.0;
+    while harness.state().session.transport().is_running() && now < 20.0 {
+        harness.state_mut().session.tick(now);
+        now += 0.01;
+    }
+    let program = harness.state().session.program().unwrap();
+    assert_eq!(program.listing.iter().find(|line| line.here).unwrap().at, line.at);
+    assert!(harness.state().session.message().unwrap().contains(&line.at.to_string()));
+}
+
+#[test]
+fn a_field_over_a_program_has_the_keyboard() {
+    let mut harness = laid(BenchWindow::of("program-keys", &Settings::default()), 1280.0, 800.0);
+    harness.key_press(Key::F11);
+    harness.run_steps(2);
+    harness.get_by_label("displayed is 31: edit").click();
+    harness.run_steps(3);
+    // Esc closes the field and does not reach the program, which would end.
+    harness.key_press(Key::Escape);
+    harness.run_steps(3);
+    harness.state_mut().session.step_frames(4);
+    harness.run_steps(2);
+    assert!(harness.query_by_label_contains("has ended").is_none());
+}
