@@ -29,16 +29,17 @@ struct Check {
     found: Changes,
 }
 
-/// The registers that a survey tried in one mode.
+/// The registers that a survey tried in one mode, through the controller's ports there.
 struct TriedMode<'a> {
     mode: &'a Mode,
+    index_port: u16,
+    data_port: u16,
     checks: Vec<Check>,
 }
 
 /// The registers that a survey tried.
 pub(crate) struct RegisterEvidence<'a> {
     adapter: &'a Arc<Adapter>,
-    ports: (u16, u16),
     modes: Vec<TriedMode<'a>>,
 }
 
@@ -46,20 +47,21 @@ impl<'a> RegisterEvidence<'a> {
     /// `None` where there is no survey, or one that tried nothing.
     pub fn of(sightings: &'a Sightings) -> Option<Self> {
         let adapter = sightings.bench().adapter();
-        let port = |role| adapter.port_of(role);
-        let ports = port(PortRole::Index(Bank::Crtc)).zip(port(PortRole::Data(Bank::Crtc)))?;
         let tried = sightings.survey()?.modes.iter().filter_map(|surveyed| {
             let mode = adapter.mode(&surveyed.name)?;
+            let registers = adapter.start_up(mode);
+            let index_port = adapter.port_of(&registers, PortRole::Index(Bank::Crtc))?;
+            let data_port = adapter.port_of(&registers, PortRole::Data(Bank::Crtc))?;
             let bits = turned_bits(adapter, mode);
             let check = |bit: TurnedBit| {
                 let turned = surveyed.turned.iter().find(|one| one.index == bit.index)?;
                 Some(Check { bit, found: changes(turned.reads) })
             };
             let checks: Vec<Check> = bits.into_iter().filter_map(check).collect();
-            (!checks.is_empty()).then_some(TriedMode { mode, checks })
+            (!checks.is_empty()).then_some(TriedMode { mode, index_port, data_port, checks })
         });
         let modes: Vec<TriedMode> = tried.collect();
-        (!modes.is_empty()).then_some(Self { adapter, ports, modes })
+        (!modes.is_empty()).then_some(Self { adapter, modes })
     }
 
     /// Natural logarithm of the likelihood of what was found, on a board under this tap.
@@ -96,8 +98,8 @@ impl<'a> RegisterEvidence<'a> {
 
     /// What the same accesses find on a board under this tap, that many dots apart, in the order of the checks.
     fn expected<T: Tap + Clone>(&self, tap: &T, pace: u64) -> Vec<Changes> {
-        let (index_port, data_port) = self.ports;
         let of_mode = |tried: &TriedMode| {
+            let (index_port, data_port) = (tried.index_port, tried.data_port);
             let mut board = Board::new(Arc::clone(self.adapter), self.adapter.start_up(tried.mode), tap.clone());
             let mut now = 0;
             let answer = |TurnedBit { index, value, bit }: TurnedBit| {

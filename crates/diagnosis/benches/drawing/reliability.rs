@@ -11,8 +11,9 @@ const MARGIN: f64 = 56.0;
 /// The bins as a drawing (SVG): the mean of what was stated to the right, the share that came true upwards, with the standard
 /// error of that share; on the diagonal both agree.
 pub fn diagram(bins: &[Calibration]) -> String {
-    let x = |share: f64| MARGIN + share * SIDE;
-    let y = |share: f64| MARGIN + (1.0 - share) * SIDE;
+    let tenths = |place: f64| (place * 10.0).round() / 10.0;
+    let x = |share: f64| tenths(MARGIN + share * SIDE);
+    let y = |share: f64| tenths(MARGIN + (1.0 - share) * SIDE);
     let size = SIDE + 2.0 * MARGIN;
     let mut svg = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {size} {size}\" font-family=\"sans-serif\" font-size=\"12\">\n\
@@ -44,7 +45,9 @@ pub fn diagram(bins: &[Calibration]) -> String {
         x(1.0),
         y(1.0)
     ));
-    for bin in bins {
+    for (at, bin) in bins.iter().enumerate() {
+        // The last bins lie close together.
+        let label = if at % 2 == 0 { -6.0 } else { 16.0 };
         let error = (bin.came_true * (1.0 - bin.came_true) / bin.count as f64).sqrt();
         let (low, high) = ((bin.came_true - error).max(0.0), (bin.came_true + error).min(1.0));
         draw(format!(
@@ -55,7 +58,7 @@ pub fn diagram(bins: &[Calibration]) -> String {
             y(high),
             y(bin.came_true),
             x(bin.stated) - 8.0,
-            y(bin.came_true) - 6.0,
+            y(bin.came_true) + label,
             bin.count
         ));
     }
