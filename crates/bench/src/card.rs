@@ -26,7 +26,7 @@ impl Bench {
         let quiet = QuietFrame::new(&adapter, &registers, &Plain);
         let mut base_memory = adapter.memory_at_start(&registers);
         let art = match bits_per_pixel(&quiet) {
-            Ok(bits) => art(&adapter, &registers, &quiet, (bits, &self.card_text())),
+            Ok(bits) => art(&adapter, &registers, &quiet, bits, &self.card_text()),
             Err(_) => {
                 lay_text(&quiet, &mut base_memory);
                 None
@@ -81,7 +81,7 @@ fn colours_of_firmware(mode: &Mode, registers: &mut Registers) {
     dac.entries().for_each(|(index, levels)| registers.set_dac(index, levels));
 }
 
-fn art(adapter: &Adapter, registers: &Registers, quiet: &QuietFrame, (bits, text): (u32, &str)) -> Option<Art> {
+fn art(adapter: &Adapter, registers: &Registers, quiet: &QuietFrame, bits: u32, text: &str) -> Option<Art> {
     let line = quiet.line(0, quiet.start(), 0);
     let colours = adapter.palette(registers).colours;
     let palette = (0..1usize << bits).map(|value| colours.get(value).map_or([0; 3], |&[r, g, b, _]| [r, g, b]));
