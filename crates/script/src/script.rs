@@ -184,10 +184,10 @@ pub enum Step {
         /// Where they come from.
         from: Origin,
         /// Offset of the first byte there; the picture repeats.
-        #[serde(default = "nought")]
+        #[serde(default = "zero")]
         at: ValueForm,
         /// Plane of the picture, where its pixels are spread over planes.
-        #[serde(default = "nought", skip_serializing_if = "is_nought")]
+        #[serde(default = "zero", skip_serializing_if = "is_zero")]
         plane: ValueForm,
         /// Offset into the window of video memory.
         to: ValueForm,
@@ -209,7 +209,7 @@ pub enum Step {
         /// Byte column of the picture; columns repeat.
         column: ValueForm,
         /// Plane of the picture, where its pixels are spread over planes.
-        #[serde(default = "nought", skip_serializing_if = "is_nought")]
+        #[serde(default = "zero", skip_serializing_if = "is_zero")]
         plane: ValueForm,
         /// Start address for which it is drawn.
         start: ValueForm,
@@ -234,7 +234,7 @@ pub enum Step {
         /// Red, green and blue levels, 0 to 63.
         colours: Vec<[u8; 3]>,
         /// Entries by which the colours are moved on, around.
-        #[serde(default = "nought")]
+        #[serde(default = "zero")]
         rotate: ValueForm,
     },
     /// Moves a counter by its step.
@@ -264,12 +264,12 @@ pub enum Step {
     Jitter(u32),
 }
 
-fn nought() -> ValueForm {
+fn zero() -> ValueForm {
     ValueForm::from(0)
 }
 
-fn is_nought(value: &ValueForm) -> bool {
-    *value == nought()
+fn is_zero(value: &ValueForm) -> bool {
+    *value == zero()
 }
 
 /// A condition; `frame` is the number of the pass, from 0.
