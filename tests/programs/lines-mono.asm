@@ -90,16 +90,4 @@ plot:   mov     di, ax
         or      [es:di], al
         ret
 
-picture:
-        mov     dx, port
-.wait:  in      al, dx
-        test    al, 80h
-        jz      .wait
-        ret
-blanking:
-        mov     dx, port
-.wait:  in      al, dx
-        test    al, 80h
-        jnz     .wait
-        ret
-table:  db      35h, 2Dh, 2Eh, 07h, 5Bh, 02h, 57h, 57h, 02h, 03h, 00h, 00h
+        %include "mono.inc"

@@ -51,17 +51,4 @@ port    equ 3BAh                ; bit 7 clear: vertical retrace on this class
         mov     ax, 4C00h
         int     21h
 
-picture:
-        mov     dx, port
-.wait:  in      al, dx
-        test    al, 80h
-        jz      .wait
-        ret
-blanking:
-        mov     dx, port
-.wait:  in      al, dx
-        test    al, 80h
-        jnz     .wait
-        ret
-
-table:  db      35h, 2Dh, 2Eh, 07h, 5Bh, 02h, 57h, 57h, 02h, 03h, 00h, 00h
+        %include "mono.inc"

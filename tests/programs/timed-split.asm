@@ -37,18 +37,7 @@
 %endif
         dec     bp
         jnz     .frame
-        cli
-        mov     al, 36h
-        out     43h, al
-        xor     al, al
-        out     40h, al
-        out     40h, al
-        sti
-        push    ds
-        lds     dx, [old]
-        mov     ax, 2508h
-        int     21h
-        pop     ds
+        timer_back
         finish
 
 ; The background in so much green.

@@ -41,18 +41,7 @@
 %endif
         dec     si
         jnz     .frame
-        cli
-        mov     al, 36h
-        out     43h, al
-        xor     al, al
-        out     40h, al
-        out     40h, al
-        sti
-        push    ds
-        lds     dx, [old]
-        mov     ax, 2508h
-        int     21h
-        pop     ds
+        timer_back
         finish
 
 handler:

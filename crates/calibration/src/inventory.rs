@@ -30,14 +30,22 @@ struct Modelled<'a> {
 }
 
 impl Modelled<'_> {
+    /// The data port of the controller, a register being selected.
+    fn select(&mut self, index: u8) -> Option<u16> {
+        let port = |role| self.adapter.port_of(self.board.registers(), role);
+        let (select, data) = (port(PortRole::Index(Bank::Crtc))?, port(PortRole::Data(Bank::Crtc))?);
+        self.board.write_port(select, index);
+        Some(data)
+    }
+
     fn read(&mut self, index: u8) -> Option<u8> {
-        self.board.write_port(self.adapter.port_of(self.board.registers(), PortRole::Index(Bank::Crtc))?, index);
-        Some(self.board.read_port(self.adapter.port_of(self.board.registers(), PortRole::Data(Bank::Crtc))?))
+        let data = self.select(index)?;
+        Some(self.board.read_port(data))
     }
 
     fn write(&mut self, index: u8, value: u8) -> Option<()> {
-        self.board.write_port(self.adapter.port_of(self.board.registers(), PortRole::Index(Bank::Crtc))?, index);
-        self.board.write_port(self.adapter.port_of(self.board.registers(), PortRole::Data(Bank::Crtc))?, value);
+        let data = self.select(index)?;
+        self.board.write_port(data, value);
         Some(())
     }
 

@@ -237,8 +237,9 @@ fn blind_trials() {
         let trials = Trials { seed, inside: 500, outside: 300, ..Trials::default() };
         let (report, took) = timed(|| run(&bench, &faults, &trials, &|| {}));
         if std::env::var_os("MISSES").is_some() {
-            for trial in report.trials.iter().filter(|trial| !trial.hit) {
-                println!("{:.3} {} probes {}, was {}", trial.stated, trial.probes, trial.named, trial.truth);
+            for trial in report.trials.iter().filter(|trial| !trial.hit()) {
+                let (stated, probes) = (trial.last().probability, trial.probes());
+                println!("{stated:.3} {probes} probes {}, was {}", trial.named, trial.truth);
             }
         }
         println!("blind trials, seed {seed} ({took:.1?}):\n{report}");

@@ -43,14 +43,14 @@ pub fn diagnose<F: FaultFamilies>(
     let (mut notes, counting) = sightings.weighed();
     let design = sightings.bench().layers().by_design();
     let registers = RegisterEvidence::of(sightings);
-    let survey = |tap| registers.as_ref().map_or(0.0, |registers| registers.log(tap));
+    let surveyed = registers.as_ref().map_or(0.0, |registers| registers.log(&design));
     let otherwise = registers.as_ref().map_or(Vec::new(), |registers| registers.otherwise(&design));
     let survey_tells = !otherwise.is_empty();
     notes.retain(|note| !survey_tells || *note != Note::NothingSeen);
     notes.extend(otherwise.into_iter().map(|(mode, index)| Note::Register { mode, index }));
     let assessor = Assessor::new(sightings, counting);
     let as_built = prior.as_built(!faults.design().is_empty());
-    let by_design = assessor.by_design().and_survey(survey(&design));
+    let by_design = assessor.by_design().and_survey(surveyed);
     let evidence = Evidence {
         counts: assessor.counting() > 0 || survey_tells,
         shows_design: !faults.design().is_empty() && assessor.shows_design(),
@@ -59,7 +59,7 @@ pub fn diagnose<F: FaultFamilies>(
     let design_by_eye = by_design.by_eye.filter(|_| evidence.shows_design);
     let mut posterior = Posterior::new(faults.families().len(), prior.unnoticed.ln(), design_by_eye);
     posterior.add(Cause::ByDesign, as_built.ln(), &by_design);
-    posterior.add(Cause::Routine, prior.routine.ln(), &assessor.routine().and_survey(survey(&design)));
+    posterior.add(Cause::Routine, prior.routine.ln(), &assessor.routine().and_survey(surveyed));
     let families = faults.families();
     let in_order = cheapest_first(faults).into_iter();
     let all = in_order.flat_map(|family| (0..families[family].count).map(move |member| (family, member)));

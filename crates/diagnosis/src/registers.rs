@@ -4,12 +4,13 @@
 //! same through the ports of its own board. What counts is what has changed from one reading to the next: what a register
 //! held before the survey, firmware knows. Surveys keep no moments, so each cause answers twice, hurried and at leisure.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Bank, Mode, PortRole};
 use backporch_evidence::Sightings;
 use backporch_evidence::survey::{TurnedBit, turned_bits};
-use backporch_raster::{Board, Tap};
+use backporch_raster::{Board, Plain, Stages, Tap};
 
 /// How often a register reads otherwise than the profile and the cause say: class profiles know least of what reads back.
 const OTHERWISE: f64 = 0.02;
@@ -41,6 +42,8 @@ struct TriedMode<'a> {
 pub(crate) struct RegisterEvidence<'a> {
     adapter: &'a Arc<Adapter>,
     modes: Vec<TriedMode<'a>>,
+    /// What is found on every board whose ports do as they should, at each pace.
+    unhindered: [Vec<Changes>; PACES.len()],
 }
 
 impl<'a> RegisterEvidence<'a> {
@@ -52,76 +55,87 @@ impl<'a> RegisterEvidence<'a> {
             let registers = adapter.start_up(mode);
             let index_port = adapter.port_of(&registers, PortRole::Index(Bank::Crtc))?;
             let data_port = adapter.port_of(&registers, PortRole::Data(Bank::Crtc))?;
-            let bits = turned_bits(adapter, mode);
             let check = |bit: TurnedBit| {
                 let turned = surveyed.turned.iter().find(|one| one.index == bit.index)?;
                 Some(Check { bit, found: changes(turned.reads) })
             };
-            let checks: Vec<Check> = bits.into_iter().filter_map(check).collect();
+            let checks: Vec<Check> = turned_bits(adapter, mode).into_iter().filter_map(check).collect();
             (!checks.is_empty()).then_some(TriedMode { mode, index_port, data_port, checks })
         });
         let modes: Vec<TriedMode> = tried.collect();
-        (!modes.is_empty()).then_some(Self { adapter, modes })
+        if modes.is_empty() {
+            return None;
+        }
+        let unhindered = PACES.map(|pace| modes.iter().flat_map(|mode| mode.answers(adapter, &Plain, pace)).collect());
+        Some(Self { adapter, modes, unhindered })
     }
 
     /// Natural logarithm of the likelihood of what was found, on a board under this tap.
     pub fn log<T: Tap + Clone>(&self, tap: &T) -> f64 {
-        let answers = PACES.map(|pace| self.expected(tap, pace));
-        let found = self.modes.iter().flat_map(|mode| &mode.checks);
-        found
-            .enumerate()
-            .map(|(at, check)| {
-                let fits = answers.iter().filter(|answer| answer[at] == check.found).count();
-                let share = fits as f64 / PACES.len() as f64;
-                ((1.0 - OTHERWISE) * share + OTHERWISE / WAYS).ln()
-            })
-            .sum()
+        let answers = self.expected(tap);
+        let log = |(at, check): (usize, &Check)| {
+            let fits = answers.iter().filter(|answer| answer[at] == check.found).count();
+            let share = fits as f64 / PACES.len() as f64;
+            ((1.0 - OTHERWISE) * share + OTHERWISE / WAYS).ln()
+        };
+        self.checks().enumerate().map(log).sum()
     }
 
     /// The same for a fault of which nothing is known; `design` is the board as its class is built.
     pub fn unmodelled<T: Tap + Clone>(&self, design: &T) -> f64 {
-        let expected = self.expected(design, PACES[1]);
-        let found = self.modes.iter().flat_map(|mode| &mode.checks);
+        let [_, expected] = &*self.expected(design);
         let log = |(check, expected): (&Check, &Changes)| {
             if check.found == *expected { (1.0 - UNKNOWN).ln() } else { (UNKNOWN / WAYS).ln() }
         };
-        found.zip(&expected).map(log).sum()
+        self.checks().zip(expected).map(log).sum()
     }
 
     /// Registers that read otherwise than those of a board under this tap, by mode and index.
     pub fn otherwise<T: Tap + Clone>(&self, tap: &T) -> Vec<(String, u8)> {
-        let expected = self.expected(tap, PACES[1]);
-        let all = self.modes.iter().flat_map(|mode| mode.checks.iter().map(|check| (&mode.mode.name, check)));
-        let differ = all.zip(expected).filter(|((_, check), expected)| check.found != *expected);
-        differ.map(|((mode, check), _)| (mode.clone(), check.bit.index)).collect()
+        let [_, expected] = &*self.expected(tap);
+        let names = self.modes.iter().flat_map(|tried| tried.checks.iter().map(|_| &tried.mode.name));
+        let all = self.checks().zip(names).zip(expected);
+        let differ = all.filter(|((check, _), expected)| check.found != **expected);
+        differ.map(|((check, mode), _)| (mode.clone(), check.bit.index)).collect()
     }
 
-    /// What the same accesses find on a board under this tap, that many dots apart, in the order of the checks.
-    fn expected<T: Tap + Clone>(&self, tap: &T, pace: u64) -> Vec<Changes> {
-        let of_mode = |tried: &TriedMode| {
-            let (index_port, data_port) = (tried.index_port, tried.data_port);
-            let mut board = Board::new(Arc::clone(self.adapter), self.adapter.start_up(tried.mode), tap.clone());
-            let mut now = 0;
-            let answer = |TurnedBit { index, value, bit }: TurnedBit| {
-                let mut wait = |board: &mut Board<T>| {
-                    now += pace;
-                    board.run_to(now);
-                };
-                board.write_port(index_port, index);
-                wait(&mut board);
-                let before = board.read_port(data_port);
-                board.write_port(data_port, value ^ bit);
-                wait(&mut board);
-                let between = board.read_port(data_port);
-                board.write_port(data_port, value);
-                wait(&mut board);
-                let reads = [before, between, board.read_port(data_port)];
-                wait(&mut board);
-                changes(reads)
+    fn checks(&self) -> impl Iterator<Item = &Check> {
+        self.modes.iter().flat_map(|mode| &mode.checks)
+    }
+
+    /// What the same accesses find on a board under this tap, at each pace, in the order of the checks.
+    fn expected<T: Tap + Clone>(&self, tap: &T) -> Cow<'_, [Vec<Changes>; PACES.len()]> {
+        if !tap.stages().contains(Stages::PORT) {
+            return Cow::Borrowed(&self.unhindered);
+        }
+        let answers = |pace| self.modes.iter().flat_map(|mode| mode.answers(self.adapter, tap, pace)).collect();
+        Cow::Owned(PACES.map(answers))
+    }
+}
+
+impl TriedMode<'_> {
+    /// What its accesses find on a board under this tap, that many dots apart.
+    fn answers<T: Tap + Clone>(&self, adapter: &Arc<Adapter>, tap: &T, pace: u64) -> Vec<Changes> {
+        let mut board = Board::new(Arc::clone(adapter), adapter.start_up(self.mode), tap.clone());
+        let mut now = 0;
+        let answer = |TurnedBit { index, value, bit }: TurnedBit| {
+            let mut wait = |board: &mut Board<T>| {
+                now += pace;
+                board.run_to(now);
             };
-            tried.checks.iter().map(|check| check.bit).map(answer).collect::<Vec<_>>()
+            board.write_port(self.index_port, index);
+            wait(&mut board);
+            let before = board.read_port(self.data_port);
+            board.write_port(self.data_port, value ^ bit);
+            wait(&mut board);
+            let between = board.read_port(self.data_port);
+            board.write_port(self.data_port, value);
+            wait(&mut board);
+            let reads = [before, between, board.read_port(self.data_port)];
+            wait(&mut board);
+            changes(reads)
         };
-        self.modes.iter().flat_map(of_mode).collect()
+        self.checks.iter().map(|check| check.bit).map(answer).collect()
     }
 }
 

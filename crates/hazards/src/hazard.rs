@@ -37,7 +37,7 @@ pub use setting::{Layout, Surroundings};
 
 use std::fmt;
 
-use backporch_script::Maker;
+use backporch_script::{Maker, PortAccess};
 
 /// The kinds of mistakes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -180,4 +180,12 @@ pub struct Hazard {
     pub what: String,
     /// What to do about it.
     pub cure: String,
+}
+
+impl Hazard {
+    /// A mistake that a write to a port made, where the beam stood at it; `frame` shows the damage, or would.
+    fn of_write(kind: HazardKind, frame: u64, write: &PortAccess, what: String, cure: String) -> Self {
+        let PortAccess { at, by, .. } = *write;
+        Self { kind, frame, line: at.line, dot: at.line_dot, made: Some(at.dot), by, what, cure }
+    }
 }

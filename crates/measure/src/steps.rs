@@ -183,17 +183,18 @@ fn beside(steps: &dyn Steps, pyramid: &Pyramid, laid: &Laid) -> Result<Beside, N
     let expected = steps.expected(laid.step)?;
     let placed = Placed::new(&expected, pyramid, &laid.warp);
     let fine = Fine::new(pyramid, &laid.warp, steps.size());
+    let lines = |pictures: &[Vec<Rgb8>]| pictures.iter().map(|picture| fine.lines(picture)).collect::<Vec<_>>();
+    let own = shown(steps, laid.step)?;
+    let own_best = Speaks::best(lines(&own));
     let mut nearest: Option<Rival> = None;
     for (step, moved) in family(steps, laid.step).into_iter().filter(|(_, moved)| *moved != (0, 0)) {
         let mut margin = placed.against(moved);
         if margin < SURE_BY_EDGES {
             let reach = moved.0.abs().max(moved.1.abs()) + 1;
             let fringe = Fringe::new(pyramid, &laid.warp, steps.size(), expected.border(), reach);
-            let (own, others) = (shown(steps, laid.step)?, shown(steps, step)?);
+            let others = shown(steps, step)?;
             // By the board whose lines fit best.
-            let fit = |picture: &Vec<Rgb8>| fine.lines(picture).iter().sum::<f64>();
-            let fits: Vec<f64> = own.iter().map(fit).collect();
-            let board = (0..fits.len()).max_by(|one, other| fits[*one].total_cmp(&fits[*other])).unwrap_or(0);
+            let board = own_best.as_ref().map_or(0, |best| best.board);
             let says = own.get(board).zip(others.get(board)).map_or(0.0, |(own, other)| {
                 fringe.speaks(Framed { picture: own, moved: (0, 0) }, Framed { picture: other, moved })
             });
@@ -204,12 +205,8 @@ fn beside(steps: &dyn Steps, pyramid: &Pyramid, laid: &Laid) -> Result<Beside, N
         }
         // The frame may be known and the content be laid amiss: where many lines are moved alike, or blurred together.
         if moved.0.abs() <= LAID_AMISS.0 && moved.1.abs() <= LAID_AMISS.1 {
-            let best = |pictures: Vec<Vec<Rgb8>>| {
-                let fits = pictures.iter().enumerate().map(|(board, picture)| Speaks::new(board, fine.lines(picture)));
-                fits.max_by(|one, other| one.fit.total_cmp(&other.fit))
-            };
-            let (own, other) = (best(shown(steps, laid.step)?), best(shown(steps, step)?));
-            let says = own.zip(other).map_or(0.0, |(own, other)| own.against(&other));
+            let other = Speaks::best(lines(&shown(steps, step)?));
+            let says = own_best.as_ref().zip(other.as_ref()).map_or(0.0, |(own, other)| own.against(other));
             margin = margin.min(says);
         }
         if nearest.is_none_or(|nearest| margin < nearest.margin) {
@@ -330,16 +327,11 @@ fn told(
     };
     let same: Vec<usize> =
         family(steps, step).into_iter().filter(|(_, moved)| *moved == (0, 0)).map(|(other, _)| other).collect();
-    let best_of = |pictures: Vec<Vec<f64>>| {
-        let fits = pictures.into_iter().enumerate().map(|(board, lines)| Speaks::new(board, lines));
-        fits.max_by(|one, other| one.fit.total_cmp(&other.fit))
-    };
-    let nothing = NotTold::None(MeasureError::SomethingElse { found: agreement });
-    let mut best = (step, best_of(pictures(step)?).ok_or_else(|| nothing.clone())?);
+    let mut best = (step, Speaks::best(pictures(step)?).ok_or(MeasureError::SomethingElse { found: agreement })?);
     // Steps at which the plain board shows the same may differ on others.
     let mut alike: Vec<(usize, Speaks)> = Vec::new();
     for other in same.iter().filter(|other| **other != step).take(MOST_SAME) {
-        alike.extend(best_of(pictures(*other)?).map(|speaks| (*other, speaks)));
+        alike.extend(Speaks::best(pictures(*other)?).map(|speaks| (*other, speaks)));
     }
     if let Some(at) = (0..alike.len()).max_by(|one, other| alike[*one].1.fit.total_cmp(&alike[*other].1.fit))
         && alike[at].1.fit > best.1.fit
@@ -363,7 +355,7 @@ fn told(
     }
     let mut next: Option<Rival> = None;
     for other in rivals.into_iter().take(RIVALS) {
-        let Some(speaks) = best_of(pictures(other)?) else { continue };
+        let Some(speaks) = Speaks::best(pictures(other)?) else { continue };
         let rival = Rival { step: other, fit: Some(speaks.fit), margin: best.1.against(&speaks) };
         if next.is_none_or(|next| rival.margin < next.margin) {
             next = Some(rival);

@@ -32,16 +32,19 @@ fn survey_in(path: &Path) -> Result<PathBuf, InputError> {
     if !Case::is_case(path) {
         return Ok(path.to_owned());
     }
-    let case = Case::open(path)?;
-    let surveys: Vec<PathBuf> = case.holding(Holds::Survey).map(|file| case.path_of(&file.name)).collect();
-    match surveys.as_slice() {
-        [one] => Ok(one.clone()),
-        surveys => {
-            let names: Vec<String> = surveys.iter().map(|path| path.display().to_string()).collect();
-            let allowed = if names.is_empty() { "a case packed with one".to_string() } else { names.join(" or ") };
-            Err(InputError::new(path.display().to_string(), format!("{} surveys", surveys.len()), allowed))
-        }
+    survey_of(&Case::open(path)?)?
+        .ok_or_else(|| InputError::new(path.display().to_string(), "0 surveys", "a case packed with one"))
+}
+
+/// The path of the survey that was handed along in a case; `None` where there is none, refused where there are several.
+pub fn survey_of(case: &Case) -> Result<Option<PathBuf>, InputError> {
+    let mut surveys: Vec<PathBuf> = case.holding(Holds::Survey).map(|file| case.path_of(&file.name)).collect();
+    if surveys.len() > 1 {
+        let names: Vec<String> = surveys.iter().map(|path| path.display().to_string()).collect();
+        let found = format!("{} surveys", surveys.len());
+        return Err(InputError::new(case.path().display().to_string(), found, names.join(" or ")));
     }
+    Ok(surveys.pop())
 }
 
 pub fn run(args: &CalibrateArgs, output: &mut Output) -> Result<Found> {

@@ -14,6 +14,7 @@ use backporch_input::{Holds, InputError, Source, WholeFolder};
 use backporch_quirk::Family;
 use clap::Args;
 
+use super::calibrate::survey_of;
 use crate::args::BenchArgs;
 use crate::output::{Found, Output};
 use crate::progress;
@@ -108,14 +109,9 @@ impl DiagnoseArgs {
         let paths = |holds| case.holding(holds).map(|file| case.path_of(&file.name)).collect::<Vec<_>>();
         let (sightings, mut answers) = (paths(Holds::Sightings), paths(Holds::Answers));
         answers.extend(self.answers.iter().cloned());
-        let mut surveys = paths(Holds::Survey);
-        surveys.truncate(if own.is_some() { 0 } else { surveys.len() });
+        let survey = if own.is_some() { own } else { survey_of(&case)? };
         let refuse =
             |found: String, allowed: &str| Err(InputError::new(case.path().display().to_string(), found, allowed));
-        if surveys.len() > 1 {
-            return refuse(format!("{} surveys", surveys.len()), "one of them, by --survey");
-        }
-        let survey = own.or(surveys.pop());
         match sightings.as_slice() {
             [one] => Ok(Named { opened: Some(one.display().to_string()), answers, survey }),
             [] if answers.is_empty() && survey.is_none() => {

@@ -67,17 +67,9 @@ pub struct Trial {
     pub manner: Manner,
     /// The fault's family; `None` outside of them.
     pub family: Option<usize>,
-    /// Whether the first suspect is the fault, or looks the same in every frame looked at.
-    pub hit: bool,
     /// Whether the first suspect's family is the fault's.
     pub right_family: bool,
-    /// Probes followed.
-    pub probes: usize,
-    /// Probes after which the first suspect was right and stayed so.
-    pub needed: usize,
-    /// Probability stated for the suspects that predict the same as the first, in the end.
-    pub stated: f64,
-    /// What was stated after the sweep and after each probe, the last one included.
+    /// What was stated after the sweep, and after each probe that was followed; at least one.
     pub statements: Vec<Stated>,
     /// What followed.
     pub conclusion: Conclusion,
@@ -94,6 +86,32 @@ pub struct Stated {
     pub probability: f64,
     /// Whether the first suspect is the fault, or looks the same in every frame looked at.
     pub hit: bool,
+}
+
+impl Trial {
+    /// What was stated in the end.
+    #[must_use]
+    pub fn last(&self) -> Stated {
+        self.statements.last().copied().unwrap_or(Stated { probability: 0.0, hit: false })
+    }
+
+    /// Whether the first suspect is the fault in the end, or looks the same in every frame looked at.
+    #[must_use]
+    pub fn hit(&self) -> bool {
+        self.last().hit
+    }
+
+    /// Probes followed.
+    #[must_use]
+    pub fn probes(&self) -> usize {
+        self.statements.len().saturating_sub(1)
+    }
+
+    /// Probes after which the first suspect was right and stayed so.
+    #[must_use]
+    pub fn needed(&self) -> usize {
+        self.statements.iter().rposition(|stated| !stated.hit).map_or(0, |miss| miss + 1)
+    }
 }
 
 /// Makes the trials; `done` is called after each, from any thread.
@@ -183,8 +201,6 @@ impl<F: FaultFamilies> Setting<'_, F> {
             // What an observer says of a frame is possible in it.
             let _ = sightings.add(&experiment, Steps::one(step), seen);
         }
-        let mut followed = 0;
-        let mut needed = 0;
         let mut statements = Vec::new();
         loop {
             let diagnosis = diagnose(&sightings, self.faults, &Prior::default(), self.cache, &|_| {});
@@ -199,13 +215,10 @@ impl<F: FaultFamilies> Setting<'_, F> {
                     first == Cause::Fault { family, member } || alike(named, &true_ones)
                 }
             };
-            if !hit {
-                needed = followed + 1;
-            }
             let stated = self.stated(&sightings, &diagnosis, named.as_ref());
             statements.push(Stated { probability: stated, hit });
             let sure = stated >= self.trials.sure;
-            let probe = if sure || followed == self.trials.most_probes {
+            let probe = if sure || statements.len() > self.trials.most_probes {
                 None
             } else {
                 probes(&sightings, self.faults, &diagnosis, 1, self.cache, &|| {}).pop()
@@ -220,11 +233,7 @@ impl<F: FaultFamilies> Setting<'_, F> {
                 return Trial {
                     manner: self.manner,
                     family,
-                    hit,
                     right_family,
-                    probes: followed,
-                    needed,
-                    stated,
                     statements,
                     conclusion: diagnosis.conclusion,
                     named: first.map_or(String::new(), |first| first.full_name(self.faults)),
@@ -233,7 +242,6 @@ impl<F: FaultFamilies> Setting<'_, F> {
             };
             let seen = observer.checks(&probe.candidate.setup().signature(truth), random);
             let _ = sightings.add(&probe.candidate.experiment, Steps::one(probe.candidate.step), seen);
-            followed += 1;
         }
     }
 

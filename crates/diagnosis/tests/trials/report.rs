@@ -48,7 +48,7 @@ impl TrialReport {
     /// Share of faults from the families that the first suspect is, or cannot be told from.
     #[must_use]
     pub fn hits(&self) -> f64 {
-        share(self.inside(), |trial| trial.hit)
+        share(self.inside(), Trial::hit)
     }
 
     /// Share of faults from the families whose family is the first suspect's.
@@ -60,7 +60,7 @@ impl TrialReport {
     /// Share of made-up faults that are said to be none of these.
     #[must_use]
     pub fn outside_known(&self) -> f64 {
-        share(self.outside(), |trial| trial.hit)
+        share(self.outside(), Trial::hit)
     }
 
     /// Share of made-up faults for which a family is named more likely than all else together.
@@ -73,19 +73,19 @@ impl TrialReport {
     /// Median of the probes after which the first suspect was right, over the hits inside the families.
     #[must_use]
     pub fn median_needed(&self) -> usize {
-        median(self.inside().filter(|trial| trial.hit).map(|trial| trial.needed))
+        median(self.inside().filter(|trial| trial.hit()).map(Trial::needed))
     }
 
     /// Median of the probes followed, over the faults from the families.
     #[must_use]
     pub fn median_followed(&self) -> usize {
-        median(self.inside().map(|trial| trial.probes))
+        median(self.inside().map(Trial::probes))
     }
 
     /// Stated probabilities against what came true, over all trials, in the end.
     #[must_use]
     pub fn calibration(&self) -> Vec<Calibration> {
-        calibration(self.trials.iter().map(|trial| Stated { probability: trial.stated, hit: trial.hit }))
+        calibration(self.trials.iter().map(Trial::last))
     }
 
     /// The same of everything that was stated, before the probes and between them as well.
@@ -164,7 +164,7 @@ impl fmt::Display for TrialReport {
             writeln!(
                 f,
                 "  by an observer {words}: {:.1} % of {}",
-                share(of_it.clone(), |trial| trial.hit) * 100.0,
+                share(of_it.clone(), Trial::hit) * 100.0,
                 of_it.count()
             )?;
         }

@@ -85,17 +85,14 @@ impl FlipFlopWatch {
         } else {
             return None;
         };
-        Some(Hazard {
-            kind: HazardKind::FlipFlop,
-            frame: frame.number,
-            line: access.at.line,
-            dot: access.at.line_dot,
-            made: Some(access.at.dot),
-            by: access.by,
-            what: format!("the attribute port was out of step: {what}"),
-            cure: "read the status port just before each index, and nothing that reads it (a wait, an interrupt) \
+        Some(Hazard::of_write(
+            HazardKind::FlipFlop,
+            frame.number,
+            access,
+            format!("the attribute port was out of step: {what}"),
+            "read the status port just before each index, and nothing that reads it (a wait, an interrupt) \
                    between index and data"
                 .to_owned(),
-        })
+        ))
     }
 }

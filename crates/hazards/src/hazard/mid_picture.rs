@@ -132,23 +132,21 @@ fn hazard(setting: &Setting, frames: &[&Seen], judged: usize, access: &PortAcces
         })
     });
     let from = if began_before { ", begun in blanking and run over into the picture" } else { "" };
-    Hazard {
-        kind: HazardKind::MidPicture,
-        frame: frame.number,
-        line: access.at.line,
-        dot: access.at.line_dot,
-        made: Some(access.at.dot),
-        by: access.by,
-        what: format!(
+    Hazard::of_write(
+        HazardKind::MidPicture,
+        frame.number,
+        access,
+        format!(
             "{what} was written in the middle of the picture{from}: above scan line {} this frame shows it as it was \
              before, below as it is after",
             access.at.line
         ),
-        cure: match began_before {
-            true => "write less in a frame, begin at the start of blanking, or write faster".to_owned(),
-            false => "write it in blanking: wait for retrace first".to_owned(),
+        if began_before {
+            "write less in a frame, begin at the start of blanking, or write faster".to_owned()
+        } else {
+            "write it in blanking: wait for retrace first".to_owned()
         },
-    }
+    )
 }
 
 /// Name of the register that holds a cell.

@@ -35,7 +35,7 @@ impl PanningWatch {
         if self.moved < MOVED {
             return None;
         }
-        let access = last_panning(setting, frames, judged)?;
+        let access = last_write(setting, Role::PixelPanning, frames, judged)?;
         Some(Hazard {
             kind: HazardKind::PanBelowSplit,
             frame: frame.number,
@@ -85,27 +85,24 @@ fn paired_wrongly(setting: &Setting, frames: &[&Seen], judged: usize) -> Option<
         return None;
     }
     let way = (came + went) / 2;
-    let access = last_panning(setting, frames, judged)?;
+    let access = last_write(setting, Role::PixelPanning, frames, judged)?;
     let frame = frames[judged];
     let start = setting.adapter.field_info(setting.adapter.start_address()).name.as_str();
     let shown = if (came < went) == (way >= 0) { "before" } else { "after" };
-    Some(Hazard {
-        kind: HazardKind::PanPairing,
-        frame: frame.number,
-        line: access.at.line,
-        dot: access.at.line_dot,
-        made: Some(access.at.dot),
-        by: access.by,
-        what: format!(
+    Some(Hazard::of_write(
+        HazardKind::PanPairing,
+        frame.number,
+        access,
+        format!(
             "frame {} shows panning by {} with start address {:#06X}, that of the step {shown}: the picture jumps by \
              {step} pixels and back",
             frame.number, here.pan, here.start
         ),
-        cure: format!(
+        format!(
             "write {start} in the active area, where it waits for its take-over, and panning in the retrace that \
              follows"
         ),
-    })
+    ))
 }
 
 /// Whether a picture that moves by these distances from frame to frame is a whole step of the start address off its way
@@ -136,27 +133,19 @@ fn paired_wrongly_down(setting: &Setting, frames: &[&Seen], judged: usize) -> Op
     let access = last_write(setting, Role::PresetRowScan, frames, judged)?;
     let name = |field| setting.adapter.field_info(field).name.as_str();
     let (start, preset) = (name(setting.adapter.start_address()), name(preset));
-    Some(Hazard {
-        kind: HazardKind::PanPairing,
-        frame: frame.number,
-        line: access.at.line,
-        dot: access.at.line_dot,
-        made: Some(access.at.dot),
-        by: access.by,
-        what: format!(
+    Some(Hazard::of_write(
+        HazardKind::PanPairing,
+        frame.number,
+        access,
+        format!(
             "frame {} begins at scan line {} of its row with the {start} of another step: the picture jumps by {height} scan \
              lines and back",
             frame.number, places[1].1
         ),
-        cure: format!(
+        format!(
             "write {start} in the active area, where it waits for its take-over, and {preset} in the retrace that follows"
         ),
-    })
-}
-
-/// The last write that changed panning before a frame's picture ends.
-fn last_panning<'a>(setting: &Setting, frames: &[&'a Seen], judged: usize) -> Option<&'a PortAccess> {
-    last_write(setting, Role::PixelPanning, frames, judged)
+    ))
 }
 
 /// The last write to a register before a frame's picture ends.

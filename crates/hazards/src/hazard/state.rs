@@ -122,16 +122,13 @@ fn ignored(setting: &Setting, access: &PortAccess) -> Hazard {
     let adapter = &setting.adapter;
     let name = access.cell.map_or("a register", |cell| field_of(setting, cell));
     let protect = adapter.protect_field().map_or("the protection", |field| adapter.field_info(field).name.as_str());
-    Hazard {
-        kind: HazardKind::Protected,
-        frame: access.at.frame,
-        line: access.at.line,
-        dot: access.at.line_dot,
-        made: Some(access.at.dot),
-        by: access.by,
-        what: format!("{:#04X} for {name} was not taken: the register is protected", access.value),
-        cure: format!("clear {protect} first and set it again after"),
-    }
+    Hazard::of_write(
+        HazardKind::Protected,
+        access.at.frame,
+        access,
+        format!("{:#04X} for {name} was not taken: the register is protected", access.value),
+        format!("clear {protect} first and set it again after"),
+    )
 }
 
 /// Accesses that took the fetch's place, each instruction's once a frame.

@@ -89,8 +89,14 @@ pub(super) struct Speaks {
 }
 
 impl Speaks {
-    pub fn new(board: usize, lines: Vec<f64>) -> Self {
+    fn new(board: usize, lines: Vec<f64>) -> Self {
         Self { board, fit: lines.iter().sum::<f64>() / lines.len().max(1) as f64, lines }
+    }
+
+    /// The board that fits best by its lines, those of each in order; of equal ones the last.
+    pub fn best(boards: impl IntoIterator<Item = Vec<f64>>) -> Option<Self> {
+        let fits = boards.into_iter().enumerate().map(|(board, lines)| Self::new(board, lines));
+        fits.max_by(|one, other| one.fit.total_cmp(&other.fit))
     }
 
     /// By how many standard errors the lines speak for this one against another.

@@ -100,16 +100,16 @@ fn what_is_open_owns_the_keyboard() {
         assert!(session.findings().notes().noted().is_empty());
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0, "no file is written");
     };
-    let press_all = |harness: &mut Harness<BenchWindow>| {
-        for key in [Key::S, Key::W, Key::C, Key::Space, Key::ArrowUp, Key::ArrowRight, Key::Q] {
-            harness.key_press(key);
+    let press_all = |harness: &mut Harness<BenchWindow>, keys: &[Key]| {
+        for key in keys {
+            harness.key_press(*key);
             harness.run_steps(2);
         }
     };
     // The list of keys.
     harness.key_press(Key::H);
     harness.run_steps(3);
-    press_all(&mut harness);
+    press_all(&mut harness, &[Key::S, Key::W, Key::C, Key::Space, Key::ArrowUp, Key::ArrowRight, Key::Q]);
     untouched(&harness);
     harness.key_press(Key::Escape);
     harness.run_steps(3);
@@ -118,20 +118,14 @@ fn what_is_open_owns_the_keyboard() {
     harness.run_steps(3);
     harness.key_press(Key::Tab);
     harness.run_steps(2);
-    for key in [Key::S, Key::W, Key::C, Key::Q] {
-        harness.key_press(key);
-        harness.run_steps(2);
-    }
+    press_all(&mut harness, &[Key::S, Key::W, Key::C, Key::Q]);
     untouched(&harness);
     harness.key_press(Key::Escape);
     harness.run_steps(3);
     // An open list.
     harness.get_by_value("linear-256-plain").click();
     harness.run_steps(3);
-    for key in [Key::S, Key::W, Key::C, Key::Q] {
-        harness.key_press(key);
-        harness.run_steps(2);
-    }
+    press_all(&mut harness, &[Key::S, Key::W, Key::C, Key::Q]);
     untouched(&harness);
     harness.key_press(Key::Escape);
     harness.run_steps(3);
