@@ -3,7 +3,7 @@
 use backporch_analysis::Damage;
 use backporch_bench::Overrides;
 use backporch_drive::PROGRAMS;
-use backporch_pc::{Image, Key, Machine, Model, ProcessorClock, Setup, Stop};
+use backporch_pc::{Key, Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop};
 use backporch_quirk::QuirkStack;
 use backporch_raster::Frame;
 
@@ -93,8 +93,8 @@ fn an_emitted_program_shows_the_steps_of_its_sweep() {
     assert_eq!(scratch.run(&arguments).status, 0);
     let swept = scratch.json(&["sweep", ROWS_BENCH, "--over", &format!("start_address={over}")]);
     let bench = backporch_bench::Bench::open(ROWS_BENCH, &Overrides::default()).unwrap();
-    let image = Image::parse(&std::fs::read(scratch.path("steps.com")).unwrap()).unwrap();
-    let setup = || Setup::new(Model::P8086, ProcessorClock::new(8_000_000, 1).unwrap());
+    let image = ProgramImage::parse(&std::fs::read(scratch.path("steps.com")).unwrap()).unwrap();
+    let setup = || MachineSetup::new(Model::P8086, ProcessorClock::new(8_000_000, 1).unwrap());
     let mut machine = Machine::new(bench.faulty(bench.registers()), &image, &bench.mode().name, setup()).unwrap();
     let mut registers = bench.registers().clone();
     for step in 0..STEPS {

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use backporch_measure::{Band, CaptureReport, Finding, LineEvidence, Measurement, Source};
+use backporch_measure::{CaptureReport, DarkBand, Finding, LineEvidence, Measurement, StretchContent};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -336,7 +336,7 @@ impl TestCardAnswer {
 }
 
 impl DarkBandAnswer {
-    fn new(band: &Band) -> Self {
+    fn new(band: &DarkBand) -> Self {
         Self { from: band.from as u32, to: band.to as u32, darker: hundredths(band.darker) }
     }
 }
@@ -381,7 +381,7 @@ impl MeasuredLineAnswer {
             _ => None,
         };
         let known = |log: f64| log.is_finite().then(|| hundredths(log));
-        let other = line.stretches.iter().filter(|one| one.source != Source::Meant);
+        let other = line.stretches.iter().filter(|one| one.source != StretchContent::Meant);
         Self {
             line: at as u32,
             finding,

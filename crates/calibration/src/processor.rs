@@ -12,7 +12,7 @@ use backporch_script::CpuModel;
 use crate::CalibrationError;
 use crate::figure::Figure;
 use crate::fit::{Best, apart};
-use crate::rig::{Memory, Rig};
+use crate::rig::{PatternMemory, Rig};
 
 /// Clocks of a multiplication of bytes by zero: the least that is published (The 8086 Family User's Manual, table 2-21;
 /// iAPX 186 data sheet; iAPX 286 Programmer's Reference; 80386 Programmer's Reference Manual).
@@ -45,7 +45,7 @@ pub(crate) fn beats_a_second() -> f64 {
 
 /// The processor of a surveyed machine.
 #[derive(Clone, Debug)]
-pub struct Processor {
+pub struct SurveyedProcessor {
     /// Its model, where it is one of those known here.
     pub model: Model,
     /// Its clock in hertz, and how far it may be off.
@@ -60,7 +60,7 @@ pub struct Processor {
     pub(crate) nothing: f64,
 }
 
-impl Processor {
+impl SurveyedProcessor {
     pub(crate) fn of(survey: &Survey, adapter: &Arc<Adapter>, mode: &Mode) -> Result<Self, CalibrationError> {
         let timed =
             |pattern| survey.machine.timed.get(&pattern).ok_or(CalibrationError::Missing(pattern_name(pattern)));
@@ -127,7 +127,7 @@ impl Processor {
             let series: f64 = patterns
                 .iter()
                 .zip(&found)
-                .map(|(pattern, found)| apart(found, &rig.series(*pattern, Memory::Own, 128, found.len())))
+                .map(|(pattern, found)| apart(found, &rig.series(*pattern, PatternMemory::Own, 128, found.len())))
                 .sum();
             let fetching =
                 fetched.zip(rig.timed(TimedPattern::Fetch, 1024)).map_or(0.0, |(one, two)| (one - two).abs());
@@ -150,7 +150,7 @@ impl Processor {
             let each = patterns
                 .iter()
                 .zip(&found)
-                .map(|(pattern, found)| apart(found, &rig.series(*pattern, Memory::Own, 128, found.len())));
+                .map(|(pattern, found)| apart(found, &rig.series(*pattern, PatternMemory::Own, 128, found.len())));
             each.sum::<f64>() / patterns.len() as f64
         });
         let Some(Best { alike, cost }) = best else { return self };

@@ -81,7 +81,7 @@ fn blameless(contender: &Contender) -> Entry {
         class: Vec::new(),
         beyond_design: None,
         mistake: None,
-        blame: Blame::Nobody,
+        blame: Blame::None,
     }
 }
 

@@ -10,7 +10,9 @@ use std::sync::Arc;
 use backporch_adapter::{Adapter, CharacterSet};
 use backporch_drive::{Watcher, responsible};
 use backporch_hazards::{Hazard, Inspector, Surroundings};
-use backporch_pc::{Cause, Folder, Image, Key, KeyPress, Machine, Model, ProcessorClock, Setup, Stop, Trouble};
+use backporch_pc::{
+    Folder, Key, KeyPress, Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop, StuckCause, Trouble,
+};
 use backporch_raster::{Board, Frame};
 
 /// What a run came to.
@@ -60,9 +62,9 @@ fn run_on(
     plain.load(&adapter.memory_at_start(&registers));
     let beside = Surroundings { dot_clock: Some(plain.dot_clock()), ..Surroundings::default() };
     let mut watcher = Watcher::new(plain.clone(), Inspector::new(adapter, beside));
-    let usual = Setup::new(model, ProcessorClock::new(megahertz * 1_000_000, 1).unwrap());
-    let setup = Setup { folder: around.folder.clone(), tail: around.tail.to_owned(), ..usual };
-    let mut machine = Machine::new(plain, &Image::parse(&made.bytes).unwrap(), &mode.name, setup).unwrap();
+    let usual = MachineSetup::new(model, ProcessorClock::new(megahertz * 1_000_000, 1).unwrap());
+    let setup = MachineSetup { folder: around.folder.clone(), tail: around.tail.to_owned(), ..usual };
+    let mut machine = Machine::new(plain, &ProgramImage::parse(&made.bytes).unwrap(), &mode.name, setup).unwrap();
     machine.set_deadline(3_000_000_000);
     machine.record(true);
     for (from, to, key) in around.keys {
@@ -497,7 +499,7 @@ fn a_hooked_keyboard() {
     let Some(mut ran) = run("vga", "keyboard.asm", &["WRONG"], &keys) else { return };
     let stuck = ran.machine.stuck_wait().expect("no key comes any more");
     let at = ran.offsets.offset("culprit");
-    assert!(stuck.cause == Cause::NotEnded(1) && (at..at + 8).contains(&stuck.at.offset), "{stuck:?}");
+    assert!(stuck.cause == StuckCause::NotEnded(1) && (at..at + 8).contains(&stuck.at.offset), "{stuck:?}");
 }
 
 #[test]
@@ -583,7 +585,7 @@ fn keys_are_held() {
 }
 
 /// A wrong program that waits for ever, near a label, for this cause.
-fn stuck(board: &str, name: &str, cause: &Cause) {
+fn stuck(board: &str, name: &str, cause: &StuckCause) {
     let Some(mut ran) = run(board, name, &["WRONG"], &[]) else { return };
     let stuck = ran.machine.stuck_wait().expect("nothing comes any more");
     let at = ran.offsets.offset("culprit");
@@ -602,12 +604,12 @@ fn interrupts_are_chained_and_ended() {
             sized(&frames, 320, 200).iter().rev().skip(2).take(36).map(|frame| values(frame)[10][0]).collect();
         assert!(counts.windows(2).all(|pair| (4..=9).contains(&(pair[0].wrapping_sub(pair[1])))), "{board} {counts:?}");
     }
-    stuck("vga", "chained.asm", &Cause::NotEnded(0));
+    stuck("vga", "chained.asm", &StuckCause::NotEnded(0));
     let lit = |bytes: usize| picture(320, 200, |x, y| 15 * usize::from(y == 0 && x / 8 < bytes));
     for board in ["ega", "vga"] {
         let Some(frames) = right(board, "retrace-interrupt.asm", &[]) else { return };
         shows_in_turn(&sized(&frames, 320, 200), &(1..21).map(lit).collect::<Vec<_>>());
-        stuck(board, "retrace-interrupt.asm", &Cause::NotEnded(2));
+        stuck(board, "retrace-interrupt.asm", &StuckCause::NotEnded(2));
     }
 }
 

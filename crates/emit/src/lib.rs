@@ -8,7 +8,7 @@
 //! ```
 //!
 //! An adapter, a mode and registers come in. The [transition](backporch_workaround::transition::Transition) puts the port writes
-//! in a safe order; a [`Table`] writes them down with what each value is, in one of several forms; a [`TestProgram`]
+//! in a safe order; a [`WriteTable`] writes them down with what each value is, in one of several forms; a [`TestProgram`]
 //! makes them on the machine itself, under a picture with numbered columns and lines, and steps a sweep key by key.
 //! A [`SessionProgram`] asks what is seen at one setting after another, and writes the answers to a file; a
 //! [`SurveyProgram`] measures its machine without a person, and writes what it found to a file. A [`Routine`] scrolls by a table of start
@@ -44,8 +44,8 @@ mod text_file;
 mod timing;
 mod trace;
 
-pub use program::{Code, ProgramError, Sweep, TestProgram};
+pub use program::{Code, ProgramError, SteppedStarts, TestProgram};
 pub use routine::{Routine, RoutineError};
 pub use session::{SessionError, SessionProgram};
 pub use survey::{SurveyError, SurveyProgram};
-pub use table::Table;
+pub use table::WriteTable;

@@ -7,7 +7,7 @@ use std::process::{Command, Output};
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Registers};
-use backporch_emit::{Code, ProgramError, Sweep, Table, TestProgram};
+use backporch_emit::{Code, ProgramError, SteppedStarts, TestProgram, WriteTable};
 use backporch_raster::{Board, Frame, Plain, View};
 use iced_x86::{CpuidFeature, Decoder, DecoderOptions, Formatter, NasmFormatter};
 
@@ -25,15 +25,15 @@ fn changed(board: &str, mode: &str) -> (Arc<Adapter>, Registers) {
     (adapter, registers)
 }
 
-fn table(board: &str, mode: &str) -> Table {
+fn table(board: &str, mode: &str) -> WriteTable {
     let (adapter, registers) = changed(board, mode);
-    Table::new(&adapter, adapter.mode(mode).unwrap(), &registers)
+    WriteTable::new(&adapter, adapter.mode(mode).unwrap(), &registers)
 }
 
 fn program(board: &str, mode: &str) -> (Code, Vec<u8>) {
     let (adapter, registers) = changed(board, mode);
     let mode = adapter.mode(mode).unwrap();
-    let sweep = Sweep { from: 0x123, stride: 3, count: 5 };
+    let sweep = SteppedStarts { from: 0x123, stride: 3, count: 5 };
     let program = TestProgram { adapter: &adapter, mode, registers: &registers, sweep };
     (program.assemble().unwrap(), program.memory().unwrap())
 }
@@ -152,7 +152,7 @@ fn the_caution_stands_with_every_change_of_sync() {
     }
     let adapter = Adapter::built_in("linear-256").unwrap();
     let mode = adapter.default_mode();
-    assert_eq!(Table::new(&adapter, mode, &adapter.start_up(mode)).caution(), None);
+    assert_eq!(WriteTable::new(&adapter, mode, &adapter.start_up(mode)).caution(), None);
 }
 
 #[test]
@@ -329,7 +329,7 @@ fn what_cannot_be_driven_is_refused() {
     let refused = |mode: &str, count| {
         let mode = adapter.mode(mode).unwrap();
         let registers = adapter.start_up(mode);
-        let sweep = Sweep { from: 0, stride: 1, count };
+        let sweep = SteppedStarts { from: 0, stride: 1, count };
         TestProgram { adapter: &adapter, mode, registers: &registers, sweep }.assemble().err()
     };
     assert!(matches!(refused("text-80", 1), Some(ProgramError::Pixels(_))));

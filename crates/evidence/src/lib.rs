@@ -11,7 +11,7 @@
 //! FrameSignature of a set-up under a fault ─┴──► likelihood ──► diagnosis
 //! ```
 //!
-//! A test session on the real machine ([`Session`]) brings its answers back in a file ([`Answers`]), which become sightings;
+//! A test session on the real machine ([`TestSession`]) brings its answers back in a file ([`Answers`]), which become sightings;
 //! what a survey of a machine counted is read by [`survey::Survey`].
 //!
 //! In come words and settings, out go set-ups to be predicted and natural logarithms of likelihoods. The observer may
@@ -48,15 +48,15 @@ mod statement;
 pub mod survey;
 mod written;
 
-pub use answers::{Answers, Sheet};
+pub use answers::{Answers, BlankAnswers};
 pub use check::SightingError;
 pub use conflict::Note;
-pub use experiment::{Experiment, Observer, Steps};
+pub use experiment::{Experiment, Observer, StepRange};
 pub use file::{ExperimentFile, SightingFile, SightingsFile};
 pub use impression::{Amount, Band, Impression, Side};
 pub use measured::MeasuredLines;
 pub use plan::{PlanFile, PlannedFile};
 pub use read::SIGHTINGS;
-pub use session::{LABEL_CHARACTERS, MARKS, MOST_LOOKS, SAW, SYMBOLS, Session, SessionLook, TINGES};
+pub use session::{LABEL_CHARACTERS, MARKS, MOST_LOOKS, SAW, SYMBOLS, SessionLook, TINGES, TestSession};
 pub use sightings::{MOST_SIGHTINGS, Sighting, Sightings};
-pub use statement::{Primary, Seen, Share, Statement, Tinge, Way};
+pub use statement::{MoveDirection, Primary, Seen, Share, Statement, Tinge};

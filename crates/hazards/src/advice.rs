@@ -6,7 +6,7 @@ use backporch_input::Source;
 use backporch_raster::Tap;
 use backporch_script::{Cpu, FRAME, Moment, NORMAL_SPEED, Program, RoutineFile, RunError, Step, ValueForm};
 
-use crate::margins::{Margins, Sweep, Trial, frame_dots};
+use crate::margins::{MarginSweep, Margins, Trial, frame_dots};
 
 /// A moment for the write of the start address that holds in every run.
 #[derive(Clone, Debug, PartialEq)]
@@ -36,7 +36,7 @@ impl<T: Tap + Clone + Send + Sync> Trial<T> {
     ///
     /// # Errors
     /// Where the routine draws from a picture and there is none.
-    pub fn advice(&self, sweep: &Sweep, done: &(dyn Fn() + Sync)) -> Result<Option<Advice>, RunError> {
+    pub fn advice(&self, sweep: &MarginSweep, done: &(dyn Fn() + Sync)) -> Result<Option<Advice>, RunError> {
         let adapter = self.board.adapter();
         let timing = adapter.timing(self.board.registers());
         let shown = timing.lines_displayed();

@@ -4,7 +4,7 @@ use std::fs::{self, File, Metadata};
 use std::io::{self, Read};
 use std::path::Path;
 
-use crate::case::{Case, Place, place_in_case};
+use crate::case::{Case, CasePath, place_in_case};
 use crate::{InputError, InputErrorKind, note_read};
 
 /// Reads a file of at most `most` bytes, from the disk or, by `CASE/NAME`, from a [case](crate::Case).
@@ -42,7 +42,7 @@ pub fn read_bytes(path: &Path, most: u64) -> Result<Vec<u8>, InputError> {
 }
 
 /// Reads a file in a case.
-fn read_in_case(path: &Path, place: &Place, most: u64) -> Result<Vec<u8>, InputError> {
+fn read_in_case(path: &Path, place: &CasePath, most: u64) -> Result<Vec<u8>, InputError> {
     let case = Case::open(&place.case)?;
     match &place.name {
         Some(name) => case.read(name, most),

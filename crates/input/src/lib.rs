@@ -88,7 +88,7 @@ pub use hidden::{is_hidden, visible};
 pub use nearest::nearest;
 pub use number::{Number, NumberError, number};
 pub use parse::parse;
-pub use place::Place;
+pub use place::TextPosition;
 pub use quoted::quoted;
 pub use range::{Range, RangeError};
 pub use source::{MAX_TEXT_BYTES, Source};

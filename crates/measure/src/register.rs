@@ -6,7 +6,7 @@
 
 use nalgebra::Matrix3;
 
-use crate::capture::Reduced;
+use crate::capture::ReducedCapture;
 use crate::expected::Expected;
 use crate::least_squares::LeastSquares;
 use crate::plane::Plane;
@@ -20,7 +20,7 @@ pub(crate) struct Pyramid {
 }
 
 impl Pyramid {
-    pub fn new(reduced: &Reduced) -> Self {
+    pub fn new(reduced: &ReducedCapture) -> Self {
         let mut levels = vec![reduced.brightness()];
         while let Some(last) = levels.last().filter(|last| last.width.min(last.height) > 48) {
             let next = last.halved();
@@ -73,7 +73,7 @@ impl Pyramid {
 }
 
 /// The expected picture on a grid.
-pub(crate) struct Target {
+pub(crate) struct ExpectedGrid {
     relief: Plane,
     window: (usize, usize),
     /// Both are smoothed, so that the blur of a camera makes less of a difference.
@@ -87,7 +87,7 @@ const PLACES: [f32; 3] = [1.0 / 6.0, 0.5, 5.0 / 6.0];
 /// Grid cells across and down of the coarsest target.
 const COARSEST: (usize, usize) = (40, 30);
 
-impl Target {
+impl ExpectedGrid {
     /// The picture on a grid `level` times twice as fine as the coarsest, never finer than its pixels.
     pub fn new(expected: &Expected, level: u32) -> Self {
         let brightness = |x: usize, y: usize| {

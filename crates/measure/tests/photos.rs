@@ -8,8 +8,8 @@ use std::process::Command;
 use std::sync::OnceLock;
 
 use backporch_measure::{
-    Capture, Expected, ExpectedError, Finding, LineEvidence, Measurement, Memory, NotTold, Rgb8, Steps, find, measure,
-    which,
+    Capture, Expected, ExpectedError, Finding, LineEvidence, Measurement, MemoryImage, Rgb8, StepPictures,
+    UndecidedStep, find, measure, which,
 };
 use serde::Deserialize;
 
@@ -65,7 +65,7 @@ fn expected(folder: &Path, photo: &Photo) -> Expected {
     let lines: Vec<(usize, usize)> = (0..HEIGHT).map(|y| (0, (2 * photo.start + y * WIDTH) % strip.len())).collect();
     let pixel = |at: usize| strip[at % strip.len()];
     let pixels = lines.iter().flat_map(|(_, at)| (*at..at + WIDTH).map(pixel)).collect();
-    Expected::new((WIDTH, HEIGHT), pixels, [0; 3], Some(Memory { strips: vec![strip], lines })).expect("a picture")
+    Expected::new((WIDTH, HEIGHT), pixels, [0; 3], Some(MemoryImage { strips: vec![strip], lines })).expect("a picture")
 }
 
 fn capture(folder: &Path, photo: &Photo) -> Capture {
@@ -298,7 +298,7 @@ impl Starts {
     }
 }
 
-impl Steps for Starts {
+impl StepPictures for Starts {
     fn count(&self) -> usize {
         BYTES / 2
     }
@@ -347,7 +347,11 @@ fn the_start_address_is_told_from_the_photograph() {
         let took = began.elapsed().as_millis();
         println!("{:3} {} {:10} {took:5} ms; {}: {told:?}", photo.number, photo.grade, photo.kind, photo.start);
         if photo.kind == "other" {
-            assert!(matches!(told, Err(NotTold::None(_))), "{}: a picture of something else is refused", photo.number);
+            assert!(
+                matches!(told, Err(UndecidedStep::None(_))),
+                "{}: a picture of something else is refused",
+                photo.number
+            );
         } else if !["all-lines", "bit"].contains(&photo.kind.as_str()) {
             let tally = match told.map(|told| told.step) {
                 Ok(step) if step == photo.start => 0,

@@ -7,7 +7,7 @@ use std::process::Command;
 
 use backporch_adapter::Adapter;
 use backporch_bench_timing::Table;
-use backporch_pc::{Image, Machine, Model, ProcessorClock, Setup, Stop};
+use backporch_pc::{Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop};
 use backporch_raster::Board;
 use iced_x86::{Decoder, DecoderOptions, Instruction};
 
@@ -34,8 +34,8 @@ const MODELS: [Model; 3] = [Model::P8086, Model::P80286, Model::P80386];
 fn machine(program: &[u8], model: Model) -> Machine {
     let adapter = Adapter::built_in("linear-256").expect("a built-in adapter");
     let registers = adapter.start_up(adapter.mode("320x200x256").expect("a mode of it"));
-    let image = Image::parse(program).expect("a program");
-    let setup = Setup::new(model, ProcessorClock::new(8_000_000, 1).expect("a clock"));
+    let image = ProgramImage::parse(program).expect("a program");
+    let setup = MachineSetup::new(model, ProcessorClock::new(8_000_000, 1).expect("a clock"));
     Machine::new(Board::plain(adapter, registers), &image, "320x200x256", setup).expect("a program that fits")
 }
 

@@ -2,7 +2,7 @@
 
 /// Clocks of one decoded instruction, what depends on the moment left open.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Cost {
+pub enum ClockCost {
     /// Always the same.
     Flat(u16),
     /// The same, and the bytes of the instruction jumped to.
@@ -45,7 +45,7 @@ pub enum Cost {
     },
 }
 
-impl Cost {
+impl ClockCost {
     /// No clocks.
     pub const FREE: Self = Self::Flat(0);
 

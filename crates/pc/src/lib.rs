@@ -23,8 +23,8 @@
 //!   [strict](Setup::strict) machine stops there. What cannot go on ends in a [`Report`] with
 //!   address, registers and the last instructions.
 //!
-//! What comes in: a program's bytes ([`Image`]), a board with its registers, a
-//! [`Setup`] (model, clock, waits). What goes out: frames, and why the program
+//! What comes in: a program's bytes ([`ProgramImage`]), a board with its registers, a
+//! [`MachineSetup`] (model, clock, waits). What goes out: frames, and why the program
 //! stopped. Time is kept in processor clocks and turned into dots in exact
 //! integers. Everything is deterministic: the same program, board and keys give
 //! the same frames.
@@ -83,16 +83,16 @@ pub use backporch_processor_timing::{CRYSTAL_HZ, Model, ProcessorClock};
 pub use bus::{Bus, BusCycle, CycleKind};
 pub use devices::keyboard::KeyPress;
 pub use devices::keys::{Key, UnknownKey};
-pub use devices::mouse::Movement;
+pub use devices::mouse::MouseMovement;
 pub use folder::{Contents, Folder};
 pub use history::History;
-pub use image::{Image, ImageError, ImageKind};
-pub use machine::stuck::{Cause, StuckWait};
-pub use machine::{LONGEST_TAIL, LoadError, Machine, Setup};
-pub use processor::{Processor, StackEnd, Step, Table, vector};
-pub use record::Access;
-pub use registers::{Far, NoAddress, Registers};
+pub use image::{ImageError, ImageKind, ProgramImage};
+pub use machine::stuck::{StuckCause, StuckWait};
+pub use machine::{LONGEST_TAIL, Machine, MachineSetup, StartError};
+pub use processor::{DescriptorTable, Processor, StackEnd, StepResult, vector};
+pub use record::RecordedAccess;
+pub use registers::{CpuRegisters, Far, NoAddress};
 pub use size::Size;
 pub use stops::{Breakpoints, Stop};
-pub use trouble::{Listed, Report, Trouble};
+pub use trouble::{RegisterListing, Report, Trouble};
 pub use writers::Writers;

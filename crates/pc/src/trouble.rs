@@ -2,8 +2,8 @@
 
 use std::fmt;
 
-use crate::processor::Step;
-use crate::registers::{Far, Registers, Segment, Word};
+use crate::processor::StepResult;
+use crate::registers::{CpuRegisters, Far, SegmentRegister, Word};
 
 /// Why a program cannot go on.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -46,12 +46,12 @@ pub enum Trouble {
 impl Trouble {
     /// The trouble a step came to, if any.
     #[must_use]
-    pub fn of(step: Step) -> Option<Self> {
+    pub fn of(step: StepResult) -> Option<Self> {
         match step {
-            Step::Undefined => Some(Self::Undefined),
-            Step::Protected => Some(Self::Protected),
-            Step::Shutdown => Some(Self::Shutdown),
-            Step::Done | Step::Halted | Step::Service(_) => None,
+            StepResult::Undefined => Some(Self::Undefined),
+            StepResult::Protected => Some(Self::Protected),
+            StepResult::Shutdown => Some(Self::Shutdown),
+            StepResult::Done | StepResult::Halted | StepResult::Service(_) => None,
         }
     }
 }
@@ -95,7 +95,7 @@ pub struct Report {
     /// The instruction that did it.
     pub at: Far,
     /// Registers at that moment.
-    pub registers: Registers,
+    pub registers: CpuRegisters,
     /// The last instructions, that one at the end, disassembled: address, bytes, text.
     pub last: Vec<String>,
 }
@@ -103,16 +103,16 @@ pub struct Report {
 impl fmt::Display for Report {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         writeln!(f, "stopped at {}: the program {}", self.at, self.trouble)?;
-        writeln!(f, "{}", Listed(&self.registers))?;
+        writeln!(f, "{}", RegisterListing(&self.registers))?;
         self.last.iter().try_for_each(|line| writeln!(f, "  {line}"))
     }
 }
 
 /// Registers as people read them; what only an 80386 has, where something is in it.
 #[derive(Debug)]
-pub struct Listed<'a>(pub &'a Registers);
+pub struct RegisterListing<'a>(pub &'a CpuRegisters);
 
-impl fmt::Display for Listed<'_> {
+impl fmt::Display for RegisterListing<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let words = ["AX", "CX", "DX", "BX", "SP", "BP", "SI", "DI"];
         let double = |number| self.0.double(Word::numbered(number));
@@ -126,7 +126,7 @@ impl fmt::Display for Listed<'_> {
         }
         writeln!(f)?;
         for (number, name) in (0..).zip(["ES", "CS", "SS", "DS", "FS", "GS"]) {
-            let segment = self.0.segment(Segment::numbered(number));
+            let segment = self.0.segment(SegmentRegister::numbered(number));
             if number < 4 || segment != 0 {
                 write!(f, "{name} {segment:04X}  ")?;
             }

@@ -12,11 +12,11 @@
 //! any frame rate. GIF counts hundredths of a second, and viewers do not take less than two of them at
 //! their word. The rounding is therefore spread: every frame ends as near to its true end as hundredths
 //! allow, so errors never add up; and a frame for which fewer than two hundredths would be left gives its
-//! time to those that follow. [`Told::shown`] says how many frames were left. To see every frame of a 70 Hz
+//! time to those that follow. [`RecordingSummary::shown`] says how many frames were left. To see every frame of a 70 Hz
 //! board in a GIF, record it slowed; APNG has them all.
 //!
 //! **Colour.** APNG is exact. GIF has 256 colours a frame: where there are more, the rarest give way to
-//! those that look most like them, and [`Told::colours_lost`] says so.
+//! those that look most like them, and [`RecordingSummary::colours_lost`] says so.
 
 use std::io::{self, Write};
 use std::time::Duration;
@@ -35,7 +35,7 @@ mod tally;
 pub use apng::ApngRecorder;
 pub use caption::Caption;
 pub use gif::GifRecorder;
-pub use screen::Screen;
+pub use screen::ScreenShape;
 
 /// What goes in front of a recording.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -52,7 +52,7 @@ pub struct Opening {
 
 /// What a recording turned out to be.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct Told {
+pub struct RecordingSummary {
     /// Frames that were recorded.
     pub frames: u32,
     /// Frames a viewer shows; in a GIF there may be fewer.
@@ -138,7 +138,7 @@ impl<W: Write> Recorder<W> {
     ///
     /// # Errors
     /// [`RecordError`] where frames are missing or the sink takes no more.
-    pub fn finish(self) -> Result<Told, RecordError> {
+    pub fn finish(self) -> Result<RecordingSummary, RecordError> {
         match self {
             Self::Apng(recorder) => recorder.finish(),
             Self::Gif(recorder) => recorder.finish(),

@@ -6,7 +6,7 @@
 use std::io::Cursor;
 use std::time::Duration;
 
-use backporch_picture::record::{ApngRecorder, GifRecorder, Opening, RecordError, Recorder, Told};
+use backporch_picture::record::{ApngRecorder, GifRecorder, Opening, RecordError, Recorder, RecordingSummary};
 use image::codecs::gif::GifDecoder;
 use image::codecs::png::PngDecoder;
 use image::{AnimationDecoder, Rgb, RgbImage};
@@ -28,21 +28,24 @@ fn opening(frames: usize) -> Opening {
     Opening { width: WIDTH, height: HEIGHT, frames: frames as u32, again: true }
 }
 
-fn record(mut recorder: Recorder<&mut Vec<u8>>, frames: &[(RgbImage, Duration)]) -> Result<Told, RecordError> {
+fn record(
+    mut recorder: Recorder<&mut Vec<u8>>,
+    frames: &[(RgbImage, Duration)],
+) -> Result<RecordingSummary, RecordError> {
     for (frame, lasts) in frames {
         recorder.show(frame.clone(), *lasts)?;
     }
     recorder.finish()
 }
 
-fn apng(frames: &[(RgbImage, Duration)]) -> (Vec<u8>, Told) {
+fn apng(frames: &[(RgbImage, Duration)]) -> (Vec<u8>, RecordingSummary) {
     let mut bytes = Vec::new();
     let recorder = ApngRecorder::new(&mut bytes, opening(frames.len())).expect("begins");
     let told = record(Recorder::Apng(recorder), frames).expect("records");
     (bytes, told)
 }
 
-fn gif(frames: &[(RgbImage, Duration)]) -> (Vec<u8>, Told) {
+fn gif(frames: &[(RgbImage, Duration)]) -> (Vec<u8>, RecordingSummary) {
     let mut bytes = Vec::new();
     let recorder = GifRecorder::new(&mut bytes, opening(frames.len())).expect("begins");
     let told = record(Recorder::Gif(recorder), frames).expect("records");
@@ -196,7 +199,7 @@ impl std::io::Write for Full {
 
 #[test]
 fn a_full_disk_is_an_error_of_the_sink() {
-    let run = |recorder: Result<Recorder<Full>, RecordError>| -> Result<Told, RecordError> {
+    let run = |recorder: Result<Recorder<Full>, RecordError>| -> Result<RecordingSummary, RecordError> {
         let mut recorder = recorder?;
         for at in 0..4 {
             recorder.show(frame(at), Duration::from_millis(40))?;

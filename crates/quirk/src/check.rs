@@ -3,7 +3,7 @@
 
 use backporch_input::{InputError, Source};
 
-use crate::family_form::{Effect, FamilyForm};
+use crate::family_form::{FamilyEffect, FamilyForm};
 use crate::language::{Action, Condition, DecisionPoint, Limits, Quantity, Value, is_name};
 use crate::parameters::{Choices, MOST_VALUES};
 
@@ -95,7 +95,7 @@ impl Checker<'_> {
         Ok(())
     }
 
-    fn effect(&self, at: &Path, effect: &Effect) -> Result<(), InputError> {
+    fn effect(&self, at: &Path, effect: &FamilyEffect) -> Result<(), InputError> {
         let place = self.action(&at.to("does"), &effect.does)?;
         let mut parts = 0;
         self.condition(&at.to("when"), &effect.when, place, &mut parts)?;

@@ -10,7 +10,7 @@ use crate::board_state::{BoardState, PortByte};
 use crate::counters::Counters;
 use crate::decoded::Decoded;
 use crate::drive::Drive;
-use crate::field::Field;
+use crate::field::FieldProgress;
 use crate::frame::{Frame, ScanLine};
 use crate::latch::Latch;
 use crate::line::Line;
@@ -91,7 +91,7 @@ pub struct Board<T: Tap = Plain> {
     pub(crate) start: u32,
     pub(crate) now: u64,
     pub(crate) frame: Frame,
-    pub(crate) field: Field,
+    pub(crate) field: FieldProgress,
     pub(crate) finished: Option<Frame>,
     pub(crate) line: LineUnderWay,
     pub(crate) next_picture_line: u32,
@@ -132,7 +132,7 @@ impl<T: Tap> Board<T> {
             start,
             now: 0,
             frame: Frame::default(),
-            field: Field::default(),
+            field: FieldProgress::default(),
             finished: None,
             line: LineUnderWay::default(),
             next_picture_line: 0,

@@ -13,7 +13,7 @@ const MOST_LINES: u32 = 1024;
 
 /// The field under way.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(crate) struct Field {
+pub(crate) struct FieldProgress {
     /// Whether vertical sync came in the field before, so that the next one is waited for.
     locked: bool,
     /// Whether vertical sync has begun in this one.
@@ -22,7 +22,7 @@ pub(crate) struct Field {
     before_restart: u32,
 }
 
-impl Field {
+impl FieldProgress {
     /// The first field of a board.
     pub fn first(timing: &Timing) -> Self {
         Self { locked: meets_sync(timing), ..Self::default() }

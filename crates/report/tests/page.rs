@@ -7,8 +7,9 @@ use backporch_input::Source;
 use backporch_picture::mark::Mark;
 use backporch_raster::View;
 use backporch_report::page::{
-    BenchPart, Candidate, Compared, Comparison, Diagnosis, Embedded, Gauge, Hazard, Hazards, Image, Page, Probe,
-    QuirkPart, Row, Seen, SignalPart, Suspect, SweepPart, Table, Workarounds,
+    BenchPart, CandidatePart, Compared, ComparisonPart, DiagnosisPart, Embedded, EmbeddedPicture, Gauge, HazardPart,
+    HazardsPart, NamedValue, Page, ProbePart, QuirkPart, RegisterValues, SightingPart, SignalPart, SuspectPart,
+    SweepPart, WorkaroundsPart,
 };
 use backporch_test_tools::ROWS_BENCH;
 use base64::Engine;
@@ -154,7 +155,7 @@ fn hostile_bench(text: &str) -> Bench {
 fn page_of_text(text: &str) -> Page {
     let bench = hostile_bench(text);
     let say = || text.to_string();
-    let row = || Row::new(text, text);
+    let row = || NamedValue::new(text, text);
     let mut gauges = SignalPart::new(&bench, bench.registers()).gauges;
     for Gauge { what, value, margin, .. } in &mut gauges {
         (*what, *value, *margin) = (say(), say(), say());
@@ -176,14 +177,14 @@ fn page_of_text(text: &str) -> Page {
     page.signal.unstable = Some(say());
     page.signal.monitor = Some((say(), true));
     page.signal.gauges = gauges.clone();
-    page.comparison = Some(Comparison {
+    page.comparison = Some(ComparisonPart {
         boards: vec![Compared { name: say(), verdicts: Mark::ALL.to_vec(), first: say() }],
         conclusion: say(),
     });
-    page.diagnosis = Some(Diagnosis {
+    page.diagnosis = Some(DiagnosisPart {
         says: say(),
-        seen: vec![Seen { setting: say(), seen: say() }],
-        suspects: vec![Suspect {
+        seen: vec![SightingPart { setting: say(), seen: say() }],
+        suspects: vec![SuspectPart {
             name: say(),
             about: say(),
             parameters: vec![row()],
@@ -192,28 +193,28 @@ fn page_of_text(text: &str) -> Page {
             contradicts: 2,
         }],
         indistinguishable: vec![say()],
-        probes: vec![Probe { setting: vec![row()], bits: f64::INFINITY, outcomes: vec![row()] }],
+        probes: vec![ProbePart { setting: vec![row()], bits: f64::INFINITY, outcomes: vec![row()] }],
     });
-    page.workarounds = Some(Workarounds {
+    page.workarounds = Some(WorkaroundsPart {
         against: say(),
-        candidates: vec![Candidate {
+        candidates: vec![CandidatePart {
             title: say(),
             registers: vec![row()],
             facts: vec![row()],
             gauges,
-            picture: Image::of(&[[1, 2, 3, 255]], 1).ok(),
+            picture: EmbeddedPicture::of(&[[1, 2, 3, 255]], 1).ok(),
             shape: 1.0,
         }],
         remarks: vec![say()],
         caution: Some(say()),
     });
-    page.hazards = Some(Hazards {
+    page.hazards = Some(HazardsPart {
         frames: 3,
         drawn: None,
-        hazards: vec![Hazard { kind: say(), frame: 1, line: 2, dot: 3, what: say(), cure: say(), again: 0 }],
+        hazards: vec![HazardPart { kind: say(), frame: 1, line: 2, dot: 3, what: say(), cure: say(), again: 0 }],
         chart: None,
     });
-    page.tables = vec![Table { title: say(), text: say() }];
+    page.tables = vec![RegisterValues { title: say(), text: say() }];
     page.cautions = vec![say()];
     page.command = say();
     page.case = Embedded { name: say(), bytes: text.as_bytes().to_vec() };

@@ -28,13 +28,13 @@ use backporch_processor_timing::BeamClock;
 use backporch_raster::{Board, Frame, Plain, Tap};
 use thiserror::Error;
 
-use self::moves::{Bytes, Move, Redraw};
+use self::moves::{Bytes, ColumnRedraw, Move};
 use crate::cpu::{Cpu, Width};
 use crate::program::{MOST_REPEATS, MOST_WORK, Op, Program};
-use crate::script::{ByteOrder, Moment, Origin};
+use crate::script::{ByteOrder, CopySource, Moment};
 use crate::source_picture::SourcePicture;
 use crate::trace::PortValue;
-use crate::value::Value;
+use crate::value::Expression;
 use crate::watch::{Event, FrameRecord, Passed, Waited, Watched};
 
 /// Why a routine cannot run.
@@ -58,7 +58,7 @@ struct Out {
 enum Task {
     Outs(VecDeque<Out>, u32),
     Move(Move),
-    Redraw(Box<Redraw>),
+    Redraw(Box<ColumnRedraw>),
 }
 
 /// Everything of a routine that changes.
@@ -209,12 +209,12 @@ impl<T: Tap> Runner<T> {
         self.board.run_to(dot);
     }
 
-    fn number(&self, value: &Value) -> i64 {
+    fn number(&self, value: &Expression) -> i64 {
         value.number(self.state.pass, &self.state.counters)
     }
 
     /// Clocks to bring a value into a register.
-    fn operand(&self, value: &Value) -> u32 {
+    fn operand(&self, value: &Expression) -> u32 {
         match value.is_constant() {
             true => self.cpu.clocks().mov_reg_imm,
             false => self.cpu.clocks().load_accumulator + self.cpu.memory_transfer(Width::Word),
@@ -241,7 +241,8 @@ impl<T: Tap> Runner<T> {
     fn begin(&mut self, program: &Program, place: usize) {
         match &program.ops[place] {
             Op::WaitBegin(moment) => {
-                let line = |value: &Value| Ok::<_, Infallible>(self.number(value).clamp(0, u16::MAX.into()) as u16);
+                let line =
+                    |value: &Expression| Ok::<_, Infallible>(self.number(value).clamp(0, u16::MAX.into()) as u16);
                 let Ok(moment) = moment.with_line(line);
                 self.state.wait = Some((moment, self.state.clock));
                 self.rest(self.cpu.clocks().mov_reg_imm);
@@ -273,8 +274,8 @@ impl<T: Tap> Runner<T> {
                 self.spend(setup + self.cpu.clocks().rep_movs.start);
                 let at = self.number(at);
                 let origin = match from {
-                    Origin::Picture => Bytes::Picture { from: at, plane: self.number(plane) },
-                    Origin::Memory => Bytes::Memory(at as u32),
+                    CopySource::Picture => Bytes::Picture { from: at, plane: self.number(plane) },
+                    CopySource::Memory => Bytes::Memory(at as u32),
                 };
                 self.begin_move(origin, self.number(to), self.number(bytes), *width);
             }
@@ -307,7 +308,7 @@ impl<T: Tap> Runner<T> {
             Op::Branch { when, otherwise } => {
                 let clocks = self.cpu.clocks();
                 let test = clocks.load_accumulator + self.cpu.memory_transfer(Width::Word) + clocks.add_reg_imm;
-                let holds = when.holds(&|value: &Value| self.number(value));
+                let holds = when.holds(&|value: &Expression| self.number(value));
                 let jump = if holds { clocks.jump_not_taken } else { clocks.jump_taken };
                 if !holds {
                     self.state.next = *otherwise;
@@ -459,7 +460,7 @@ impl<T: Tap> Runner<T> {
         outs
     }
 
-    fn begin_palette(&mut self, first: &Value, colours: &[[u8; 3]], rotate: &Value) {
+    fn begin_palette(&mut self, first: &Expression, colours: &[[u8; 3]], rotate: &Expression) {
         let adapter = self.board.adapter();
         let registers = self.board.board().registers();
         let port = |role| adapter.port_of(registers, role);

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use backporch_bench::Bench;
 
-use super::blame::{Blame, ClassBehaviour, Judgement};
+use super::blame::{Blame, BoardBlame, ClassBehaviour};
 use super::lacks::lacks;
 use super::layers::{Difference, InMotion};
 use super::motion::Motion;
@@ -50,7 +50,7 @@ impl Entry {
         let lacks = lacks(reference, &contender.bench);
         let moments = motion.at_other_moments();
         let moments = moments.map(|motion| (motion.moment, InMotion { motion, ..run }.is_as_meant())).collect();
-        let Judgement { blame, class, beyond } = Judgement::of(run, &signatures, !lacks.is_empty());
+        let BoardBlame { blame, class, beyond } = BoardBlame::of(run, &signatures, !lacks.is_empty());
         Self {
             contender: contender.clone(),
             signatures,

@@ -9,7 +9,7 @@ pub(super) fn reason(entries: &[Entry], blame: Blame) -> String {
     let blamed: Vec<&Entry> = entries.iter().filter(|entry| entry.blame == blame).collect();
     let labels = blamed.iter().map(|entry| entry.contender.label.as_str()).collect::<Vec<_>>().join("; ");
     match blame {
-        Blame::Nobody => "every board shows what was meant".to_string(),
+        Blame::None => "every board shows what was meant".to_string(),
         Blame::Class => of_class(&blamed),
         Blame::Adapter => {
             let how = blamed.iter().find_map(|entry| entry.beyond_design).map_or("", how);

@@ -25,7 +25,7 @@ use backporch_analysis::{ExperimentSetup, FrameSignature, PredictionCache};
 use backporch_bench::Bench;
 use backporch_diagnosis::{Cause, Conclusion, Diagnosis, FaultFamilies, Prior, diagnose, probes};
 use backporch_evidence::likelihood::same_by_eye;
-use backporch_evidence::{Experiment, Observer, Sightings, Steps};
+use backporch_evidence::{Experiment, Observer, Sightings, StepRange};
 use backporch_raster::Tap;
 use rayon::prelude::*;
 
@@ -199,7 +199,7 @@ impl<F: FaultFamilies> Setting<'_, F> {
         for step in steps {
             let seen = observer.sees(&experiment.setup(step).signature(truth), random);
             // What an observer says of a frame is possible in it.
-            let _ = sightings.add(&experiment, Steps::one(step), seen);
+            let _ = sightings.add(&experiment, StepRange::one(step), seen);
         }
         let mut statements = Vec::new();
         loop {
@@ -241,7 +241,7 @@ impl<F: FaultFamilies> Setting<'_, F> {
                 };
             };
             let seen = observer.checks(&probe.candidate.setup().signature(truth), random);
-            let _ = sightings.add(&probe.candidate.experiment, Steps::one(probe.candidate.step), seen);
+            let _ = sightings.add(&probe.candidate.experiment, StepRange::one(probe.candidate.step), seen);
         }
     }
 

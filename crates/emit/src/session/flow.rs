@@ -4,16 +4,23 @@ use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
 use super::canvas::at;
-use super::facts::Facts;
+use super::facts::SessionFacts;
 use super::keys::{self, key};
 use super::layout::{
-    BUFFER_LEN, BUFFER_PARAGRAPHS, FILE_PARAGRAPHS, LABEL, MARKS, Pages, RECORD, Routines, Variables, entry, record,
+    BUFFER_LEN, BUFFER_PARAGRAPHS, FILE_PARAGRAPHS, LABEL, MARKS, RECORD, Routines, SessionPages, Variables, entry,
+    record,
 };
 use crate::draft::{Draft, If};
 
-impl Facts<'_> {
+impl SessionFacts<'_> {
     /// Memory, variables, the data file, the opening pages.
-    pub(super) fn begin(&self, d: &mut Draft, r: &Routines, v: &Variables, pages: &Pages) -> Result<(), IcedError> {
+    pub(super) fn begin(
+        &self,
+        d: &mut Draft,
+        r: &Routines,
+        v: &Variables,
+        pages: &SessionPages,
+    ) -> Result<(), IcedError> {
         let (mut enough, mut unset, mut out) = (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
         d.note("strings go upwards; is there memory for the buffers?");
         d.asm.cld()?;
@@ -75,7 +82,13 @@ impl Facts<'_> {
     }
 
     /// Look after look, key after key.
-    pub(super) fn looks(&self, d: &mut Draft, r: &Routines, v: &Variables, pages: &Pages) -> Result<(), IcedError> {
+    pub(super) fn looks(
+        &self,
+        d: &mut Draft,
+        r: &Routines,
+        v: &Variables,
+        pages: &SessionPages,
+    ) -> Result<(), IcedError> {
         let last = self.session.looks().len() as u32 - 1;
         let (mut enter, mut same, mut shown, mut set) =
             (d.asm.create_label(), d.asm.create_label(), d.asm.create_label(), d.asm.create_label());

@@ -5,7 +5,7 @@ use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
 use super::canvas::at;
-use super::layout::{MARKS, NOTE_ROOM, Pages, Routines, Variables, flag, record};
+use super::layout::{MARKS, NOTE_ROOM, Routines, SessionPages, Variables, flag, record};
 use crate::draft::{Draft, If};
 
 /// Answers as records have them: positions in the words of the evidence.
@@ -229,7 +229,7 @@ pub(super) fn others(
     d: &mut Draft,
     r: &Routines,
     v: &Variables,
-    pages: &Pages,
+    pages: &SessionPages,
     (told, leave_text): (CodeLabel, CodeLabel),
 ) -> Result<(), IcedError> {
     let (mut not_marker, mut not_help, mut not_words) =

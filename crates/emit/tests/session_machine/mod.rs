@@ -10,7 +10,7 @@ use backporch_adapter::Rgba;
 use backporch_bench::Bench;
 use backporch_emit::SessionProgram;
 use backporch_evidence::{LABEL_CHARACTERS, SessionLook};
-use backporch_pc::{Folder, Image, Key, Machine, Model, ProcessorClock, Setup, Stop};
+use backporch_pc::{Folder, Key, Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop};
 use backporch_quirk::QuirkStack;
 use backporch_raster::{Board, Frame, ScanLine, Segment, SegmentKind, View};
 
@@ -19,9 +19,9 @@ pub fn machine(bench: &Bench, tap: QuirkStack, program: &SessionProgram, folder:
     let adapter = bench.adapter();
     let registers = adapter.start_up(adapter.default_mode());
     let board = Board::new(Arc::clone(adapter), registers, tap);
-    let mut setup = Setup::new(Model::P80286, ProcessorClock::new(12_000_000, 1).unwrap());
+    let mut setup = MachineSetup::new(Model::P80286, ProcessorClock::new(12_000_000, 1).unwrap());
     setup.folder = folder.map(|folder| Folder::new(folder, true).unwrap());
-    let image = Image::parse(program.code.bytes()).unwrap();
+    let image = ProgramImage::parse(program.code.bytes()).unwrap();
     let mut machine = Machine::new(board, &image, &adapter.default_mode().name, setup).unwrap();
     machine.set_live(true);
     machine

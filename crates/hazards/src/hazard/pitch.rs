@@ -3,9 +3,9 @@
 use std::collections::BTreeMap;
 
 use backporch_raster::Line;
-use backporch_script::{Maker, MemoryAccess};
+use backporch_script::{Maker, MemoryTransfer};
 
-use super::seen::Seen;
+use super::seen::SeenFrame;
 use super::setting::Setting;
 use super::{Hazard, HazardKind};
 
@@ -32,7 +32,7 @@ struct Steps {
 struct Suspect {
     stride: i64,
     bytes: u32,
-    first: MemoryAccess,
+    first: MemoryTransfer,
     /// Frame in which the instruction last wrote.
     last: u64,
     /// How its rows are shown.
@@ -49,7 +49,7 @@ pub(super) struct PitchWatch {
 /// A stretch of a row written byte after byte.
 #[derive(Clone, Copy, Debug)]
 struct Stretch {
-    first: MemoryAccess,
+    first: MemoryTransfer,
     bytes: u32,
 }
 
@@ -72,7 +72,7 @@ impl Rows {
 
 impl PitchWatch {
     /// Takes in a burst that began in frame `judged`.
-    pub fn note(&mut self, setting: &Setting, frames: &[&Seen], judged: usize, burst: &[MemoryAccess]) {
+    pub fn note(&mut self, setting: &Setting, frames: &[&SeenFrame], judged: usize, burst: &[MemoryTransfer]) {
         // The mode may just have been set: what counts is how the picture comes to be shown.
         let until = burst.last().map_or(0, |last| last.at.dot);
         let lines = frames[judged..].iter().find_map(|frame| frame.line_after(until));
@@ -95,7 +95,7 @@ impl PitchWatch {
     }
 
     /// Pitches that are wrong and stay so, once for each instruction: its drawing is over, or another mode was set.
-    pub fn judge(&mut self, setting: &Setting, frame: &Seen) -> Vec<Hazard> {
+    pub fn judge(&mut self, setting: &Setting, frame: &SeenFrame) -> Vec<Hazard> {
         let line = frame.first_line().filter(|line| line.pitch > 0);
         let shown = line.map(|line| (line.format, Rows::of(setting, &line)));
         let settled = |suspect: &mut Suspect| match shown {
@@ -148,7 +148,7 @@ impl Steps {
     }
 
     /// Notes a step that is nearly always made and leads to no row below or above.
-    fn suspect(&mut self, first: MemoryAccess, rows: Rows, format: u32) {
+    fn suspect(&mut self, first: MemoryTransfer, rows: Rows, format: u32) {
         let last = first.at.frame;
         if let Some(suspect) = &mut self.suspect {
             suspect.last = last;
@@ -193,9 +193,9 @@ impl Suspect {
     }
 }
 
-fn stretches(burst: &[MemoryAccess]) -> Vec<Stretch> {
+fn stretches(burst: &[MemoryTransfer]) -> Vec<Stretch> {
     let mut stretches: Vec<Stretch> = Vec::new();
-    let mut last: Option<MemoryAccess> = None;
+    let mut last: Option<MemoryTransfer> = None;
     for write in burst {
         // The planes that one access reaches are written at one offset.
         if last.is_some_and(|last| (last.at.dot, last.offset) == (write.at.dot, write.offset)) {

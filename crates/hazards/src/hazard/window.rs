@@ -4,7 +4,7 @@ use backporch_raster::Line;
 use backporch_script::Maker;
 
 use super::book::Book;
-use super::seen::Seen;
+use super::seen::SeenFrame;
 use super::signal::signal_writes;
 use super::{Hazard, HazardKind};
 
@@ -31,7 +31,7 @@ impl WindowWatch {
     /// Judges a frame; `bytes_at_address` bytes lie behind one address of the processor, and `by` moved the window.
     pub fn judge(
         &mut self,
-        frame: &Seen,
+        frame: &SeenFrame,
         bytes_at_address: u32,
         book: &Book,
         by: (Option<u64>, Maker),
@@ -74,7 +74,7 @@ fn is_stale(over: &Over, book: &Book, since: u64) -> bool {
     over.beyond.iter().any(|(line, from)| (*from..line.bytes).any(|at| !fresh(line.memory(line.plain_address(at)))))
 }
 
-fn over(frame: &Seen, bytes_at_address: u32) -> Option<Over> {
+fn over(frame: &SeenFrame, bytes_at_address: u32) -> Option<Over> {
     let mut over: Option<Over> = None;
     let mut before: Option<Line> = None;
     for (number, line) in frame.lines.iter().enumerate() {

@@ -12,7 +12,7 @@ const STEPS: [u16; 2] = [8, 16];
 
 /// What the hand does at a time: it moves by so many steps, and holds buttons (bit 0 left, bit 1 right) from then on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Movement {
+pub struct MouseMovement {
     /// Steps to the right and down.
     pub steps: [i16; 2],
     /// Buttons held.
@@ -40,7 +40,7 @@ pub struct Handler {
 /// A mouse and its driver.
 #[derive(Clone, Debug)]
 pub struct Mouse {
-    coming: VecDeque<(u64, Movement)>,
+    coming: VecDeque<(u64, MouseMovement)>,
     /// Position in eighths of a pixel times the steps of eight pixels.
     fine: [i64; 2],
     range: [(u16, u16); 2],
@@ -59,8 +59,8 @@ pub struct Mouse {
 impl Mouse {
     /// A mouse that moves so, each time in processor clocks, on a screen of so many lines.
     #[must_use]
-    pub fn new(movements: impl IntoIterator<Item = (u64, Movement)>) -> Self {
-        let mut coming: Vec<(u64, Movement)> = movements.into_iter().collect();
+    pub fn new(movements: impl IntoIterator<Item = (u64, MouseMovement)>) -> Self {
+        let mut coming: Vec<(u64, MouseMovement)> = movements.into_iter().collect();
         coming.sort_by_key(|(at, _)| *at);
         let mut mouse = Self {
             coming: coming.into(),
@@ -184,8 +184,8 @@ mod tests {
     /// Eight steps to the right are eight pixels, sixteen down are eight (common practice).
     #[test]
     fn steps_are_pixels_within_the_range() {
-        let right = Movement { steps: [8, 16], buttons: 1 };
-        let far = Movement { steps: [i16::MAX, 0], buttons: 0 };
+        let right = MouseMovement { steps: [8, 16], buttons: 1 };
+        let far = MouseMovement { steps: [i16::MAX, 0], buttons: 0 };
         let mut mouse = Mouse::new([(100, right), (200, far)]);
         assert_eq!(mouse.at(), [320, 100]);
         mouse.attend(100);

@@ -4,7 +4,7 @@ use backporch_raster::{Board, Tap};
 
 use super::{Deadline, Machine, Over};
 use crate::devices::keys::Key;
-use crate::listing::{self, Line};
+use crate::listing::{self, ListingLine};
 use crate::registers::Far;
 use crate::stops::Stop;
 
@@ -41,7 +41,7 @@ impl<T: Tap> Machine<T> {
 
     /// The instructions executed last, at most so many of them, disassembled; the newest at the end.
     #[must_use]
-    pub fn recent(&self, most: usize) -> Vec<Line> {
+    pub fn recent(&self, most: usize) -> Vec<ListingLine> {
         let places: Vec<Far> = self.trail.places().collect();
         let newest = &places[places.len().saturating_sub(most)..];
         newest.iter().map(|at| listing::line(*at, |address| self.hardware.peek(address))).collect()

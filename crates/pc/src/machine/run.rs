@@ -4,7 +4,7 @@ use backporch_raster::Tap;
 
 use super::{Machine, Over};
 use crate::listing;
-use crate::processor::Step;
+use crate::processor::StepResult;
 use crate::registers::flag;
 use crate::services::{MOUSE_INTERRUPT, Served};
 use crate::stops::Stop;
@@ -79,8 +79,8 @@ impl<T: Tap> Machine<T> {
         self.hardware.at = at;
         let step = self.processor.step(&mut self.hardware);
         match step {
-            Step::Done => self.trail.add(at),
-            Step::Service(number) => {
+            StepResult::Done => self.trail.add(at),
+            StepResult::Service(number) => {
                 let stop = self.call(number);
                 if stop.is_some() {
                     return stop;

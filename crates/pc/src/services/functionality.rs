@@ -6,7 +6,7 @@ use backporch_raster::Tap;
 
 use super::data::{self, Generation};
 use crate::machine::Machine;
-use crate::registers::{Byte, Segment, Word};
+use crate::registers::{Byte, SegmentRegister, Word};
 use crate::rom;
 use crate::trouble::Trouble;
 
@@ -87,7 +87,7 @@ impl<T: Tap> Machine<T> {
             return Err(self.not_here(0x10));
         }
         let block = self.state(generation);
-        let to = self.at(Segment::Es, Word::Di);
+        let to = self.at(SegmentRegister::Es, Word::Di);
         for (offset, byte) in (0..).zip(block) {
             self.store(to.plus(offset), byte);
         }

@@ -5,7 +5,7 @@ use backporch_raster::Tap;
 use super::Served;
 use crate::devices::mouse::{Handler, Mouse};
 use crate::machine::Machine;
-use crate::registers::{Far, Segment, Word, flag};
+use crate::registers::{Far, SegmentRegister, Word, flag};
 use crate::rom;
 use crate::trouble::Trouble;
 
@@ -67,7 +67,7 @@ impl<T: Tap> Machine<T> {
                 self.set(Word::Dx, down as u16);
             }
             0x0C => {
-                let (mask, at) = (self.word(Word::Cx), self.at(Segment::Es, Word::Dx));
+                let (mask, at) = (self.word(Word::Cx), self.at(SegmentRegister::Es, Word::Dx));
                 mouse.handler = (mask != 0).then_some(Handler { mask, at });
             }
             0x0F => mouse.set_steps([self.word(Word::Cx), self.word(Word::Dx)]),

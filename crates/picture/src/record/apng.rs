@@ -8,9 +8,9 @@ use backporch_input::MAKER;
 use image::RgbImage;
 use png::{BitDepth, BlendOp, ColorType, DeflateCompression, DisposeOp, EncodingError, Filter};
 
-use super::change::Part;
+use super::change::ChangedRectangle;
 use super::clock::fraction;
-use super::{Opening, RecordError, Told};
+use super::{Opening, RecordError, RecordingSummary};
 
 /// Most pixels a side (PNG specification: a positive 31-bit number).
 const MOST: u32 = i32::MAX as u32;
@@ -20,7 +20,7 @@ pub struct ApngRecorder<W: Write> {
     writer: png::Writer<W>,
     opening: Opening,
     before: Option<RgbImage>,
-    told: Told,
+    told: RecordingSummary,
 }
 
 impl<W: Write> fmt::Debug for ApngRecorder<W> {
@@ -49,7 +49,7 @@ impl<W: Write> ApngRecorder<W> {
         encoder.validate_sequence(true);
         encoder.add_text_chunk("Software".to_string(), MAKER.to_string()).map_err(encode)?;
         let writer = encoder.write_header().map_err(encode)?;
-        Ok(Self { writer, opening, before: None, told: Told::default() })
+        Ok(Self { writer, opening, before: None, told: RecordingSummary::default() })
     }
 
     /// Adds a frame.
@@ -62,7 +62,7 @@ impl<W: Write> ApngRecorder<W> {
             return Err(RecordError::Frames { found: self.told.frames + 1, announced: self.opening.frames });
         }
         let (over, under) = fraction(lasts)?;
-        let part = Part::changed(self.before.as_ref(), &frame);
+        let part = ChangedRectangle::changed(self.before.as_ref(), &frame);
         self.place(part, over, under).map_err(encode)?;
         match (part.width, part.height) == frame.dimensions() {
             true => self.writer.write_image_data(frame.as_raw()),
@@ -76,7 +76,7 @@ impl<W: Write> ApngRecorder<W> {
         Ok(())
     }
 
-    fn place(&mut self, part: Part, over: u16, under: u16) -> Result<(), EncodingError> {
+    fn place(&mut self, part: ChangedRectangle, over: u16, under: u16) -> Result<(), EncodingError> {
         // The first may be anywhere only after the part has shrunk, the second only before it grows.
         self.writer.reset_frame_position()?;
         self.writer.set_frame_dimension(part.width, part.height)?;
@@ -88,7 +88,7 @@ impl<W: Write> ApngRecorder<W> {
     ///
     /// # Errors
     /// [`RecordError`] where frames are missing or the sink takes no more.
-    pub fn finish(self) -> Result<Told, RecordError> {
+    pub fn finish(self) -> Result<RecordingSummary, RecordError> {
         if self.told.frames != self.opening.frames {
             return Err(RecordError::Frames { found: self.told.frames, announced: self.opening.frames });
         }

@@ -8,10 +8,10 @@ use backporch_input::MAKER;
 use gif::{AnyExtension, DisposalMethod, Encoder, EncodingError, Extension, Frame, Repeat};
 use image::RgbImage;
 
-use super::change::Part;
+use super::change::ChangedRectangle;
 use super::clock::Hundredths;
-use super::tally::{Reduced, reduce};
-use super::{Opening, RecordError, Told};
+use super::tally::{IndexedFrame, reduce};
+use super::{Opening, RecordError, RecordingSummary};
 
 /// Most pixels a side (GIF89a: 16 bits).
 const MOST: u32 = u16::MAX as u32;
@@ -30,7 +30,7 @@ pub struct GifRecorder<W: Write> {
     pending: Option<Frame<'static>>,
     /// The newest frame of a recording that has shown none yet.
     only: Option<RgbImage>,
-    told: Told,
+    told: RecordingSummary,
 }
 
 impl<W: Write> fmt::Debug for GifRecorder<W> {
@@ -58,7 +58,7 @@ impl<W: Write> GifRecorder<W> {
             before: None,
             pending: None,
             only: None,
-            told: Told::default(),
+            told: RecordingSummary::default(),
         })
     }
 
@@ -86,8 +86,8 @@ impl<W: Write> GifRecorder<W> {
         if let Some(pending) = self.pending.take() {
             self.encoder.write_frame(&pending).map_err(encode)?;
         }
-        let part = Part::changed(self.before.as_ref(), &frame);
-        let Reduced { indices, palette, lost } = reduce(&part.of(&frame));
+        let part = ChangedRectangle::changed(self.before.as_ref(), &frame);
+        let IndexedFrame { indices, palette, lost } = reduce(&part.of(&frame));
         self.clock.give(hundredths);
         self.told.shown += 1;
         self.told.colours_lost = self.told.colours_lost.max(lost);
@@ -112,7 +112,7 @@ impl<W: Write> GifRecorder<W> {
     ///
     /// # Errors
     /// [`RecordError`] where no frame came or the sink takes no more.
-    pub fn finish(mut self) -> Result<Told, RecordError> {
+    pub fn finish(mut self) -> Result<RecordingSummary, RecordError> {
         if let Some(frame) = self.only.take() {
             // One blink of an eye: as short as a viewer shows anything.
             let hundredths = self.clock.left().max(LEAST);

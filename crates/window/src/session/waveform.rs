@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use backporch_raster::{Frame, ScanLine, SegmentKind};
 
-use super::{BusWrite, Session, Side, Written};
+use super::{BusWrite, Session, Side, WriteTarget};
 
 /// What a line of the signal does over some dots.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -161,8 +161,8 @@ impl<'a> Waveform<'a> {
             let at = column(self.dot_of(write) as f64);
             if at >= 0.0 && (at as usize) < count {
                 match write.what {
-                    Written::Port(_) => columns[at as usize].port = true,
-                    Written::Memory(_) => columns[at as usize].memory = true,
+                    WriteTarget::Port(_) => columns[at as usize].port = true,
+                    WriteTarget::Memory(_) => columns[at as usize].memory = true,
                 }
             }
         }

@@ -6,7 +6,7 @@ use backporch_adapter::Registers;
 use backporch_answer::{MeasuredBoardAnswer, NextStepAnswer, StepFoundAnswer};
 use backporch_bench::Bench;
 use backporch_input::InputError;
-use backporch_measure::{Capture, Expected, ExpectedError, Memory, NotTold, Rgb8, Steps, which};
+use backporch_measure::{Capture, Expected, ExpectedError, MemoryImage, Rgb8, StepPictures, UndecidedStep, which};
 use backporch_raster::View;
 
 use super::NothingShown;
@@ -86,12 +86,12 @@ impl<'a> StartSteps<'a> {
     }
 
     /// The step that a capture shows, and how it was told.
-    pub fn told(&self, capture: &Capture, file: &Path) -> anyhow::Result<(u32, StepFoundAnswer)> {
+    pub fn find(&self, capture: &Capture, file: &Path) -> anyhow::Result<(u32, StepFoundAnswer)> {
         let named = |at: usize| self.steps.get(at).copied().unwrap_or_default();
         let told = which(self, capture).map_err(|error| {
             let refused = self.refused(&error, file);
             match error {
-                NotTold::None(_) => anyhow::Error::from(NothingShown(refused)),
+                UndecidedStep::None(_) => anyhow::Error::from(NothingShown(refused)),
                 _ => refused.into(),
             }
         })?;
@@ -105,19 +105,19 @@ impl<'a> StartSteps<'a> {
         Ok((named(told.step), found))
     }
 
-    fn refused(&self, error: &NotTold, file: &Path) -> InputError {
+    fn refused(&self, error: &UndecidedStep, file: &Path) -> InputError {
         let named = |at: usize| self.steps.get(at).copied().unwrap_or_default();
         let pair = |best: usize, other: usize| {
             let (one, other) = (named(best).min(named(other)), named(best).max(named(other)));
             format!("steps {one} and {other}")
         };
         let found = match error {
-            NotTold::Same { steps } => {
+            UndecidedStep::Same { steps } => {
                 let steps: Vec<String> = steps.iter().map(|at| named(*at).to_string()).collect();
                 format!("a picture that steps {} show alike", steps.join(", "))
             }
-            NotTold::Alike { best, other } => format!("a picture that {} fit alike", pair(*best, other.step)),
-            NotTold::Edges { best, other } => {
+            UndecidedStep::Alike { best, other } => format!("a picture that {} fit alike", pair(*best, other.step)),
+            UndecidedStep::Edges { best, other } => {
                 format!("{error}: {} fit alike", pair(*best, other.step))
             }
             error => error.to_string(),
@@ -127,7 +127,7 @@ impl<'a> StartSteps<'a> {
     }
 }
 
-impl Steps for StartSteps<'_> {
+impl StepPictures for StartSteps<'_> {
     fn count(&self) -> usize {
         self.steps.len()
     }
@@ -175,8 +175,8 @@ fn at_start(bench: &Bench, start: u32) -> Registers {
 
 /// Memory as it lies.
 fn laid(bench: &Bench, registers: &Registers) -> Option<(Vec<Vec<Rgb8>>, Lines)> {
-    let Memory { strips, lines } = super::expected::laid_memory(bench, registers)?;
-    let Memory { lines: next, .. } = super::expected::laid_memory(bench, &at_start(bench, 1))?;
+    let MemoryImage { strips, lines } = super::expected::laid_memory(bench, registers)?;
+    let MemoryImage { lines: next, .. } = super::expected::laid_memory(bench, &at_start(bench, 1))?;
     let (&(strip, from), &(_, to)) = (lines.first()?, next.first()?);
     let length = strips.get(strip)?.len();
     let unit = (to + length - from) % length;

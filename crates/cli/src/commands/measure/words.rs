@@ -6,7 +6,7 @@
 use std::collections::BTreeMap;
 
 use backporch_evidence::MeasuredLines;
-use backporch_measure::{Finding, LineEvidence, Source};
+use backporch_measure::{Finding, LineEvidence, StretchContent};
 
 /// Lines named as examples, at most.
 const EXAMPLES: usize = 12;
@@ -108,7 +108,7 @@ fn moved(lines: &[LineEvidence], bad: &[usize]) -> Option<u64> {
 /// On which side of the lines the damage lies, where that is clear.
 fn place(lines: &[LineEvidence], bad: &[usize], width: usize) -> Option<&'static str> {
     let stretches = bad.iter().flat_map(|line| &lines[*line].stretches);
-    let known = stretches.filter(|one| one.source != Source::Meant);
+    let known = stretches.filter(|one| one.source != StretchContent::Meant);
     let (from, to) = known.fold((width, 0), |(from, to), one| (from.min(one.from), to.max(one.to)));
     let share = |pixels: usize| pixels as f64 / width.max(1) as f64;
     if from >= to {
@@ -138,7 +138,9 @@ mod tests {
         let likelihoods =
             Likelihoods { as_meant: 0.0, displaced: 0.0, elsewhere: 0.0, wrong_colours: 0.0, something_else: 0.0 };
         let stretches = match finding {
-            Finding::Elsewhere { moved } => vec![Stretch { from: 56, to: 311, source: Source::Memory { moved } }],
+            Finding::Elsewhere { moved } => {
+                vec![Stretch { from: 56, to: 311, source: StretchContent::Memory { moved } }]
+            }
             _ => Vec::new(),
         };
         LineEvidence { finding, probability: 1.0, likelihoods, stretches }
