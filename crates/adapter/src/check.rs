@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeSet, HashMap};
 
-use backporch_input::{InputError, Source};
+use backporch_input::{InputError, Source, spelling};
 use backporch_signal::Hertz;
 
 use crate::adapter::Adapter;
@@ -152,7 +152,8 @@ impl<'a> Checker<'a> {
             let cell = self.cell(&path, slice)?;
             let overlaps = |other: &Slice| other.cell() == Some(cell) && other.mask() & slice.mask() != 0;
             if fields.iter().any(|other| overlaps(other)) {
-                let found = format!("{:?} {:#04X} bits {}+{}", slice.bank, slice.index, slice.low, slice.width);
+                let found =
+                    format!("{} {:#04X} bits {}+{}", spelling(&slice.bank), slice.index, slice.low, slice.width);
                 return Err(self.fault(&path, found, "bits of no register of this profile"));
             }
         }
@@ -166,7 +167,7 @@ impl<'a> Checker<'a> {
             let known = &mut roles[field.role as usize];
             if known.is_some() && !field.role.is_shared() {
                 let path = ["registers", &position.to_string(), "role"];
-                return Err(self.fault(&path, format!("{:?}", field.role), "a role no other register has"));
+                return Err(self.fault(&path, spelling(&field.role), "a role no other register has"));
             }
             known.get_or_insert(FieldId(position as u16));
         }
@@ -174,7 +175,8 @@ impl<'a> Checker<'a> {
     }
 
     fn required(&self, roles: &Roles, role: Role) -> Result<FieldId, InputError> {
-        let missing = || self.fault(&["registers"], "no such register", format!("a register with role: {role:?}"));
+        let missing =
+            || self.fault(&["registers"], "no such register", format!("a register with role: {}", spelling(&role)));
         roles[role as usize].ok_or_else(missing)
     }
 
@@ -228,7 +230,7 @@ impl<'a> Checker<'a> {
     }
 
     fn cell(&self, path: &[&str], slice: &Slice) -> Result<Cell, InputError> {
-        let found = format!("{:?} {} bits {}+{}", slice.bank, slice.index, slice.low, slice.width);
+        let found = format!("{} {} bits {}+{}", spelling(&slice.bank), slice.index, slice.low, slice.width);
         let allowed = || format!("index below {} and bits inside 0..8", slice.bank.len());
         slice.cell().ok_or_else(|| self.fault(path, found, allowed()))
     }
@@ -269,7 +271,7 @@ impl<'a> Checker<'a> {
             }
             if format.serialise.takes_planes() != (profile.memory.access == MemoryAccess::Planes) {
                 let allowed = "formats of planes where memory has planes, others where not";
-                return Err(self.fault(&path("serialise"), format!("{:?}", format.serialise), allowed));
+                return Err(self.fault(&path("serialise"), spelling(&format.serialise), allowed));
             }
         }
         Ok(conditions)
@@ -361,7 +363,7 @@ impl<'a> Checker<'a> {
             for block in &mode.registers {
                 let end = usize::from(block.from) + block.values.len();
                 if end > usize::from(block.bank.len()) {
-                    let allowed = format!("at most {} cells in {:?}", block.bank.len(), block.bank);
+                    let allowed = format!("at most {} cells in {}", block.bank.len(), spelling(&block.bank));
                     return Err(self.fault(&["modes", &at, "registers"], end, allowed));
                 }
             }

@@ -112,7 +112,7 @@ fn what_the_class_does_by_design_is_put_down_to_the_class_with_its_source() {
     assert_eq!((entry.signatures[4].lines.count(), entry.signatures[4].x), (50, Some((56, 311))));
 }
 
-/// Where the design shows nothing, as at 256 pixels and start address 4 to 11, nobody is to blame.
+/// Where the design shows nothing, as at 256 pixels and start address 4 to 11, nothing is at fault.
 #[test]
 fn where_the_design_does_not_show_nobody_is_to_blame() {
     let set = vec![("displayed".to_string(), 31)];

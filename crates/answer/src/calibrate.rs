@@ -130,7 +130,7 @@ impl FigureAnswer {
             }
             (Some(value), ..) => format!("{value}{unit}"),
             (_, _, Some(words)) => words.clone(),
-            _ => "not told".to_string(),
+            _ => "unknown".to_string(),
         };
         let says = match (self.agreement, self.difference, self.profile, &self.profile_words) {
             (AgreementAnswer::Agrees, ..) => "agrees".to_string(),

@@ -138,7 +138,7 @@ impl ClassBehaviourAnswer {
 impl BlameAnswer {
     fn word(self) -> &'static str {
         match self {
-            Self::None => "nobody",
+            Self::None => "none",
             Self::Class => "class",
             Self::Adapter => "adapter",
             Self::Timing => "timing",

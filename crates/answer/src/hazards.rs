@@ -106,7 +106,7 @@ pub struct RoomAnswer {
     pub earlier_us: f64,
     /// Later by this.
     pub later_us: f64,
-    /// It was tried at steps of so many.
+    /// It was tried at steps of this many.
     pub step_us: f64,
     /// Whether nothing else strikes wherever in a frame it begins.
     pub anywhere: bool,

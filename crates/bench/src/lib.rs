@@ -15,6 +15,19 @@
 //!
 //! A bench is passed on as a [pack]: one file that says everything, and the files
 //! it needs beside it.
+//! What is meant at a start address, and what a board as its class is built shows there:
+//!
+//! ```
+//! use backporch_bench::{Bench, Overrides};
+//!
+//! let step = Overrides { set: vec![("start_address".to_string(), 4)], ..Overrides::default() };
+//! let bench = Bench::open("harbour-256", &step)?;
+//! let meant = bench.plain(bench.registers()).run_frame();
+//! let built = bench.by_design(bench.registers()).run_frame();
+//! assert_eq!(meant.picture_size(), built.picture_size());
+//! assert_ne!(meant, built);
+//! # Ok::<(), backporch_input::InputError>(())
+//! ```
 //!
 //! The command line, the window, the reports and the analysis all set a board up here, and so alike.
 //! What drives a board is read and run elsewhere: analysis needs no processor.

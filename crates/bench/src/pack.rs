@@ -252,7 +252,7 @@ impl Packer<'_> {
     fn takes(&self, one: &Resource, path: &Path) -> Result<bool, InputError> {
         match self.outside {
             Outside::Named => Ok(false),
-            Outside::Allowed(told) if is_under(path, told) => Ok(true),
+            Outside::Allowed(allowed) if is_under(path, allowed) => Ok(true),
             Outside::Allowed(_) => {
                 let found = format!("{}, outside the bench's folder", one.name);
                 let field = one.field.as_ref().map(|field| field.join(".")).unwrap_or_default();

@@ -181,7 +181,7 @@ impl Tried<'_> {
         let waited = self.waited(alone).max(0.0) as u32;
         let best = Best::of(waited.saturating_sub(NEAR)..=waited + 1, |waits| self.cost(bus(*waits)))?;
         let (least, most) = (*best.alike.iter().min()?, *best.alike.iter().max()?);
-        // So many clocks are needed for more than one clock less.
+        // This many clocks are needed for more than one clock less.
         let from = if least == 0 { 0.0 } else { nanoseconds(cycle + f64::from(least) - 1.0) };
         let range = from.floor() as u32..=nanoseconds(cycle + f64::from(most)).ceil() as u32;
         Some(Fit { access: AccessTiming::Fixed(range), cost: best.cost, bus: bus(*best.alike.first()?) })
@@ -249,7 +249,7 @@ fn beyond(one: &[f64], other: &[f64]) -> f64 {
     one.iter().zip(other).map(|(one, other)| one - other).sum::<f64>() / pairs
 }
 
-/// Clocks from one access to the next in a chain of them, each of which takes so many without waiting.
+/// Clocks from one access to the next in a chain of them, each of which takes this many without waiting.
 fn chained(beam: &BeamClock, slots: AccessSlots, clocks: u64) -> f64 {
     let mut start = 1000;
     for _ in 0..CHAIN {

@@ -30,7 +30,7 @@ pub enum CalibrationError {
     },
     /// A mode that the class does not have.
     Mode(String),
-    /// Something without which nothing else can be told.
+    /// Something without which nothing else can be determined.
     Missing(&'static str),
     /// A clock that no processor has.
     Clock {
@@ -70,7 +70,7 @@ pub struct Calibration {
     pub processor: SurveyedProcessor,
     /// Name of the processor model it was held against; `None` where none is near.
     pub against: Option<String>,
-    /// How the board serves the processor, mode by mode, where that could be told.
+    /// How the board serves the processor, mode by mode, where that could be determined.
     pub accesses: Vec<(String, AccessTiming)>,
     /// Every figure, those of the machine first.
     pub figures: Vec<Figure>,

@@ -54,7 +54,7 @@ pub struct SurveyedProcessor {
     pub clock: ProcessorClock,
     /// Waits.
     pub waits: Waits,
-    /// Whether waits of memory and ports, and whether there is refresh, could be told.
+    /// Whether waits of memory and ports, and whether there is refresh, could be determined.
     pub(crate) sure: [bool; 3],
     /// Beats that are counted with nothing timed.
     pub(crate) nothing: f64,
@@ -86,7 +86,7 @@ impl SurveyedProcessor {
         self.clock_hz.0 / beats_a_second()
     }
 
-    /// Clocks of one of the copies of a pattern that took so many beats.
+    /// Clocks of one of the copies of a pattern that took this many beats.
     pub(crate) fn clocks_of(&self, copies: u32, beats: f64) -> f64 {
         (beats - self.nothing) * self.clocks_a_beat() / f64::from(copies.max(1))
     }
@@ -135,7 +135,7 @@ impl SurveyedProcessor {
         });
         let Some(Best { alike, cost }) = best else { return self };
         let Some(waits) = alike.first().copied() else { return self };
-        let same = |told: fn(&Waits) -> u32| alike.iter().all(|other| told(other) == told(&waits));
+        let same = |of_waits: fn(&Waits) -> u32| alike.iter().all(|other| of_waits(other) == of_waits(&waits));
         let believed = cost <= BELIEVED;
         let sure =
             [believed && same(|waits| waits.memory), false, believed && same(|waits| u32::from(waits.refresh_beats))];
@@ -171,7 +171,7 @@ impl SurveyedProcessor {
             backporch_script::ClockTable::Published(model) => Some(model.name().to_string()),
             backporch_script::ClockTable::Listed(_) => None,
         });
-        let of = |told: fn(&CpuModel) -> u32| against.map(|cpu| f64::from(told(cpu)));
+        let of = |of_waits: fn(&CpuModel) -> u32| against.map(|cpu| f64::from(of_waits(cpu)));
         let waits = |of, sure: bool, found: u32, profile| {
             if sure {
                 Figure::number(of, "clocks", (f64::from(found), 0.0), profile)

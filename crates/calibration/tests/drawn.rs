@@ -106,7 +106,7 @@ fn number(calibration: &Calibration, of: &str) -> Option<(f64, f64)> {
     }
 }
 
-/// What is wrong with a calibration of a machine, and what was not told.
+/// What is wrong with a calibration of a machine, and what was not determined.
 fn wrong(drawn: &Drawn, calibration: &Calibration) -> (Vec<String>, Vec<String>) {
     let (mut wrong, mut untold) = (Vec::new(), Vec::new());
     let mode = drawn.board.mode(&drawn.mode).unwrap();
@@ -175,6 +175,6 @@ fn every_machine_is_given_back() {
         CpuModel::from_source(&Source::built_in("found", calibration.processor_model("found"))).unwrap();
         Adapter::from_source(&Source::built_in("found", calibration.adapter_profile("found"))).unwrap();
     }
-    println!("{all_untold} not told");
+    println!("{all_untold} undecided");
     assert!(all_wrong.is_empty(), "{}", all_wrong.join("\n"));
 }

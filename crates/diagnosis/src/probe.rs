@@ -162,8 +162,8 @@ impl Probe {
     fn can_be_told(&self) -> bool {
         let likely: Vec<Impression> =
             self.predictions.iter().filter(|one| one.probability >= LIKELY_OUTCOME).map(|one| one.sees).collect();
-        let told = |one: &Impression| likely.iter().any(|other| !one.is_near(*other));
-        likely.len() < 2 || likely.iter().any(told)
+        let informative = |one: &Impression| likely.iter().any(|other| !one.is_near(*other));
+        likely.len() < 2 || likely.iter().any(informative)
     }
 
     /// Bits over cost.

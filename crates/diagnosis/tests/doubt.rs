@@ -55,7 +55,7 @@ impl Intercept for StolenFetch {
 impl LineReuse for StolenFetch {}
 impl Explain for StolenFetch {}
 
-/// What somebody says who measures: which lines, and which pixels.
+/// What one says who measures: which lines, and which pixels.
 fn measured<T: Tap + Clone>(experiment: &Experiment, step: u32, tap: &T) -> Seen {
     let signature = experiment.setup(step).signature(tap);
     let lines: Vec<u32> = signature.lines.iter().collect();

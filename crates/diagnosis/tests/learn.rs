@@ -52,7 +52,7 @@ fn stranger(random: &mut Random) -> String {
     format!("(when: All([{lines}, {place}, {steps}]), does: Address(Moved(bytes: {amount})))")
 }
 
-/// What is said of a frame by somebody who measures, or only glances.
+/// What is said of a frame by one who measures, or only glances.
 fn looks(bench: &Arc<Bench>, truth: &QuirkStack) -> Sightings {
     let mut sightings = Sightings::new(Arc::clone(bench), Observer::default());
     let experiment = Experiment::on(Arc::clone(bench));

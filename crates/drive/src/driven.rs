@@ -84,12 +84,12 @@ impl<T: Tap> Played<T> {
         &self.machine
     }
 
-    /// The same, to be told what to keep.
+    /// The same, with a choice of what to keep.
     pub fn machine_mut(&mut self) -> &mut Machine<T> {
         &mut self.machine
     }
 
-    /// The machine for somebody else to run.
+    /// The machine, for the caller to run.
     #[must_use]
     pub fn into_machine(self) -> Machine<T> {
         self.machine

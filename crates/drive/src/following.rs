@@ -29,7 +29,7 @@ impl<T: Tap> Follower<T> {
         &self.board
     }
 
-    /// The same, to be told what to keep.
+    /// The same, with a choice of what to keep.
     pub fn board_mut(&mut self) -> &mut Watched<T> {
         &mut self.board
     }

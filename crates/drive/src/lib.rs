@@ -10,6 +10,18 @@
 //! routine: "run.csv"         ─► Trace   ├─► Driver ─► Driven ─► frames
 //! routine: "scroll.com"      ─► Program ┘          └► Watch  ─► FrameRecords, Trace
 //! ```
+//! A built-in scroller on its bench's board:
+//!
+//! ```
+//! use backporch_bench::{Bench, Overrides};
+//! use backporch_drive::Driven;
+//!
+//! let bench = Bench::open("scroll-clean", &Overrides::default())?;
+//! let mut driven = Driven::of(&bench, bench.plain(bench.registers()))?;
+//! let frames: Vec<_> = (0..4).map(|_| driven.next_frame()).collect();
+//! assert_ne!(frames[2], frames[3]);
+//! # Ok::<(), backporch_input::InputError>(())
+//! ```
 #![forbid(unsafe_code)]
 
 mod built_in;

@@ -55,7 +55,7 @@ impl Driver {
         Inspector::new(Arc::clone(bench.adapter()), self.surroundings(bench, speed))
     }
 
-    /// Runs the driver for so many frames and shows each to `see`.
+    /// Runs the driver for this many frames and shows each to `see`.
     ///
     /// A program runs on a board of its own; what it does there is done to the watched board, frame by frame.
     ///

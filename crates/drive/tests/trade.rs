@@ -101,9 +101,9 @@ fn values(frame: &Frame) -> Vec<Vec<u8>> {
     frame.picture_lines().map(row).collect()
 }
 
-fn told(hazards: &[Hazard]) -> String {
+fn words(hazards: &[Hazard]) -> String {
     let one = |hazard: &Hazard| {
-        let by = responsible(hazard).map_or("nobody".to_owned(), |by| by.to_string());
+        let by = responsible(hazard).map_or("none".to_owned(), |by| by.to_string());
         format!("{} by {by} in frame {}, line {}: {}", hazard.kind, hazard.frame, hazard.line, hazard.what)
     };
     let lines: Vec<String> = hazards.iter().take(8).map(one).collect();
@@ -123,7 +123,7 @@ fn right_on(processor: (Model, u64), board: &str, name: &str, definitions: &[&st
 fn well(ran: Ran, board: &str, name: &str, definitions: &[&str]) -> Option<Vec<Frame>> {
     assert!(matches!(ran.stop, Stop::Exit(0)), "{name} {definitions:?} on {board}: {:?}", ran.stop);
     assert!(ran.machine.asked().is_empty(), "{name} on {board}: {:?}", ran.machine.asked());
-    assert!(ran.hazards.is_empty(), "{name} {definitions:?} on {board}:\n{}", told(&ran.hazards));
+    assert!(ran.hazards.is_empty(), "{name} {definitions:?} on {board}:\n{}", words(&ran.hazards));
     Some(ran.frames)
 }
 
@@ -142,7 +142,7 @@ fn wrong_on(
     let at = ran.offsets.offset(label);
     let named = |hazard: &Hazard| hazard.kind.name() == kind && responsible(hazard).is_some_and(|by| by.offset == at);
     let found = ran.hazards.iter().any(named);
-    assert!(found, "{name} {definition} on {board}: no {kind} at {at:04X}\n{}", told(&ran.hazards));
+    assert!(found, "{name} {definition} on {board}: no {kind} at {at:04X}\n{}", words(&ran.hazards));
 }
 
 /// Frames in graphics of this size.
@@ -396,9 +396,8 @@ fn banks_of_lines() {
 #[test]
 fn sprites_over_a_picture() {
     let at = |step: usize| {
-        picture(320, 200, |x, y| match (40 + 3 * step..56 + 3 * step).contains(&x) && (90..106).contains(&y) {
-            true => 0x28,
-            false => (x ^ y) & 255,
+        picture(320, 200, |x, y| {
+            if (40 + 3 * step..56 + 3 * step).contains(&x) && (90..106).contains(&y) { 0x28 } else { (x ^ y) & 255 }
         })
     };
     for board in ["vga", "linear-256"] {
@@ -493,7 +492,7 @@ fn a_hooked_keyboard() {
     let Some(ran) = run("vga", "keyboard.asm", &[], &keys) else { return };
     assert!(matches!(ran.stop, Stop::Exit(0)), "{:?} {:?}", ran.stop, ran.machine.asked());
     assert!(ran.machine.asked().is_empty(), "{:?}", ran.machine.asked());
-    assert!(ran.hazards.is_empty(), "{}", told(&ran.hazards));
+    assert!(ran.hazards.is_empty(), "{}", words(&ran.hazards));
     let block = |step: usize| picture(320, 200, |x, y| 15 * usize::from(x / 8 == step * 2 && (100..108).contains(&y)));
     shows_in_turn(&sized(&ran.frames, 320, 200), &(0..5).map(block).collect::<Vec<_>>());
     let Some(mut ran) = run("vga", "keyboard.asm", &["WRONG"], &keys) else { return };

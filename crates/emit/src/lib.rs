@@ -17,13 +17,13 @@
 //!
 //! ```
 //! use backporch_adapter::Adapter;
-//! use backporch_emit::Table;
+//! use backporch_emit::WriteTable;
 //!
 //! let adapter = Adapter::built_in("linear-256").expect("a built-in profile");
 //! let mode = adapter.mode("320x200x256").expect("a mode of it");
 //! let mut registers = adapter.start_up(mode);
 //! adapter.set(&mut registers, adapter.start_address(), 0x123)?;
-//! let table = Table::new(&adapter, mode, &registers);
+//! let table = WriteTable::new(&adapter, mode, &registers);
 //! assert!(table.to_c("scroll").contains("0x3D5, 0x23"));
 //! assert!(table.caution().is_none());
 //! # Ok::<(), backporch_adapter::SetError>(())

@@ -27,7 +27,7 @@ use crate::table::WriteTable;
 
 /// Bytes of the demonstration's art, at most.
 const MOST_ART: u32 = 51_200;
-/// Pixel values there are: the demonstration's art comes again after so many columns.
+/// Pixel values there are: the demonstration's art comes again after this many columns.
 const VALUES: u32 = 256;
 /// Bytes of a step, at most.
 const MOST_STEP: u32 = 16;

@@ -117,7 +117,7 @@ impl TableWrite<'_> {
         let register = register(self.cell);
         match self.words() {
             _ if !self.stores => format!("select {register}"),
-            Some(told) => format!("{register}: {told}"),
+            Some(words) => format!("{register}: {words}"),
             None => register,
         }
     }

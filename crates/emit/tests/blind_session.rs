@@ -25,7 +25,7 @@ const SEED: u64 = 20;
 const PROBES: usize = 3;
 /// Further sessions, at most.
 const FURTHER: usize = 3;
-/// Probability of the first suspect, and of what nothing seen tells from it, from which on nobody asks further.
+/// Probability of the first suspect, and of what cannot be distinguished from it, from which on no further questions are asked.
 const SURE: f64 = 0.95;
 
 /// Numbers drawn at random: the splitmix64 generator (Steele, Lea and Flood, *Fast Splittable Pseudorandom Number
@@ -68,7 +68,7 @@ fn session(session: &TestSession, tap: QuirkStack, folder: &Path, sightings: &mu
     person.press("space");
     for (at, look) in session.looks().iter().enumerate() {
         person.answers(look);
-        // A look whose setting is another one is told of before.
+        // A look whose setting is another one is announced before.
         if person.press_and_read("enter") && at + 1 < session.looks().len() {
             person.press("space");
         }

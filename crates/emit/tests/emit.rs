@@ -249,7 +249,7 @@ fn programs_disassemble_to_their_listing() {
             })
             .collect();
         let mnemonic = |text: &str| text.split_whitespace().next().unwrap_or("").to_string();
-        let told: Vec<(usize, String, String)> =
+        let stated: Vec<(usize, String, String)> =
             listed.iter().map(|(address, bytes, text)| (*address, bytes.clone(), mnemonic(text))).collect();
         let alike = |text: &str| match text {
             "jz" => "je".to_string(),
@@ -258,7 +258,7 @@ fn programs_disassemble_to_their_listing() {
             other => other.to_string(),
         };
         let found: Vec<_> = found.into_iter().map(|(at, bytes, text)| (at, bytes, alike(&text))).collect();
-        assert_eq!(found, told, "{board} {mode}");
+        assert_eq!(found, stated, "{board} {mode}");
     }
 }
 
@@ -293,7 +293,7 @@ fn programs_do_what_they_say() {
             return;
         }
         passed(&output);
-        let told = |what: &str| -> Vec<u32> {
+        let stated = |what: &str| -> Vec<u32> {
             let line = text.lines().find_map(|line| line.strip_prefix(what)).unwrap_or_default();
             line.split_whitespace().map(|number| number.parse().unwrap()).collect()
         };
@@ -304,10 +304,10 @@ fn programs_do_what_they_say() {
         } else {
             6
         };
-        assert_eq!(told("modes:"), [number, 3], "{board} {mode}");
+        assert_eq!(stated("modes:"), [number, 3], "{board} {mode}");
 
         // Keys: on, on, back, back, back, on, escape.
-        let writes: Vec<(u16, u8)> = told("ports:").chunks(2).map(|pair| (pair[0] as u16, pair[1] as u8)).collect();
+        let writes: Vec<(u16, u8)> = stated("ports:").chunks(2).map(|pair| (pair[0] as u16, pair[1] as u8)).collect();
         let table = table(board, mode);
         let programmed = table.transition().ports().count();
         assert!(writes[..programmed].iter().copied().eq(table.transition().ports()), "{board} {mode}");

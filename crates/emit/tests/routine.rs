@@ -111,7 +111,7 @@ impl Run<'_> {
                 // The set-up ends somewhere in a frame of the first step, which then stands for one more.
                 let waits = held == 1 && start_of(&frame) == Some(start(0));
                 let Some(number) = (if waits { Some(0) } else { path.next() }) else { break };
-                let told = table.steps[number.rem_euclid(steps) as usize].wrong;
+                let stated = table.steps[number.rem_euclid(steps) as usize].wrong;
                 let wrong = wrong_columns(table, &frame, number);
                 assert_eq!(
                     start_of(&frame),
@@ -120,10 +120,10 @@ impl Run<'_> {
                     table.width,
                     table.height
                 );
-                let inside = |x: &usize| *x < told.left as usize || *x >= (table.width - told.right) as usize;
+                let inside = |x: &usize| *x < stated.left as usize || *x >= (table.width - stated.right) as usize;
                 assert!(
-                    wrong.len() as u32 <= told.pixels && wrong.iter().all(inside),
-                    "step {number} of {} x {} with {:?}: {told:?} {:?} {}",
+                    wrong.len() as u32 <= stated.pixels && wrong.iter().all(inside),
+                    "step {number} of {} x {} with {:?}: {stated:?} {:?} {}",
                     table.width,
                     table.height,
                     self.model,

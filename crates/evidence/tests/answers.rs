@@ -101,7 +101,7 @@ fn answers_become_sightings_exact_where_the_marker_was() {
     assert_eq!(colours, [Seen::Said(Share::Each, vec![Statement::WrongColours, tinged])]);
 }
 
-/// Content that has moved is told by where a number of the card belongs and where it stands; along memory the end of a
+/// Content that has moved is recognised by where a number of the card belongs and where it stands; along memory the end of a
 /// line is followed by the beginning of the next, here of 320 pixels.
 #[test]
 fn content_that_has_moved_is_told_by_two_places() {

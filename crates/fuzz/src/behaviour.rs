@@ -1,4 +1,4 @@
-//! Boards and processors under what nobody would write.
+//! Boards and processors under random accesses and code.
 
 use std::sync::{Arc, LazyLock};
 

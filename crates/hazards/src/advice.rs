@@ -28,7 +28,7 @@ impl<T: Tap + Clone + Send + Sync> Trial<T> {
     /// strikes at any phase and speed of the sweep.
     ///
     /// The routine is turned so that it redraws when retrace begins and then
-    /// writes the next start address so many lines into the active area; each
+    /// writes the next start address this many lines into the active area; each
     /// candidate is run over the whole sweep. The lines are let pass by a delay
     /// of processor clocks: a polling loop may be longer than the blanking of a
     /// line and lose count. `None` where the routine's write is not a plain step

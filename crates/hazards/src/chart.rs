@@ -197,7 +197,7 @@ impl Chart {
                     let kind = usize::from(access.start.is_none());
                     (kind, access.at, format!("port {:#05X} = {:#04X}", access.port, access.value))
                 }
-                Event::Waited(wait) => (3, wait.until, format!("wait for {:?} over", wait.moment)),
+                Event::Waited(wait) => (3, wait.until, format!("end of the wait for {}", wait.moment)),
                 Event::Memory(access) => {
                     let stretches = memory.entry(access.at.line).or_default();
                     let x = self.x(access.at.line_dot);

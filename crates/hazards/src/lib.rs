@@ -16,6 +16,30 @@
 //! held to the same measure. What is fetched is taken as the registers mean it
 //! on the plain board: neither what a class does by design nor a fault of the
 //! adapter is ever called the routine's mistake.
+//! A colour written in the middle of the picture, at another line each frame:
+//!
+//! ```
+//! use std::sync::Arc;
+//!
+//! use backporch_adapter::Adapter;
+//! use backporch_hazards::{HazardKind, inspect};
+//! use backporch_input::Source;
+//! use backporch_raster::Board;
+//! use backporch_script::{Cpu, CpuModel, NORMAL_SPEED, Program, Runner};
+//!
+//! let adapter = Adapter::built_in("colour-graphics").expect("a built-in profile");
+//! let text = r#"(version: 1, cpu: "8bit-4.77", each_frame: [
+//!     Wait(Line("10 + frame * 7 % 90")),
+//!     Set(register: "select_colour", value: "frame % 16"),
+//! ])"#;
+//! let program = Arc::new(Program::from_source(&Source::built_in("colour.routine.ron", text), &adapter)?);
+//! let cpu = Cpu::new(Arc::new(CpuModel::built_in("8bit-4.77").expect("a built-in model")), &adapter, NORMAL_SPEED);
+//! let mode = adapter.mode("320x200x4").expect("a mode of it");
+//! let mut runner = Runner::new(Board::plain(Arc::clone(&adapter), adapter.start_up(mode)), program, cpu, None, 0)?;
+//! let hazards = inspect(&mut runner, 20, None, None);
+//! assert!(hazards.iter().all(|hazard| hazard.kind == HazardKind::MidPicture) && !hazards.is_empty());
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 #![forbid(unsafe_code)]
 
 mod advice;

@@ -195,7 +195,7 @@ pub struct Room {
     pub earlier: u64,
     /// Later by this.
     pub later: u64,
-    /// It was tried at steps of so many.
+    /// It was tried at steps of this many.
     pub step: u64,
     /// Whether nothing else strikes wherever in a frame it begins.
     pub anywhere: bool,

@@ -94,7 +94,7 @@ fn the_chart_marks_what_happened_where_the_beam_was() {
     assert!(svg.starts_with("<svg") && svg.ends_with("</svg>\n"));
     // Two of the four port writes hold a byte of the start address.
     assert_eq!(svg.matches("port 0x3d5 = ").count() + svg.matches("port 0x3D5 = ").count(), 2);
-    assert_eq!(svg.matches("wait for RetraceStart over").count(), 1);
+    assert_eq!(svg.matches("end of the wait for retrace to begin").count(), 1);
     if let Ok(path) = std::env::var("CHART_OUT") {
         std::fs::write(path, svg).unwrap();
     }

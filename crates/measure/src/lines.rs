@@ -88,7 +88,7 @@ pub struct LineEvidence {
 }
 
 impl LineEvidence {
-    /// Whether the line shows what was meant; `None` where that could not be told.
+    /// Whether the line shows what was meant; `None` where that could not be judged.
     #[must_use]
     pub fn is_as_meant(&self) -> Option<bool> {
         match self.finding {
@@ -504,7 +504,7 @@ impl<'a> Reader<'a> {
         ];
         let most = kinds.iter().map(|(log, ..)| *log).fold(f64::NEG_INFINITY, f64::max);
         let sum: f64 = kinds.iter().map(|(log, ..)| (log - most).exp()).sum();
-        // Whether it is as meant is told first; the kinds that are not may be alike.
+        // Whether it is as meant is judged first; the kinds that are not may be alike.
         let meant_share = (as_meant - most).exp() / sum;
         let best = kinds.iter().max_by(|one, other| one.0.total_cmp(&other.0));
         let (log, finding, stretches) = best.copied().unwrap_or((as_meant, Finding::CouldNotTell, &[]));

@@ -296,5 +296,5 @@ fn missing(expected: &Expected, views: &[PreparedCapture]) -> [bool; 3] {
     })
 }
 
-/// How far a channel must go its own way in the picture (standard deviation, 0 to 255) for its lack to be told.
+/// How far a channel must go its own way in the picture (standard deviation, 0 to 255) for its lack to be noticed.
 const LEAST_OWN: f64 = 10.0;

@@ -37,7 +37,7 @@ impl Pyramid {
         (&self.levels[level], self.factor * f64::from(1u32 << level))
     }
 
-    /// What the capture shows in cells of a picture, each so many picture pixels wide and high, under a warp.
+    /// What the capture shows in cells of a picture, each this many picture pixels wide and high, under a warp.
     pub fn cells(&self, warp: &Warp, (columns, rows): (usize, usize), (step_x, step_y): (f64, f64)) -> Plane {
         let scale = warp.scale();
         // Several places a cell: scan lines and masks would beat with single ones.
@@ -65,7 +65,7 @@ impl Pyramid {
         })
     }
 
-    /// The level of about so many pixels across, and how many capture pixels one of its pixels is.
+    /// The level of about this many pixels across, and how many capture pixels one of its pixels is.
     pub fn of_width(&self, width: usize) -> (&Plane, f64) {
         let level = self.levels.iter().position(|level| level.width <= width).unwrap_or(self.levels.len() - 1);
         (&self.levels[level], self.factor * f64::from(1u32 << level))
@@ -132,7 +132,7 @@ impl ExpectedGrid {
         sums[0] / (sums[1] * sums[2]).sqrt().max(1e-9)
     }
 
-    /// Betters the perspective of a warp by so many steps, ending early where nothing moves any more.
+    /// Betters the perspective of a warp by this many steps, ending early where nothing moves any more.
     pub fn fit_perspective(&self, pyramid: &Pyramid, warp: &mut Warp, steps: usize) {
         for _ in 0..steps {
             let parameters =
@@ -223,7 +223,7 @@ impl ExpectedGrid {
     }
 
     /// How far parts of the picture still lie beside their places, in picture pixels, part by part: where a part has
-    /// shapes by which it can be told.
+    /// shapes by which it can be recognised.
     pub fn residuals(&self, pyramid: &Pyramid, warp: &Warp) -> Vec<f64> {
         let seen = self.seen(pyramid, warp);
         let (columns, rows) = (seen.width, seen.height);

@@ -6,7 +6,7 @@
 //! same content beside its place it is, and in the end the lines of the best step and of its rivals are compared one by
 //! one.
 //!
-//! A step is told only where lines speak for it against every other: damaged lines speak for none or for another, and
+//! A step is found only where lines speak for it against every other: damaged lines speak for none or for another, and
 //! do not pull as long as they are the fewer.
 
 mod coarse;
@@ -46,7 +46,7 @@ pub trait StepPictures {
     fn others(&self, step: usize) -> Vec<Vec<Rgb8>>;
 }
 
-/// A step that was told.
+/// The step that a capture shows.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FoundStep {
     /// The position of the step among those tried.
@@ -61,7 +61,7 @@ pub struct FoundStep {
     pub geometry: Geometry,
 }
 
-/// A step beside the one that was told.
+/// A step beside the one that was found.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Rival {
     /// Its position among those tried.
@@ -72,7 +72,7 @@ pub struct Rival {
     pub margin: f64,
 }
 
-/// Why a step could not be told.
+/// Why a step could not be judged.
 #[derive(Clone, Debug, PartialEq, Error)]
 #[non_exhaustive]
 pub enum UndecidedStep {

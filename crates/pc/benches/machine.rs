@@ -28,7 +28,7 @@ const POLL: [u8; 10] = [0xBA, 0xDA, 0x03, 0xEC, 0xA8, 0x08, 0x74, 0xFB, 0xEB, 0x
 /// Fills the board's memory for ever: mov ax,A000h; mov es,ax; xor di,di; mov cx,8000h; rep stosw; inc ax; jmp back.
 const FILL: [u8; 16] = [0xB8, 0x00, 0xA0, 0x8E, 0xC0, 0x31, 0xFF, 0xB9, 0x00, 0x80, 0xF3, 0xAB, 0x40, 0xEB, 0xF6, 0x90];
 
-/// The processors, one of each way time is told.
+/// The processors, one of each kind of clock.
 const MODELS: [Model; 3] = [Model::P8086, Model::P80286, Model::P80386];
 
 fn machine(program: &[u8], model: Model) -> Machine {
@@ -39,7 +39,7 @@ fn machine(program: &[u8], model: Model) -> Machine {
     Machine::new(Board::plain(adapter, registers), &image, "320x200x256", setup).expect("a program that fits")
 }
 
-/// Runs so many frames; says what time passed in the machine.
+/// Runs this many frames; says what time passed in the machine.
 fn run(machine: &mut Machine) -> u64 {
     let before = machine.nanoseconds();
     for _ in 0..FRAMES {

@@ -16,14 +16,14 @@ pub enum ClockCost {
         /// Whether the target's bytes count.
         target: bool,
     },
-    /// So many, and so many a bit shifted or looked at.
+    /// This many, and this many a bit shifted or looked at.
     Bits {
         /// Before the first bit.
         base: u16,
         /// A bit.
         each: u16,
     },
-    /// So many, and one for every bit of the multiplier that counts beyond the third.
+    /// This many, and one for every bit of the multiplier that counts beyond the third.
     EarlyOut(u16),
     /// A string under a repeat prefix.
     Repeated {
@@ -32,7 +32,7 @@ pub enum ClockCost {
         /// A repetition.
         each: u16,
     },
-    /// A stack frame, by nesting level 0, 1, or more at so many a level.
+    /// A stack frame, by nesting level 0, 1, or more at this many a level.
     Frame {
         /// Level 0.
         none: u16,
@@ -49,7 +49,7 @@ impl ClockCost {
     /// No clocks.
     pub const FREE: Self = Self::Flat(0);
 
-    /// With so many more clocks.
+    /// With this many more clocks.
     pub(crate) fn plus(self, more: u16) -> Self {
         match self {
             Self::Flat(clocks) => Self::Flat(clocks + more),

@@ -123,9 +123,9 @@ pub struct Hardware<T: Tap = Plain> {
     pub(crate) attention: bool,
     pub(crate) port_hit: Option<u16>,
     pub(crate) trouble: Option<Trouble>,
-    /// What was asked for and is not here.
+    /// What was asked for and is not present.
     pub(crate) asked: AskedFor,
-    /// Whether asking for what is not here ends the program.
+    /// Whether asking for what is not present ends the program.
     pub(crate) strict: bool,
     /// The table in the firmware of what it can do.
     pub(crate) functionality: [u8; rom::FUNCTIONALITY_BYTES as usize],
@@ -227,7 +227,7 @@ impl<T: Tap> Hardware<T> {
         self.beam_clock.clocks_reaching(dot)
     }
 
-    /// The dot the beam was at when so many clocks had passed.
+    /// The dot the beam was at when this many clocks had passed.
     pub(crate) fn dot_at(&self, clocks: u64) -> u64 {
         self.beam_clock.dot_at(clocks)
     }
@@ -338,7 +338,7 @@ impl<T: Tap> Hardware<T> {
         self.attention = true;
     }
 
-    /// Something that is not here was asked for.
+    /// Something that is not present was asked for.
     #[cold]
     pub(crate) fn lacks(&mut self, trouble: Trouble) {
         if self.strict {
@@ -392,7 +392,7 @@ impl<T: Tap> Hardware<T> {
         self.beam_clock.slot_wait(start, slots.lead, slots.every)
     }
 
-    /// The board may have been given another dot clock, with which beam and slots keep time, or told to interrupt.
+    /// The board may have been given another dot clock, with which beam and slots keep time, or set to interrupt.
     fn follow_board(&mut self) {
         let new_clock = self.beam_clock.select(self.board.dot_clock().millihertz(), self.clocks);
         if new_clock || self.board.expects_interrupt() {

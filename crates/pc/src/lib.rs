@@ -19,7 +19,7 @@
 //!   window and ports, timer, interrupt controller, keyboard by scripted or live presses.
 //! * [`Machine`] runs until something [stops](Stop) it; a clone is a snapshot,
 //!   and [`History`] goes back by frames.
-//! * What is not here answers as a machine without it would, and is [noted](Asked); a
+//! * What is not present answers as a machine without it would, and is [noted](Asked); a
 //!   [strict](Setup::strict) machine stops there. What cannot go on ends in a [`Report`] with
 //!   address, registers and the last instructions.
 //!
@@ -31,15 +31,15 @@
 //!
 //! ```
 //! use backporch_adapter::Adapter;
-//! use backporch_pc::{CRYSTAL_HZ, Image, Machine, Model, ProcessorClock, Setup, Stop};
+//! use backporch_pc::{CRYSTAL_HZ, Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop};
 //! use backporch_raster::Board;
 //!
 //! // mov al, 5; mov ah, 4Ch; int 21h: ends with exit code 5.
-//! let image = Image::parse(&[0xB0, 0x05, 0xB4, 0x4C, 0xCD, 0x21])?;
+//! let image = ProgramImage::parse(&[0xB0, 0x05, 0xB4, 0x4C, 0xCD, 0x21])?;
 //! let adapter = Adapter::built_in("colour-graphics").ok_or("no such board")?;
 //! let registers = adapter.start_up(adapter.default_mode());
 //! let clock = ProcessorClock::new(CRYSTAL_HZ, 3).ok_or("no such clock")?;
-//! let setup = Setup::new(Model::P8088, clock);
+//! let setup = MachineSetup::new(Model::P8088, clock);
 //! let mut machine = Machine::new(Board::plain(adapter, registers), &image, "40x25", setup)?;
 //! assert!(matches!(machine.run(), Stop::Exit(5)));
 //! # Ok::<(), Box<dyn std::error::Error>>(())

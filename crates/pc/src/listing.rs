@@ -44,7 +44,7 @@ pub fn line(at: Far, fetch: impl Fn(u32) -> u8) -> ListingLine {
     ListingLine { at, bytes: bytes[..length].to_vec(), text }
 }
 
-/// So many instructions from an address on.
+/// This many instructions from an address on.
 #[must_use]
 pub fn lines(from: Far, count: usize, fetch: impl Fn(u32) -> u8) -> Vec<ListingLine> {
     let mut at = from;

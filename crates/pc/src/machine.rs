@@ -43,7 +43,7 @@ pub struct MachineSetup {
     pub folder: Option<Folder>,
     /// What follows the program's name on its command line, at most [`LONGEST_TAIL`] bytes.
     pub tail: String,
-    /// Whether asking for what is not here ends the program.
+    /// Whether asking for what is not present ends the program.
     pub strict: bool,
     /// The mouse, where there is one: what the hand does, each at a time in nanoseconds.
     pub mouse: Option<Vec<(u64, MouseMovement)>>,
@@ -111,7 +111,7 @@ pub struct Machine<T: Tap = Plain> {
 #[derive(Clone, Copy, Debug)]
 enum Deadline {
     Never,
-    /// So many clocks after the start.
+    /// This many clocks after the start.
     Clocks(u64),
     /// When the beam is at a dot.
     Dot(u64),
@@ -218,7 +218,7 @@ impl<T: Tap> Machine<T> {
         self.hardware.asked.list()
     }
 
-    /// Requests for what is not here beyond those listed.
+    /// Requests for what is not present beyond those listed.
     #[must_use]
     pub fn asked_beyond(&self) -> u64 {
         self.hardware.asked.more()
@@ -230,7 +230,7 @@ impl<T: Tap> Machine<T> {
         self.hardware.clock().nanoseconds(self.hardware.clocks())
     }
 
-    /// So many instructions from an address on, disassembled.
+    /// This many instructions from an address on, disassembled.
     #[must_use]
     pub fn listing(&self, from: Far, count: usize) -> Vec<ListingLine> {
         listing::lines(from, count, |address| self.hardware.peek(address))

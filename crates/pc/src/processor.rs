@@ -216,7 +216,7 @@ impl Processor {
         }
     }
 
-    /// Starts counting at a clock, with so many bytes of the next instructions in the queue and the bus idle.
+    /// Starts counting at a clock, with this many bytes of the next instructions in the queue and the bus idle.
     pub fn start_at(&mut self, clock: u64, bytes: u8) {
         (self.clock, self.met) = (clock, clock);
         let next = self.registers.next();
@@ -302,7 +302,7 @@ impl Processor {
         self.halted
     }
 
-    /// Moves the stack pointer down by so many bytes, or not at all.
+    /// Moves the stack pointer down by this many bytes, or not at all.
     #[inline]
     pub(crate) fn lower_stack(&mut self, bytes: u16) -> Result<u16, Fault> {
         let old = self.registers.word(Word::Sp);

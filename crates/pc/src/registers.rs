@@ -71,7 +71,7 @@ impl Far {
         Self { segment, offset }
     }
 
-    /// So many bytes further on in the segment; the offset wraps.
+    /// This many bytes further on in the segment; the offset wraps.
     #[inline]
     #[must_use]
     pub fn plus(self, bytes: u16) -> Self {

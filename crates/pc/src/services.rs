@@ -2,7 +2,7 @@
 //!
 //! Each interrupt's vector points at an address of the firmware where, instead
 //! of an instruction, a service stands. The machine serves it here and goes
-//! back as the handler's IRET would. A service that is not here is noted and
+//! back as the handler's IRET would. A service that is not present is noted and
 //! answered as by a machine that lacks it; on a strict machine it ends the program.
 //!
 //! A service takes clocks for each byte it draws, and one that draws much lets
@@ -55,7 +55,7 @@ const CLOCKS_AT_ONCE: u32 = 1000;
 /// Clocks between two looks of a service that waits (assumed).
 const WAIT_CLOCKS: u32 = 40;
 
-/// The interrupt by which a mouse's driver is told of it (Technical Reference, system board).
+/// The interrupt by which a mouse's driver is informed of it (Technical Reference, system board).
 pub(crate) const MOUSE_INTERRUPT: u8 = 0x74;
 
 /// How a service ends.
@@ -210,7 +210,7 @@ impl<T: Tap> Machine<T> {
         }
     }
 
-    /// That service is not here.
+    /// That service is not present.
     fn not_here(&self, interrupt: u8) -> Trouble {
         Trouble::Service { interrupt, ax: self.word(Word::Ax) }
     }

@@ -8,22 +8,22 @@ use crate::registers::{CpuRegisters, Far, SegmentRegister, Word};
 /// Why a program cannot go on.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Trouble {
-    /// A port that is not here was read.
+    /// A port that is not present was read.
     PortRead(u16),
-    /// A port that is not here was written.
+    /// A port that is not present was written.
     PortWritten(u16, u8),
     /// A device was asked for what it cannot do here: port and value.
     PortValue(u16, u8),
     /// Memory was written where there is none.
     Written(u32, u8),
-    /// A service that is not here.
+    /// A service that is not present.
     Service {
         /// Interrupt number.
         interrupt: u8,
         /// AX, whose upper half names the service.
         ax: u16,
     },
-    /// An interrupt that nobody serves.
+    /// An interrupt without a handler.
     Interrupt(u8),
     /// The next instruction lies where there is no program.
     Nowhere,
@@ -59,10 +59,10 @@ impl Trouble {
 impl fmt::Display for Trouble {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::PortRead(port) => write!(f, "read port {port:04X}h, which is not here"),
-            Self::PortWritten(port, value) => write!(f, "wrote {value:02X}h to port {port:04X}h, which is not here"),
+            Self::PortRead(port) => write!(f, "read port {port:04X}h, which is not present"),
+            Self::PortWritten(port, value) => write!(f, "wrote {value:02X}h to port {port:04X}h, which is not present"),
             Self::PortValue(port, value) => {
-                write!(f, "wrote {value:02X}h to port {port:04X}h, which asks for what is not here")
+                write!(f, "wrote {value:02X}h to port {port:04X}h, which asks for what is not present")
             }
             Self::Written(address, value) => {
                 write!(f, "wrote {value:02X}h to {address:05X}h, where there is no memory to write")
@@ -70,11 +70,11 @@ impl fmt::Display for Trouble {
             Self::Service { interrupt, ax } => {
                 write!(
                     f,
-                    "asked interrupt {interrupt:02X}h for service {:02X}h (AX {ax:04X}h), which is not here",
+                    "asked interrupt {interrupt:02X}h for service {:02X}h (AX {ax:04X}h), which is not present",
                     ax >> 8
                 )
             }
-            Self::Interrupt(number) => write!(f, "interrupt {number:02X}h came, which nobody serves"),
+            Self::Interrupt(number) => write!(f, "interrupt {number:02X}h came, for which there is no handler"),
             Self::Nowhere => write!(f, "went to where there is no program"),
             Self::Undefined => write!(f, "met bytes that are no instruction of this processor"),
             Self::Protected => write!(f, "asked for protected mode: only real mode is here"),

@@ -29,7 +29,7 @@ pub struct Writers {
 }
 
 impl Writers {
-    /// Nobody has written yet.
+    /// Not written yet.
     #[must_use]
     pub fn new(adapter: &Adapter) -> Self {
         let bytes_each = match adapter.memory().access {

@@ -134,7 +134,7 @@ impl Case {
     }
 
     /// `unicorn` leaves interrupts to its caller: that the right handler was
-    /// entered can be told, and where it would come back to.
+    /// entered can be known, and where it would come back to.
     fn check_interrupt(&self, number: u8, processor: &Processor, bus: &Recorded) -> Result<(), String> {
         let word = |address: u32| u16::from_le_bytes([fill(address), fill(address + 1)]);
         let entry = u32::from(number) * 4;

@@ -62,7 +62,7 @@ fn what_is_not_here_is_noted_and_the_run_goes_on() {
     assert_eq!(machine.asked()[0].at, Far::new(0x0810, 0x0105), "with the instruction");
 }
 
-/// Vectors nobody serves point at IRET; those served do not (common practice of detection).
+/// Vectors without a handler point at IRET; others do not (common practice of detection).
 #[test]
 fn unused_vectors_point_at_an_iret() {
     if !has_assembler() {
@@ -100,7 +100,7 @@ fn boards_are_told_apart_by_service_and_data() {
     }
 }
 
-/// Every mode number a board knows can be set and is told with its columns; after mode 3 the board shows text.
+/// Every mode number a board knows can be set and is reported with its columns; after mode 3 the board shows text.
 #[test]
 fn every_mode_is_set_and_told() {
     if !has_assembler() {

@@ -1,4 +1,4 @@
-//! Services that programs detect and lean on: a mouse, files by control blocks, expanded memory that is not here.
+//! Services that programs detect and lean on: a mouse, files by control blocks, expanded memory that is not present.
 
 mod common;
 

@@ -22,7 +22,7 @@ fn at_prompt(board: &str, image: &ProgramImage, setup: MachineSetup) -> Machine 
     machine
 }
 
-/// All frames of a program that ends well and asks for nothing that is not here; then the picture it leaves.
+/// All frames of a program that ends well and asks for nothing that is not present; then the picture it leaves.
 fn shown(board: &str, image: &ProgramImage, setup: MachineSetup) -> (Vec<Frame>, Frame) {
     let mut machine = at_prompt(board, image, setup);
     let (frames, stop) = run(&mut machine);

@@ -11,6 +11,19 @@
 //! harbour ┘                                                      └─► difference ─┘
 //! ```
 //!
+//! A picture of two colours, reduced to a palette and written as a PNG:
+//!
+//! ```
+//! use backporch_picture::quantise::Dither;
+//! use backporch_picture::{load, quantise, write};
+//! use image::{Rgb, RgbImage};
+//!
+//! let picture = RgbImage::from_fn(8, 4, |x, _| if x < 4 { Rgb([250, 5, 5]) } else { Rgb([0, 0, 0]) });
+//! let indexed = quantise::to_palette(&picture, &[[0, 0, 0], [255, 0, 0]], Dither::Off)?;
+//! assert_eq!(indexed.indices()[..8], [1, 1, 1, 1, 0, 0, 0, 0]);
+//! assert_eq!(load::load(&write::indexed_png(&indexed)?)?, indexed.to_rgb());
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 //! Frames that follow each other become an animation in [`record`].
 //!
 //! Nothing here reads or writes a file, and everything comes out the same on every machine.

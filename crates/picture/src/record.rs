@@ -98,7 +98,7 @@ pub enum RecordError {
         announced: u32,
     },
     /// A frame lasts longer than the form can say.
-    #[error("a frame that lasts {found:?}, allowed is up to {most:?}")]
+    #[error("a frame that lasts {} s, allowed is up to {} s", found.as_secs_f64(), most.as_secs_f64())]
     TooLong {
         /// How long it lasts.
         found: Duration,
@@ -150,9 +150,10 @@ impl Opening {
     /// Checks that the form can hold the size.
     fn check(&self, most: u32) -> Result<(), RecordError> {
         let fits = |side: u32| (1..=most).contains(&side);
-        match fits(self.width) && fits(self.height) {
-            true => Ok(()),
-            false => Err(RecordError::Size { width: self.width, height: self.height, most }),
+        if fits(self.width) && fits(self.height) {
+            Ok(())
+        } else {
+            Err(RecordError::Size { width: self.width, height: self.height, most })
         }
     }
 
@@ -160,9 +161,10 @@ impl Opening {
     fn check_frame(&self, frame: &RgbImage) -> Result<(), RecordError> {
         let (found_width, found_height) = frame.dimensions();
         let Self { width, height, .. } = *self;
-        match (found_width, found_height) == (width, height) {
-            true => Ok(()),
-            false => Err(RecordError::OtherSize { found_width, found_height, width, height }),
+        if (found_width, found_height) == (width, height) {
+            Ok(())
+        } else {
+            Err(RecordError::OtherSize { found_width, found_height, width, height })
         }
     }
 }

@@ -100,9 +100,9 @@ pub enum Published {
     Between(u16, u16),
     /// From least to most, and the address.
     BetweenAddress(u16, u16),
-    /// n and so many a bit.
+    /// n and this many a bit.
     Bits(u16, u16),
-    /// n and so many a bit, and the address.
+    /// n and this many a bit, and the address.
     BitsAddress(u16, u16),
     /// Taken, not taken.
     Branch(u16, u16),
@@ -112,9 +112,9 @@ pub enum Published {
     Jump(u16),
     /// n, the target's bytes and the address.
     JumpAddress(u16),
-    /// n and so many a repetition.
+    /// n and this many a repetition.
     Repeated(u16, u16),
-    /// Level 0, level 1, beyond: n and so many a level after the first.
+    /// Level 0, level 1, beyond: n and this many a level after the first.
     Frame(u16, u16, u16, u16),
 }
 

@@ -9,7 +9,7 @@ use crate::compiled_condition::{CompiledCondition, ConditionResult};
 use crate::compiled_effect::CompiledEffect;
 use crate::context::{Anywhere, AtLine};
 
-/// So many effects of a stage are settled beforehand; those above are asked at every place.
+/// This many effects of a stage are settled beforehand; those above are asked at every place.
 const SETTLED: usize = 64;
 
 /// Which effects of one stage act: all along the line, or depending on the place.
@@ -73,10 +73,12 @@ impl Settled {
     /// Adds the next effect of the stage; what acts by notes is asked about them, not about its condition.
     pub fn add(&mut self, position: usize, condition: &CompiledCondition, by_notes: bool) {
         self.by_notes |= u64::from(by_notes) << position.min(SETTLED - 1);
-        match position < SETTLED {
-            false => self.known.beyond += 1,
-            true if by_notes || !condition.is_same_on_all_lines() => self.to_ask.push(position),
-            true => self.known.settle(position, condition.ask(&Anywhere).holds),
+        if position >= SETTLED {
+            self.known.beyond += 1;
+        } else if by_notes || !condition.is_same_on_all_lines() {
+            self.to_ask.push(position);
+        } else {
+            self.known.settle(position, condition.ask(&Anywhere).holds);
         }
     }
 

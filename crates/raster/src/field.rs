@@ -28,7 +28,7 @@ impl FieldProgress {
         Self { locked: meets_sync(timing), ..Self::default() }
     }
 
-    /// The counters restart after so many scan lines of the field: whether it goes on all the same.
+    /// The counters restart after this many scan lines of the field: whether it goes on all the same.
     pub fn goes_on(&mut self, lines: u32) -> bool {
         let goes_on = self.locked && !self.synced && lines < MOST_LINES;
         if goes_on {
@@ -47,7 +47,7 @@ impl FieldProgress {
         *self = Self { locked: self.synced, ..Self::default() };
     }
 
-    /// Scan lines since the counters restarted, after so many of the field.
+    /// Scan lines since the counters restarted, after this many of the field.
     pub fn since_restart(&self, lines: u32) -> u32 {
         lines - self.before_restart
     }

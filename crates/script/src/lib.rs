@@ -20,6 +20,30 @@
 //!
 //! The bus access of an instruction falls at its end, and takes effect at the
 //! first character clock from there on.
+//! A routine that moves the start address on once a frame, and the port writes of one of its frames:
+//!
+//! ```
+//! use std::sync::Arc;
+//!
+//! use backporch_adapter::Adapter;
+//! use backporch_input::Source;
+//! use backporch_raster::Board;
+//! use backporch_script::{Cpu, CpuModel, Event, NORMAL_SPEED, Program, Runner};
+//!
+//! let adapter = Adapter::built_in("colour-graphics").expect("a built-in profile");
+//! let text = r#"(version: 1, cpu: "8bit-4.77", each_frame: [
+//!     Wait(ActiveStart),
+//!     Set(register: "start_address", value: "frame"),
+//! ])"#;
+//! let program = Arc::new(Program::from_source(&Source::built_in("step.routine.ron", text), &adapter)?);
+//! let cpu = Cpu::new(Arc::new(CpuModel::built_in("8bit-4.77").expect("a built-in model")), &adapter, NORMAL_SPEED);
+//! let registers = adapter.start_up(adapter.default_mode());
+//! let mut runner = Runner::new(Board::plain(Arc::clone(&adapter), registers), program, cpu, None, 0)?;
+//! runner.next_record();
+//! let writes = runner.next_record().events.into_iter().filter(|event| matches!(event, Event::Port(_))).count();
+//! assert_eq!(writes, 4, "index and byte, twice");
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 #![forbid(unsafe_code)]
 
 mod cpu;

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, FieldId, PortRole, StatusSignal};
-use backporch_input::{Catalogue, InputError, Source, parse};
+use backporch_input::{Catalogue, InputError, Source, parse, spelling};
 
 use crate::cpu::Width;
 use crate::script::{AtEnd, ByteOrder, Condition, CopySource, CounterForm, Moment, RoutineFile, Step};
@@ -183,9 +183,10 @@ fn counter(source: &Source, name: &str, form: &CounterForm) -> Result<CounterRul
         return Err(source.fault(&["counters", name, "to"], to, format!("at least from, {from}")));
     }
     let start = start.unwrap_or(from);
-    match (from..=to).contains(&start) {
-        true => Ok(CounterRule { from, to, start, step, at_end }),
-        false => Err(source.fault(&["counters", name, "start"], start, format!("{from}..={to}"))),
+    if (from..=to).contains(&start) {
+        Ok(CounterRule { from, to, start, step, at_end })
+    } else {
+        Err(source.fault(&["counters", name, "start"], start, format!("{from}..={to}")))
     }
 }
 
@@ -402,7 +403,7 @@ impl Compiler<'_> {
     fn poll(&mut self, path: &Path, signal: StatusSignal, wanted: bool) -> Result<(), InputError> {
         let allowed = || format!("a board whose status port shows it; {} has no such bit", self.adapter.name());
         let Some(mask) = self.adapter.status_mask(signal) else {
-            return Err(path.fault(self.source, format!("a wait for {signal:?}"), allowed()));
+            return Err(path.fault(self.source, format!("a wait for {}", spelling(&signal)), allowed()));
         };
         self.ops.push(Op::Poll { mask, wanted });
         Ok(())

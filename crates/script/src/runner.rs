@@ -136,7 +136,7 @@ impl<T: Tap> Runner<T> {
         &self.board
     }
 
-    /// The same, to be told what to keep.
+    /// The same, with a choice of what to keep.
     pub fn board_mut(&mut self) -> &mut Watched<T> {
         &mut self.board
     }
@@ -215,9 +215,10 @@ impl<T: Tap> Runner<T> {
 
     /// Clocks to bring a value into a register.
     fn operand(&self, value: &Expression) -> u32 {
-        match value.is_constant() {
-            true => self.cpu.clocks().mov_reg_imm,
-            false => self.cpu.clocks().load_accumulator + self.cpu.memory_transfer(Width::Word),
+        if value.is_constant() {
+            self.cpu.clocks().mov_reg_imm
+        } else {
+            self.cpu.clocks().load_accumulator + self.cpu.memory_transfer(Width::Word)
         }
     }
 
@@ -380,12 +381,11 @@ impl<T: Tap> Runner<T> {
         let port = board.adapter().port_of(board.registers(), PortRole::Status).unwrap_or_default();
         let status = self.board.read_port(dot, port);
         let clocks = self.cpu.clocks();
-        let jump = match (status & mask != 0) == wanted {
-            true => clocks.jump_not_taken,
-            false => {
-                self.state.next = place;
-                clocks.jump_taken + self.program.file().poll_extra_clocks
-            }
+        let jump = if (status & mask != 0) == wanted {
+            clocks.jump_not_taken
+        } else {
+            self.state.next = place;
+            clocks.jump_taken + self.program.file().poll_extra_clocks
         };
         self.spend(clocks.test_imm + jump);
     }
@@ -408,10 +408,7 @@ impl<T: Tap> Runner<T> {
             self.board.write_port(dot, out.port, out.value);
             self.follow_dot_clock();
         }
-        match outs.is_empty() {
-            true => self.rest(after),
-            false => self.state.task = Some(Task::Outs(outs, after)),
-        }
+        if outs.is_empty() { self.rest(after) } else { self.state.task = Some(Task::Outs(outs, after)) }
     }
 
     fn register_writes(

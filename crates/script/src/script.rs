@@ -5,6 +5,7 @@
 //! status port.
 
 use std::collections::BTreeMap;
+use std::fmt;
 
 use backporch_input::{Number, Version1};
 use serde::{Deserialize, Serialize};
@@ -97,6 +98,19 @@ pub enum Moment<L = u16> {
     RetraceEnd,
     /// Active start, then as many display starts: a scan line, counted from the first shown.
     Line(L),
+}
+
+impl<L: fmt::Display> fmt::Display for Moment<L> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::ActiveStart => "the start of the active area",
+            Self::DisplayStart => "display to begin",
+            Self::DisplayEnd => "display to end",
+            Self::RetraceStart => "retrace to begin",
+            Self::RetraceEnd => "retrace to end",
+            Self::Line(line) => return write!(f, "line {line}"),
+        })
+    }
 }
 
 impl<L> Moment<L> {

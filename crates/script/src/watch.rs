@@ -27,7 +27,7 @@ pub struct At {
 /// Who made an access.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Maker {
-    /// Nobody says: a script, a trace.
+    /// Not known: a script, a trace.
     #[default]
     Unnamed,
     /// An instruction of a program.
@@ -372,7 +372,7 @@ impl<T: Tap> Watched<T> {
             PortValue::Byte(byte) => self.watch_byte(port, byte, |board| board.write_port(port, byte)),
             PortValue::Word(word) => {
                 // Both bytes are put on the bus by one call, which faults may look at;
-                // what became of them is told from copies of the registers.
+                // what became of them is found from copies of the registers.
                 let [low, high] = word.to_le_bytes();
                 let before = self.board.registers().clone();
                 let cells = self.cells_of_word(&before, port, low);
@@ -460,7 +460,7 @@ impl<T: Tap> Watched<T> {
         self.read_port(dot, port);
     }
 
-    /// What somebody who polls sees just here.
+    /// What polling sees just here.
     fn moment_here(&self) -> Moment {
         let beam = self.board.beam();
         let below = self.board.frame_so_far().lines.last().is_some_and(|line| line.fetch.is_none());

@@ -25,7 +25,7 @@ impl Blame {
     #[must_use]
     pub fn word(self) -> &'static str {
         match self {
-            Self::None => "nobody",
+            Self::None => "none",
             Self::Class => "class",
             Self::Adapter => "adapter",
             Self::Timing => "timing",

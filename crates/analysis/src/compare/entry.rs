@@ -43,7 +43,7 @@ pub struct Entry {
 }
 
 impl Entry {
-    /// Runs a contender through a motion; what its class lacks is told beside `reference`.
+    /// Runs a contender through a motion; what its class lacks is noted beside `reference`.
     pub(super) fn new(contender: &Contender, reference: &Bench, motion: Motion) -> Self {
         let run = InMotion { bench: &contender.bench, motion };
         let (signatures, first) = run.shown();

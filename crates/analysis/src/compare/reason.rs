@@ -40,14 +40,14 @@ fn of_class(blamed: &[&Entry]) -> String {
 
 /// What the classes do by design that the frames show, each thing once.
 fn by_design(blamed: &[&Entry]) -> String {
-    let mut told: Vec<String> = Vec::new();
+    let mut named: Vec<String> = Vec::new();
     for ClassBehaviour { name, says, source } in blamed.iter().flat_map(|entry| &entry.class) {
         let words = format!("{name} ({source}): {}", says.trim_end_matches('.'));
-        if !told.contains(&words) {
-            told.push(words);
+        if !named.contains(&words) {
+            named.push(words);
         }
     }
-    told.join("; ")
+    named.join("; ")
 }
 
 /// Whether it is the addresses that differ, or only the pixels.

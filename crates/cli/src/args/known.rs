@@ -1,4 +1,4 @@
-//! Arguments that mostly name something built in: the shell is told the names, and any other text does as well.
+//! Arguments that mostly name something built in: the shell is given the names, and any other text does as well.
 
 use std::ffi::OsStr;
 use std::sync::LazyLock;

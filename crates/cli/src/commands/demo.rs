@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, anyhow};
-use backporch_adapter::Role;
+use backporch_adapter::{Adapter, Role};
 use backporch_analysis::{Damage, Sweep, SweepAxis, SweepStep, Verdict};
 use backporch_answer::{DemoAnswer, Document, PixelAnswer};
 use backporch_bench::{Bench, Overrides};
@@ -59,6 +59,13 @@ fn answer_in<T: DeserializeOwned>(document: Value) -> Result<T> {
     Ok(serde_json::from_value::<Document<T>>(document)?.answer)
 }
 
+/// Register values of the 64 KiB class with 256 pixels a line, and sync moved so that they stand in the middle.
+fn centred(adapter: &Adapter) -> Vec<(String, u64)> {
+    let values = [(Role::HorizontalDisplayed, 31), (Role::HorizontalSyncStart, 38)];
+    let named = |(role, value)| Some((adapter.field_info(adapter.field_with(role)?).name.clone(), value));
+    values.into_iter().filter_map(named).collect()
+}
+
 /// Tells the story and gives the files written.
 fn story(args: &DemoArgs, output: &mut Output) -> Result<Vec<PathBuf>> {
     make_folder(&args.out)?;
@@ -66,8 +73,7 @@ fn story(args: &DemoArgs, output: &mut Output) -> Result<Vec<PathBuf>> {
     let built = Bench::open("harbour-256", &Overrides::default())?;
     let plain = Bench::open("harbour-256-plain", &Overrides::default())?;
     let colour_graphics = Bench::open("harbour-cg", &Overrides::default())?;
-    let centred = [("displayed", 31), ("sync_position", 38)].map(|(name, value)| (name.to_string(), value));
-    let narrow = Bench::open("harbour-256", &Overrides { set: centred.to_vec(), ..Overrides::default() })?;
+    let narrow = Bench::open("harbour-256", &Overrides { set: centred(built.adapter()), ..Overrides::default() })?;
 
     story.line(
         "A picture scrolls by start address; at most steps every fourth line is displaced. Is it the routine, the timing, \

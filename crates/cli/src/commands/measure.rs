@@ -40,7 +40,7 @@ pub struct MeasureArgs {
     #[command(flatten)]
     pub bench: BenchArgs,
     /// What the stepped register held: once for all captures, or once for each in their order [default: the start address
-    /// is told from the picture; of other registers the bench's own]
+    /// is found from the picture; of other registers the bench's own]
     #[arg(long, value_name = "STEP", value_parser = value, value_delimiter = ',')]
     pub at: Vec<u64>,
     /// Steps among which the start address is looked for [default: all that the register can hold]
@@ -66,7 +66,7 @@ struct Look {
     captures: Vec<Capture>,
     /// The file that each comes from.
     files: Vec<PathBuf>,
-    /// How the step of each was told.
+    /// How the step of each was found.
     found: Vec<Option<StepFoundAnswer>>,
 }
 
@@ -257,7 +257,7 @@ impl MeasureArgs {
         let refused = |allowed: &str| Err(InputError::new("--steps", "steps to look among", allowed).into());
         if over != bench.adapter().start_address() {
             return match self.steps {
-                Some(_) => refused("--at: steps are told of the start address only"),
+                Some(_) => refused("--at: steps are found of the start address only"),
                 None => Ok(None),
             };
         }

@@ -52,7 +52,7 @@ pub struct RunArgs {
     /// Press a key after a time in milliseconds, or hold it from one time to another: 500..2000=left (again for more)
     #[arg(long = "key", value_name = "MS[..MS]=KEY", value_parser = press)]
     pub keys: Vec<KeyPress>,
-    /// Move a mouse after a time in milliseconds by so many steps, and hold buttons (1 left, 2 right) from then on (again for
+    /// Move a mouse after a time in milliseconds by this many steps, and hold buttons (1 left, 2 right) from then on (again for
     /// more) [default: there is no mouse]
     #[arg(long = "mouse", value_name = "MS=RIGHT,DOWN,BUTTONS", value_parser = movement, allow_hyphen_values = true)]
     pub mouse: Vec<(u64, MouseMovement)>,
@@ -65,7 +65,7 @@ pub struct RunArgs {
     /// The program's command line [default: the bench's]
     #[arg(long, value_name = "TEXT")]
     pub tail: Option<String>,
-    /// End the program where it asks for a port, service or memory that is not here [default: it goes on, and what it asked
+    /// End the program where it asks for a port, service or memory that is not present [default: it goes on, and what it asked
     /// for is listed]
     #[arg(long)]
     pub strict: bool,
@@ -465,12 +465,12 @@ fn stuck_answer<T: Tap>(machine: &Machine<T>, stuck: StuckWait) -> StuckAnswer {
 }
 
 fn asked<T: Tap>(machine: &Machine<T>) -> Vec<AskedAnswer> {
-    let told = |asked: &Asked| AskedAnswer {
+    let in_words = |asked: &Asked| AskedAnswer {
         what: asked.what.to_string(),
         by: instruction(machine, asked.at),
         times: asked.times,
     };
-    machine.asked().iter().map(told).collect()
+    machine.asked().iter().map(in_words).collect()
 }
 
 fn trouble(report: &Report) -> TroubleAnswer {

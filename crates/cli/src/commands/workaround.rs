@@ -48,7 +48,7 @@ pub fn run(args: &WorkaroundArgs, output: &mut Output) -> Result<CheckResult> {
         Ok(found) => {
             let mut answer = WorkaroundAnswer::new(&bench, &need, &faults.names, &found);
             need.until = args.time_limit.map(|limit| began + limit);
-            // Whatever hinders a setting hinders a table, and was told already.
+            // Whatever hinders a setting hinders a table, and was reported already.
             if let Ok(tables) = tabled(&bench, &need, &faults, output) {
                 answer = answer.with_tables(&bench, &tables);
             }

@@ -236,8 +236,8 @@ impl<'a> Facts<'a> {
                 BeamMoment::ActiveArea => d.asm.call(routines.active)?,
             }
             for row in rows_of(stage) {
-                if let Some(told) = row.words() {
-                    d.note(told);
+                if let Some(words) = row.words() {
+                    d.note(words);
                 }
                 d.out(row.port, row.value)?;
             }

@@ -141,9 +141,9 @@ impl Routine {
                 BeamMoment::ActiveArea => "        call    wait_display\n",
             };
             for row in rows_of(stage) {
-                let told = row.words().map_or_else(String::new, |told| format!("         ; {told}"));
+                let note = row.words().map_or_else(String::new, |note| format!("         ; {note}"));
                 text += &format!(
-                    "        mov     dx, 0{:03X}h\n        mov     al, 0{:02X}h{told}\n        out     dx, al\n",
+                    "        mov     dx, 0{:03X}h\n        mov     al, 0{:02X}h{note}\n        out     dx, al\n",
                     row.port, row.value
                 );
             }

@@ -145,8 +145,8 @@ impl Routine {
                 BeamMoment::ActiveArea => "    wait_display();\n",
             };
             for row in rows_of(stage) {
-                let told = row.words().map_or_else(String::new, |told| format!(" /* {told} */"));
-                text += &format!("    out_byte(0x{:03X}, 0x{:02X});{told}\n", row.port, row.value);
+                let note = row.words().map_or_else(String::new, |note| format!(" /* {note} */"));
+                text += &format!("    out_byte(0x{:03X}, 0x{:02X});{note}\n", row.port, row.value);
             }
         }
         text + "    wait_retrace();     /* the next frame shows it */\n}\n"

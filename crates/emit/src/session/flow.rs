@@ -92,7 +92,7 @@ impl SessionFacts<'_> {
         let last = self.session.looks().len() as u32 - 1;
         let (mut enter, mut same, mut shown, mut set) =
             (d.asm.create_label(), d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
-        let (mut next_key, mut told, mut leave_text, mut ending) =
+        let (mut next_key, mut answered, mut leave_text, mut ending) =
             (d.asm.create_label(), d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
         d.asm.set_label(&mut enter)?;
         d.note("a look: is its setting that of the look before, but for the start address?");
@@ -143,7 +143,7 @@ impl SessionFacts<'_> {
             d.asm.shr(ax, 1)?;
             d.asm.mov(word_ptr(marker), ax)?;
         }
-        d.asm.set_label(&mut told)?;
+        d.asm.set_label(&mut answered)?;
         d.asm.call(r.tell)?;
 
         d.asm.set_label(&mut next_key)?;
@@ -151,10 +151,10 @@ impl SessionFacts<'_> {
         d.asm.xor(ah, ah)?;
         d.asm.int(0x16)?;
         d.asm.mov(bx, word_ptr(v.record))?;
-        keys::moves(d, r, v, next_key, told)?;
-        keys::answers(d, told)?;
-        keys::marks(d, v, next_key, told)?;
-        keys::others(d, r, v, pages, (told, leave_text))?;
+        keys::moves(d, r, v, next_key, answered)?;
+        keys::answers(d, answered)?;
+        keys::marks(d, v, next_key, answered)?;
+        keys::others(d, r, v, pages, (answered, leave_text))?;
         d.note("on, back, or to the end");
         let (mut not_on, mut not_back, mut further) =
             (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());

@@ -55,7 +55,7 @@ pub(super) fn opening(session: &TestSession, changes_signal: bool) -> Vec<String
     pages
 }
 
-/// The keys, told before the first look and on demand.
+/// The keys, explained before the first look and on demand.
 pub(super) const KEYS: &str = "While the card is shown:
   1 clean                   2 damaged in right halves only (edge)
   3 damaged (broken)        4 shapes right, colours wrong

@@ -177,7 +177,7 @@ fn count_lines(d: &mut Draft, r: &Routines, poll: &Poll<'_, '_>) -> Result<(), I
     d.asm.call(r.take)
 }
 
-/// One measurement, so many runs of it.
+/// One measurement, this many runs of it.
 struct Runs<'a, 'b> {
     facts: &'a SurveyFacts<'b>,
     said: &'a Said,

@@ -215,14 +215,14 @@ fn kind_of_shifts(d: &mut Draft, r: &Routines, v: &Variables, texts: &Texts) -> 
 
 /// Which of those that count shifts modulo 32 it is: an 80186 pushes SP lowered, an 80286 keeps bits 12 to 15 of the flags
 /// 0 in real mode, an 80386 lets bits 12 to 14 be set (iAPX 286 Programmer's Reference, PUSH; 80386 Programmer's Reference
-/// Manual, differences from the 8086 and from the 80286). SI gets what is to be said at `told`, which follows.
-fn later_processor(d: &mut Draft, texts: &Texts, told: CodeLabel) -> Result<(), IcedError> {
+/// Manual, differences from the 8086 and from the 80286). SI gets what is to be said at `say`, which follows.
+fn later_processor(d: &mut Draft, texts: &Texts, say: CodeLabel) -> Result<(), IcedError> {
     d.note("SP is pushed lowered by an 80186, as it was by those after it");
     d.asm.mov(si, texts.processors[0])?;
     d.asm.push(sp)?;
     d.asm.pop(ax)?;
     d.asm.cmp(ax, sp)?;
-    d.asm.jne(told)?;
+    d.asm.jne(say)?;
     d.note("flags that an 80286 keeps 0");
     d.asm.mov(si, texts.processors[1])?;
     d.asm.pushf()?;
@@ -233,6 +233,6 @@ fn later_processor(d: &mut Draft, texts: &Texts, told: CodeLabel) -> Result<(), 
     d.asm.pop(ax)?;
     d.asm.popf()?;
     d.asm.test(ax, 0x7000)?;
-    d.asm.je(told)?;
+    d.asm.je(say)?;
     d.asm.mov(si, texts.processors[2])
 }

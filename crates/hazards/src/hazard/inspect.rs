@@ -115,7 +115,7 @@ impl Inspector {
         }
         self.hazards.extend(self.watches.memory.finish(&self.setting));
         self.hazards.sort_by_key(|hazard| (hazard.frame, hazard.line, hazard.dot, hazard.kind));
-        // A torn address may be told by its writes and by the frames around it.
+        // A torn address may be reported by its writes and by the frames around it.
         self.hazards
             .dedup_by(|next, one| [one.kind, next.kind] == [HazardKind::TornStart; 2] && one.frame == next.frame);
         self.hazards
@@ -135,7 +135,7 @@ impl Inspector {
     }
 }
 
-/// Runs a routine for so many frames and inspects them.
+/// Runs a routine for this many frames and inspects them.
 pub fn inspect<T: Tap>(
     runner: &mut Runner<T>,
     frames: u64,

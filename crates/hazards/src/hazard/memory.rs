@@ -45,7 +45,7 @@ impl MemoryWatch {
         hazards
     }
 
-    /// What can be told at the end.
+    /// What can be reported at the end.
     pub fn finish(&mut self, setting: &Setting) -> Vec<Hazard> {
         self.pitch.finish(setting)
     }

@@ -18,7 +18,7 @@ use super::seen::SeenFrame;
 use super::setting::Setting;
 use super::{Hazard, HazardKind};
 
-/// Frames in which a register has split the picture before that is told: setting up does so once or twice.
+/// Frames in which a register has split the picture before that is reported: setting up does so once or twice.
 const FRAMES: u8 = 3;
 /// Scan lines by which a bar's write may wander from frame to frame.
 const SAME_LINE: u32 = 2;
@@ -52,13 +52,13 @@ impl MidPictureWatch {
     pub fn judge(&mut self, setting: &Setting, frames: &[&SeenFrame], judged: usize) -> Vec<Hazard> {
         let frame = frames[judged];
         let mut hazards: Vec<Hazard> = Vec::new();
-        let mut told = Vec::new();
+        let mut reported = Vec::new();
         for access in splitting(frame) {
             let target = Target::of(access);
-            if told.contains(&target) || is_meant(frames, judged, access) {
+            if reported.contains(&target) || is_meant(frames, judged, access) {
                 continue;
             }
-            told.push(target);
+            reported.push(target);
             let splits = self.splits.entry(target).or_default();
             *splits = splits.saturating_add(1);
             let known = hazards.iter().any(|hazard| hazard.by == access.by);

@@ -8,7 +8,7 @@ use super::seen::SeenFrame;
 use super::setting::Setting;
 use super::{Hazard, HazardKind};
 
-/// Frames below a split that have moved before that is told.
+/// Frames below a split that have moved before that is reported.
 const MOVED: u32 = 2;
 
 /// What was seen below splits so far.

@@ -1,4 +1,4 @@
-//! The pitch a driver writes at, told from its own writes, against the one the board shows.
+//! The pitch a driver writes at, found from its own writes, against the one the board shows.
 
 use std::collections::BTreeMap;
 
@@ -11,7 +11,7 @@ use super::{Hazard, HazardKind};
 
 /// Steps from row to row an instruction must have made before they tell its pitch.
 const STEPS: u32 = 31;
-/// Of a hundred of these, so many must be alike.
+/// Of a hundred of these, this many must be alike.
 const ALIKE: u32 = 80;
 /// Writes so near each other lie on one row: whole characters with their attribute, pixel after pixel of a plane.
 const ALONG: u32 = 4;
@@ -24,7 +24,7 @@ struct Steps {
     total: u32,
     /// A step that leads to no row, until it is known whether the board will show rows so.
     suspect: Option<Suspect>,
-    told: bool,
+    reported: bool,
 }
 
 /// A step from row to row at another pitch than the board showed just then.
@@ -115,11 +115,11 @@ impl PitchWatch {
 
     fn tell(&mut self, setting: &Setting, settled: impl Fn(&mut Suspect) -> bool) -> Vec<Hazard> {
         let mut hazards = Vec::new();
-        for steps in self.steps.values_mut().filter(|steps| !steps.told) {
+        for steps in self.steps.values_mut().filter(|steps| !steps.reported) {
             if let Some(suspect) = steps.suspect.take_if(|suspect| settled(suspect))
                 && suspect.is_wrong()
             {
-                steps.told = true;
+                steps.reported = true;
                 hazards.push(suspect.hazard(setting));
             }
         }
@@ -156,7 +156,7 @@ impl Steps {
         let Some((stride, (times, bytes))) = self.strides.iter().max_by_key(|(_, (times, _))| *times) else { return };
         let steady = self.total >= STEPS && times * 100 >= self.total * ALIKE;
         let suspect = Suspect { stride: *stride, bytes: *bytes, first, last, rows, format };
-        if !self.told && steady && suspect.is_wrong() {
+        if !self.reported && steady && suspect.is_wrong() {
             self.suspect.get_or_insert(suspect);
         }
     }

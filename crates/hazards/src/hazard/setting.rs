@@ -81,7 +81,7 @@ impl Setting {
         self.rates.iter().any(is_line) && self.rates.iter().any(is_frame)
     }
 
-    /// Microseconds of so many dots.
+    /// Microseconds of this many dots.
     pub fn microseconds(&self, dots: u64) -> f64 {
         self.clock.picosecond_of(dots) as f64 / 1e6
     }

@@ -19,7 +19,7 @@ struct StartWrite {
 const TOGETHER: u64 = 8;
 /// Without a processor or a wait to tell, this many microseconds count as near.
 const NEAR_MICROSECONDS: f64 = 20.0;
-/// One part in so many by which machines of a class differ in speed.
+/// One part in this many by which machines of a class differ in speed.
 const SPEED_SPREAD: u64 = 10;
 
 /// Judges the changes of the start address that ended in frame `judged`.
@@ -269,7 +269,7 @@ fn near(
     }
     let near = match (wait, wait.and_then(|wait| wait.round).or_else(|| setting.poll_dots())) {
         (Some(wait), Some(round)) => distance <= round + (dot - wait.until.dot) / SPEED_SPREAD,
-        // Nobody keeps it from the take-over; with one byte changed nothing can go wrong there.
+        // Nothing keeps it from the take-over; with one byte changed nothing can go wrong there.
         (None, _) if group.iter().filter(|write| write.before != write.after).count() < 2 => false,
         _ => setting.microseconds(distance) <= NEAR_MICROSECONDS,
     };

@@ -22,7 +22,7 @@ pub(super) struct StateWatch {
 }
 
 impl StateWatch {
-    /// Everything that can be told from one frame.
+    /// Everything that can be distinguished from one frame.
     pub fn judge(&mut self, setting: &Setting, frame: &SeenFrame) -> Vec<Hazard> {
         let mut hazards = protected(setting, frame);
         hazards.extend(snow(frame));
@@ -46,7 +46,7 @@ impl StateWatch {
             dot: 0,
             made: None,
             by: Maker::Unnamed,
-            what: format!("the wait for {moment:?} has not ended for {frames} frames: the status port never shows it"),
+            what: format!("the wait for {moment} has not ended for {frames} frames: the status port never shows it"),
             cure:
                 "check the registers that make the signal, and that the polling loop is shorter than what it waits for"
                     .to_owned(),
@@ -106,12 +106,12 @@ impl StateWatch {
 
 /// Writes that protected registers did not take, each register once a frame.
 fn protected(setting: &Setting, frame: &SeenFrame) -> Vec<Hazard> {
-    let mut told = Vec::new();
+    let mut reported = Vec::new();
     let mut hazards = Vec::new();
     for event in &frame.events {
         let Event::Port(access) = event else { continue };
-        if access.ignored && !access.by.is_firmware() && !told.contains(&access.cell) {
-            told.push(access.cell);
+        if access.ignored && !access.by.is_firmware() && !reported.contains(&access.cell) {
+            reported.push(access.cell);
             hazards.push(ignored(setting, access));
         }
     }

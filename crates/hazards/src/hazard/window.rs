@@ -8,7 +8,7 @@ use super::seen::SeenFrame;
 use super::signal::signal_writes;
 use super::{Hazard, HazardKind};
 
-/// What lies behind the end is prepared if it was written so many frames before the window came there, or later.
+/// What lies behind the end is prepared if it was written this many frames before the window came there, or later.
 const PREPARED: u64 = 30;
 
 /// Whether the window runs over an end.
@@ -16,7 +16,7 @@ const PREPARED: u64 = 30;
 pub(super) struct WindowWatch {
     /// Frame since which it does.
     since: Option<u64>,
-    told: bool,
+    reported: bool,
 }
 
 /// Where a window runs over, and what it shows beyond.
@@ -45,10 +45,10 @@ impl WindowWatch {
             return None;
         };
         let since = *self.since.get_or_insert(frame.number);
-        if self.told || !is_stale(&over, book, since) {
+        if self.reported || !is_stale(&over, book, since) {
             return None;
         }
-        self.told = true;
+        self.reported = true;
         let (made, by) = by;
         Some(Hazard {
             kind: HazardKind::RunsOver,

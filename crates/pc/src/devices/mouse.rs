@@ -10,7 +10,7 @@ const WENT_UP: [u16; 2] = [4, 16];
 /// Steps of the mouse for eight pixels, across and down (common practice).
 const STEPS: [u16; 2] = [8, 16];
 
-/// What the hand does at a time: it moves by so many steps, and holds buttons (bit 0 left, bit 1 right) from then on.
+/// What the hand does at a time: it moves by this many steps, and holds buttons (bit 0 left, bit 1 right) from then on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct MouseMovement {
     /// Steps to the right and down.
@@ -52,12 +52,12 @@ pub struct Mouse {
     ups: [Turns; 2],
     /// The program's handler.
     pub handler: Option<Handler>,
-    /// Events it has not been told of.
+    /// Events it has not been informed of.
     events: u16,
 }
 
 impl Mouse {
-    /// A mouse that moves so, each time in processor clocks, on a screen of so many lines.
+    /// A mouse that moves so, each time in processor clocks, on a screen of this many lines.
     #[must_use]
     pub fn new(movements: impl IntoIterator<Item = (u64, MouseMovement)>) -> Self {
         let mut coming: Vec<(u64, MouseMovement)> = movements.into_iter().collect();
@@ -78,7 +78,7 @@ impl Mouse {
         mouse
     }
 
-    /// As the driver starts: in the middle of a screen 640 wide and so many lines high, no handler.
+    /// As the driver starts: in the middle of a screen 640 wide and this many lines high, no handler.
     pub fn reset(&mut self, lines: u16) {
         self.range = [(0, 639), (0, lines - 1)];
         self.per_eight = STEPS;
@@ -163,14 +163,14 @@ impl Mouse {
         }
     }
 
-    /// The handler, and the events it waits for and was not told of yet.
+    /// The handler, and the events it waits for and was not informed of yet.
     pub fn take_call(&mut self) -> Option<(Handler, u16)> {
         let handler = self.handler?;
         let events = std::mem::take(&mut self.events) & handler.mask;
         (events != 0).then_some((handler, events))
     }
 
-    /// Whether the handler has something to be told.
+    /// Whether the handler has something to be informed of.
     #[must_use]
     pub fn calls(&self) -> bool {
         self.handler.is_some_and(|handler| handler.mask & self.events != 0)

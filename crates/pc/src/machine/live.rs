@@ -1,4 +1,4 @@
-//! A program watched as it runs: up to a dot, key by key, its place told beside the beam's.
+//! A program watched as it runs: up to a dot, key by key, its place shown beside the beam's.
 
 use backporch_raster::{Board, Tap};
 
@@ -39,7 +39,7 @@ impl<T: Tap> Machine<T> {
         self.hardware.dot_at(self.began)
     }
 
-    /// The instructions executed last, at most so many of them, disassembled; the newest at the end.
+    /// The instructions executed last, at most this many of them, disassembled; the newest at the end.
     #[must_use]
     pub fn recent(&self, most: usize) -> Vec<ListingLine> {
         let places: Vec<Far> = self.trail.places().collect();

@@ -19,7 +19,7 @@ impl<T: Tap> Machine<T> {
             if let Some(over) = &self.over {
                 return over.stop();
             }
-            // What came together with a whole frame is told before anything else happens.
+            // What came together with a whole frame is reported before anything else happens.
             if self.hardware.attention
                 && let Some(stop) = self.look()
             {
@@ -125,7 +125,7 @@ impl<T: Tap> Machine<T> {
         let port = self.hardware.port_hit.take();
         match self.hardware.take_frame() {
             Some(frame) => {
-                // The port is told of next time.
+                // The port is reported next time.
                 self.hardware.port_hit = port;
                 self.hardware.attention = port.is_some();
                 Some(Stop::Frame(Box::new(frame)))

@@ -20,7 +20,7 @@ use crate::trouble::Trouble;
 /// How long the copy runs: several frames and ticks, in nanoseconds.
 const AHEAD: u64 = 300_000_000;
 
-/// A loop that waits has at most so many instructions, handlers included, and comes by in so many states.
+/// A loop that waits has at most this many instructions, handlers included, and comes by in this many states.
 const MOST_PLACES: usize = 256;
 const MOST_STATES: usize = 16;
 

@@ -149,7 +149,7 @@ impl<T: Tap> Machine<T> {
         }
     }
 
-    /// Reads a record to the transfer address and so many bytes on; a part of one is filled up with zeros.
+    /// Reads a record to the transfer address and this many bytes on; a part of one is filled up with zeros.
     fn read_record(&mut self, block: Far, record: u32, on: u16) -> u8 {
         let number = usize::from(self.load_word(block.plus(field::FILE)));
         let content = number.checked_sub(1).and_then(|number| self.system.blocks.get(number)).cloned();

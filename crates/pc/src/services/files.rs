@@ -46,7 +46,7 @@ const READY: u8 = 0xFF;
 pub(super) const FILE_TIME: u16 = 0;
 pub(super) const FILE_DATE: u16 = (1988 - 1980) << 9 | 1 << 5 | 1;
 
-/// Devices that are not here.
+/// Devices that are not present.
 const ABSENT: [&str; 9] = ["PRN", "AUX", "LPT1", "LPT2", "LPT3", "COM1", "COM2", "COM3", "COM4"];
 
 /// The device that a driver of expanded memory would be (common practice).
@@ -172,7 +172,7 @@ impl<T: Tap> Machine<T> {
             "NUL" => Ok(Some(Handle::Null)),
             // What is written there is lost, as where nothing is plugged in.
             _ if ABSENT.contains(&name.as_str()) => {
-                let trouble = Trouble::File(format!("asked for the device {name}, which is not here"));
+                let trouble = Trouble::File(format!("asked for the device {name}, which is not present"));
                 self.lacks_file(trouble, 0).map(|_| Some(Handle::Null))
             }
             _ => Ok(None),
@@ -356,7 +356,7 @@ impl<T: Tap> Machine<T> {
     }
 
     /// Functions 45h and 46h: another handle for the same file, the next free one or a given one. Each has a place of its
-    /// own in the file (assumed: nobody reads one file in turn by two handles).
+    /// own in the file (assumed: one file is not read in turn by two handles).
     fn double(&mut self, to: Option<u16>) -> Answer {
         let handle = self.handle().ok_or(error::BAD_HANDLE)?.clone();
         match to.map(usize::from) {

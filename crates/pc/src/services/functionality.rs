@@ -20,7 +20,7 @@ const CURSOR_SCALING: u8 = 0x10;
 const PALETTE: u8 = 0x20;
 const DAC: u8 = 0x40;
 const DAC_PAGES: u8 = 0x80;
-/// Blinking can be switched; display combinations are told.
+/// Blinking can be switched; display combinations are reported.
 const BLINKING: u8 = 0x04;
 const COMBINATIONS: u8 = 0x08;
 
@@ -69,7 +69,7 @@ fn colours_and_pages(number: u8) -> (u16, u8) {
     }
 }
 
-/// Code of so many scan lines (from memory).
+/// Code of this many scan lines (from memory).
 fn lines_code(lines: u32) -> u8 {
     match lines {
         ..350 => 0,

@@ -40,7 +40,7 @@ impl<T: Tap> Machine<T> {
         Ok(Served::BackWith { carry: true })
     }
 
-    /// How memory is handed out: kept and told; the first block that fits is always taken.
+    /// How memory is handed out: kept and reported; the first block that fits is always taken.
     fn strategy(&mut self) -> Served {
         match self.byte(Byte::Al) {
             0 => self.set(Word::Ax, self.system.strategy),

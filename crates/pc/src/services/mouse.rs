@@ -24,7 +24,7 @@ impl<T: Tap> Machine<T> {
         }
     }
 
-    /// A service of the driver; without a mouse it is not here.
+    /// A service of the driver; without a mouse it is not present.
     pub(super) fn mouse(&mut self) -> Result<Served, Trouble> {
         let (now, lines, absent) = (self.hardware.clocks(), self.mouse_lines(), self.not_here(0x33));
         let Some(mut mouse) = self.system.mouse.take() else { return Err(absent) };

@@ -143,7 +143,7 @@ impl<T: Tap> Machine<T> {
         Served::BackWith { carry: false }
     }
 
-    /// Functions 27h and 31h: the program ends, and so many paragraphs of it stay.
+    /// Functions 27h and 31h: the program ends, and this many paragraphs of it stay.
     pub(super) fn stay(&mut self, paragraphs: u16, code: u8) -> Served {
         // What cannot be made shorter stays as it is.
         let _ = self.system.arena.resize(self.system.program, paragraphs.max(LEAST_STAYING));

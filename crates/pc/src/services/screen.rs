@@ -33,7 +33,7 @@ pub(super) fn memory_of(number: u8) -> u32 {
 pub(super) enum Cells {
     /// Code and attribute, two bytes a cell.
     Text,
-    /// Pixels of so many bits, packed.
+    /// Pixels of this many bits, packed.
     Packed {
         /// 1, 2 or 8.
         bits: u32,

@@ -137,7 +137,7 @@ impl<T: Tap> Machine<T> {
         self.show_cursor();
     }
 
-    /// The same character so many times from the cursor on, which stays.
+    /// The same character this many times from the cursor on, which stays.
     fn write_characters(&mut self, coloured: bool) -> Served {
         let page = self.byte(Byte::Bh) & 7;
         let screen = self.screen(page);

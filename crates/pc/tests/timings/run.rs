@@ -6,7 +6,7 @@ use backporch_raster::Board;
 
 use super::{Measured, Row};
 
-/// NOPs before the timed code, one run each: nobody knows the phase of the refresh.
+/// NOPs before the timed code, one run each: the phase of the refresh is not known.
 const IDLE: [u32; 4] = [0, 5, 11, 17];
 
 /// Longest run in nanoseconds of the machine.

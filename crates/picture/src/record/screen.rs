@@ -37,9 +37,10 @@ impl ScreenShape {
     pub fn shaped(times: u32, (width, height): (u32, u32), shape: f64) -> Self {
         let square = Self::square(times);
         let line = f64::from(square.times) * f64::from(width) / (f64::from(height) * shape);
-        match line.is_finite() && line >= 1.0 / 16.0 {
-            true => Self { line: line.min(64.0 * f64::from(square.times)), ..square },
-            false => square,
+        if line.is_finite() && line >= 1.0 / 16.0 {
+            Self { line: line.min(64.0 * f64::from(square.times)), ..square }
+        } else {
+            square
         }
     }
 
@@ -143,14 +144,9 @@ mod tests {
             let frame = screen.enlarge(&pixels, width, room);
             let (across, down) = screen.size((width, height));
             for (x, y, pixel) in frame.enumerate_pixels() {
-                match x < across && y < down {
-                    true => {
-                        let line = (0..height).find(|line| y < screen.top(line + 1)).unwrap_or(0);
+                if x < across && y < down { let line = (0..height).find(|line| y < screen.top(line + 1)).unwrap_or(0);
                         let [red, green, blue, _] = pixels[(line * width + x / times) as usize];
-                        prop_assert_eq!(pixel.0, [red, green, blue]);
-                    }
-                    false => prop_assert_eq!(pixel.0, SURROUND),
-                }
+                        prop_assert_eq!(pixel.0, [red, green, blue]); } else { prop_assert_eq!(pixel.0, SURROUND) }
             }
         }
     }

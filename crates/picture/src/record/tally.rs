@@ -24,9 +24,10 @@ pub(super) fn reduce(frame: &RgbImage) -> IndexedFrame {
     let mut before: &[u8] = &[];
     for row in frame.as_raw().chunks_exact(row_bytes) {
         // Enlarged pictures repeat their rows.
-        match row == before {
-            true => colours.again(&mut places, row_bytes / 3),
-            false => places.extend(row.chunks_exact(3).map(|pixel| colours.place([pixel[0], pixel[1], pixel[2]]))),
+        if row == before {
+            colours.again(&mut places, row_bytes / 3)
+        } else {
+            places.extend(row.chunks_exact(3).map(|pixel| colours.place([pixel[0], pixel[1], pixel[2]])))
         }
         before = row;
     }

@@ -164,7 +164,7 @@ impl Notes {
         self.line == (line.frame, line.scan_line) && !self.marks.is_empty()
     }
 
-    /// The value noted last at a place, a character clock having so many places.
+    /// The value noted last at a place, a character clock having this many places.
     pub fn at(&self, at: u32, per_char: u32) -> Option<u8> {
         let holds = |mark: &&Mark| at.checked_sub(mark.char.saturating_mul(per_char)).is_some_and(|at| at < mark.count);
         Some(self.marks.iter().rev().find(holds)?.value)

@@ -204,10 +204,12 @@ impl<T: Intercept> Stepper<T> {
             }
             (true, _) => 0,
         };
-        let ink = match mono {
-            false => attribute % 16,
-            true if matches!(attribute & 0x77, 0x00 | 0x70) => 0,
-            true => 1 + attribute / 8 % 2,
+        let ink = if !mono {
+            attribute % 16
+        } else if matches!(attribute & 0x77, 0x00 | 0x70) {
+            0
+        } else {
+            1 + attribute / 8 % 2
         };
         let underline = mono && attribute & 7 == 1 && scan == 12;
         let ink = if hidden { paper } else { ink };

@@ -46,7 +46,7 @@ pub(super) struct ColumnRedraw {
 }
 
 impl<T: Tap> Runner<T> {
-    /// Waits as long as the board keeps a transfer that would be over in so many clocks.
+    /// Waits as long as the board keeps a transfer that would be over in this many clocks.
     fn wait_for_board(&mut self, width: Width, address: u32, clocks: u64) {
         let start = (self.state.clock + clocks).saturating_sub(u64::from(self.cpu.model().bus.cycle));
         let wait = self.cpu.board_transfer_at(width, address, &self.state.beam, start);

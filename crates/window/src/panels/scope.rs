@@ -106,7 +106,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         painter.text(middle, Align2::LEFT_CENTER, name, FontId::proportional(12.0), colours.faint);
     }
     let pointed = response.hover_pos().filter(|pos| pos.x >= rect.left());
-    let told =
+    let hovered =
         pointed.map(|pos| event_words(&waveform, dot_at(window, pos.x).max(0.0) as u64, per_point(window).max(1.0)));
     let label = label(&waveform, &seen);
     let clicked = response.interact_pointer_pos().filter(|_| response.clicked());
@@ -118,7 +118,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         session.go_to_dot(dot);
     }
     let hint = "wheel and drag come closer and move along; a click puts the beam there";
-    below(workspace, ui, &colours, told.unwrap_or_else(|| hint.to_string()));
+    below(workspace, ui, &colours, hovered.unwrap_or_else(|| hint.to_string()));
 }
 
 /// What is looked at, and what is known of the place under the pointer.
@@ -147,7 +147,7 @@ fn label(waveform: &Waveform, seen: &Range<u64>) -> String {
     format!("scope, {} to {}, {writes} writes", place(seen.start), place(seen.end.saturating_sub(1)))
 }
 
-/// What happens at a dot, and what is written within so many dots of it.
+/// What happens at a dot, and what is written within this many dots of it.
 fn event_words(waveform: &Waveform, dot: u64, near: f64) -> String {
     let mut words = match waveform.at(dot) {
         Some(moment) => {

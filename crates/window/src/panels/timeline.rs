@@ -25,7 +25,7 @@ const HAZARDS: f32 = 11.0;
 /// Points a frame's number takes to either side.
 const LABEL: f32 = 16.0;
 
-/// Hazards of a frame told under the pointer at most.
+/// Hazards of a frame listed under the pointer at most.
 const MOST_TOLD: usize = 6;
 
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {

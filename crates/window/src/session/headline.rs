@@ -12,7 +12,7 @@ use super::Session;
 pub struct Headline {
     /// The frame against the plain board's.
     pub board: Verdict,
-    /// Why the board differs: nobody, its class, or this adapter.
+    /// Why the board differs: nothing, its class, or this adapter.
     pub board_blame: Blame,
     /// The routine, where one drives the boards.
     pub routine: Option<RoutineVerdict>,
@@ -23,13 +23,13 @@ pub struct Headline {
 pub struct RoutineVerdict {
     /// Mistakes known: made so far, or, gone back, seen to come.
     pub hazards: usize,
-    /// What they lie in: nobody's, the timing of writes, or the code.
+    /// What they lie in: nothing, the timing of writes, or the code.
     pub blame: Blame,
     /// Their kinds, the most frequent first.
     pub kinds: Vec<HazardKind>,
 }
 
-/// A cause in the words of `compare`; nothing where nobody is to blame.
+/// A cause in the words of `compare`; nothing where nothing is at fault.
 #[must_use]
 pub fn blame_words(blame: Blame) -> &'static str {
     match blame {

@@ -489,7 +489,7 @@ impl BoardHistory {
 }
 
 impl KeptReplay {
-    /// Plays on by so many frames at most; whether its last action shows.
+    /// Plays on by this many frames at most; whether its last action shows.
     pub fn play_on(&mut self, bench: &Bench, frames: u64) -> bool {
         let until = self.fresh.boards.frame() + frames;
         while self.fresh.boards.frame() < until {

@@ -16,7 +16,7 @@ use super::{FittedQuirks, WritePath};
 #[derive(Clone, Debug, Default)]
 pub(crate) struct KeptPasts(BTreeMap<(String, String), Vec<Vec<Deed>>>);
 
-/// What was done in a frame, so many dots after it began.
+/// What was done in a frame, this many dots after it began.
 #[derive(Clone, Debug)]
 struct Deed {
     id: u64,

@@ -24,11 +24,11 @@ impl Session {
     pub fn past(&self) -> PastView {
         let history = &self.transport.history;
         let courses = history.courses();
-        let told = |frame: u64, done: &DoneTogether| format!("from frame {frame}: {}", self.words_of(done));
+        let in_words = |frame: u64, done: &DoneTogether| format!("from frame {frame}: {}", self.words_of(done));
         PastView {
             done: history.done_last().map(|done| self.words_of(&done)),
             undone: history.undone_last().map(|done| self.words_of(&done)),
-            courses: courses.iter().map(|course| told(course.frame, &course.done)).collect(),
+            courses: courses.iter().map(|course| in_words(course.frame, &course.done)).collect(),
         }
     }
 

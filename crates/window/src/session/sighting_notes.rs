@@ -169,7 +169,7 @@ impl NotedSighting {
     /// The register stepped and its values.
     #[must_use]
     pub fn place(&self) -> String {
-        let over = self.setting.over.as_deref().unwrap_or("start_address");
+        let over = self.setting.over.as_deref().unwrap_or("start address");
         self.at.map_or_else(|| over.to_string(), |at| format!("{over} {at}"))
     }
 }

@@ -121,7 +121,7 @@ impl<'a> Waveform<'a> {
         self.starts[at]..self.starts.get(at + 1).copied().unwrap_or(self.dots)
     }
 
-    /// What happens over `window`, in so many columns of equal length.
+    /// What happens over `window`, in this many columns of equal length.
     #[must_use]
     pub fn columns(&self, window: Range<u64>, count: usize) -> Vec<WaveColumn> {
         let mut columns = vec![WaveColumn::default(); count];

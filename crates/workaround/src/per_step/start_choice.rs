@@ -100,7 +100,7 @@ struct Poll<'a> {
 }
 
 impl Poll<'_> {
-    /// Counts the votes of a picture line so many times.
+    /// Counts the votes of a picture line this many times.
     fn count<T: Tap>(&mut self, voter: &Voter<'_, T>, start: u32, index: u32, times: i64) {
         voter.lines.line(start, index, &mut self.stretches);
         for DisplacedBytes { len, by, .. } in &self.stretches {

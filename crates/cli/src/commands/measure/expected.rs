@@ -62,7 +62,7 @@ fn memory(bench: &Bench, registers: &Registers, frame: &Frame, (width, height): 
     Some(MemoryImage { strips, lines: lines.iter().map(place).collect() })
 }
 
-/// Pixels of so many bytes along a line.
+/// Pixels of this many bytes along a line.
 fn pixels(line: &Line, bytes: u32) -> usize {
     (u64::from(bytes) * u64::from(line.pixels()) / u64::from(line.bytes)) as usize
 }

@@ -1,4 +1,4 @@
-//! The steps of the start address as pictures, for the one that captures show to be told.
+//! The steps of the start address as pictures, so that the one that captures show can be found.
 
 use std::path::Path;
 
@@ -29,9 +29,9 @@ pub struct StartSteps<'a> {
 
 /// Where lines begin.
 enum Lines {
-    /// In memory as it lies: at start address zero, and so many pixels further for each unit.
+    /// In memory as it lies: at start address zero, and this many pixels further for each unit.
     Memory { begins: Vec<(usize, usize)>, unit: usize },
-    /// In the picture's own rows, which are redrawn as the window moves: the column at start address zero, and so many
+    /// In the picture's own rows, which are redrawn as the window moves: the column at start address zero, and this many
     /// pixels further.
     Redrawn { column: usize, unit: usize },
 }
@@ -85,24 +85,25 @@ impl<'a> StartSteps<'a> {
         }
     }
 
-    /// The step that a capture shows, and how it was told.
+    /// The step that a capture shows, and how it was found.
     pub fn find(&self, capture: &Capture, file: &Path) -> anyhow::Result<(u32, StepFoundAnswer)> {
         let named = |at: usize| self.steps.get(at).copied().unwrap_or_default();
-        let told = which(self, capture).map_err(|error| {
+        let decided = which(self, capture).map_err(|error| {
             let refused = self.refused(&error, file);
             match error {
                 UndecidedStep::None(_) => anyhow::Error::from(NothingShown(refused)),
                 _ => refused.into(),
             }
         })?;
-        let next = told.next.map(|next| NextStepAnswer { step: named(next.step), fit: next.fit, margin: next.margin });
+        let next =
+            decided.next.map(|next| NextStepAnswer { step: named(next.step), fit: next.fit, margin: next.margin });
         let found = StepFoundAnswer {
             among: self.steps.len() as u64,
-            board: self.boards.get(told.board).copied().unwrap_or(MeasuredBoardAnswer::Plain),
-            fit: told.fit,
+            board: self.boards.get(decided.board).copied().unwrap_or(MeasuredBoardAnswer::Plain),
+            fit: decided.fit,
             next,
         };
-        Ok((named(told.step), found))
+        Ok((named(decided.step), found))
     }
 
     fn refused(&self, error: &UndecidedStep, file: &Path) -> InputError {
@@ -122,7 +123,7 @@ impl<'a> StartSteps<'a> {
             }
             error => error.to_string(),
         };
-        let allowed = "a capture of one step that can be told; --at says which it is, --steps among which";
+        let allowed = "a capture of one step that can be recognised; --at says which it is, --steps among which";
         InputError::new(file.display().to_string(), found, allowed)
     }
 }

@@ -19,10 +19,10 @@ const AGREE: f64 = 0.8;
 
 /// What one says of a picture whose lines show that, `width` pixels wide.
 pub fn saw(lines: &[LineEvidence], width: usize) -> String {
-    let told = lines.iter().filter(|line| line.is_as_meant().is_some()).count();
+    let judged = lines.iter().filter(|line| line.is_as_meant().is_some()).count();
     let bad = bad(lines);
     if bad.is_empty() {
-        let clean = told as f64 >= READ * lines.len() as f64;
+        let clean = judged as f64 >= READ * lines.len() as f64;
         return if clean { "clean" } else { "could not tell" }.to_string();
     }
     let mut words = vec!["damaged".to_string()];
