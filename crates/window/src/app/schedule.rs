@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 /// Longest wait: files are looked at once a second.
 const LONGEST: Duration = Duration::from_secs(1);
 /// While frames run by themselves, the panels around them are laid out at most this often.
-pub(super) const PANELS_EVERY: Duration = Duration::from_millis(125);
+pub(super) const PANELS_EVERY: Duration = Duration::from_millis(200);
 /// While something goes on beside the frames, its progress is shown this often.
 const PROGRESS_EVERY: Duration = Duration::from_millis(100);
 /// Pause between two turns of work that is done between drawings.
