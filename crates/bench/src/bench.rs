@@ -8,6 +8,7 @@ use backporch_adapter::{Adapter, FieldId, Mode, Registers};
 use backporch_input::InputError;
 use backporch_picture::indexed::Indexed;
 use backporch_picture::lay::{Placement, bits_per_pixel, lay};
+use backporch_picture::overlay::MaskedByte;
 use backporch_quirk::{Layers, Quirk, QuirkStack};
 use backporch_raster::{Board, Plain, QuietFrame, Tap};
 use backporch_signal::{Hertz, Monitor};
@@ -56,6 +57,7 @@ pub struct Bench {
     pub(crate) layers: Layers,
     pub(crate) art: Option<Art>,
     pub(crate) base_memory: Vec<u8>,
+    pub(crate) overlays: Vec<MaskedByte>,
     pub(crate) monitor: Option<Monitor>,
     pub(crate) driver: DriverSettings,
     pub(crate) notes: Vec<String>,
@@ -157,7 +159,7 @@ impl Bench {
     /// Video memory with the picture laid for these registers.
     ///
     /// The picture follows the pitch; with [`Scroll::Redrawn`] it follows the
-    /// start address too.
+    /// start address too. What is laid over it stays where the bench's own registers put it.
     #[must_use]
     pub fn memory(&self, registers: &Registers) -> Cow<'_, [u8]> {
         let Some(art) = &self.art else {
@@ -167,6 +169,7 @@ impl Bench {
         let mut memory = self.base_memory.clone();
         // The mode was checked to hold the picture when the bench was set up.
         let _ = lay(&art.picture, &quiet, art.placement(&quiet), &mut memory);
+        self.overlays.iter().for_each(|byte| byte.write(&mut memory));
         Cow::Owned(memory)
     }
 

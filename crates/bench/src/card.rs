@@ -38,6 +38,7 @@ impl Bench {
             registers,
             art,
             base_memory,
+            overlays: Vec::new(),
             ..self.clone()
         }
     }

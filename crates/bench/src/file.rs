@@ -31,6 +31,9 @@ pub struct BenchFile {
     /// The picture in memory.
     #[serde(default)]
     pub picture: Option<PictureRef>,
+    /// Pictures and texts laid over the picture, in this order. They stay where they lie, however the picture moves.
+    #[serde(default)]
+    pub overlays: Vec<OverlayRef>,
     /// A raw memory image beside this file, laid from address 0 before the picture.
     #[serde(default)]
     pub memory: Option<String>,
@@ -135,6 +138,86 @@ impl PictureRef {
     pub fn new(source: String) -> Self {
         Self { source, at: 0, column: 0, scroll: Scroll::default(), dither: false }
     }
+}
+
+/// Something laid over the picture.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub enum OverlayRef {
+    /// A picture, or a region of one, in the colours that the board has by then.
+    Picture {
+        /// The built-in `harbour`, or the path of a picture beside this file.
+        source: String,
+        /// Column and line of the picture at which the region begins.
+        #[serde(default)]
+        from: (u32, u32),
+        /// Columns and lines of the region; all there are, as far as a row of memory goes, if left out.
+        #[serde(default)]
+        size: Option<(u32, u32)>,
+        /// Whether colours the mode lacks are mixed from those it has.
+        #[serde(default)]
+        dither: bool,
+        /// Where its top left corner lies.
+        #[serde(default)]
+        place: PlaceRef,
+    },
+    /// A line of text in cells of eight pixels.
+    Text {
+        /// The text.
+        text: String,
+        /// Pixel value of the letters.
+        colour: u8,
+        /// Pixel value of what they stand on; what is there stays if left out.
+        #[serde(default)]
+        ground: Option<u8>,
+        /// A character set beside this file; the built-in one, eight lines high, if left out.
+        #[serde(default)]
+        font: Option<String>,
+        /// Where its top left corner lies.
+        #[serde(default)]
+        place: PlaceRef,
+    },
+}
+
+impl OverlayRef {
+    /// Where its top left corner lies.
+    #[must_use]
+    pub fn place(&self) -> PlaceRef {
+        match self {
+            Self::Picture { place, .. } | Self::Text { place, .. } => *place,
+        }
+    }
+
+    /// The file that it names: the field, and the name in it.
+    #[must_use]
+    pub fn named(&self) -> Option<(&'static str, &str)> {
+        match self {
+            Self::Picture { source, .. } => Some(("source", source)),
+            Self::Text { font, .. } => font.as_deref().map(|font| ("font", font)),
+        }
+    }
+
+    /// The same with another name in that field.
+    #[must_use]
+    pub fn renamed(mut self, name: String) -> Self {
+        match &mut self {
+            Self::Picture { source, .. } => *source = name,
+            Self::Text { font, .. } => *font = Some(name),
+        }
+        self
+    }
+}
+
+/// A place in memory, as the screen shows it from a start address on.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct PlaceRef {
+    /// The start address.
+    pub start: u32,
+    /// Pixels from the left edge that it shows.
+    pub x: u32,
+    /// Picture lines from its top.
+    pub y: u32,
 }
 
 /// What a start address other than the picture's own shows.

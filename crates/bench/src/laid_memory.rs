@@ -46,6 +46,7 @@ impl<'a> LaidMemory<'a> {
             }
             // The mode was checked to hold the picture when the bench was set up.
             let _ = self.rows.as_ref().map(|rows| rows.lay(quiet, placement, &mut self.memory));
+            self.bench.overlays.iter().for_each(|byte| byte.write(&mut self.memory));
         }
         &mut self.memory
     }

@@ -14,7 +14,7 @@ use backporch_input::{
 
 use crate::bench::{Bench, Overrides};
 use crate::built_in::BENCHES;
-use crate::file::{BenchFile, MachineRef, PictureRef, QuirkRef};
+use crate::file::{BenchFile, MachineRef, OverlayRef, PictureRef, QuirkRef};
 use crate::library::Library;
 use crate::resource::{Resource, ResourceKind, is_under};
 use crate::setup::{case_of_bench, folder_of_bench, source_of};
@@ -207,6 +207,7 @@ impl Packer<'_> {
                 }
                 None => None,
             },
+            overlays: self.overlays(&resources, file)?,
             memory: self.last(&resources, ResourceKind::Memory)?,
             routine: self.last(&resources, ResourceKind::Routine)?,
             cpu: self.last(&resources, ResourceKind::Processor)?,
@@ -234,6 +235,15 @@ impl Packer<'_> {
             quirks.push(QuirkRef { name: self.packed(one)?, parameters: parameters.unwrap_or_default() });
         }
         Ok(quirks)
+    }
+
+    fn overlays(&mut self, resources: &[Resource], file: &BenchFile) -> Result<Vec<OverlayRef>, InputError> {
+        let mut named = resources.iter().filter(|one| matches!(one.kind, ResourceKind::Overlay | ResourceKind::Font));
+        let overlays = file.overlays.iter().map(|overlay| match overlay.named().and_then(|_| named.next()) {
+            Some(one) => Ok(overlay.clone().renamed(self.packed(one)?)),
+            None => Ok(overlay.clone()),
+        });
+        overlays.collect()
     }
 
     /// The name of a resource in the pack: its own where it is built in, else that of the file in the pack.
@@ -496,6 +506,28 @@ mod tests {
         assert!(text.contains("memory: \"image.file\""), "{text}");
     }
 
+    /// What overlays name goes along, and the case shows the same.
+    #[test]
+    fn overlays_are_packed_with_their_files() {
+        let here = tempfile::tempdir().unwrap();
+        let picture = backporch_picture::harbour::harbour(64);
+        fs::write(here.path().join("bar.png"), backporch_picture::write::png(&picture).unwrap()).unwrap();
+        fs::write(here.path().join("own.font"), include_str!("../../../assets/charset/8x8.txt")).unwrap();
+        let bench = here.path().join("mine.ron");
+        let text = r#"(version: 1, adapter: "vga", mode: "320x200x16", overlays: [
+            Text(text: "a", colour: 3), Picture(source: "bar.png", size: (80, 40), place: (y: 9)),
+            Text(text: "█", colour: 4, font: "own.font", place: (x: 90))])"#;
+        fs::write(&bench, text).unwrap();
+        let (before, after, files) = through_a_folder(bench.to_str().unwrap(), &Overrides::default());
+        assert_eq!(
+            files.iter().map(|file| file.name.as_str()).collect::<Vec<_>>(),
+            ["mine.ron", "bar.png", "own.font"]
+        );
+        let shown = |bench: &Bench| bench.plain(bench.registers()).run_frame();
+        assert_eq!(shown(&before), shown(&after));
+        assert_eq!(shown(&after).value_at(90, 6), Some(4));
+    }
+
     /// Whatever a bench in a case names, nothing is read that is not in the case.
     #[test]
     fn a_bench_in_a_case_reads_from_the_case_alone() {
@@ -504,11 +536,17 @@ mod tests {
         fs::write(&secret, include_str!("../../../assets/monitors/fixed-31.ron")).unwrap();
         let whole = secret.display().to_string();
         for name in ["../secret.ron", "x/../../secret.ron", &whole] {
-            for field in ["memory", "routine", "monitor", "cpu", "adapter", "quirk", "picture", "folder"] {
+            for field in
+                ["memory", "routine", "monitor", "cpu", "adapter", "quirk", "picture", "folder", "overlay", "font"]
+            {
                 let rest = match field {
                     "adapter" => format!("adapter: {name:?}"),
                     "quirk" => format!("adapter: \"linear-256\", quirks: [(name: {name:?})]"),
                     "picture" => format!("adapter: \"linear-256\", picture: (source: {name:?})"),
+                    "overlay" => format!("adapter: \"linear-256\", overlays: [Picture(source: {name:?})]"),
+                    "font" => {
+                        format!("adapter: \"linear-256\", overlays: [Text(text: \"a\", colour: 1, font: {name:?})]")
+                    }
                     "folder" => format!("adapter: \"linear-256\", machine: (folder: {name:?})"),
                     field => format!("adapter: \"linear-256\", {field}: {name:?}"),
                 };

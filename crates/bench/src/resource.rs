@@ -11,7 +11,7 @@ use backporch_signal::MONITORS;
 
 use crate::bench::Overrides;
 use crate::built_in::PROGRAMS;
-use crate::file::{BenchFile, MachineRef};
+use crate::file::{BenchFile, MachineRef, OverlayRef};
 use crate::library::Library;
 
 /// The picture that is part of this program.
@@ -26,6 +26,10 @@ pub enum ResourceKind {
     Quirk,
     /// A picture.
     Picture,
+    /// A picture laid over it.
+    Overlay,
+    /// A character set of a text laid over it.
+    Font,
     /// A raw memory image.
     Memory,
     /// A routine script, a write trace or a real-mode program.
@@ -45,11 +49,11 @@ impl ResourceKind {
         match self {
             Self::Adapter => ADAPTERS.names().collect(),
             Self::Quirk => Family::built_in_names().collect(),
-            Self::Picture => vec![BUILT_IN_PICTURE],
+            Self::Picture | Self::Overlay => vec![BUILT_IN_PICTURE],
             Self::Routine => ROUTINES.names().chain(PROGRAMS.names()).collect(),
             Self::Processor => PROCESSORS.names().collect(),
             Self::Monitor => MONITORS.names().collect(),
-            Self::Memory | Self::Folder => Vec::new(),
+            Self::Font | Self::Memory | Self::Folder => Vec::new(),
         }
     }
 
@@ -115,6 +119,14 @@ pub(crate) fn is_under(path: &Path, folders: &[PathBuf]) -> bool {
     folders.iter().filter_map(|folder| fs::canonicalize(folder).ok()).any(|folder| real.starts_with(folder))
 }
 
+/// What an overlay names.
+fn overlay_kind(overlay: &OverlayRef) -> ResourceKind {
+    match overlay {
+        OverlayRef::Picture { .. } => ResourceKind::Overlay,
+        OverlayRef::Text { .. } => ResourceKind::Font,
+    }
+}
+
 /// Gathers what is named, the command line's word before the file's.
 struct Naming<'a> {
     beside: &'a Library,
@@ -150,6 +162,7 @@ impl BenchFile {
             plain: _,
             quirks,
             picture,
+            overlays,
             memory,
             routine,
             cpu,
@@ -183,6 +196,10 @@ impl BenchFile {
         let typed = other_picture.as_ref().map(|path| path.to_string_lossy());
         let written = picture.as_ref().map(|picture| picture.source.as_str());
         naming.add(ResourceKind::Picture, typed.as_deref(), written, &["picture", "source"]);
+        for (at, overlay) in overlays.iter().enumerate() {
+            let Some((field, name)) = overlay.named() else { continue };
+            naming.add(overlay_kind(overlay), None, Some(name), &["overlays", &at.to_string(), field]);
+        }
         naming.add(ResourceKind::Memory, None, memory.as_deref(), &["memory"]);
         naming.add(ResourceKind::Routine, other_routine.as_deref(), routine.as_deref(), &["routine"]);
         naming.add(ResourceKind::Processor, other_cpu.as_deref(), cpu.as_deref(), &["cpu"]);

@@ -17,6 +17,7 @@ use crate::built_in::BENCHES;
 use crate::file::{BenchFile, PictureRef};
 use crate::library::{Library, folder_of};
 use crate::named::{DriverSettings, Named};
+use crate::overlay::OverlayReader;
 use crate::resource::Resource;
 
 impl Bench {
@@ -142,8 +143,21 @@ impl Setup<'_> {
             (None, Some(name)) => Some(self.at(&["monitor"], self.library.monitor(name))?),
             (None, None) => None,
         };
-        let base_memory = self.memory(&file, &adapter, &registers)?;
+        let mut base_memory = self.memory(&file, &adapter, &registers)?;
         let art = self.art(&file, &adapter, &mode, &mut registers)?;
+        let overlays = OverlayReader {
+            source: self.source,
+            library: self.library,
+            adapter: &adapter,
+            registers: &registers,
+            quiet: &QuietFrame::new(&adapter, &registers, &Plain),
+            lines: quiet_of(&adapter, &mode).picture_lines(),
+            is_own_board: !moved,
+        };
+        let overlays = overlays.bytes(&file.overlays)?;
+        if art.is_none() {
+            overlays.iter().for_each(|byte| byte.write(&mut base_memory));
+        }
         let driver = self.driver(&file);
         Ok(Bench {
             name: name.to_string(),
@@ -153,6 +167,7 @@ impl Setup<'_> {
             layers,
             art,
             base_memory,
+            overlays,
             monitor,
             driver,
             notes,
@@ -224,7 +239,7 @@ impl Setup<'_> {
         match adapter.mode(name) {
             Some(mode) => Ok(mode.clone()),
             None if moved => {
-                let mode = counterpart(adapter, file.picture.is_some()).clone();
+                let mode = counterpart(adapter, file.picture.is_some() || !file.overlays.is_empty()).clone();
                 notes.push(format!("{} has no mode {name}; it runs {}", adapter.name(), mode.name));
                 Ok(mode)
             }

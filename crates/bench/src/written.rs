@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use backporch_adapter::{Adapter, Registers};
 use backporch_input::{Number, quoted};
 
-use crate::file::{BenchFile, MachineRef, QuirkRef, Scroll};
+use crate::file::{BenchFile, MachineRef, OverlayRef, PlaceRef, QuirkRef, Scroll};
 
 /// The registers that differ from those of `before`, by name.
 #[must_use]
@@ -28,6 +28,7 @@ impl BenchFile {
             plain,
             quirks,
             picture,
+            overlays,
             memory,
             routine,
             cpu,
@@ -70,6 +71,9 @@ impl BenchFile {
             }
             line("picture", format!("({})", joined(parts.into_iter())));
         }
+        if !overlays.is_empty() {
+            line("overlays", format!("[{}]", joined(overlays.iter().map(overlay_text))));
+        }
         let named = [("memory", memory), ("routine", routine), ("cpu", cpu), ("monitor", monitor)];
         for (field, name) in named {
             if let Some(name) = name {
@@ -99,6 +103,33 @@ fn machine_text(machine: &MachineRef) -> String {
         parts.push(format!("keys: [{}]", joined(pressed)));
     }
     format!("({})", joined(parts.into_iter()))
+}
+
+fn overlay_text(overlay: &OverlayRef) -> String {
+    let (name, mut parts) = match overlay {
+        OverlayRef::Picture { source, from, size, dither, place: _ } => {
+            let mut parts = vec![format!("source: {}", quoted(source))];
+            if *from != (0, 0) {
+                parts.push(format!("from: ({}, {})", from.0, from.1));
+            }
+            parts.extend(size.map(|(columns, lines)| format!("size: ({columns}, {lines})")));
+            if *dither {
+                parts.push("dither: true".to_string());
+            }
+            ("Picture", parts)
+        }
+        OverlayRef::Text { text, colour, ground, font, place: _ } => {
+            let mut parts = vec![format!("text: {}", quoted(text)), format!("colour: {colour}")];
+            parts.extend(ground.map(|ground| format!("ground: {ground}")));
+            parts.extend(font.iter().map(|font| format!("font: {}", quoted(font))));
+            ("Text", parts)
+        }
+    };
+    let PlaceRef { start, x, y } = overlay.place();
+    if overlay.place() != PlaceRef::default() {
+        parts.push(format!("place: (start: {start}, x: {x}, y: {y})"));
+    }
+    format!("{name}({})", joined(parts.into_iter()))
 }
 
 fn quirk_text(quirk: &QuirkRef) -> String {
@@ -133,6 +164,8 @@ mod tests {
         let text = r#"(version: 1, title: "a \"b\" \\ c", adapter: "x.ron", mode: "m", registers: {"a": 0x10, "b": 0}, plain: true,
             quirks: [(name: "q", parameters: {"p": -3}), (name: "r")],
             picture: (source: "p.png", at: 3, column: 4, scroll: Redrawn, dither: true),
+            overlays: [Picture(source: "bar.png", from: (0, 8), size: (64, 16), place: (start: 40, x: 3, y: 9)),
+                Text(text: "a \"b\"", colour: 15, ground: 1, font: "f.txt"), Text(text: "c", colour: 2)],
             memory: "m.bin", routine: "r", cpu: "c",
             machine: (processor: "80286", clock: (crystal_hz: 16000000, divide: 2), folder: "f", tail: "t", keys: [(5, "a")]),
             monitor: "n", seed: 7)"#;

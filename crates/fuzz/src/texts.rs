@@ -15,6 +15,11 @@ use fastrand::Rng;
 
 use crate::mutated;
 
+/// A bench with what no built-in one has.
+const OVERLAYS: &str = r#"(version: 1, adapter: "ega", mode: "320x200x16", overlays: [
+    Picture(source: "harbour", from: (9, 8), size: (64, 16), dither: true, place: (start: 40, x: 3, y: 9)),
+    Text(text: "quay 7", colour: 15, ground: 1, place: (start: 8000, x: 8, y: 2))])"#;
+
 type Corpus = LazyLock<Vec<Vec<u8>>>;
 
 static BENCH: LazyLock<Arc<Bench>> = LazyLock::new(|| {
@@ -35,7 +40,7 @@ fn no_other_mode(mode: &str) -> Result<Arc<Bench>, InputError> {
 }
 
 pub fn bench(rng: &mut Rng) {
-    static CORPUS: Corpus = LazyLock::new(|| built_in(&BENCHES));
+    static CORPUS: Corpus = LazyLock::new(|| [built_in(&BENCHES), vec![OVERLAYS.as_bytes().to_vec()]].concat());
     let source = source(rng, &CORPUS);
     let _ = Bench::from_source(&source, "fuzzed", &Library::default(), &Overrides::default());
 }

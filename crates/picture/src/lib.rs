@@ -38,6 +38,7 @@ pub mod indexed;
 pub mod lay;
 pub mod load;
 pub mod mark;
+pub mod overlay;
 mod perceptual;
 mod plate;
 pub mod qr;

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Registers};
-use backporch_bench::{Bench, BenchFile, MachineRef, Overrides, QuirkRef, source_of};
+use backporch_bench::{Bench, BenchFile, MachineRef, OverlayRef, Overrides, QuirkRef, ResourceKind, source_of};
 use backporch_drive::{files_of, is_built_in_routine};
 use backporch_input::{InputError, Number, parse};
 use backporch_script::CpuModel;
@@ -101,6 +101,7 @@ impl SessionSetup {
             plain: file.plain || overrides.plain,
             quirks,
             picture,
+            overlays: file.overlays.iter().map(|overlay| overlay_elsewhere(overlay, &folder)).collect(),
             memory: named(None, file.memory.as_ref(), &|_| false),
             routine: named(overrides.routine.as_deref(), file.routine.as_ref(), &is_built_in_routine),
             cpu: named(overrides.cpu.as_deref(), file.cpu.as_ref(), &is_cpu),
@@ -112,4 +113,10 @@ impl SessionSetup {
             seed: self.bench.seed(),
         }
     }
+}
+
+/// An overlay as a file written elsewhere has to name it.
+fn overlay_elsewhere(overlay: &OverlayRef, folder: &Path) -> OverlayRef {
+    let name = overlay.named().map(|(_, name)| absolute_name(name, folder, ResourceKind::Overlay.is_built_in(name)));
+    name.map_or_else(|| overlay.clone(), |name| overlay.clone().renamed(name))
 }
