@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 
 use backporch_input::write_whole;
 use backporch_picture::write::png;
+use egui::Rect;
 use egui_winit::State;
 use egui_winit::accesskit_winit;
 use winit::application::ApplicationHandler;
@@ -63,6 +64,8 @@ struct OpenWindow {
     has_canvas: bool,
     /// What the session showed when the panels were last laid out.
     face: Option<Face>,
+    /// Where the canvas lay then, in points.
+    canvas_place: Option<Rect>,
 }
 
 /// Session, panels and window together.
@@ -178,6 +181,7 @@ impl WindowApp {
             is_covered: false,
             has_canvas: false,
             face: None,
+            canvas_place: None,
         })
     }
 
@@ -214,7 +218,7 @@ impl WindowApp {
                 }
                 let presented = open.painter.paint_over(&self.ctx, self.workspace.canvas(), place, marks)?;
                 open.note(presented);
-                self.note_latency();
+                note_latency(&self.session, &mut self.pressed, &mut self.latencies);
             }
             return Ok(());
         }
@@ -241,14 +245,24 @@ impl WindowApp {
         open.state.handle_platform_output_with_event_loop(&open.window, events, output.platform_output);
         let wait = output.viewport_output.get(&egui::ViewportId::ROOT).map(|viewport| viewport.repaint_delay);
         open.again = wait.and_then(|wait| Instant::now().checked_add(wait));
+        let again = self.workspace.screen_again(&self.session);
+        let is_running = self.session.transport().is_running();
+        // Whoever presses a key looks at the picture: it comes at once, into the panels as they were, which follow.
+        let place = again.as_ref().map(|(place, _)| *place);
+        let stays = place.is_some() && std::mem::replace(&mut open.canvas_place, place) == place;
+        if let Some((place, marks)) =
+            again.clone().filter(|_| stays && changed && !is_running && open.painter.has_panels())
+        {
+            let presented = open.painter.paint_over(&self.ctx, self.workspace.canvas(), place, marks)?;
+            open.note(presented);
+            note_latency(&self.session, &mut self.pressed, &mut self.latencies);
+        }
         let painted = Rc::new(Painted {
             jobs: self.ctx.tessellate(output.shapes.clone(), output.pixels_per_point),
             shapes: output.shapes,
             textures: output.textures_delta,
             pixels_per_point: output.pixels_per_point,
         });
-        let again = self.workspace.screen_again(&self.session);
-        let is_running = self.session.transport().is_running();
         match again {
             Some((place, marks)) => {
                 // Without a new frame there is nothing to show before the next one brings the panels along.
@@ -272,21 +286,9 @@ impl WindowApp {
         if let Some(autosave) = &mut self.autosave {
             autosave.keep(&self.session);
         }
-        self.note_latency();
+        note_latency(&self.session, &mut self.pressed, &mut self.latencies);
         self.serve_requests(events);
         Ok(())
-    }
-
-    /// What was painted just now answers the oldest key, unless its frame is still to come.
-    fn note_latency(&mut self) {
-        if self.session.awaits_frame() {
-            return;
-        }
-        if let Some(pressed) = self.pressed.take()
-            && self.latencies.len() < MOST_LATENCIES
-        {
-            self.latencies.push(pressed.elapsed().as_secs_f64());
-        }
     }
 
     fn serve_requests(&mut self, events: &ActiveEventLoop) {
@@ -474,6 +476,16 @@ impl ApplicationHandler<AccessEvent> for WindowApp {
             open.window.request_redraw();
         }
         events.set_control_flow(ControlFlow::WaitUntil(self.next_wake()));
+    }
+}
+
+/// What was painted just now answers the oldest key, unless its frame is still to come.
+fn note_latency(session: &Session, pressed: &mut Option<Instant>, latencies: &mut Vec<f64>) {
+    if session.awaits_frame() {
+        return;
+    }
+    if let Some(pressed) = pressed.take().filter(|_| latencies.len() < MOST_LATENCIES) {
+        latencies.push(pressed.elapsed().as_secs_f64());
     }
 }
 
