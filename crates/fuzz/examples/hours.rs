@@ -3,14 +3,7 @@
 use std::error::Error;
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
-use backporch_fuzz::TARGETS;
-
-/// The greatest resident memory so far, where the system says it.
-fn most_memory() -> String {
-    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
-    let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
-    line.map_or_else(|| "not known".to_string(), |found| found.trim().to_string())
-}
+use backporch_fuzz::{TARGETS, memory};
 
 fn main() -> Result<(), Box<dyn Error>> {
     let mut arguments = std::env::args().skip(1);
@@ -24,10 +17,10 @@ fn main() -> Result<(), Box<dyn Error>> {
         all += tried.inputs;
         let (slowest, number) = tried.slowest;
         println!(
-            "{:13} {:>10} inputs, slowest {slowest:.2?} ({number}), memory {}",
+            "{:13} {:>10} inputs, slowest {slowest:.2?} ({number}), memory up to {}",
             target.name,
             tried.inputs,
-            most_memory()
+            memory::in_words(memory::most())
         );
     }
     println!("{all} inputs");

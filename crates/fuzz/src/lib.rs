@@ -22,6 +22,7 @@
 
 mod behaviour;
 mod bytes;
+pub mod memory;
 mod mutate;
 mod texts;
 
