@@ -7,6 +7,7 @@ use backporch_workaround::{StepTable, TableStep};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::passing::PassingAnswer;
 use crate::signal::SignalAnswer;
 use crate::words::{self, counted};
 
@@ -62,6 +63,12 @@ pub struct StepTableAnswer {
     pub probability: f64,
     /// The signal, held against the monitor.
     pub signal: SignalAnswer,
+    /// What the monitor gets while the registers are set; null without a monitor.
+    #[serde(default)]
+    pub passing: Option<PassingAnswer>,
+    /// Whether the signal stays as it is from each step to the next.
+    #[serde(default)]
+    pub steps_keep_signal: bool,
     /// What is given up, in words.
     pub cost: String,
 }
@@ -126,6 +133,8 @@ impl StepTableAnswer {
             clean: table.is_clean(),
             probability: table.probability,
             signal: SignalAnswer::new(bench, &table.fit.signal),
+            passing: PassingAnswer::new(adapter, bench.mode(), bench.monitor(), &table.registers),
+            steps_keep_signal: table.steps_keep_signal(adapter),
             cost: cost(table),
         }
     }
@@ -150,9 +159,9 @@ impl StepTableAnswer {
              \x20   gives up    {}\n\
              \x20   registers   {}\n\
              \x20   table       {}\n\
-             {}\
+             {}{}\
              \x20   memory      {} bytes\n\
-             \x20   a step      redraws {} bytes\n",
+             \x20   a step      redraws {} bytes{}\n",
             self.clear_width_px,
             self.height_px,
             self.probability,
@@ -160,8 +169,10 @@ impl StepTableAnswer {
             words::settings(&self.registers),
             self.table_in_words(),
             self.signal.brief(),
+            PassingAnswer::brief(self.passing.as_ref()),
             self.memory_bytes,
             self.redraw_bytes,
+            if self.steps_keep_signal { "; the signal stays as it is" } else { "; it CHANGES the signal" },
         )
     }
 

@@ -18,11 +18,12 @@ mod start_choice;
 mod table_search;
 mod ways;
 
-use backporch_adapter::Registers;
+use backporch_adapter::{Adapter, Registers};
 
 pub use self::start_choice::Wrong;
 pub use self::table_search::{TableSearch, step_tables};
 use crate::signal_fit::SignalFit;
+use crate::transition::Transition;
 
 /// One step of a table.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -121,6 +122,20 @@ impl StepTable {
     #[must_use]
     pub fn start(&self, step: &TableStep) -> u32 {
         step.position.wrapping_add(step.ahead) & (self.ring - 1)
+    }
+
+    /// Whether the signal stays as it is from each step to the next, as it does where nothing but the start address is written.
+    #[must_use]
+    pub fn steps_keep_signal(&self, adapter: &Adapter) -> bool {
+        let shown = self.steps.iter().filter(|step| !step.skipped).map(|step| {
+            let mut registers = self.registers.clone();
+            // Every start address of the ring fits the register.
+            let _ = adapter.set(&mut registers, adapter.start_address(), self.start(step).into());
+            registers
+        });
+        let shown: Vec<Registers> = shown.collect();
+        let around = shown.iter().skip(1).chain(shown.first());
+        shown.iter().zip(around).all(|(from, to)| !Transition::new(adapter, from, to).changes_signal)
     }
 
     /// Whether some step shows another start address than the obvious one.

@@ -1,7 +1,7 @@
 use std::sync::Arc;
 
-use backporch_adapter::{ADAPTERS, Guard, PulseEnd};
-use backporch_signal::{Limit, Monitor, Signal};
+use backporch_adapter::{ADAPTERS, Guard, PulseEnd, Timing};
+use backporch_signal::{Limit, MONITORS, Monitor, Signal};
 use proptest::prelude::*;
 
 use super::*;
@@ -130,6 +130,94 @@ proptest! {
             }
         }
     }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(12))]
+
+    /// What is told of the way is what the ports do, write by write; the order for a monitor has no more states outside its
+    /// limits than the usual one, and the caution is due wherever a write touches the signal.
+    #[test]
+    fn passing_tells_what_the_ports_do(seed in any::<u64>(), which in 0usize..4, on in 0..MONITORS.names().count()) {
+        let some = [
+            &[][..],
+            &[Role::HorizontalTotal, Role::HorizontalDisplayed, Role::HorizontalSyncStart, Role::HorizontalSyncWidth],
+            &[Role::VerticalTotal, Role::VerticalDisplayed, Role::VerticalSyncStart, Role::SyncPolarity, Role::ClockSelect],
+            &[Role::StartAddress, Role::Palette, Role::Pitch],
+        ];
+        let monitor = Monitor::built_in(MONITORS.names().nth(on).unwrap()).unwrap();
+        for adapter in every_class() {
+            for mode in &adapter.profile().modes {
+                let from = adapter.start_up(mode);
+                let to = scattered(&adapter, &from, seed, some[which]);
+                let usual = Passing::new(&adapter, &from, &Transition::new(&adapter, &from, &to), &monitor);
+                let transition = Transition::on(Some(&monitor), &adapter, &from, &to);
+                let passing = Passing::new(&adapter, &from, &transition, &monitor);
+                prop_assert!(passing.outside.len() <= usual.outside.len());
+                prop_assert_eq!(passing.caution().is_some(), transition.changes_signal);
+                let taken = |registers: &Registers| {
+                    adapter.signal(registers).is_ok_and(|signal| monitor.judge(&signal).accepts())
+                };
+                let (mut before, mut changes, mut outside) = (from.clone(), 0, 0);
+                for (_, registers) in steps(&adapter, &from, &transition) {
+                    if adapter.changes_signal(&before, &registers) {
+                        changes += 1;
+                        outside += usize::from(!taken(&registers));
+                    }
+                    before = registers;
+                }
+                // The end itself is no state between.
+                let outside = outside - usize::from(changes > 0 && !taken(&before));
+                let ends = steps(&adapter, &from, &transition).pop().map_or_else(|| from.clone(), |(_, registers)| registers);
+                for (field, info) in adapter.fields() {
+                    prop_assert_eq!(adapter.get(&ends, field), adapter.get(&to, field), "{}", &info.name);
+                }
+                prop_assert_eq!((passing.changes, passing.outside.len()), (changes, outside), "{}", adapter.name());
+            }
+        }
+    }
+
+    /// No order of the same vertical writes has fewer states outside the limits: tried by brute force.
+    #[test]
+    fn no_other_order_passes_better(seed in any::<u64>(), on in 0..MONITORS.names().count()) {
+        let monitor = Monitor::built_in(MONITORS.names().nth(on).unwrap()).unwrap();
+        for adapter in every_class() {
+            let from = adapter.start_up(adapter.default_mode());
+            let to = scattered(&adapter, &from, seed, &VERTICAL);
+            let transition = Transition::on(Some(&monitor), &adapter, &from, &to);
+            let mut vertical = transition.stages.iter().filter(|stage| stage.purpose == "vertical registers");
+            let cells: Vec<Cell> = vertical.next().map_or(Vec::new(), |stage| stage.cells.iter().map(|cell| cell.cell).collect());
+            if cells.len() > 5 {
+                continue;
+            }
+            let badness = |order: &[Cell]| {
+                let mut now = from.clone();
+                let state = |cell: &Cell| {
+                    now.set_cell(*cell, to.cell(*cell));
+                    let bad = u32::from(frame_too_short(&adapter.timing(&now)));
+                    BAD * bad + u32::from(!takes(&adapter, &monitor, &now))
+                };
+                order.iter().map(state).sum::<u32>()
+            };
+            let found = badness(&cells);
+            for order in orders(&cells) {
+                prop_assert!(found <= badness(&order), "{}", adapter.name());
+            }
+        }
+    }
+}
+
+/// Every order of some cells.
+fn orders(cells: &[Cell]) -> Vec<Vec<Cell>> {
+    if cells.is_empty() {
+        return vec![Vec::new()];
+    }
+    let beginning = |at: usize| {
+        let mut rest = cells.to_vec();
+        let first = rest.remove(at);
+        orders(&rest).into_iter().map(move |rest| [vec![first], rest].concat())
+    };
+    (0..cells.len()).flat_map(beginning).collect()
 }
 
 /// Dot clock, polarity, sync switch and width of a character change the signal

@@ -88,7 +88,7 @@ fn setting(bench: &Bench, candidate: &Candidate, answer: &CandidateAnswer) -> Re
 
 /// The writes that set it, in the forms that routines are written in.
 fn tables(bench: &Bench, candidate: &Candidate, answer: &CandidateAnswer) -> Vec<Table> {
-    let table = RegisterTable::new(bench.adapter(), bench.mode(), &candidate.registers);
+    let table = RegisterTable::new(bench.adapter(), bench.mode(), &candidate.registers, bench.monitor());
     let (title, name) = (candidate_title(answer), "backporch_setting");
     vec![
         Table { title: format!("{title}: C header"), text: table.to_c(name) },
