@@ -135,16 +135,22 @@ impl StepTableAnswer {
             signal: SignalAnswer::new(bench, &table.fit.signal),
             passing: PassingAnswer::new(adapter, bench.mode(), bench.monitor(), &table.registers),
             steps_keep_signal: table.steps_keep_signal(adapter),
-            cost: cost(table),
+            cost: table.gives_up(),
+        }
+    }
+
+    /// How far a step moves the picture, in words.
+    #[must_use]
+    pub fn step(&self) -> String {
+        match (self.step_px, self.step_lines) {
+            (_, 0) => counted(u64::from(self.step_px), "pixel"),
+            (0, _) => counted(u64::from(self.step_lines), "line"),
+            _ => format!("{} pixels and {} lines", self.step_px, self.step_lines),
         }
     }
 
     pub(crate) fn text(&self) -> String {
-        let step = match (self.step_px, self.step_lines) {
-            (_, 0) => counted(u64::from(self.step_px), "pixel"),
-            (0, _) => counted(u64::from(self.step_lines), "line"),
-            _ => format!("{} pixels and {} lines", self.step_px, self.step_lines),
-        };
+        let step = self.step();
         let wrong = match self.worst_wrong_px {
             0 => format!("nothing wrong at any of {} steps", self.of_steps),
             worst => format!(
@@ -234,38 +240,4 @@ impl StepTableAnswer {
             (_, off) => format!("shows {off:+}"),
         }
     }
-}
-
-/// What is given up, in words.
-fn cost(table: &StepTable) -> String {
-    let (cost, border) = (&table.cost, &table.border);
-    let mut parts = Vec::new();
-    if cost.pixels_lost > 0 {
-        parts.push(format!("{} pixels of each frame", cost.pixels_lost));
-    }
-    if border.left + border.right > 0 {
-        parts.push(format!(
-            "a border of {} columns at the left and {} at the right in one colour",
-            border.left, border.right
-        ));
-    }
-    if table.copies.len() > 1 {
-        parts.push(format!("memory for {} copies of the picture", table.copies.len()));
-    }
-    if cost.lines_below > 0 {
-        parts.push(format!(
-            "{} below the picture, which show other memory",
-            counted(u64::from(cost.lines_below), "line")
-        ));
-    }
-    if cost.jump > 1 {
-        parts.push(format!("positions left out: jumps of up to {} steps", cost.jump));
-    }
-    if cost.worst_wrong > 0 {
-        parts.push(format!("up to {} wrong pixels", cost.worst_wrong));
-    }
-    if !table.fit.accepted() {
-        parts.push("a signal inside the monitor's margins".to_string());
-    }
-    if parts.is_empty() { "nothing".to_string() } else { parts.join("; ") }
 }

@@ -34,12 +34,13 @@ mod strip;
 mod sweep;
 mod words;
 
-pub use answers::{candidate_facts, candidate_title};
+pub use answers::{candidate_facts, candidate_title, way_facts, way_title};
 pub use bench::{BenchPart, QuirkPart};
 pub use embed::{Embedded, Image};
 pub use gauge::Gauge;
 pub use part::{
-    Candidate, Compared, Comparison, Diagnosis, Hazard, Hazards, Probe, Row, Seen, Suspect, Table, Workarounds,
+    Candidate, Compared, Comparison, Diagnosis, FilmStep, Hazard, Hazards, Probe, Row, Seen, Suspect, Table, Way,
+    Workarounds,
 };
 pub use plot::BeamChart;
 pub use signal::SignalPart;

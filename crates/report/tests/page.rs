@@ -7,8 +7,8 @@ use backporch_input::Source;
 use backporch_picture::mark::Mark;
 use backporch_raster::View;
 use backporch_report::page::{
-    BenchPart, Candidate, Compared, Comparison, Diagnosis, Embedded, Gauge, Hazard, Hazards, Image, Page, Probe,
-    QuirkPart, Row, Seen, SignalPart, Suspect, SweepPart, Table, Workarounds,
+    BenchPart, Candidate, Compared, Comparison, Diagnosis, Embedded, FilmStep, Gauge, Hazard, Hazards, Image, Page,
+    Probe, QuirkPart, Row, Seen, SignalPart, Suspect, SweepPart, Table, Way, Workarounds,
 };
 use backporch_test_tools::ROWS_BENCH;
 use base64::Engine;
@@ -202,6 +202,16 @@ fn page_of_text(text: &str) -> Page {
             facts: vec![row()],
             gauges,
             picture: Image::of(&[[1, 2, 3, 255]], 1).ok(),
+            shape: 1.0,
+        }],
+        ways: vec![Way {
+            title: say(),
+            facts: vec![row()],
+            film: Image::of(&[[1, 2, 3, 255]], 1)
+                .ok()
+                .map(|picture| FilmStep { picture, says: say() })
+                .into_iter()
+                .collect(),
             shape: 1.0,
         }],
         remarks: vec![say()],

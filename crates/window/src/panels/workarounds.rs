@@ -58,5 +58,6 @@ fn list(ui: &mut Ui, session: &mut Session, colours: &Colours, workarounds: &Wor
                 workaround.cost
             ));
         });
+        ui.add(Label::new(secondary(colours, &workaround.cost).small()).truncate()).on_hover_text(&workaround.cost);
     }
 }

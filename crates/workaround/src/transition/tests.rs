@@ -207,6 +207,31 @@ proptest! {
     }
 }
 
+proptest! {
+    /// From any start address to any other, as the steps of a table go, in every mode of every class: the signal stays, so that
+    /// no monitor sees it, and nothing but the start address is written.
+    #[test]
+    fn a_step_never_touches_the_signal(from in any::<u32>(), to in any::<u32>()) {
+        for adapter in every_class() {
+            let field = adapter.start_address();
+            let most = adapter.field_info(field).max();
+            for mode in &adapter.profile().modes {
+                let at = |start: u32| {
+                    let mut registers = adapter.start_up(mode);
+                    adapter.set(&mut registers, field, u64::from(start & most)).unwrap();
+                    registers
+                };
+                let transition = Transition::new(&adapter, &at(from), &at(to));
+                prop_assert!(!transition.changes_signal);
+                prop_assert!(transition.stages.iter().all(|stage| stage.moment == Moment::ActiveArea));
+                for monitor in MONITORS.names().filter_map(Monitor::built_in) {
+                    prop_assert!(Passing::new(&adapter, &at(from), &transition, &monitor).stays_inside());
+                }
+            }
+        }
+    }
+}
+
 /// Every order of some cells.
 fn orders(cells: &[Cell]) -> Vec<Vec<Cell>> {
     if cells.is_empty() {
