@@ -14,15 +14,17 @@
 //! its two bytes.
 //!
 //! Where the monitor is known, [`Transition::on`] looks for the order in which fewest of the states between lie outside what
-//! it takes, and [`Passing`] tells those that are left.
+//! it takes, and [`Passing`] tells those that are left, and the [`Pulses`] that are sent meanwhile.
 
 mod passing;
+mod pulses;
 
 use backporch_adapter::{Adapter, Bank, Cell, Field, Registers, Role};
 use backporch_signal::Monitor;
 
 pub use self::passing::{Outside, Passing};
-use self::passing::{frame_too_short, line_too_short, takes};
+use self::passing::{between, frame_too_short, line_too_short, takes};
+pub use self::pulses::{Intervals, Pulses};
 
 /// Where the beam has to be.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -122,7 +124,7 @@ impl Transition {
             return Self::new(adapter, from, to);
         };
         let route = Route { monitor: Some(monitor), ..Route::new(adapter, from, to) };
-        let outside = |one: &Self| Passing::new(adapter, from, one, monitor).outside.len();
+        let outside = |one: &Self| between(adapter, from, one, monitor).1.len();
         let (last, first) = (Self::with(&route, Rest::Last), Self::with(&route, Rest::First));
         if outside(&first) < outside(&last) { first } else { last }
     }

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use backporch_adapter::{ADAPTERS, Adapter, Registers};
 use backporch_raster::{Board, Plain, QuietFrame};
-use backporch_signal::{Axis, Formula, MONITORS, Monitor};
+use backporch_signal::{Axis, Formula, Limit, MONITORS, Monitor};
 use backporch_workaround::mode_search::{ModeNeed, ModeSetting, RateWanted, modes};
 use proptest::prelude::*;
 
@@ -138,6 +138,33 @@ fn counted(adapter: &Arc<Adapter>, registers: &Registers) -> (u64, u32, u32) {
 
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(24))]
+
+    /// No need and no monitor is too odd: whatever is found is still taken by the monitor and of the size wanted.
+    #[test]
+    fn nothing_is_too_odd(
+        size in any::<(u32, u32)>(), rate in 1e-3f64..1e9, asked in any::<bool>(), board in 0..ADAPTERS.names().count(),
+        line in (1e-3f64..1e9, 1e-3f64..1e9), frame in (1e-3f64..1e9, 1e-3f64..1e9), sync in (1e-6f64..1e6, 1e-6f64..1e6),
+        small in any::<bool>(), formula in prop::option::of(prop::sample::select(vec![Formula::Gtf, Formula::Cvt])),
+    ) {
+        let limit = |(one, other): (f64, f64)| Limit { from: one.min(other), to: one.max(other) };
+        let monitor = Monitor {
+            line_rate_hz: limit(line),
+            frame_rate_hz: limit(frame),
+            horizontal_sync_us: limit(sync),
+            horizontal_blanking_us: 0.0,
+            sync_polarities: Vec::new(),
+            porches: formula,
+            ..monitor("multi")
+        };
+        let (width, height) = if small { (size.0 % 1024, size.1 % 1024) } else { size };
+        let rate = RateWanted::about(rate).filter(|_| asked);
+        let adapter = Adapter::built_in(ADAPTERS.names().nth(board).unwrap()).unwrap();
+        for setting in modes(&adapter, &monitor, &ModeNeed { width, height, rate, colours: 2 }).settings {
+            prop_assert!(monitor.judge(&setting.signal).accepts());
+            let frame = QuietFrame::new(&adapter, &setting.registers, &Plain);
+            prop_assert_eq!(frame.picture_lines(), height);
+        }
+    }
 
     /// Whatever the need: each setting has the size, the colours and the rate, the monitor takes it, and the board's own
     /// counters make a frame of just that many dots.

@@ -12,7 +12,7 @@ use crate::command::Command;
 use crate::session::{Session, Workarounds};
 
 /// Points of the room for them.
-const HIGH: f32 = 120.0;
+const HIGH: f32 = 260.0;
 
 /// Settings that hold according to the search, each to be tried at a press.
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {

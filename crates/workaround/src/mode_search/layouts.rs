@@ -33,6 +33,8 @@ struct Counting<'a> {
     clock: f64,
     /// Scan lines of a step of the vertical registers.
     step: u32,
+    /// The longest line the class can make, in character clocks.
+    longest: u32,
 }
 
 impl Counting<'_> {
@@ -48,7 +50,7 @@ impl Counting<'_> {
     /// Whole character clocks of a line whose rate a monitor locks to.
     fn totals(&self, rates: Limit) -> std::ops::RangeInclusive<u32> {
         let (least, most) = ((self.clock / rates.to).ceil(), (self.clock / rates.from).floor());
-        least.max(1.0) as u32..=most as u32
+        least.max(1.0) as u32..=(most as u32).min(self.longest)
     }
 }
 
@@ -58,7 +60,7 @@ impl<'a> LayoutFinder<'a> {
         let start_up = adapter.start_up(mode);
         let own = adapter.signal(&start_up).ok()?;
         let Limit { from, to } = monitor.frame_rate_hz;
-        let rate = rate.unwrap_or(RateWanted { best: own.frame_rate_hz().clamp(from, to), from, to });
+        let rate = rate.unwrap_or(RateWanted { best: own.frame_rate_hz().max(from).min(to), from, to });
         Some(Self { adapter, monitor, rate, own, timing: adapter.timing(&start_up) })
     }
 
@@ -76,6 +78,7 @@ impl<'a> LayoutFinder<'a> {
             char_dots,
             clock: self.adapter.dot_clock_of(registers).get() / f64::from(char_dots),
             step: self.adapter.timing(registers).lines_per_vertical_step().max(1),
+            longest: self.adapter.most_quantity(Role::HorizontalTotal),
         };
         match self.monitor.porches {
             Some(formula) => self.by_formula(formula, &counting),
@@ -157,7 +160,7 @@ impl<'a> LayoutFinder<'a> {
     /// Blanking at least as long as the formula says; what the rate leaves over lies evenly around the picture, so that it
     /// keeps its shape as nearly as may be.
     fn by_formula(&self, formula: Formula, counting: &Counting<'_>) -> Vec<Layout> {
-        let dots = counting.base.chars * counting.char_dots;
+        let dots = counting.base.chars.saturating_mul(counting.char_dots);
         let clock = self.adapter.dot_clock_of(&counting.base.registers);
         let Some(least) = formula.least_line(dots, counting.char_dots, clock) else {
             return Vec::new();

@@ -107,15 +107,9 @@ impl Placer<'_> {
     /// The length of a frame: as many whole steps as leave the lines that are added after them as they are, or nearly.
     fn frame_total(&mut self, total: u32, step: u32) -> Option<()> {
         let added = self.quantity(Role::VerticalTotalAdjust).unwrap_or(0);
-        let steps = (total.checked_sub(added)? / step).min(self.most_quantity(Role::VerticalTotal));
+        let steps = (total.checked_sub(added)? / step).min(self.adapter.most_quantity(Role::VerticalTotal));
         self.put(Role::VerticalTotal, steps)?;
         self.put(Role::VerticalTotalAdjust, total - steps * step)
-    }
-
-    /// The most that a field can stand for.
-    fn most_quantity(&self, role: Role) -> u32 {
-        let info = self.adapter.field_with(role).map(|field| self.adapter.field_info(field));
-        info.map_or(u32::MAX, |info| info.max() + u32::from(info.plus))
     }
 
     /// What a field stands for; `None` where the class has none with that role.
