@@ -66,7 +66,7 @@ impl Formula {
         let frame_us = 1e6 / frame_rate.get();
         let estimate_us = (frame_us - SYNC_AND_BACK_US) / f64::from(lines + self.front_porch_lines());
         let line_rate = Hertz::new(1e6 / estimate_us)?;
-        let vertical = self.least_frame((dots, lines), line_rate).ok()?;
+        let vertical = self.least_frame(dots, lines, line_rate).ok()?;
         let line_us = match self {
             // The lines are made to fit the rate exactly.
             Self::Gtf => frame_us / f64::from(vertical.total()),
@@ -129,7 +129,7 @@ impl Formula {
     ///
     /// # Errors
     /// Where no line is shown.
-    pub fn least_frame(self, (dots, lines): (u32, u32), line_rate: Hertz) -> Result<Axis, AxisError> {
+    pub fn least_frame(self, dots: u32, lines: u32, line_rate: Hertz) -> Result<Axis, AxisError> {
         let in_550_us = SYNC_AND_BACK_US * line_rate.get() / 1e6;
         let sync = self.sync_lines(dots, lines);
         let sync_and_back = match self {

@@ -95,7 +95,7 @@ fn porches_follow_the_formula_on_a_monitor_of_many_rates() {
         assert!((f64::from(sync) - 0.08 * f64::from(total)).abs() <= 4.0, "sync is 8 % to the nearest character");
         assert!((front + sync).abs_diff(back) <= 8, "sync ends in the middle of blanking");
         let line_rate = backporch_signal::Hertz::new(signal.line_rate_hz()).unwrap();
-        let shortest = Formula::Gtf.least_frame((active, signal.vertical.active()), line_rate).unwrap();
+        let shortest = Formula::Gtf.least_frame(active, signal.vertical.active(), line_rate).unwrap();
         assert_eq!(signal.vertical.sync(), 3);
         assert!(signal.vertical.total() >= shortest.total());
         assert!(signal.vertical.front_porch() >= 1 && signal.vertical.back_porch() >= shortest.back_porch());

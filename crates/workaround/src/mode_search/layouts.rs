@@ -170,7 +170,7 @@ impl<'a> LayoutFinder<'a> {
         for total in counting.totals(self.monitor.line_rate_hz).filter(|total| *total >= least) {
             let Ok(line) = formula.horizontal(counting.base.chars, total, 1) else { continue };
             let Some(line_rate) = Hertz::new(counting.line_rate(total)) else { continue };
-            let Ok(shortest) = formula.least_frame((dots, counting.base.lines), line_rate) else { continue };
+            let Ok(shortest) = formula.least_frame(dots, counting.base.lines, line_rate) else { continue };
             for lines in self.frame_totals(line_rate.get()) {
                 if let Some(frame) = self.frame_by_formula(&shortest, counting, lines) {
                     let wider = f64::from(total) / f64::from(least);
