@@ -48,7 +48,7 @@ impl PassingAnswer {
     }
 }
 
-/// The shortest and the longest of some intervals, in units of so many microseconds.
+/// The shortest and the longest of some intervals, in units of this many microseconds.
 fn between(intervals: Option<Intervals>, unit_us: f64) -> Option<[f64; 2]> {
     intervals.map(|Intervals { shortest_us, longest_us }| [shortest_us / unit_us, longest_us / unit_us])
 }

@@ -12,7 +12,7 @@ mod picture;
 mod sources;
 
 pub use code::Code;
-pub(crate) use code::Part;
+pub(crate) use code::DataPart;
 pub(crate) use sources::{LINES_DOWN, LOADED_AT, MOST_BYTES, TEXT_MODE};
 
 use std::sync::Arc;
@@ -21,11 +21,11 @@ use backporch_adapter::{Adapter, Mode, Registers};
 use backporch_signal::Monitor;
 use thiserror::Error;
 
-use super::table::Table;
+use super::table::WriteTable;
 
 /// The start addresses a test program steps through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Sweep {
+pub struct SteppedStarts {
     /// First start address.
     pub from: u32,
     /// Address units of a step.
@@ -81,7 +81,7 @@ pub struct TestProgram<'a> {
     /// The registers it programs.
     pub registers: &'a Registers,
     /// The start addresses it steps through.
-    pub sweep: Sweep,
+    pub sweep: SteppedStarts,
     /// The monitor on the board, where it is known: for the order in which registers are set.
     pub monitor: Option<&'a Monitor>,
 }
@@ -93,11 +93,11 @@ impl TestProgram<'_> {
     /// Where mode, board or sweep cannot be driven by such a program.
     pub fn assemble(&self) -> Result<Code, ProgramError> {
         let most = self.adapter.field_info(self.adapter.start_address()).max();
-        let Sweep { from, stride, count } = self.sweep;
+        let SteppedStarts { from, stride, count } = self.sweep;
         if !(1..=0xFFFF).contains(&count) || from > most || stride > 0xFFFF || most > 0xFFFF {
             return Err(ProgramError::Sweep { from, stride, count, most });
         }
-        let table = Table::new(self.adapter, self.mode, self.registers, self.monitor);
+        let table = WriteTable::new(self.adapter, self.mode, self.registers, self.monitor);
         draft::assemble(self, &table)
     }
 

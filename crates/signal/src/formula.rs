@@ -125,7 +125,7 @@ impl Formula {
         Axis::new(active, total.saturating_sub(back + sync), sync, total)
     }
 
-    /// The shortest frame for a picture of so many dots and lines at a line rate.
+    /// The shortest frame for a picture of this many dots and lines at a line rate.
     ///
     /// # Errors
     /// Where no line is shown.

@@ -28,7 +28,7 @@ pub use self::pulses::{Intervals, Pulses};
 
 /// Where the beam has to be.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Moment {
+pub enum BeamMoment {
     /// Anywhere.
     Anytime,
     /// In vertical retrace.
@@ -64,7 +64,7 @@ pub struct Stage {
     /// What it is for.
     pub purpose: &'static str,
     /// Where the beam has to be.
-    pub moment: Moment,
+    pub moment: BeamMoment,
     /// The writes, in order.
     pub cells: Vec<CellWrite>,
 }
@@ -144,7 +144,7 @@ impl Transition {
             let mut lifted = from.clone();
             // Cleared bits fit every field.
             let _ = lifted.set(field, 0);
-            walk.stage("lift the write protection", Moment::Anytime, &protect, &lifted);
+            walk.stage("lift the write protection", BeamMoment::Anytime, &protect, &lifted);
         }
         let other = match place {
             Rest::First => {
@@ -157,13 +157,13 @@ impl Transition {
                 walk.rest(rest)
             }
         };
-        walk.stage("other registers", Moment::Anytime, &other, &route.open);
+        walk.stage("other registers", BeamMoment::Anytime, &other, &route.open);
         if protect.iter().any(|cell| walk.now.cell(*cell) != to.cell(*cell)) {
-            walk.stage("set the write protection", Moment::Anytime, &protect, to);
+            walk.stage("set the write protection", BeamMoment::Anytime, &protect, to);
         }
         walk.stage(
             "start address, upper byte first, in the active area so that no frame takes it over half written",
-            Moment::ActiveArea,
+            BeamMoment::ActiveArea,
             &start,
             to,
         );
@@ -199,7 +199,7 @@ struct Walk<'a> {
 
 impl Walk<'_> {
     /// Takes the cells to their bytes in `target`.
-    fn stage(&mut self, purpose: &'static str, moment: Moment, cells: &[Cell], target: &Registers) {
+    fn stage(&mut self, purpose: &'static str, moment: BeamMoment, cells: &[Cell], target: &Registers) {
         let mut writes = Vec::with_capacity(cells.len());
         for cell in cells {
             let before = self.now.clone();
@@ -217,16 +217,16 @@ impl Walk<'_> {
         let line = |adapter: &Adapter, registers: &Registers| line_too_short(&adapter.timing(registers));
         let horizontal = self.route.ordered(&self.now, horizontal, line);
         let purpose = "horizontal registers, in retrace so that no line is cut";
-        self.stage(purpose, Moment::Retrace, &horizontal, &self.route.open);
+        self.stage(purpose, BeamMoment::Retrace, &horizontal, &self.route.open);
         let frame = |adapter: &Adapter, registers: &Registers| frame_too_short(&adapter.timing(registers));
         let vertical = self.route.ordered(&self.now, vertical, frame);
-        self.stage("vertical registers", Moment::Retrace, &vertical, &self.route.open);
+        self.stage("vertical registers", BeamMoment::Retrace, &vertical, &self.route.open);
     }
 
     /// What else changes the signal; hands back what does not.
     fn rest(&mut self, rest: Vec<Cell>) -> Vec<Cell> {
         let (signal, other) = self.route.apart(&self.now, rest);
-        self.stage("other registers that change the signal", Moment::Retrace, &signal, &self.route.open);
+        self.stage("other registers that change the signal", BeamMoment::Retrace, &signal, &self.route.open);
         other
     }
 }

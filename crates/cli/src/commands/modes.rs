@@ -6,7 +6,7 @@ use std::sync::Arc;
 use anyhow::{Result, anyhow};
 use backporch_adapter::{ADAPTERS, Adapter};
 use backporch_answer::{ModeSettingAnswer, ModesAnswer};
-use backporch_bench::{BenchFile, Kind, PictureRef};
+use backporch_bench::{BenchFile, PictureRef, ResourceKind};
 use backporch_input::{InputError, Number, Source, Version1};
 use backporch_signal::Monitor;
 use backporch_workaround::RequirementsFile;
@@ -15,7 +15,7 @@ use clap::Args;
 
 use crate::args::{known, pixels, rate, small};
 use crate::files;
-use crate::output::{Found, Output};
+use crate::output::{CheckResult, Output};
 
 #[derive(Debug, Args)]
 pub struct ModesArgs {
@@ -58,7 +58,7 @@ struct Wanted {
     mode: Option<String>,
 }
 
-pub fn run(args: &ModesArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &ModesArgs, output: &mut Output) -> Result<CheckResult> {
     files::expect_ending("--out", args.out.as_deref(), &["ron"])?;
     let wanted = args.wanted()?;
     let boards = args.boards()?;
@@ -84,7 +84,7 @@ pub fn run(args: &ModesArgs, output: &mut Output) -> Result<Found> {
         answer.out = Some(path.display().to_string());
     }
     output.answer(&answer, |answer| answer.text(args.most))?;
-    Ok(if answer.settings.is_empty() { Found::Something } else { Found::Nothing })
+    Ok(if answer.settings.is_empty() { CheckResult::Something } else { CheckResult::Nothing })
 }
 
 impl ModesArgs {
@@ -122,7 +122,7 @@ impl ModesArgs {
                 "{width} x {height} pixels at {:.2} Hz on {}",
                 setting.signal.frame_rate_hz, wanted.monitor_name
             ),
-            adapter: from_anywhere(Kind::Adapter, board),
+            adapter: from_anywhere(ResourceKind::Adapter, board),
             mode: Some(setting.mode.clone()),
             registers: setting.registers.iter().map(|(name, value)| (name.clone(), u64::from(*value).into())).collect(),
             plain: false,
@@ -132,14 +132,14 @@ impl ModesArgs {
             routine: None,
             cpu: None,
             machine: Default::default(),
-            monitor: Some(from_anywhere(Kind::Monitor, &wanted.monitor_name)),
+            monitor: Some(from_anywhere(ResourceKind::Monitor, &wanted.monitor_name)),
             seed: 0,
         }
     }
 }
 
 /// A name as a bench in any folder has it: built in, or a whole path.
-fn from_anywhere(kind: Kind, name: &str) -> String {
+fn from_anywhere(kind: ResourceKind, name: &str) -> String {
     let whole = || std::path::absolute(name).map_or_else(|_| name.to_string(), |path| path.display().to_string());
     if kind.built_in().contains(&name) { name.to_string() } else { whole() }
 }

@@ -4,7 +4,7 @@ use backporch_adapter::Aspects;
 use backporch_script::{Event, Maker};
 use backporch_signal::SYNC_CAUTION;
 
-use super::seen::Seen;
+use super::seen::SeenFrame;
 use super::setting::Setting;
 use super::{Hazard, HazardKind};
 
@@ -16,7 +16,7 @@ pub(super) struct SignalWatch {
 }
 
 /// What is wrong with a frame's signal. A mode set by firmware may take a frame or two.
-fn reason(setting: &Setting, frame: &Seen) -> Option<String> {
+fn reason(setting: &Setting, frame: &SeenFrame) -> Option<String> {
     if signal_writes(frame).any(|(_, by)| by.is_firmware()) {
         return None;
     }
@@ -41,7 +41,7 @@ fn reason(setting: &Setting, frame: &Seen) -> Option<String> {
 }
 
 /// Writes that changed the counters, the dot clock or the polarity of sync: their dots and who made them.
-pub(super) fn signal_writes(frame: &Seen) -> impl Iterator<Item = (u64, Maker)> {
+pub(super) fn signal_writes(frame: &SeenFrame) -> impl Iterator<Item = (u64, Maker)> {
     frame.events.iter().filter_map(|event| match event {
         Event::Port(access) if access.changes.intersects(Aspects::TIMING | Aspects::SIGNAL) => {
             Some((access.at.dot, access.by))
@@ -53,7 +53,7 @@ pub(super) fn signal_writes(frame: &Seen) -> impl Iterator<Item = (u64, Maker)> 
 impl SignalWatch {
     /// Judges frame `judged`: what is wrong in it and in those that follow. A frame in which the registers are on their
     /// way from one mode to another is not judged by itself.
-    pub fn judge(&mut self, setting: &Setting, frames: &[&Seen], judged: usize) -> Option<Hazard> {
+    pub fn judge(&mut self, setting: &Setting, frames: &[&SeenFrame], judged: usize) -> Option<Hazard> {
         let frame = frames[judged];
         let changes = signal_writes(frame).filter(|(_, by)| !by.is_firmware());
         if let Some((dot, by)) = changes.last() {

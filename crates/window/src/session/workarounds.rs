@@ -6,7 +6,7 @@ use backporch_bench::Bench;
 use backporch_quirk::QuirkStack;
 use backporch_workaround::{Candidate, Requirements, StepTable, SuspectedFault, search, step_tables};
 
-use super::background::Progress;
+use super::background::TaskProgress;
 
 /// Candidates listed at most.
 const MOST: usize = 12;
@@ -30,17 +30,17 @@ pub struct Workaround {
 
 /// What a search found, or why nothing was searched.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Workarounds {
+pub struct LiveWorkarounds {
     /// Settings, the best first.
     pub list: Vec<Workaround>,
     /// The outcome in a line.
     pub summary: String,
 }
 
-impl Workarounds {
+impl LiveWorkarounds {
     /// Searches for settings, and for tables with a start address for every step, that hold against all that the board does
     /// beyond the plain one: by design and by the bench's quirks together.
-    pub(crate) fn search(bench: &Bench, progress: &Progress) -> Self {
+    pub(crate) fn search(bench: &Bench, progress: &TaskProgress) -> Self {
         let suspect = || SuspectedFault { name: String::new(), tap: bench.stack(), probability: 1.0 };
         let suspects: Vec<SuspectedFault<QuirkStack>> =
             if bench.layers().is_plain() { Vec::new() } else { vec![suspect()] };
@@ -59,7 +59,7 @@ impl Workarounds {
         } else {
             format!("none of {} settings holds everywhere; the nearest to it", found.settings)
         };
-        // Whatever hinders a setting hinders a table, and was told already.
+        // Whatever hinders a setting hinders a table, and was reported already.
         if let Ok(found) = step_tables(bench, &requirements, &suspects, &|done, all| progress.set(done, all)) {
             let numbered = (1..).zip(found.tables.iter().take(MOST_TABLES));
             let tables: Vec<Workaround> =

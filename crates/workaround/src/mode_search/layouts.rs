@@ -121,7 +121,7 @@ impl<'a> LayoutFinder<'a> {
         let (least, most) = (in_chars(from).ceil() as u32, in_chars(to).floor() as u32);
         let sync = counting.chars_in(own_us).min(most).max(least);
         let (before, after) = self.line_clearance();
-        let layout = centring::Layout { active: counting.base.chars, sync, total, step: 1, before, after };
+        let layout = centring::AxisLayout { active: counting.base.chars, sync, total, step: 1, before, after };
         let place = layout.centred(&self.own.horizontal)?;
         Axis::new(layout.active, place.sync_start, sync, total).ok()
     }
@@ -129,7 +129,7 @@ impl<'a> LayoutFinder<'a> {
     fn frame_like_own(&self, counting: &Counting<'_>, total: u32) -> Option<Axis> {
         let (before, after) = self.frame_clearance();
         let (active, sync, step) = (counting.base.lines, self.timing.sync_lines(), counting.step);
-        let layout = centring::Layout { active, sync, total, step, before, after };
+        let layout = centring::AxisLayout { active, sync, total, step, before, after };
         let place = layout.centred(&self.own.vertical)?;
         Axis::new(active, place.sync_start * step, sync, total).ok()
     }

@@ -3,7 +3,7 @@
 use backporch_adapter::{Adapter, Registers, Timing};
 use backporch_raster::Counters;
 
-use super::{Moment, Transition};
+use super::{BeamMoment, Transition};
 
 /// Character clocks from one port write to the next: about as fast as a bus of the time made them (common practice).
 const APART: u32 = 4;
@@ -40,7 +40,7 @@ impl Pulses {
         let mut sender = Sender::new(adapter, from.clone());
         sender.frames(AROUND);
         for stage in &transition.stages {
-            if stage.moment == Moment::Retrace {
+            if stage.moment == BeamMoment::Retrace {
                 sender.until_retrace();
             }
             for cell in &stage.cells {
@@ -110,7 +110,7 @@ impl<'a> Sender<'a> {
         }
     }
 
-    /// Runs until so many more vertical syncs have begun, or none comes.
+    /// Runs until this many more vertical syncs have begun, or none comes.
     fn frames(&mut self, count: u32) {
         for _ in 0..count {
             let (before, began) = (self.verticals.last, self.now);

@@ -4,10 +4,10 @@ use anyhow::Result;
 use backporch_answer::StepTableAnswer;
 use backporch_bench::Bench;
 use backporch_picture::mark::Mark;
-use backporch_picture::record::Screen;
+use backporch_picture::record::ScreenShape;
 use backporch_quirk::QuirkStack;
 use backporch_raster::View;
-use backporch_report::page::{FilmStep, Image, Way, way_facts, way_title};
+use backporch_report::page::{EmbeddedPicture, FilmStep, Way, way_facts, way_title};
 use backporch_workaround::{StepTable, StepView, TableSearch, TableStep};
 
 use crate::commands::suspects::Faults;
@@ -37,7 +37,7 @@ fn shown_way(bench: &Bench, table: &StepTable, suspect: &QuirkStack) -> Result<W
         title: way_title(&answer),
         facts: way_facts(&answer),
         film: film.collect::<Result<_>>()?,
-        shape: usual.map_or(4.0 / 3.0, |usual| Screen::shape(&usual, &table.fit.signal)),
+        shape: usual.map_or(4.0 / 3.0, |usual| ScreenShape::shape(&usual, &table.fit.signal)),
     })
 }
 
@@ -52,7 +52,7 @@ fn says(table: &StepTable, step: &TableStep) -> String {
 }
 
 /// What is shown of the picture's lines; what is not as meant has the colour of damage.
-fn marked(view: &StepView, height: u32) -> Result<Image> {
+fn marked(view: &StepView, height: u32) -> Result<EmbeddedPicture> {
     let (meant, mut shown) = (view.meant.picture(View::Picture), view.shown.picture(View::Picture));
     shown.rgba.truncate((shown.width * height) as usize);
     let [red, green, blue] = Mark::Broken.colour();
@@ -61,5 +61,5 @@ fn marked(view: &StepView, height: u32) -> Result<Image> {
             *pixel = [red, green, blue, 255];
         }
     }
-    Ok(Image::of(&shown.rgba, shown.width)?)
+    Ok(EmbeddedPicture::of(&shown.rgba, shown.width)?)
 }
