@@ -46,6 +46,7 @@ const FORMS: &[Form] = &[
     form("### A place", "a.bench.ron", BENCH, "(overlays: [Picture(place: (unknown: 1))])"),
     form("### The machine on a bench", "a.bench.ron", BENCH, "(machine: (unknown: 1))"),
     form("## Requirements", "a.need.ron", NEED, "(unknown: 1)"),
+    form("### A size", "a.need.ron", NEED, "(size: (unknown: 1))"),
     form("## Sightings", "a.sightings.ron", SIGHTINGS, "(unknown: 1)"),
     form("### An experiment", "a.sightings.ron", SIGHTINGS, "(experiments: [(unknown: 1)])"),
     form("### A sighting", "a.sightings.ron", SIGHTINGS, "(experiments: [(seen: [(unknown: 1)])])"),

@@ -8,6 +8,7 @@ const README: &str = include_str!("../../README.md");
 const DIAGNOSE: &str = include_str!("../../docs/diagnose.md");
 const HAZARDS: &str = include_str!("../../docs/hazards.md");
 const MEASURE: &str = include_str!("../../docs/measure.md");
+const MODES: &str = include_str!("../../docs/modes.md");
 const RUN: &str = include_str!("../../docs/run.md");
 const CASE: &str = include_str!("../../docs/case.md");
 const AT_THE_MACHINE: &str = include_str!("../../docs/at-the-machine.md");
@@ -123,6 +124,11 @@ fn the_chapter_on_cases_prints_what_the_program_does() {
 fn the_chapters_on_hazards_and_programs_print_what_the_program_does() {
     assert!(run("docs/hazards.md", HAZARDS) >= 1);
     assert!(run("docs/run.md", RUN) >= 2);
+}
+
+#[test]
+fn the_chapter_on_modes_prints_what_the_program_does() {
+    assert!(run("docs/modes.md", MODES) >= 4);
 }
 
 #[test]

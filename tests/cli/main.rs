@@ -10,6 +10,7 @@ mod file_forms;
 mod guide;
 mod hazards;
 mod measure;
+mod modes;
 mod outputs;
 mod passing_on;
 mod program;

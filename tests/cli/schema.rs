@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 use crate::program::Bench;
 
 /// A command's name in the list of schemas, and ways to have its document printed.
-const CASES: [(&str, &[&[&str]]); 27] = [
+const CASES: [(&str, &[&[&str]]); 28] = [
     ("demo", &[&["demo"]]),
     ("frame", &[&["frame", ROWS_BENCH, "--start", "29", "--at", "319,67"], &["frame", "harbour-cg"]]),
     ("sweep", &[&["sweep", ROWS_BENCH, "--over", "start_address=0..8"], &["sweep", "harbour-256"]]),
@@ -24,6 +24,13 @@ const CASES: [(&str, &[&[&str]]); 27] = [
             &["workaround", ROWS_BENCH],
             &["workaround", "harbour-256"],
             &["workaround", ROWS_BENCH, "--may-change", "start_address", "--starts", "1..9", "--art", "a.png"],
+        ],
+    ),
+    (
+        "modes",
+        &[
+            &["modes", "--size", "256x224", "--rate", "50", "--monitor", "fixed-31", "--out", "found.bench.ron"],
+            &["modes", "--size", "640x480", "--monitor", "fixed-15"],
         ],
     ),
     ("signal", &[&["signal"], &["signal", "--set", "sync_position=0"], &["signal", "--monitor", "fixed-15"]]),

@@ -174,3 +174,18 @@ fn a_time_limit_ends_a_search_and_says_so() {
         assert!(ran.err.contains("allowed seconds above 0, up to 86400"), "{}", ran.err);
     }
 }
+
+/// The page has the tables as rows, each with its worst steps: the best one that shows all 256 pixels has eight columns of the
+/// bouncing steps a line off at the left (derived from the schematic of the class's controller).
+#[test]
+fn the_page_shows_the_worst_steps_of_tables() {
+    let bench = Bench::new();
+    bench.run(&["report", "harbour-256", "--over", "start_address=0..2", "--out", "page.html"]);
+    let page = std::fs::read_to_string(bench.path("page.html")).unwrap();
+    let (_, ways) = page.split_once("<ol class=\"ways\">").expect("tables");
+    let (ways, _) = ways.split_once("</ol>").unwrap();
+    assert!(ways.matches("<figure>").count() >= 4 && ways.matches("data:image/png;base64").count() >= 4);
+    assert!(ways.contains("memory for 2 copies of the picture") && ways.contains("nothing wrong"), "no clean way");
+    assert!(ways.contains("position 124 shows start address 252: 1600 pixels wrong"), "eight columns of 200 lines");
+    assert!(page.contains("lethal voltage"));
+}

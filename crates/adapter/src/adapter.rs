@@ -124,6 +124,13 @@ impl Adapter {
         self.get(registers, field) + u32::from(self.field_info(field).plus)
     }
 
+    /// The most that the field with that role can stand for; without bound where the class has none.
+    #[must_use]
+    pub fn most_quantity(&self, role: Role) -> u32 {
+        let info = self.field_with(role).map(|field| self.field_info(field));
+        info.map_or(u32::MAX, |info| info.max().saturating_add(info.plus.into()))
+    }
+
     // ---- modes --------------------------------------------------------------
 
     /// Registers as the mode's start-up values leave them.

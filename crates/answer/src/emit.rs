@@ -43,6 +43,10 @@ pub struct EmitAnswer {
     pub left_out: Vec<String>,
     /// Read this before it is run on a real monitor; null where the signal stays as it is.
     pub caution: Option<String>,
+    /// What the bench's monitor gets on the way there from the mode's start-up values; null where the signal stays as it is or no
+    /// monitor is named.
+    #[serde(default)]
+    pub passing: Option<String>,
     /// What was emitted, where it was written to no file.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub text: Option<String>,
@@ -91,6 +95,9 @@ impl EmitAnswer {
         }
         for path in &self.out {
             text += &format!("written: {path}\n");
+        }
+        if let Some(passing) = &self.passing {
+            text += &format!("\n{passing}\n");
         }
         if let Some(caution) = &self.caution {
             text += &format!("\n{caution}\n");

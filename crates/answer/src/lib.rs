@@ -39,7 +39,9 @@ mod frame;
 mod hazards;
 mod library;
 mod measure;
+mod modes;
 mod pack;
+mod passing;
 mod record;
 mod reference;
 mod report;
@@ -78,7 +80,9 @@ pub use measure::{
     DarkBandAnswer, LineFindingAnswer, LineLikelihoodsAnswer, MeasureAnswer, MeasuredBoardAnswer,
     MeasuredCaptureAnswer, MeasuredLineAnswer, MeasuredLookAnswer, NextStepAnswer, StepFoundAnswer, TestCardAnswer,
 };
+pub use modes::{ModeSettingAnswer, ModesAnswer, NoModeAnswer};
 pub use pack::{CaseFileAnswer, HoldsAnswer, PackAnswer, UnpackAnswer};
+pub use passing::PassingAnswer;
 pub use record::{RecordAnswer, RecordingAnswer};
 pub use reference::reference;
 pub use report::ReportAnswer;

@@ -38,6 +38,7 @@ pub fn schemas() -> Vec<AnswerSchema> {
         AnswerSchema::of::<MeasureAnswer>("measure"),
         AnswerSchema::of::<CalibrateAnswer>("calibrate"),
         AnswerSchema::of::<WorkaroundsAnswer>("workaround"),
+        AnswerSchema::of::<ModesAnswer>("modes"),
         AnswerSchema::of::<SignalsAnswer>("signal"),
         AnswerSchema::of::<HazardsAnswer>("hazards"),
         AnswerSchema::of::<RunAnswer>("run"),

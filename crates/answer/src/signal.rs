@@ -195,11 +195,17 @@ impl SignalAnswer {
     /// A signal of the bench's board, held against the bench's monitor.
     #[must_use]
     pub fn new(bench: &Bench, signal: &Signal) -> Self {
+        Self::of(bench.adapter().name(), &bench.mode().name, bench.monitor(), signal)
+    }
+
+    /// A signal of a board in a mode, held against a monitor.
+    #[must_use]
+    pub fn of(board: &str, mode: &str, monitor: Option<&Monitor>, signal: &Signal) -> Self {
         let Signal { dot_clock, horizontal, vertical, polarity } = signal;
         let us = |dots: fn(&Axis) -> u32| signal.microseconds(dots(horizontal));
         Self {
-            board: bench.adapter().name().to_string(),
-            mode: bench.mode().name.clone(),
+            board: board.to_string(),
+            mode: mode.to_string(),
             dot_clock_hz: dot_clock.get(),
             dots_per_line: horizontal.total(),
             lines_per_frame: vertical.total(),
@@ -217,7 +223,7 @@ impl SignalAnswer {
                 back_porch_lines: vertical.back_porch(),
             },
             polarity: polarity.map(PolarityAnswer::new),
-            monitor: bench.monitor().map(|monitor| MonitorAnswer::new(monitor, signal)),
+            monitor: monitor.map(|monitor| MonitorAnswer::new(monitor, signal)),
         }
     }
 

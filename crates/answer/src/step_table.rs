@@ -7,6 +7,7 @@ use backporch_workaround::{StepTable, TableStep};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::passing::PassingAnswer;
 use crate::signal::SignalAnswer;
 use crate::words::{self, counted};
 
@@ -62,6 +63,12 @@ pub struct StepTableAnswer {
     pub probability: f64,
     /// The signal, held against the monitor.
     pub signal: SignalAnswer,
+    /// What the monitor gets while the registers are set; null without a monitor.
+    #[serde(default)]
+    pub passing: Option<PassingAnswer>,
+    /// Whether the signal stays as it is from each step to the next.
+    #[serde(default)]
+    pub steps_keep_signal: bool,
     /// What is given up, in words.
     pub cost: String,
 }
@@ -126,16 +133,24 @@ impl StepTableAnswer {
             clean: table.is_clean(),
             probability: table.probability,
             signal: SignalAnswer::new(bench, &table.fit.signal),
-            cost: cost(table),
+            passing: PassingAnswer::new(adapter, bench.mode(), bench.monitor(), &table.registers),
+            steps_keep_signal: table.steps_keep_signal(adapter),
+            cost: table.gives_up(),
+        }
+    }
+
+    /// How far a step moves the picture, in words.
+    #[must_use]
+    pub fn step(&self) -> String {
+        match (self.step_px, self.step_lines) {
+            (_, 0) => counted(u64::from(self.step_px), "pixel"),
+            (0, _) => counted(u64::from(self.step_lines), "line"),
+            _ => format!("{} pixels and {} lines", self.step_px, self.step_lines),
         }
     }
 
     pub(crate) fn text(&self) -> String {
-        let step = match (self.step_px, self.step_lines) {
-            (_, 0) => counted(u64::from(self.step_px), "pixel"),
-            (0, _) => counted(u64::from(self.step_lines), "line"),
-            _ => format!("{} pixels and {} lines", self.step_px, self.step_lines),
-        };
+        let step = self.step();
         let wrong = match self.worst_wrong_px {
             0 => format!("nothing wrong at any of {} steps", self.of_steps),
             worst => format!(
@@ -150,9 +165,9 @@ impl StepTableAnswer {
              \x20   gives up    {}\n\
              \x20   registers   {}\n\
              \x20   table       {}\n\
-             {}\
+             {}{}\
              \x20   memory      {} bytes\n\
-             \x20   a step      redraws {} bytes\n",
+             \x20   a step      redraws {} bytes{}\n",
             self.clear_width_px,
             self.height_px,
             self.probability,
@@ -160,8 +175,10 @@ impl StepTableAnswer {
             words::settings(&self.registers),
             self.table_in_words(),
             self.signal.brief(),
+            PassingAnswer::brief(self.passing.as_ref()),
             self.memory_bytes,
             self.redraw_bytes,
+            if self.steps_keep_signal { "; the signal stays as it is" } else { "; it CHANGES the signal" },
         )
     }
 
@@ -223,38 +240,4 @@ impl StepTableAnswer {
             (_, off) => format!("shows {off:+}"),
         }
     }
-}
-
-/// What is given up, in words.
-fn cost(table: &StepTable) -> String {
-    let (cost, border) = (&table.cost, &table.border);
-    let mut parts = Vec::new();
-    if cost.pixels_lost > 0 {
-        parts.push(format!("{} pixels of each frame", cost.pixels_lost));
-    }
-    if border.left + border.right > 0 {
-        parts.push(format!(
-            "a border of {} columns at the left and {} at the right in one colour",
-            border.left, border.right
-        ));
-    }
-    if table.copies.len() > 1 {
-        parts.push(format!("memory for {} copies of the picture", table.copies.len()));
-    }
-    if cost.lines_below > 0 {
-        parts.push(format!(
-            "{} below the picture, which show other memory",
-            counted(u64::from(cost.lines_below), "line")
-        ));
-    }
-    if cost.jump > 1 {
-        parts.push(format!("positions left out: jumps of up to {} steps", cost.jump));
-    }
-    if cost.worst_wrong > 0 {
-        parts.push(format!("up to {} wrong pixels", cost.worst_wrong));
-    }
-    if !table.fit.accepted() {
-        parts.push("a signal inside the monitor's margins".to_string());
-    }
-    if parts.is_empty() { "nothing".to_string() } else { parts.join("; ") }
 }

@@ -9,6 +9,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::art::ArtAnswer;
+use crate::passing::PassingAnswer;
 use crate::signal::SignalAnswer;
 use crate::step_table::StepTableAnswer;
 use crate::words::{self, counted};
@@ -92,6 +93,9 @@ pub struct CandidateAnswer {
     pub border_dots: [i32; 2],
     /// The signal, held against the monitor.
     pub signal: SignalAnswer,
+    /// What the monitor gets while it is set; null without a monitor.
+    #[serde(default)]
+    pub passing: Option<PassingAnswer>,
     /// The video memory that is used.
     pub memory: UsedMemoryAnswer,
     /// Bytes that a step has to redraw.
@@ -288,6 +292,7 @@ impl CandidateAnswer {
             off_centre_lines: candidate.fit.off_lines,
             border_dots: [candidate.fit.border_dots.0, candidate.fit.border_dots.1],
             signal: SignalAnswer::new(bench, &candidate.fit.signal),
+            passing: PassingAnswer::new(adapter, bench.mode(), bench.monitor(), &candidate.registers),
             memory: UsedMemoryAnswer {
                 from: memory.from,
                 bank_bytes: memory.bank_bytes,
@@ -323,7 +328,7 @@ impl CandidateAnswer {
              \x20   gives up    {}\n\
              \x20   registers   {}\n\
              \x20   picture     pitch {} bytes, {place}: {} dots and {} lines off the middle; border {} dots left, {} right\n\
-             {}\
+             {}{}\
              \x20   memory      {} bytes in {} from {:04X}h, {} bytes of the board free\n\
              \x20   a step      redraws {}\n",
             self.width_px,
@@ -338,6 +343,7 @@ impl CandidateAnswer {
             self.border_dots[0],
             self.border_dots[1],
             self.signal.brief(),
+            PassingAnswer::brief(self.passing.as_ref()),
             self.memory.bank_bytes * self.memory.banks,
             if self.memory.banks == 1 { "one piece".to_string() } else { format!("{} banks", self.memory.banks) },
             self.memory.from,

@@ -19,6 +19,7 @@ mod emit;
 mod frame;
 mod hazards;
 mod measure;
+mod modes;
 mod pack;
 mod quirks;
 mod record;
@@ -69,6 +70,8 @@ pub enum Command {
     Calibrate(calibrate::CalibrateArgs),
     /// Register settings that hold against the bench's quirks or a diagnosis
     Workaround(workaround::WorkaroundArgs),
+    /// Register settings for a picture of a wanted size, rate and number of colours, on a monitor
+    Modes(modes::ModesArgs),
     /// Write one self-contained HTML page: sweep, boards, signal, registers, and the bench to do it again
     Report(report::ReportArgs),
     /// Put a bench and all that belongs to it into one file, a case, which every command opens as a bench
@@ -121,6 +124,7 @@ pub fn run(arguments: &Arguments, output: &mut Output) -> Result<CheckResult> {
         Command::Measure(args) => measure::run(args, output),
         Command::Calibrate(args) => calibrate::run(args, output),
         Command::Workaround(args) => workaround::run(args, output),
+        Command::Modes(args) => modes::run(args, output),
         Command::Report(args) => report::run(args, output),
         Command::Pack(args) => pack::run(args, output),
         Command::Unpack(args) => unpack::run(args, output),

@@ -23,7 +23,7 @@
 //! let mode = adapter.mode("320x200x256").expect("a mode of it");
 //! let mut registers = adapter.start_up(mode);
 //! adapter.set(&mut registers, adapter.start_address(), 0x123)?;
-//! let table = WriteTable::new(&adapter, mode, &registers);
+//! let table = WriteTable::new(&adapter, mode, &registers, None);
 //! assert!(table.to_c("scroll").contains("0x3D5, 0x23"));
 //! assert!(table.caution().is_none());
 //! # Ok::<(), backporch_adapter::SetError>(())

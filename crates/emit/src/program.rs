@@ -18,6 +18,7 @@ pub(crate) use sources::{LINES_DOWN, LOADED_AT, MOST_BYTES, TEXT_MODE};
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Mode, Registers};
+use backporch_signal::Monitor;
 use thiserror::Error;
 
 use super::table::WriteTable;
@@ -81,6 +82,8 @@ pub struct TestProgram<'a> {
     pub registers: &'a Registers,
     /// The start addresses it steps through.
     pub sweep: SteppedStarts,
+    /// The monitor on the board, where it is known: for the order in which registers are set.
+    pub monitor: Option<&'a Monitor>,
 }
 
 impl TestProgram<'_> {
@@ -94,7 +97,7 @@ impl TestProgram<'_> {
         if !(1..=0xFFFF).contains(&count) || from > most || stride > 0xFFFF || most > 0xFFFF {
             return Err(ProgramError::Sweep { from, stride, count, most });
         }
-        let table = WriteTable::new(self.adapter, self.mode, self.registers);
+        let table = WriteTable::new(self.adapter, self.mode, self.registers, self.monitor);
         draft::assemble(self, &table)
     }
 

@@ -19,6 +19,7 @@ use std::sync::Arc;
 use backporch_adapter::{Adapter, FirmwareMode, Mode, PortRole, Registers, StatusSignal};
 use backporch_picture::lay::bits_per_pixel;
 use backporch_raster::{Plain, QuietFrame};
+use backporch_signal::Monitor;
 use backporch_workaround::StepTable;
 use thiserror::Error;
 
@@ -120,11 +121,16 @@ pub struct Routine {
 }
 
 impl Routine {
-    /// Checks that a table can be carried out.
+    /// Checks that a table can be carried out; its set-up is ordered for the monitor, where that is known.
     ///
     /// # Errors
     /// Says what of table, mode or board is in the way.
-    pub fn new(adapter: &Arc<Adapter>, mode: &Mode, table: &StepTable) -> Result<Self, RoutineError> {
+    pub fn new(
+        adapter: &Arc<Adapter>,
+        mode: &Mode,
+        table: &StepTable,
+        monitor: Option<&Monitor>,
+    ) -> Result<Self, RoutineError> {
         let pixels = || RoutineError::Pixels(mode.name.clone());
         if table.step.1 > 0 || table.step.0 == 0 {
             return Err(RoutineError::Direction);
@@ -165,7 +171,7 @@ impl Routine {
         let firmware = mode.firmware.as_ref().ok_or_else(|| RoutineError::Mode(mode.name.clone()))?;
         let group = table.height * step;
         Ok(Self {
-            setup: WriteTable::new(adapter, mode, &table.registers),
+            setup: WriteTable::new(adapter, mode, &table.registers, monitor),
             mode: firmware.number(),
             text_mode: adapter.firmware_text_mode().map_or(TEXT_MODE, FirmwareMode::number),
             segment: adapter.memory().window >> 4,

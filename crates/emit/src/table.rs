@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Bank, Mode, Registers};
-use backporch_signal::SYNC_CAUTION;
-use backporch_workaround::transition::{BeamMoment, CellWrite, Stage, Transition};
+use backporch_signal::{Monitor, SYNC_CAUTION};
+use backporch_workaround::transition::{BeamMoment, CellWrite, Passing, Stage, Transition};
 
 use super::timing::timed;
 
@@ -14,16 +14,20 @@ pub struct WriteTable {
     pub(super) board: String,
     pub(super) mode: String,
     pub(super) transition: Transition,
+    /// The monitor's name, and what it gets on the way.
+    passing: Option<(String, Passing)>,
     pub(super) timed: Vec<(u64, u16, u8)>,
 }
 
 impl WriteTable {
-    /// The table from a mode's start-up values to `to`.
+    /// The table from a mode's start-up values to `to`; in the order that is best for the monitor, where it is known.
     #[must_use]
-    pub fn new(adapter: &Arc<Adapter>, mode: &Mode, to: &Registers) -> Self {
+    pub fn new(adapter: &Arc<Adapter>, mode: &Mode, to: &Registers, monitor: Option<&Monitor>) -> Self {
         let from = adapter.start_up(mode);
-        let transition = Transition::new(adapter, &from, to);
+        let transition = Transition::on(monitor, adapter, &from, to);
+        let passing = |monitor: &Monitor| (monitor.name.clone(), Passing::new(adapter, &from, &transition, monitor));
         Self {
+            passing: monitor.map(passing),
             board: adapter.name().to_string(),
             mode: mode.name.clone(),
             timed: timed(adapter, from, &transition),
@@ -43,13 +47,27 @@ impl WriteTable {
         self.transition.changes_signal.then_some(SYNC_CAUTION)
     }
 
+    /// What the monitor gets on the way, where it is known and the signal changes at all.
+    #[must_use]
+    pub fn passing(&self) -> Option<String> {
+        let (monitor, passing) = self.passing.as_ref().filter(|(_, passing)| passing.changes > 0)?;
+        Some(format!("On the way, judged by {monitor}: {passing}."))
+    }
+
+    /// Caution and passing, line by line.
+    fn warnings(&self) -> impl Iterator<Item = String> + '_ {
+        let passing = self.passing().filter(|_| self.caution().is_some());
+        let said = self.caution().map(str::to_string).into_iter().chain(passing);
+        said.flat_map(|said| wrapped(&said, 92))
+    }
+
     /// What stands above the table in every form, line by line.
     pub(super) fn head(&self) -> Vec<String> {
         let mut lines = vec![
             format!("Register writes for the {} class, after its mode {} has been set.", self.board, self.mode),
             "Make them in this order, each stage with the beam where it says.".to_string(),
         ];
-        lines.extend(self.caution().iter().flat_map(|caution| wrapped(caution, 92)));
+        lines.extend(self.warnings());
         lines
     }
 
@@ -59,7 +77,7 @@ impl WriteTable {
             format!("Test program for the {} class in its mode {}.", self.board, self.mode),
             "Any key goes a step on, backspace a step back, escape ends it.".to_string(),
         ];
-        lines.extend(self.caution().iter().flat_map(|caution| wrapped(caution, 92)));
+        lines.extend(self.warnings());
         lines
     }
 
@@ -70,7 +88,7 @@ impl WriteTable {
             "Each step shows the start address that the table has for it, and draws what enters from a strip of art."
                 .to_string(),
         ];
-        lines.extend(self.caution().iter().flat_map(|caution| wrapped(caution, 92)));
+        lines.extend(self.warnings());
         lines
     }
 

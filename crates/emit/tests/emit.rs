@@ -27,14 +27,14 @@ fn changed(board: &str, mode: &str) -> (Arc<Adapter>, Registers) {
 
 fn table(board: &str, mode: &str) -> WriteTable {
     let (adapter, registers) = changed(board, mode);
-    WriteTable::new(&adapter, adapter.mode(mode).unwrap(), &registers)
+    WriteTable::new(&adapter, adapter.mode(mode).unwrap(), &registers, None)
 }
 
 fn program(board: &str, mode: &str) -> (Code, Vec<u8>) {
     let (adapter, registers) = changed(board, mode);
     let mode = adapter.mode(mode).unwrap();
     let sweep = SteppedStarts { from: 0x123, stride: 3, count: 5 };
-    let program = TestProgram { adapter: &adapter, mode, registers: &registers, sweep };
+    let program = TestProgram { adapter: &adapter, mode, registers: &registers, sweep, monitor: None };
     (program.assemble().unwrap(), program.memory().unwrap())
 }
 
@@ -152,7 +152,7 @@ fn the_caution_stands_with_every_change_of_sync() {
     }
     let adapter = Adapter::built_in("linear-256").unwrap();
     let mode = adapter.default_mode();
-    assert_eq!(WriteTable::new(&adapter, mode, &adapter.start_up(mode)).caution(), None);
+    assert_eq!(WriteTable::new(&adapter, mode, &adapter.start_up(mode), None).caution(), None);
 }
 
 #[test]
@@ -330,7 +330,7 @@ fn what_cannot_be_driven_is_refused() {
         let mode = adapter.mode(mode).unwrap();
         let registers = adapter.start_up(mode);
         let sweep = SteppedStarts { from: 0, stride: 1, count };
-        TestProgram { adapter: &adapter, mode, registers: &registers, sweep }.assemble().err()
+        TestProgram { adapter: &adapter, mode, registers: &registers, sweep, monitor: None }.assemble().err()
     };
     assert!(matches!(refused("text-80", 1), Some(ProgramError::Pixels(_))));
     assert!(matches!(refused("320x200x4", 0), Some(ProgramError::Sweep { .. })));

@@ -17,7 +17,7 @@ fn tables(bench: &Bench) -> Vec<StepTable> {
 }
 
 fn routine(bench: &Bench, table: &StepTable) -> Result<Routine, RoutineError> {
-    Routine::new(bench.adapter(), bench.mode(), table)
+    Routine::new(bench.adapter(), bench.mode(), table, bench.monitor())
 }
 
 /// Runs a tool in a folder; whether it is installed.

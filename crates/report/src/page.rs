@@ -34,13 +34,13 @@ mod strip;
 mod sweep;
 mod words;
 
-pub use answers::{candidate_facts, candidate_title};
+pub use answers::{candidate_facts, candidate_title, way_facts, way_title};
 pub use bench::{BenchPart, QuirkPart};
 pub use embed::{Embedded, EmbeddedPicture};
 pub use gauge::Gauge;
 pub use part::{
-    CandidatePart, Compared, ComparisonPart, DiagnosisPart, HazardPart, HazardsPart, NamedValue, ProbePart,
-    RegisterValues, SightingPart, SuspectPart, WorkaroundsPart,
+    CandidatePart, Compared, ComparisonPart, DiagnosisPart, FilmStep, HazardPart, HazardsPart, NamedValue, ProbePart,
+    RegisterValues, SightingPart, SuspectPart, Way, WorkaroundsPart,
 };
 pub use plot::BeamChart;
 pub use signal::SignalPart;

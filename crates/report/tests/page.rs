@@ -7,9 +7,9 @@ use backporch_input::Source;
 use backporch_picture::mark::Mark;
 use backporch_raster::View;
 use backporch_report::page::{
-    BenchPart, CandidatePart, Compared, ComparisonPart, DiagnosisPart, Embedded, EmbeddedPicture, Gauge, HazardPart,
-    HazardsPart, NamedValue, Page, ProbePart, QuirkPart, RegisterValues, SightingPart, SignalPart, SuspectPart,
-    SweepPart, WorkaroundsPart,
+    BenchPart, CandidatePart, Compared, ComparisonPart, DiagnosisPart, Embedded, EmbeddedPicture, FilmStep, Gauge,
+    HazardPart, HazardsPart, NamedValue, Page, ProbePart, QuirkPart, RegisterValues, SightingPart, SignalPart,
+    SuspectPart, SweepPart, Way, WorkaroundsPart,
 };
 use backporch_test_tools::ROWS_BENCH;
 use base64::Engine;
@@ -204,6 +204,16 @@ fn page_of_text(text: &str) -> Page {
             facts: vec![row()],
             gauges,
             picture: EmbeddedPicture::of(&[[1, 2, 3, 255]], 1).ok(),
+            shape: 1.0,
+        }],
+        ways: vec![Way {
+            title: say(),
+            facts: vec![row()],
+            film: EmbeddedPicture::of(&[[1, 2, 3, 255]], 1)
+                .ok()
+                .map(|picture| FilmStep { picture, says: say() })
+                .into_iter()
+                .collect(),
             shape: 1.0,
         }],
         remarks: vec![say()],

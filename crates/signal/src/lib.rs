@@ -32,11 +32,13 @@
 #![forbid(unsafe_code)]
 
 mod axis;
+mod formula;
 mod monitor;
 mod polarity;
 mod units;
 
 pub use axis::{Axis, AxisError, Signal};
+pub use formula::{Formula, SYNC_AND_BACK_US};
 pub use monitor::{Judgement, Limit, MONITORS, Monitor, Reading, SYNC_CAUTION};
 pub use polarity::{Polarity, PolarityReading, SyncPolarity};
 pub use units::Hertz;

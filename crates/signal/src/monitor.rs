@@ -6,7 +6,7 @@ use std::path::Path;
 use backporch_input::{Catalogue, InputError, Source, Version1, parse};
 use serde::{Deserialize, Serialize};
 
-use crate::{PolarityReading, Signal, SyncPolarity};
+use crate::{Formula, PolarityReading, Signal, SyncPolarity};
 
 /// Printed with any advice that changes the signal.
 pub const SYNC_CAUTION: &str = "Caution: a fixed-frequency monitor can be damaged by out-of-range sync. Check the \
@@ -60,6 +60,10 @@ pub struct Monitor {
     /// Polarities of sync it takes; any where none is listed.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub sync_polarities: Vec<SyncPolarity>,
+    /// The published formula that says where its picture stands, on a monitor of many rates; where none is named, pictures
+    /// stand where those of the board's own modes do.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub porches: Option<Formula>,
     /// Where the numbers come from.
     pub source: String,
 }

@@ -148,6 +148,19 @@ fn noting_in_a_small_window() {
 }
 
 #[test]
+fn settings_and_tables_with_their_cost() {
+    if can_draw() {
+        let mut bench_window = BenchWindow::of("harbour-256", &Settings::default());
+        bench_window.search_ways();
+        while !bench_window.session.sweep().thumbnails().is_whole() {
+            bench_window.session.draw_thumbnails(64);
+        }
+        // So high that the panel is in sight without scrolling.
+        hold(&mut laid(bench_window, 1280.0, 1440.0), "workarounds-dark-1280");
+    }
+}
+
+#[test]
 fn suspects_and_what_the_leading_one_shows() {
     if can_draw() {
         let mut bench_window = BenchWindow::with_row_reload(&Settings::default());

@@ -51,6 +51,22 @@ pub enum Infeasible {
         /// Bytes of the board.
         bytes: u32,
     },
+    /// The mode has too few colours.
+    #[error("the mode shows {found} colours, {wanted} are needed: `modes` finds settings that show them")]
+    Colours {
+        /// Colours it has.
+        found: u32,
+        /// Least asked for.
+        wanted: u32,
+    },
+    /// The frame rate is another one.
+    #[error("the bench makes {found} frames a second, {wanted} are needed: `modes` finds settings at such rates")]
+    Rate {
+        /// Its frame rate in hertz.
+        found: String,
+        /// Those asked for.
+        wanted: String,
+    },
     /// No setting is as large as needed.
     #[error("no setting of the registers that may change shows {width} x {height} pixels{}", crowd(*crowded))]
     Size {
@@ -91,6 +107,16 @@ impl Infeasible {
 
 /// Checks the requirements against the board's own steps, start addresses and memory.
 pub(crate) fn check(bench: &Bench, requirements: &Requirements, own: &Setting) -> Result<(), Infeasible> {
+    let colours = own.colours(bench.adapter());
+    if let Some(wanted) = requirements.colours.filter(|wanted| *wanted > colours) {
+        return Err(Infeasible::Colours { found: colours, wanted });
+    }
+    if let (Some(rate), Ok(signal)) = (&requirements.rate, bench.adapter().signal(bench.registers()))
+        && !rate.takes(signal.frame_rate_hz())
+    {
+        let found = format!("{:.2}", signal.frame_rate_hz());
+        return Err(Infeasible::Rate { found, wanted: format!("{:.2} to {:.2}", rate.from, rate.to) });
+    }
     let (across, down) = (own.pixels_of_unit(), own.lines_of_row);
     let (pixels, lines) = (step_pixels(requirements, own), step_lines(requirements, own));
     if requirements.direction != Direction::Vertical && pixels % across != 0 || requirements.step_pixels == Some(0) {

@@ -13,16 +13,20 @@
 //! only where each byte comes from.
 
 mod displacement;
+mod laid_copies;
 mod proof;
 mod start_choice;
 mod table_search;
+mod telling;
 mod ways;
 
-use backporch_adapter::Registers;
+use backporch_adapter::{Adapter, Registers};
 
 pub use self::start_choice::Wrong;
 pub use self::table_search::{TableSearch, step_tables};
+pub use self::telling::StepView;
 use crate::signal_fit::SignalFit;
+use crate::transition::Transition;
 
 /// One step of a table.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -121,6 +125,22 @@ impl StepTable {
     #[must_use]
     pub fn start(&self, step: &TableStep) -> u32 {
         step.position.wrapping_add(step.ahead) & (self.ring - 1)
+    }
+
+    /// The registers at a start address; `None` where it is none of the register's.
+    #[must_use]
+    pub fn registers_at(&self, adapter: &Adapter, start: u32) -> Option<Registers> {
+        let mut registers = self.registers.clone();
+        adapter.set(&mut registers, adapter.start_address(), start.into()).ok().map(|()| registers)
+    }
+
+    /// Whether the signal stays as it is from each step to the next, as it does where nothing but the start address is written.
+    #[must_use]
+    pub fn steps_keep_signal(&self, adapter: &Adapter) -> bool {
+        let steps = self.steps.iter().filter(|step| !step.skipped);
+        let shown: Vec<Registers> = steps.filter_map(|step| self.registers_at(adapter, self.start(step))).collect();
+        let around = shown.iter().skip(1).chain(shown.first());
+        shown.iter().zip(around).all(|(from, to)| !Transition::new(adapter, from, to).changes_signal)
     }
 
     /// Whether some step shows another start address than the obvious one.

@@ -6,7 +6,10 @@ use std::time::Instant;
 
 use backporch_adapter::{Adapter, FieldId, Role};
 use backporch_input::{InputError, Number, Source, Version1, parse};
+use backporch_signal::Limit;
 use serde::{Deserialize, Serialize};
+
+use crate::mode_search::RateWanted;
 
 /// Roles of the registers a search may change unless the requirements name some of them.
 pub const MAY_CHANGE: [Role; 11] = [
@@ -72,6 +75,16 @@ pub enum Origin {
     Free,
 }
 
+/// Size of a picture.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SizeWanted {
+    /// Pixels across.
+    pub width: Number,
+    /// Picture lines down.
+    pub height: Number,
+}
+
 /// The file form of a requirements: `*.requirements.ron`.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -93,10 +106,19 @@ pub struct RequirementsFile {
     /// Whether the range of start addresses may move.
     #[serde(default)]
     pub origin: Origin,
-    /// Least pixels across; half of the bench's if left out.
+    /// Size of the picture: what `modes` makes, and the least that a way round leaves of it.
+    #[serde(default)]
+    pub size: Option<SizeWanted>,
+    /// Frame rates that will do, in hertz; any if left out.
+    #[serde(default)]
+    pub rate_hz: Option<Limit>,
+    /// Least number of colours at once.
+    #[serde(default)]
+    pub colours: Option<Number>,
+    /// Least pixels across; that of `size`, or half of the bench's if left out.
     #[serde(default)]
     pub least_width: Option<Number>,
-    /// Least picture lines; as many as the bench shows if left out.
+    /// Least picture lines; that of `size`, or as many as the bench shows if left out.
     #[serde(default)]
     pub least_height: Option<Number>,
     /// Mode; the bench's if left out.
@@ -117,7 +139,7 @@ pub struct RequirementsFile {
 }
 
 /// What a routine needs, of the board it will run on.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Requirements {
     /// Which way the picture scrolls.
     pub direction: Direction,
@@ -133,6 +155,10 @@ pub struct Requirements {
     pub least_width: Option<u32>,
     /// Least picture lines; as many as the bench shows if `None`.
     pub least_height: Option<u32>,
+    /// Frame rate; any if `None`.
+    pub rate: Option<RateWanted>,
+    /// Least number of colours at once.
+    pub colours: Option<u32>,
     /// Roles of the registers that may change.
     pub may_change: BTreeSet<Role>,
     /// Bytes of video memory kept free.
@@ -154,6 +180,8 @@ impl Default for Requirements {
             origin: Origin::Fixed,
             least_width: None,
             least_height: None,
+            rate: None,
+            colours: None,
             may_change: MAY_CHANGE.into(),
             keep_free: 0,
             out_of_margin: false,
@@ -167,6 +195,12 @@ impl Requirements {
     #[must_use]
     pub fn time_is_over(&self) -> bool {
         self.until.is_some_and(|until| Instant::now() >= until)
+    }
+
+    /// Whether a frame rate, in hertz, is one that was asked for.
+    #[must_use]
+    pub fn takes_rate(&self, hertz: f64) -> bool {
+        self.rate.is_none_or(|rate| rate.takes(hertz))
     }
 
     /// The only start addresses it shows; `None` where they are all of memory's, or may move.
@@ -195,11 +229,19 @@ impl RequirementsFile {
             ("least_width", file.least_width),
             ("least_height", file.least_height),
             ("keep_free", Some(file.keep_free)),
+            ("colours", file.colours),
+            ("size", file.size.map(|size| size.width)),
+            ("size", file.size.map(|size| size.height)),
         ];
         for (field, number) in numbers {
             if let Some(number) = number.filter(|number| u64::from(*number) > u64::from(u32::MAX)) {
                 return Err(source.fault(&[field], u64::from(number), format!("0..={}", u32::MAX)));
             }
+        }
+        if let Some(Limit { from, to }) = file.rate_hz
+            && RateWanted::between(&(from..=to)).is_none()
+        {
+            return Err(source.fault(&["rate_hz"], format!("{from} to {to}"), "two rising rates above 1"));
         }
         if let Starts::Range { from, to } = &file.starts {
             let (from, to) = (u64::from(*from), u64::from(*to));
@@ -208,6 +250,12 @@ impl RequirementsFile {
             }
         }
         Ok(file)
+    }
+
+    /// The frame rate, the middle of what will do being the best.
+    #[must_use]
+    pub fn rate(&self) -> Option<RateWanted> {
+        self.rate_hz.and_then(|Limit { from, to }| RateWanted::between(&(from..=to)))
     }
 
     /// The requirements without what they say of bench and monitor, on one board.
@@ -231,8 +279,10 @@ impl RequirementsFile {
                 Starts::Range { from, to } => Some(small(from)..=small(to)),
             },
             origin: self.origin,
-            least_width: self.least_width.map(small),
-            least_height: self.least_height.map(small),
+            least_width: self.least_width.or(self.size.map(|size| size.width)).map(small),
+            least_height: self.least_height.or(self.size.map(|size| size.height)).map(small),
+            rate: self.rate(),
+            colours: self.colours.map(small),
             may_change: may_change.transpose()?.unwrap_or_else(|| MAY_CHANGE.into()),
             keep_free: small(self.keep_free),
             out_of_margin: self.out_of_margin,

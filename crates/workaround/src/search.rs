@@ -164,7 +164,9 @@ impl<'a, T: Tap + Clone + Send + Sync> Search<'a, T> {
         let fitted: Vec<Option<SignalFit>> = alike.par_iter().flat_map_iter(|settings| self.fitted(settings)).collect();
         let mut first_refusal = None;
         for fit in fitted.into_iter().flatten() {
-            if fit.accepted() || self.requirements.out_of_margin {
+            if !self.requirements.takes_rate(fit.signal.frame_rate_hz()) {
+                self.refused += 1;
+            } else if fit.accepted() || self.requirements.out_of_margin {
                 // Judged with the timing it will have: a fault may change that.
                 if let Some(fitted) = Setting::new(adapter, fit.registers.clone()) {
                     self.settings.push(fitted);

@@ -112,6 +112,15 @@ impl Setting {
         self.pixels.count
     }
 
+    /// Colours at once: values of a pixel, of up to four planes as many as the enabled ones tell apart.
+    #[must_use]
+    pub fn colours(&self, adapter: &Adapter) -> u32 {
+        let values = u32::from(self.pixels.most) + 1;
+        let enabled =
+            adapter.field_with(Role::PlaneEnable).map(|field| adapter.get(&self.registers, field).count_ones());
+        enabled.filter(|_| values <= 16).map_or(values, |planes| values.min(1 << planes))
+    }
+
     /// Pixels that an address unit stands for, at least 1.
     #[must_use]
     pub fn pixels_of_unit(&self) -> u32 {

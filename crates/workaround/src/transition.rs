@@ -12,8 +12,19 @@
 //! the frame; then whatever else changes the signal; protection restored; the
 //! start address last, in the active area, where no class takes it over between
 //! its two bytes.
+//!
+//! Where the monitor is known, [`Transition::on`] looks for the order in which fewest of the states between lie outside what
+//! it takes, and [`Passing`] tells those that are left, and the [`Pulses`] that are sent meanwhile.
 
-use backporch_adapter::{Adapter, Bank, Cell, Field, Registers, Role, Timing};
+mod passing;
+mod pulses;
+
+use backporch_adapter::{Adapter, Bank, Cell, Field, Registers, Role};
+use backporch_signal::Monitor;
+
+pub use self::passing::{Outside, Passing};
+use self::passing::{between, frame_too_short, line_too_short, takes};
+pub use self::pulses::{Intervals, Pulses};
 
 /// Where the beam has to be.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -96,12 +107,30 @@ const VERTICAL: [Role; 11] = [
 
 /// Most cells that the best order is looked for; no controller here spreads an axis over more.
 const MOST_ORDERED: usize = 12;
+/// States that the monitor refuses that a bad one outweighs: more than there are on any way.
+const BAD: u32 = 64;
 
 impl Transition {
     /// The writes that bring a board from `from` to `to`.
     #[must_use]
     pub fn new(adapter: &Adapter, from: &Registers, to: &Registers) -> Self {
-        let route = Route::new(adapter, from, to);
+        Self::with(&Route::new(adapter, from, to), Rest::Last)
+    }
+
+    /// The same for a monitor, where it is known: in the order in which fewest of the states between are ones it refuses.
+    #[must_use]
+    pub fn on(monitor: Option<&Monitor>, adapter: &Adapter, from: &Registers, to: &Registers) -> Self {
+        let Some(monitor) = monitor else {
+            return Self::new(adapter, from, to);
+        };
+        let route = Route { monitor: Some(monitor), ..Route::new(adapter, from, to) };
+        let outside = |one: &Self| between(adapter, from, one, monitor).1.len();
+        let (last, first) = (Self::with(&route, Rest::Last), Self::with(&route, Rest::First));
+        if outside(&first) < outside(&last) { first } else { last }
+    }
+
+    fn with(route: &Route<'_>, place: Rest) -> Self {
+        let Route { adapter, from, to, .. } = *route;
         let start = route.start_address();
         let horizontal = route.differing(&HORIZONTAL, route.shrinks(Role::HorizontalTotal), &[]);
         let vertical = route.differing(&VERTICAL, route.shrinks(Role::VerticalTotal), &horizontal);
@@ -109,7 +138,7 @@ impl Transition {
         let mut cells = horizontal.iter().chain(&vertical).chain(&rest).chain(&start);
         let shut = cells.any(|cell| adapter.is_protected(from, *cell));
 
-        let mut walk = Walk { route: &route, now: from.clone(), stages: Vec::new(), changes_signal: false };
+        let mut walk = Walk { route, now: from.clone(), stages: Vec::new(), changes_signal: false };
         let protect: Vec<Cell> = route.protect.into_iter().flat_map(cells_of).collect();
         if let Some(field) = route.protect.filter(|_| shut) {
             let mut lifted = from.clone();
@@ -117,13 +146,17 @@ impl Transition {
             let _ = lifted.set(field, 0);
             walk.stage("lift the write protection", BeamMoment::Anytime, &protect, &lifted);
         }
-        let horizontal = route.ordered(&walk.now, horizontal, line_too_short);
-        let purpose = "horizontal registers, in retrace so that no line is cut";
-        walk.stage(purpose, BeamMoment::Retrace, &horizontal, &route.open);
-        let vertical = route.ordered(&walk.now, vertical, frame_too_short);
-        walk.stage("vertical registers", BeamMoment::Retrace, &vertical, &route.open);
-        let (signal, other) = route.apart(&walk.now, rest);
-        walk.stage("other registers that change the signal", BeamMoment::Retrace, &signal, &route.open);
+        let other = match place {
+            Rest::First => {
+                let other = walk.rest(rest);
+                walk.counters(horizontal, vertical);
+                other
+            }
+            Rest::Last => {
+                walk.counters(horizontal, vertical);
+                walk.rest(rest)
+            }
+        };
         walk.stage("other registers", BeamMoment::Anytime, &other, &route.open);
         if protect.iter().any(|cell| walk.now.cell(*cell) != to.cell(*cell)) {
             walk.stage("set the write protection", BeamMoment::Anytime, &protect, to);
@@ -143,14 +176,13 @@ impl Transition {
     }
 }
 
-/// Whether horizontal sync lies beyond the end of the line.
-fn line_too_short(timing: &Timing) -> bool {
-    u32::from(timing.sync_start) + timing.sync_chars() > timing.chars()
-}
-
-/// Whether vertical sync lies beyond the end of the frame.
-fn frame_too_short(timing: &Timing) -> bool {
-    timing.sync_line() + timing.sync_lines() > timing.lines()
+/// When registers beside the counters' that change the signal are written: dot clock, polarity, width of a character.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Rest {
+    /// Before the counters'.
+    First,
+    /// After them.
+    Last,
 }
 
 fn cells_of(field: &Field) -> impl Iterator<Item = Cell> + '_ {
@@ -179,6 +211,24 @@ impl Walk<'_> {
             self.stages.push(Stage { purpose, moment, cells: writes });
         }
     }
+
+    /// The registers of the counters, along the line and down the frame.
+    fn counters(&mut self, horizontal: Vec<Cell>, vertical: Vec<Cell>) {
+        let line = |adapter: &Adapter, registers: &Registers| line_too_short(&adapter.timing(registers));
+        let horizontal = self.route.ordered(&self.now, horizontal, line);
+        let purpose = "horizontal registers, in retrace so that no line is cut";
+        self.stage(purpose, BeamMoment::Retrace, &horizontal, &self.route.open);
+        let frame = |adapter: &Adapter, registers: &Registers| frame_too_short(&adapter.timing(registers));
+        let vertical = self.route.ordered(&self.now, vertical, frame);
+        self.stage("vertical registers", BeamMoment::Retrace, &vertical, &self.route.open);
+    }
+
+    /// What else changes the signal; hands back what does not.
+    fn rest(&mut self, rest: Vec<Cell>) -> Vec<Cell> {
+        let (signal, other) = self.route.apart(&self.now, rest);
+        self.stage("other registers that change the signal", BeamMoment::Retrace, &signal, &self.route.open);
+        other
+    }
 }
 
 /// What has to be written, in no order yet.
@@ -190,6 +240,8 @@ struct Route<'a> {
     protect: Option<&'a Field>,
     /// `to` with the protection lifted.
     open: Registers,
+    /// The monitor, where it is known.
+    monitor: Option<&'a Monitor>,
 }
 
 impl<'a> Route<'a> {
@@ -200,7 +252,7 @@ impl<'a> Route<'a> {
             // Cleared bits fit every field.
             let _ = open.set(field, 0);
         }
-        Self { adapter, from, to, protect, open }
+        Self { adapter, from, to, protect, open, monitor: None }
     }
 
     fn shrinks(&self, role: Role) -> bool {
@@ -247,24 +299,26 @@ impl<'a> Route<'a> {
         cells
     }
 
-    /// The cells in the order with the fewest bad states on the way, nearest to their own.
+    /// The cells in the order with the fewest bad states on the way, and of several such with the fewest that the monitor
+    /// refuses, nearest to their own.
     ///
     /// Which cells are written decides a state, not their order, so the best
     /// rest of every way is found from the end backwards over sets of cells.
-    fn ordered(&self, now: &Registers, cells: Vec<Cell>, bad: fn(&Timing) -> bool) -> Vec<Cell> {
+    fn ordered(&self, now: &Registers, cells: Vec<Cell>, bad: fn(&Adapter, &Registers) -> bool) -> Vec<Cell> {
         if cells.len() > MOST_ORDERED {
             return cells;
         }
         let all = (1usize << cells.len()) - 1;
         let mut ahead = vec![(0u32, 0usize); all + 1];
-        let is_bad = |written: usize| {
+        let badness = |written: usize| {
             let mut registers = now.clone();
             for (_, cell) in cells.iter().enumerate().filter(|(at, _)| written >> at & 1 != 0) {
                 registers.set_cell(*cell, self.open.cell(*cell));
             }
-            u32::from(bad(&self.adapter.timing(&registers)))
+            let refused = self.monitor.is_some_and(|monitor| !takes(self.adapter, monitor, &registers));
+            BAD * u32::from(bad(self.adapter, &registers)) + u32::from(refused)
         };
-        let states: Vec<u32> = (0..=all).map(is_bad).collect();
+        let states: Vec<u32> = (0..=all).map(badness).collect();
         for written in (0..all).rev() {
             let next = (0..cells.len()).filter(|at| written >> at & 1 == 0);
             let cost = |at: usize| states[written | 1 << at] + ahead[written | 1 << at].0;

@@ -10,7 +10,7 @@ use std::sync::LazyLock;
 use backporch_adapter::{Bank, Cell, Role};
 use backporch_bench::{Bench, Overrides};
 use backporch_quirk::{Family, QuirkStack};
-use backporch_raster::{Intercept, Plain, QuietFrame, Stages, Tap};
+use backporch_raster::{Intercept, Plain, QuietFrame, Stages, Tap, View};
 use backporch_workaround::{Direction, Requirements, StepTable, SuspectedFault, TableSearch, TableStep, step_tables};
 
 fn bench(name: &str) -> Bench {
@@ -121,6 +121,36 @@ fn borders_and_jumps_are_found() {
     // From 123 over 128 to 132: five steps of two pixels, then four.
     assert_eq!(jumping.cost.jump, 5);
     assert_eq!(shown(jumping).count(), 121);
+}
+
+/// Stepping on, nothing but the start address is written: the monitor sees no difference, from the last step to the first too.
+#[test]
+fn no_step_touches_the_signal() {
+    let adapter = bench("harbour-256").adapter().clone();
+    assert!(OF_THE_CLASS.tables.iter().all(|table| table.steps_keep_signal(&adapter)));
+}
+
+/// The worst steps come first, and what they look like is what the independent fetch model says: with the bench's own picture no
+/// more pixels differ than it counts, and some do.
+#[test]
+fn the_worst_steps_look_as_told() {
+    let bench = bench("harbour-256");
+    let table =
+        OF_THE_CLASS.tables.iter().find(|table| table.width == 256 && table.cost.worst_wrong == 8 * 200).unwrap();
+    let worst = table.worst_steps(4);
+    // Four bouncing steps with 8, 6, 4, 2 pixels of each line wrong, three with 6, 4, 2 (derived from the schematic).
+    let pixels: Vec<u32> = worst.iter().map(|step| step.wrong.pixels / 200).collect();
+    assert_eq!(pixels, [8, 6, 6, 4]);
+    for step in worst {
+        let view = table.view(&bench, step, &bench.stack()).unwrap();
+        let (meant, shown) = (view.meant.picture(View::Picture), view.shown.picture(View::Picture));
+        let differing = meant.rgba.iter().zip(&shown.rgba).filter(|(meant, shown)| meant != shown).count();
+        let wrong = model_wrong(table, step).len();
+        assert!(differing > 0 && differing <= wrong, "{differing} of {wrong}");
+    }
+    let clean = OF_THE_CLASS.tables.iter().find(|table| table.copies.len() == 2).unwrap();
+    let [only] = clean.worst_steps(4)[..] else { panic!("steps without a mistake look alike") };
+    assert!(only.wrong.is_none() && clean.gives_up().contains("2 copies"));
 }
 
 /// Where the plain board's own start addresses do, there is no table.

@@ -2,6 +2,7 @@
 
 use backporch_input::{Range, number};
 use backporch_pc::{CRYSTAL_HZ, Key, KeyPress, Model, MouseMovement, ProcessorClock};
+use backporch_workaround::mode_search::RateWanted;
 
 #[derive(Clone, Debug)]
 pub enum StartsArg {
@@ -15,6 +16,27 @@ pub fn size(text: &str) -> Result<(u32, u32), String> {
     let (width, height) = text.split_once('x').ok_or_else(allowed)?;
     let side = |text: &str| text.parse().ok().filter(|side| (320..=16384).contains(side)).ok_or_else(allowed);
     Ok((side(width)?, side(height)?))
+}
+
+/// Pixels across and picture lines down.
+pub fn pixels(text: &str) -> Result<(u32, u32), String> {
+    let allowed = || format!("found {text}, allowed WIDTHxHEIGHT, each 1 to 4096");
+    let (width, height) = text.split_once('x').ok_or_else(allowed)?;
+    let side = |text: &str| text.trim().parse().ok().filter(|side| (1..=4096).contains(side)).ok_or_else(allowed);
+    Ok((side(width)?, side(height)?))
+}
+
+/// A frame rate in hertz, or a range of them.
+pub fn rate(text: &str) -> Result<RateWanted, String> {
+    let hertz = |text: &str| text.trim().parse::<f64>().ok();
+    let wanted = match text.split_once("..") {
+        None => hertz(text).and_then(RateWanted::about),
+        Some((from, to)) => {
+            let ends = hertz(from).zip(hertz(to.strip_prefix('=').unwrap_or(to)));
+            ends.and_then(|(from, to)| RateWanted::between(&(from..=to)))
+        }
+    };
+    wanted.ok_or_else(|| format!("found {text}, allowed a rate in Hz above 1, or FROM..=TO"))
 }
 
 pub fn range(text: &str) -> Result<Range, String> {

@@ -44,7 +44,7 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<CheckResult> {
         }
     };
     let (adapter, mode) = (bench.adapter(), bench.mode());
-    let table = WriteTable::new(adapter, mode, &wanted.registers);
+    let table = WriteTable::new(adapter, mode, &wanted.registers, bench.monitor());
     let start = adapter.start_up(mode);
     let differs = |field| adapter.get(&wanted.registers, field) != adapter.get(&start, field);
     let mut answer = EmitAnswer {
@@ -62,6 +62,7 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<CheckResult> {
         modes: None,
         left_out: Vec::new(),
         caution: table.caution().map(str::to_string),
+        passing: table.passing(),
         text: None,
     };
     let text = match args.form {
@@ -127,8 +128,13 @@ fn program(
     mut answer: EmitAnswer,
     output: &mut Output,
 ) -> Result<CheckResult> {
-    let program =
-        TestProgram { adapter: bench.adapter(), mode: bench.mode(), registers: &wanted.registers, sweep: wanted.sweep };
+    let program = TestProgram {
+        adapter: bench.adapter(),
+        mode: bench.mode(),
+        registers: &wanted.registers,
+        sweep: wanted.sweep,
+        monitor: bench.monitor(),
+    };
     let code = program.assemble().map_err(|error| anyhow!("{error}"))?;
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.bench.bench, ".com"));
     if path.as_os_str() == "-" {
@@ -150,7 +156,7 @@ fn program(
 fn routine(bench: &Bench, wanted: &Wanted) -> Result<Routine> {
     let needs = || InputError::new("--as", "a routine without a table", "a routine with --table NUMBER");
     let table = wanted.table.as_ref().ok_or_else(needs)?;
-    Routine::new(bench.adapter(), bench.mode(), table).map_err(|error| anyhow!("{error}"))
+    Routine::new(bench.adapter(), bench.mode(), table, bench.monitor()).map_err(|error| anyhow!("{error}"))
 }
 
 /// The listing's path; never the program's own.

@@ -23,6 +23,7 @@ use crate::{files, progress};
 
 mod answers;
 mod compared;
+mod ways;
 mod workarounds;
 
 #[derive(Debug, Args)]

@@ -64,7 +64,7 @@ impl Prepared {
             nearest_mode(adapter, bench.mode(), &registers).ok_or(SessionError::Mode(bench.mode().name.clone()))?;
         let number = mode.firmware.as_ref().map_or(0, backporch_adapter::FirmwareMode::number);
         let start_up = adapter.start_up(mode);
-        let transition = Transition::new(adapter, &start_up, &registers);
+        let transition = Transition::on(bench.monitor(), adapter, &start_up, &registers);
         self.changes_signal |= transition.changes_signal;
         self.changes_signal |= groups.first().is_some_and(|(_, first, _)| adapter.changes_signal(first, &registers));
         let in_retrace = experiment.conditions.moment == WriteMoment::Retrace;

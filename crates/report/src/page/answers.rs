@@ -1,7 +1,8 @@
 //! Answers of other commands as parts of the page.
 
 use backporch_answer::{
-    CandidateAnswer, DiagnoseAnswer, HazardAnswer, HazardsAnswer, OutcomeAnswer, ProbeAnswer, SuspectAnswer,
+    CandidateAnswer, DiagnoseAnswer, HazardAnswer, HazardsAnswer, OutcomeAnswer, ProbeAnswer, StepTableAnswer,
+    SuspectAnswer,
 };
 use backporch_quirk::Family;
 use backporch_signal::Signal;
@@ -99,6 +100,31 @@ impl HazardsPart {
 #[must_use]
 pub fn candidate_title(answer: &CandidateAnswer) -> String {
     format!("{} × {}, by {}", answer.width_px, answer.height_px, answer.step())
+}
+
+/// A short name for a table, such as `256 × 200, by 2 pixels`.
+#[must_use]
+pub fn way_title(answer: &StepTableAnswer) -> String {
+    format!("{} × {}, by {}", answer.clear_width_px, answer.height_px, answer.step())
+}
+
+/// What a table gives up, what it needs, and what the monitor gets.
+#[must_use]
+pub fn way_facts(answer: &StepTableAnswer) -> Vec<NamedValue> {
+    let wrong =
+        if answer.worst_wrong_px == 0 { "nothing".to_string() } else { format!("{} pixels", answer.worst_wrong_px) };
+    let mut facts = vec![
+        NamedValue::new("gives up", &answer.cost),
+        NamedValue::new("wrong in the worst step", wrong),
+        NamedValue::new("table", format!("{} entries", answer.steps.len())),
+        NamedValue::new("memory", format!("{} bytes", answer.memory_bytes)),
+        NamedValue::new("a step redraws", format!("{} bytes", answer.redraw_bytes)),
+    ];
+    if answer.probability < 1.0 {
+        facts.push(NamedValue::new("probability", format!("{:.3}", answer.probability)));
+    }
+    facts.extend(answer.passing.as_ref().map(|passing| NamedValue::new("set up", &passing.says)));
+    facts
 }
 
 /// Size, pitch, clean start addresses, cost and the like of a setting.

@@ -134,6 +134,8 @@ pub struct WorkaroundsPart {
     pub against: String,
     /// The settings, the best first.
     pub candidates: Vec<CandidatePart>,
+    /// Tables with a start address for every step, the best first.
+    pub ways: Vec<Way>,
     /// What else is to be said of the search.
     pub remarks: Vec<String>,
     /// What can hurt where the settings change the signal.
@@ -155,6 +157,28 @@ pub struct CandidatePart {
     pub picture: Option<EmbeddedPicture>,
     /// Width over height of the picture on a screen.
     pub shape: f64,
+}
+
+/// A table with a start address for every step.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Way {
+    /// A short name for it, such as `256 × 200, by 2 pixels`.
+    pub title: String,
+    /// What it gives up, what it needs, what the monitor gets.
+    pub facts: Vec<NamedValue>,
+    /// Its worst steps, the worst first.
+    pub film: Vec<FilmStep>,
+    /// Width over height of the picture on a screen.
+    pub shape: f64,
+}
+
+/// A step of a table as it looks.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FilmStep {
+    /// The frame, what is wrong in it marked.
+    pub picture: EmbeddedPicture,
+    /// Which step it is, and what is wrong.
+    pub says: String,
 }
 
 /// Mistakes of timing and order.

@@ -12,7 +12,7 @@ use crate::command::Command;
 use crate::session::{LiveWorkarounds, Session};
 
 /// Points of the room for them.
-const HIGH: f32 = 120.0;
+const HIGH: f32 = 260.0;
 
 /// Settings that hold according to the search, each to be tried at a press.
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
@@ -58,5 +58,6 @@ fn list(ui: &mut Ui, session: &mut Session, colours: &Colours, workarounds: &Liv
                 workaround.cost
             ));
         });
+        ui.add(Label::new(secondary(colours, &workaround.cost).small()).truncate()).on_hover_text(&workaround.cost);
     }
 }

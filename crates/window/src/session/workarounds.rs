@@ -3,12 +3,15 @@
 //! A search may take a while, so it runs as a background task.
 
 use backporch_bench::Bench;
-use backporch_workaround::{Candidate, Requirements, SuspectedFault, search};
+use backporch_quirk::QuirkStack;
+use backporch_workaround::{Candidate, Requirements, StepTable, SuspectedFault, search, step_tables};
 
 use super::background::TaskProgress;
 
 /// Candidates listed at most.
 const MOST: usize = 12;
+/// Tables listed at most.
+const MOST_TABLES: usize = 6;
 
 /// Register settings that are said to hold against the quirks on the board.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -35,25 +38,37 @@ pub struct LiveWorkarounds {
 }
 
 impl LiveWorkarounds {
-    /// Searches for settings that hold against all of the bench's quirks together.
+    /// Searches for settings, and for tables with a start address for every step, that hold against all that the board does
+    /// beyond the plain one: by design and by the bench's quirks together.
     pub(crate) fn search(bench: &Bench, progress: &TaskProgress) -> Self {
-        let names: Vec<&str> = bench.quirks().iter().map(|quirk| quirk.name()).collect();
-        let suspect = SuspectedFault { name: names.join(" + "), tap: bench.stack(), probability: 1.0 };
-        let suspects = if names.is_empty() { Vec::new() } else { vec![suspect] };
-        let found = match search(bench, &Requirements::default(), &suspects, &|done, all| progress.set(done, all)) {
+        let suspect = || SuspectedFault { name: String::new(), tap: bench.stack(), probability: 1.0 };
+        let suspects: Vec<SuspectedFault<QuirkStack>> =
+            if bench.layers().is_plain() { Vec::new() } else { vec![suspect()] };
+        let requirements = Requirements::default();
+        let found = match search(bench, &requirements, &suspects, &|done, all| progress.set(done, all)) {
             Ok(found) => found,
             Err(impossible) => return Self { list: Vec::new(), summary: impossible.to_string() },
         };
         let listed = if found.holds() { &found.candidates } else { &found.partial };
-        let list: Vec<Workaround> =
+        let mut list: Vec<Workaround> =
             listed.iter().take(MOST).map(|candidate| Workaround::new(bench, candidate)).collect();
-        let summary = if found.holds() {
+        let mut summary = if found.holds() {
             format!("{} settings hold, of {} judged", list.len(), found.settings)
         } else if list.is_empty() {
             format!("none of {} settings holds", found.settings)
         } else {
             format!("none of {} settings holds everywhere; the nearest to it", found.settings)
         };
+        // Whatever hinders a setting hinders a table, and was reported already.
+        if let Ok(found) = step_tables(bench, &requirements, &suspects, &|done, all| progress.set(done, all)) {
+            let numbered = (1..).zip(found.tables.iter().take(MOST_TABLES));
+            let tables: Vec<Workaround> =
+                numbered.filter_map(|(number, table)| Workaround::of_table(bench, number, table)).collect();
+            if !tables.is_empty() {
+                summary += &format!(", then {} tables of starts", tables.len());
+            }
+            list.extend(tables);
+        }
         Self { list, summary }
     }
 }
@@ -72,6 +87,33 @@ impl Workaround {
             holds: candidate.failing.is_none(),
             moves_sync,
         }
+    }
+}
+
+impl Workaround {
+    /// A table, tried in a step that shows the obvious start address, with least wrong in it: others are right for a picture
+    /// that lies in memory otherwise, and would look wrong in the one at hand.
+    fn of_table(bench: &Bench, number: u32, table: &StepTable) -> Option<Self> {
+        let (adapter, own) = (bench.adapter(), bench.registers());
+        let shown = table.steps.iter().filter(|step| !step.skipped);
+        let tried = shown.min_by_key(|step| (step.ahead != 0, step.wrong.pixels))?;
+        let registers = table.registers_at(adapter, table.start(tried))?;
+        let differing = adapter.fields().filter(|(field, _)| {
+            *field == adapter.start_address() || adapter.get(&registers, *field) != adapter.get(own, *field)
+        });
+        let wrong = match table.cost.worst_wrong {
+            0 => "nothing wrong".to_string(),
+            pixels => format!("{pixels} pixels wrong at worst"),
+        };
+        Some(Self {
+            registers: differing
+                .map(|(field, info)| (info.name.clone(), u64::from(adapter.get(&registers, field))))
+                .collect(),
+            words: format!("{} x {}, {} starts by table, {wrong}", table.clear_width, table.height, table.steps.len()),
+            cost: format!("gives up: {}; emit --table {number} --as routine writes its scroller", table.gives_up()),
+            holds: table.is_clean(),
+            moves_sync: adapter.changes_signal(own, &registers),
+        })
     }
 }
 

@@ -37,6 +37,17 @@ impl BenchWindow {
         }
     }
 
+    /// Lets settings and tables be searched for, and waits for it.
+    pub fn search_ways(&mut self) {
+        self.session.perform(Command::Workarounds);
+        let began = Instant::now();
+        while self.session.findings().searching().is_some() {
+            assert!(began.elapsed().as_secs() < 300, "a search on one board takes seconds");
+            std::thread::sleep(Duration::from_millis(10));
+            self.session.tick(0.0);
+        }
+    }
+
     fn with(bench: &str, overrides: &Overrides, settings: &Settings) -> Self {
         let session = Session::open(bench, overrides).unwrap();
         Self { session, workspace: Workspace::new(settings) }

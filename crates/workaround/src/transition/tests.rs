@@ -1,7 +1,7 @@
 use std::sync::Arc;
 
-use backporch_adapter::{ADAPTERS, Guard, PulseEnd};
-use backporch_signal::{Limit, Monitor, Signal};
+use backporch_adapter::{ADAPTERS, Guard, PulseEnd, Timing};
+use backporch_signal::{Limit, MONITORS, Monitor, Signal};
 use proptest::prelude::*;
 
 use super::*;
@@ -130,6 +130,149 @@ proptest! {
             }
         }
     }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(12))]
+
+    /// What is told of the way is what the ports do, write by write; the order for a monitor has no more states outside its
+    /// limits than the usual one, and the caution is due wherever a write touches the signal.
+    #[test]
+    fn passing_tells_what_the_ports_do(seed in any::<u64>(), which in 0usize..4, on in 0..MONITORS.names().count()) {
+        let some = [
+            &[][..],
+            &[Role::HorizontalTotal, Role::HorizontalDisplayed, Role::HorizontalSyncStart, Role::HorizontalSyncWidth],
+            &[Role::VerticalTotal, Role::VerticalDisplayed, Role::VerticalSyncStart, Role::SyncPolarity, Role::ClockSelect],
+            &[Role::StartAddress, Role::Palette, Role::Pitch],
+        ];
+        let monitor = Monitor::built_in(MONITORS.names().nth(on).unwrap()).unwrap();
+        for adapter in every_class() {
+            for mode in &adapter.profile().modes {
+                let from = adapter.start_up(mode);
+                let to = scattered(&adapter, &from, seed, some[which]);
+                let usual = Passing::new(&adapter, &from, &Transition::new(&adapter, &from, &to), &monitor);
+                let transition = Transition::on(Some(&monitor), &adapter, &from, &to);
+                let passing = Passing::new(&adapter, &from, &transition, &monitor);
+                prop_assert!(passing.outside.len() <= usual.outside.len());
+                prop_assert_eq!(passing.caution().is_some(), transition.changes_signal);
+                let taken = |registers: &Registers| {
+                    adapter.signal(registers).is_ok_and(|signal| monitor.judge(&signal).accepts())
+                };
+                let (mut before, mut changes, mut outside) = (from.clone(), 0, 0);
+                for (_, registers) in steps(&adapter, &from, &transition) {
+                    if adapter.changes_signal(&before, &registers) {
+                        changes += 1;
+                        outside += usize::from(!taken(&registers));
+                    }
+                    before = registers;
+                }
+                // The end itself is no state between.
+                let outside = outside - usize::from(changes > 0 && !taken(&before));
+                let ends = steps(&adapter, &from, &transition).pop().map_or_else(|| from.clone(), |(_, registers)| registers);
+                for (field, info) in adapter.fields() {
+                    prop_assert_eq!(adapter.get(&ends, field), adapter.get(&to, field), "{}", &info.name);
+                }
+                prop_assert_eq!((passing.changes, passing.outside.len()), (changes, outside), "{}", adapter.name());
+            }
+        }
+    }
+
+    /// No order of the same vertical writes has fewer states outside the limits: tried by brute force.
+    #[test]
+    fn no_other_order_passes_better(seed in any::<u64>(), on in 0..MONITORS.names().count()) {
+        let monitor = Monitor::built_in(MONITORS.names().nth(on).unwrap()).unwrap();
+        for adapter in every_class() {
+            let from = adapter.start_up(adapter.default_mode());
+            let to = scattered(&adapter, &from, seed, &VERTICAL);
+            let transition = Transition::on(Some(&monitor), &adapter, &from, &to);
+            let mut vertical = transition.stages.iter().filter(|stage| stage.purpose == "vertical registers");
+            let cells: Vec<Cell> = vertical.next().map_or(Vec::new(), |stage| stage.cells.iter().map(|cell| cell.cell).collect());
+            if cells.len() > 5 {
+                continue;
+            }
+            let badness = |order: &[Cell]| {
+                let mut now = from.clone();
+                let state = |cell: &Cell| {
+                    now.set_cell(*cell, to.cell(*cell));
+                    let bad = u32::from(frame_too_short(&adapter.timing(&now)));
+                    BAD * bad + u32::from(!takes(&adapter, &monitor, &now))
+                };
+                order.iter().map(state).sum::<u32>()
+            };
+            let found = badness(&cells);
+            for order in orders(&cells) {
+                prop_assert!(found <= badness(&order), "{}", adapter.name());
+            }
+        }
+    }
+}
+
+proptest! {
+    /// From any start address to any other, as the steps of a table go, in every mode of every class: the signal stays, so that
+    /// no monitor sees it, and nothing but the start address is written.
+    #[test]
+    fn a_step_never_touches_the_signal(from in any::<u32>(), to in any::<u32>()) {
+        for adapter in every_class() {
+            let field = adapter.start_address();
+            let most = adapter.field_info(field).max();
+            for mode in &adapter.profile().modes {
+                let at = |start: u32| {
+                    let mut registers = adapter.start_up(mode);
+                    adapter.set(&mut registers, field, u64::from(start & most)).unwrap();
+                    registers
+                };
+                let transition = Transition::new(&adapter, &at(from), &at(to));
+                prop_assert!(!transition.changes_signal);
+                prop_assert!(transition.stages.iter().all(|stage| stage.moment == BeamMoment::ActiveArea));
+            }
+        }
+    }
+}
+
+/// Where nothing changes, lines and frames come at the mode's own published rates: 31.778 us and 14.268 ms on the VGA class
+/// (800 dots and 449 lines of 25.175 MHz), 63.695 us and 16.688 ms on the colour-graphics class (912 dots and 262 lines of
+/// 14.31818 MHz).
+#[test]
+fn pulses_come_at_the_published_rates() {
+    for (board, line_us, frame_ms) in [("vga", 31.778, 14.268), ("colour-graphics", 63.695, 16.688)] {
+        let adapter = Adapter::built_in(board).unwrap();
+        let own = adapter.start_up(adapter.default_mode());
+        let Pulses { lines, frames } = Pulses::sent(&adapter, &own, &Transition::new(&adapter, &own, &own));
+        let (lines, frames) = (lines.unwrap(), frames.unwrap());
+        for (found, published) in [(lines, line_us), (frames, frame_ms * 1e3)] {
+            assert!((found.shortest_us / published - 1.0).abs() < 1e-4, "{board}: {found:?}");
+            assert!((found.longest_us / published - 1.0).abs() < 1e-4, "{board}: {found:?}");
+        }
+    }
+}
+
+/// In vertical retrace of 480 lines the line counter stands at 490; a total of 449 is behind it, so that it runs on to its
+/// end, and vertical sync comes after that at 412: one frame of 2048 - 490 + 412 lines (by hand; a counter of twice the
+/// register's 1024 is assumed in the profile). No line is cut or drawn out: both modes have 800 dots.
+#[test]
+fn a_frame_that_is_cut_below_the_beam_runs_on() {
+    let adapter = Adapter::built_in("vga").unwrap();
+    let mode = |name: &str| adapter.start_up(adapter.mode(name).unwrap());
+    let (from, to) = (mode("640x480x16"), mode("640x200x16"));
+    let pulses = Pulses::sent(&adapter, &from, &Transition::new(&adapter, &from, &to));
+    let (lines, frames) = (pulses.lines.unwrap(), pulses.frames.unwrap());
+    let line_us = 800.0 / 25.175;
+    assert!((lines.shortest_us - line_us).abs() < 1e-3 && (lines.longest_us - line_us).abs() < 1e-3, "{lines:?}");
+    assert!((frames.longest_us / line_us - 1970.0).abs() < 0.5, "{frames:?}");
+    assert!((frames.shortest_us / line_us - 449.0).abs() < 0.5, "{frames:?}");
+}
+
+/// Every order of some cells.
+fn orders(cells: &[Cell]) -> Vec<Vec<Cell>> {
+    if cells.is_empty() {
+        return vec![Vec::new()];
+    }
+    let beginning = |at: usize| {
+        let mut rest = cells.to_vec();
+        let first = rest.remove(at);
+        orders(&rest).into_iter().map(move |rest| [vec![first], rest].concat())
+    };
+    (0..cells.len()).flat_map(beginning).collect()
 }
 
 /// Dot clock, polarity, sync switch and width of a character change the signal

@@ -54,6 +54,7 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<CheckResult> {
         modes: None,
         left_out,
         caution: program.caution.map(str::to_string),
+        passing: None,
         text: None,
     };
     if path.as_os_str() == "-" {

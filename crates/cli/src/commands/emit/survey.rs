@@ -46,6 +46,7 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<CheckResult> {
         modes: Some(program.modes),
         left_out: Vec::new(),
         caution: None,
+        passing: None,
         text: None,
     };
     output.answer(&EmitsAnswer::Emitted(Box::new(answer)), EmitsAnswer::text)?;

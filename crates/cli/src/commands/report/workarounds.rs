@@ -13,8 +13,9 @@ use backporch_report::page::{
 use backporch_signal::SYNC_CAUTION;
 use backporch_workaround::{Candidate, Requirements, SearchResult};
 
+use super::ways;
 use crate::commands::suspects::{self, Faults, ReadDocument};
-use crate::commands::workaround::searched;
+use crate::commands::workaround::{searched, tabled};
 use crate::output::Output;
 
 /// Settings on the page at most.
@@ -38,11 +39,22 @@ impl SearchedWorkarounds {
             return Ok(None);
         }
         let (need, faults) = (Requirements::default(), suspects::faults(bench, diagnosis)?);
-        let part = match searched(bench, &need, &faults, output) {
-            Ok(found) => return Ok(Some(Self::new(bench, &need, &faults, &found)?)),
-            Err(reason) => Part { against: format!("Nothing was searched: {reason}."), ..Part::default() },
+        let found = match searched(bench, &need, &faults, output) {
+            Ok(found) => found,
+            Err(reason) => {
+                let part = Part { against: format!("Nothing was searched: {reason}."), ..Part::default() };
+                return Ok(Some(Self { part, tables: Vec::new() }));
+            }
         };
-        Ok(Some(Self { part, tables: Vec::new() }))
+        let mut shown = Self::new(bench, &need, &faults, &found)?;
+        // Whatever hinders a setting hinders a table, and was reported already.
+        if let Ok(found) = tabled(bench, &need, &faults, output) {
+            shown.part.ways = ways::shown(bench, &faults, &found)?;
+            let signals = found.tables.iter().take(shown.part.ways.len()).map(|table| &table.registers);
+            let mut signals = signals.filter(|to| bench.adapter().changes_signal(bench.registers(), to));
+            shown.part.caution = shown.part.caution.or_else(|| signals.next().map(|_| SYNC_CAUTION.to_string()));
+        }
+        Ok(Some(shown))
     }
 
     fn new(bench: &Bench, need: &Requirements, faults: &Faults, found: &SearchResult) -> Result<Self> {
@@ -71,6 +83,7 @@ impl SearchedWorkarounds {
                     .zip(answers)
                     .map(|(candidate, answer)| setting(bench, candidate, &answer))
                     .collect::<Result<_>>()?,
+                ways: Vec::new(),
                 remarks,
             },
         })
@@ -93,7 +106,7 @@ fn setting(bench: &Bench, candidate: &Candidate, answer: &CandidateAnswer) -> Re
 
 /// The writes that set it, in the forms that routines are written in.
 fn tables(bench: &Bench, candidate: &Candidate, answer: &CandidateAnswer) -> Vec<RegisterValues> {
-    let table = RegisterTable::new(bench.adapter(), bench.mode(), &candidate.registers);
+    let table = RegisterTable::new(bench.adapter(), bench.mode(), &candidate.registers, bench.monitor());
     let (title, name) = (candidate_title(answer), "backporch_setting");
     vec![
         RegisterValues { title: format!("{title}: C header"), text: table.to_c(name) },

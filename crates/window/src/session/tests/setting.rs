@@ -135,6 +135,32 @@ fn a_workaround_is_found_and_tried() {
     assert!(session.findings().workarounds().is_none(), "other quirks, other workarounds");
 }
 
+/// On the class as it is built no setting scrolls by two pixels, and tables do: two copies of 127 lines among them (derived from
+/// the schematic of the class's controller). Each can be tried where the bench's own picture stands.
+#[test]
+fn tables_are_listed_after_settings() {
+    let mut session = open("harbour-256");
+    session.perform(Command::Workarounds);
+    let began = std::time::Instant::now();
+    while session.findings().searching().is_some() {
+        assert!(began.elapsed().as_secs() < 300, "a search over one register set is short");
+        std::thread::sleep(std::time::Duration::from_millis(5));
+        session.tick(0.0);
+    }
+    let found = session.findings().workarounds().unwrap().clone();
+    let tables: Vec<usize> = (0..found.list.len()).filter(|at| found.list[*at].words.contains("by table")).collect();
+    assert!(tables.len() >= 2 && found.summary.contains("tables of starts"), "{}", found.summary);
+    assert!(
+        tables
+            .iter()
+            .any(|at| found.list[*at].words.starts_with("256 x 127") && found.list[*at].cost.contains("2 copies"))
+    );
+    for at in tables.into_iter().filter(|at| found.list[*at].holds) {
+        session.try_workaround(at);
+        assert_eq!(session.inspection().damage().verdict(), Verdict::Clean, "{}", found.list[at].words);
+    }
+}
+
 #[test]
 fn a_typed_value_that_does_not_fit_is_refused() {
     let mut session = open(ROWS_BENCH);

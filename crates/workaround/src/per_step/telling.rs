@@ -1,0 +1,80 @@
+//! A table told to people: what it gives up, and what its worst steps look like.
+
+use backporch_bench::Bench;
+use backporch_raster::{Frame, Tap};
+
+use super::laid_copies::LaidCopies;
+use super::{StepTable, TableStep};
+
+/// A step as it looks with the bench's own picture.
+#[derive(Debug)]
+pub struct StepView {
+    /// What was meant: the plain board's frame.
+    pub meant: Frame,
+    /// What the suspected board shows.
+    pub shown: Frame,
+}
+
+impl StepTable {
+    /// The steps in which most pixels are wrong, the worst first, of those that look alike one; where nothing is wrong, the
+    /// first step that shows another start address than the obvious one.
+    #[must_use]
+    pub fn worst_steps(&self, most: usize) -> Vec<&TableStep> {
+        let mut worst: Vec<&TableStep> = Vec::new();
+        let mut shown: Vec<&TableStep> = self.steps.iter().filter(|step| !step.skipped).collect();
+        // A detour says more than a step that is as it always was.
+        shown.sort_by_key(|step| (std::cmp::Reverse(step.wrong.pixels), step.ahead == 0));
+        for step in shown {
+            let alike =
+                |known: &&TableStep| known.wrong == step.wrong && (known.ahead == step.ahead || step.wrong.is_none());
+            if worst.len() < most && !worst.iter().any(alike) {
+                worst.push(step);
+            }
+        }
+        if worst.first().is_some_and(|step| !step.wrong.is_none()) {
+            worst.retain(|step| !step.wrong.is_none());
+        }
+        worst
+    }
+
+    /// How a step looks on a board under a suspect; `None` where its position is none of the register's.
+    #[must_use]
+    pub fn view<T: Tap + Clone>(&self, bench: &Bench, step: &TableStep, suspect: &T) -> Option<StepView> {
+        let laid = LaidCopies::of_bench(bench, self, step.position)?;
+        Some(StepView { meant: laid.meant(step.position)?, shown: laid.shown(step, suspect)? })
+    }
+
+    /// What is given up, in words.
+    #[must_use]
+    pub fn gives_up(&self) -> String {
+        let (cost, border) = (&self.cost, &self.border);
+        let mut parts = Vec::new();
+        if cost.pixels_lost > 0 {
+            parts.push(format!("{} pixels of each frame", cost.pixels_lost));
+        }
+        if border.left + border.right > 0 {
+            parts.push(format!(
+                "a border of {} columns at the left and {} at the right in one colour",
+                border.left, border.right
+            ));
+        }
+        if self.copies.len() > 1 {
+            parts.push(format!("memory for {} copies of the picture", self.copies.len()));
+        }
+        match cost.lines_below {
+            0 => {}
+            1 => parts.push("1 line below the picture, which shows other memory".to_string()),
+            lines => parts.push(format!("{lines} lines below the picture, which show other memory")),
+        }
+        if cost.jump > 1 {
+            parts.push(format!("positions left out: jumps of up to {} steps", cost.jump));
+        }
+        if cost.worst_wrong > 0 {
+            parts.push(format!("up to {} wrong pixels", cost.worst_wrong));
+        }
+        if !self.fit.accepted() {
+            parts.push("a signal inside the monitor's margins".to_string());
+        }
+        if parts.is_empty() { "nothing".to_string() } else { parts.join("; ") }
+    }
+}
