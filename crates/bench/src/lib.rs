@@ -36,7 +36,7 @@ mod written;
 pub use bench::{Bench, Overrides};
 pub use built_in::{BENCHES, PROGRAMS};
 pub use card::CARD_VERSION;
-pub use file::{BenchFile, ClockRef, MachineRef, PictureRef, QuirkRef, Scroll};
+pub use file::{BenchFile, ClockRef, KeyRef, MachineRef, MouseRef, PictureRef, QuirkRef, Scroll};
 pub use laid_memory::LaidMemory;
 pub use library::Library;
 pub use named::{DriverSettings, Named};
