@@ -1,7 +1,7 @@
 ; Tells what it runs on: the board, the processor, a mouse, the timer. Works on everything from the first boards on.
 ;
 ; Boards are asked the newest first: the display combination (function 1Ah), the memory of planes (function 12h), then the
-; equipment word. Processors are told by what PUSH SP pushes, then by the flags that can be set (80386 or 80286) or by how
+; equipment word. Processors are recognised by what PUSH SP pushes, then by the flags that can be set (80386 or 80286) or by how
 ; far they shift (80186), and by how many bytes are fetched ahead: four on a bus of eight bits, six on one of sixteen. A mouse needs a handler behind its vector that is more than an IRET. The timer must
 ; count down.
 ;

@@ -25,11 +25,11 @@ fn figure<'a>(answer: &'a Value, of: &str) -> &'a Value {
 fn a_machine_as_the_profiles_have_it_agrees_in_everything() {
     let bench = Bench::new();
     survey(&bench, &[]);
-    let told = bench.run(&["calibrate", "SURVEY.TXT", "--format", "json"]);
-    let answer: Value = serde_json::from_str(&told.out).unwrap_or_else(|error| panic!("{error}: {}", told.err));
+    let output = bench.run(&["calibrate", "SURVEY.TXT", "--format", "json"]);
+    let answer: Value = serde_json::from_str(&output.out).unwrap_or_else(|error| panic!("{error}: {}", output.err));
     let differing: Vec<&Value> =
         answer["figures"].as_array().unwrap().iter().filter(|figure| figure["agreement"] == "differs").collect();
-    assert_eq!((told.status, differing.as_slice()), (0, [].as_slice()));
+    assert_eq!((output.status, differing.as_slice()), (0, [].as_slice()));
     assert_eq!((&answer["board"], &answer["cpu"]), (&"colour-graphics".into(), &"8bit-4.77".into()));
     // 3 to 8 clocks of waiting, in slots 16 dots apart (hardware note *The CGA wait states*, 2012).
     assert_eq!(figure(&answer, "slots of memory, every")["found"], 16.0);
@@ -59,17 +59,17 @@ fn what_differs_is_told_and_goes_into_the_files() {
     let keys = ["--folder", ".", "--writable", "--key", "100=space", "--key", "400=enter"];
     let ran = bench.run(&[["run", "s.com"].as_slice(), &machine, &keys].concat());
     assert!(ran.out.contains("SURVEY.TXT"), "{}{}", ran.out, ran.err);
-    let told = bench.run(&["calibrate", "SURVEY.TXT"]);
-    assert_eq!(told.status, 1, "{}", told.err);
-    assert!(told.out.contains("differs by +2.0: the profile says 1.0"), "{}", told.out);
-    assert!(told.out.contains("differs by +12: the profile says 8"), "{}", told.out);
+    let output = bench.run(&["calibrate", "SURVEY.TXT"]);
+    assert_eq!(output.status, 1, "{}", output.err);
+    assert!(output.out.contains("differs by +2.0: the profile says 1.0"), "{}", output.out);
+    assert!(output.out.contains("differs by +12: the profile says 8"), "{}", output.out);
     // Against what was drawn nothing differs, by option or by what came out.
     for (out, against) in [
         ("first", ["--board", "slow.adapter.ron", "--cpu", "slow.cpu.ron"]),
         ("second", ["--board", "surveyed.adapter.ron", "--cpu", "surveyed.cpu.ron"]),
     ] {
-        let told = bench.run(&[["calibrate", "SURVEY.TXT", "--out", out].as_slice(), &against].concat());
-        assert_eq!(told.status, 0, "{}{}", told.out, told.err);
+        let output = bench.run(&[["calibrate", "SURVEY.TXT", "--out", out].as_slice(), &against].concat());
+        assert_eq!(output.status, 0, "{}{}", output.out, output.err);
     }
     // Every command takes them.
     let signal = bench.run(&["signal", "harbour-cg", "--board", "surveyed.adapter.ron"]);
@@ -85,16 +85,20 @@ fn a_survey_that_cannot_be_is_refused_with_its_place() {
     survey(&bench, &[]);
     let text = std::fs::read_to_string(bench.path("SURVEY.TXT")).unwrap();
     bench.write("cut.txt", &text.as_bytes()[..text.len() / 2]);
-    let told = bench.run(&["calibrate", "cut.txt"]);
-    assert!(told.status == 2 && told.err.contains("check: found no check on the last line"), "{}", told.err);
+    let output = bench.run(&["calibrate", "cut.txt"]);
+    assert!(output.status == 2 && output.err.contains("check: found no check on the last line"), "{}", output.err);
     bench.write("other.txt", text.replacen("copies 1 ", "copies 2 ", 1));
-    let told = bench.run(&["calibrate", "other.txt"]);
-    assert!(told.status == 2 && told.err.contains("other.txt:") && told.err.contains("check: found"), "{}", told.err);
-    let told = bench.run(&["calibrate", "SURVEY.TXT", "--board", "vga"]);
-    assert!(told.status == 2 && told.err.contains("found a survey of colour-graphics"), "{}", told.err);
+    let output = bench.run(&["calibrate", "other.txt"]);
+    assert!(
+        output.status == 2 && output.err.contains("other.txt:") && output.err.contains("check: found"),
+        "{}",
+        output.err
+    );
+    let output = bench.run(&["calibrate", "SURVEY.TXT", "--board", "vga"]);
+    assert!(output.status == 2 && output.err.contains("found a survey of colour-graphics"), "{}", output.err);
 }
 
-/// A controller whose register does not take what is written is named by the survey alone: nobody has looked at its screen.
+/// A controller whose register does not take what is written is named by the survey alone: without a look at its screen.
 #[test]
 fn a_survey_is_evidence_of_what_the_ports_do() {
     let bench = Bench::new();

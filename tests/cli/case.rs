@@ -210,8 +210,8 @@ fn answers_and_surveys_of_emitted_programs_come_home_in_a_case() {
 fn a_folder_of_somebody_is_not_unpacked_over() {
     let bench = pier();
     bench.json(&["pack", "pier.bench.ron"]);
-    let told = bench.json(&["unpack", "pier.case.zip", "--out", "out"]);
-    assert_eq!((told["bench"].as_str(), told["folder"].as_str()), (Some("out/pier.bench.ron"), Some("out")));
+    let output = bench.json(&["unpack", "pier.case.zip", "--out", "out"]);
+    assert_eq!((output["bench"].as_str(), output["folder"].as_str()), (Some("out/pier.bench.ron"), Some("out")));
     assert!(bench.run(&["frame", "out/pier.bench.ron", "-q"]).status == 0);
     // All of it as it was: replaced.
     assert_eq!(bench.run(&["unpack", "pier.case.zip", "--out", "out"]).status, 0);

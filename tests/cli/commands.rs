@@ -110,15 +110,15 @@ fn a_frame_goes_to_standard_output_and_tells_its_pixels() {
     let output = command(&bench.path(""), &["frame", "harbour-256-plain", "--out", "-"]).output().unwrap();
     let picture = image::load_from_memory(&output.stdout).unwrap();
     assert_eq!((picture.width(), picture.height()), (320, 200));
-    let told = bench.json(&["frame", ROWS_BENCH, "--start", "1", "--at", "319,3"]);
-    let pixel = &told["pixel"];
+    let answer = bench.json(&["frame", ROWS_BENCH, "--start", "1", "--at", "319,3"]);
+    let pixel = &answer["pixel"];
     // Line 3 begins at 2 + 3 × 320 = 3C2h; its last byte, 501h, lies past the second row crossing.
     assert_eq!(pixel["plain_address"], 0x501);
     assert_eq!(pixel["address"], 0x401);
     assert_eq!(pixel["row_crossings"], 2);
     let change = &pixel["address_changes"][0];
     assert_eq!((change["quirk"].as_str(), change["layer"].as_str()), (Some("row-reload"), Some("fault")), "{change}");
-    assert_eq!(told["verdict"], "edge-damaged");
+    assert_eq!(answer["verdict"], "edge-damaged");
 }
 
 /// What the class does by design and what a fault does are left out one by one, and every change says which it is.
@@ -129,8 +129,8 @@ fn each_layer_can_be_left_out_and_says_what_it_did() {
         let asked = ["frame", "harbour-256", "--start", "1", "--at", "319,3", "--quirk", "address-bit-stuck"];
         bench.json(&[&asked, more].concat())
     };
-    let layers = |told: &serde_json::Value| -> Vec<String> {
-        let changes = told["pixel"]["address_changes"].as_array().unwrap().iter();
+    let layers = |answer: &serde_json::Value| -> Vec<String> {
+        let changes = answer["pixel"]["address_changes"].as_array().unwrap().iter();
         changes.map(|change| change["layer"].as_str().unwrap().to_string()).collect()
     };
     let (built, plain) = (shown(&[]), shown(&["--plain"]));

@@ -25,11 +25,11 @@ fn keys(value: &Value) -> Vec<&str> {
 fn a_comparison_names_the_adapter_and_draws_the_difference() {
     let bench = Bench::new();
     let arguments = ["compare", ROWS_BENCH, "--against", "colour-graphics", "--out", "first.png"];
-    let told = bench.json(&arguments);
-    assert_eq!(told["verdict"], "adapter");
-    let boards = told["boards"].as_array().unwrap();
+    let answer = bench.json(&arguments);
+    assert_eq!(answer["verdict"], "adapter");
+    let boards = answer["boards"].as_array().unwrap();
     let blames: Vec<&str> = boards.iter().map(|board| board["blame"].as_str().unwrap()).collect();
-    assert_eq!(blames, ["adapter", "nobody", "class"]);
+    assert_eq!(blames, ["adapter", "none", "class"]);
     let first = &boards[0]["first"];
     for (field, value) in [("frame", 1), ("lines", 50), ("line_period", 4), ("line_phase", 3), ("x_from", 318)] {
         assert_eq!(first[field], value, "{field}");
@@ -47,9 +47,9 @@ fn a_comparison_names_the_adapter_and_draws_the_difference() {
 /// the class whose design makes one row transfer a line shows 7 of 8 frames damaged: all but start address 0.
 #[test]
 fn other_classes_are_clean_at_what_they_can_do() {
-    let told = Bench::new().json(&["compare", "harbour-256-plain"]);
-    assert_eq!(told["verdict"], "class");
-    let boards = told["boards"].as_array().unwrap();
+    let answer = Bench::new().json(&["compare", "harbour-256-plain"]);
+    assert_eq!(answer["verdict"], "class");
+    let boards = answer["boards"].as_array().unwrap();
     assert_eq!(boards.len(), 8, "cards of one class are not told apart");
     for board in boards {
         let by_design = if board["board"] == "linear-256" { 7 } else { 0 };
@@ -60,8 +60,8 @@ fn other_classes_are_clean_at_what_they_can_do() {
 #[test]
 fn late_writes_are_put_down_to_timing() {
     let bench = Bench::new();
-    let told = bench.json(&["compare", "harbour-vga", "--against", "by-design", "--moment", "95"]);
-    assert_eq!(told["verdict"], "timing");
+    let answer = bench.json(&["compare", "harbour-vga", "--against", "by-design", "--moment", "95"]);
+    assert_eq!(answer["verdict"], "timing");
 }
 
 /// A routine is compared as it runs. One whose second byte comes after the load, or whose start address does, is wrong on
@@ -70,24 +70,24 @@ fn late_writes_are_put_down_to_timing() {
 fn a_routine_is_put_down_to_what_is_its_own() {
     let bench = Bench::new();
     for (routine, kind) in [("scroll-torn", "torn-start"), ("scroll-late", "late-start")] {
-        let told = bench.json(&["compare", routine, "--frames", "24"]);
-        assert_eq!(told["verdict"], "timing", "{routine}");
-        let own = &told["boards"][0];
+        let answer = bench.json(&["compare", routine, "--frames", "24"]);
+        assert_eq!(answer["verdict"], "timing", "{routine}");
+        let own = &answer["boards"][0];
         assert!(own["mistake"].as_str().unwrap().starts_with(kind), "{routine}: {}", own["mistake"]);
     }
     let clean = bench.json(&["compare", "scroll-clean"]);
     assert_eq!(clean["verdict"], "class");
-    let blame_of = |told: &Value, board: &str| {
-        let boards = told["boards"].as_array().unwrap().clone();
+    let blame_of = |answer: &Value, board: &str| {
+        let boards = answer["boards"].as_array().unwrap().clone();
         boards.into_iter().find(|one| one["board"] == board).unwrap()["blame"].clone()
     };
     assert_eq!(blame_of(&clean, "linear-256"), "class");
-    assert_eq!(blame_of(&clean, "linear-256-plain"), "nobody");
+    assert_eq!(blame_of(&clean, "linear-256-plain"), "none");
     assert_eq!(clean["boards"][0]["class"][0]["name"], "row-transfer");
     let faulty = bench.json(&["compare", "scroll-clean", "--quirk", "red-dead"]);
     assert_eq!(faulty["verdict"], "adapter");
     let program = bench.json(&["compare", "program-keys"]);
-    assert_eq!(blame_of(&program, "linear-256"), "nobody");
+    assert_eq!(blame_of(&program, "linear-256"), "none");
     let refused = bench.run(&["compare", "scroll-clean", "--moment", "50"]);
     assert_eq!(refused.status, 2);
     assert!(refused.err.contains("--moment") && refused.err.contains("scroll-clean"), "{}", refused.err);
@@ -109,10 +109,10 @@ fn four_causes_are_told_apart_on_the_class_as_built() {
     assert!(class["because"].as_str().unwrap().contains(SOURCE), "{class}");
     assert_eq!(compare(&["--quirk", "red-dead"])["verdict"], "adapter");
     assert_eq!(compare(&["--step", "100", "--moment", "99", "--apart", "4000"])["verdict"], "timing");
-    assert_eq!(compare(&["--plain"])["verdict"], "nobody");
+    assert_eq!(compare(&["--plain"])["verdict"], "none");
 }
 
-/// What practitioners have told of real boards is the design of the class; no other board is asked for.
+/// What practitioners report of real boards is the design of the class; no other board is asked for.
 #[test]
 fn a_diagnosis_says_what_is_by_design() {
     let bench = Bench::new();
@@ -122,24 +122,27 @@ fn a_diagnosis_says_what_is_by_design() {
         assert!(ran.out.contains(part), "{part}: {}", ran.out);
     }
     assert!(!ran.out.contains("another board"), "{}", ran.out);
-    let told = bench.json(&["diagnose", "harbour-as-built"]);
-    assert_eq!((&told["conclusion"], &told["class"][0]["name"]), (&"by-design".into(), &"row-transfer".into()));
+    let answer = bench.json(&["diagnose", "harbour-as-built"]);
+    assert_eq!((&answer["conclusion"], &answer["class"][0]["name"]), (&"by-design".into(), &"row-transfer".into()));
 }
 
 #[test]
 fn a_diagnosis_names_the_fault_and_goes_straight_on() {
     let bench = Bench::new();
-    let told = bench.run(&["diagnose", "harbour-glance", "--format", "json"]);
-    assert_eq!(told.status, 1);
-    bench.write("found.json", &told.out);
-    let told: Value = serde_json::from_str(&told.out).unwrap();
-    assert_eq!((&told["conclusion"], &told["suspects"][0]["quirk"]), (&"fault".into(), &"row-reload".into()));
-    assert_eq!(told["suspects"][0]["parameters"], serde_json::json!({"reloads": 1, "row_bytes": 256}));
-    assert_eq!(keys(&told["suspects"][0]), ["contradicts", "explains", "parameters", "probability", "quirk", "title"]);
-    let causes: Vec<&Value> = told["others"].as_array().unwrap().iter().map(|other| &other["cause"]).collect();
+    let answer = bench.run(&["diagnose", "harbour-glance", "--format", "json"]);
+    assert_eq!(answer.status, 1);
+    bench.write("found.json", &answer.out);
+    let answer: Value = serde_json::from_str(&answer.out).unwrap();
+    assert_eq!((&answer["conclusion"], &answer["suspects"][0]["quirk"]), (&"fault".into(), &"row-reload".into()));
+    assert_eq!(answer["suspects"][0]["parameters"], serde_json::json!({"reloads": 1, "row_bytes": 256}));
+    assert_eq!(
+        keys(&answer["suspects"][0]),
+        ["contradicts", "explains", "parameters", "probability", "quirk", "title"]
+    );
+    let causes: Vec<&Value> = answer["others"].as_array().unwrap().iter().map(|other| &other["cause"]).collect();
     assert!(causes.contains(&&"none-of-these".into()) && causes.contains(&&"healthy-board".into()), "{causes:?}");
     // Members with their own probabilities; the width that holds against them is the derived one.
-    let members = told["members"].as_array().unwrap();
+    let members = answer["members"].as_array().unwrap();
     assert_eq!(members[0]["parameters"]["row_bytes"], 256);
     let workaround = bench.json(&["workaround", "harbour-256-plain", "--diagnosis", "found.json", "--most", "1"]);
     assert_eq!((&workaround["holds"], &workaround["candidates"][0]["width_px"]), (&true.into(), &256.into()));
@@ -154,10 +157,10 @@ fn probes_are_told_and_emitted() {
         "mine.sightings.ron",
         sightings("(at: 0, saw: \"clean\"), (at: 5, saw: \"damaged on every fourth line\")"),
     );
-    let told = bench.run(&["diagnose", "mine.sightings.ron", "--format", "json"]);
-    bench.write("found.json", &told.out);
-    let told: Value = serde_json::from_str(&told.out).unwrap();
-    let probe = &told["probes"][0];
+    let answer = bench.run(&["diagnose", "mine.sightings.ron", "--format", "json"]);
+    bench.write("found.json", &answer.out);
+    let answer: Value = serde_json::from_str(&answer.out).unwrap();
+    let probe = &answer["probes"][0];
     assert!(probe["expected_information_bits"].as_f64().unwrap() > 0.02);
     let outcomes = probe["outcomes"].as_array().unwrap();
     assert!(outcomes.len() > 1, "a probe divides: {outcomes:?}");
@@ -232,9 +235,9 @@ fn what_no_known_fault_explains_is_said_to_be_so() {
     ] {
         assert!(ran.out.contains(part), "{part}: {}", ran.out);
     }
-    let told = bench.json(&["diagnose", "mine.sightings.ron", "--probes", "0"]);
-    assert_eq!((&told["conclusion"], &told["check"]["fails"]), (&"none-of-these".into(), &true.into()));
-    assert!(told["check"]["probability"].as_f64().unwrap() < 0.01);
+    let answer = bench.json(&["diagnose", "mine.sightings.ron", "--probes", "0"]);
+    assert_eq!((&answer["conclusion"], &answer["check"]["fails"]), (&"none-of-these".into(), &true.into()));
+    assert!(answer["check"]["probability"].as_f64().unwrap() < 0.01);
     assert!(bench.run(&["quirks", "check", "guesses/guess-1.ron"]).status < 2);
 }
 
@@ -266,8 +269,8 @@ fn impossible_sightings_are_refused_where_they_stand() {
 fn a_report_diagnoses_on_the_way() {
     let bench = Bench::new();
     let page = ["report", ROWS_BENCH, "--over", "start_address=0..2", "--no-workarounds", "--out", "page.html"];
-    let told = bench.json(&[&page[..], &["--sightings", "harbour-glance"]].concat());
-    assert_eq!(told["damaged_steps"], 1);
+    let answer = bench.json(&[&page[..], &["--sightings", "harbour-glance"]].concat());
+    assert_eq!(answer["damaged_steps"], 1);
     let html = std::fs::read_to_string(bench.path("page.html")).unwrap();
     let parts = [
         "id=\"boards\"",

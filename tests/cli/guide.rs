@@ -20,11 +20,11 @@ fn blocks(chapter: &'static str, kind: &str) -> Vec<&'static str> {
     chapter.match_indices(&opening).map(|(at, _)| inside(at)).collect()
 }
 
-/// Whether a command told what the chapter printed, lines of `…` standing for any number of lines.
-fn says(printed: &str, told: &str) -> bool {
+/// Whether a command printed what the chapter printed, lines of `…` standing for any number of lines.
+fn says(printed: &str, output: &str) -> bool {
     let parts: Vec<&str> = printed.split("…\n").collect();
-    let [first, between @ .., last] = parts.as_slice() else { return printed == told };
-    let Some(mut rest) = told.strip_prefix(first) else { return false };
+    let [first, between @ .., last] = parts.as_slice() else { return printed == output };
+    let Some(mut rest) = output.strip_prefix(first) else { return false };
     for part in between {
         let Some(at) = rest.find(part) else { return false };
         rest = &rest[at + part.len()..];
@@ -32,12 +32,12 @@ fn says(printed: &str, told: &str) -> bool {
     rest.ends_with(last)
 }
 
-/// What a command told, with as many of its first and last lines as the chapter has around its first and last line of `…`.
-fn cut(told: &str, printed: &str) -> String {
+/// What a command printed, with as many of its first and last lines as the chapter has around its first and last line of `…`.
+fn cut(output: &str, printed: &str) -> String {
     let (Some((first, _)), Some((_, last))) = (printed.split_once("…\n"), printed.rsplit_once("…\n")) else {
-        return told.to_string();
+        return output.to_string();
     };
-    let lines: Vec<&str> = told.split_inclusive('\n').collect();
+    let lines: Vec<&str> = output.split_inclusive('\n').collect();
     let (first, last) = (first.lines().count(), last.lines().count());
     let tail = lines[lines.len().saturating_sub(last)..].iter();
     lines.iter().take(first).chain(&["…\n"]).chain(tail).copied().collect()
@@ -58,14 +58,14 @@ fn run_on(bench: &Bench, name: &str, chapter: &'static str) -> usize {
     for part in blocks(chapter, "console").iter().flat_map(|block| block.split("$ backporch ").skip(1)) {
         let (line, printed) = part.split_once('\n').unwrap();
         let arguments: Vec<&str> = line.split_whitespace().collect();
-        let told = bench.run(&arguments);
-        assert!(told.status < 2, "{line}: {}", told.err);
+        let output = bench.run(&arguments);
+        assert!(output.status < 2, "{line}: {}", output.err);
         if updates {
             let (old, new) =
-                (format!("$ backporch {part}"), format!("$ backporch {line}\n{}", cut(&told.out, printed)));
+                (format!("$ backporch {part}"), format!("$ backporch {line}\n{}", cut(&output.out, printed)));
             renewed = renewed.replacen(&old, &new, 1);
         } else {
-            assert!(says(printed, &told.out), "{line}: the chapter has\n{printed}\nthe program says\n{}", told.out);
+            assert!(says(printed, &output.out), "{line}: the chapter has\n{printed}\nthe program says\n{}", output.out);
         }
         ran += 1;
     }
@@ -94,10 +94,10 @@ fn the_way_over_the_disk_prints_what_the_program_does() {
         blocks(AT_THE_MACHINE, "").into_iter().filter(|block| block.contains("experiments: [")).collect();
     let [plan] = plans.as_slice() else { panic!("{plans:?}") };
     bench.write("narrow.plan.ron", plan);
-    let told =
+    let output =
         bench.run(&["emit", "harbour-256", "--as", "session", "--plan", "narrow.plan.ron", "--out", "narrow.com"]);
-    assert_eq!((told.status, told.err.as_str()), (0, ""));
-    assert!(told.out.contains("a session of 8 looks"), "{}", told.out);
+    assert_eq!((output.status, output.err.as_str()), (0, ""));
+    assert!(output.out.contains("a session of 8 looks"), "{}", output.out);
 }
 
 #[test]

@@ -20,8 +20,8 @@ fn hazards(bench: &Bench, arguments: &[&str]) -> (Value, i32) {
     (serde_json::from_str(&ran.out).unwrap(), ran.status)
 }
 
-fn frames_of(told: &Value, kind: &str) -> Vec<u64> {
-    let of_kind = told["hazards"].as_array().unwrap().iter().filter(|hazard| hazard["kind"] == kind);
+fn frames_of(answer: &Value, kind: &str) -> Vec<u64> {
+    let of_kind = answer["hazards"].as_array().unwrap().iter().filter(|hazard| hazard["kind"] == kind);
     of_kind.map(|hazard| hazard["frame"].as_u64().unwrap()).collect()
 }
 
@@ -50,22 +50,22 @@ fn differing(one: &RgbImage, other: &RgbImage) -> Vec<u32> {
 #[test]
 fn one_kind_may_be_asked_for() {
     let bench = Bench::new();
-    let (told, status) = hazards(&bench, &["scroll-torn", "--only", "torn-start", "--phases", "0"]);
+    let (answer, status) = hazards(&bench, &["scroll-torn", "--only", "torn-start", "--phases", "0"]);
     assert_eq!(status, 1);
-    assert!(told["hazards"].as_array().unwrap().iter().all(|hazard| hazard["kind"] == "torn-start"), "{told}");
-    let (told, status) = hazards(&bench, &["scroll-torn", "--only", "snow", "--phases", "0"]);
-    assert_eq!((status, told["hazards"].as_array().unwrap().len()), (0, 0));
+    assert!(answer["hazards"].as_array().unwrap().iter().all(|hazard| hazard["kind"] == "torn-start"), "{answer}");
+    let (answer, status) = hazards(&bench, &["scroll-torn", "--only", "snow", "--phases", "0"]);
+    assert_eq!((status, answer["hazards"].as_array().unwrap().len()), (0, 0));
     assert_eq!(bench.run(&["hazards", "scroll-torn", "--only", "torn"]).status, 2);
 }
 
 #[test]
 fn a_clean_scroll_is_passed_and_shows_the_harbour() {
     let bench = Bench::new();
-    let (told, status) = hazards(&bench, &["scroll-clean", "--phases", "7"]);
-    assert_eq!((status, told["hazards"].as_array().unwrap().len()), (0, 0), "{told}");
-    assert_eq!(told["margins"]["kinds"].as_array().unwrap().len(), 0);
-    assert_eq!(told["margins"]["runs"], 21);
-    assert_eq!(told["fit"]["fits"], true);
+    let (answer, status) = hazards(&bench, &["scroll-clean", "--phases", "7"]);
+    assert_eq!((status, answer["hazards"].as_array().unwrap().len()), (0, 0), "{answer}");
+    assert_eq!(answer["margins"]["kinds"].as_array().unwrap().len(), 0);
+    assert_eq!(answer["margins"]["runs"], 21);
+    assert_eq!(answer["fit"]["fits"], true);
     // Written in frame 1, shown in frame 2, and a step further in each frame after.
     for (number, start) in [(0, 0), (1, 0), (6, 5), (9, 8), (30, 29)] {
         let shown = frame(&bench, &["scroll-clean", "--frame", &number.to_string()]);
@@ -78,28 +78,28 @@ fn a_clean_scroll_is_passed_and_shows_the_harbour() {
 #[test]
 fn a_late_write_is_found_on_its_frames_and_seen() {
     let bench = Bench::new();
-    let (told, status) = hazards(&bench, &[["scroll-late"].as_slice(), &QUICK].concat());
+    let (answer, status) = hazards(&bench, &[["scroll-late"].as_slice(), &QUICK].concat());
     assert_eq!(status, 1);
-    assert_eq!(frames_of(&told, "late-start"), (1..60).collect::<Vec<_>>());
-    let early = frames_of(&told, "column-early");
+    assert_eq!(frames_of(&answer, "late-start"), (1..60).collect::<Vec<_>>());
+    let early = frames_of(&answer, "column-early");
     assert_eq!(early, (1..59).collect::<Vec<_>>());
     for number in [1, 8, 20] {
         let shown = frame(&bench, &["scroll-late", "--frame", &number.to_string()]);
         let damage = differing(&shown, &right(&bench, number - 1));
         assert_eq!(damage, [0, 1], "frame {number}");
     }
-    assert!(told["margins"]["kinds"][0]["runs"]["share"].as_f64().unwrap() > 0.9, "{told}");
-    assert_eq!(told["advice"]["found"], true);
+    assert!(answer["margins"]["kinds"][0]["runs"]["share"].as_f64().unwrap() > 0.9, "{answer}");
+    assert_eq!(answer["advice"]["found"], true);
 }
 
 #[test]
 fn an_early_column_is_found_on_its_frames_and_seen() {
     let bench = Bench::new();
-    let (told, status) = hazards(&bench, &[["scroll-early-column"].as_slice(), &QUICK].concat());
+    let (answer, status) = hazards(&bench, &[["scroll-early-column"].as_slice(), &QUICK].concat());
     assert_eq!(status, 1);
-    let early = frames_of(&told, "column-early");
+    let early = frames_of(&answer, "column-early");
     assert_eq!(early, (1..59).collect::<Vec<_>>());
-    assert_eq!(told["hazards"].as_array().unwrap().len(), early.len());
+    assert_eq!(answer["hazards"].as_array().unwrap().len(), early.len());
     for number in [1, 8, 20] {
         let shown = frame(&bench, &["scroll-early-column", "--frame", &number.to_string()]);
         let damage = differing(&shown, &right(&bench, number - 1));
@@ -111,10 +111,10 @@ fn an_early_column_is_found_on_its_frames_and_seen() {
 #[test]
 fn a_torn_write_is_found_on_its_frame_and_seen() {
     let bench = Bench::new();
-    let (told, status) = hazards(&bench, &[["scroll-torn"].as_slice(), &QUICK].concat());
+    let (answer, status) = hazards(&bench, &[["scroll-torn"].as_slice(), &QUICK].concat());
     assert_eq!(status, 1);
-    let torn = frames_of(&told, "torn-start");
-    assert_eq!(torn.len(), 1, "{told}");
+    let torn = frames_of(&answer, "torn-start");
+    assert_eq!(torn.len(), 1, "{answer}");
     for number in torn[0] - 1..=torn[0] + 1 {
         let shown = frame(&bench, &["scroll-torn", "--frame", &number.to_string()]);
         let near = [254, 255, 256, 257].map(|start| differing(&shown, &right(&bench, start)).len());
@@ -128,13 +128,13 @@ fn a_saved_trace_is_judged_and_shown_like_its_routine() {
     let bench = Bench::new();
     for unit in [&[][..], &["--nanoseconds"]] {
         let arguments = [&["scroll-late", "--force", "--trace", "late.csv"], &QUICK[..], unit].concat();
-        let (told, _) = hazards(&bench, &arguments);
+        let (answer, _) = hazards(&bench, &arguments);
         let (again, status) = hazards(&bench, &["scroll-late", "--routine", "late.csv"]);
         assert_eq!(status, 1);
-        assert_eq!(frames_of(&told, "column-early"), frames_of(&again, "column-early"));
+        assert_eq!(frames_of(&answer, "column-early"), frames_of(&again, "column-early"));
         // The script waits for retrace and writes after the load that was meant; a trace does not tell what a write in
         // the active area was meant for, and is not accused of it.
-        assert!(!frames_of(&told, "late-start").is_empty() && frames_of(&again, "late-start").is_empty());
+        assert!(!frames_of(&answer, "late-start").is_empty() && frames_of(&again, "late-start").is_empty());
         // A trace has no speed of its own, but can be moved against the beam as a whole.
         assert_eq!(again["margins"]["speeds_percent"], serde_json::json!([100.0]));
         assert!(again["margins"]["room"]["step_us"].as_f64().is_some_and(|step| step > 0.0), "{}", again["margins"]);
@@ -177,14 +177,14 @@ fn a_bounce_of_one_phase_in_seventy_is_counted_and_cured() {
     let sweep = ["--phases", "280", "--speeds", "100", "--frames-each", "4"];
     let arguments =
         [&["harbour-256-plain", "--routine", "near.routine.ron", "--advised", "far.routine.ron"], &sweep[..]];
-    let (told, status) = hazards(&bench, &arguments.concat());
+    let (answer, status) = hazards(&bench, &arguments.concat());
     assert_eq!(status, 1);
-    let kinds = told["margins"]["kinds"].as_array().unwrap();
-    let late = kinds.iter().find(|kind| kind["kind"] == "late-start").unwrap_or_else(|| panic!("{told}"));
+    let kinds = answer["margins"]["kinds"].as_array().unwrap();
+    let late = kinds.iter().find(|kind| kind["kind"] == "late-start").unwrap_or_else(|| panic!("{answer}"));
     let number = |name: &str| late["frames"][name].as_f64().unwrap();
     assert!((number("from")..=number("to")).contains(&(1.06 / 70.0)), "{late}");
     assert!(number("to") - number("from") < 0.02, "{late}");
-    assert_eq!(told["advice"]["found"], true);
+    assert_eq!(answer["advice"]["found"], true);
     let advised = [&["harbour-256-plain", "--routine", "far.routine.ron"], &sweep[..]].concat();
     let (cured, status) = hazards(&bench, &advised);
     assert_eq!(status, 0, "{cured}");
@@ -199,14 +199,14 @@ fn a_displaced_memory_image_is_measured() {
     let bench = Bench::new();
     assert_eq!(bench.run(&["frame", "harbour-256-plain", "--memory-out", "memory.raw"]).status, 0);
     let right = std::fs::read(bench.path("memory.raw")).unwrap();
-    let (told, status) = hazards(&bench, &["harbour-256-plain", "--image", "memory.raw"]);
-    assert_eq!((status, told["hazards"].as_array().unwrap().len()), (0, 0));
+    let (answer, status) = hazards(&bench, &["harbour-256-plain", "--image", "memory.raw"]);
+    assert_eq!((status, answer["hazards"].as_array().unwrap().len()), (0, 0));
     // From address 4000h on, 128 bytes of a header have been loaded as well.
     let wrong = [&right[..0x4000], &[0; 128], &right[0x4000..65536 - 128]].concat();
     bench.write("wrong.raw", wrong);
-    let (told, status) = hazards(&bench, &["harbour-256-plain", "--image", "wrong.raw"]);
+    let (answer, status) = hazards(&bench, &["harbour-256-plain", "--image", "wrong.raw"]);
     assert_eq!(status, 1);
-    let what = told["hazards"][0]["what"].as_str().unwrap();
+    let what = answer["hazards"][0]["what"].as_str().unwrap();
     assert!(what.contains("from address 0x4080") && what.contains("+128 bytes"), "{what}");
 }
 

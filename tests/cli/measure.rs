@@ -183,9 +183,9 @@ fn the_step_is_told_from_the_picture() {
     let looks = found["looks"].as_array().unwrap();
     let steps: Vec<&Value> = looks.iter().map(|look| &look["step"]["start_address"]).collect();
     assert_eq!(steps, [4, 9_000]);
-    let told = &looks[0]["captures"][0]["step_found"];
-    assert_eq!((&told["among"], &told["board"]), (&json!(16_384), &json!("by-design")), "{told}");
-    assert!(told["fit"].as_f64().unwrap() > 0.9 && told["next"]["margin"].as_f64().unwrap() >= 2.5, "{told}");
+    let answer = &looks[0]["captures"][0]["step_found"];
+    assert_eq!((&answer["among"], &answer["board"]), (&json!(16_384), &json!("by-design")), "{answer}");
+    assert!(answer["fit"].as_f64().unwrap() > 0.9 && answer["next"]["margin"].as_f64().unwrap() >= 2.5, "{answer}");
     let said = bench.run(&["measure", "look-1.png", "--bench", "still.bench.ron", "--steps", "0..32"]);
     assert!(said.out.contains("step found among 32: the board as built fits"), "{}", said.out);
     // The picture that is redrawn as the window moves comes again at other start addresses.
@@ -196,7 +196,7 @@ fn the_step_is_told_from_the_picture() {
         (&["measure", "moved.png", "--steps", "70000"], "--steps: found 70000, allowed 0..=65535"),
         (
             &["measure", "moved.png", "--steps", "0..4", "--over", "displayed"],
-            "steps are told of the start address only",
+            "steps are found of the start address only",
         ),
         (&["measure", "none-%d.png"], "0 files"),
     ] {

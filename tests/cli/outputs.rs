@@ -1,4 +1,4 @@
-//! Outputs: never over an input or a foreign file, all or none, and nothing left of a program that was told to end.
+//! Outputs: never over an input or a foreign file, all or none, and nothing left of a program that was asked to end.
 
 use std::fs;
 use std::path::Path;
@@ -27,7 +27,7 @@ fn contents(bench: &Bench) -> Vec<(String, Vec<u8>)> {
     bench.files().into_iter().map(read).collect()
 }
 
-/// Whatever a command is told to write, under whatever alias, no file it reads changes, `--force` or not.
+/// Whatever a command is asked to write, under whatever alias, no file it reads changes, `--force` or not.
 #[test]
 fn an_input_is_never_an_output() {
     let bench = case();
@@ -256,7 +256,7 @@ fn a_named_pipe_is_refused_instead_of_waited_for() {
     assert!(piped.wait_with_output().unwrap().status.success());
 }
 
-/// What `-v` names, and that paths are told to nobody who did not ask.
+/// What `-v` names, and that paths are shown only to those who ask.
 #[test]
 fn files_read_and_written_are_named_when_asked() {
     let bench = case();
@@ -300,10 +300,10 @@ fn the_same_bytes_on_any_number_of_threads() {
 fn a_page_names_no_folder_of_this_machine() {
     let bench = case();
     let path = bench.path("city.bench.ron");
-    let told =
+    let output =
         ["report", &path.display().to_string(), "--over", "start_address=0..2", "--no-workarounds", "--out", "p.html"]
             .map(str::to_string);
-    let ran = bench.run(&told.iter().map(String::as_str).collect::<Vec<_>>());
+    let ran = bench.run(&output.iter().map(String::as_str).collect::<Vec<_>>());
     assert!(ran.status < 2, "{}", ran.err);
     let page = fs::read_to_string(bench.path("p.html")).unwrap();
     let folder: &Path = path.parent().unwrap();

@@ -11,12 +11,12 @@ fn a_recording_is_told_of_and_its_form_follows_its_ending() {
     let bench = Bench::new();
     let sweep = ["record", ROWS_BENCH, "--over", "start_address=0..3", "--out"];
     for (file, form) in [("a.apng", "apng"), ("a.PNG", "apng"), ("a.gif", "gif"), ("frames", "png")] {
-        let told = bench.json(&[&sweep[..], &[file]].concat());
-        assert_eq!((told["form"].as_str(), told["frames"].as_u64()), (Some(form), Some(3)), "{file}");
-        assert_eq!(told["damaged_frames"], 2, "{file}");
+        let answer = bench.json(&[&sweep[..], &[file]].concat());
+        assert_eq!((answer["form"].as_str(), answer["frames"].as_u64()), (Some(form), Some(3)), "{file}");
+        assert_eq!(answer["damaged_frames"], 2, "{file}");
     }
-    let told = bench.json(&["record", "harbour-256-plain", "--frames", "5", "--slow", "2.5", "--out", "b.apng"]);
-    let (board, seen) = (told["board_seconds"].as_f64().unwrap(), told["seconds"].as_f64().unwrap());
+    let answer = bench.json(&["record", "harbour-256-plain", "--frames", "5", "--slow", "2.5", "--out", "b.apng"]);
+    let (board, seen) = (answer["board_seconds"].as_f64().unwrap(), answer["seconds"].as_f64().unwrap());
     assert!((seen - 2.5 * board).abs() < 1e-6);
 }
 
@@ -46,10 +46,10 @@ fn a_page_holds_its_findings_and_what_it_takes_to_make_it_again() {
     let hazard = json!({"kind": "late", "frame": 1, "line": 2, "dot": 3, "what": "w", "cure": "c"});
     bench.write("hazards.json", json!({"frames": 9, "hazards": [hazard]}).to_string());
     let page = ["report", ROWS_BENCH, "--over", "start_address=0..2", "--out", "page.html"];
-    let told = bench.json(&[&page[..], &["--diagnosis", "found.json", "--hazards", "hazards.json"]].concat());
-    assert_eq!((told["steps"].as_u64(), told["damaged_steps"].as_u64()), (Some(2), Some(1)));
+    let answer = bench.json(&[&page[..], &["--diagnosis", "found.json", "--hazards", "hazards.json"]].concat());
+    assert_eq!((answer["steps"].as_u64(), answer["damaged_steps"].as_u64()), (Some(2), Some(1)));
     let html = std::fs::read_to_string(bench.path("page.html")).unwrap();
-    assert_eq!(told["bytes"].as_u64(), Some(html.len() as u64));
+    assert_eq!(answer["bytes"].as_u64(), Some(html.len() as u64));
     let command = "backporch report harbour-rows.case.zip --over start_address=0..=1 \
                    --diagnosis harbour-rows.case.zip/found.json --hazards harbour-rows.case.zip/hazards.json";
     for part in

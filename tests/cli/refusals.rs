@@ -141,7 +141,7 @@ fn near_names_are_guessed_in_files_too() {
     }
 }
 
-/// A bench from somebody else reads from its own folder, and takes nothing along from elsewhere.
+/// A bench from others reads from its own folder, and takes nothing along from elsewhere.
 #[test]
 fn a_bench_reads_from_its_own_folder() {
     let bench = Bench::new();

@@ -3,7 +3,7 @@
 use backporch_analysis::Damage;
 use backporch_bench::Overrides;
 use backporch_drive::PROGRAMS;
-use backporch_pc::{Image, Key, Machine, Model, ProcessorClock, Setup, Stop};
+use backporch_pc::{Key, Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop};
 use backporch_quirk::QuirkStack;
 use backporch_raster::Frame;
 
@@ -26,17 +26,17 @@ fn a_program_shows_its_last_frame_and_its_trace() {
     if !assembled(&bench, "scroll", &["FRAMES=10"]) {
         return;
     }
-    let told = bench.json(&["run", "scroll.com", "--trace", "scroll.csv", "--every", "frames", "--at", "255,5"]);
-    assert_eq!((told["ended"].as_str(), told["exit_code"].as_u64()), (Some("exit"), Some(0)), "{told}");
-    let frames = told["frames"].as_u64().unwrap() as usize;
-    assert!(frames > 11, "{told}");
+    let answer = bench.json(&["run", "scroll.com", "--trace", "scroll.csv", "--every", "frames", "--at", "255,5"]);
+    assert_eq!((answer["ended"].as_str(), answer["exit_code"].as_u64()), (Some("exit"), Some(0)), "{answer}");
+    let frames = answer["frames"].as_u64().unwrap() as usize;
+    assert!(frames > 11, "{answer}");
     // The frames, and the list of them.
     assert_eq!(std::fs::read_dir(bench.path("frames")).unwrap().count(), frames + 1);
     let picture = image::open(bench.path("scroll.png")).unwrap();
     assert_eq!((picture.width(), picture.height()), (256, 200));
     // The entering column: column 255 of the world from start address F2h on, line 5.
-    assert_eq!(told["pixel"]["value"].as_u64(), Some(((0xF2 * 2 + 255) % 256) ^ 5), "{told}");
-    assert!(told["pixel"]["by"].as_str().unwrap().contains("mov [es:di],dx"), "{told}");
+    assert_eq!(answer["pixel"]["value"].as_u64(), Some(((0xF2 * 2 + 255) % 256) ^ 5), "{answer}");
+    assert!(answer["pixel"]["by"].as_str().unwrap().contains("mov [es:di],dx"), "{answer}");
     let trace = std::fs::read_to_string(bench.path("scroll.csv")).unwrap();
     assert!(trace.starts_with("dot,kind,address,value\n"));
     assert!(trace.lines().any(|line| line.ends_with(",port,0x3D4,0xF20D")), "the start address's lower byte");
@@ -53,9 +53,9 @@ fn a_faulty_board_is_told_frame_by_frame() {
     let damaged = steps.iter().filter(|step| step["verdict"] != "clean").count() as u64;
     let ran = bench.run(&["run", "sweep.com", ROWS_BENCH, "--format", "json"]);
     assert_eq!(ran.status, 1, "{}", ran.err);
-    let told: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    let answer: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
     // The last step, a damaged one, is shown in one frame more or not at all.
-    let found = told["damaged_frames"].as_u64().unwrap();
+    let found = answer["damaged_frames"].as_u64().unwrap();
     assert!(found.abs_diff(damaged) <= 1, "{found} frames of the program, {damaged} steps of the sweep");
     let stopped = bench.json(&["run", "sweep.com", ROWS_BENCH, "--until-damaged"]);
     assert_eq!((stopped["ended"].as_str(), stopped["damaged_frames"].as_u64()), (Some("damaged"), Some(1)));
@@ -70,8 +70,8 @@ fn late_and_torn_programs_are_named_with_their_instructions() {
             return;
         }
         let ran = bench.run(&[&["run", "scroll.com"], &NARROW[..], &["--hazards", "--format", "json"]].concat());
-        let told: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
-        let found: Vec<_> = told["hazards"].as_array().unwrap().iter().collect();
+        let answer: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+        let found: Vec<_> = answer["hazards"].as_array().unwrap().iter().collect();
         assert_eq!(found.is_empty(), kinds.is_empty(), "{definition}: {found:?}");
         for kind in kinds {
             let hazard = found.iter().find(|hazard| hazard["kind"] == *kind);
@@ -93,8 +93,8 @@ fn an_emitted_program_shows_the_steps_of_its_sweep() {
     assert_eq!(scratch.run(&arguments).status, 0);
     let swept = scratch.json(&["sweep", ROWS_BENCH, "--over", &format!("start_address={over}")]);
     let bench = backporch_bench::Bench::open(ROWS_BENCH, &Overrides::default()).unwrap();
-    let image = Image::parse(&std::fs::read(scratch.path("steps.com")).unwrap()).unwrap();
-    let setup = || Setup::new(Model::P8086, ProcessorClock::new(8_000_000, 1).unwrap());
+    let image = ProgramImage::parse(&std::fs::read(scratch.path("steps.com")).unwrap()).unwrap();
+    let setup = || MachineSetup::new(Model::P8086, ProcessorClock::new(8_000_000, 1).unwrap());
     let mut machine = Machine::new(bench.faulty(bench.registers()), &image, &bench.mode().name, setup()).unwrap();
     let mut registers = bench.registers().clone();
     for step in 0..STEPS {
@@ -135,22 +135,22 @@ fn breakpoints_and_trouble_tell_where() {
     if !assembled(&bench, "sweep", &[]) {
         return;
     }
-    let told = bench.json(&["run", "sweep.com", "--break-port", "0x3D4"]);
-    assert_eq!(told["ended"], "breakpoint");
-    assert!(told["stopped"]["next"][0].as_str().unwrap().contains("mov al,0Dh"), "{told}");
-    let told = bench.json(&["run", "sweep.com", "--break-at", "0810:0100"]);
-    assert!(told["stopped"]["next"][0].as_str().unwrap().starts_with("0810:0100"), "{told}");
+    let answer = bench.json(&["run", "sweep.com", "--break-port", "0x3D4"]);
+    assert_eq!(answer["ended"], "breakpoint");
+    assert!(answer["stopped"]["next"][0].as_str().unwrap().contains("mov al,0Dh"), "{answer}");
+    let answer = bench.json(&["run", "sweep.com", "--break-at", "0810:0100"]);
+    assert!(answer["stopped"]["next"][0].as_str().unwrap().starts_with("0810:0100"), "{answer}");
     // mov dx, 201h; in al, dx
     bench.write("stray.com", [0xBA, 0x01, 0x02, 0xEC]);
     let ran = bench.run(&["run", "stray.com", "--strict"]);
     assert_eq!(ran.status, 1);
-    assert!(ran.out.contains("read port 0201h, which is not here"), "{}", ran.out);
+    assert!(ran.out.contains("read port 0201h, which is not present"), "{}", ran.out);
     // int 20h behind it: a lenient run ends well and lists what was asked for.
     bench.write("stray.com", [0xBA, 0x01, 0x02, 0xEC, 0xCD, 0x20]);
-    let told = bench.json(&["run", "stray.com"]);
-    assert_eq!((told["ended"].as_str(), told["exit_code"].as_u64()), (Some("exit"), Some(0)), "{told}");
-    assert_eq!(told["asked"].as_array().unwrap().len(), 1, "{told}");
-    assert!(told["asked"][0]["by"].as_str().unwrap().ends_with("in al,dx"), "{told}");
+    let answer = bench.json(&["run", "stray.com"]);
+    assert_eq!((answer["ended"].as_str(), answer["exit_code"].as_u64()), (Some("exit"), Some(0)), "{answer}");
+    assert_eq!(answer["asked"].as_array().unwrap().len(), 1, "{answer}");
+    assert!(answer["asked"][0]["by"].as_str().unwrap().ends_with("in al,dx"), "{answer}");
     for (arguments, found) in [
         (vec!["run", "none.com"], "none.com"),
         (vec!["run", "sweep.com", "--key", "5=nokey"], "nokey"),
@@ -182,8 +182,8 @@ fn a_program_in_c_is_judged_by_its_instructions() {
         bench.write("quay.com", image);
         let ran = bench
             .run(&[&["run", "quay.com"], &NARROW[..], &["--frames", "170", "--hazards", "--format", "json"]].concat());
-        let told: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
-        let hazards = told["hazards"].as_array().unwrap();
+        let answer: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+        let hazards = answer["hazards"].as_array().unwrap();
         assert_eq!(hazards.is_empty(), !late, "{hazards:?}");
         // The address comes too late, and so the columns stand at their old place meanwhile.
         for (kind, instruction) in [("late-start", "out dx,ax"), ("column-early", "mov [es:bx],ax")] {
@@ -206,12 +206,12 @@ fn a_bench_file_names_a_program_as_its_routine() {
         "torn.bench.ron",
         r#"(version: 1, adapter: "linear-256-plain", registers: {"displayed": 31, "sync_position": 38}, routine: "scroll.com", machine: (clock: (crystal_hz: 8000000)))"#,
     );
-    let told = bench.json(&["run", "torn.bench.ron", "--hazards", "--trace", "torn.csv", "--every", "frames"]);
-    assert_eq!((told["processor"].as_str(), told["ended"].as_str()), (Some("8086"), Some("exit")), "{told}");
-    let frames = told["frames"].as_u64().unwrap();
-    let late = |told: &serde_json::Value| -> Vec<(u64, String)> {
+    let answer = bench.json(&["run", "torn.bench.ron", "--hazards", "--trace", "torn.csv", "--every", "frames"]);
+    assert_eq!((answer["processor"].as_str(), answer["ended"].as_str()), (Some("8086"), Some("exit")), "{answer}");
+    let frames = answer["frames"].as_u64().unwrap();
+    let late = |answer: &serde_json::Value| -> Vec<(u64, String)> {
         // Beyond the frames that both look at, the run tells what the program left on the screen.
-        let all = told["hazards"]
+        let all = answer["hazards"]
             .as_array()
             .unwrap()
             .iter()
@@ -221,8 +221,8 @@ fn a_bench_file_names_a_program_as_its_routine() {
     // The same mistakes by both ways, with the same instructions.
     let arguments = ["hazards", "torn.bench.ron", "--frames", &frames.to_string(), "--phases", "0"];
     let judged = bench.json(&arguments);
-    assert_eq!(late(&judged), late(&told));
-    assert!(!late(&told).is_empty() && late(&told).iter().all(|(_, by)| by.contains("mov [es:di],dx")), "{told}");
+    assert_eq!(late(&judged), late(&answer));
+    assert!(!late(&answer).is_empty() && late(&answer).iter().all(|(_, by)| by.contains("mov [es:di],dx")), "{answer}");
     // The program and its trace show the same frames, one by one.
     let record = |arguments: &[&str], folder: &str| {
         let count = frames.to_string();
@@ -267,9 +267,14 @@ fn a_program_is_swept_over_phases_and_speeds() {
             return;
         }
         let sweep = ["--phases", "3", "--speeds", "95..=105/5", "--settling", "45", "--frames-each", "10"];
-        let told = bench.json(&[&["hazards", "harbour-256-plain", "--routine", "scroll.com"], &sweep[..]].concat());
-        assert_eq!(told["margins"]["runs"], 9);
-        assert_eq!(told["margins"]["kinds"].as_array().unwrap().is_empty(), holds, "{definition}: {}", told["margins"]);
+        let answer = bench.json(&[&["hazards", "harbour-256-plain", "--routine", "scroll.com"], &sweep[..]].concat());
+        assert_eq!(answer["margins"]["runs"], 9);
+        assert_eq!(
+            answer["margins"]["kinds"].as_array().unwrap().is_empty(),
+            holds,
+            "{definition}: {}",
+            answer["margins"]
+        );
     }
 }
 
@@ -282,11 +287,11 @@ fn a_run_goes_back_by_frames() {
     let all = bench.json(&["run", "scroll.com", "--frames", "60", "--every", "frames"]);
     assert_eq!(all["frames"], 60);
     for back in [1, 7, 40] {
-        let told = bench.json(&["run", "scroll.com", "--frames", "60", "--back", &back.to_string()]);
-        assert_eq!(told["ended"], "gone-back");
-        let why = told["stopped"]["why"].as_str().unwrap();
+        let answer = bench.json(&["run", "scroll.com", "--frames", "60", "--back", &back.to_string()]);
+        assert_eq!(answer["ended"], "gone-back");
+        let why = answer["stopped"]["why"].as_str().unwrap();
         assert!(why.contains(&format!("the beginning of frame {}", 60 - back)), "{why}");
-        assert!(!told["stopped"]["next"].as_array().unwrap().is_empty());
+        assert!(!answer["stopped"]["next"].as_array().unwrap().is_empty());
         let shown = image::open(bench.path("scroll.png")).unwrap().to_rgb8();
         let before = bench.path(&format!("frames/{:06}.png", 59 - back));
         assert!(shown == image::open(before).unwrap().to_rgb8(), "{back} frames back");
@@ -338,7 +343,7 @@ fn a_program_of_planes_is_judged_traced_and_replayed() {
         return;
     }
     bench.write("planes.bench.ron", r#"(version: 1, adapter: "vga", mode: "320x200x16", routine: "panning.com")"#);
-    let told = bench.json(&[
+    let answer = bench.json(&[
         "run",
         "planes.bench.ron",
         "--hazards",
@@ -349,10 +354,10 @@ fn a_program_of_planes_is_judged_traced_and_replayed() {
         "--at",
         "100,20",
     ]);
-    assert!(told["pixel"]["by"].as_str().unwrap().contains("stosb"), "{}", told["pixel"]);
+    assert!(answer["pixel"]["by"].as_str().unwrap().contains("stosb"), "{}", answer["pixel"]);
     // It draws in full view at first, and sets its pitch only then: no mistake.
-    assert_eq!(told["hazards"].as_array().unwrap().len(), 0, "{}", told["hazards"]);
-    let frames = told["frames"].as_u64().unwrap();
+    assert_eq!(answer["hazards"].as_array().unwrap().len(), 0, "{}", answer["hazards"]);
+    let frames = answer["frames"].as_u64().unwrap();
     for number in [1, frames / 2, frames - 1] {
         let arguments = ["frame", "planes.bench.ron", "--routine", "pan.csv", "--out", "replay.png", "--frame"];
         assert_eq!(bench.run(&[&arguments[..], &[&number.to_string()]].concat()).status, 0);
@@ -369,11 +374,14 @@ fn a_program_starts_in_text_and_shows_its_graphics() {
     if !assembled(&bench, "ticks", &[]) || !assembled(&bench, "detect", &[]) {
         return;
     }
-    let told = bench.json(&["run", "detect.com", "--board", "vga"]);
-    assert_eq!((told["mode"].as_str(), told["exit_code"].as_u64()), (Some("720x400-text"), Some(0x8C)), "{told}");
-    assert_eq!(told["printed"], "VGA, 8086, no mouse, timer\r\n");
-    let told = bench.json(&["run", "ticks.com", "--board", "vga"]);
-    assert_eq!((told["ended"].as_str(), told["graphics_file"].as_str()), (Some("exit"), Some("ticks.graphics.png")));
+    let answer = bench.json(&["run", "detect.com", "--board", "vga"]);
+    assert_eq!((answer["mode"].as_str(), answer["exit_code"].as_u64()), (Some("720x400-text"), Some(0x8C)), "{answer}");
+    assert_eq!(answer["printed"], "VGA, 8086, no mouse, timer\r\n");
+    let answer = bench.json(&["run", "ticks.com", "--board", "vga"]);
+    assert_eq!(
+        (answer["ended"].as_str(), answer["graphics_file"].as_str()),
+        (Some("exit"), Some("ticks.graphics.png"))
+    );
     let picture = image::open(bench.path("ticks.graphics.png")).unwrap();
     assert_eq!((picture.width(), picture.height()), (320, 200));
     let mode = bench.json(&["run", "detect.com", "--board", "vga", "--mode", "320x200x16"]);

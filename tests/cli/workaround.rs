@@ -144,15 +144,15 @@ fn a_family_of_ones_own_is_got_round() {
         "seen.sightings.ron",
         "(version: 1, bench: \"harbour-256-plain\", experiments: [(seen: [(at: \"0..=9\", saw: \"every sixth line from 2, shifted left by 20\")])])",
     );
-    let told =
+    let output =
         bench.run(&["diagnose", "seen.sightings.ron", "--quirk", "mine.ron", "--format", "json", "--probes", "0"]);
-    bench.write("diagnosis.json", &told.out);
-    let found: serde_json::Value = serde_json::from_str(&told.out).unwrap();
+    bench.write("diagnosis.json", &output.out);
+    let found: serde_json::Value = serde_json::from_str(&output.out).unwrap();
     assert_eq!(found["suspects"][0]["quirk"], "mine", "{}", found["says"]);
     std::fs::remove_file(bench.path("mine.ron")).unwrap();
     let around = bench.json(&["workaround", "harbour-256-plain", "--diagnosis", "diagnosis.json"]);
     assert!(around.to_string().contains("mine"), "{around}");
-    let stranger = told.out.replace("\"quirk\":\"mine\",\"text\"", "\"quirk\":\"other\",\"text\"");
+    let stranger = output.out.replace("\"quirk\":\"mine\",\"text\"", "\"quirk\":\"other\",\"text\"");
     bench.write("stranger.json", stranger.replace("name: \\\"mine\\\"", "name: \\\"other\\\""));
     let refused = bench.run(&["workaround", "harbour-256-plain", "--diagnosis", "stranger.json"]);
     assert!(

@@ -1,11 +1,11 @@
 ; A VGA as a monochrome board: mode 7 and mode 0Fh with controller and status at 3Bxh, then colour again. Ends with 1 where
-; the firmware's data tell otherwise. WRONG waits at the status port of the colour place, which is not there.
+; the firmware's data tell otherwise. WRONG waits at the status port of the colour place, which is not present.
 %include "trade.inc"
         mov     ax, 0007h
         int     10h
         mov     cx, 3B4h
         mov     dx, 0730h
-        call    told
+        call    greet
         mov     ax, 0B000h
         mov     es, ax
         cld
@@ -27,7 +27,7 @@
         int     10h
         mov     cx, 3B4h
         mov     dx, 0F30h
-        call    told
+        call    greet
         mov     ax, 0A000h
         mov     es, ax
         mov     dx, sequencer
@@ -49,10 +49,10 @@
         int     10h
         mov     cx, 3D4h
         mov     dx, 0320h
-        call    told
+        call    greet
         finish
 
-; So many frames, by the status port of the monochrome place.
+; This many frames, by the status port of the monochrome place.
 frames: mov     dx, 3BAh
 %ifdef WRONG
         mov     dx, status
@@ -73,7 +73,7 @@ row:    mov     cx, 80
         ret
 
 ; Whether the data tell of the controller's port CX, the mode DH and the display DL.
-told:   push    ds
+greet:   push    ds
         mov     ax, 40h
         mov     ds, ax
         cmp     cx, [63h]

@@ -53,8 +53,8 @@ def ffmpeg(path, size):
 def ffmpeg_times(path):
     """Seconds at which each frame starts, and how long it lasts, by ffprobe."""
     command = ["ffprobe", "-v", "error", "-select_streams", "v", "-show_entries", "packet=pts_time,duration_time"]
-    told = subprocess.run([*command, "-of", "json", path], capture_output=True, text=True, check=True).stdout
-    packets = json.loads(told)["packets"]
+    summary = subprocess.run([*command, "-of", "json", path], capture_output=True, text=True, check=True).stdout
+    packets = json.loads(summary)["packets"]
     return [(float(packet["pts_time"]), float(packet["duration_time"])) for packet in packets]
 
 
@@ -74,8 +74,8 @@ def folder(path):
 def check_apng(here, options):
     run("record", *options, "--out", "frames", here=here)
     frames, rows = folder(here / "frames")
-    told = answer("record", *options, "--out", "run.apng", here=here)
-    size = (told["width"], told["height"])
+    summary = answer("record", *options, "--out", "run.apng", here=here)
+    size = (summary["width"], summary["height"])
     seen = list(pillow(here / "run.apng"))
     assert [frame for frame, _ in seen] == frames, "Pillow sees other frames in the APNG"
     for (_, lasts), row in zip(seen, rows, strict=True):
@@ -84,17 +84,17 @@ def check_apng(here, options):
     for (starts, _), row in zip(ffmpeg_times(here / "run.apng"), rows, strict=True):
         # ffmpeg counts APNG time in 1/100,000 s a frame.
         assert abs(starts - float(row["starts_s"])) < 1e-5 * (len(rows) + 1), "ffmpeg sees another time in the APNG"
-    assert told["shown"] == told["frames"] == len(frames)
-    return told, frames, rows
+    assert summary["shown"] == summary["frames"] == len(frames)
+    return summary, frames, rows
 
 
 def check_gif(here, options, frames, rows):
     """A GIF has frames of the recording in order, none for less than 0.02 s, and the same time in all."""
-    told = answer("record", *options, "--out", "run.gif", here=here)
-    size = (told["width"], told["height"])
-    assert told["colours_lost"] == 0, "this check needs a recording that fits 256 colours"
+    summary = answer("record", *options, "--out", "run.gif", here=here)
+    size = (summary["width"], summary["height"])
+    assert summary["colours_lost"] == 0, "this check needs a recording that fits 256 colours"
     seen = list(pillow(here / "run.gif"))
-    assert len(seen) == told["shown"]
+    assert len(seen) == summary["shown"]
     assert list(ffmpeg(here / "run.gif", size)) == [frame for frame, _ in seen], "Pillow and ffmpeg differ on the GIF"
     rest = iter(frames)
     assert all(any(frame == shown for frame in rest) for shown, _ in seen), "the GIF shows what the board did not"
@@ -104,27 +104,27 @@ def check_gif(here, options, frames, rows):
     assert abs(lasts - true) <= 0.005 + 1e-9, f"the GIF lasts {lasts} s, the run {true} s"
     starts, length = ffmpeg_times(here / "run.gif")[-1]
     assert abs(starts + length - lasts) < 1e-6, "ffmpeg sees another time in the GIF"
-    return told
+    return summary
 
 
-def check_rate(here, told, bench):
+def check_rate(here, summary, bench):
     rate = answer("signal", bench, here=here)["frame_rate_hz"]
-    true = told["frames"] / rate
-    assert abs(told["board_seconds"] - true) < 1e-6 * true, "the recording runs at another rate than the board"
+    true = summary["frames"] / rate
+    assert abs(summary["board_seconds"] - true) < 1e-6 * true, "the recording runs at another rate than the board"
 
 
 def check_aspect(here):
     """A screen of 4 to 3 (common practice), whatever the mode's pixels."""
     for bench in ["harbour-256-plain", "harbour-cg"]:
-        told = answer("record", bench, "--frames", "1", "--out", "one.apng", here=here)
-        assert told["width"] * 3 == told["height"] * 4, f"{bench}: {told['width']} x {told['height']}"
+        summary = answer("record", bench, "--frames", "1", "--out", "one.apng", here=here)
+        assert summary["width"] * 3 == summary["height"] * 4, f"{bench}: {summary['width']} x {summary['height']}"
     # 32 of 40 characters are four fifths of the width (derived).
-    told = answer("record", "harbour-256-plain", "--set", "displayed=31", "--frames", "1", "--out", "one.apng", here=here)
-    assert (told["width"], told["height"]) == (512, 480)
+    summary = answer("record", "harbour-256-plain", "--set", "displayed=31", "--frames", "1", "--out", "one.apng", here=here)
+    assert (summary["width"], summary["height"]) == (512, 480)
 
 
 def check_long(here):
-    """A thousand frames take no more memory than a hundred. Times are told, not judged."""
+    """A thousand frames take no more memory than a hundred. Times are printed, not judged."""
     peak = {}
     for form in ["apng", "gif"]:
         for frames in [100, 1000]:
@@ -134,8 +134,8 @@ def check_long(here):
             measure = "import resource, subprocess, sys; subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL); "
             measure += "print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)"
             command = [sys.executable, "-c", measure, *command, "--out", f"long.{form}"]
-            told = subprocess.run(command, cwd=here, capture_output=True, text=True, check=True)
-            peak[frames] = int(told.stdout)
+            summary = subprocess.run(command, cwd=here, capture_output=True, text=True, check=True)
+            peak[frames] = int(summary.stdout)
             took = time.monotonic() - before
             print(f"  {form}: {frames} frames in {took:.2f} s, {peak[frames] / 1024:.1f} MiB at most")
         assert peak[1000] < peak[100] * 1.25 + 4096, f"{form}: memory grows with the recording: {peak}"
@@ -168,12 +168,12 @@ def main():
             ["harbour-cg", "--over", "start_address=0..40", "--caption"],
             ["harbour-cg", "--over", "start_address=0..24", "--hold", "2", "--slow", "3", "--square"],
         ]:
-            told, frames, rows = check_apng(here, options)
-            check_rate(here, told, "harbour-cg")
+            summary, frames, rows = check_apng(here, options)
+            check_rate(here, summary, "harbour-cg")
             gif = check_gif(here, options, frames, rows)
-            print(f"  {' '.join(options)}: {told['frames']} frames, {gif['shown']} in the GIF, {told['seconds']:.3f} s")
-        told, _, _ = check_apng(here, [ROWS, "--over", "start_address=0..40", "--caption"])
-        check_rate(here, told, ROWS)
+            print(f"  {' '.join(options)}: {summary['frames']} frames, {gif['shown']} in the GIF, {summary['seconds']:.3f} s")
+        summary, _, _ = check_apng(here, [ROWS, "--over", "start_address=0..40", "--caption"])
+        check_rate(here, summary, ROWS)
         check_aspect(here)
         check_failure(here)
         check_long(here)

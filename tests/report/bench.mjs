@@ -81,7 +81,7 @@ export async function png(browser, path) {
   const context = await browser.newContext();
   const page = await context.newPage();
   const base64 = readFileSync(path).toString("base64");
-  const told = await page.evaluate(`(async () => {
+  const output = await page.evaluate(`(async () => {
     const image = new Image();
     image.src = "data:image/png;base64,${base64}";
     await image.decode();
@@ -91,7 +91,7 @@ export async function png(browser, path) {
     return (${SEND})(to.getImageData(0, 0, canvas.width, canvas.height));
   })()`);
   await context.close();
-  return received(told);
+  return received(output);
 }
 
 /** Waits until the player shows the step of that number in the sweep. */

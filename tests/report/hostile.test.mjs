@@ -61,7 +61,7 @@ test("markup in files and names stays text, and the page does its work", async (
   assert.equal(await page.locator("script").count(), 2);
   assert.equal(await page.locator("img:not([src^='data:image/png;base64,'])").count(), 0);
   const text = await page.locator("#bench").innerText();
-  assert.ok(text.split(MARKUP).length > 7, "title, board, mode, monitor and quirk are told");
+  assert.ok(text.split(MARKUP).length > 7, "title, board, mode, monitor and quirk are named");
   for (const [section, times] of [["#diagnosis", 5], ["#hazards", 3]]) {
     assert.equal((await page.locator(section).innerText()).split(MARKUP).length, times + 1, section);
   }

@@ -125,11 +125,11 @@ test("its case makes it again, verdict for verdict and byte for byte", () => on(
   shell(again, `${command} --out again.html`);
   assert.ok(readFileSync(again.file("again.html")).equals(readFileSync(path)), "another page");
   const range = command.match(/--over (\S+)/)[1];
-  const told = JSON.parse(run(again, "sweep", names[0], "--over", range, "--format", "json"));
+  const steps = JSON.parse(run(again, "sweep", names[0], "--over", range, "--format", "json"));
   const rows = await page.locator("table.verdicts tbody tr").evaluateAll((rows) =>
     rows.map((row) => Array.from(row.cells, (cell) => cell.innerText.trim())));
   assert.deepEqual(rows.map(([start, verdict, damaged, visible]) => [start, verdict, damaged, visible].map(String)),
-    told.steps.map((step) => [step.values.start_address, step.verdict, step.damaged_lines, step.visible_lines].map(String)));
+    steps.steps.map((step) => [step.values.start_address, step.verdict, step.damaged_lines, step.visible_lines].map(String)));
   again.remove();
 }));
 

@@ -132,7 +132,7 @@ fn a_covered_or_minimised_window_is_whole_again_afterwards() {
     let Some(window) = open(&display, folder.path(), "harbour-cg") else { return };
     let at = |start: &str| frame(folder.path(), &["harbour-cg", "--start", start]);
     window.shows(&at("0"), "the first frame");
-    // Covered and stepped meanwhile, paused: nobody but the display says that it is seen again.
+    // Covered and stepped meanwhile, paused: only the display says that it is seen again.
     let cover = window.cover();
     window.until("it is covered", || !window.capture().holds(&at("0")));
     window.key("Up");

@@ -109,7 +109,7 @@ fn the_walk_by_mouse_alone() {
         std::thread::sleep(Duration::from_millis(250));
         window.press_button();
         if step.then.is_some() {
-            // What is told of the control under the pointer could lie over the picture.
+            // What is said of the control under the pointer could lie over the picture.
             std::thread::sleep(Duration::from_millis(250));
             twin.0.hover_at(egui::Pos2::ZERO);
             twin.settle();

@@ -15,7 +15,7 @@ use crate::role::Role;
 /// Planes of memory.
 pub const PLANES: u32 = 4;
 
-/// Windows begin at multiples of so many bytes.
+/// Windows begin at multiples of this many bytes.
 const WINDOW_STEP: usize = 0x800;
 
 /// Bits of an address inside a plane of 64 KiB.
@@ -131,7 +131,7 @@ impl MemoryPath {
         (inside < planes.len && planes.place(inside) == at * PLANES).then_some(planes.from + inside)
     }
 
-    /// How many bytes of memory, all planes counted, lie before the one so many offsets on.
+    /// How many bytes of memory, all planes counted, lie before the one this many offsets on.
     #[must_use]
     pub fn shown_at(&self, offset: u32) -> u32 {
         match self.through.map(|planes| planes.chaining) {

@@ -161,7 +161,7 @@ pub struct StatusBit {
 }
 
 /// Whether the write protection of registers is heeded. A faulty board may
-/// not heed it, or never release it.
+/// not obey it, or never release it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Guard {
     /// As the protect register says.

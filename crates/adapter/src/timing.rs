@@ -28,7 +28,7 @@ pub enum StartLoad {
     VerticalRetrace,
     /// When vertical retrace ends; shown from the next frame on.
     VerticalRetraceEnd,
-    /// So many character clocks after horizontal sync begins on the line before
+    /// This many character clocks after horizontal sync begins on the line before
     /// a frame's last one; shown from the next frame on.
     LastSync {
         /// From 0 to 31.
@@ -267,9 +267,9 @@ pub struct LineTiming {
 /// How far one row is from the next, where a controller counts scan lines.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Pitch {
-    /// So many address units.
+    /// This many address units.
     Units(u32),
-    /// So many address units for each character displayed.
+    /// This many address units for each character displayed.
     PerCharacter(u32),
 }
 

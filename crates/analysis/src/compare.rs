@@ -57,7 +57,7 @@ impl Comparison {
     /// What boards that have run come to together.
     #[must_use]
     pub fn of(entries: Vec<Entry>) -> Self {
-        let blame = entries.iter().map(|entry| entry.blame).max().unwrap_or(Blame::Nobody);
+        let blame = entries.iter().map(|entry| entry.blame).max().unwrap_or(Blame::None);
         let because = reason::reason(&entries, blame);
         Self { entries, blame, because }
     }

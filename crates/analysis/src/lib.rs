@@ -48,7 +48,7 @@ mod verdict;
 
 pub use pattern::{LinePattern, period};
 pub use prediction_cache::PredictionCache;
-pub use setup::{Conditions, ExperimentSetup, Look, PictureLayout, Specimen, WriteMoment};
+pub use setup::{Conditions, ExperimentSetup, PictureLayout, Specimen, WhichFrame, WriteMoment};
 pub use signature::{ComponentChange, FrameSignature, LineSet, Nature};
-pub use sweep::{Step, StepBoards, Sweep, SweepAxis, SweepError, step_boards, steps, sweep};
+pub use sweep::{StepBoards, Sweep, SweepAxis, SweepError, SweepStep, step_boards, steps, sweep};
 pub use verdict::{Damage, Verdict, line_damage};

@@ -14,11 +14,11 @@ mod drawn;
 mod driven;
 mod planned;
 
-pub(crate) use driven::Written;
+pub(crate) use driven::SettledBoard;
 
 use backporch_raster::{LineDependencies, Stages, Tap};
 
-use crate::setup::{ExperimentSetup, Look, Specimen, WriteMoment};
+use crate::setup::{ExperimentSetup, Specimen, WhichFrame, WriteMoment};
 use crate::signature::FrameSignature;
 
 /// Frames after which a fault that has always shown the same is taken for steady.
@@ -57,7 +57,7 @@ impl ExperimentSetup {
 
     /// Whether the board is seen at rest, in the registers it was meant to have.
     fn is_at_rest<T: Tap + Clone>(&self, tap: &T) -> bool {
-        let moving = self.conditions.look == Look::Moving;
+        let moving = self.conditions.look == WhichFrame::Moving;
         let touches = |stages| tap.stages().intersects(stages);
         // What acts on writes alone, and lets those arrive, is not seen later.
         let acts_later = touches(Stages::LATCH | Stages::MEMORY);

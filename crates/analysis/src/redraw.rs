@@ -12,14 +12,14 @@ const STRETCH: usize = 256;
 
 /// What has to change in memory for another picture.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) enum Redraw {
+pub(crate) enum MemoryRedraw {
     /// The bytes at these offsets.
     Bytes(Vec<usize>),
     /// So much that it is put there at once.
     All,
 }
 
-impl Redraw {
+impl MemoryRedraw {
     /// From what memory holds to what it should hold.
     pub fn between(found: &[u8], wanted: &[u8]) -> Self {
         let mut changed = Vec::new();

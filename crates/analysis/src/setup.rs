@@ -12,8 +12,8 @@ use backporch_quirk::QuirkStack;
 use backporch_raster::{Board, Frame, Intercept, Line, Plain, QuietFrame, Stages};
 use serde::{Deserialize, Serialize};
 
-use crate::predict::Written;
-use crate::redraw::Redraw;
+use crate::predict::SettledBoard;
+use crate::redraw::MemoryRedraw;
 use crate::signature::FrameSignature;
 
 /// Which board was looked at.
@@ -40,7 +40,7 @@ pub enum WriteMoment {
 
 /// Which frame is looked at.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-pub enum Look {
+pub enum WhichFrame {
     /// The picture at rest, once nothing changes any more.
     #[default]
     Settled,
@@ -66,7 +66,7 @@ pub struct Conditions {
     /// When the registers are written.
     pub moment: WriteMoment,
     /// When one looks.
-    pub look: Look,
+    pub look: WhichFrame,
     /// Where the picture lies.
     pub layout: PictureLayout,
 }
@@ -91,8 +91,8 @@ pub struct ExperimentSetup {
     /// A board as its class is built at the moment of the writes, its beam passed on to there.
     pub(crate) at_the_writes: OnceLock<Board<QuirkStack>>,
     /// Where the writes leave a plain board.
-    pub(crate) written: OnceLock<Written>,
-    pub(crate) redraw: OnceLock<Redraw>,
+    pub(crate) written: OnceLock<SettledBoard>,
+    pub(crate) redraw: OnceLock<MemoryRedraw>,
     pub(crate) driven: OnceLock<Meant>,
     pub(crate) by_design: OnceLock<FrameSignature>,
 }

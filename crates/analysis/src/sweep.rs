@@ -94,7 +94,7 @@ fn steps_allowed(found: u64) -> Result<(), SweepError> {
 
 /// One step of a sweep.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Step {
+pub struct SweepStep {
     /// Stored value of each register stepped, in the order asked for.
     pub values: Vec<u32>,
     /// What differs from the plain board.
@@ -111,7 +111,7 @@ pub struct Sweep {
     /// The registers stepped.
     pub names: Vec<String>,
     /// The steps; of two registers the second runs faster.
-    pub steps: Vec<Step>,
+    pub steps: Vec<SweepStep>,
     /// Steps after which the kind of damage repeats, where it does.
     pub repeats_every: Option<usize>,
 }
@@ -125,18 +125,18 @@ impl Sweep {
 
     /// Steps after which the kind of damage repeats, of consecutive steps of one register.
     #[must_use]
-    pub fn period_of(steps: &[Step]) -> Option<usize> {
-        let kinds: Vec<Kind> = steps.iter().map(Step::kind).collect();
+    pub fn period_of(steps: &[SweepStep]) -> Option<usize> {
+        let kinds: Vec<Kind> = steps.iter().map(SweepStep::kind).collect();
         period(&kinds)
     }
 
     /// The steps that are not clean.
-    pub fn bad(&self) -> impl Iterator<Item = &Step> {
+    pub fn bad(&self) -> impl Iterator<Item = &SweepStep> {
         self.steps.iter().filter(|step| step.verdict != Verdict::Clean)
     }
 }
 
-impl Step {
+impl SweepStep {
     /// The step at which `damage` was seen.
     #[must_use]
     pub fn new(values: Vec<u32>, damage: Damage) -> Self {
@@ -160,7 +160,7 @@ impl Step {
 /// Where there is nothing to step through, or too much.
 pub fn sweep(bench: &Bench, over: &[SweepAxis], hold: u32, done: &(dyn Fn() + Sync)) -> Result<Sweep, SweepError> {
     let values = steps(over)?;
-    let swept: Vec<Step> = (0..values.len())
+    let swept: Vec<SweepStep> = (0..values.len())
         .into_par_iter()
         .map_init(
             || Judge::new(bench, over, hold),

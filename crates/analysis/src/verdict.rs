@@ -59,7 +59,7 @@ impl Damage {
         damage
     }
 
-    /// Nothing differs on a picture of so many pixels a line and lines.
+    /// Nothing differs on a picture of this many pixels a line and lines.
     pub(crate) fn none(width: u32, lines: u32) -> Self {
         let marks = vec![false; lines as usize];
         Self { damaged: marks.clone(), visible: marks, x: None, width }
@@ -137,7 +137,7 @@ pub(crate) fn fetch_differences(healthy: &Frame, faulty: &Frame, width: u32) -> 
     std::iter::from_fn(line).collect()
 }
 
-/// The pixels of some bytes of a line of so many.
+/// The pixels of some bytes of a line of this many.
 pub(crate) fn pixels_of(bytes: RangeInclusive<u32>, line_bytes: u32, width: u32) -> RangeInclusive<u32> {
     let pixels = |count: u32| count * width / line_bytes.max(1);
     pixels(*bytes.start())..=pixels(bytes.end() + 1).saturating_sub(1)

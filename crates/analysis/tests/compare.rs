@@ -31,7 +31,7 @@ fn blames(comparison: &Comparison) -> Vec<Blame> {
 #[test]
 fn a_healthy_board_scrolls_as_meant() {
     let comparison = compared(&[healthy()], Motion::default());
-    assert_eq!(comparison.blame, Blame::Nobody, "{}", comparison.because);
+    assert_eq!(comparison.blame, Blame::None, "{}", comparison.because);
     assert!(comparison.entries[0].first.is_none());
 }
 
@@ -40,7 +40,7 @@ fn a_healthy_board_scrolls_as_meant() {
 #[test]
 fn a_faulty_board_is_to_blame_from_its_first_bad_frame_on() {
     let comparison = compared(&[quirky("row-reload"), healthy()], Motion::default());
-    assert_eq!(blames(&comparison), [Blame::Adapter, Blame::Nobody]);
+    assert_eq!(blames(&comparison), [Blame::Adapter, Blame::None]);
     let first = comparison.entries[0].first.as_ref().unwrap();
     assert_eq!((first.frame, first.signature.lines.count(), first.signature.x), (1, 50, Some((318, 319))));
     assert_eq!(first.signature.nature, Some(Nature::Addresses));
@@ -50,7 +50,7 @@ fn a_faulty_board_is_to_blame_from_its_first_bad_frame_on() {
 #[test]
 fn a_fault_behind_the_fetch_leaves_the_addresses_right() {
     let comparison = compared(&[quirky("red-dead"), healthy()], Motion { step: 0, ..Motion::default() });
-    assert_eq!(blames(&comparison), [Blame::Adapter, Blame::Nobody]);
+    assert_eq!(blames(&comparison), [Blame::Adapter, Blame::None]);
     assert_eq!(comparison.entries[0].first.as_ref().unwrap().signature.nature, Some(Nature::Colours));
 }
 
@@ -112,12 +112,12 @@ fn what_the_class_does_by_design_is_put_down_to_the_class_with_its_source() {
     assert_eq!((entry.signatures[4].lines.count(), entry.signatures[4].x), (50, Some((56, 311))));
 }
 
-/// Where the design shows nothing, as at 256 pixels and start address 4 to 11, nobody is to blame.
+/// Where the design shows nothing, as at 256 pixels and start address 4 to 11, nothing is at fault.
 #[test]
 fn where_the_design_does_not_show_nobody_is_to_blame() {
     let set = vec![("displayed".to_string(), 31)];
     let narrow = contender("harbour-256", &Overrides { set, start: Some(4), ..Overrides::default() });
-    assert_eq!(compared(&[narrow], Motion::default()).blame, Blame::Nobody);
+    assert_eq!(compared(&[narrow], Motion::default()).blame, Blame::None);
 }
 
 #[test]

@@ -3,7 +3,7 @@
 
 use std::ops::RangeInclusive;
 
-use backporch_analysis::{Damage, Step, StepBoards, Sweep, SweepAxis, step_boards, sweep};
+use backporch_analysis::{Damage, StepBoards, Sweep, SweepAxis, SweepStep, step_boards, sweep};
 use backporch_bench::{Bench, Overrides};
 use backporch_quirk::{Family, Quirk};
 use backporch_raster::{Frame, ScanLine, Span, View};
@@ -90,11 +90,11 @@ fn to_pixels(line: &ScanLine, bytes: &RangeInclusive<u32>, width: u32) -> RangeI
 }
 
 /// The steps of a sweep, every one of them drawn.
-fn drawn(bench: &Bench, over: &[SweepAxis], steps: &[Step], hold: u32) -> Vec<Step> {
+fn drawn(bench: &Bench, over: &[SweepAxis], steps: &[SweepStep], hold: u32) -> Vec<SweepStep> {
     let before = |at: usize| &steps[at.saturating_sub(1)].values;
-    let step = |(at, step): (usize, &Step)| {
+    let step = |(at, step): (usize, &SweepStep)| {
         let StepBoards { mut healthy, mut faulty } = step_boards(bench, over, before(at), &step.values, hold);
-        Step::new(step.values.clone(), damage(&healthy.run_frame(), &faulty.run_frame()))
+        SweepStep::new(step.values.clone(), damage(&healthy.run_frame(), &faulty.run_frame()))
     };
     steps.iter().enumerate().map(step).collect()
 }

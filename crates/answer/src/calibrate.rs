@@ -1,6 +1,6 @@
 //! `calibrate`: figures of a surveyed machine beside those of profiles.
 
-use backporch_calibration::{Agreement, Calibration, Figure, Found};
+use backporch_calibration::{Agreement, Calibration, Figure, FigureValue};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -69,9 +69,9 @@ impl From<&Figure> for FigureAnswer {
         };
         let (mut found, mut spread, mut found_words, mut why) = (None, None, None, None);
         match &figure.found {
-            Found::Number { value, spread: off } => (found, spread) = (Some(*value), Some(*off)),
-            Found::Words(words) => found_words = Some(words.clone()),
-            Found::Nothing(reason) => why = Some(reason.clone()),
+            FigureValue::Number { value, spread: off } => (found, spread) = (Some(*value), Some(*off)),
+            FigureValue::Words(words) => found_words = Some(words.clone()),
+            FigureValue::Nothing(reason) => why = Some(reason.clone()),
         }
         Self {
             of: figure.of.to_string(),
@@ -130,7 +130,7 @@ impl FigureAnswer {
             }
             (Some(value), ..) => format!("{value}{unit}"),
             (_, _, Some(words)) => words.clone(),
-            _ => "not told".to_string(),
+            _ => "unknown".to_string(),
         };
         let says = match (self.agreement, self.difference, self.profile, &self.profile_words) {
             (AgreementAnswer::Agrees, ..) => "agrees".to_string(),

@@ -28,7 +28,7 @@ pub struct CompareAnswer {
 #[serde(rename_all = "kebab-case")]
 pub enum BlameAnswer {
     /// The board shows what was meant.
-    Nobody,
+    None,
     /// Every board of the class does so by design, or the class cannot do it.
     Class,
     /// The board is faulty: one as its class is built does something else.
@@ -113,7 +113,7 @@ pub struct MomentAnswer {
 impl From<Blame> for BlameAnswer {
     fn from(blame: Blame) -> Self {
         match blame {
-            Blame::Nobody => Self::Nobody,
+            Blame::None => Self::None,
             Blame::Class => Self::Class,
             Blame::Adapter => Self::Adapter,
             Blame::Timing => Self::Timing,
@@ -138,7 +138,7 @@ impl ClassBehaviourAnswer {
 impl BlameAnswer {
     fn word(self) -> &'static str {
         match self {
-            Self::Nobody => "nobody",
+            Self::None => "none",
             Self::Class => "class",
             Self::Adapter => "adapter",
             Self::Timing => "timing",

@@ -5,7 +5,7 @@ mod guess;
 
 use std::collections::BTreeMap;
 
-use backporch_analysis::{Look, Specimen, WriteMoment};
+use backporch_analysis::{Specimen, WhichFrame, WriteMoment};
 use backporch_diagnosis::{
     Cause, Conclusion, Diagnosis, FaultFamilies, Guess, Prediction, Probe, QuirkFamilies, RankedCause, Suspect,
 };
@@ -194,7 +194,7 @@ pub struct ProbeAnswer {
     /// Whether one looks once the picture has `Settled`, or while it is `Moving`.
     #[serde(default)]
     #[schemars(with = "String")]
-    pub look: Look,
+    pub look: WhichFrame,
     /// The board looked at: the `Suspected` one, or `Another` of its class.
     #[serde(default)]
     #[schemars(with = "String")]

@@ -3,7 +3,7 @@
 use std::cmp::Reverse;
 
 use backporch_hazards::{
-    Advice, Budget, Count, Fit, Hazard, HazardKind, KindMargin, Margins, MoveBudget, MoveKind, Sweep,
+    Advice, Budget, BudgetFit, Count, Hazard, HazardKind, KindMargin, MarginSweep, Margins, MoveBudget, MoveKind,
 };
 use backporch_script::{Cpu, DotTime, Width};
 use schemars::JsonSchema;
@@ -106,7 +106,7 @@ pub struct RoomAnswer {
     pub earlier_us: f64,
     /// Later by this.
     pub later_us: f64,
-    /// It was tried at steps of so many.
+    /// It was tried at steps of this many.
     pub step_us: f64,
     /// Whether nothing else strikes wherever in a frame it begins.
     pub anywhere: bool,
@@ -270,8 +270,8 @@ pub fn hazards_text(hazards: &[HazardAnswer]) -> String {
     said.collect()
 }
 
-impl From<Fit> for FitAnswer {
-    fn from(fit: Fit) -> Self {
+impl From<BudgetFit> for FitAnswer {
+    fn from(fit: BudgetFit) -> Self {
         Self { busiest_pass_clocks: fit.busiest_pass, allowed_clocks: fit.allowed, fits: fit.fits() }
     }
 }
@@ -283,7 +283,7 @@ fn percent(permille: u32) -> f64 {
 impl MarginsAnswer {
     /// The margins of a sweep over phase and speed on a board of that dot clock.
     #[must_use]
-    pub fn new(clock: DotTime, sweep: &Sweep, margins: &Margins) -> Self {
+    pub fn new(clock: DotTime, sweep: &MarginSweep, margins: &Margins) -> Self {
         let microseconds = |dots| clock.picosecond_of(dots) as f64 / 1e6;
         Self {
             runs: margins.runs,
@@ -381,7 +381,7 @@ impl ShareAnswer {
 impl AdviceAnswer {
     /// The advice that a search for a moment came to.
     #[must_use]
-    pub fn new(clock: DotTime, sweep: &Sweep, advice: Option<&Advice>) -> Self {
+    pub fn new(clock: DotTime, sweep: &MarginSweep, advice: Option<&Advice>) -> Self {
         let says = match advice {
             Some(advice) => format!(
                 "redraw when retrace begins, then write the next start address {}: nothing strikes in any of {} runs",

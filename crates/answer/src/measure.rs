@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use backporch_measure::{Band, CaptureReport, Finding, LineEvidence, Measurement, Source};
+use backporch_measure::{CaptureReport, DarkBand, Finding, LineEvidence, Measurement, StretchContent};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -67,7 +67,7 @@ pub enum MeasuredBoardAnswer {
     UnderQuirks,
 }
 
-/// How the step of a capture was told, where it was not given.
+/// How the step of a capture was found, where it was not given.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct StepFoundAnswer {
     /// Steps among which it was looked for.
@@ -89,7 +89,7 @@ pub struct NextStepAnswer {
     /// tell.
     pub fit: Option<f64>,
     /// Standard errors by which the lines, or the edges, speak for the step found against this one; less than 2.5 is not
-    /// taken for told.
+    /// enough.
     pub margin: f64,
 }
 
@@ -122,7 +122,7 @@ pub struct MeasuredCaptureAnswer {
     pub dark_lines: u32,
     /// Dark bands across the picture: the exposure is shorter than a frame, or rolls, and shows part of two.
     pub bands: Vec<DarkBandAnswer>,
-    /// How its step was told; null where it was given.
+    /// How its step was found; null where it was given.
     pub step_found: Option<StepFoundAnswer>,
     /// Where the capture with what was found on it was written.
     pub drawing: Option<String>,
@@ -248,7 +248,7 @@ impl MeasuredLookAnswer {
 
     fn text(&self) -> String {
         let mut text = format!(
-            "{}: {} as meant, {} not, {} could not be told\n",
+            "{}: {} as meant, {} not, {} could not be judged\n",
             words::settings(&self.step),
             words::counted(u64::from(self.as_meant), "line"),
             self.wrong,
@@ -336,7 +336,7 @@ impl TestCardAnswer {
 }
 
 impl DarkBandAnswer {
-    fn new(band: &Band) -> Self {
+    fn new(band: &DarkBand) -> Self {
         Self { from: band.from as u32, to: band.to as u32, darker: hundredths(band.darker) }
     }
 }
@@ -381,7 +381,7 @@ impl MeasuredLineAnswer {
             _ => None,
         };
         let known = |log: f64| log.is_finite().then(|| hundredths(log));
-        let other = line.stretches.iter().filter(|one| one.source != Source::Meant);
+        let other = line.stretches.iter().filter(|one| one.source != StretchContent::Meant);
         Self {
             line: at as u32,
             finding,

@@ -50,10 +50,10 @@ pub struct RunAnswer {
     /// Mistakes beyond those listed.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub hazards_beyond: u64,
-    /// What the program asked for that is not here, once each in the order in which it came; it went on without.
+    /// What the program asked for that is not present, once each in the order in which it came; it went on without.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub asked: Vec<AskedAnswer>,
-    /// Requests for what is not here beyond those listed.
+    /// Requests for what is not present beyond those listed.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub asked_beyond: u64,
     /// What the program waits for that cannot come.
@@ -76,7 +76,7 @@ fn is_zero(number: &u64) -> bool {
     *number == 0
 }
 
-/// Something a program asked for that is not here.
+/// Something a program asked for that is not present.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct AskedAnswer {
     /// What the program did, in words.
@@ -216,7 +216,7 @@ impl RunAnswer {
             text += &format!("stuck-wait at {}: {}\n", stuck.at, stuck.why);
         }
         if !self.asked.is_empty() {
-            text += "asked for, and not here:\n";
+            text += "asked for, but not present:\n";
             self.asked.iter().for_each(|asked| text += &asked.text());
         }
         if self.asked_beyond > 0 {

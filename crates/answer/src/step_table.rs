@@ -58,7 +58,7 @@ pub struct StepTableAnswer {
     pub redraw_bytes: u32,
     /// Whether every step is shown and nothing is wrong in any.
     pub clean: bool,
-    /// Probability that no step is worse than told.
+    /// Probability that no step is worse than stated.
     pub probability: f64,
     /// The signal, held against the monitor.
     pub signal: SignalAnswer,
@@ -191,8 +191,8 @@ impl StepTableAnswer {
                 _ => runs.push((step.position, step.position, says)),
             }
         }
-        let told = runs.iter().filter(|(_, _, says)| !says.is_empty());
-        let words: Vec<String> = told
+        let worded = runs.iter().filter(|(_, _, says)| !says.is_empty());
+        let words: Vec<String> = worded
             .clone()
             .take(MOST_RUNS)
             .map(|(first, last, says)| {
@@ -200,7 +200,7 @@ impl StepTableAnswer {
                 format!("{first}{to} {says}")
             })
             .collect();
-        let more = match told.count().saturating_sub(MOST_RUNS) {
+        let more = match worded.count().saturating_sub(MOST_RUNS) {
             0 => String::new(),
             more => format!("; and {more} more runs"),
         };

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use backporch_analysis::{Step, Sweep, Verdict};
+use backporch_analysis::{Sweep, SweepStep, Verdict};
 use backporch_bench::Bench;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -92,7 +92,7 @@ impl SweepAnswer {
 }
 
 impl StepAnswer {
-    fn new(names: &[String], step: &Step) -> Self {
+    fn new(names: &[String], step: &SweepStep) -> Self {
         Self {
             values: names.iter().cloned().zip(step.values.iter().copied()).collect(),
             verdict: step.verdict.into(),

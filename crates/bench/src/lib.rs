@@ -41,6 +41,6 @@ pub use laid_memory::LaidMemory;
 pub use library::Library;
 pub use named::{DriverSettings, Named};
 pub use pack::{Along, Handed, Outside, Pack, bench_name, case_name, pack, place_of_handed};
-pub use resource::{Kind, Resource};
+pub use resource::{Resource, ResourceKind};
 pub use setup::{case_of_bench, files_of, folder_of_bench, source_of};
 pub use written::differing;

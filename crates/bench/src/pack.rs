@@ -16,7 +16,7 @@ use crate::bench::{Bench, Overrides};
 use crate::built_in::BENCHES;
 use crate::file::{BenchFile, MachineRef, PictureRef, QuirkRef};
 use crate::library::Library;
-use crate::resource::{Kind, Resource, is_under};
+use crate::resource::{Resource, ResourceKind, is_under};
 use crate::setup::{case_of_bench, folder_of_bench, source_of};
 use crate::written::differing;
 
@@ -54,7 +54,7 @@ pub enum Outside {
     /// They are named and not taken: whoever gets the pack has not asked for them.
     Named,
     /// Taken where they lie in one of these files and folders, else refused.
-    Told(Vec<PathBuf>),
+    Allowed(Vec<PathBuf>),
 }
 
 /// What goes into a pack besides the files that the bench itself names.
@@ -195,23 +195,23 @@ impl Packer<'_> {
         let packed = BenchFile {
             version: file.version,
             title: file.title.clone(),
-            adapter: self.last(&resources, Kind::Adapter)?.unwrap_or_default(),
+            adapter: self.last(&resources, ResourceKind::Adapter)?.unwrap_or_default(),
             mode: changed.mode(),
             registers: changed.registers(),
             plain: file.plain || overrides.plain,
             quirks: self.quirks(&resources, file)?,
-            picture: match self.last(&resources, Kind::Picture)? {
+            picture: match self.last(&resources, ResourceKind::Picture)? {
                 Some(source) => {
                     let place = file.picture.clone().unwrap_or_else(|| PictureRef::new(String::new()));
                     Some(PictureRef { source, ..place })
                 }
                 None => None,
             },
-            memory: self.last(&resources, Kind::Memory)?,
-            routine: self.last(&resources, Kind::Routine)?,
-            cpu: self.last(&resources, Kind::Processor)?,
+            memory: self.last(&resources, ResourceKind::Memory)?,
+            routine: self.last(&resources, ResourceKind::Routine)?,
+            cpu: self.last(&resources, ResourceKind::Processor)?,
             machine: MachineRef { folder: self.program_folder(&resources, along)?, ..file.machine.clone() },
-            monitor: self.last(&resources, Kind::Monitor)?,
+            monitor: self.last(&resources, ResourceKind::Monitor)?,
             seed: file.seed,
         };
         for part in &along.parts {
@@ -221,14 +221,14 @@ impl Packer<'_> {
     }
 
     /// The name in the pack of the resource of a kind that counts: the last one named.
-    fn last(&mut self, resources: &[Resource], kind: Kind) -> Result<Option<String>, InputError> {
+    fn last(&mut self, resources: &[Resource], kind: ResourceKind) -> Result<Option<String>, InputError> {
         resources.iter().rev().find(|one| one.kind == kind).map(|one| self.packed(one)).transpose()
     }
 
     fn quirks(&mut self, resources: &[Resource], file: &BenchFile) -> Result<Vec<QuirkRef>, InputError> {
         let mut written = file.quirks.iter();
         let mut quirks = Vec::new();
-        for one in resources.iter().filter(|one| one.kind == Kind::Quirk) {
+        for one in resources.iter().filter(|one| one.kind == ResourceKind::Quirk) {
             let parameters =
                 if one.field.is_some() { written.next().map(|quirk| quirk.parameters.clone()) } else { None };
             quirks.push(QuirkRef { name: self.packed(one)?, parameters: parameters.unwrap_or_default() });
@@ -252,8 +252,8 @@ impl Packer<'_> {
     fn takes(&self, one: &Resource, path: &Path) -> Result<bool, InputError> {
         match self.outside {
             Outside::Named => Ok(false),
-            Outside::Told(told) if is_under(path, told) => Ok(true),
-            Outside::Told(_) => {
+            Outside::Allowed(allowed) if is_under(path, allowed) => Ok(true),
+            Outside::Allowed(_) => {
                 let found = format!("{}, outside the bench's folder", one.name);
                 let field = one.field.as_ref().map(|field| field.join(".")).unwrap_or_default();
                 let error = InputError::new(self.library.folder().display().to_string(), found, "what lies in it");
@@ -265,7 +265,7 @@ impl Packer<'_> {
 
     /// Takes the folder whose files a program may read; gives its name in the pack.
     fn program_folder(&mut self, resources: &[Resource], along: &Along) -> Result<Option<String>, InputError> {
-        let Some(folder) = resources.iter().find(|one| one.kind == Kind::Folder) else { return Ok(None) };
+        let Some(folder) = resources.iter().find(|one| one.kind == ResourceKind::Folder) else { return Ok(None) };
         let path = folder.path().unwrap_or_default();
         let outside = folder.is_outside();
         let base = placed(&base_of(&path).unwrap_or_default());
@@ -488,9 +488,9 @@ mod tests {
         assert!(refused.help().is_some_and(|help| help.starts_with("--allow")), "{refused}");
         let packed = |outside| pack(bench, &allowed, &outside, &Along::default());
         assert_eq!(packed(Outside::Named).unwrap().files.len(), 1);
-        let refused = packed(Outside::Told(Vec::new())).unwrap_err();
+        let refused = packed(Outside::Allowed(Vec::new())).unwrap_err();
         assert!(refused.help().is_some_and(|help| help.starts_with("--with")), "{refused}");
-        let taken = packed(Outside::Told(vec![here.path().join("image")])).unwrap();
+        let taken = packed(Outside::Allowed(vec![here.path().join("image")])).unwrap();
         assert_eq!(taken.files.iter().map(|file| file.name.as_str()).collect::<Vec<_>>(), ["mine.ron", "image.file"]);
         let text = String::from_utf8(taken.files[0].bytes.clone()).unwrap();
         assert!(text.contains("memory: \"image.file\""), "{text}");

@@ -19,7 +19,7 @@ pub(crate) const BUILT_IN_PICTURE: &str = "harbour";
 
 /// What a bench may name.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Kind {
+pub enum ResourceKind {
     /// An adapter profile.
     Adapter,
     /// A quirk.
@@ -38,7 +38,7 @@ pub enum Kind {
     Monitor,
 }
 
-impl Kind {
+impl ResourceKind {
     /// Names of what is built in of this kind; such a name never stands for a file.
     #[must_use]
     pub fn built_in(self) -> Vec<&'static str> {
@@ -64,7 +64,7 @@ impl Kind {
 #[derive(Clone, Debug)]
 pub struct Resource {
     /// What it is.
-    pub kind: Kind,
+    pub kind: ResourceKind,
     /// Its name, or the path of a file.
     pub name: String,
     /// Where a path is taken from.
@@ -122,7 +122,7 @@ struct Naming<'a> {
 }
 
 impl Naming<'_> {
-    fn add(&mut self, kind: Kind, overriding: Option<&str>, written: Option<&str>, field: &[&str]) {
+    fn add(&mut self, kind: ResourceKind, overriding: Option<&str>, written: Option<&str>, field: &[&str]) {
         let of_file = || Some(field.iter().map(|step| (*step).to_string()).collect());
         let resource = match (overriding, written) {
             (Some(name), _) => Resource { kind, name: name.to_string(), library: Library::default(), field: None },
@@ -173,21 +173,21 @@ impl BenchFile {
         } = overrides;
         let mut naming = Naming { beside, resources: Vec::new() };
         // A bench on another board still means its registers as those of its own.
-        naming.add(Kind::Adapter, None, Some(adapter), &["adapter"]);
-        naming.add(Kind::Adapter, board.as_deref(), None, &[]);
+        naming.add(ResourceKind::Adapter, None, Some(adapter), &["adapter"]);
+        naming.add(ResourceKind::Adapter, board.as_deref(), None, &[]);
         let of_file = if *no_quirks { &[] } else { quirks.as_slice() };
         for (at, quirk) in of_file.iter().enumerate() {
-            naming.add(Kind::Quirk, None, Some(&quirk.name), &["quirks", &at.to_string(), "name"]);
+            naming.add(ResourceKind::Quirk, None, Some(&quirk.name), &["quirks", &at.to_string(), "name"]);
         }
-        added.iter().for_each(|name| naming.add(Kind::Quirk, Some(name), None, &[]));
+        added.iter().for_each(|name| naming.add(ResourceKind::Quirk, Some(name), None, &[]));
         let typed = other_picture.as_ref().map(|path| path.to_string_lossy());
         let written = picture.as_ref().map(|picture| picture.source.as_str());
-        naming.add(Kind::Picture, typed.as_deref(), written, &["picture", "source"]);
-        naming.add(Kind::Memory, None, memory.as_deref(), &["memory"]);
-        naming.add(Kind::Routine, other_routine.as_deref(), routine.as_deref(), &["routine"]);
-        naming.add(Kind::Processor, other_cpu.as_deref(), cpu.as_deref(), &["cpu"]);
-        naming.add(Kind::Folder, None, folder.as_deref(), &["machine", "folder"]);
-        naming.add(Kind::Monitor, other_monitor.as_deref(), monitor.as_deref(), &["monitor"]);
+        naming.add(ResourceKind::Picture, typed.as_deref(), written, &["picture", "source"]);
+        naming.add(ResourceKind::Memory, None, memory.as_deref(), &["memory"]);
+        naming.add(ResourceKind::Routine, other_routine.as_deref(), routine.as_deref(), &["routine"]);
+        naming.add(ResourceKind::Processor, other_cpu.as_deref(), cpu.as_deref(), &["cpu"]);
+        naming.add(ResourceKind::Folder, None, folder.as_deref(), &["machine", "folder"]);
+        naming.add(ResourceKind::Monitor, other_monitor.as_deref(), monitor.as_deref(), &["monitor"]);
         naming.resources
     }
 }

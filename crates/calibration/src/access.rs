@@ -11,8 +11,8 @@ use backporch_processor_timing::{BeamClock, Model};
 
 use crate::figure::Figure;
 use crate::fit::{Best, apart};
-use crate::processor::Processor;
-use crate::rig::{Memory, Rig};
+use crate::processor::SurveyedProcessor;
+use crate::rig::{PatternMemory, Rig};
 
 /// Waits of a board with a fixed time that are tried, below those that reads take on average.
 const NEAR: u32 = 6;
@@ -34,7 +34,7 @@ const BETTER: f64 = 0.15;
 
 /// How a board serves the processor.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Access {
+pub enum AccessTiming {
     /// In a fixed time: nanoseconds that its shortest and its longest may be.
     Fixed(RangeInclusive<u32>),
     /// In slots: dots to the first that is early enough, and dots from slot to slot.
@@ -48,16 +48,16 @@ pub enum Access {
 
 /// What was found of a mode's memory.
 #[derive(Clone, Debug)]
-pub(crate) struct Found {
+pub(crate) struct ModeAccess {
     pub figures: Vec<Figure>,
-    pub access: Option<Access>,
+    pub access: Option<AccessTiming>,
     /// Bits that reach memory in a bus cycle, where the processor can tell.
     pub bits: Option<u8>,
 }
 
 /// What fits best of one kind.
 struct Fit {
-    access: Access,
+    access: AccessTiming,
     /// Clocks by which it misses.
     cost: f64,
     bus: MemoryBus,
@@ -65,7 +65,7 @@ struct Fit {
 
 /// A mode's memory under the processor that was found.
 struct Tried<'a> {
-    processor: &'a Processor,
+    processor: &'a SurveyedProcessor,
     adapter: &'a Arc<Adapter>,
     mode: &'a Mode,
     /// Clocks of reads of bytes, and of words at even addresses, for each delay.
@@ -73,8 +73,8 @@ struct Tried<'a> {
     words: Vec<f64>,
 }
 
-impl Found {
-    pub fn of(processor: &Processor, adapter: &Arc<Adapter>, mode: &Mode, surveyed: &SurveyedMode) -> Self {
+impl ModeAccess {
+    pub fn of(processor: &SurveyedProcessor, adapter: &Arc<Adapter>, mode: &Mode, surveyed: &SurveyedMode) -> Self {
         let experiments = &surveyed.experiments;
         let bytes = processor.series(experiments, SeriesPattern::ReadByteEven);
         let words = processor.series(experiments, SeriesPattern::ReadWordEven);
@@ -118,7 +118,7 @@ impl Found {
 }
 
 impl Tried<'_> {
-    fn best(&self) -> Option<(Access, Option<u8>)> {
+    fn best(&self) -> Option<(AccessTiming, Option<u8>)> {
         let alone = self.alone();
         let fixed = self.fixed(&alone)?;
         // What a fixed time fits is not taken for slots that come one a dot.
@@ -132,7 +132,7 @@ impl Tried<'_> {
         let adapter = Arc::new(self.adapter.on_bus(MemoryBus { bits: 16, access_ns: 0, slots: None }));
         let waits = Waits { refresh_beats: 0, ..self.processor.waits };
         let rig = Rig { waits, ..self.processor.rig(&adapter, self.mode) };
-        rig.series(SeriesPattern::ReadByteEven, Memory::Board, 128, self.bytes.len())
+        rig.series(SeriesPattern::ReadByteEven, PatternMemory::Board, 128, self.bytes.len())
     }
 
     /// Clocks that an access waits, on average over all delays.
@@ -143,7 +143,7 @@ impl Tried<'_> {
     fn made(&self, bus: MemoryBus) -> Vec<f64> {
         let adapter = Arc::new(self.adapter.on_bus(bus));
         let rig = self.processor.rig(&adapter, self.mode);
-        rig.series(SeriesPattern::ReadByteEven, Memory::Board, 128, self.bytes.len())
+        rig.series(SeriesPattern::ReadByteEven, PatternMemory::Board, 128, self.bytes.len())
     }
 
     fn cost(&self, bus: MemoryBus) -> f64 {
@@ -162,7 +162,7 @@ impl Tried<'_> {
         let best = Best::of([8, 16], |bits| {
             let adapter = Arc::new(self.adapter.on_bus(MemoryBus { bits: *bits, ..bus }));
             let rig = self.processor.rig(&adapter, self.mode);
-            apart(&self.words, &rig.series(SeriesPattern::ReadWordEven, Memory::Board, 128, self.words.len()))
+            apart(&self.words, &rig.series(SeriesPattern::ReadWordEven, PatternMemory::Board, 128, self.words.len()))
         })?;
         let [bits] = best.alike.as_slice() else { return None };
         (best.cost <= BELIEVED).then_some(*bits)
@@ -181,10 +181,10 @@ impl Tried<'_> {
         let waited = self.waited(alone).max(0.0) as u32;
         let best = Best::of(waited.saturating_sub(NEAR)..=waited + 1, |waits| self.cost(bus(*waits)))?;
         let (least, most) = (*best.alike.iter().min()?, *best.alike.iter().max()?);
-        // So many clocks are needed for more than one clock less.
+        // This many clocks are needed for more than one clock less.
         let from = if least == 0 { 0.0 } else { nanoseconds(cycle + f64::from(least) - 1.0) };
         let range = from.floor() as u32..=nanoseconds(cycle + f64::from(most)).ceil() as u32;
-        Some(Fit { access: Access::Fixed(range), cost: best.cost, bus: bus(*best.alike.first()?) })
+        Some(Fit { access: AccessTiming::Fixed(range), cost: best.cost, bus: bus(*best.alike.first()?) })
     }
 
     /// The slots that fit best.
@@ -216,7 +216,7 @@ impl Tried<'_> {
         }
         let leads = || best.alike.iter().map(|slots| slots.lead);
         let lead = leads().min()?..=leads().max()?;
-        Some(Fit { access: Access::Slots { lead, every: first.every }, cost: best.cost, bus: bus(first) })
+        Some(Fit { access: AccessTiming::Slots { lead, every: first.every }, cost: best.cost, bus: bus(first) })
     }
 
     /// Slots by how well a plain chain of accesses fits, the best first.
@@ -249,7 +249,7 @@ fn beyond(one: &[f64], other: &[f64]) -> f64 {
     one.iter().zip(other).map(|(one, other)| one - other).sum::<f64>() / pairs
 }
 
-/// Clocks from one access to the next in a chain of them, each of which takes so many without waiting.
+/// Clocks from one access to the next in a chain of them, each of which takes this many without waiting.
 fn chained(beam: &BeamClock, slots: AccessSlots, clocks: u64) -> f64 {
     let mut start = 1000;
     for _ in 0..CHAIN {
@@ -258,7 +258,7 @@ fn chained(beam: &BeamClock, slots: AccessSlots, clocks: u64) -> f64 {
     (start - 1000) as f64 / CHAIN as f64
 }
 
-impl Access {
+impl AccessTiming {
     fn figures(&self, profile: MemoryBus) -> Vec<Figure> {
         let middle = |low: f64, high: f64| ((low + high) / 2.0, (high - low) / 2.0);
         let known = profile.slots;

@@ -4,11 +4,11 @@ use backporch_adapter::{Adapter, Mode, StatusSignal};
 use backporch_evidence::survey::{SurveyedMode, TIMED_LINES, Taken};
 
 use crate::figure::Figure;
-use crate::processor::{Processor, beats_a_second};
+use crate::processor::{SurveyedProcessor, beats_a_second};
 
 /// What the beam of a mode came to.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct Beam {
+pub(crate) struct ModeBeam {
     pub figures: Vec<Figure>,
     /// Dots a second and how far they may be off.
     pub dot_clock: Option<(f64, f64)>,
@@ -20,8 +20,8 @@ fn mean(taken: &Taken) -> (f64, f64) {
     (taken.mean(), f64::from(taken.spread() + 2))
 }
 
-impl Beam {
-    pub fn of(processor: &Processor, adapter: &Adapter, mode: &Mode, surveyed: &SurveyedMode) -> Self {
+impl ModeBeam {
+    pub fn of(processor: &SurveyedProcessor, adapter: &Adapter, mode: &Mode, surveyed: &SurveyedMode) -> Self {
         let registers = adapter.start_up(mode);
         let Ok(signal) = adapter.signal(&registers) else { return Self::default() };
         let mut figures = Vec::new();

@@ -10,12 +10,12 @@ use backporch_script::{ClockTable, CpuModel, PROCESSORS};
 use backporch_signal::Hertz;
 use thiserror::Error;
 
-use crate::access::{self, Access};
-use crate::beam::Beam;
+use crate::access::{self, AccessTiming};
+use crate::beam::ModeBeam;
 use crate::figure::Figure;
 use crate::inventory::Inventory;
-use crate::processor::Processor;
-use crate::written::{self, Overrides};
+use crate::processor::SurveyedProcessor;
+use crate::written::{self, ProfileOverrides};
 
 /// Why a survey cannot be turned into figures. Displays as `found …, allowed …`.
 #[derive(Clone, Debug, PartialEq, Error)]
@@ -30,7 +30,7 @@ pub enum CalibrationError {
     },
     /// A mode that the class does not have.
     Mode(String),
-    /// Something without which nothing else can be told.
+    /// Something without which nothing else can be determined.
     Missing(&'static str),
     /// A clock that no processor has.
     Clock {
@@ -67,15 +67,15 @@ impl CalibrationError {
 #[derive(Clone, Debug)]
 pub struct Calibration {
     /// The processor.
-    pub processor: Processor,
+    pub processor: SurveyedProcessor,
     /// Name of the processor model it was held against; `None` where none is near.
     pub against: Option<String>,
-    /// How the board serves the processor, mode by mode, where that could be told.
-    pub accesses: Vec<(String, Access)>,
+    /// How the board serves the processor, mode by mode, where that could be determined.
+    pub accesses: Vec<(String, AccessTiming)>,
     /// Every figure, those of the machine first.
     pub figures: Vec<Figure>,
     /// What the adapter profile has otherwise.
-    overrides: Overrides,
+    overrides: ProfileOverrides,
     /// Clock of the processor model: crystal and divisor.
     clock: (u64, u64),
     based_on: String,
@@ -98,18 +98,18 @@ impl Calibration {
         });
         let modes = modes.collect::<Result<Vec<_>, _>>()?;
         let usual = modes.first().map_or_else(|| adapter.default_mode(), |(mode, _)| mode);
-        let processor = Processor::of(survey, adapter, usual)?;
+        let processor = SurveyedProcessor::of(survey, adapter, usual)?;
         let nearest = nearest(&processor);
         let against = against.or(nearest.as_ref());
         let mut figures = processor.figures(survey, adapter, usual, against);
         let mut accesses = Vec::new();
-        let mut found = Overrides::default();
+        let mut found = ProfileOverrides::default();
         let mut clocks = Vec::new();
         for (mode, surveyed) in modes {
-            let beam = Beam::of(&processor, adapter, mode, surveyed);
+            let beam = ModeBeam::of(&processor, adapter, mode, surveyed);
             let measured = beam.dot_clock.and_then(|(clock, _)| Hertz::new(clock));
             let at_clock = measured.map_or_else(|| Arc::clone(adapter), |clock| Arc::new(adapter.at_dot_clock(clock)));
-            let access = access::Found::of(&processor, &at_clock, mode, surveyed);
+            let access = access::ModeAccess::of(&processor, &at_clock, mode, surveyed);
             let inventory = Inventory::of(adapter, mode, surveyed);
             let choice = adapter
                 .field_with(Role::ClockSelect)
@@ -178,7 +178,7 @@ impl Calibration {
     }
 }
 
-impl Overrides {
+impl ProfileOverrides {
     /// Dot clocks that differ, by which of the class's they are.
     fn take_clocks(&mut self, adapter: &Adapter, clocks: &[(usize, f64)]) {
         let profile = adapter.profile();
@@ -206,7 +206,7 @@ fn is_of(adapter: &Adapter, class: &str) -> bool {
 }
 
 /// The built-in model of a processor whose clock is nearest.
-fn nearest(processor: &Processor) -> Option<CpuModel> {
+fn nearest(processor: &SurveyedProcessor) -> Option<CpuModel> {
     let models = PROCESSORS
         .entries()
         .iter()

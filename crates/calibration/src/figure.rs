@@ -2,7 +2,7 @@
 
 /// What was found.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Found {
+pub enum FigureValue {
     /// A number, and how far it may be off either way.
     Number {
         /// The number.
@@ -37,7 +37,7 @@ pub struct Figure {
     /// Unit of numbers; empty for words.
     pub unit: &'static str,
     /// What was found.
-    pub found: Found,
+    pub found: FigureValue,
     /// The same as the profile has it: a number.
     pub profile: Option<f64>,
     /// The same in words.
@@ -48,20 +48,27 @@ impl Figure {
     /// A number of a unit; `profile` is what the profile says of it.
     #[must_use]
     pub fn number(of: &'static str, unit: &'static str, (value, spread): (f64, f64), profile: Option<f64>) -> Self {
-        let found = Found::Number { value, spread };
+        let found = FigureValue::Number { value, spread };
         Self { of, mode: None, unit, found, profile, profile_words: None }
     }
 
     /// Words; `profile` is what the profile says.
     #[must_use]
     pub fn words(of: &'static str, found: impl Into<String>, profile: Option<String>) -> Self {
-        Self { of, mode: None, unit: "", found: Found::Words(found.into()), profile: None, profile_words: profile }
+        Self {
+            of,
+            mode: None,
+            unit: "",
+            found: FigureValue::Words(found.into()),
+            profile: None,
+            profile_words: profile,
+        }
     }
 
     /// Nothing, and why.
     #[must_use]
     pub fn nothing(of: &'static str, why: impl Into<String>) -> Self {
-        Self { of, mode: None, unit: "", found: Found::Nothing(why.into()), profile: None, profile_words: None }
+        Self { of, mode: None, unit: "", found: FigureValue::Nothing(why.into()), profile: None, profile_words: None }
     }
 
     /// The same in a mode.
@@ -74,14 +81,14 @@ impl Figure {
     #[must_use]
     pub fn agreement(&self) -> Agreement {
         match (&self.found, self.profile, &self.profile_words) {
-            (Found::Number { value, spread }, Some(profile), _) => {
+            (FigureValue::Number { value, spread }, Some(profile), _) => {
                 if (value - profile).abs() <= *spread {
                     Agreement::Agrees
                 } else {
                     Agreement::Differs(Some(value - profile))
                 }
             }
-            (Found::Words(words), _, Some(profile)) => {
+            (FigureValue::Words(words), _, Some(profile)) => {
                 if words == profile {
                     Agreement::Agrees
                 } else {

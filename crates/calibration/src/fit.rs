@@ -1,6 +1,6 @@
 //! Which of several candidates fits what was counted.
 
-/// Candidates whose costs lie so near the best, in clocks, cannot be told from it.
+/// Candidates whose costs lie so near the best, in clocks, cannot be distinguished from it.
 const ALIKE: f64 = 0.06;
 
 /// The best of some candidates.

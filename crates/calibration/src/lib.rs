@@ -27,7 +27,7 @@ mod processor;
 mod rig;
 mod written;
 
-pub use access::Access;
+pub use access::AccessTiming;
 pub use calibration::{Calibration, CalibrationError};
-pub use figure::{Agreement, Figure, Found};
-pub use processor::Processor;
+pub use figure::{Agreement, Figure, FigureValue};
+pub use processor::SurveyedProcessor;

@@ -12,7 +12,7 @@ use backporch_script::CpuModel;
 use crate::CalibrationError;
 use crate::figure::Figure;
 use crate::fit::{Best, apart};
-use crate::rig::{Memory, Rig};
+use crate::rig::{PatternMemory, Rig};
 
 /// Clocks of a multiplication of bytes by zero: the least that is published (The 8086 Family User's Manual, table 2-21;
 /// iAPX 186 data sheet; iAPX 286 Programmer's Reference; 80386 Programmer's Reference Manual).
@@ -45,7 +45,7 @@ pub(crate) fn beats_a_second() -> f64 {
 
 /// The processor of a surveyed machine.
 #[derive(Clone, Debug)]
-pub struct Processor {
+pub struct SurveyedProcessor {
     /// Its model, where it is one of those known here.
     pub model: Model,
     /// Its clock in hertz, and how far it may be off.
@@ -54,13 +54,13 @@ pub struct Processor {
     pub clock: ProcessorClock,
     /// Waits.
     pub waits: Waits,
-    /// Whether waits of memory and ports, and whether there is refresh, could be told.
+    /// Whether waits of memory and ports, and whether there is refresh, could be determined.
     pub(crate) sure: [bool; 3],
     /// Beats that are counted with nothing timed.
     pub(crate) nothing: f64,
 }
 
-impl Processor {
+impl SurveyedProcessor {
     pub(crate) fn of(survey: &Survey, adapter: &Arc<Adapter>, mode: &Mode) -> Result<Self, CalibrationError> {
         let timed =
             |pattern| survey.machine.timed.get(&pattern).ok_or(CalibrationError::Missing(pattern_name(pattern)));
@@ -86,7 +86,7 @@ impl Processor {
         self.clock_hz.0 / beats_a_second()
     }
 
-    /// Clocks of one of the copies of a pattern that took so many beats.
+    /// Clocks of one of the copies of a pattern that took this many beats.
     pub(crate) fn clocks_of(&self, copies: u32, beats: f64) -> f64 {
         (beats - self.nothing) * self.clocks_a_beat() / f64::from(copies.max(1))
     }
@@ -127,7 +127,7 @@ impl Processor {
             let series: f64 = patterns
                 .iter()
                 .zip(&found)
-                .map(|(pattern, found)| apart(found, &rig.series(*pattern, Memory::Own, 128, found.len())))
+                .map(|(pattern, found)| apart(found, &rig.series(*pattern, PatternMemory::Own, 128, found.len())))
                 .sum();
             let fetching =
                 fetched.zip(rig.timed(TimedPattern::Fetch, 1024)).map_or(0.0, |(one, two)| (one - two).abs());
@@ -135,7 +135,7 @@ impl Processor {
         });
         let Some(Best { alike, cost }) = best else { return self };
         let Some(waits) = alike.first().copied() else { return self };
-        let same = |told: fn(&Waits) -> u32| alike.iter().all(|other| told(other) == told(&waits));
+        let same = |of_waits: fn(&Waits) -> u32| alike.iter().all(|other| of_waits(other) == of_waits(&waits));
         let believed = cost <= BELIEVED;
         let sure =
             [believed && same(|waits| waits.memory), false, believed && same(|waits| u32::from(waits.refresh_beats))];
@@ -150,7 +150,7 @@ impl Processor {
             let each = patterns
                 .iter()
                 .zip(&found)
-                .map(|(pattern, found)| apart(found, &rig.series(*pattern, Memory::Own, 128, found.len())));
+                .map(|(pattern, found)| apart(found, &rig.series(*pattern, PatternMemory::Own, 128, found.len())));
             each.sum::<f64>() / patterns.len() as f64
         });
         let Some(Best { alike, cost }) = best else { return self };
@@ -171,7 +171,7 @@ impl Processor {
             backporch_script::ClockTable::Published(model) => Some(model.name().to_string()),
             backporch_script::ClockTable::Listed(_) => None,
         });
-        let of = |told: fn(&CpuModel) -> u32| against.map(|cpu| f64::from(told(cpu)));
+        let of = |of_waits: fn(&CpuModel) -> u32| against.map(|cpu| f64::from(of_waits(cpu)));
         let waits = |of, sure: bool, found: u32, profile| {
             if sure {
                 Figure::number(of, "clocks", (f64::from(found), 0.0), profile)

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use backporch_adapter::{Adapter, Bank, Mode, PortRole};
 use backporch_evidence::survey::{SeriesPattern, SurveyPattern, TimedPattern};
 use backporch_pc::hardware::Waits;
-use backporch_pc::{Breakpoints, Far, Image, Machine, Model, ProcessorClock, Setup, Stop};
+use backporch_pc::{Breakpoints, Far, Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop};
 use backporch_raster::Board;
 
 /// Where a flat program begins in its segment.
@@ -20,7 +20,7 @@ const LONGEST: u64 = 2_000_000_000;
 
 /// Whose memory a pattern reaches.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Memory {
+pub(crate) enum PatternMemory {
     /// The program's own.
     Own,
     /// The board's.
@@ -39,7 +39,7 @@ pub(crate) struct Rig<'a> {
 
 impl Rig<'_> {
     /// Clocks that a copy of a pattern takes, for delays of 0, 1, 2, … clocks.
-    pub fn series(&self, pattern: SeriesPattern, memory: Memory, copies: u32, delays: usize) -> Vec<f64> {
+    pub fn series(&self, pattern: SeriesPattern, memory: PatternMemory, copies: u32, delays: usize) -> Vec<f64> {
         let copies = (copies as usize).min(MOST_BYTES / (pattern.bytes().len() * delays.max(1)));
         let masks = self.model.is_from(Model::P80186);
         let delays = (0..delays as u16).map(|delay| SeriesPattern::delayed(masks, delay));
@@ -50,10 +50,10 @@ impl Rig<'_> {
     pub fn timed(&self, pattern: TimedPattern, copies: u32) -> Option<f64> {
         let bytes = pattern.bytes();
         let copies = (copies as usize).min(MOST_BYTES / bytes.len().max(1)).min(1024);
-        self.run(&bytes, copies, &[0], Memory::Own, 0).first().copied()
+        self.run(&bytes, copies, &[0], PatternMemory::Own, 0).first().copied()
     }
 
-    fn run(&self, pattern: &[u8], copies: usize, delays: &[u16], memory: Memory, odd: u16) -> Vec<f64> {
+    fn run(&self, pattern: &[u8], copies: usize, delays: &[u16], memory: PatternMemory, odd: u16) -> Vec<f64> {
         let registers = self.adapter.start_up(self.mode);
         let window = self.adapter.mapped_window(&registers).unwrap_or_default();
         let port = self.adapter.port_of(&registers, PortRole::Index(Bank::Crtc)).unwrap_or_default();
@@ -61,14 +61,14 @@ impl Rig<'_> {
         // cli; mov ax, segment; mov ds, ax; mov bx, 1; mov dx, port; mov di, 0; xor si, si; xor ax, ax
         let mut program = vec![0xFA];
         match memory {
-            Memory::Own => program.extend([0x8C, 0xC8, 0x90]),
-            Memory::Board => program.extend(word(0xB8, (window >> 4) as u16)),
+            PatternMemory::Own => program.extend([0x8C, 0xC8, 0x90]),
+            PatternMemory::Board => program.extend(word(0xB8, (window >> 4) as u16)),
         }
         program.extend([0x8E, 0xD8]);
         program.extend(word(0xBB, 1));
         program.extend(word(0xBA, port));
         let own = BEGINS + 0xF000;
-        program.extend(word(0xBF, odd + if memory == Memory::Own { own } else { 0 }));
+        program.extend(word(0xBF, odd + if memory == PatternMemory::Own { own } else { 0 }));
         // And one byte more, so that every copy of a pattern of even length stands at an even address, as in a survey.
         program.extend([0x31, 0xF6, 0x31, 0xC0, 0x90]);
         let mut marks = Vec::new();
@@ -92,8 +92,8 @@ impl Rig<'_> {
     /// Clocks at which the machine comes to each of these places.
     fn clocks_at(&self, program: &[u8], marks: &[u16]) -> Option<Vec<u64>> {
         let board = Board::plain(Arc::clone(self.adapter), self.adapter.start_up(self.mode));
-        let setup = Setup { waits: self.waits, ..Setup::new(self.model, self.clock) };
-        let image = Image::parse(program).ok()?;
+        let setup = MachineSetup { waits: self.waits, ..MachineSetup::new(self.model, self.clock) };
+        let image = ProgramImage::parse(program).ok()?;
         let mut machine = Machine::new(board, &image, &self.mode.name, setup).ok()?;
         let segment = machine.processor().registers.next().segment;
         let places: BTreeSet<Far> = marks.iter().map(|offset| Far::new(segment, *offset)).collect();

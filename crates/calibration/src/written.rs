@@ -5,10 +5,10 @@ use backporch_input::quoted;
 use backporch_pc::clocks::bus_cycle;
 use backporch_processor_timing::Model;
 
-use crate::processor::Processor;
+use crate::processor::SurveyedProcessor;
 
 /// A processor model (RON).
-pub(crate) fn processor(name: &str, processor: &Processor, clock: (u64, u64)) -> String {
+pub(crate) fn processor(name: &str, processor: &SurveyedProcessor, clock: (u64, u64)) -> String {
     let model = processor.model;
     let bits = if model == Model::P8088 { 8 } else { 16 };
     let megahertz = processor.clock_hz.0 / 1e6;
@@ -32,7 +32,7 @@ pub(crate) fn processor(name: &str, processor: &Processor, clock: (u64, u64)) ->
 
 /// What an adapter profile has otherwise than the one it is based on.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct Overrides {
+pub(crate) struct ProfileOverrides {
     pub bus: Option<MemoryBus>,
     pub dot_clock: Option<f64>,
     /// One for each of the class, where it has several.
@@ -41,7 +41,7 @@ pub(crate) struct Overrides {
 }
 
 /// An adapter profile based on another (RON).
-pub(crate) fn adapter(name: &str, based_on: &str, found: &Overrides) -> String {
+pub(crate) fn adapter(name: &str, based_on: &str, found: &ProfileOverrides) -> String {
     let mut text = String::from("// A board as a survey found it.\n(\n    version: 1,\n");
     text += &format!("    name: {},\n", quoted(name));
     text += &format!("    title: {},\n", quoted(&format!("{based_on}, as surveyed")));

@@ -6,10 +6,10 @@ mod surveyed;
 use std::sync::Arc;
 
 use backporch_adapter::Adapter;
-use backporch_calibration::{Access, Calibration, Found};
+use backporch_calibration::{AccessTiming, Calibration, FigureValue};
 use backporch_input::Source;
 use backporch_pc::hardware::Waits;
-use backporch_pc::{Model, ProcessorClock, Setup};
+use backporch_pc::{MachineSetup, Model, ProcessorClock};
 use backporch_script::CpuModel;
 
 /// Boards and modes that firmware sets, one of each way to memory.
@@ -48,7 +48,7 @@ struct Drawn {
     class: Arc<Adapter>,
     board: Arc<Adapter>,
     mode: String,
-    setup: Setup,
+    setup: MachineSetup,
 }
 
 fn drawn(seed: u64) -> Drawn {
@@ -71,7 +71,7 @@ fn drawn(seed: u64) -> Drawn {
     let memory = seeded.between(0, 3) as u32;
     let waits = Waits { port: seeded.between(0, 8) as u32, memory, refresh_beats };
     let clock = ProcessorClock::new(clock, 1).unwrap();
-    let setup = Setup { waits, phase: seeded.between(0, 100_000), ..Setup::new(model, clock) };
+    let setup = MachineSetup { waits, phase: seeded.between(0, 100_000), ..MachineSetup::new(model, clock) };
     let crystal = seeded.between(980, 1020) as f64 / 1000.0;
     let clocks = if profile.dot_clocks_hz.is_empty() {
         format!("dot_clock_hz: Some({:.1})", profile.dot_clock_hz * crystal)
@@ -101,12 +101,12 @@ fn drawn(seed: u64) -> Drawn {
 fn number(calibration: &Calibration, of: &str) -> Option<(f64, f64)> {
     let figure = calibration.figures.iter().find(|figure| figure.of == of)?;
     match figure.found {
-        Found::Number { value, spread } => Some((value, spread)),
+        FigureValue::Number { value, spread } => Some((value, spread)),
         _ => None,
     }
 }
 
-/// What is wrong with a calibration of a machine, and what was not told.
+/// What is wrong with a calibration of a machine, and what was not determined.
 fn wrong(drawn: &Drawn, calibration: &Calibration) -> (Vec<String>, Vec<String>) {
     let (mut wrong, mut untold) = (Vec::new(), Vec::new());
     let mode = drawn.board.mode(&drawn.mode).unwrap();
@@ -138,8 +138,9 @@ fn wrong(drawn: &Drawn, calibration: &Calibration) -> (Vec<String>, Vec<String>)
     }
     match (calibration.accesses.first().map(|(_, access)| access), bus.slots) {
         (None, _) => untold.push("access".to_string()),
-        (Some(Access::Fixed(range)), None) if range.contains(&bus.access_ns) => {}
-        (Some(Access::Slots { lead, every }), Some(slots)) if *every == slots.every && lead.contains(&slots.lead) => {}
+        (Some(AccessTiming::Fixed(range)), None) if range.contains(&bus.access_ns) => {}
+        (Some(AccessTiming::Slots { lead, every }), Some(slots))
+            if *every == slots.every && lead.contains(&slots.lead) => {}
         (Some(access), _) => wrong.push(format!("{access:?}, not {bus:?}")),
     }
     (wrong, untold)
@@ -174,6 +175,6 @@ fn every_machine_is_given_back() {
         CpuModel::from_source(&Source::built_in("found", calibration.processor_model("found"))).unwrap();
         Adapter::from_source(&Source::built_in("found", calibration.adapter_profile("found"))).unwrap();
     }
-    println!("{all_untold} not told");
+    println!("{all_untold} undecided");
     assert!(all_wrong.is_empty(), "{}", all_wrong.join("\n"));
 }

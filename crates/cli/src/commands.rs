@@ -6,7 +6,7 @@ use clap::{CommandFactory, Subcommand};
 use clap_mangen::Man;
 
 use crate::args::Arguments;
-use crate::output::{Found, Output};
+use crate::output::{CheckResult, Output};
 
 mod art;
 mod boards;
@@ -100,7 +100,7 @@ pub enum Command {
 }
 
 /// Runs the command that was asked for.
-pub fn run(arguments: &Arguments, output: &mut Output) -> Result<Found> {
+pub fn run(arguments: &Arguments, output: &mut Output) -> Result<CheckResult> {
     match &arguments.command {
         Command::Demo(args) => demo::run(args, output),
         Command::Boards(args) => boards::run(args, output),
@@ -132,13 +132,13 @@ pub fn run(arguments: &Arguments, output: &mut Output) -> Result<Found> {
             let mut text = Vec::new();
             clap_complete::generate(*shell, &mut Arguments::command(), "backporch", &mut text);
             output.bytes(&text)?;
-            Ok(Found::Nothing)
+            Ok(CheckResult::Nothing)
         }
         Command::Manual { command } => {
             let mut text = Vec::new();
             page_of(command.as_deref())?.render(&mut text)?;
             output.bytes(&text)?;
-            Ok(Found::Nothing)
+            Ok(CheckResult::Nothing)
         }
     }
 }

@@ -21,11 +21,11 @@ pub fn image_of(picture: &Picture, scale: u32) -> RgbImage {
 
 /// Files that are written together.
 #[derive(Debug, Default)]
-pub struct Files {
+pub struct OutputFiles {
     files: Vec<(PathBuf, Vec<u8>)>,
 }
 
-impl Files {
+impl OutputFiles {
     /// Adds a file; `-` is standard output.
     pub fn add(&mut self, path: &Path, bytes: impl Into<Vec<u8>>) {
         self.files.push((path.to_owned(), bytes.into()));
@@ -61,7 +61,7 @@ pub fn write_png(output: &mut Output, path: &Path, image: &RgbImage) -> Result<(
 
 /// Writes bytes; `-` is standard output.
 pub fn write(output: &mut Output, path: &Path, bytes: &[u8]) -> Result<()> {
-    let mut files = Files::default();
+    let mut files = OutputFiles::default();
     files.add(path, bytes);
     files.write(output)
 }

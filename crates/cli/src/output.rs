@@ -14,14 +14,14 @@ use crate::args::{Format, General};
 
 /// Whether a check found anything.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Found {
+pub enum CheckResult {
     /// Nothing wrong.
     Nothing,
     /// Damage, hazards, or no workaround.
     Something,
 }
 
-impl Found {
+impl CheckResult {
     /// The program's exit status.
     pub fn status(self) -> u8 {
         match self {

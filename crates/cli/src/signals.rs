@@ -1,4 +1,4 @@
-//! Told to end (Ctrl-C, terminate, hang up), the program leaves nothing half-written behind.
+//! Asked to end (Ctrl-C, terminate, hang up), the program leaves nothing half-written behind.
 
 use std::io;
 use std::thread;
@@ -14,13 +14,13 @@ use signal_hook::low_level::emulate_default_handler;
 /// What the system refuses.
 pub fn clean_up_when_told_to_end() -> io::Result<()> {
     let mut signals = Signals::new([SIGINT, SIGTERM, SIGHUP])?;
-    let told = move || {
+    let wait_for_signals = move || {
         for signal in signals.forever() {
             abandon_unfinished();
             // Ends the program; whoever started it sees by which signal.
             let _ = emulate_default_handler(signal);
         }
     };
-    thread::Builder::new().name("signals".to_string()).spawn(told)?;
+    thread::Builder::new().name("signals".to_string()).spawn(wait_for_signals)?;
     Ok(())
 }

@@ -3,7 +3,7 @@
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::sync::Arc;
 
-use backporch_analysis::{ExperimentSetup, FrameSignature, Look, WriteMoment};
+use backporch_analysis::{ExperimentSetup, FrameSignature, WhichFrame, WriteMoment};
 use backporch_evidence::likelihood::{SightingFit, best, chance, error_rate, fit, grade, grade_of_all, log_of, looks};
 use backporch_evidence::{Impression, Seen, Share, Sighting, Sightings, Statement};
 use backporch_raster::Tap;
@@ -175,7 +175,7 @@ impl<'a> Assessor<'a> {
     pub fn while_it_runs(&self, sighting: usize) -> bool {
         self.sightings.sightings()[sighting].setups.iter().any(|setup| {
             let conditions = self.sightings.setups()[*setup].conditions();
-            conditions.look == Look::Moving && conditions.moment == WriteMoment::Routine
+            conditions.look == WhichFrame::Moving && conditions.moment == WriteMoment::Routine
         })
     }
 

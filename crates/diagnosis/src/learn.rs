@@ -23,7 +23,7 @@ use backporch_quirk::{Family, Layers};
 use rayon::prelude::*;
 
 use crate::assess::{Assessment, Assessor};
-use blocks::{Description, Part, choices};
+use blocks::{Description, GuessPart, choices};
 
 /// Guesses kept from choice to choice.
 const BEAM: usize = 8;
@@ -79,7 +79,7 @@ pub fn learn(sightings: &Sightings, layers: &Layers, most: usize) -> Vec<Guess> 
     let start = choices.start().into_iter();
     let mut beam = best_of(start.filter_map(|one| tried(&assessor, &layers, one, f64::NEG_INFINITY)).collect());
     for _ in 0..ROUNDS {
-        for part in Part::ALL {
+        for part in GuessPart::ALL {
             let next: Vec<Description> = beam.iter().flat_map(|one| choices.instead(part, &one.description)).collect();
             // What cannot get into the beam is given up.
             let least = beam.get(BEAM - 1).map_or(f64::NEG_INFINITY, Tried::score);

@@ -18,7 +18,7 @@ mod information;
 
 use std::collections::BTreeSet;
 
-use backporch_analysis::{ExperimentSetup, Look, PredictionCache, Specimen, WriteMoment};
+use backporch_analysis::{ExperimentSetup, PredictionCache, Specimen, WhichFrame, WriteMoment};
 use backporch_evidence::{Impression, Sightings};
 use backporch_raster::Tap;
 use rayon::prelude::*;
@@ -79,12 +79,12 @@ impl Probe {
             Specimen::Another => "on another board of the same class, ",
         };
         let when = match (conditions.look, conditions.moment) {
-            (Look::Settled, _) => "look once the picture has settled",
-            (Look::Moving, WriteMoment::ActiveArea) => "written in the active area, look at the very next frame",
-            (Look::Moving, WriteMoment::Retrace) => {
+            (WhichFrame::Settled, _) => "look once the picture has settled",
+            (WhichFrame::Moving, WriteMoment::ActiveArea) => "written in the active area, look at the very next frame",
+            (WhichFrame::Moving, WriteMoment::Retrace) => {
                 "written just after vertical retrace begins, look at the very next frame"
             }
-            (Look::Moving, WriteMoment::Routine) => "written by your routine, look while it moves",
+            (WhichFrame::Moving, WriteMoment::Routine) => "written by your routine, look while it moves",
         };
         format!("{board}set {}, {when}", values.join(", "))
     }
@@ -162,8 +162,8 @@ impl Probe {
     fn can_be_told(&self) -> bool {
         let likely: Vec<Impression> =
             self.predictions.iter().filter(|one| one.probability >= LIKELY_OUTCOME).map(|one| one.sees).collect();
-        let told = |one: &Impression| likely.iter().any(|other| !one.is_near(*other));
-        likely.len() < 2 || likely.iter().any(told)
+        let informative = |one: &Impression| likely.iter().any(|other| !one.is_near(*other));
+        likely.len() < 2 || likely.iter().any(informative)
     }
 
     /// Bits over cost.
@@ -255,7 +255,7 @@ fn expectation<T: Tap + Clone>(
     cache: &PredictionCache,
 ) -> Expectation {
     let conditions = setup.conditions();
-    let moves = conditions.look == Look::Moving && conditions.moment == WriteMoment::Routine;
+    let moves = conditions.look == WhichFrame::Moving && conditions.moment == WriteMoment::Routine;
     match (cause, tap) {
         (Cause::NoneOfThese, _) if conditions.specimen == Specimen::Suspected => Expectation::Anything,
         (Cause::Routine, _) if moves => Expectation::Anything,

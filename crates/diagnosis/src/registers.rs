@@ -18,7 +18,7 @@ const OTHERWISE: f64 = 0.02;
 const UNKNOWN: f64 = 0.1;
 /// Ways in which two readings can differ otherwise, as many as bytes.
 const WAYS: f64 = 256.0;
-/// Dots between the accesses of a survey: the least that its instructions take, and so many that nothing is still under way.
+/// Dots between the accesses of a survey: the least that its instructions take, and enough that nothing is still under way.
 const PACES: [u64; 2] = [24, 20_000];
 
 /// What two readings differ in from the first: between, and after.

@@ -44,7 +44,7 @@ fn best_probes(sightings: &Sightings, diagnosis: &Diagnosis) -> Vec<Probe> {
     )
 }
 
-/// The sweep at 320 pixels, as vague as it is told: every fourth line, from the
+/// The sweep at 320 pixels, as vague as it is reported: every fourth line, from the
 /// right-hand end first, the first frame of each period of 32 clean; boards of
 /// another class run it clean (a fault seen on real boards of the class; common practice).
 const SWEEP: &str = r#"
@@ -225,7 +225,7 @@ fn blind_trials_find_most_faults() {
     assert!(report.outside_misnamed() <= 0.5, "{report}");
 }
 
-/// What is known of real boards of the class, told as by eye. Every such board does this by design: one more row
+/// What is known of real boards of the class, reported as by eye. Every such board does this by design: one more row
 /// transfer a line, which loads the row of the line's end (reverse-engineered schematic of display controller gate
 /// array 72X8300).
 #[test]

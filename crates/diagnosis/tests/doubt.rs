@@ -6,7 +6,7 @@ use std::sync::Arc;
 use backporch_analysis::PredictionCache;
 use backporch_bench::{Bench, Overrides};
 use backporch_diagnosis::{Cause, Conclusion, Diagnosis, ModelCheck, Prior, QuirkFamilies, Suspect, diagnose};
-use backporch_evidence::{Experiment, Impression, Observer, Seen, Share, Sightings, Statement, Steps};
+use backporch_evidence::{Experiment, Impression, Observer, Seen, Share, Sightings, Statement, StepRange};
 use backporch_input::Source;
 use backporch_quirk::Family;
 use backporch_raster::{Explain, Intercept, Line, LineReuse, Run, Stages, Tap};
@@ -55,7 +55,7 @@ impl Intercept for StolenFetch {
 impl LineReuse for StolenFetch {}
 impl Explain for StolenFetch {}
 
-/// What somebody says who measures: which lines, and which pixels.
+/// What one says who measures: which lines, and which pixels.
 fn measured<T: Tap + Clone>(experiment: &Experiment, step: u32, tap: &T) -> Seen {
     let signature = experiment.setup(step).signature(tap);
     let lines: Vec<u32> = signature.lines.iter().collect();
@@ -73,10 +73,10 @@ fn ten_looks_at_a_mechanism_outside_the_library_are_explained_by_no_known_fault(
     let mut sightings = Sightings::new(Arc::clone(&bench), Observer::default());
     let experiment = Experiment::on(bench);
     for step in [0, 2, 5, 9] {
-        sightings.add(&experiment, Steps::one(step), measured(&experiment, step, &StolenFetch)).unwrap();
+        sightings.add(&experiment, StepRange::one(step), measured(&experiment, step, &StolenFetch)).unwrap();
     }
     for step in [1, 3, 7, 16, 31, 32] {
-        sightings.add(&experiment, Steps::one(step), glanced(&experiment, step, &StolenFetch)).unwrap();
+        sightings.add(&experiment, StepRange::one(step), glanced(&experiment, step, &StolenFetch)).unwrap();
     }
     let diagnosis = diagnosed(&sightings);
     assert_eq!(diagnosis.conclusion, Conclusion::NoneOfThese, "{:?}", &diagnosis.suspects[..3]);
@@ -117,7 +117,7 @@ fn a_picture_that_stands_8_pixels_beside_is_not_held_against_what_moved_it() {
                 vec![Statement::ShiftedBy(8)]
             }
         };
-        sightings.add(experiment, Steps::one(step), Seen::Said(Share::Each, said)).unwrap();
+        sightings.add(experiment, StepRange::one(step), Seen::Said(Share::Each, said)).unwrap();
     }
     assert!(beside >= 2, "{beside}");
     let diagnosis = diagnosed(&sightings);

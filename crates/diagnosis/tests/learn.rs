@@ -8,7 +8,7 @@ use std::sync::Arc;
 use backporch_bench::{Bench, Overrides};
 use backporch_diagnosis::{assess, learn};
 use backporch_evidence::likelihood::same_by_eye;
-use backporch_evidence::{Experiment, Impression, Observer, Seen, Share, Sightings, Statement, Steps};
+use backporch_evidence::{Experiment, Impression, Observer, Seen, Share, Sightings, Statement, StepRange};
 use backporch_input::Source;
 use backporch_quirk::{Family, QuirkStack};
 
@@ -52,7 +52,7 @@ fn stranger(random: &mut Random) -> String {
     format!("(when: All([{lines}, {place}, {steps}]), does: Address(Moved(bytes: {amount})))")
 }
 
-/// What is said of a frame by somebody who measures, or only glances.
+/// What is said of a frame by one who measures, or only glances.
 fn looks(bench: &Arc<Bench>, truth: &QuirkStack) -> Sightings {
     let mut sightings = Sightings::new(Arc::clone(bench), Observer::default());
     let experiment = Experiment::on(Arc::clone(bench));
@@ -62,11 +62,11 @@ fn looks(bench: &Arc<Bench>, truth: &QuirkStack) -> Sightings {
         said.extend(signature.x.map(|(from, to)| Statement::Pixels(from, to)));
         said.extend(signature.moved.map(|moved| Statement::ShiftedBy(moved.unsigned_abs())));
         let said = if signature.is_clean() { vec![Statement::Clean] } else { said };
-        sightings.add(&experiment, Steps::one(step), Seen::Said(Share::Each, said)).unwrap();
+        sightings.add(&experiment, StepRange::one(step), Seen::Said(Share::Each, said)).unwrap();
     }
     for step in GLANCED {
         let said = Impression::of(&experiment.setup(step).signature(truth)).statements();
-        sightings.add(&experiment, Steps::one(step), Seen::Said(Share::Each, said)).unwrap();
+        sightings.add(&experiment, StepRange::one(step), Seen::Said(Share::Each, said)).unwrap();
     }
     sightings
 }

@@ -24,7 +24,7 @@ use crate::watching::Keep;
 /// Frames more than are shown that have to be known before the last one is judged.
 const AHEAD: u64 = 2;
 
-/// Runs every contender under its bench's routine for so many frames and says whose fault the differences are. A class on
+/// Runs every contender under its bench's routine for this many frames and says whose fault the differences are. A class on
 /// which the routine cannot run at all lacks what it asks for.
 ///
 /// `done` is called after every contender, from any thread.
@@ -81,7 +81,7 @@ fn blameless(contender: &Contender) -> Entry {
         class: Vec::new(),
         beyond_design: None,
         mistake: None,
-        blame: Blame::Nobody,
+        blame: Blame::None,
     }
 }
 

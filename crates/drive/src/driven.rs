@@ -1,7 +1,7 @@
 //! A board under whatever drives it, frame by frame.
 
-use backporch_pc::record::Kind;
-use backporch_pc::{Access, Machine, Report, Stop};
+use backporch_pc::record::AccessKind;
+use backporch_pc::{Machine, RecordedAccess, Report, Stop};
 use backporch_raster::{Board, Frame, Tap};
 use backporch_script::{PortValue, Replay, Runner, Trace, TraceAccess};
 
@@ -84,12 +84,12 @@ impl<T: Tap> Played<T> {
         &self.machine
     }
 
-    /// The same, to be told what to keep.
+    /// The same, with a choice of what to keep.
     pub fn machine_mut(&mut self) -> &mut Machine<T> {
         &mut self.machine
     }
 
-    /// The machine for somebody else to run.
+    /// The machine, for the caller to run.
     #[must_use]
     pub fn into_machine(self) -> Machine<T> {
         self.machine
@@ -127,7 +127,7 @@ impl<T: Tap> Played<T> {
 
 /// What a program did to its board, as a write trace.
 #[must_use]
-pub fn trace_of(accesses: &[Access]) -> Trace {
+pub fn trace_of(accesses: &[RecordedAccess]) -> Trace {
     let mut trace = Trace::default();
     for access in accesses {
         trace.push(access.dot, traced(access));
@@ -141,13 +141,13 @@ pub fn trace_of(accesses: &[Access]) -> Trace {
 
 /// One access of a program, as a write trace has it.
 #[must_use]
-pub fn traced(access: &Access) -> TraceAccess {
+pub fn traced(access: &RecordedAccess) -> TraceAccess {
     let port = access.address as u16;
     match access.kind {
-        Kind::Port => TraceAccess::Port(port, PortValue::Byte(access.value as u8)),
-        Kind::PortWord => TraceAccess::Port(port, PortValue::Word(access.value)),
-        Kind::PortRead => TraceAccess::Read(port),
-        Kind::Memory => TraceAccess::Memory(access.address, access.value as u8),
-        Kind::MemoryRead => TraceAccess::MemoryRead(access.address),
+        AccessKind::Port => TraceAccess::Port(port, PortValue::Byte(access.value as u8)),
+        AccessKind::PortWord => TraceAccess::Port(port, PortValue::Word(access.value)),
+        AccessKind::PortRead => TraceAccess::Read(port),
+        AccessKind::Memory => TraceAccess::Memory(access.address, access.value as u8),
+        AccessKind::MemoryRead => TraceAccess::MemoryRead(access.address),
     }
 }

@@ -14,7 +14,7 @@ use backporch_adapter::{ADAPTERS, Adapter, PLANES};
 use backporch_bench::{BENCHES, Bench, ClockRef, DriverSettings, KeyRef, MachineRef, MouseRef, Named, PROGRAMS};
 use backporch_input::{InputError, InputErrorKind, Source, path_or_unknown, read_bytes};
 use backporch_pc::hardware::Waits;
-use backporch_pc::{Folder, Image, Key, KeyPress, Machine, Model, Movement, ProcessorClock, Setup};
+use backporch_pc::{Folder, Key, KeyPress, Machine, MachineSetup, Model, MouseMovement, ProcessorClock, ProgramImage};
 use backporch_picture::lay::bits_per_pixel;
 use backporch_raster::{Board, Plain, QuietFrame, Tap};
 use backporch_script::{
@@ -59,9 +59,9 @@ pub struct RealMode {
     /// Name or path.
     pub name: String,
     /// The program.
-    pub image: Image,
+    pub image: ProgramImage,
     /// The machine.
-    pub setup: Setup,
+    pub setup: MachineSetup,
     /// Keys pressed, each at a time in nanoseconds.
     pub keys: Vec<KeyPress>,
 }
@@ -153,7 +153,7 @@ fn program(settings: &DriverSettings, named: &Named) -> Result<RealMode, InputEr
             (path.display().to_string(), read_bytes(&path, LARGEST_PROGRAM)?)
         }
     };
-    let image = Image::parse(&bytes).map_err(|error| InputError::new(&shown, error.found(), error.allowed()))?;
+    let image = ProgramImage::parse(&bytes).map_err(|error| InputError::new(&shown, error.found(), error.allowed()))?;
     let (mut setup, keys) = machine(settings)?;
     if let Some(cpu) = &settings.cpu {
         let model = CpuModel::open(&cpu.name, cpu.library.folder()).and_then(|model| on(&setup, &model));
@@ -163,17 +163,17 @@ fn program(settings: &DriverSettings, named: &Named) -> Result<RealMode, InputEr
 }
 
 /// The machine with a processor model's processor, clock and waits.
-fn on(setup: &Setup, cpu: &CpuModel) -> Result<Setup, InputError> {
+fn on(setup: &MachineSetup, cpu: &CpuModel) -> Result<MachineSetup, InputError> {
     let ClockTable::Published(model) = cpu.clocks else {
         let found = format!("{}, whose clocks are a list of its own", cpu.name);
         let models = Model::ALL.map(Model::name).join(", ");
         return Err(InputError::new(&cpu.name, found, format!("for a program, one with a published table: {models}")));
     };
     let waits = Waits { port: cpu.bus.port_wait, memory: cpu.bus.memory_wait, refresh_beats: cpu.refresh_beats };
-    Ok(Setup { model, clock: cpu.clock, waits, ..setup.clone() })
+    Ok(MachineSetup { model, clock: cpu.clock, waits, ..setup.clone() })
 }
 
-fn machine(settings: &DriverSettings) -> Result<(Setup, Vec<KeyPress>), InputError> {
+fn machine(settings: &DriverSettings) -> Result<(MachineSetup, Vec<KeyPress>), InputError> {
     let MachineRef { processor, clock, folder, tail, keys, mouse } = &settings.machine;
     let fault = |field: &str, found: &str, allowed: String| settings.source.fault(&["machine", field], found, allowed);
     let models = Model::ALL.map(Model::name).join(", ");
@@ -193,12 +193,15 @@ fn machine(settings: &DriverSettings) -> Result<(Setup, Vec<KeyPress>), InputErr
     };
     let keys = keys.iter().map(key).collect::<Result<_, _>>()?;
     let moved = |MouseRef(at, right, down, buttons): &MouseRef| match *buttons {
-        0..=3 => Ok((at.nanoseconds(), Movement { steps: [*right, *down], buttons: *buttons })),
+        0..=3 => Ok((at.nanoseconds(), MouseMovement { steps: [*right, *down], buttons: *buttons })),
         _ => Err(fault("mouse", &format!("buttons {buttons}"), "0..=3 (1 left, 2 right)".to_owned())),
     };
     let moved = mouse.iter().map(moved).collect::<Result<Vec<_>, _>>()?;
     let mouse = (!moved.is_empty()).then_some(moved);
-    Ok((Setup { folder: folder.transpose()?, tail: tail.clone(), mouse, ..Setup::new(model, clock) }, keys))
+    Ok((
+        MachineSetup { folder: folder.transpose()?, tail: tail.clone(), mouse, ..MachineSetup::new(model, clock) },
+        keys,
+    ))
 }
 
 fn clock_of(settings: &DriverSettings, clock: &ClockRef) -> Result<ProcessorClock, InputError> {
@@ -275,7 +278,7 @@ impl RealMode {
     pub fn machine<T: Tap>(&self, board: Board<T>, mode: &str, start: Start) -> Result<Machine<T>, InputError> {
         let clock = self.setup.clock.at_speed(start.speed);
         let phase = start.dot.unwrap_or(self.setup.phase);
-        let setup = Setup { clock, phase, ..self.setup.clone() };
+        let setup = MachineSetup { clock, phase, ..self.setup.clone() };
         let mut machine = Machine::new(board, &self.image, mode, setup)
             .map_err(|error| InputError::new(&self.name, error, "a program that fits"))?;
         for press in &self.keys {

@@ -1,10 +1,10 @@
 //! A program's accesses made on a watched board, as they come.
 
 use backporch_hazards::{Hazard, Inspector};
-use backporch_pc::record::Kind;
-use backporch_pc::{Access, Far};
+use backporch_pc::record::AccessKind;
+use backporch_pc::{Far, RecordedAccess};
 use backporch_raster::{Board, Tap};
-use backporch_script::{FrameRecord, Maker, Place, Poll, Watched};
+use backporch_script::{CodeAddress, FrameRecord, Maker, Poll, Watched};
 
 use crate::driven::traced;
 
@@ -29,17 +29,17 @@ impl<T: Tap> Follower<T> {
         &self.board
     }
 
-    /// The same, to be told what to keep.
+    /// The same, with a choice of what to keep.
     pub fn board_mut(&mut self) -> &mut Watched<T> {
         &mut self.board
     }
 
     /// Does what the program did.
-    pub fn follow(&mut self, accesses: &[Access]) {
+    pub fn follow(&mut self, accesses: &[RecordedAccess]) {
         for access in accesses {
             self.board.made_by(maker_of(access));
             match access.kind {
-                Kind::PortRead => {
+                AccessKind::PortRead => {
                     let poll = Poll { port: access.address as u16, last: access.last, times: access.times };
                     self.board.poll_port(access.dot, poll);
                 }
@@ -76,16 +76,16 @@ const SHOWN_ON: usize = 3;
 /// Dots run at a time where nothing happens.
 const STRIDE: u64 = 1 << 16;
 
-fn maker_of(access: &Access) -> Maker {
+fn maker_of(access: &RecordedAccess) -> Maker {
     let Far { segment, offset } = access.by;
-    let place = Place { segment, offset };
+    let place = CodeAddress { segment, offset };
     if access.by_firmware { Maker::Firmware(place) } else { Maker::Instruction(place) }
 }
 
 /// The instruction of a program that made a mistake, where one did.
 #[must_use]
 pub fn responsible(hazard: &Hazard) -> Option<Far> {
-    hazard.by.place().map(|Place { segment, offset }| Far::new(segment, offset))
+    hazard.by.place().map(|CodeAddress { segment, offset }| Far::new(segment, offset))
 }
 
 /// Looks for mistakes in what a program does, while it does it.
@@ -103,7 +103,7 @@ impl<T: Tap> Watcher<T> {
     }
 
     /// Takes in what the program did, and that its beam has come to a dot; gives the mistakes found since.
-    pub fn follow(&mut self, accesses: &[Access], dot: u64) -> Vec<Hazard> {
+    pub fn follow(&mut self, accesses: &[RecordedAccess], dot: u64) -> Vec<Hazard> {
         self.follower.follow(accesses);
         self.follower.run_to(dot);
         while let Some(record) = self.follower.take() {

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use backporch_bench::Bench;
-use backporch_hazards::{Inspector, Layout, Surroundings};
+use backporch_hazards::{Inspector, MeantLayout, Surroundings};
 use backporch_input::InputError;
 use backporch_raster::{Board, Plain, QuietFrame, Tap};
 use backporch_script::{FrameRecord, Moment, Signals, Trace, Watched};
@@ -55,7 +55,7 @@ impl Driver {
         Inspector::new(Arc::clone(bench.adapter()), self.surroundings(bench, speed))
     }
 
-    /// Runs the driver for so many frames and shows each to `see`.
+    /// Runs the driver for this many frames and shows each to `see`.
     ///
     /// A program runs on a board of its own; what it does there is done to the watched board, frame by frame.
     ///
@@ -122,9 +122,9 @@ impl<T: Tap> Watch<T> {
 
 /// How the bench's picture lies in memory, where there is one.
 #[must_use]
-pub fn layout(bench: &Bench) -> Option<Layout> {
+pub fn layout(bench: &Bench) -> Option<MeantLayout> {
     bench.picture()?;
     let quiet = QuietFrame::new(bench.adapter(), bench.registers(), &Plain);
     let line = quiet.line(0, quiet.start(), 0);
-    Some(Layout { pitch: line.pitch, displayed: line.bytes })
+    Some(MeantLayout { pitch: line.pitch, displayed: line.bytes })
 }

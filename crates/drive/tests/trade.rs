@@ -10,7 +10,9 @@ use std::sync::Arc;
 use backporch_adapter::{Adapter, CharacterSet};
 use backporch_drive::{Watcher, responsible};
 use backporch_hazards::{Hazard, Inspector, Surroundings};
-use backporch_pc::{Cause, Folder, Image, Key, KeyPress, Machine, Model, ProcessorClock, Setup, Stop, Trouble};
+use backporch_pc::{
+    Folder, Key, KeyPress, Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop, StuckCause, Trouble,
+};
 use backporch_raster::{Board, Frame};
 
 /// What a run came to.
@@ -60,9 +62,9 @@ fn run_on(
     plain.load(&adapter.memory_at_start(&registers));
     let beside = Surroundings { dot_clock: Some(plain.dot_clock()), ..Surroundings::default() };
     let mut watcher = Watcher::new(plain.clone(), Inspector::new(adapter, beside));
-    let usual = Setup::new(model, ProcessorClock::new(megahertz * 1_000_000, 1).unwrap());
-    let setup = Setup { folder: around.folder.clone(), tail: around.tail.to_owned(), ..usual };
-    let mut machine = Machine::new(plain, &Image::parse(&made.bytes).unwrap(), &mode.name, setup).unwrap();
+    let usual = MachineSetup::new(model, ProcessorClock::new(megahertz * 1_000_000, 1).unwrap());
+    let setup = MachineSetup { folder: around.folder.clone(), tail: around.tail.to_owned(), ..usual };
+    let mut machine = Machine::new(plain, &ProgramImage::parse(&made.bytes).unwrap(), &mode.name, setup).unwrap();
     machine.set_deadline(3_000_000_000);
     machine.record(true);
     for (from, to, key) in around.keys {
@@ -99,9 +101,9 @@ fn values(frame: &Frame) -> Vec<Vec<u8>> {
     frame.picture_lines().map(row).collect()
 }
 
-fn told(hazards: &[Hazard]) -> String {
+fn words(hazards: &[Hazard]) -> String {
     let one = |hazard: &Hazard| {
-        let by = responsible(hazard).map_or("nobody".to_owned(), |by| by.to_string());
+        let by = responsible(hazard).map_or("none".to_owned(), |by| by.to_string());
         format!("{} by {by} in frame {}, line {}: {}", hazard.kind, hazard.frame, hazard.line, hazard.what)
     };
     let lines: Vec<String> = hazards.iter().take(8).map(one).collect();
@@ -121,7 +123,7 @@ fn right_on(processor: (Model, u64), board: &str, name: &str, definitions: &[&st
 fn well(ran: Ran, board: &str, name: &str, definitions: &[&str]) -> Option<Vec<Frame>> {
     assert!(matches!(ran.stop, Stop::Exit(0)), "{name} {definitions:?} on {board}: {:?}", ran.stop);
     assert!(ran.machine.asked().is_empty(), "{name} on {board}: {:?}", ran.machine.asked());
-    assert!(ran.hazards.is_empty(), "{name} {definitions:?} on {board}:\n{}", told(&ran.hazards));
+    assert!(ran.hazards.is_empty(), "{name} {definitions:?} on {board}:\n{}", words(&ran.hazards));
     Some(ran.frames)
 }
 
@@ -140,7 +142,7 @@ fn wrong_on(
     let at = ran.offsets.offset(label);
     let named = |hazard: &Hazard| hazard.kind.name() == kind && responsible(hazard).is_some_and(|by| by.offset == at);
     let found = ran.hazards.iter().any(named);
-    assert!(found, "{name} {definition} on {board}: no {kind} at {at:04X}\n{}", told(&ran.hazards));
+    assert!(found, "{name} {definition} on {board}: no {kind} at {at:04X}\n{}", words(&ran.hazards));
 }
 
 /// Frames in graphics of this size.
@@ -407,9 +409,8 @@ fn banks_of_lines() {
 #[test]
 fn sprites_over_a_picture() {
     let at = |step: usize| {
-        picture(320, 200, |x, y| match (40 + 3 * step..56 + 3 * step).contains(&x) && (90..106).contains(&y) {
-            true => 0x28,
-            false => (x ^ y) & 255,
+        picture(320, 200, |x, y| {
+            if (40 + 3 * step..56 + 3 * step).contains(&x) && (90..106).contains(&y) { 0x28 } else { (x ^ y) & 255 }
         })
     };
     for board in ["vga", "linear-256"] {
@@ -504,13 +505,13 @@ fn a_hooked_keyboard() {
     let Some(ran) = run("vga", "keyboard.asm", &[], &keys) else { return };
     assert!(matches!(ran.stop, Stop::Exit(0)), "{:?} {:?}", ran.stop, ran.machine.asked());
     assert!(ran.machine.asked().is_empty(), "{:?}", ran.machine.asked());
-    assert!(ran.hazards.is_empty(), "{}", told(&ran.hazards));
+    assert!(ran.hazards.is_empty(), "{}", words(&ran.hazards));
     let block = |step: usize| picture(320, 200, |x, y| 15 * usize::from(x / 8 == step * 2 && (100..108).contains(&y)));
     shows_in_turn(&sized(&ran.frames, 320, 200), &(0..5).map(block).collect::<Vec<_>>());
     let Some(mut ran) = run("vga", "keyboard.asm", &["WRONG"], &keys) else { return };
     let stuck = ran.machine.stuck_wait().expect("no key comes any more");
     let at = ran.offsets.offset("culprit");
-    assert!(stuck.cause == Cause::NotEnded(1) && (at..at + 8).contains(&stuck.at.offset), "{stuck:?}");
+    assert!(stuck.cause == StuckCause::NotEnded(1) && (at..at + 8).contains(&stuck.at.offset), "{stuck:?}");
 }
 
 #[test]
@@ -596,7 +597,7 @@ fn keys_are_held() {
 }
 
 /// A wrong program that waits for ever, near a label, for this cause.
-fn stuck(board: &str, name: &str, cause: &Cause) {
+fn stuck(board: &str, name: &str, cause: &StuckCause) {
     let Some(mut ran) = run(board, name, &["WRONG"], &[]) else { return };
     let stuck = ran.machine.stuck_wait().expect("nothing comes any more");
     let at = ran.offsets.offset("culprit");
@@ -615,12 +616,12 @@ fn interrupts_are_chained_and_ended() {
             sized(&frames, 320, 200).iter().rev().skip(2).take(36).map(|frame| values(frame)[10][0]).collect();
         assert!(counts.windows(2).all(|pair| (4..=9).contains(&(pair[0].wrapping_sub(pair[1])))), "{board} {counts:?}");
     }
-    stuck("vga", "chained.asm", &Cause::NotEnded(0));
+    stuck("vga", "chained.asm", &StuckCause::NotEnded(0));
     let lit = |bytes: usize| picture(320, 200, |x, y| 15 * usize::from(y == 0 && x / 8 < bytes));
     for board in ["ega", "vga"] {
         let Some(frames) = right(board, "retrace-interrupt.asm", &[]) else { return };
         shows_in_turn(&sized(&frames, 320, 200), &(1..21).map(lit).collect::<Vec<_>>());
-        stuck(board, "retrace-interrupt.asm", &Cause::NotEnded(2));
+        stuck(board, "retrace-interrupt.asm", &StuckCause::NotEnded(2));
     }
 }
 
@@ -793,5 +794,5 @@ fn monochrome_modes_move_the_ports() {
     let shown = high.iter().rfind(|frame| values(frame) == planes).unwrap();
     let colours = [0, 1, 4, 5].map(|value| levels(shown, value).unwrap());
     assert_eq!(colours, dark);
-    stuck("vga", "mono-modes.asm", &Cause::Port { port: 0x3DA, value: 0xFF });
+    stuck("vga", "mono-modes.asm", &StuckCause::Port { port: 0x3DA, value: 0xFF });
 }

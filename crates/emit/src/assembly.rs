@@ -1,9 +1,9 @@
 //! A table as an assembly include: constants and data in the plain destination-first syntax.
 
 use super::c::identifier;
-use super::table::{Table, code, words};
+use super::table::{WriteTable, code, words};
 
-impl Table {
+impl WriteTable {
     /// The table as an include for assemblers that put the destination first. `name` is made
     /// an identifier; the include defines the label and, after it, its length
     /// in entries of four bytes: port, value, moment.

@@ -1,8 +1,8 @@
 //! A table as a C header: C89, nothing included, nothing but data.
 
-use super::table::{Table, code, words};
+use super::table::{WriteTable, code, words};
 
-impl Table {
+impl WriteTable {
     /// The table as a C header. `name` is made an identifier; the header
     /// defines one constant array of that name and its length.
     #[must_use]

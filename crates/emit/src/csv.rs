@@ -1,8 +1,8 @@
 //! A table as comma-separated values, for spreadsheets and scripts (RFC 4180).
 
-use super::table::{Table, register, words};
+use super::table::{WriteTable, register, words};
 
-impl Table {
+impl WriteTable {
     /// The table as CSV: a heading and a line for each port write, numbers in decimal.
     #[must_use]
     pub fn to_csv(&self) -> String {

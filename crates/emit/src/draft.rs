@@ -7,7 +7,7 @@
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
-use crate::program::Part;
+use crate::program::DataPart;
 
 /// Where data is taken to begin in the first draft.
 pub(crate) const FIRST_GUESS: u32 = 0x1000;
@@ -96,7 +96,7 @@ impl Draft {
 #[derive(Debug)]
 pub(crate) struct Data {
     next: u32,
-    pub parts: Vec<Part>,
+    pub parts: Vec<DataPart>,
 }
 
 impl Data {
@@ -107,7 +107,7 @@ impl Data {
     /// Address of bytes that are put behind what there is.
     pub fn put(&mut self, says: impl Into<String>, bytes: Vec<u8>) -> u32 {
         let len = bytes.len() as u32;
-        self.parts.push(Part::new(says.into(), bytes));
+        self.parts.push(DataPart::new(says.into(), bytes));
         self.room(len)
     }
 

@@ -44,8 +44,8 @@ mod text_file;
 mod timing;
 mod trace;
 
-pub use program::{Code, ProgramError, Sweep, TestProgram};
+pub use program::{Code, ProgramError, SteppedStarts, TestProgram};
 pub use routine::{Routine, RoutineError};
 pub use session::{SessionError, SessionProgram};
 pub use survey::{SurveyError, SurveyProgram};
-pub use table::Table;
+pub use table::WriteTable;

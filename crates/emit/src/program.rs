@@ -12,7 +12,7 @@ mod picture;
 mod sources;
 
 pub use code::Code;
-pub(crate) use code::Part;
+pub(crate) use code::DataPart;
 pub(crate) use sources::{LINES_DOWN, LOADED_AT, MOST_BYTES, TEXT_MODE};
 
 use std::sync::Arc;
@@ -20,11 +20,11 @@ use std::sync::Arc;
 use backporch_adapter::{Adapter, Mode, Registers};
 use thiserror::Error;
 
-use super::table::Table;
+use super::table::WriteTable;
 
 /// The start addresses a test program steps through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Sweep {
+pub struct SteppedStarts {
     /// First start address.
     pub from: u32,
     /// Address units of a step.
@@ -80,7 +80,7 @@ pub struct TestProgram<'a> {
     /// The registers it programs.
     pub registers: &'a Registers,
     /// The start addresses it steps through.
-    pub sweep: Sweep,
+    pub sweep: SteppedStarts,
 }
 
 impl TestProgram<'_> {
@@ -90,11 +90,11 @@ impl TestProgram<'_> {
     /// Where mode, board or sweep cannot be driven by such a program.
     pub fn assemble(&self) -> Result<Code, ProgramError> {
         let most = self.adapter.field_info(self.adapter.start_address()).max();
-        let Sweep { from, stride, count } = self.sweep;
+        let SteppedStarts { from, stride, count } = self.sweep;
         if !(1..=0xFFFF).contains(&count) || from > most || stride > 0xFFFF || most > 0xFFFF {
             return Err(ProgramError::Sweep { from, stride, count, most });
         }
-        let table = Table::new(self.adapter, self.mode, self.registers);
+        let table = WriteTable::new(self.adapter, self.mode, self.registers);
         draft::assemble(self, &table)
     }
 

@@ -23,11 +23,11 @@ use backporch_workaround::StepTable;
 use thiserror::Error;
 
 use crate::program::TEXT_MODE;
-use crate::table::Table;
+use crate::table::WriteTable;
 
 /// Bytes of the demonstration's art, at most.
 const MOST_ART: u32 = 51_200;
-/// Pixel values there are: the demonstration's art comes again after so many columns.
+/// Pixel values there are: the demonstration's art comes again after this many columns.
 const VALUES: u32 = 256;
 /// Bytes of a step, at most.
 const MOST_STEP: u32 = 16;
@@ -87,7 +87,7 @@ pub(crate) struct Select {
 /// A scroller by a table, ready to be written down.
 #[derive(Clone, Debug)]
 pub struct Routine {
-    pub(crate) setup: Table,
+    pub(crate) setup: WriteTable,
     pub(crate) mode: u8,
     pub(crate) text_mode: u8,
     pub(crate) segment: u32,
@@ -165,7 +165,7 @@ impl Routine {
         let firmware = mode.firmware.as_ref().ok_or_else(|| RoutineError::Mode(mode.name.clone()))?;
         let group = table.height * step;
         Ok(Self {
-            setup: Table::new(adapter, mode, &table.registers),
+            setup: WriteTable::new(adapter, mode, &table.registers),
             mode: firmware.number(),
             text_mode: adapter.firmware_text_mode().map_or(TEXT_MODE, FirmwareMode::number),
             segment: adapter.memory().window >> 4,

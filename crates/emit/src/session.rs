@@ -28,7 +28,7 @@ mod waits;
 mod words;
 mod writes;
 
-use backporch_evidence::Session;
+use backporch_evidence::TestSession;
 use thiserror::Error;
 
 use crate::program::Code;
@@ -87,7 +87,7 @@ impl SessionProgram {
     ///
     /// # Errors
     /// Where a look cannot be shown by a program, or all of it takes too much room.
-    pub fn new(session: &Session, name: &str) -> Result<Self, SessionError> {
+    pub fn new(session: &TestSession, name: &str) -> Result<Self, SessionError> {
         code::program(session, name)
     }
 }

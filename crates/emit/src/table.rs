@@ -4,20 +4,20 @@ use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Bank, Mode, Registers};
 use backporch_signal::SYNC_CAUTION;
-use backporch_workaround::transition::{CellWrite, Moment, Stage, Transition};
+use backporch_workaround::transition::{BeamMoment, CellWrite, Stage, Transition};
 
 use super::timing::timed;
 
 /// The port writes that bring a board from a mode's start-up values to other registers.
 #[derive(Clone, Debug)]
-pub struct Table {
+pub struct WriteTable {
     pub(super) board: String,
     pub(super) mode: String,
     pub(super) transition: Transition,
     pub(super) timed: Vec<(u64, u16, u8)>,
 }
 
-impl Table {
+impl WriteTable {
     /// The table from a mode's start-up values to `to`.
     #[must_use]
     pub fn new(adapter: &Arc<Adapter>, mode: &Mode, to: &Registers) -> Self {
@@ -75,16 +75,16 @@ impl Table {
     }
 
     /// Every port write with its stage, its register and, for the last one of a register, what it says.
-    pub(super) fn rows(&self) -> impl Iterator<Item = Row<'_>> {
+    pub(super) fn rows(&self) -> impl Iterator<Item = TableWrite<'_>> {
         self.transition.stages.iter().flat_map(rows_of)
     }
 }
 
 /// The port writes of a stage.
-pub(super) fn rows_of(stage: &Stage) -> impl Iterator<Item = Row<'_>> {
+pub(super) fn rows_of(stage: &Stage) -> impl Iterator<Item = TableWrite<'_>> {
     stage.cells.iter().flat_map(move |cell| {
         let last = cell.ports.len().saturating_sub(1);
-        let row = move |(position, (port, value)): (usize, &(u16, u8))| Row {
+        let row = move |(position, (port, value)): (usize, &(u16, u8))| TableWrite {
             stage,
             cell,
             port: *port,
@@ -97,7 +97,7 @@ pub(super) fn rows_of(stage: &Stage) -> impl Iterator<Item = Row<'_>> {
 
 /// One port write of a table.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Row<'a> {
+pub(super) struct TableWrite<'a> {
     pub stage: &'a Stage,
     pub cell: &'a CellWrite,
     pub port: u16,
@@ -106,18 +106,18 @@ pub(super) struct Row<'a> {
     pub stores: bool,
 }
 
-impl Row<'_> {
+impl TableWrite<'_> {
     /// What the register then says, where its byte reaches it and says anything.
-    pub fn told(&self) -> Option<String> {
+    pub fn words(&self) -> Option<String> {
         (self.stores && !self.cell.says.is_empty()).then(|| self.cell.says.join("; "))
     }
 
     /// What the write does, in words.
     pub fn says(&self) -> String {
         let register = register(self.cell);
-        match self.told() {
+        match self.words() {
             _ if !self.stores => format!("select {register}"),
-            Some(told) => format!("{register}: {told}"),
+            Some(words) => format!("{register}: {words}"),
             None => register,
         }
     }
@@ -137,20 +137,20 @@ pub(super) fn register(cell: &CellWrite) -> String {
 }
 
 /// Where the beam has to be, in words.
-pub(super) fn words(moment: Moment) -> &'static str {
+pub(super) fn words(moment: BeamMoment) -> &'static str {
     match moment {
-        Moment::Anytime => "anywhere",
-        Moment::Retrace => "in vertical retrace",
-        Moment::ActiveArea => "in the active area",
+        BeamMoment::Anytime => "anywhere",
+        BeamMoment::Retrace => "in vertical retrace",
+        BeamMoment::ActiveArea => "in the active area",
     }
 }
 
 /// A number for each moment, the same in every form.
-pub(super) fn code(moment: Moment) -> u8 {
+pub(super) fn code(moment: BeamMoment) -> u8 {
     match moment {
-        Moment::Anytime => 0,
-        Moment::Retrace => 1,
-        Moment::ActiveArea => 2,
+        BeamMoment::Anytime => 0,
+        BeamMoment::Retrace => 1,
+        BeamMoment::ActiveArea => 2,
     }
 }
 

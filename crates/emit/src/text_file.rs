@@ -26,7 +26,7 @@ pub(crate) struct Writing {
     /// Address of the number of bytes in the buffer.
     pub length: u32,
     /// Address of room for a text's address.
-    pub told: u32,
+    pub text_address: u32,
     /// A routine that prints the text at DX.
     pub print: CodeLabel,
     /// Where it goes on when nothing could be written.
@@ -61,12 +61,12 @@ impl TextFile {
         d.asm.mov(dx, word_ptr(self.critical))?;
         d.asm.mov(ax, 0x2524)?;
         d.asm.int(0x21)?;
-        for (at, (name, told)) in self.names.into_iter().enumerate() {
+        for (at, (name, printed)) in self.names.into_iter().enumerate() {
             let mut next = d.asm.create_label();
             let number = if at == 0 { String::new() } else { (at + 1).to_string() };
             d.note(format!("is the name {}{number} taken?", self.stem));
             d.asm.mov(dx, name)?;
-            d.asm.mov(word_ptr(to.told), told)?;
+            d.asm.mov(word_ptr(to.text_address), printed)?;
             d.asm.mov(ax, 0x3D00)?;
             d.asm.int(0x21)?;
             d.asm.jae(next)?;
@@ -101,7 +101,7 @@ impl TextFile {
         d.jump(If::Below, to.failed)?;
         d.asm.mov(dx, self.written)?;
         d.asm.call(to.print)?;
-        d.asm.mov(dx, word_ptr(to.told))?;
+        d.asm.mov(dx, word_ptr(to.text_address))?;
         d.asm.call(to.print)?;
         d.asm.jmp(to.written)
     }

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Registers};
 use backporch_raster::Board;
-use backporch_workaround::transition::{Moment, Transition};
+use backporch_workaround::transition::{BeamMoment, Transition};
 
 /// Character clocks from one write to the next: about as fast as a bus of the
 /// time made them (common practice).
@@ -29,15 +29,15 @@ pub(super) fn timed(adapter: &Arc<Adapter>, from: Registers, transition: &Transi
 
 /// Waits for the beam: for retrace to be on; for the active area, a quarter of
 /// the way down the next frame.
-fn wait(board: &mut Board, moment: Moment) {
+fn wait(board: &mut Board, moment: BeamMoment) {
     let first = board.beam().frame;
     let quarter = board.adapter().timing(board.registers()).lines() / 4;
     let there = |board: &Board| {
         let beam = board.beam();
         let arrived = match moment {
-            Moment::Anytime => true,
-            Moment::Retrace => beam.vertical_sync,
-            Moment::ActiveArea => beam.frame > first && beam.display && beam.scan_line >= quarter,
+            BeamMoment::Anytime => true,
+            BeamMoment::Retrace => beam.vertical_sync,
+            BeamMoment::ActiveArea => beam.frame > first && beam.display && beam.scan_line >= quarter,
         };
         arrived || beam.frame > first + PATIENCE
     };

@@ -1,8 +1,8 @@
 //! A table as a write trace: the same writes, placed at dots of the beam.
 
-use super::table::Table;
+use super::table::WriteTable;
 
-impl Table {
+impl WriteTable {
     /// The table as a write trace, CSV of `dot,kind,address,value`, dots
     /// counted from the start of a frame under the mode's start-up values.
     #[must_use]

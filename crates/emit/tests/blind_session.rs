@@ -7,12 +7,12 @@ mod session_machine;
 use std::path::Path;
 use std::sync::Arc;
 
-use backporch_analysis::{Look, PredictionCache};
+use backporch_analysis::{PredictionCache, WhichFrame};
 use backporch_bench::{Bench, Overrides};
 use backporch_diagnosis::{Cause, Diagnosis, FaultFamilies, Prior, QuirkFamilies, diagnose, probes};
 use backporch_emit::SessionProgram;
 use backporch_evidence::likelihood::same_by_eye;
-use backporch_evidence::{Answers, Experiment, Observer, Session, SessionLook, Sightings};
+use backporch_evidence::{Answers, Experiment, Observer, SessionLook, Sightings, TestSession};
 use backporch_input::{InputError, Source};
 use backporch_quirk::QuirkStack;
 use session_machine::{Person, machine};
@@ -25,7 +25,7 @@ const SEED: u64 = 20;
 const PROBES: usize = 3;
 /// Further sessions, at most.
 const FURTHER: usize = 3;
-/// Probability of the first suspect, and of what nothing seen tells from it, from which on nobody asks further.
+/// Probability of the first suspect, and of what cannot be distinguished from it, from which on no further questions are asked.
 const SURE: f64 = 0.95;
 
 /// Numbers drawn at random: the splitmix64 generator (Steele, Lea and Flood, *Fast Splittable Pseudorandom Number
@@ -57,7 +57,7 @@ fn first_looks(bench: &Arc<Bench>) -> Vec<SessionLook> {
 }
 
 /// Runs a session on a board with a fault, and adds what its file says.
-fn session(session: &Session, tap: QuirkStack, folder: &Path, sightings: &mut Sightings) {
+fn session(session: &TestSession, tap: QuirkStack, folder: &Path, sightings: &mut Sightings) {
     let bench = Arc::clone(session.bench());
     let program = SessionProgram::new(session, "TRIAL").unwrap();
     if let Some(data) = &program.data {
@@ -68,7 +68,7 @@ fn session(session: &Session, tap: QuirkStack, folder: &Path, sightings: &mut Si
     person.press("space");
     for (at, look) in session.looks().iter().enumerate() {
         person.answers(look);
-        // A look whose setting is another one is told of before.
+        // A look whose setting is another one is announced before.
         if person.press_and_read("enter") && at + 1 < session.looks().len() {
             person.press("space");
         }
@@ -103,7 +103,7 @@ fn sessions_name_the_fault_that_was_put_in() {
     for round in 0..rounds {
         let mut random = Random(seed ^ round.wrapping_mul(0xD1B5_4A32_D192_ED03));
         let looks = first_looks(&bench);
-        let asked = Session::new("blind", &bench, looks);
+        let asked = TestSession::new("blind", &bench, looks);
         // Only a fault that does something which the class does not has anybody look for it.
         let (family, member, tap) = loop {
             let mut left = random.unit() * weights.iter().sum::<f64>();
@@ -132,14 +132,14 @@ fn sessions_name_the_fault_that_was_put_in() {
                 break;
             }
             let next = probes(&sightings, &faults, &diagnosis, PROBES, &cache, &|| {});
-            let at_rest = next.iter().filter(|probe| probe.candidate.experiment.conditions.look == Look::Settled);
+            let at_rest = next.iter().filter(|probe| probe.candidate.experiment.conditions.look == WhichFrame::Settled);
             let looks: Vec<SessionLook> = at_rest
                 .map(|probe| SessionLook { experiment: probe.candidate.experiment.clone(), step: probe.candidate.step })
                 .collect();
             if looks.is_empty() {
                 break;
             }
-            session(&Session::new("probes", &bench, looks), tap.clone(), folder.path(), &mut sightings);
+            session(&TestSession::new("probes", &bench, looks), tap.clone(), folder.path(), &mut sightings);
             diagnosis = diagnose(&sightings, &faults, &Prior::default(), &cache, &|_| {});
         }
         let named = diagnosis.suspects.first().map_or(Cause::NoneOfThese, |first| first.best.cause);

@@ -7,7 +7,7 @@ use std::process::{Command, Output};
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Registers};
-use backporch_emit::{Code, ProgramError, Sweep, Table, TestProgram};
+use backporch_emit::{Code, ProgramError, SteppedStarts, TestProgram, WriteTable};
 use backporch_raster::{Board, Frame, Plain, View};
 use iced_x86::{CpuidFeature, Decoder, DecoderOptions, Formatter, NasmFormatter};
 
@@ -25,15 +25,15 @@ fn changed(board: &str, mode: &str) -> (Arc<Adapter>, Registers) {
     (adapter, registers)
 }
 
-fn table(board: &str, mode: &str) -> Table {
+fn table(board: &str, mode: &str) -> WriteTable {
     let (adapter, registers) = changed(board, mode);
-    Table::new(&adapter, adapter.mode(mode).unwrap(), &registers)
+    WriteTable::new(&adapter, adapter.mode(mode).unwrap(), &registers)
 }
 
 fn program(board: &str, mode: &str) -> (Code, Vec<u8>) {
     let (adapter, registers) = changed(board, mode);
     let mode = adapter.mode(mode).unwrap();
-    let sweep = Sweep { from: 0x123, stride: 3, count: 5 };
+    let sweep = SteppedStarts { from: 0x123, stride: 3, count: 5 };
     let program = TestProgram { adapter: &adapter, mode, registers: &registers, sweep };
     (program.assemble().unwrap(), program.memory().unwrap())
 }
@@ -152,7 +152,7 @@ fn the_caution_stands_with_every_change_of_sync() {
     }
     let adapter = Adapter::built_in("linear-256").unwrap();
     let mode = adapter.default_mode();
-    assert_eq!(Table::new(&adapter, mode, &adapter.start_up(mode)).caution(), None);
+    assert_eq!(WriteTable::new(&adapter, mode, &adapter.start_up(mode)).caution(), None);
 }
 
 #[test]
@@ -249,7 +249,7 @@ fn programs_disassemble_to_their_listing() {
             })
             .collect();
         let mnemonic = |text: &str| text.split_whitespace().next().unwrap_or("").to_string();
-        let told: Vec<(usize, String, String)> =
+        let stated: Vec<(usize, String, String)> =
             listed.iter().map(|(address, bytes, text)| (*address, bytes.clone(), mnemonic(text))).collect();
         let alike = |text: &str| match text {
             "jz" => "je".to_string(),
@@ -258,7 +258,7 @@ fn programs_disassemble_to_their_listing() {
             other => other.to_string(),
         };
         let found: Vec<_> = found.into_iter().map(|(at, bytes, text)| (at, bytes, alike(&text))).collect();
-        assert_eq!(found, told, "{board} {mode}");
+        assert_eq!(found, stated, "{board} {mode}");
     }
 }
 
@@ -293,7 +293,7 @@ fn programs_do_what_they_say() {
             return;
         }
         passed(&output);
-        let told = |what: &str| -> Vec<u32> {
+        let stated = |what: &str| -> Vec<u32> {
             let line = text.lines().find_map(|line| line.strip_prefix(what)).unwrap_or_default();
             line.split_whitespace().map(|number| number.parse().unwrap()).collect()
         };
@@ -304,10 +304,10 @@ fn programs_do_what_they_say() {
         } else {
             6
         };
-        assert_eq!(told("modes:"), [number, 3], "{board} {mode}");
+        assert_eq!(stated("modes:"), [number, 3], "{board} {mode}");
 
         // Keys: on, on, back, back, back, on, escape.
-        let writes: Vec<(u16, u8)> = told("ports:").chunks(2).map(|pair| (pair[0] as u16, pair[1] as u8)).collect();
+        let writes: Vec<(u16, u8)> = stated("ports:").chunks(2).map(|pair| (pair[0] as u16, pair[1] as u8)).collect();
         let table = table(board, mode);
         let programmed = table.transition().ports().count();
         assert!(writes[..programmed].iter().copied().eq(table.transition().ports()), "{board} {mode}");
@@ -329,7 +329,7 @@ fn what_cannot_be_driven_is_refused() {
     let refused = |mode: &str, count| {
         let mode = adapter.mode(mode).unwrap();
         let registers = adapter.start_up(mode);
-        let sweep = Sweep { from: 0, stride: 1, count };
+        let sweep = SteppedStarts { from: 0, stride: 1, count };
         TestProgram { adapter: &adapter, mode, registers: &registers, sweep }.assemble().err()
     };
     assert!(matches!(refused("text-80", 1), Some(ProgramError::Pixels(_))));

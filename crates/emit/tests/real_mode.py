@@ -38,7 +38,7 @@ class RealMode:
         self.machine.emu_stop()
 
     def run(self, limit):
-        """From the program's beginning on, for at most so many instructions."""
+        """From the program's beginning on, for at most this many instructions."""
         self.machine.hook_add(UC_HOOK_INTR, self._interrupt)
         self.machine.hook_add(UC_HOOK_INSN, self._read, None, 1, 0, UC_X86_INS_IN)
         self.machine.hook_add(UC_HOOK_INSN, self._write, None, 1, 0, UC_X86_INS_OUT)

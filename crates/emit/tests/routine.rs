@@ -5,7 +5,7 @@ use std::process::Command;
 
 use backporch_bench::{Bench, Overrides};
 use backporch_emit::{Routine, RoutineError};
-use backporch_pc::{Image, Machine, Model, Setup, Stop};
+use backporch_pc::{Machine, MachineSetup, Model, ProgramImage, Stop};
 use backporch_processor_timing::ProcessorClock;
 use backporch_raster::Frame;
 use backporch_test_tools::ROWS_BENCH;
@@ -34,22 +34,22 @@ fn made(program: &str, arguments: &[&str], folder: &std::path::Path) -> bool {
     true
 }
 
-fn assembled(source: &str, frames: u32) -> Option<Image> {
+fn assembled(source: &str, frames: u32) -> Option<ProgramImage> {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("scroller.asm"), source).unwrap();
     let frames = format!("-DFRAMES={frames}");
     let arguments = ["-f", "bin", "-Werror", &frames, "-o", "scroller.com", "scroller.asm"];
     made("nasm", &arguments, folder.path())
-        .then(|| Image::parse(&std::fs::read(folder.path().join("scroller.com")).unwrap()).unwrap())
+        .then(|| ProgramImage::parse(&std::fs::read(folder.path().join("scroller.com")).unwrap()).unwrap())
 }
 
-fn compiled(source: &str, frames: u32) -> Option<Image> {
+fn compiled(source: &str, frames: u32) -> Option<ProgramImage> {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("scroller.c"), source).unwrap();
     let frames = format!("-DFRAMES={frames}");
     let there = made("bcc", &["-0", "-c", &frames, "-o", "scroller.o", "scroller.c"], folder.path())
         && made("ld86", &["-d", "-s", "-T", "0x100", "-o", "scroller.com", "scroller.o"], folder.path());
-    there.then(|| Image::parse(&std::fs::read(folder.path().join("scroller.com")).unwrap()).unwrap())
+    there.then(|| ProgramImage::parse(&std::fs::read(folder.path().join("scroller.com")).unwrap()).unwrap())
 }
 
 fn start_of(frame: &Frame) -> Option<u32> {
@@ -76,7 +76,7 @@ fn wrong_columns(table: &StepTable, frame: &Frame, number: i64) -> Vec<usize> {
 struct Run<'a> {
     bench: &'a Bench,
     table: &'a StepTable,
-    image: &'a Image,
+    image: &'a ProgramImage,
     model: Model,
     clock: ProcessorClock,
     frames: u32,
@@ -87,7 +87,7 @@ impl Run<'_> {
     fn hold(&self) {
         let Self { bench, table, frames, .. } = self;
         let board = bench.under(&bench.adapter().start_up(bench.mode()), bench.stack());
-        let setup = Setup::new(self.model, self.clock);
+        let setup = MachineSetup::new(self.model, self.clock);
         let mut machine = Machine::new(board, self.image, &bench.mode().name, setup).unwrap();
         let steps = table.steps.len() as i64;
         let start = |number: i64| {
@@ -111,7 +111,7 @@ impl Run<'_> {
                 // The set-up ends somewhere in a frame of the first step, which then stands for one more.
                 let waits = held == 1 && start_of(&frame) == Some(start(0));
                 let Some(number) = (if waits { Some(0) } else { path.next() }) else { break };
-                let told = table.steps[number.rem_euclid(steps) as usize].wrong;
+                let stated = table.steps[number.rem_euclid(steps) as usize].wrong;
                 let wrong = wrong_columns(table, &frame, number);
                 assert_eq!(
                     start_of(&frame),
@@ -120,10 +120,10 @@ impl Run<'_> {
                     table.width,
                     table.height
                 );
-                let inside = |x: &usize| *x < told.left as usize || *x >= (table.width - told.right) as usize;
+                let inside = |x: &usize| *x < stated.left as usize || *x >= (table.width - stated.right) as usize;
                 assert!(
-                    wrong.len() as u32 <= told.pixels && wrong.iter().all(inside),
-                    "step {number} of {} x {} with {:?}: {told:?} {:?} {}",
+                    wrong.len() as u32 <= stated.pixels && wrong.iter().all(inside),
+                    "step {number} of {} x {} with {:?}: {stated:?} {:?} {}",
                     table.width,
                     table.height,
                     self.model,

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use backporch_adapter::{ADAPTERS, Adapter, Serialise};
 use backporch_bench::{Bench, Library, Overrides};
 use backporch_emit::{SessionError, SessionProgram};
-use backporch_evidence::{Answers, Experiment, Observer, Session, SessionLook, Sheet, Sightings};
+use backporch_evidence::{Answers, BlankAnswers, Experiment, Observer, SessionLook, Sightings, TestSession};
 use backporch_input::{InputError, Source};
 use iced_x86::{CpuidFeature, Decoder, DecoderOptions};
 use session_machine::{Person, machine};
@@ -70,7 +70,7 @@ fn every_mode_asks_and_tells() {
                 continue;
             }
             let bench = bench_of(board, &mode.name);
-            let session = Session::new("all modes", &bench, looks(&bench, &[0, 1]));
+            let session = TestSession::new("all modes", &bench, looks(&bench, &[0, 1]));
             let program =
                 SessionProgram::new(&session, "ASK").unwrap_or_else(|error| panic!("{board} {}: {error}", mode.name));
             let folder = tempfile::tempdir().unwrap();
@@ -112,7 +112,7 @@ fn every_mode_asks_and_tells() {
 fn only_instructions_of_the_first_processor_are_used_and_all_are_listed() {
     for (board, mode) in [("linear-256", "320x200x256"), ("vga", "320x200x256-planar"), ("ega", "640x350x16")] {
         let bench = bench_of(board, mode);
-        let session = Session::new("listing", &bench, looks(&bench, &[0, 1, 2]));
+        let session = TestSession::new("listing", &bench, looks(&bench, &[0, 1, 2]));
         let code = SessionProgram::new(&session, "LIST").unwrap().code;
         let mut position = 0;
         for instruction in Decoder::with_ip(16, &code.bytes()[..code.code_len()], 0x100, DecoderOptions::NONE) {
@@ -129,7 +129,7 @@ fn only_instructions_of_the_first_processor_are_used_and_all_are_listed() {
 #[test]
 fn the_code_says_what_the_file_says() {
     let bench = bench_of("colour-graphics", "320x200x4");
-    let session = Session::new("code", &bench, looks(&bench, &[0, 1, 2]));
+    let session = TestSession::new("code", &bench, looks(&bench, &[0, 1, 2]));
     let program = SessionProgram::new(&session, "CODE").unwrap();
     let keys = [
         "space",
@@ -176,7 +176,7 @@ fn the_code_says_what_the_file_says() {
     person.press_all(&["r", "n"]);
     let printed = person.printed();
     let code = printed.rsplit("sheet:").next().unwrap().trim().to_string();
-    let sheet = || Sheet::new(read(&program.sheet, &bench).unwrap());
+    let sheet = || BlankAnswers::new(read(&program.sheet, &bench).unwrap());
     let by_code = sheet().filled_in(&code).unwrap_or_else(|error| panic!("{error}: {code}"));
     assert_eq!(sightings(&by_code, &bench), sightings(&by_file, &bench));
     assert_eq!(sightings(&by_file, &bench).len(), 3);
@@ -195,7 +195,7 @@ fn pictures_that_do_not_fit_stand_in_a_file() {
     let displayed = bench.adapter().field("displayed").unwrap();
     let own = Experiment::on(Arc::clone(&bench));
     let widths = (28..40).map(|width| SessionLook { experiment: own.clone().with(displayed, width), step: 0 });
-    let session = Session::new("widths", &bench, widths);
+    let session = TestSession::new("widths", &bench, widths);
     let program = SessionProgram::new(&session, "WIDE").unwrap();
     let data = program.data.clone().expect("twelve pictures do not fit");
     let folder = tempfile::tempdir().unwrap();
@@ -223,12 +223,12 @@ fn pictures_that_do_not_fit_stand_in_a_file() {
 #[test]
 fn what_cannot_be_asked_is_refused() {
     let bench = bench_of("linear-256", "320x200x256");
-    let empty = Session::new("none", &bench, []);
+    let empty = TestSession::new("none", &bench, []);
     assert_eq!(SessionProgram::new(&empty, "NONE").err(), Some(SessionError::Empty));
     let interleaved = bench_of("vga", "320x200x4");
-    let session = Session::new("two bits by way of the planes", &interleaved, looks(&interleaved, &[0]));
+    let session = TestSession::new("two bits by way of the planes", &interleaved, looks(&interleaved, &[0]));
     assert!(matches!(SessionProgram::new(&session, "TWO").err(), Some(SessionError::Look { look: 1, .. })));
-    let session = Session::new("name", &bench, looks(&bench, &[0]));
+    let session = TestSession::new("name", &bench, looks(&bench, &[0]));
     assert!(matches!(SessionProgram::new(&session, "a long name").err(), Some(SessionError::Name(_))));
 }
 
@@ -238,7 +238,7 @@ fn a_processor_of_another_make_writes_the_same_answers() {
     let script = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/run_session.py");
     for (board, mode) in [("colour-graphics", "640x200x2"), ("ega", "320x200x16"), ("vga", "320x200x256")] {
         let bench = bench_of(board, mode);
-        let session = Session::new("another make", &bench, looks(&bench, &[0, 3]));
+        let session = TestSession::new("another make", &bench, looks(&bench, &[0, 3]));
         let program = SessionProgram::new(&session, "OTHER").unwrap();
         let keys = [
             "space", "space", "space", "3", "up", "page-up", "t", "home", "l", "down", "s", "x", "b", "e", "f",

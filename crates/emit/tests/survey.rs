@@ -9,8 +9,8 @@ use backporch_adapter::{ADAPTERS, Adapter, Guard, Mode};
 use backporch_emit::{SurveyError, SurveyProgram};
 use backporch_evidence::survey::Survey;
 use backporch_input::Source;
-use backporch_pc::record::Kind;
-use backporch_pc::{Far, Folder, Image, Key, Machine, Model, ProcessorClock, Setup, Stop};
+use backporch_pc::record::AccessKind;
+use backporch_pc::{Far, Folder, Key, Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop};
 use backporch_raster::Board;
 use iced_x86::{CpuidFeature, Decoder, DecoderOptions};
 
@@ -24,9 +24,10 @@ fn firmware_modes(adapter: &Adapter) -> Vec<&Mode> {
 fn machine(adapter: &Arc<Adapter>, program: &SurveyProgram, keys: &[(u64, &str)], folder: &Path) -> Machine {
     let mode = adapter.default_mode();
     let board = Board::plain(Arc::clone(adapter), adapter.start_up(mode));
-    let mut setup = Setup::new(Model::P8086, ProcessorClock::new(8_000_000, 1).unwrap());
+    let mut setup = MachineSetup::new(Model::P8086, ProcessorClock::new(8_000_000, 1).unwrap());
     setup.folder = Some(Folder::new(folder, true).unwrap());
-    let mut machine = Machine::new(board, &Image::parse(program.code.bytes()).unwrap(), &mode.name, setup).unwrap();
+    let mut machine =
+        Machine::new(board, &ProgramImage::parse(program.code.bytes()).unwrap(), &mode.name, setup).unwrap();
     keys.iter().for_each(|(at, key)| machine.press(Key::named(key).unwrap(), at * 1_000_000));
     machine
 }
@@ -84,7 +85,7 @@ fn no_write_of_a_survey_changes_the_signal() {
         run(&mut machine);
         let mut registers = adapter.start_up(adapter.default_mode());
         let (mut written, mut kept) = (0, None);
-        for access in machine.recorded().iter().filter(|access| access.kind == Kind::Port) {
+        for access in machine.recorded().iter().filter(|access| access.kind == AccessKind::Port) {
             let before = registers.clone();
             adapter.write_port(&mut registers, access.address as u16, access.value as u8, Guard::AsRegister);
             if access.by.segment == segment && own(access.by) {
@@ -127,8 +128,11 @@ fn a_survey_tells_which_processor_masks_shifts() {
         let mode = adapter.default_mode();
         let board = Board::plain(Arc::clone(&adapter), adapter.start_up(mode));
         let folder_seen = Some(Folder::new(folder.path(), true).unwrap());
-        let setup = Setup { folder: folder_seen, ..Setup::new(model, ProcessorClock::new(8_000_000, 1).unwrap()) };
-        let image = Image::parse(program.code.bytes()).unwrap();
+        let setup = MachineSetup {
+            folder: folder_seen,
+            ..MachineSetup::new(model, ProcessorClock::new(8_000_000, 1).unwrap())
+        };
+        let image = ProgramImage::parse(program.code.bytes()).unwrap();
         let mut machine = Machine::new(board, &image, &mode.name, setup).unwrap();
         for (at, key) in [(50, "space"), (250, "x"), (450, "s")] {
             machine.press(Key::named(key).unwrap(), at * 1_000_000);

@@ -8,14 +8,14 @@ use std::sync::Arc;
 
 use backporch_analysis::{Conditions, Specimen, WriteMoment};
 use backporch_bench::Bench;
-use backporch_input::{InputError, Place, Source, number};
+use backporch_input::{InputError, Source, TextPosition, number};
 
 use crate::check::SightingError;
-use crate::experiment::{Experiment, Steps};
-use crate::lines::Written;
+use crate::experiment::{Experiment, StepRange};
+use crate::lines::KeywordLine;
 use crate::session::{LABEL_CHARACTERS, MARKS, MOST_LOOKS, SAW, SYMBOLS, TINGES, moment, specimen};
 use crate::sightings::Sightings;
-use crate::statement::{Seen, Share, Statement, Way};
+use crate::statement::{MoveDirection, Seen, Share, Statement};
 
 /// Longest note of a look, in characters.
 const LONGEST_NOTE: usize = 60;
@@ -29,12 +29,12 @@ pub struct Answers {
 
 /// An answers file with nothing answered yet: to be filled in by a code.
 #[derive(Clone, Debug)]
-pub struct Sheet(Answers);
+pub struct BlankAnswers(Answers);
 
 /// The answer to one look.
 #[derive(Clone, Debug)]
 struct Answered {
-    place: Place,
+    place: TextPosition,
     experiment: Experiment,
     step: u32,
     /// Pixels and lines that a mark counts.
@@ -62,7 +62,7 @@ impl Answers {
         in_mode: &dyn Fn(&str) -> Result<Arc<Bench>, InputError>,
     ) -> Result<Self, InputError> {
         let reader = Reader { source, bench, in_mode };
-        let lines = Written::checked(source)?;
+        let lines = KeywordLine::checked(source)?;
         let lines = lines.as_slice();
         let lines = reader.headed(lines)?;
         let mut looks = Vec::new();
@@ -90,7 +90,7 @@ impl Answers {
     /// Where an answer cannot be.
     pub fn add_to(&self, sightings: &mut Sightings) -> Result<(), InputError> {
         for (at, look) in self.looks.iter().enumerate().filter(|(_, look)| look.saw != 0) {
-            let added = sightings.add(&look.experiment, Steps::one(look.step), look.seen());
+            let added = sightings.add(&look.experiment, StepRange::one(look.step), look.seen());
             added.map_err(|error| {
                 let field = if matches!(error, SightingError::Step { .. }) { "step" } else { "saw" };
                 InputError::new(self.source.name(), error.found(), error.allowed())
@@ -120,7 +120,7 @@ impl Answers {
     }
 }
 
-impl Sheet {
+impl BlankAnswers {
     /// A sheet read as answers.
     #[must_use]
     pub fn new(answers: Answers) -> Self {
@@ -281,7 +281,9 @@ impl Answered {
         let down = (along + along.signum() * (pitch / 2)) / pitch;
         let right = along - down * pitch;
         let mut said = Vec::new();
-        for (by, [back, forth]) in [(right, [Way::Left, Way::Right]), (down, [Way::Up, Way::Down])] {
+        for (by, [back, forth]) in
+            [(right, [MoveDirection::Left, MoveDirection::Right]), (down, [MoveDirection::Up, MoveDirection::Down])]
+        {
             if by != 0 {
                 said.push(Statement::Shifted(if by < 0 { back } else { forth }, by.unsigned_abs() as u32));
             }
@@ -318,7 +320,7 @@ struct Reader<'a> {
 impl Reader<'_> {
     fn fault(
         &self,
-        line: Written<'_>,
+        line: KeywordLine<'_>,
         field: impl AsRef<str>,
         found: impl std::fmt::Display,
         allowed: impl std::fmt::Display,
@@ -327,8 +329,8 @@ impl Reader<'_> {
     }
 
     /// The lines after the head, which is one of this form and of this board.
-    fn headed<'l, 's>(&self, lines: &'l [Written<'s>]) -> Result<&'l [Written<'s>], InputError> {
-        let missing = Written { number: 1, keyword: "", rest: "" };
+    fn headed<'l, 's>(&self, lines: &'l [KeywordLine<'s>]) -> Result<&'l [KeywordLine<'s>], InputError> {
+        let missing = KeywordLine { number: 1, keyword: "", rest: "" };
         let [form, bench, board, rest @ ..] = lines else {
             return Err(self.fault(missing, "backporch", "a file of fewer lines", "backporch answers 1"));
         };
@@ -346,7 +348,7 @@ impl Reader<'_> {
         Ok(rest)
     }
 
-    fn look(&self, lines: &[Written<'_>], cards: &mut Vec<(String, Arc<Bench>)>) -> Result<Answered, InputError> {
+    fn look(&self, lines: &[KeywordLine<'_>], cards: &mut Vec<(String, Arc<Bench>)>) -> Result<Answered, InputError> {
         let first = lines[0];
         let title = format!("look {}", first.rest);
         let field = |name: &str| format!("{title}.{name}");
@@ -383,10 +385,10 @@ impl Reader<'_> {
                 card
             }
         };
-        let register = |line: Written<'_>, name: &str, of: &str| {
+        let register = |line: KeywordLine<'_>, name: &str, of: &str| {
             bench.field(name).map_err(|error| self.fault(line, field(of), error.found(), error.allowed()))
         };
-        let value = |line: Written<'_>, of: &str, text: &str, max: u32| -> Result<u32, InputError> {
+        let value = |line: KeywordLine<'_>, of: &str, text: &str, max: u32| -> Result<u32, InputError> {
             let value = number(text.trim()).ok().and_then(|value| u32::try_from(value).ok());
             let value = value.filter(|value| *value <= max);
             value.ok_or_else(|| self.fault(line, field(of), text, format!("0..={max}")))
@@ -437,7 +439,7 @@ impl Reader<'_> {
         let note: String = known("note").map_or("", |line| line.rest).chars().take(LONGEST_NOTE).collect();
         let title = known("title").map_or("", |line| line.rest).to_string();
         let answered = Answered {
-            place: Place { line: first.number, column: 1 },
+            place: TextPosition { line: first.number, column: 1 },
             experiment: Experiment { title, bench: Arc::clone(&bench), settings, over, conditions },
             step,
             cell,

@@ -4,7 +4,7 @@ use backporch_analysis::Specimen;
 use backporch_bench::Bench;
 use thiserror::Error;
 
-use crate::experiment::{Experiment, Steps};
+use crate::experiment::{Experiment, StepRange};
 use crate::statement::{Seen, Statement};
 
 /// Why a sighting cannot be taken. Displays as `found …, allowed …`.
@@ -68,14 +68,14 @@ impl SightingError {
 }
 
 /// Whether the register can hold every step.
-pub(crate) fn steps(experiment: &Experiment, steps: Steps) -> Result<(), SightingError> {
+pub(crate) fn steps(experiment: &Experiment, steps: StepRange) -> Result<(), SightingError> {
     let max = experiment.bench.adapter().field_info(experiment.over).max();
     let last = steps.0.last();
     if last <= u64::from(max) { Ok(()) } else { Err(SightingError::Step { found: last, max }) }
 }
 
 /// Whether what was seen can be in frames of that size and over these steps.
-pub(crate) fn possible(experiment: &Experiment, steps: Steps, seen: &Seen) -> Result<(), SightingError> {
+pub(crate) fn possible(experiment: &Experiment, steps: StepRange, seen: &Seen) -> Result<(), SightingError> {
     let (from, last) = (steps.0.from(), steps.0.last());
     match seen {
         Seen::Nothing { .. } => Ok(()),

@@ -120,9 +120,9 @@ impl Experiment {
 
 /// The steps a sighting speaks of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Steps(pub Range);
+pub struct StepRange(pub Range);
 
-impl Steps {
+impl StepRange {
     /// One step.
     #[must_use]
     pub fn one(step: u32) -> Self {

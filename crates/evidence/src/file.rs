@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use backporch_input::{Number, Range, Version1};
 use serde::{Deserialize, Serialize};
 
-use backporch_analysis::{Look, PictureLayout, Specimen, WriteMoment};
+use backporch_analysis::{PictureLayout, Specimen, WhichFrame, WriteMoment};
 
 /// Sightings as written.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -56,7 +56,7 @@ pub struct ExperimentFile {
     pub moment: WriteMoment,
     /// Whether the picture was looked at once it had settled, or while it moved.
     #[serde(default)]
-    pub look: Look,
+    pub look: WhichFrame,
     /// Whether the picture was laid out again for these registers.
     #[serde(default)]
     pub picture: PictureLayout,
@@ -77,7 +77,7 @@ impl ExperimentFile {
             registers: BTreeMap::new(),
             over: Some(over),
             moment: WriteMoment::default(),
-            look: Look::default(),
+            look: WhichFrame::default(),
             picture: PictureLayout::default(),
             seen: Vec::new(),
         }

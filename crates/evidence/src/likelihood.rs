@@ -17,7 +17,7 @@
 use backporch_analysis::{ComponentChange, FrameSignature, LinePattern, LineSet, Nature, Verdict};
 
 use crate::impression::{Amount, Impression};
-use crate::statement::{Primary, Seen, Share, Statement, Tinge, Way};
+use crate::statement::{MoveDirection, Primary, Seen, Share, Statement, Tinge};
 
 /// How well a sighting fits a prediction.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -392,11 +392,11 @@ fn shifted(statement: &Statement, signature: &FrameSignature) -> f64 {
             let along_memory = signature.moved.map_or(0, i32::unsigned_abs);
             near(*pixels, right.unsigned_abs()).max(near(*pixels, along_memory))
         }
-        Statement::Shifted(Way::Right, pixels) => way(right, *pixels),
-        Statement::Shifted(Way::Left, pixels) => way(-right, *pixels),
+        Statement::Shifted(MoveDirection::Right, pixels) => way(right, *pixels),
+        Statement::Shifted(MoveDirection::Left, pixels) => way(-right, *pixels),
         // Lines are not misread by one.
-        Statement::Shifted(Way::Down, lines) => way(down, *lines).floor(),
-        Statement::Shifted(Way::Up, lines) => way(-down, *lines).floor(),
+        Statement::Shifted(MoveDirection::Down, lines) => way(down, *lines).floor(),
+        Statement::Shifted(MoveDirection::Up, lines) => way(-down, *lines).floor(),
         Statement::ShiftedHalfLine => {
             let beside = signature.moved.map_or(0, i32::unsigned_abs) % signature.pitch.max(1);
             f64::from(u8::from((2 * beside).abs_diff(signature.width) <= 2 * PIXELS_MISREAD))

@@ -4,17 +4,17 @@
 
 use std::fmt::Display;
 
-use backporch_input::{InputError, Place, Source};
+use backporch_input::{InputError, Source, TextPosition};
 
 /// A line of the file: its number, its keyword and the rest.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Written<'a> {
+pub(crate) struct KeywordLine<'a> {
     pub number: u32,
     pub keyword: &'a str,
     pub rest: &'a str,
 }
 
-impl<'a> Written<'a> {
+impl<'a> KeywordLine<'a> {
     /// `None` for an empty line; a mark that some editors put at the end of a file is one.
     fn of((number, line): (u32, &'a str)) -> Option<Self> {
         let line = line.trim_end_matches(['\r', '\u{1A}', ' ']);
@@ -54,6 +54,6 @@ impl<'a> Written<'a> {
         allowed: impl Display,
     ) -> InputError {
         let column = if self.rest.is_empty() { 1 } else { self.keyword.chars().count() as u32 + 2 };
-        InputError::new(source.name(), found, allowed).in_field(field).at(Place { line: self.number, column })
+        InputError::new(source.name(), found, allowed).in_field(field).at(TextPosition { line: self.number, column })
     }
 }

@@ -1,7 +1,7 @@
 //! What a capture says of each picture line: how likely it is as meant.
 //!
 //! Written as a digit a line, from the top: 9 is as meant beyond doubt, 0 is not, and the middle says nothing. A digit
-//! `d` stands for the natural logarithm of the odds `d − 4.5`; 4 and 5 together are a line that could not be told.
+//! `d` stands for the natural logarithm of the odds `d − 4.5`; 4 and 5 together are a line that could not be judged.
 
 use std::fmt;
 
@@ -24,7 +24,7 @@ const LEAST: f64 = 1.0;
 pub struct MeasuredLines(Vec<u8>);
 
 impl MeasuredLines {
-    /// From the natural logarithm of the odds that each line is as meant, from the top; 0 where it could not be told.
+    /// From the natural logarithm of the odds that each line is as meant, from the top; 0 where it could not be judged.
     #[must_use]
     pub fn new(odds: impl IntoIterator<Item = f64>) -> Self {
         let digit = |odds: f64| (GREATEST + odds.clamp(-GREATEST, GREATEST)).round() as u8;
@@ -44,7 +44,7 @@ impl MeasuredLines {
         self.0.len() as u32
     }
 
-    /// Lines that are more likely than not as meant, and those that are not; what could not be told is in neither.
+    /// Lines that are more likely than not as meant, and those that are not; what could not be judged is in neither.
     #[must_use]
     pub fn counts(&self) -> (usize, usize) {
         let count = |is: fn(&u8) -> bool| self.0.iter().filter(|digit| is(digit)).count();
@@ -135,7 +135,7 @@ mod tests {
         }
     }
 
-    /// What could not be told says nothing.
+    /// What could not be judged says nothing.
     #[test]
     fn unreadable_lines_say_nothing() {
         let lines = MeasuredLines::new([0.0; 200]);

@@ -6,7 +6,7 @@
 use std::collections::BTreeSet;
 
 use crate::measured::MeasuredLines;
-use crate::statement::{ORDINALS, Primary, Seen, Share, Statement, Tinge, Way};
+use crate::statement::{MoveDirection, ORDINALS, Primary, Seen, Share, Statement, Tinge};
 
 /// Words that join phrases and say nothing themselves.
 const JOINING: &[&str] = &[
@@ -147,17 +147,17 @@ fn phrase<'a, 'w>(words: &'w [&'a str]) -> Result<(Statement, &'w [&'a str]), Un
         ["shifted", "half-line", rest @ ..] => (Statement::ShiftedHalfLine, rest),
         ["shifted", way @ ("left" | "right" | "leftwards" | "rightwards" | "up" | "down"), by, rest @ ..] => {
             let way = match *way {
-                "left" | "leftwards" => Way::Left,
-                "right" | "rightwards" => Way::Right,
-                "up" => Way::Up,
-                _ => Way::Down,
+                "left" | "leftwards" => MoveDirection::Left,
+                "right" | "rightwards" => MoveDirection::Right,
+                "up" => MoveDirection::Up,
+                _ => MoveDirection::Down,
             };
             let units: &[&str] = if way.is_sideways() { &["pixels", "pixel"] } else { &["lines", "line"] };
             (Statement::Shifted(way, number(by)?), without_unit(rest, units))
         }
         ["shifted", pixels, rest @ ..] => match without_unit(rest, &["pixels", "pixel"]) {
-            ["rightwards", rest @ ..] => (Statement::Shifted(Way::Right, number(pixels)?), rest),
-            ["leftwards", rest @ ..] => (Statement::Shifted(Way::Left, number(pixels)?), rest),
+            ["rightwards", rest @ ..] => (Statement::Shifted(MoveDirection::Right, number(pixels)?), rest),
+            ["leftwards", rest @ ..] => (Statement::Shifted(MoveDirection::Left, number(pixels)?), rest),
             rest => (Statement::ShiftedBy(number(pixels)?), rest),
         },
         ["displaced", rest @ ..] => (Statement::Displaced, rest),
@@ -180,7 +180,7 @@ fn primary(word: &str) -> Result<Primary, Unknown> {
 }
 
 fn vertical(way: &str, lines: u32) -> Statement {
-    Statement::Shifted(if way == "lower" { Way::Down } else { Way::Up }, lines)
+    Statement::Shifted(if way == "lower" { MoveDirection::Down } else { MoveDirection::Up }, lines)
 }
 
 /// Numbers, rising, and what comes after them; `None` where there are none.
@@ -247,10 +247,10 @@ mod tests {
         assert_eq!(read("lines 11, 3 and 7"), of([Statement::Lines(vec![3, 7, 11])]));
         assert_eq!(read("line 7 for example"), of([Statement::Examples(vec![7])]));
         assert_eq!(read("for example lines 3 and 12"), of([Statement::Examples(vec![3, 12])]));
-        assert_eq!(read("shifted by 8 pixels to the right"), of([Statement::Shifted(Way::Right, 8)]));
-        assert_eq!(read("shifted left by 2"), of([Statement::Shifted(Way::Left, 2)]));
-        assert_eq!(read("a line lower"), of([Statement::Shifted(Way::Down, 1)]));
-        assert_eq!(read("2 lines higher"), of([Statement::Shifted(Way::Up, 2)]));
+        assert_eq!(read("shifted by 8 pixels to the right"), of([Statement::Shifted(MoveDirection::Right, 8)]));
+        assert_eq!(read("shifted left by 2"), of([Statement::Shifted(MoveDirection::Left, 2)]));
+        assert_eq!(read("a line lower"), of([Statement::Shifted(MoveDirection::Down, 1)]));
+        assert_eq!(read("2 lines higher"), of([Statement::Shifted(MoveDirection::Up, 2)]));
         assert_eq!(read("shifted by half a line"), of([Statement::ShiftedHalfLine]));
         assert_eq!(read("from step 4 on broken"), Ok(Seen::FromStep(4, vec![Statement::Broken])));
         let share = |percent| Ok(Seen::Said(Share::About(percent), vec![Statement::Broken]));
@@ -325,7 +325,15 @@ mod tests {
             (0..320_u32).prop_map(Statement::LowermostLine),
             (0..320_u32).prop_map(Statement::LeftmostPixel),
             (0..320_u32).prop_map(Statement::RightmostPixel),
-            (prop_oneof![Just(Way::Left), Just(Way::Right), Just(Way::Up), Just(Way::Down)], 1..200_u32)
+            (
+                prop_oneof![
+                    Just(MoveDirection::Left),
+                    Just(MoveDirection::Right),
+                    Just(MoveDirection::Up),
+                    Just(MoveDirection::Down)
+                ],
+                1..200_u32
+            )
                 .prop_map(|(way, by)| Statement::Shifted(way, by)),
             Just(Statement::ShiftedHalfLine),
             proptest::collection::btree_set(0..500_u32, 1..6)

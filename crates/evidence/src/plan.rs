@@ -9,7 +9,7 @@ use backporch_input::{InputError, Number, Range, Source, Version1, parse};
 use serde::{Deserialize, Serialize};
 
 use crate::experiment::Experiment;
-use crate::session::{MOST_LOOKS, Session, SessionLook};
+use crate::session::{MOST_LOOKS, SessionLook, TestSession};
 use crate::settings;
 
 /// A plan as written.
@@ -52,7 +52,7 @@ pub struct PlannedFile {
     pub moment: WriteMoment,
 }
 
-impl Session {
+impl TestSession {
     /// Reads a plan for a bench; `in_mode` gives the bench in another mode.
     ///
     /// # Errors

@@ -9,7 +9,7 @@ use backporch_bench::{BENCHES, Bench, Overrides};
 use backporch_input::{Catalogue, InputError, Range, Source, file_beside, parse};
 
 use crate::check::SightingError;
-use crate::experiment::{Experiment, Observer, Steps};
+use crate::experiment::{Experiment, Observer, StepRange};
 use crate::file::{ExperimentFile, SightingFile, SightingsFile};
 use crate::nearest;
 use crate::phrase;
@@ -129,7 +129,7 @@ impl Reader<'_> {
             let allowed = nearest::allowed(&unknown.0);
             self.source.fault(&path("saw"), unknown.0, allowed)
         })?;
-        let steps = Steps(written.at.unwrap_or_else(|| Range::single(u64::from(experiment.own_step()))));
+        let steps = StepRange(written.at.unwrap_or_else(|| Range::single(u64::from(experiment.own_step()))));
         sightings.add(experiment, steps, seen).map_err(|error| {
             let field = if matches!(error, SightingError::Step { .. }) { "at" } else { "saw" };
             self.source.fault(&path(field), error.found(), error.allowed())

@@ -55,14 +55,14 @@ pub struct SessionLook {
 
 /// The looks of one session, all on one board.
 #[derive(Clone, Debug)]
-pub struct Session {
+pub struct TestSession {
     /// What it is for, for people.
     pub title: String,
     bench: Arc<Bench>,
     looks: Vec<SessionLook>,
 }
 
-impl Session {
+impl TestSession {
     /// A session of these looks on the bench's board, each with the test card in its memory; only the first
     /// [`MOST_LOOKS`] are kept.
     #[must_use]

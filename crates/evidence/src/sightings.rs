@@ -6,7 +6,7 @@ use backporch_analysis::ExperimentSetup;
 use backporch_bench::Bench;
 
 use crate::check::{self, SightingError};
-use crate::experiment::{Experiment, Observer, Steps};
+use crate::experiment::{Experiment, Observer, StepRange};
 use crate::statement::{Seen, Share, Statement};
 use crate::survey::Survey;
 
@@ -124,7 +124,7 @@ impl Sightings {
     /// # Errors
     /// Where a step does not fit the register, or what was seen cannot be:
     /// a line below the frame, a pixel beside it.
-    pub fn add(&mut self, experiment: &Experiment, steps: Steps, seen: Seen) -> Result<(), SightingError> {
+    pub fn add(&mut self, experiment: &Experiment, steps: StepRange, seen: Seen) -> Result<(), SightingError> {
         check::steps(experiment, steps)?;
         check::possible(experiment, steps, &seen)?;
         check::same_class(&self.bench, experiment, &seen)?;

@@ -68,7 +68,7 @@ pub enum Statement {
     /// The bad lines show what belongs that many pixels beside, to either side.
     ShiftedBy(u32),
     /// The content of what is bad stands that far from its place.
-    Shifted(Way, u32),
+    Shifted(MoveDirection, u32),
     /// The content of what is bad stands half a line beside its place.
     ShiftedHalfLine,
     /// The whole picture stands in another place.
@@ -142,7 +142,7 @@ impl fmt::Display for Tinge {
 
 /// Which way content has moved.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Way {
+pub enum MoveDirection {
     /// To the left, in pixels.
     Left,
     /// To the right, in pixels.
@@ -308,7 +308,7 @@ impl Statement {
     }
 }
 
-impl Way {
+impl MoveDirection {
     /// Whether it is along the lines, and counts pixels.
     #[must_use]
     pub fn is_sideways(self) -> bool {
@@ -382,10 +382,10 @@ impl fmt::Display for Statement {
             Self::LeftmostPixel(pixel) => write!(f, "leftmost pixel {pixel}"),
             Self::RightmostPixel(pixel) => write!(f, "rightmost pixel {pixel}"),
             Self::ShiftedBy(pixels) => write!(f, "shifted by {pixels}"),
-            Self::Shifted(Way::Left, pixels) => write!(f, "shifted left by {pixels}"),
-            Self::Shifted(Way::Right, pixels) => write!(f, "shifted right by {pixels}"),
-            Self::Shifted(Way::Up, lines) => write!(f, "shifted up by {lines}"),
-            Self::Shifted(Way::Down, lines) => write!(f, "shifted down by {lines}"),
+            Self::Shifted(MoveDirection::Left, pixels) => write!(f, "shifted left by {pixels}"),
+            Self::Shifted(MoveDirection::Right, pixels) => write!(f, "shifted right by {pixels}"),
+            Self::Shifted(MoveDirection::Up, lines) => write!(f, "shifted up by {lines}"),
+            Self::Shifted(MoveDirection::Down, lines) => write!(f, "shifted down by {lines}"),
             Self::ShiftedHalfLine => f.write_str("shifted by half a line"),
             Self::Displaced => f.write_str("displaced"),
             Self::WrongColours => f.write_str("wrong colours"),

@@ -114,7 +114,7 @@ pub struct SurveyedMode {
     /// Registers of which a bit was turned over and back.
     pub turned: Vec<Turned>,
     /// Two bytes of memory, for distances from 512 to 32768.
-    pub memory: Vec<Place>,
+    pub memory: Vec<MemoryProbe>,
     /// What the four planes read as.
     pub planes: Option<[u8; 4]>,
     /// Experiments on the board's memory.
@@ -132,7 +132,7 @@ pub struct Turned {
 
 /// What two bytes of memory read as after 165 was written to the first and 90 to the second.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Place {
+pub struct MemoryProbe {
     /// Bytes from the first to the second.
     pub offset: u32,
     /// The first.

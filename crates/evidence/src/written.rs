@@ -1,6 +1,6 @@
 //! Sightings written: their file as a text to keep or pass on.
 
-use backporch_analysis::{Look, PictureLayout, Specimen, WriteMoment};
+use backporch_analysis::{PictureLayout, Specimen, WhichFrame, WriteMoment};
 use backporch_input::quoted;
 
 use crate::file::{ExperimentFile, SightingFile, SightingsFile};
@@ -75,10 +75,10 @@ fn moment_word(moment: WriteMoment) -> Option<&'static str> {
     }
 }
 
-fn look_word(look: Look) -> Option<&'static str> {
+fn look_word(look: WhichFrame) -> Option<&'static str> {
     match look {
-        Look::Settled => None,
-        Look::Moving => Some("Moving"),
+        WhichFrame::Settled => None,
+        WhichFrame::Moving => Some("Moving"),
     }
 }
 

@@ -4,7 +4,8 @@ use std::sync::{Arc, LazyLock};
 
 use backporch_bench::{Bench, Overrides};
 use backporch_evidence::{
-    Answers, Experiment, Observer, Primary, Seen, Session, SessionLook, Share, Sightings, Statement, Tinge, Way,
+    Answers, Experiment, MoveDirection, Observer, Primary, Seen, SessionLook, Share, Sightings, Statement, TestSession,
+    Tinge,
 };
 use backporch_input::{InputError, Source};
 use proptest::prelude::*;
@@ -19,7 +20,7 @@ fn sheet(bench: &Arc<Bench>) -> String {
     let own = Experiment::on(Arc::clone(bench));
     let narrow = own.clone().with(bench.adapter().field("displayed").unwrap(), 31);
     let looks = [(own.clone(), 0), (own, 4), (narrow, 1)].map(|(experiment, step)| SessionLook { experiment, step });
-    Session::new("three", bench, looks).sheet(&[])
+    TestSession::new("three", bench, looks).sheet(&[])
 }
 
 /// The same with a check that fits.
@@ -100,7 +101,7 @@ fn answers_become_sightings_exact_where_the_marker_was() {
     assert_eq!(colours, [Seen::Said(Share::Each, vec![Statement::WrongColours, tinged])]);
 }
 
-/// Content that has moved is told by where a number of the card belongs and where it stands; along memory the end of a
+/// Content that has moved is recognised by where a number of the card belongs and where it stands; along memory the end of a
 /// line is followed by the beginning of the next, here of 320 pixels.
 #[test]
 fn content_that_has_moved_is_told_by_two_places() {
@@ -116,13 +117,16 @@ fn content_that_has_moved_is_told_by_two_places() {
         };
         said[1..].to_vec()
     };
-    assert_eq!(said((10, 5), (18, 5)), [Statement::Shifted(Way::Right, 8)]);
-    assert_eq!(said((18, 5), (10, 5)), [Statement::Shifted(Way::Left, 8)]);
-    assert_eq!(said((10, 5), (10, 8)), [Statement::Shifted(Way::Down, 3)]);
-    assert_eq!(said((10, 8), (10, 5)), [Statement::Shifted(Way::Up, 3)]);
-    assert_eq!(said((138, 110), (10, 8)), [Statement::Shifted(Way::Left, 128), Statement::Shifted(Way::Up, 102)]);
+    assert_eq!(said((10, 5), (18, 5)), [Statement::Shifted(MoveDirection::Right, 8)]);
+    assert_eq!(said((18, 5), (10, 5)), [Statement::Shifted(MoveDirection::Left, 8)]);
+    assert_eq!(said((10, 5), (10, 8)), [Statement::Shifted(MoveDirection::Down, 3)]);
+    assert_eq!(said((10, 8), (10, 5)), [Statement::Shifted(MoveDirection::Up, 3)]);
+    assert_eq!(
+        said((138, 110), (10, 8)),
+        [Statement::Shifted(MoveDirection::Left, 128), Statement::Shifted(MoveDirection::Up, 102)]
+    );
     // The same place by way of the line's end.
-    assert_eq!(said((0, 5), (312, 4)), [Statement::Shifted(Way::Left, 8)]);
+    assert_eq!(said((0, 5), (312, 4)), [Statement::Shifted(MoveDirection::Left, 8)]);
     assert_eq!(said((10, 5), (10, 5)), []);
 }
 

@@ -5,7 +5,7 @@ use std::sync::{Arc, LazyLock};
 use backporch_analysis::{ComponentChange, Conditions, ExperimentSetup, FrameSignature, Nature, Verdict};
 use backporch_bench::{Bench, Overrides};
 use backporch_evidence::likelihood::{SightingFit, fit, grade};
-use backporch_evidence::{Primary, Seen, Share, Statement, Tinge, Way};
+use backporch_evidence::{MoveDirection, Primary, Seen, Share, Statement, Tinge};
 use backporch_quirk::{Family, QuirkStack};
 use proptest::prelude::*;
 
@@ -65,11 +65,11 @@ fn truths(frame: &FrameSignature) -> Vec<Statement> {
     }
     let movement = frame.moved_to().filter(|_| nature != Nature::Colours);
     if let Some((right, down)) = movement {
-        say(right > 0, Statement::Shifted(Way::Right, right.unsigned_abs()));
-        say(right < 0, Statement::Shifted(Way::Left, right.unsigned_abs()));
+        say(right > 0, Statement::Shifted(MoveDirection::Right, right.unsigned_abs()));
+        say(right < 0, Statement::Shifted(MoveDirection::Left, right.unsigned_abs()));
         say(right != 0, Statement::ShiftedBy(right.unsigned_abs()));
-        say(down > 0, Statement::Shifted(Way::Down, down.unsigned_abs()));
-        say(down < 0, Statement::Shifted(Way::Up, down.unsigned_abs()));
+        say(down > 0, Statement::Shifted(MoveDirection::Down, down.unsigned_abs()));
+        say(down < 0, Statement::Shifted(MoveDirection::Up, down.unsigned_abs()));
         say(2 * right.unsigned_abs() == width && frame.pitch == width, Statement::ShiftedHalfLine);
     }
     said.push(Statement::Lines(lines));

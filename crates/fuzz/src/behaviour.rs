@@ -1,9 +1,9 @@
-//! Boards and processors under what nobody would write.
+//! Boards and processors under random accesses and code.
 
 use std::sync::{Arc, LazyLock};
 
 use backporch_adapter::{ADAPTERS, Adapter};
-use backporch_pc::{Image, Machine, Model, ProcessorClock, Setup, Stop};
+use backporch_pc::{Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop};
 use backporch_quirk::{Family, QuirkStack};
 use backporch_raster::Board;
 use fastrand::Rng;
@@ -65,10 +65,10 @@ pub fn program(rng: &mut Rng) {
         return;
     };
     let model = Model::ALL[rng.usize(0..Model::ALL.len())];
-    let (Ok(image), Some(clock)) = (Image::parse(&bytes), ProcessorClock::new(8_000_000, 1)) else {
+    let (Ok(image), Some(clock)) = (ProgramImage::parse(&bytes), ProcessorClock::new(8_000_000, 1)) else {
         return;
     };
-    let Ok(mut machine) = Machine::new(board, &image, &mode, Setup::new(model, clock)) else {
+    let Ok(mut machine) = Machine::new(board, &image, &mode, MachineSetup::new(model, clock)) else {
         return;
     };
     machine.set_deadline(DEADLINE);

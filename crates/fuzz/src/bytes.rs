@@ -5,7 +5,7 @@ use std::sync::LazyLock;
 
 use backporch_input::{Case, Holds};
 use backporch_measure::Capture;
-use backporch_pc::Image;
+use backporch_pc::ProgramImage;
 use fastrand::Rng;
 use image::{ImageFormat, RgbImage};
 
@@ -54,7 +54,7 @@ pub fn image(rng: &mut Rng) {
         bytes.resize(96, 0x90);
         vec![bytes, vec![0xB8, 0x13, 0x00, 0xCD, 0x10, 0xC3]]
     });
-    if let Ok(image) = Image::parse(&mutated(rng, &CORPUS)) {
+    if let Ok(image) = ProgramImage::parse(&mutated(rng, &CORPUS)) {
         let _ = image.at_segment(rng.u16(..));
     }
 }

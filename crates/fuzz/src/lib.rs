@@ -34,7 +34,7 @@ pub use mutate::mutated;
 
 /// Something that takes what others made.
 #[derive(Clone, Copy, Debug)]
-pub struct Target {
+pub struct FuzzTarget {
     /// What it is called.
     pub name: &'static str,
     /// Makes an input up and hands it over.
@@ -42,25 +42,25 @@ pub struct Target {
 }
 
 /// All of them.
-pub const TARGETS: &[Target] = &[
-    Target { name: "bench", try_one: texts::bench },
-    Target { name: "requirements", try_one: texts::requirements },
-    Target { name: "sightings", try_one: texts::sightings },
-    Target { name: "plan", try_one: texts::plan },
-    Target { name: "routine", try_one: texts::routine },
-    Target { name: "trace", try_one: texts::trace },
-    Target { name: "processor", try_one: texts::processor },
-    Target { name: "monitor", try_one: texts::monitor },
-    Target { name: "quirk", try_one: texts::quirk },
-    Target { name: "profile", try_one: texts::profile },
-    Target { name: "answers", try_one: texts::answers },
-    Target { name: "survey", try_one: texts::survey },
-    Target { name: "case", try_one: bytes::case },
-    Target { name: "picture", try_one: bytes::picture },
-    Target { name: "capture", try_one: bytes::capture },
-    Target { name: "image", try_one: bytes::image },
-    Target { name: "board", try_one: behaviour::board },
-    Target { name: "program", try_one: behaviour::program },
+pub const TARGETS: &[FuzzTarget] = &[
+    FuzzTarget { name: "bench", try_one: texts::bench },
+    FuzzTarget { name: "requirements", try_one: texts::requirements },
+    FuzzTarget { name: "sightings", try_one: texts::sightings },
+    FuzzTarget { name: "plan", try_one: texts::plan },
+    FuzzTarget { name: "routine", try_one: texts::routine },
+    FuzzTarget { name: "trace", try_one: texts::trace },
+    FuzzTarget { name: "processor", try_one: texts::processor },
+    FuzzTarget { name: "monitor", try_one: texts::monitor },
+    FuzzTarget { name: "quirk", try_one: texts::quirk },
+    FuzzTarget { name: "profile", try_one: texts::profile },
+    FuzzTarget { name: "answers", try_one: texts::answers },
+    FuzzTarget { name: "survey", try_one: texts::survey },
+    FuzzTarget { name: "case", try_one: bytes::case },
+    FuzzTarget { name: "picture", try_one: bytes::picture },
+    FuzzTarget { name: "capture", try_one: bytes::capture },
+    FuzzTarget { name: "image", try_one: bytes::image },
+    FuzzTarget { name: "board", try_one: behaviour::board },
+    FuzzTarget { name: "program", try_one: behaviour::program },
 ];
 
 /// How a target fared.
@@ -87,7 +87,7 @@ impl fmt::Display for Panicked {
 
 impl Error for Panicked {}
 
-impl Target {
+impl FuzzTarget {
     /// Hands over the input of a number.
     pub fn run(&self, number: u64) {
         (self.try_one)(&mut fastrand::Rng::with_seed(number));

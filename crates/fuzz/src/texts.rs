@@ -5,7 +5,7 @@ use std::sync::{Arc, LazyLock};
 use backporch_adapter::{ADAPTERS, Adapter};
 use backporch_bench::{BENCHES, Bench, Library, Overrides};
 use backporch_evidence::survey::Survey;
-use backporch_evidence::{Answers, SIGHTINGS, Session, Sightings};
+use backporch_evidence::{Answers, SIGHTINGS, Sightings, TestSession};
 use backporch_input::{Catalogue, InputError, Source};
 use backporch_quirk::{Family, QUIRKS};
 use backporch_script::{CpuModel, DotTime, PROCESSORS, Program, ROUTINES, Trace};
@@ -65,7 +65,7 @@ pub fn plan(rng: &mut Rng) {
                 .to_vec(),
         ]
     });
-    let _ = Session::from_plan(&source(rng, &CORPUS), &BENCH, &no_other_mode);
+    let _ = TestSession::from_plan(&source(rng, &CORPUS), &BENCH, &no_other_mode);
 }
 
 pub fn routine(rng: &mut Rng) {

@@ -6,7 +6,7 @@ use backporch_input::Source;
 use backporch_raster::Tap;
 use backporch_script::{Cpu, FRAME, Moment, NORMAL_SPEED, Program, RoutineFile, RunError, Step, ValueForm};
 
-use crate::margins::{Margins, Sweep, Trial, frame_dots};
+use crate::margins::{MarginSweep, Margins, Trial, frame_dots};
 
 /// A moment for the write of the start address that holds in every run.
 #[derive(Clone, Debug, PartialEq)]
@@ -28,7 +28,7 @@ impl<T: Tap + Clone + Send + Sync> Trial<T> {
     /// strikes at any phase and speed of the sweep.
     ///
     /// The routine is turned so that it redraws when retrace begins and then
-    /// writes the next start address so many lines into the active area; each
+    /// writes the next start address this many lines into the active area; each
     /// candidate is run over the whole sweep. The lines are let pass by a delay
     /// of processor clocks: a polling loop may be longer than the blanking of a
     /// line and lose count. `None` where the routine's write is not a plain step
@@ -36,7 +36,7 @@ impl<T: Tap + Clone + Send + Sync> Trial<T> {
     ///
     /// # Errors
     /// Where the routine draws from a picture and there is none.
-    pub fn advice(&self, sweep: &Sweep, done: &(dyn Fn() + Sync)) -> Result<Option<Advice>, RunError> {
+    pub fn advice(&self, sweep: &MarginSweep, done: &(dyn Fn() + Sync)) -> Result<Option<Advice>, RunError> {
         let adapter = self.board.adapter();
         let timing = adapter.timing(self.board.registers());
         let shown = timing.lines_displayed();

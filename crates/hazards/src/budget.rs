@@ -161,14 +161,14 @@ fn reads(adapter: &Adapter, registers: &Registers, line_dots: u64) -> Vec<LineRe
 
 /// Whether a routine's passes fit into their frames.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Fit {
+pub struct BudgetFit {
     /// Most clocks of work in a pass, waiting left out.
     pub busiest_pass: u64,
     /// Clocks it may take.
     pub allowed: u64,
 }
 
-impl Fit {
+impl BudgetFit {
     /// Measures the passes that ended in these frames.
     #[must_use]
     pub fn of(records: &[FrameRecord], cpu: &Cpu) -> Option<Self> {

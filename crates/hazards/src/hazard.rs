@@ -33,7 +33,7 @@ mod window;
 
 pub use image::{Displaced, displaced, loader_hazards};
 pub use inspect::{Inspector, inspect};
-pub use setting::{Layout, Surroundings};
+pub use setting::{MeantLayout, Surroundings};
 
 use std::fmt;
 

@@ -26,8 +26,12 @@ mod margins;
 mod waveform;
 
 pub use advice::Advice;
-pub use budget::{Budget, Fit, MoveBudget, MoveKind};
+pub use budget::{Budget, BudgetFit, MoveBudget, MoveKind};
 pub use chart::{beam_chart, beam_chart_image};
-pub use hazard::{Displaced, Hazard, HazardKind, Inspector, Layout, Surroundings, displaced, inspect, loader_hazards};
-pub use margins::{Count, Judge, Judged, KindMargin, Margins, Room, SETTLING_FRAMES, Spread, Sweep, Trial, frame_dots};
+pub use hazard::{
+    Displaced, Hazard, HazardKind, Inspector, MeantLayout, Surroundings, displaced, inspect, loader_hazards,
+};
+pub use margins::{
+    Count, FrameJudge, Judged, KindMargin, MarginSweep, Margins, PhaseSpread, Room, SETTLING_FRAMES, Trial, frame_dots,
+};
 pub use waveform::write_vcd;

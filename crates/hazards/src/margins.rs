@@ -16,7 +16,7 @@ use backporch_script::{
 use backporch_signal::Monitor;
 use rayon::prelude::*;
 
-use crate::hazard::{Hazard, HazardKind, Inspector, Layout, Surroundings};
+use crate::hazard::{Hazard, HazardKind, Inspector, MeantLayout, Surroundings};
 
 /// Frames at a run's beginning that are not counted: the routine finds its place in them.
 pub const SETTLING_FRAMES: u64 = 2;
@@ -35,14 +35,14 @@ pub struct Trial<T: Tap> {
     /// Monitor.
     pub monitor: Option<Monitor>,
     /// How the picture lies in memory.
-    pub layout: Option<Layout>,
+    pub layout: Option<MeantLayout>,
     /// Seed of all chance.
     pub seed: u64,
 }
 
 /// Which phases and speeds to try.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Sweep {
+pub struct MarginSweep {
     /// Number of start phases, spread over a frame.
     pub phases: u32,
     /// Speeds of the processor, in thousandths of the model's.
@@ -52,12 +52,12 @@ pub struct Sweep {
     /// Frames at a run's beginning that are not counted.
     pub settling: u64,
     /// How the phases are spread.
-    pub spread: Spread,
+    pub spread: PhaseSpread,
 }
 
 /// How start phases are spread over a frame.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Spread {
+pub enum PhaseSpread {
     /// One by chance in each of as many equal parts.
     #[default]
     ByChance,
@@ -65,7 +65,7 @@ pub enum Spread {
     Even,
 }
 
-impl Default for Sweep {
+impl Default for MarginSweep {
     /// 70 phases at 95, 100 and 105 hundredths of the speed, 8 frames each.
     fn default() -> Self {
         Self {
@@ -73,12 +73,12 @@ impl Default for Sweep {
             speeds: vec![950, NORMAL_SPEED, 1050],
             frames: 8,
             settling: SETTLING_FRAMES,
-            spread: Spread::ByChance,
+            spread: PhaseSpread::ByChance,
         }
     }
 }
 
-impl Sweep {
+impl MarginSweep {
     /// Every run's start dot and speed.
     #[must_use]
     pub fn runs(&self, frame_dots: u64, seed: u64) -> Vec<(u64, u32)> {
@@ -88,8 +88,8 @@ impl Sweep {
             .map(|phase| {
                 let (from, to) = (phase * frame_dots / phases, (phase + 1) * frame_dots / phases);
                 match self.spread {
-                    Spread::ByChance => from + chance(&mut state) % (to - from).max(1),
-                    Spread::Even => from,
+                    PhaseSpread::ByChance => from + chance(&mut state) % (to - from).max(1),
+                    PhaseSpread::Even => from,
                 }
             })
             .collect();
@@ -114,7 +114,7 @@ impl Sweep {
         };
         let outcomes: Vec<Outcome> = self.runs(frame_dots, seed).par_iter().map(run).collect::<Result<_, E>>()?;
         let margins = gathered(&outcomes, self.frames.saturating_sub(self.settling));
-        let room = (self.spread == Spread::Even).then(|| Room::of(&outcomes, frame_dots));
+        let room = (self.spread == PhaseSpread::Even).then(|| Room::of(&outcomes, frame_dots));
         Ok(Margins { room: room.flatten(), ..margins })
     }
 }
@@ -195,7 +195,7 @@ pub struct Room {
     pub earlier: u64,
     /// Later by this.
     pub later: u64,
-    /// It was tried at steps of so many.
+    /// It was tried at steps of this many.
     pub step: u64,
     /// Whether nothing else strikes wherever in a frame it begins.
     pub anywhere: bool,
@@ -245,12 +245,12 @@ impl Judged {
 
 /// Looks at the frames of one run.
 #[derive(Clone, Debug)]
-pub struct Judge {
+pub struct FrameJudge {
     inspector: Inspector,
     nearest: Nearest,
 }
 
-impl Judge {
+impl FrameJudge {
     /// For boards of this class.
     #[must_use]
     pub fn new(adapter: Arc<Adapter>, around: Surroundings) -> Self {
@@ -299,7 +299,7 @@ impl<T: Tap + Clone + Send + Sync> Trial<T> {
     ///
     /// # Errors
     /// Where the routine draws from a picture and there is none.
-    pub fn margins(&self, sweep: &Sweep, done: &(dyn Fn() + Sync)) -> Result<Margins, RunError> {
+    pub fn margins(&self, sweep: &MarginSweep, done: &(dyn Fn() + Sync)) -> Result<Margins, RunError> {
         let dots = frame_dots(self.board.adapter(), self.board.registers());
         sweep.margins((dots, self.seed), &|start, speed| self.run(start, speed, sweep.frames), done)
     }
@@ -313,7 +313,7 @@ impl<T: Tap + Clone + Send + Sync> Trial<T> {
             monitor: self.monitor.clone(),
             layout: self.layout,
         };
-        let mut judge = Judge::new(Arc::clone(self.board.adapter()), around);
+        let mut judge = FrameJudge::new(Arc::clone(self.board.adapter()), around);
         for _ in 0..frames {
             judge.see(runner.next_record());
         }

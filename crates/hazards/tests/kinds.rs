@@ -5,7 +5,7 @@ mod setup;
 
 use std::sync::Arc;
 
-use backporch_hazards::{Hazard, HazardKind, Inspector, Layout, Surroundings, inspect};
+use backporch_hazards::{Hazard, HazardKind, Inspector, MeantLayout, Surroundings, inspect};
 use backporch_raster::{Board, Plain};
 use backporch_script::Replay;
 use backporch_signal::Monitor;
@@ -61,7 +61,7 @@ fn a_wrong_pitch_slants_the_column() {
 #[test]
 fn the_layout_in_memory_is_held_against_the_registers() {
     let text = "(version: 1, once: [Wait(RetraceStart), Set(register: \"displayed\", value: 31, unlock: true)], each_frame: [Wait(RetraceStart)])";
-    let layout = Layout { pitch: 320, displayed: 320 };
+    let layout = MeantLayout { pitch: 320, displayed: 320 };
     let hazards = inspect(&mut runner(text, linear_board(0), "286-8"), 5, None, Some(layout));
     let pitch: Vec<&Hazard> = hazards.iter().filter(|hazard| hazard.kind == HazardKind::Pitch).collect();
     assert_eq!(pitch.len(), 1);

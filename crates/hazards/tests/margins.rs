@@ -5,7 +5,7 @@ mod setup;
 
 use std::sync::Arc;
 
-use backporch_hazards::{HazardKind, Judge, Room, Spread, Surroundings, Sweep, Trial, frame_dots};
+use backporch_hazards::{FrameJudge, HazardKind, MarginSweep, PhaseSpread, Room, Surroundings, Trial, frame_dots};
 use backporch_script::{CpuModel, NORMAL_SPEED, PortValue, Replay, Runner, Trace, TraceAccess};
 use setup::{linear_board, panorama, program};
 
@@ -41,7 +41,7 @@ fn one_phase_in_seventy_is_found_and_its_share_is_true() {
     let truth = (70.0 - (to_latch - to_write)) / 70.0;
     assert!((truth - 1.06 / 70.0).abs() < 0.001, "{truth}");
 
-    let sweep = Sweep { phases: 240, speeds: vec![NORMAL_SPEED], frames: 6, ..Sweep::default() };
+    let sweep = MarginSweep { phases: 240, speeds: vec![NORMAL_SPEED], frames: 6, ..MarginSweep::default() };
     let margins = trial(NEAR_MISS).margins(&sweep, &|| {}).unwrap();
     let late = margins.kind(HazardKind::LateStart).expect("the bounce is found");
     let (low, high) = late.frames.interval();
@@ -73,11 +73,12 @@ fn a_trace_has_room_up_to_the_take_over() {
         }
     }
     let trace = Arc::new(trace);
-    let sweep = Sweep { phases: 64, speeds: vec![NORMAL_SPEED], frames: 8, settling: 2, spread: Spread::Even };
+    let sweep =
+        MarginSweep { phases: 64, speeds: vec![NORMAL_SPEED], frames: 8, settling: 2, spread: PhaseSpread::Even };
     let judge = |dot: u64, _| {
         let adapter = Arc::clone(board.adapter());
         let around = Surroundings { dot_clock: Some(board.dot_clock()), ..Surroundings::default() };
-        let mut judge = Judge::new(adapter, around);
+        let mut judge = FrameJudge::new(adapter, around);
         let mut replay = Replay::new(board.clone(), Arc::clone(&trace)).later_by(dot);
         (0..8).for_each(|_| judge.see(replay.next_frame()));
         Ok::<_, std::convert::Infallible>(judge.finish(None))
@@ -97,7 +98,7 @@ fn a_trace_has_room_up_to_the_take_over() {
 #[test]
 fn the_recommended_moment_holds_at_every_phase_and_speed() {
     let late = backporch_script::ROUTINES.get("scroll-late").unwrap();
-    let sweep = Sweep { phases: 12, speeds: vec![900, NORMAL_SPEED, 1100], frames: 6, ..Sweep::default() };
+    let sweep = MarginSweep { phases: 12, speeds: vec![900, NORMAL_SPEED, 1100], frames: 6, ..MarginSweep::default() };
     for text in [NEAR_MISS, late] {
         let trial = trial(text);
         assert!(!trial.margins(&sweep, &|| {}).unwrap().is_clean());
@@ -108,7 +109,7 @@ fn the_recommended_moment_holds_at_every_phase_and_speed() {
         // The advised routine is a file like any other.
         let text = ron::to_string(&advice.routine).unwrap();
         let again = Trial { program: program(&text, trial.board.adapter()), ..trial };
-        let other_phases = Sweep { phases: 17, ..sweep.clone() };
+        let other_phases = MarginSweep { phases: 17, ..sweep.clone() };
         assert!(again.margins(&other_phases, &|| {}).unwrap().is_clean());
     }
 }

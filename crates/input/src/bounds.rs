@@ -61,7 +61,7 @@ impl Bounds {
         format!("{}..={}", self.low, self.high)
     }
 
-    /// `a whole number, 0..=255`; bounds that nobody meets by writing are left out.
+    /// `a whole number, 0..=255`; bounds that no written number meets are left out.
     pub(crate) fn in_words(self) -> String {
         if self.high < i128::from(i64::MAX) {
             format!("a whole number, {}", self.as_range())

@@ -17,7 +17,7 @@ use crate::InputError;
 
 pub use self::manifest::{CaseFile, Holds};
 pub use self::name::folded;
-pub(crate) use self::place::{Place, place_in_case};
+pub(crate) use self::place::{CasePath, place_in_case};
 pub use self::place::{case_at, downwards, file_beside, file_on_disk, is_in_case, is_there, leads_outside};
 pub use self::write::{FileOfCase, case_of};
 

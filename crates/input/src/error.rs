@@ -4,7 +4,7 @@ use std::fmt;
 use std::io;
 use std::path::Path;
 
-use crate::{Place, is_hidden, nearest};
+use crate::{TextPosition, is_hidden, nearest};
 
 /// Whose fault an error is, so that the edge can choose an exit status.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -30,7 +30,7 @@ pub struct InputError(Box<Parts>);
 struct Parts {
     kind: InputErrorKind,
     file: String,
-    place: Option<Place>,
+    place: Option<TextPosition>,
     field: Option<String>,
     found: String,
     allowed: String,
@@ -67,7 +67,7 @@ impl InputError {
 
     /// Sets line and column.
     #[must_use]
-    pub fn at(mut self, place: Place) -> Self {
+    pub fn at(mut self, place: TextPosition) -> Self {
         self.0.place = Some(place);
         self
     }
@@ -225,7 +225,7 @@ mod tests {
     #[test]
     fn an_error_is_one_line_with_everything_known() {
         let error = InputError::new("harbour.bench.ron", 300, "0..=255")
-            .at(Place { line: 7, column: 13 })
+            .at(TextPosition { line: 7, column: 13 })
             .in_field("registers.displayed")
             .with_help("39 shows 40 characters");
         assert_eq!(error.to_string(), "harbour.bench.ron:7:13: registers.displayed: found 300, allowed 0..=255");

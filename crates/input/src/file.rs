@@ -4,13 +4,13 @@ use std::fs::{self, File, Metadata};
 use std::io::{self, Read};
 use std::path::Path;
 
-use crate::case::{Case, Place, place_in_case};
+use crate::case::{Case, CasePath, place_in_case};
 use crate::{InputError, InputErrorKind, note_read};
 
 /// Reads a file of at most `most` bytes, from the disk or, by `CASE/NAME`, from a [case](crate::Case).
 ///
 /// # Errors
-/// Kind [`Unreadable`](InputErrorKind::Unreadable) for a path that is missing, a folder, a pipe nobody may ever write
+/// Kind [`Unreadable`](InputErrorKind::Unreadable) for a path that is missing, a folder, a pipe that may never be written
 /// to, not permitted, or too long; kind [`Machine`](InputErrorKind::Machine) if the reading itself fails.
 pub fn read_bytes(path: &Path, most: u64) -> Result<Vec<u8>, InputError> {
     let name = path.display().to_string();
@@ -42,7 +42,7 @@ pub fn read_bytes(path: &Path, most: u64) -> Result<Vec<u8>, InputError> {
 }
 
 /// Reads a file in a case.
-fn read_in_case(path: &Path, place: &Place, most: u64) -> Result<Vec<u8>, InputError> {
+fn read_in_case(path: &Path, place: &CasePath, most: u64) -> Result<Vec<u8>, InputError> {
     let case = Case::open(&place.case)?;
     match &place.name {
         Some(name) => case.read(name, most),
@@ -50,7 +50,7 @@ fn read_in_case(path: &Path, place: &Place, most: u64) -> Result<Vec<u8>, InputE
     }
 }
 
-/// Refuses a named pipe: opening it waits until somebody opens its other end, perhaps for ever. One that this process
+/// Refuses a named pipe: opening it waits until its other end is opened, perhaps for ever. One that this process
 /// was given open, such as `/dev/stdin`, is none.
 pub(crate) fn refuse_waiting(path: &Path, data: &Metadata) -> Result<(), InputError> {
     let is_given = path.starts_with("/dev") || path.starts_with("/proc");

@@ -31,7 +31,7 @@ impl WholeFolder {
     pub const LIST: &str = LIST;
 
     /// Begins a folder. One that stands there is replaced at the end only if it is empty, or made by this type, every
-    /// file in it still the same, so that nobody loses a file they put there. A link stays, and the folder it leads to
+    /// file in it still the same, so that no file put there is lost. A link stays, and the folder it leads to
     /// is replaced.
     ///
     /// # Errors

@@ -1,4 +1,4 @@
-//! What may be written over: never a file that was read, and without being asked no file of somebody else.
+//! What may be written over: never a file that was read, and without being asked no file of others.
 
 use std::collections::BTreeSet;
 use std::fs::{self, File};

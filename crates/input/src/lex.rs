@@ -7,7 +7,7 @@ use std::ops::Range;
 
 /// What a token is to the structure of a form.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Kind {
+pub(crate) enum TokenKind {
     /// An opening bracket: `(`, `[` or `{`.
     Open,
     /// A closing bracket: `)`, `]` or `}`.
@@ -27,7 +27,7 @@ pub(crate) enum Kind {
 /// A token: what it is, and its bytes in the text (never empty, always whole characters).
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Token {
-    pub kind: Kind,
+    pub kind: TokenKind,
     pub span: Range<usize>,
 }
 
@@ -54,13 +54,13 @@ impl Iterator for Tokens<'_> {
         let rest = self.rest();
         let first = rest.chars().next()?;
         let (kind, length) = match first {
-            '(' | '[' | '{' => (Kind::Open, 1),
-            ')' | ']' | '}' => (Kind::Close, 1),
-            ',' => (Kind::Comma, 1),
-            ':' => (Kind::Colon, 1),
+            '(' | '[' | '{' => (TokenKind::Open, 1),
+            ')' | ']' | '}' => (TokenKind::Close, 1),
+            ',' => (TokenKind::Comma, 1),
+            ':' => (TokenKind::Colon, 1),
             _ => match quoted_length(rest) {
-                Some(length) => (Kind::Quoted, length),
-                None => (Kind::Word, word_length(rest)),
+                Some(length) => (TokenKind::Quoted, length),
+                None => (TokenKind::Word, word_length(rest)),
             },
         };
         Some(self.take(kind, length))
@@ -72,7 +72,7 @@ impl<'a> Tokens<'a> {
         self.text.get(self.at..).unwrap_or_default()
     }
 
-    fn take(&mut self, kind: Kind, length: usize) -> Token {
+    fn take(&mut self, kind: TokenKind, length: usize) -> Token {
         let start = self.at;
         self.at += length;
         Token { kind, span: start..self.at }
@@ -90,7 +90,7 @@ impl<'a> Tokens<'a> {
             } else if rest.starts_with("/*") {
                 match block_comment_length(rest) {
                     Some(length) => self.at += length,
-                    None => return Some(self.take(Kind::OpenComment, rest.len())),
+                    None => return Some(self.take(TokenKind::OpenComment, rest.len())),
                 }
             } else {
                 return None;

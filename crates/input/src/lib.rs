@@ -21,12 +21,12 @@
 //! - [`Milliseconds`] are moments of a run in both.
 //! - [`Version1`] is the `version: 1` that every form carries.
 //! - [`refuse`] is how a `Deserialize` of one's own says what it found and what it allows.
-//! - [`nearest`] guesses the name somebody meant.
+//! - [`nearest`] guesses the name that was meant.
 //! - [`write_whole`] writes a file whole or not at all; [`WholeFile`] and [`WholeFolder`] do the same bit by bit,
 //!   [`write_group`] several files together.
 //! - [`Case`] is a bench and all that belongs to it in one zip file; a path may lead into one.
-//! - [`Overwrite`] keeps an output from replacing an input, or somebody else's file.
-//! - [`abandon_unfinished`] is what a program does that is told to end.
+//! - [`Overwrite`] keeps an output from replacing an input, or the file of others.
+//! - [`abandon_unfinished`] is what a program does that is asked to end.
 //! - [`is_hidden`] tells the characters that no name may hold, and [`visible`] shows them.
 //!
 //! ```
@@ -91,7 +91,7 @@ pub use milliseconds::{Milliseconds, MillisecondsError};
 pub use nearest::nearest;
 pub use number::{Number, NumberError, number};
 pub use parse::parse;
-pub use place::Place;
+pub use place::TextPosition;
 pub use quoted::quoted;
 pub use range::{Range, RangeError};
 pub use source::{MAX_TEXT_BYTES, Source};

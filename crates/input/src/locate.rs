@@ -3,7 +3,7 @@
 use std::fmt::Display;
 
 use crate::outline::Outline;
-use crate::{InputError, InputErrorKind, Place, Source};
+use crate::{InputError, InputErrorKind, Source, TextPosition};
 
 impl Source {
     /// Where the value stands that `path` leads to: field names, map keys, and numbers from 0 for list elements
@@ -12,9 +12,9 @@ impl Source {
     /// An enum's name and its brackets, `Some(…)` included, are no steps of their own. The empty path is the whole
     /// form. `None` if the text holds no such value, as when an optional field is left out.
     #[must_use]
-    pub fn locate(&self, path: &[&str]) -> Option<Place> {
+    pub fn locate(&self, path: &[&str]) -> Option<TextPosition> {
         let (span, steps) = Outline::of(self.text()).follow(path)?;
-        (steps == path.len()).then(|| Place::of(self.text(), span.start))
+        (steps == path.len()).then(|| TextPosition::of(self.text(), span.start))
     }
 
     /// The error for a value that was read but cannot be meant, at the place `path` leads to.
@@ -24,7 +24,7 @@ impl Source {
     pub fn fault(&self, path: &[&str], found: impl Display, allowed: impl Display) -> InputError {
         let error = InputError::new(self.name(), found, allowed).in_field(path.join("."));
         match Outline::of(self.text()).follow(path) {
-            Some((span, _)) => error.at(Place::of(self.text(), span.start)),
+            Some((span, _)) => error.at(TextPosition::of(self.text(), span.start)),
             None => error,
         }
     }

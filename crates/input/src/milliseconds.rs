@@ -24,7 +24,7 @@ impl Milliseconds {
     /// A day.
     const LATEST: u64 = 86_400_000 * NANOSECONDS;
 
-    /// The moment so many nanoseconds after the start, at most a day.
+    /// The moment this many nanoseconds after the start, at most a day.
     #[must_use]
     pub fn from_nanoseconds(nanoseconds: u64) -> Self {
         Self(nanoseconds.min(Self::LATEST))

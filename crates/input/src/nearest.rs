@@ -1,8 +1,8 @@
-//! The name somebody probably meant.
+//! The name that was probably meant.
 
 use strsim::osa_distance;
 
-/// Names longer than this are not compared: nobody mistypes one, and comparing costs the product of the lengths.
+/// Names longer than this are not compared: they are hardly mistyped, and comparing costs the product of the lengths.
 const LONGEST_COMPARED: usize = 64;
 
 /// The known name nearest to `found`, or `None` if none is near enough to be a slip of the keyboard.

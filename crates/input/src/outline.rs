@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 use std::ops::Range;
 
-use crate::lex::{Kind, Token, tokens};
+use crate::lex::{Token, TokenKind, tokens};
 
 /// Values nested deeper than this are not told apart. `ron` gives up at 128, so no form that is read goes deeper.
 const DEEPEST: usize = 256;
@@ -173,25 +173,25 @@ impl Builder {
             return;
         };
         match token.kind {
-            Kind::Comma => {
+            TokenKind::Comma => {
                 self.note_missing_value(token.span);
                 self.next_value();
             }
-            Kind::Colon => {
+            TokenKind::Colon => {
                 if let Some(key) = group.current.take() {
                     group.key = Some(self.values[key].span.clone());
                     self.values.truncate(key);
                 }
             }
-            Kind::Close => {
+            TokenKind::Close => {
                 self.note_missing_value(token.span.clone());
                 self.close(token.span.end);
             }
-            Kind::Open => self.open(token.span),
-            Kind::Quoted | Kind::Word => {
+            TokenKind::Open => self.open(token.span),
+            TokenKind::Quoted | TokenKind::Word => {
                 self.grow(token.span);
             }
-            Kind::OpenComment => {}
+            TokenKind::OpenComment => {}
         }
     }
 
@@ -255,10 +255,10 @@ impl Builder {
         }
     }
 
-    fn pass_by(&mut self, kind: Kind) {
+    fn pass_by(&mut self, kind: TokenKind) {
         match kind {
-            Kind::Open => self.too_deep += 1,
-            Kind::Close => self.too_deep -= 1,
+            TokenKind::Open => self.too_deep += 1,
+            TokenKind::Close => self.too_deep -= 1,
             _ => {}
         }
     }

@@ -7,13 +7,13 @@ use serde::de::DeserializeOwned;
 
 use crate::bounds::Bounds;
 use crate::explain::{Allowed, Explanation, Spot, explain};
-use crate::lex::{Kind, Token, tokens};
+use crate::lex::{Token, TokenKind, tokens};
 use crate::outline::Outline;
 use crate::place::offset_of;
 use crate::read::read;
 use crate::text_checks::{refuse_doubled_keys, refuse_hidden};
 use crate::words::{NUMBER, piece, plain_found};
-use crate::{InputError, Place, Source};
+use crate::{InputError, Source, TextPosition};
 
 /// Reads a form of type `T`. `Some(…)` may be left out around optional values.
 ///
@@ -62,7 +62,7 @@ impl<'a> Report<'a> {
             Allowed::Bounds => self.bounds::<T>(&span).map_or("a number that fits".to_owned(), Bounds::as_range),
         };
         let field = self.field(&span, explanation.name.as_deref());
-        let error = InputError::new(file, found, allowed).at(Place::of(self.text, span.start)).in_field(field);
+        let error = InputError::new(file, found, allowed).at(TextPosition::of(self.text, span.start)).in_field(field);
         match explanation.help {
             Some(help) => error.with_help(help),
             None => error,
@@ -164,7 +164,7 @@ impl<'a> Report<'a> {
                 | E::TrailingCharacters
                 | E::InvalidIntegerDigit { .. }
         );
-        let token = self.token_behind().filter(|token| token.kind == Kind::Word)?;
+        let token = self.token_behind().filter(|token| token.kind == TokenKind::Word)?;
         let word = &self.text[token.span.clone()];
         let digits = word.trim_start_matches(['+', '-']);
         let inside = self.reached < token.span.end || matches!(code, E::InvalidIntegerDigit { .. });

@@ -4,14 +4,14 @@ use std::fmt;
 
 /// A place in a text: line and column, both from 1, the column counted in characters.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Place {
+pub struct TextPosition {
     /// Line, from 1; lines end at a line feed.
     pub line: u32,
     /// Column, from 1, in characters.
     pub column: u32,
 }
 
-impl Place {
+impl TextPosition {
     /// The place right after `before`, the part of a text that comes before it.
     pub(crate) fn after(before: &str) -> Self {
         let line_start = before.rfind('\n').map_or(0, |at| at + 1);
@@ -24,7 +24,7 @@ impl Place {
     }
 }
 
-impl fmt::Display for Place {
+impl fmt::Display for TextPosition {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}:{}", self.line, self.column)
     }
@@ -49,15 +49,15 @@ mod tests {
     #[test]
     fn columns_count_characters() {
         let text = "eins\nzwölf: 12";
-        let place = Place::of(text, text.find("12").unwrap());
-        assert_eq!(place, Place { line: 2, column: 8 });
+        let place = TextPosition::of(text, text.find("12").unwrap());
+        assert_eq!(place, TextPosition { line: 2, column: 8 });
     }
 
     proptest! {
         #[test]
         fn offsets_survive_the_way_there_and_back(text in "(?s).{0,60}") {
             for (offset, _) in text.char_indices() {
-                let place = Place::of(&text, offset);
+                let place = TextPosition::of(&text, offset);
                 prop_assert_eq!(offset_of(&text, place.line as usize, place.column as usize), offset);
             }
         }

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use crate::file::unreadable;
-use crate::{InputError, Place, read_bytes};
+use crate::{InputError, TextPosition, read_bytes};
 
 /// The longest text form that is read, in bytes (4 MiB): a thousand times the longest form one would write by hand.
 pub const MAX_TEXT_BYTES: u64 = 4 << 20;
@@ -60,7 +60,7 @@ fn not_utf8(name: &str, bytes: &[u8]) -> InputError {
         return unreadable(name, "an empty file", "a RON form");
     };
     let bad = chunk.invalid().first().copied().unwrap_or_default();
-    unreadable(name, &format!("byte 0x{bad:02X}"), "UTF-8 text").at(Place::after(chunk.valid()))
+    unreadable(name, &format!("byte 0x{bad:02X}"), "UTF-8 text").at(TextPosition::after(chunk.valid()))
 }
 
 #[cfg(test)]

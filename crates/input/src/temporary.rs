@@ -1,6 +1,6 @@
 //! Files and folders that wait for their name: gone again when their program is, however it ends.
 //!
-//! Each is locked by the program that makes it. A program that ends as it should removes its own; one that is told to
+//! Each is locked by the program that makes it. A program that ends as it should removes its own; one that is asked to
 //! end calls [`abandon_unfinished`]; what is left by one that was killed has no lock any more, and the next program that
 //! writes into the same folder removes it.
 
@@ -82,7 +82,7 @@ impl Temporary {
             let mut under_way = under_way();
             match open(&path) {
                 Ok(lock) => {
-                    // Where files cannot be locked nobody removes what is left, but all else works.
+                    // Where files cannot be locked what is left is not removed, but all else works.
                     let taken = matches!(lock.try_lock(), Err(TryLockError::WouldBlock));
                     // Another program may have looked in between making and locking.
                     if !taken && path.exists() {
@@ -138,7 +138,7 @@ fn sweep(folder: &Path) {
     }
 }
 
-/// Whether nobody holds the lock of a temporary file or folder.
+/// Whether no process holds the lock of a temporary file or folder.
 fn is_left(path: &Path) -> bool {
     let Ok(data) = fs::symlink_metadata(path) else { return false };
     let locked = if data.is_dir() { path.join(LIST) } else { path.to_owned() };

@@ -2,9 +2,9 @@
 
 use std::collections::HashSet;
 
-use crate::lex::{Kind, tokens};
+use crate::lex::{TokenKind, tokens};
 use crate::outline::Outline;
-use crate::{InputError, Place, Source, is_hidden};
+use crate::{InputError, Source, TextPosition, is_hidden};
 
 /// Refuses the first key that stands twice in one group, for RON and JSON alike.
 ///
@@ -16,7 +16,7 @@ pub fn refuse_doubled_keys(source: &Source) -> Result<(), InputError> {
     for (group, key, span) in Outline::of(text).keys() {
         if !seen.insert((group, key.clone())) {
             let error = InputError::new(source.name(), format!("{key} a second time"), "each name once in a group");
-            return Err(error.at(Place::of(text, span.start)).in_field(key));
+            return Err(error.at(TextPosition::of(text, span.start)).in_field(key));
         }
     }
     Ok(())
@@ -25,14 +25,14 @@ pub fn refuse_doubled_keys(source: &Source) -> Result<(), InputError> {
 /// Refuses the first text that holds a [hidden](is_hidden) character.
 pub(crate) fn refuse_hidden(source: &Source) -> Result<(), InputError> {
     let text = source.text();
-    for token in tokens(text).filter(|token| token.kind == Kind::Quoted) {
+    for token in tokens(text).filter(|token| token.kind == TokenKind::Quoted) {
         // What is no text is a character or a list of bytes: it names nothing.
         let Ok(value) = ron::from_str::<String>(&text[token.span.clone()]) else { continue };
         if let Some(hidden) = value.chars().find(|c| is_hidden(*c)) {
             let found = format!("a text with the character U+{:04X}", u32::from(hidden));
             let allowed = "texts without control characters and changes of direction";
             let outline = Outline::of(text);
-            let error = InputError::new(source.name(), found, allowed).at(Place::of(text, token.span.start));
+            let error = InputError::new(source.name(), found, allowed).at(TextPosition::of(text, token.span.start));
             return Err(error.in_field(outline.path_to(token.span.start)));
         }
     }

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use backporch_input::{Number, Place, Range, Source, Version1, parse};
+use backporch_input::{Number, Range, Source, TextPosition, Version1, parse};
 use proptest::prelude::*;
 use serde::Deserialize;
 
@@ -64,7 +64,7 @@ proptest! {
         let steps: Vec<&str> = path.split("").filter(|step| !step.is_empty()).collect();
         let place = source.locate(&steps);
         let fault = source.fault(&steps, 1, 2);
-        if let Some(Place { line, column }) = place {
+        if let Some(TextPosition { line, column }) = place {
             prop_assert_eq!((fault.line(), fault.column()), (Some(line), Some(column)));
         }
     }
@@ -181,7 +181,7 @@ proptest! {
             let before = &writer.text[..offset];
             let line = before.split('\n').count() as u32;
             let column = before.rsplit('\n').next().unwrap_or_default().chars().count() as u32 + 1;
-            prop_assert_eq!(source.locate(&steps), Some(Place { line, column }), "{:?} in\n{}", steps, source.text());
+            prop_assert_eq!(source.locate(&steps), Some(TextPosition { line, column }), "{:?} in\n{}", steps, source.text());
         }
     }
 }

@@ -3,7 +3,7 @@
 
 /// Lines that are darker than those beside them, with a sharp border on one side at least.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Band {
+pub struct DarkBand {
     /// The first line.
     pub from: usize,
     /// The last line.
@@ -19,7 +19,7 @@ const LEFT_OUT: usize = 6;
 const LEAST: f64 = 0.2;
 
 /// The dark bands of a picture by the light of its lines.
-pub(crate) fn bands(brightness: &[f64]) -> Vec<Band> {
+pub(crate) fn bands(brightness: &[f64]) -> Vec<DarkBand> {
     let logs: Vec<f64> = brightness.iter().map(|value| value.max(1e-3).ln()).collect();
     let mean = |from: usize, to: usize| logs[from..to].iter().sum::<f64>() / (to - from).max(1) as f64;
     let reach = COMPARED + LEFT_OUT;
@@ -52,13 +52,13 @@ pub(crate) fn bands(brightness: &[f64]) -> Vec<Band> {
         if height < 0.0 {
             begun = Some((at, height));
         } else if let Some((from, before)) = begun.take() {
-            bands.push(Band { from, to: at - 1, darker: darker(before.abs().max(height)) });
+            bands.push(DarkBand { from, to: at - 1, darker: darker(before.abs().max(height)) });
         } else if number == 0 {
-            bands.push(Band { from: 0, to: at - 1, darker: darker(height) });
+            bands.push(DarkBand { from: 0, to: at - 1, darker: darker(height) });
         }
     }
     if let Some((from, before)) = begun {
-        bands.push(Band { from, to: logs.len() - 1, darker: darker(before) });
+        bands.push(DarkBand { from, to: logs.len() - 1, darker: darker(before) });
     }
     bands
 }
@@ -84,7 +84,7 @@ mod tests {
         assert_eq!(found.len(), 1, "{found:?}");
         assert!(found[0].from.abs_diff(60) < 3 && found[0].to.abs_diff(129) < 3, "{found:?}");
         let above: Vec<f64> = (0..200).map(|y| if y < 50 { 0.1 } else { 1.0 }).collect();
-        assert!(matches!(bands(&above)[..], [Band { from: 0, to: 46..=53, .. }]), "{:?}", bands(&above));
+        assert!(matches!(bands(&above)[..], [DarkBand { from: 0, to: 46..=53, .. }]), "{:?}", bands(&above));
         assert_eq!(bands(&[1.0; 10]), []);
     }
 }

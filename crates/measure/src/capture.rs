@@ -129,7 +129,7 @@ impl Capture {
     }
 
     /// The same `factor` times smaller: means of squares of pixels.
-    pub(crate) fn reduced(&self, factor: u32) -> Reduced {
+    pub(crate) fn reduced(&self, factor: u32) -> ReducedCapture {
         let factor = factor.max(1);
         let (width, height) = ((self.image.width() / factor).max(1), (self.image.height() / factor).max(1));
         let row_bytes = self.image.width() as usize * 3;
@@ -145,13 +145,13 @@ impl Capture {
                 }
             }
         }
-        Reduced { width: width as usize, height: height as usize, factor: f64::from(factor), pixels }
+        ReducedCapture { width: width as usize, height: height as usize, factor: f64::from(factor), pixels }
     }
 }
 
 /// A capture made smaller.
 #[derive(Clone, Debug)]
-pub(crate) struct Reduced {
+pub(crate) struct ReducedCapture {
     pub width: usize,
     pub height: usize,
     /// Capture pixels to one of these, either way.
@@ -159,7 +159,7 @@ pub(crate) struct Reduced {
     pub pixels: Vec<[f32; 3]>,
 }
 
-impl Reduced {
+impl ReducedCapture {
     /// How bright it is: the mean of the three colours, so that none of them counts for nothing.
     pub fn brightness(&self) -> Plane {
         let data = self.pixels.iter().map(|[red, green, blue]| (red + green + blue) / 3.0).collect();

@@ -29,7 +29,7 @@ pub(crate) fn edges(expected: &Expected, pyramid: &Pyramid, warp: &Warp) -> Edge
     edges_within(expected, pyramid, warp, REACH)
 }
 
-/// The same, looked for in so many picture pixels to either side.
+/// The same, looked for in this many picture pixels to either side.
 pub(crate) fn edges_within(expected: &Expected, pyramid: &Pyramid, warp: &Warp, reach: f64) -> Edges {
     [false, true]
         .map(|far| edge(expected, pyramid, warp, Side { side: true, far, reach }))

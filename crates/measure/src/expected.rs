@@ -52,7 +52,7 @@ const LARGEST: usize = 2048;
 /// Where lines alternate between banks, each bank is a strip of its own. Strips go round: after the last pixel comes the
 /// first.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Memory {
+pub struct MemoryImage {
     /// The strips; none is empty.
     pub strips: Vec<Vec<Rgb8>>,
     /// For each picture line its strip, and where it begins in it, in pixels.
@@ -66,7 +66,7 @@ pub struct Expected {
     height: usize,
     pixels: Vec<Rgb8>,
     border: Rgb8,
-    memory: Memory,
+    memory: MemoryImage,
     /// Where it is not known what is shown: pixels and lines.
     unknown: Option<(Range<usize>, Range<usize>)>,
 }
@@ -81,7 +81,7 @@ impl Expected {
         (width, height): (usize, usize),
         pixels: Vec<Rgb8>,
         border: Rgb8,
-        memory: Option<Memory>,
+        memory: Option<MemoryImage>,
     ) -> Result<Self, ExpectedError> {
         let allowed = SMALLEST..=LARGEST;
         if !allowed.contains(&width) || !allowed.contains(&height) {
@@ -95,7 +95,7 @@ impl Expected {
             return Err(ExpectedError::Flat);
         }
         let of_picture =
-            || Memory { strips: vec![pixels.clone()], lines: (0..height).map(|line| (0, line * width)).collect() };
+            || MemoryImage { strips: vec![pixels.clone()], lines: (0..height).map(|line| (0, line * width)).collect() };
         let memory = memory.unwrap_or_else(of_picture);
         for line in 0..height {
             let (strip, at) = memory.lines.get(line).copied().unwrap_or((usize::MAX, 0));
@@ -138,7 +138,7 @@ impl Expected {
 
     /// The memory behind it; the picture itself, line after line, where none was given.
     #[must_use]
-    pub fn memory(&self) -> &Memory {
+    pub fn memory(&self) -> &MemoryImage {
         &self.memory
     }
 

@@ -59,12 +59,12 @@ mod view;
 mod warp;
 
 pub use annotate::{annotated, colour};
-pub use bands::Band;
+pub use bands::DarkBand;
 pub use capture::{
     Capture, CaptureError, ENDINGS, LONGEST_SIDE, MOST_FILE_BYTES, MOST_FRAMES, MOST_PIXELS, names_capture,
 };
-pub use expected::{Expected, ExpectedError, Memory, Rgb8};
-pub use lines::{Finding, Likelihoods, LineEvidence, Source, Stretch};
+pub use expected::{Expected, ExpectedError, MemoryImage, Rgb8};
+pub use lines::{Finding, Likelihoods, LineEvidence, Stretch, StretchContent};
 pub use measurement::{CaptureReport, Geometry, LEAST_AGREEMENT, MeasureError, Measurement, find, measure, measure_at};
-pub use steps::{NotTold, Rival, Steps, Told, which};
+pub use steps::{FoundStep, Rival, StepPictures, UndecidedStep, which};
 pub use warp::Point;

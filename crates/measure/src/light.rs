@@ -70,7 +70,7 @@ impl Blur {
         Self { across: weights(across), down: weights(down), sigma: (across, down) }
     }
 
-    /// A line of light with its neighbours mixed in: `line` itself, and `near` at so many lines above and below.
+    /// A line of light with its neighbours mixed in: `line` itself, and `near` at this many lines above and below.
     pub fn line<'a>(&self, line: &[Colour], near: impl Fn(i64) -> &'a [Colour], border: Colour) -> Vec<Colour> {
         let mut mixed: Vec<Colour> = line.iter().map(|colour| colour.map(|value| value * self.down[0])).collect();
         for (away, weight) in self.down.iter().enumerate().skip(1) {
@@ -314,7 +314,7 @@ impl Light {
 /// Lines above and below within which brightness is taken to be alike.
 const LINES_ALIKE: usize = 6;
 
-/// Solves a weighted system of least squares of so many rows.
+/// Solves a weighted system of least squares of this many rows.
 fn solve<const N: usize>(
     rows: usize,
     stiffness: f64,

@@ -6,11 +6,11 @@
 
 use crate::expected::{Expected, Rgb8};
 use crate::light::{Colour, Tables, in_light};
-use crate::view::View;
+use crate::view::PreparedCapture;
 
 /// What a stretch of a line shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Source {
+pub enum StretchContent {
     /// What was meant.
     Meant,
     /// What stands that many pixels further along memory than what was meant; negative for what stands before it. The
@@ -33,7 +33,7 @@ pub struct Stretch {
     /// Last pixel.
     pub to: usize,
     /// What they show.
-    pub source: Source,
+    pub source: StretchContent,
 }
 
 /// What is found of a line.
@@ -88,7 +88,7 @@ pub struct LineEvidence {
 }
 
 impl LineEvidence {
-    /// Whether the line shows what was meant; `None` where that could not be told.
+    /// Whether the line shows what was meant; `None` where that could not be judged.
     #[must_use]
     pub fn is_as_meant(&self) -> Option<bool> {
         match self.finding {
@@ -119,7 +119,7 @@ const WHOLE_LINE: f64 = 12.0;
 const COLOURS: f64 = 16.0;
 
 /// Reads the lines of a picture from views of it.
-pub(crate) fn read(expected: &Expected, views: &mut [View], tables: &Tables) -> Vec<LineEvidence> {
+pub(crate) fn read(expected: &Expected, views: &mut [PreparedCapture], tables: &Tables) -> Vec<LineEvidence> {
     let mut reader = Reader::new(expected, tables);
     let lines = reader.pass(views);
     reader.take(&lines);
@@ -129,7 +129,7 @@ pub(crate) fn read(expected: &Expected, views: &mut [View], tables: &Tables) -> 
 }
 
 /// The picture that was shown in light, as far as a first reading tells.
-pub(crate) fn shown(expected: &Expected, views: &[View], tables: &Tables) -> Vec<Colour> {
+pub(crate) fn shown(expected: &Expected, views: &[PreparedCapture], tables: &Tables) -> Vec<Colour> {
     let mut reader = Reader::new(expected, tables);
     let lines = reader.pass(views);
     reader.take(&lines);
@@ -145,7 +145,7 @@ fn likely(expected: &Expected) -> Vec<i64> {
 }
 
 /// A distance along memory, and how many lines show it.
-struct Place {
+struct Displacement {
     moved: i64,
     lines: usize,
 }
@@ -160,7 +160,7 @@ struct Reader<'a> {
     current: Vec<Colour>,
     expected: &'a Expected,
     tables: &'a Tables,
-    places: Vec<Place>,
+    places: Vec<Displacement>,
     /// What was worked out of each line under the current picture.
     tracks: Vec<Tracks>,
 }
@@ -169,7 +169,7 @@ struct Reader<'a> {
 #[derive(Default)]
 struct Tracks {
     meant: Vec<f32>,
-    others: Vec<(Source, Vec<f32>)>,
+    others: Vec<(StretchContent, Vec<f32>)>,
 }
 
 /// The best way to cut a line, and what it weighs.
@@ -196,15 +196,15 @@ impl<'a> Reader<'a> {
             meant,
             expected,
             tables,
-            places: likely(expected).into_iter().map(|moved| Place { moved, lines: 0 }).collect(),
+            places: likely(expected).into_iter().map(|moved| Displacement { moved, lines: 0 }).collect(),
             tracks: Vec::new(),
         }
     }
 
     /// Reads every line, and searches memory for what is not explained.
-    fn pass(&mut self, views: &[View]) -> Vec<Reading> {
-        let mut sources = vec![Source::Unknown, Source::Border];
-        sources.extend(self.places.iter().map(|place| Source::Memory { moved: place.moved }));
+    fn pass(&mut self, views: &[PreparedCapture]) -> Vec<Reading> {
+        let mut sources = vec![StretchContent::Unknown, StretchContent::Border];
+        sources.extend(self.places.iter().map(|place| StretchContent::Memory { moved: place.moved }));
         self.tracks = (0..self.height).map(|line| self.tracks(views, line, &sources)).collect();
         let mut lines: Vec<Reading> = (0..self.height).map(|line| self.reading(line)).collect();
         self.keep_places(&lines);
@@ -217,9 +217,9 @@ impl<'a> Reader<'a> {
     fn keep_places(&mut self, lines: &[Reading]) {
         self.count_places(lines);
         self.places.retain(|place| place.lines > 0);
-        let kept = |source: Source| match source {
-            Source::Memory { moved } => self.places.iter().any(|place| place.moved == moved),
-            Source::Meant | Source::Border | Source::Unknown => true,
+        let kept = |source: StretchContent| match source {
+            StretchContent::Memory { moved } => self.places.iter().any(|place| place.moved == moved),
+            StretchContent::Meant | StretchContent::Border | StretchContent::Unknown => true,
         };
         self.tracks.iter_mut().for_each(|tracks| tracks.others.retain(|(source, _)| kept(*source)));
     }
@@ -232,11 +232,11 @@ impl<'a> Reader<'a> {
     }
 
     /// What a line shows if it comes from elsewhere.
-    fn content(&self, line: usize, source: Source) -> Vec<Colour> {
+    fn content(&self, line: usize, source: StretchContent) -> Vec<Colour> {
         match source {
-            Source::Meant | Source::Unknown => self.of(&self.meant, line as i64).to_vec(),
-            Source::Border => self.border.clone(),
-            Source::Memory { moved } => {
+            StretchContent::Meant | StretchContent::Unknown => self.of(&self.meant, line as i64).to_vec(),
+            StretchContent::Border => self.border.clone(),
+            StretchContent::Memory { moved } => {
                 let colour = |x: usize| self.expected.along_memory(line, x as i64 + moved);
                 (0..self.width).map(|x| self.tables.light(colour(x))).collect()
             }
@@ -244,7 +244,13 @@ impl<'a> Reader<'a> {
     }
 
     /// The evidence for content on a line, pixel by pixel, over all views.
-    fn logs(&self, views: &[View], line: usize, content: &[Colour], recoloured: Option<&[[f32; 4]; 3]>) -> Vec<f32> {
+    fn logs(
+        &self,
+        views: &[PreparedCapture],
+        line: usize,
+        content: &[Colour],
+        recoloured: Option<&[[f32; 4]; 3]>,
+    ) -> Vec<f32> {
         let mut sum = vec![0.0_f32; self.width];
         for view in views {
             let near = |away: i64| self.of(&self.current, line as i64 + away);
@@ -254,23 +260,23 @@ impl<'a> Reader<'a> {
         sum
     }
 
-    fn tracks(&self, views: &[View], line: usize, sources: &[Source]) -> Tracks {
+    fn tracks(&self, views: &[PreparedCapture], line: usize, sources: &[StretchContent]) -> Tracks {
         let others = sources.iter().map(|source| (*source, self.track(views, line, *source))).collect();
         Tracks { meant: self.logs(views, line, self.of(&self.meant, line as i64), None), others }
     }
 
-    fn track(&self, views: &[View], line: usize, source: Source) -> Vec<f32> {
+    fn track(&self, views: &[PreparedCapture], line: usize, source: StretchContent) -> Vec<f32> {
         match source {
-            Source::Unknown => vec![0.0; self.width],
+            StretchContent::Unknown => vec![0.0; self.width],
             source => self.logs_with_neighbours(views, line, source),
         }
     }
 
     /// The evidence for a line from elsewhere: its neighbours being as known, or from there, too; whichever fits better.
-    fn logs_with_neighbours(&self, views: &[View], line: usize, source: Source) -> Vec<f32> {
+    fn logs_with_neighbours(&self, views: &[PreparedCapture], line: usize, source: StretchContent) -> Vec<f32> {
         let content = self.content(line, source);
         let known = self.logs(views, line, &content, None);
-        let Source::Memory { .. } = source else { return known };
+        let StretchContent::Memory { .. } = source else { return known };
         let reach = 3_i64;
         let beside = |away: i64| match usize::try_from(line as i64 + away) {
             Ok(at) if at < self.height => self.content(at, source),
@@ -288,16 +294,16 @@ impl<'a> Reader<'a> {
 
     fn reading(&self, line: usize) -> Reading {
         let tracks = &self.tracks[line];
-        let others: Vec<&(Source, Vec<f32>)> = tracks.others.iter().collect();
+        let others: Vec<&(StretchContent, Vec<f32>)> = tracks.others.iter().collect();
         Reading { as_meant: sum(&tracks.meant), best: self.cut(&tracks.meant, &others) }
     }
 
-    fn price(&self, source: Source) -> f32 {
+    fn price(&self, source: StretchContent) -> f32 {
         match source {
-            Source::Meant => BACK,
-            Source::Border => TO_BORDER,
-            Source::Unknown => TO_UNKNOWN,
-            Source::Memory { moved } => {
+            StretchContent::Meant => BACK,
+            StretchContent::Border => TO_BORDER,
+            StretchContent::Unknown => TO_UNKNOWN,
+            StretchContent::Memory { moved } => {
                 let known = self.places.iter().any(|place| place.moved == moved && place.lines > 2);
                 if known { TO_KNOWN_MEMORY } else { TO_MEMORY }
             }
@@ -305,7 +311,7 @@ impl<'a> Reader<'a> {
     }
 
     /// The best way to cut a line that leaves what was meant at least once.
-    fn cut(&self, meant: &[f32], tracks: &[&(Source, Vec<f32>)]) -> Cut {
+    fn cut(&self, meant: &[f32], tracks: &[&(StretchContent, Vec<f32>)]) -> Cut {
         // State 0 has never left what was meant, state 1 has come back to it, the others are the tracks.
         let states = tracks.len() + 2;
         let log = |state: usize, x: usize| if state < 2 { meant[x] } else { tracks[state - 2].1[x] };
@@ -357,7 +363,7 @@ impl<'a> Reader<'a> {
     fn count_places(&mut self, lines: &[Reading]) {
         for place in &mut self.places {
             let shows = |reading: &&Reading| {
-                let here = Source::Memory { moved: place.moved };
+                let here = StretchContent::Memory { moved: place.moved };
                 reading.best.log > reading.as_meant && reading.best.stretches.iter().any(|one| one.source == here)
             };
             place.lines = lines.iter().filter(shows).count();
@@ -381,7 +387,7 @@ impl<'a> Reader<'a> {
     }
 
     /// Searches memory for what unexplained stretches show, and reads every line anew with what was found.
-    fn search(&mut self, views: &[View], lines: &mut [Reading]) {
+    fn search(&mut self, views: &[PreparedCapture], lines: &mut [Reading]) {
         let Some(view) = views.first() else { return };
         let strips: Vec<Vec<f32>> =
             self.expected.memory().strips.iter().map(|strip| self.brightness(view, strip)).collect();
@@ -391,7 +397,7 @@ impl<'a> Reader<'a> {
                 return;
             }
             let unexplained = |(line, reading): (usize, &Reading)| {
-                let longest = reading.best.stretches.iter().filter(|one| one.source == Source::Unknown);
+                let longest = reading.best.stretches.iter().filter(|one| one.source == StretchContent::Unknown);
                 let longest = longest.max_by_key(|one| one.to - one.from)?;
                 let fits = !tried[line] && reading.best.log > reading.as_meant && longest.to - longest.from >= SHORTEST;
                 fits.then_some((longest.to - longest.from, line, *longest))
@@ -405,8 +411,8 @@ impl<'a> Reader<'a> {
             if self.places.iter().any(|place| place.moved == moved) {
                 continue;
             }
-            self.places.push(Place { moved, lines: 0 });
-            let source = Source::Memory { moved };
+            self.places.push(Displacement { moved, lines: 0 });
+            let source = StretchContent::Memory { moved };
             for (line, reading) in lines.iter_mut().enumerate() {
                 let track = self.track(views, line, source);
                 self.tracks[line].others.push((source, track));
@@ -416,13 +422,20 @@ impl<'a> Reader<'a> {
     }
 
     /// The brightness of a strip of memory as a view would show it without light.
-    fn brightness(&self, view: &View, strip: &[Rgb8]) -> Vec<f32> {
+    fn brightness(&self, view: &PreparedCapture, strip: &[Rgb8]) -> Vec<f32> {
         let light: Vec<Colour> = strip.iter().map(|colour| self.tables.light(*colour)).collect();
         view.mapped(&light, self.tables).into_iter().map(|[red, green, blue]| red + green + blue).collect()
     }
 
     /// The distance along memory at which stands what a stretch shows.
-    fn find(&self, views: &[View], view: &View, strips: &[Vec<f32>], line: usize, stretch: Stretch) -> Option<i64> {
+    fn find(
+        &self,
+        views: &[PreparedCapture],
+        view: &PreparedCapture,
+        strips: &[Vec<f32>],
+        line: usize,
+        stretch: Stretch,
+    ) -> Option<i64> {
         let (strip, begins) = self.expected.memory().lines[line];
         let strip = &strips[strip];
         let seen = view.unlit(line);
@@ -444,7 +457,7 @@ impl<'a> Reader<'a> {
         let judged = found.into_iter().map(|(_, at)| {
             let ahead = (at as i64 - (begins + from) as i64).rem_euclid(length);
             let moved = if ahead > length / 2 { ahead - length } else { ahead };
-            let logs = self.logs_with_neighbours(views, line, Source::Memory { moved });
+            let logs = self.logs_with_neighbours(views, line, StretchContent::Memory { moved });
             (logs[from..=to].iter().sum::<f32>(), moved)
         });
         let judged: Vec<(f32, i64)> = judged.filter(|(_, moved)| *moved != 0).collect();
@@ -455,10 +468,10 @@ impl<'a> Reader<'a> {
     }
 
     /// What is found of a line in the end.
-    fn evidence(&self, views: &[View], line: usize) -> LineEvidence {
+    fn evidence(&self, views: &[PreparedCapture], line: usize) -> LineEvidence {
         let Tracks { meant, others } = &self.tracks[line];
         let as_meant = sum(meant);
-        let is_memory = |source: Source| matches!(source, Source::Memory { .. });
+        let is_memory = |source: StretchContent| matches!(source, StretchContent::Memory { .. });
         let (memory, other): (Vec<_>, Vec<_>) = others.iter().partition(|(source, _)| is_memory(*source));
         let elsewhere = self.cut(meant, &memory);
         let something_else = self.cut(meant, &other);
@@ -479,7 +492,7 @@ impl<'a> Reader<'a> {
         let best_elsewhere = if mixed_is_memory && mixed.log > elsewhere.log { &mixed } else { &elsewhere };
         let best_else = if !mixed_is_memory && mixed.log > something_else.log { &mixed } else { &something_else };
         let moved = match main(&best_elsewhere.stretches).map(|one| one.source) {
-            Some(Source::Memory { moved }) => moved,
+            Some(StretchContent::Memory { moved }) => moved,
             _ => 0,
         };
         let kinds: [(f64, Finding, &[Stretch]); 5] = [
@@ -491,7 +504,7 @@ impl<'a> Reader<'a> {
         ];
         let most = kinds.iter().map(|(log, ..)| *log).fold(f64::NEG_INFINITY, f64::max);
         let sum: f64 = kinds.iter().map(|(log, ..)| (log - most).exp()).sum();
-        // Whether it is as meant is told first; the kinds that are not may be alike.
+        // Whether it is as meant is judged first; the kinds that are not may be alike.
         let meant_share = (as_meant - most).exp() / sum;
         let best = kinds.iter().max_by(|one, other| one.0.total_cmp(&other.0));
         let (log, finding, stretches) = best.copied().unwrap_or((as_meant, Finding::CouldNotTell, &[]));
@@ -508,7 +521,7 @@ impl<'a> Reader<'a> {
     }
 
     /// The best whole-line displacement in half pixels, and its likelihood.
-    fn displaced(&self, views: &[View], line: usize) -> (f64, i32) {
+    fn displaced(&self, views: &[PreparedCapture], line: usize) -> (f64, i32) {
         let content = self.of(&self.meant, line as i64);
         let border = self.border[0];
         let shifted = |half_pixels: i32| -> Vec<Colour> {
@@ -530,7 +543,7 @@ impl<'a> Reader<'a> {
     }
 
     /// The likelihood of a line in the best other colours.
-    fn recoloured(&self, views: &[View], line: usize) -> f64 {
+    fn recoloured(&self, views: &[PreparedCapture], line: usize) -> f64 {
         let Some(view) = views.first() else { return f64::NEG_INFINITY };
         let meant = view.mapped(self.of(&self.meant, line as i64), self.tables);
         let seen = view.unlit(line);

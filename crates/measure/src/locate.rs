@@ -6,11 +6,11 @@
 
 use crate::expected::Expected;
 use crate::plane::Plane;
-use crate::register::{Pyramid, Target};
+use crate::register::{ExpectedGrid, Pyramid};
 use crate::warp::{Point, Warp};
 
 /// A guess, and how far the capture agrees with it, -1 to 1.
-pub(crate) struct Place {
+pub(crate) struct ScoredGuess {
     pub warp: Warp,
     pub agreement: f64,
 }
@@ -21,8 +21,8 @@ const FOUND: f64 = 0.6;
 const ROUGH: usize = 320;
 
 /// The best place for the picture; `None` where nothing could be laid anywhere.
-pub(crate) fn locate(expected: &Expected, pyramid: &Pyramid) -> Option<Place> {
-    let targets = [Target::new(expected, 0), Target::new(expected, 1)];
+pub(crate) fn locate(expected: &Expected, pyramid: &Pyramid) -> Option<ScoredGuess> {
+    let targets = [ExpectedGrid::new(expected, 0), ExpectedGrid::new(expected, 1)];
     let (rough, factor) = pyramid.of_width(ROUGH);
     let better = |corners: [Point; 4]| {
         let corners = corners.map(|(x, y)| (x * factor, y * factor));
@@ -30,7 +30,7 @@ pub(crate) fn locate(expected: &Expected, pyramid: &Pyramid) -> Option<Place> {
         targets[0].fit_perspective(pyramid, &mut warp, 14);
         targets[1].fit_perspective(pyramid, &mut warp, 8);
         let agreement = targets[1].agreement(pyramid, &warp);
-        Some(Place { warp, agreement })
+        Some(ScoredGuess { warp, agreement })
     };
     let best = |guesses: Vec<[Point; 4]>| {
         guesses.into_iter().filter_map(better).max_by(|a, b| a.agreement.total_cmp(&b.agreement))

@@ -2,15 +2,15 @@
 
 use thiserror::Error;
 
-use crate::bands::{Band, bands};
-use crate::capture::{Capture, Reduced};
+use crate::bands::{DarkBand, bands};
+use crate::capture::{Capture, ReducedCapture};
 use crate::edges::{content_moved, edges};
 use crate::expected::Expected;
 use crate::light::{Blur, Colour, Tables, blurred};
 use crate::lines::{self, Finding, LineEvidence};
 use crate::locate::locate;
-use crate::register::{NEAR, NEAREST, Pyramid, Target};
-use crate::view::{View, rectified};
+use crate::register::{ExpectedGrid, NEAR, NEAREST, Pyramid};
+use crate::view::{PreparedCapture, rectified};
 use crate::warp::{Point, Warp};
 
 /// Why a capture cannot be measured.
@@ -95,7 +95,7 @@ pub struct CaptureReport {
     /// Picture lines that are much darker than those elsewhere: the exposure shows part of a frame.
     pub dark_lines: usize,
     /// Dark bands across the picture: the exposure shows part of two frames.
-    pub bands: Vec<Band>,
+    pub bands: Vec<DarkBand>,
 }
 
 /// What was found in captures of one step.
@@ -124,14 +124,14 @@ pub fn find(expected: &Expected, capture: &Capture) -> Result<Geometry, MeasureE
 
 /// Lays the picture over a capture from a rough place on; how it lies, and the agreement.
 pub(crate) fn find_from(expected: &Expected, pyramid: &Pyramid, mut warp: Warp) -> Result<(Warp, f64), MeasureError> {
-    let middle = Target::new(expected, 2);
+    let middle = ExpectedGrid::new(expected, 2);
     middle.fit_perspective(pyramid, &mut warp, 8);
     middle.fit_bend(pyramid, &mut warp, 3, (8, NEAR));
     let agreement = middle.agreement(pyramid, &warp);
     if agreement < LEAST_AGREEMENT {
         return Err(MeasureError::SomethingElse { found: agreement });
     }
-    let fine = Target::new(expected, FINE);
+    let fine = ExpectedGrid::new(expected, FINE);
     fine.fit_bend(pyramid, &mut warp, 3, (8, NEAR));
     let scale = warp.scale();
     let least = scale.0.min(scale.1);
@@ -143,12 +143,12 @@ pub(crate) fn find_from(expected: &Expected, pyramid: &Pyramid, mut warp: Warp) 
 
 /// Betters a warp that lies well already.
 pub(crate) fn refit(expected: &Expected, pyramid: &Pyramid, warp: &mut Warp) {
-    Target::new(expected, FINE).fit_bend(pyramid, warp, 3, (4, NEAR));
+    ExpectedGrid::new(expected, FINE).fit_bend(pyramid, warp, 3, (4, NEAR));
 }
 
 /// What a warp that [`find_from`] gave says.
 pub(crate) fn geometry_of(expected: &Expected, pyramid: &Pyramid, warp: Warp, agreement: f64) -> Geometry {
-    geometry(expected, pyramid, &Target::new(expected, FINE), warp, agreement)
+    geometry(expected, pyramid, &ExpectedGrid::new(expected, FINE), warp, agreement)
 }
 
 pub(crate) fn pyramid(capture: &Capture) -> Pyramid {
@@ -157,7 +157,7 @@ pub(crate) fn pyramid(capture: &Capture) -> Pyramid {
 }
 
 /// What a warp says, held against the edges of the active area.
-fn geometry(expected: &Expected, pyramid: &Pyramid, fine: &Target, warp: Warp, agreement: f64) -> Geometry {
+fn geometry(expected: &Expected, pyramid: &Pyramid, fine: &ExpectedGrid, warp: Warp, agreement: f64) -> Geometry {
     let mut residuals = fine.residuals(pyramid, &warp);
     residuals.sort_by(f64::total_cmp);
     let of_share = |share: f64| {
@@ -195,10 +195,10 @@ pub fn measure(expected: &Expected, captures: &[Capture]) -> Result<Measurement,
 pub fn measure_at(expected: &Expected, captures: &[Capture], geometries: Vec<Geometry>) -> Option<Measurement> {
     let tables = Tables::new();
     let mut geometries = geometries;
-    let views = |geometries: &[Geometry], blurs: Vec<Option<Blur>>| -> Vec<View> {
+    let views = |geometries: &[Geometry], blurs: Vec<Option<Blur>>| -> Vec<PreparedCapture> {
         let seen = captures.iter().zip(geometries).zip(blurs);
         seen.map(|((capture, geometry), blur)| {
-            View::new(rectified(expected, &kept(capture, geometry), &geometry.warp), expected, blur, &tables)
+            PreparedCapture::new(rectified(expected, &kept(capture, geometry), &geometry.warp), expected, blur, &tables)
         })
         .collect()
     };
@@ -245,12 +245,12 @@ fn laid_anew(
     expected: &Expected,
     capture: &Capture,
     geometry: Geometry,
-    view: &View,
+    view: &PreparedCapture,
     shown: &[Colour],
     tables: &Tables,
 ) -> Geometry {
     let coded = blurred(shown, expected.size(), tables.light(expected.border()), &view.blur, tables);
-    let target = Target::of_shown(expected.size(), &coded, FINE);
+    let target = ExpectedGrid::of_shown(expected.size(), &coded, FINE);
     let pyramid = pyramid(capture);
     let mut warp = geometry.warp.clone();
     target.fit_bend(&pyramid, &mut warp, 3, (3, NEAREST));
@@ -267,13 +267,13 @@ const ROUNDS: usize = 2;
 const ROUGH_RESIDUAL: f64 = 0.12;
 
 /// A capture with as many pixels as the picture's need.
-fn kept(capture: &Capture, geometry: &Geometry) -> Reduced {
+fn kept(capture: &Capture, geometry: &Geometry) -> ReducedCapture {
     let least = geometry.scale.0.min(geometry.scale.1);
     capture.reduced((least / KEPT_SCALE).floor().max(1.0) as u32)
 }
 
 /// Channels that answer to nothing though the picture would have them do so.
-fn missing(expected: &Expected, views: &[View]) -> [bool; 3] {
+fn missing(expected: &Expected, views: &[PreparedCapture]) -> [bool; 3] {
     let (width, height) = expected.size();
     std::array::from_fn(|channel| {
         // How far the channel goes its own way in the picture.
@@ -285,7 +285,7 @@ fn missing(expected: &Expected, views: &[View]) -> [bool; 3] {
         let count = (width * height) as f64;
         let mean = pixels.clone().map(own).sum::<f64>() / count;
         let apart = (pixels.map(|pixel| (own(pixel) - mean).powi(2)).sum::<f64>() / count).sqrt();
-        let silent = |view: &View| {
+        let silent = |view: &PreparedCapture| {
             let least = |response: [f64; 3], share: f64| {
                 response[channel] < share * response.into_iter().fold(f64::NEG_INFINITY, f64::max)
             };
@@ -296,5 +296,5 @@ fn missing(expected: &Expected, views: &[View]) -> [bool; 3] {
     })
 }
 
-/// How far a channel must go its own way in the picture (standard deviation, 0 to 255) for its lack to be told.
+/// How far a channel must go its own way in the picture (standard deviation, 0 to 255) for its lack to be noticed.
 const LEAST_OWN: f64 = 10.0;

@@ -6,7 +6,7 @@
 
 use nalgebra::Matrix3;
 
-use crate::capture::Reduced;
+use crate::capture::ReducedCapture;
 use crate::expected::Expected;
 use crate::least_squares::LeastSquares;
 use crate::plane::Plane;
@@ -20,7 +20,7 @@ pub(crate) struct Pyramid {
 }
 
 impl Pyramid {
-    pub fn new(reduced: &Reduced) -> Self {
+    pub fn new(reduced: &ReducedCapture) -> Self {
         let mut levels = vec![reduced.brightness()];
         while let Some(last) = levels.last().filter(|last| last.width.min(last.height) > 48) {
             let next = last.halved();
@@ -37,7 +37,7 @@ impl Pyramid {
         (&self.levels[level], self.factor * f64::from(1u32 << level))
     }
 
-    /// What the capture shows in cells of a picture, each so many picture pixels wide and high, under a warp.
+    /// What the capture shows in cells of a picture, each this many picture pixels wide and high, under a warp.
     pub fn cells(&self, warp: &Warp, (columns, rows): (usize, usize), (step_x, step_y): (f64, f64)) -> Plane {
         let scale = warp.scale();
         // Several places a cell: scan lines and masks would beat with single ones.
@@ -65,7 +65,7 @@ impl Pyramid {
         })
     }
 
-    /// The level of about so many pixels across, and how many capture pixels one of its pixels is.
+    /// The level of about this many pixels across, and how many capture pixels one of its pixels is.
     pub fn of_width(&self, width: usize) -> (&Plane, f64) {
         let level = self.levels.iter().position(|level| level.width <= width).unwrap_or(self.levels.len() - 1);
         (&self.levels[level], self.factor * f64::from(1u32 << level))
@@ -73,7 +73,7 @@ impl Pyramid {
 }
 
 /// The expected picture on a grid.
-pub(crate) struct Target {
+pub(crate) struct ExpectedGrid {
     relief: Plane,
     window: (usize, usize),
     /// Both are smoothed, so that the blur of a camera makes less of a difference.
@@ -87,7 +87,7 @@ const PLACES: [f32; 3] = [1.0 / 6.0, 0.5, 5.0 / 6.0];
 /// Grid cells across and down of the coarsest target.
 const COARSEST: (usize, usize) = (40, 30);
 
-impl Target {
+impl ExpectedGrid {
     /// The picture on a grid `level` times twice as fine as the coarsest, never finer than its pixels.
     pub fn new(expected: &Expected, level: u32) -> Self {
         let brightness = |x: usize, y: usize| {
@@ -132,7 +132,7 @@ impl Target {
         sums[0] / (sums[1] * sums[2]).sqrt().max(1e-9)
     }
 
-    /// Betters the perspective of a warp by so many steps, ending early where nothing moves any more.
+    /// Betters the perspective of a warp by this many steps, ending early where nothing moves any more.
     pub fn fit_perspective(&self, pyramid: &Pyramid, warp: &mut Warp, steps: usize) {
         for _ in 0..steps {
             let parameters =
@@ -223,7 +223,7 @@ impl Target {
     }
 
     /// How far parts of the picture still lie beside their places, in picture pixels, part by part: where a part has
-    /// shapes by which it can be told.
+    /// shapes by which it can be recognised.
     pub fn residuals(&self, pyramid: &Pyramid, warp: &Warp) -> Vec<f64> {
         let seen = self.seen(pyramid, warp);
         let (columns, rows) = (seen.width, seen.height);

@@ -6,7 +6,7 @@
 //! same content beside its place it is, and in the end the lines of the best step and of its rivals are compared one by
 //! one.
 //!
-//! A step is told only where lines speak for it against every other: damaged lines speak for none or for another, and
+//! A step is found only where lines speak for it against every other: damaged lines speak for none or for another, and
 //! do not pull as long as they are the fewer.
 
 mod coarse;
@@ -20,15 +20,15 @@ use crate::capture::Capture;
 use crate::expected::{Expected, ExpectedError, Rgb8};
 use crate::locate::guesses;
 use crate::measurement::{Geometry, LEAST_AGREEMENT, MeasureError, find_from, pyramid, refit};
-use crate::register::{Pyramid, Target};
+use crate::register::{ExpectedGrid, Pyramid};
 use crate::warp::Warp;
-use coarse::{Coarse, Seen};
+use coarse::{CellDifferences, Coarse};
 use edges::Placed;
 use fine::{Fine, Speaks, settled};
 use fringe::{Framed, Fringe};
 
 /// Steps of a register, each with the picture that a board shows there.
-pub trait Steps {
+pub trait StepPictures {
     /// How many there are.
     fn count(&self) -> usize;
     /// Pixels of a line, and lines; the same at every step.
@@ -46,9 +46,9 @@ pub trait Steps {
     fn others(&self, step: usize) -> Vec<Vec<Rgb8>>;
 }
 
-/// A step that was told.
+/// The step that a capture shows.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Told {
+pub struct FoundStep {
     /// The position of the step among those tried.
     pub step: usize,
     /// The board whose picture fits best there: 0 for the plain one, others after it in their order.
@@ -61,7 +61,7 @@ pub struct Told {
     pub geometry: Geometry,
 }
 
-/// A step beside the one that was told.
+/// A step beside the one that was found.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Rival {
     /// Its position among those tried.
@@ -72,10 +72,10 @@ pub struct Rival {
     pub margin: f64,
 }
 
-/// Why a step could not be told.
+/// Why a step could not be judged.
 #[derive(Clone, Debug, PartialEq, Error)]
 #[non_exhaustive]
-pub enum NotTold {
+pub enum UndecidedStep {
     /// The capture shows none of them.
     #[error(transparent)]
     None(#[from] MeasureError),
@@ -129,7 +129,7 @@ const MOST_SAME: usize = 256;
 ///
 /// # Errors
 /// [`NotTold`] where it shows none of them, or several fit alike.
-pub fn which(steps: &dyn Steps, capture: &Capture) -> Result<Told, NotTold> {
+pub fn which(steps: &dyn StepPictures, capture: &Capture) -> Result<FoundStep, UndecidedStep> {
     let pyramid = pyramid(capture);
     let coarse = Coarse::new(steps);
     let frames: Vec<Warp> =
@@ -155,7 +155,7 @@ pub fn which(steps: &dyn Steps, capture: &Capture) -> Result<Told, NotTold> {
     let mut tried = vec![best.step];
     loop {
         match beside(steps, &pyramid, &best)? {
-            Beside::Not(nearest) => return told(steps, &pyramid, best, &frame, nearest),
+            Beside::Not(nearest) => return decided(steps, &pyramid, best, &frame, nearest),
             Beside::Rather(step, (right, down)) if !tried.contains(&step) => {
                 tried.push(step);
                 let warp = best.warp.moved((f64::from(right), f64::from(down)));
@@ -163,7 +163,7 @@ pub fn which(steps: &dyn Steps, capture: &Capture) -> Result<Told, NotTold> {
             }
             Beside::Rather(step, _) => {
                 let other = Rival { step, fit: None, margin: 0.0 };
-                return Err(NotTold::Edges { best: best.step, other });
+                return Err(UndecidedStep::Edges { best: best.step, other });
             }
         }
     }
@@ -179,7 +179,7 @@ enum Beside {
 
 /// Holds a step against those that show the same content beside its place: by the edges of the active area, and where those
 /// do not tell, by what each of the boards shows at the fringe.
-fn beside(steps: &dyn Steps, pyramid: &Pyramid, laid: &Laid) -> Result<Beside, NotTold> {
+fn beside(steps: &dyn StepPictures, pyramid: &Pyramid, laid: &Laid) -> Result<Beside, UndecidedStep> {
     let expected = steps.expected(laid.step)?;
     let placed = Placed::new(&expected, pyramid, &laid.warp);
     let fine = Fine::new(pyramid, &laid.warp, steps.size());
@@ -214,13 +214,13 @@ fn beside(steps: &dyn Steps, pyramid: &Pyramid, laid: &Laid) -> Result<Beside, N
         }
     }
     if let Some(other) = nearest.filter(|other| other.margin < SURE_BY_EDGES) {
-        return Err(NotTold::Edges { best: laid.step, other });
+        return Err(UndecidedStep::Edges { best: laid.step, other });
     }
     Ok(Beside::Not(nearest))
 }
 
 /// What every board shows at a step, the plain one first.
-fn shown(steps: &dyn Steps, step: usize) -> Result<Vec<Vec<Rgb8>>, NotTold> {
+fn shown(steps: &dyn StepPictures, step: usize) -> Result<Vec<Vec<Rgb8>>, UndecidedStep> {
     let plain = steps.expected(step)?;
     let plain = (0..plain.size().1).flat_map(|line| plain.line(line).to_vec()).collect();
     Ok(std::iter::once(plain).chain(steps.others(step)).collect())
@@ -238,13 +238,13 @@ struct Laid {
 }
 
 /// The step that agrees best once it is laid over the capture in full.
-fn laid(steps: &dyn Steps, pyramid: &Pyramid, coarse: &Coarse, frames: &[Warp]) -> Result<Laid, NotTold> {
-    let seen: Vec<Seen> = frames.iter().map(|frame| coarse.seen(pyramid, frame)).collect();
+fn laid(steps: &dyn StepPictures, pyramid: &Pyramid, coarse: &Coarse, frames: &[Warp]) -> Result<Laid, UndecidedStep> {
+    let seen: Vec<CellDifferences> = frames.iter().map(|frame| coarse.seen(pyramid, frame)).collect();
     let mut best: Option<Laid> = None;
     for found in coarse.ranked(steps, &seen, LAID) {
         let expected = steps.expected(found.step)?;
         let mut warp = frames[found.frame].clone();
-        let targets = [Target::new(&expected, 0), Target::new(&expected, 1)];
+        let targets = [ExpectedGrid::new(&expected, 0), ExpectedGrid::new(&expected, 1)];
         targets[0].fit_perspective(pyramid, &mut warp, 14);
         targets[1].fit_perspective(pyramid, &mut warp, 8);
         let agreement = targets[1].agreement(pyramid, &warp);
@@ -252,11 +252,11 @@ fn laid(steps: &dyn Steps, pyramid: &Pyramid, coarse: &Coarse, frames: &[Warp]) 
             best = Some(Laid { step: found.step, warp, agreement });
         }
     }
-    best.ok_or(NotTold::None(MeasureError::SomethingElse { found: 0.0 }))
+    best.ok_or(UndecidedStep::None(MeasureError::SomethingElse { found: 0.0 }))
 }
 
 /// Lays a step in full, and goes over to the step that has the same content where the edges of the active area are.
-fn place(steps: &dyn Steps, pyramid: &Pyramid, laid: Laid) -> Result<Laid, NotTold> {
+fn place(steps: &dyn StepPictures, pyramid: &Pyramid, laid: Laid) -> Result<Laid, UndecidedStep> {
     let Laid { mut step, warp, .. } = laid;
     let expected = steps.expected(step)?;
     let (mut warp, agreement) = find_from(&expected, pyramid, warp)?;
@@ -278,7 +278,7 @@ fn place(steps: &dyn Steps, pyramid: &Pyramid, laid: Laid) -> Result<Laid, NotTo
 }
 
 /// The steps that show the content of one beside its place: pixels to the right and lines down by which it is displaced.
-fn family(steps: &dyn Steps, step: usize) -> Vec<(usize, (i32, i32))> {
+fn family(steps: &dyn StepPictures, step: usize) -> Vec<(usize, (i32, i32))> {
     (0..steps.count()).filter_map(|other| Some((other, displaced(steps, step, other)?))).collect()
 }
 
@@ -287,7 +287,7 @@ const NEAR: i64 = 10;
 
 /// By how many pixels and lines the content of one step stands right of and below the same of another; `None` where it is
 /// not the same, or farther.
-fn displaced(steps: &dyn Steps, step: usize, other: usize) -> Option<(i32, i32)> {
+fn displaced(steps: &dyn StepPictures, step: usize, other: usize) -> Option<(i32, i32)> {
     let height = steps.size().1 as i64;
     let apart = |line: i64, down: i64| -> Option<i64> {
         let (strip, at) = steps.begins(other, line as usize);
@@ -308,13 +308,13 @@ fn displaced(steps: &dyn Steps, step: usize, other: usize) -> Option<(i32, i32)>
 }
 
 /// Compares lines, and says what can be said; against the step beside it the edges have spoken.
-fn told(
-    steps: &dyn Steps,
+fn decided(
+    steps: &dyn StepPictures,
     pyramid: &Pyramid,
     laid: Laid,
     ranked: &[usize],
     beside: Option<Rival>,
-) -> Result<Told, NotTold> {
+) -> Result<FoundStep, UndecidedStep> {
     let Laid { step, warp, agreement } = laid;
     if agreement < LEAST_AGREEMENT {
         return Err(MeasureError::SomethingElse { found: agreement }.into());
@@ -322,7 +322,7 @@ fn told(
     let expected = steps.expected(step)?;
 
     let fine = Fine::new(pyramid, &warp, steps.size());
-    let pictures = |step: usize| -> Result<Vec<Vec<f64>>, NotTold> {
+    let pictures = |step: usize| -> Result<Vec<Vec<f64>>, UndecidedStep> {
         Ok(shown(steps, step)?.iter().map(|picture| fine.lines(picture)).collect())
     };
     let same: Vec<usize> =
@@ -344,7 +344,7 @@ fn told(
         let mut steps: Vec<usize> = std::iter::once(best.0).chain(not_told_apart).collect();
         steps.sort_unstable();
         steps.truncate(MOST_NAMED);
-        return Err(NotTold::Same { steps });
+        return Err(UndecidedStep::Same { steps });
     }
     let mut rivals: Vec<usize> = Vec::new();
     for other in ranked.iter().copied() {
@@ -362,12 +362,12 @@ fn told(
         }
     }
     if let Some(other) = next.filter(|next| next.margin < SURE) {
-        return Err(NotTold::Alike { best: best.0, other });
+        return Err(UndecidedStep::Alike { best: best.0, other });
     }
     let geometry = crate::measurement::geometry_of(&expected, pyramid, warp, agreement);
     let next = match (next, beside) {
         (Some(next), Some(edge)) => Some(if edge.margin < next.margin { edge } else { next }),
         (next, edge) => next.or(edge),
     };
-    Ok(Told { step: best.0, board: best.1.board, fit: best.1.fit, next, geometry })
+    Ok(FoundStep { step: best.0, board: best.1.board, fit: best.1.fit, next, geometry })
 }

@@ -1,6 +1,6 @@
 //! One capture on the picture's own pixels, and how likely it makes what a line may have shown.
 
-use crate::capture::Reduced;
+use crate::capture::ReducedCapture;
 use crate::expected::Expected;
 use crate::light::{Blur, Colour, Light, Rectified, Tables, blurred, find_blur, in_light};
 use crate::warp::Warp;
@@ -25,7 +25,7 @@ struct Noise {
 }
 
 /// A capture ready to be asked.
-pub(crate) struct View {
+pub(crate) struct PreparedCapture {
     seen: Rectified,
     light: Light,
     pub blur: Blur,
@@ -36,7 +36,7 @@ pub(crate) struct View {
 }
 
 /// The capture on the picture's pixels: each the mean of nine places.
-pub(crate) fn rectified(expected: &Expected, reduced: &Reduced, warp: &Warp) -> Rectified {
+pub(crate) fn rectified(expected: &Expected, reduced: &ReducedCapture, warp: &Warp) -> Rectified {
     let (width, height) = expected.size();
     // The warp is smooth: it is worked out at the pixels' corners.
     let corners: Vec<(f32, f32)> = (0..=height)
@@ -74,7 +74,7 @@ pub(crate) fn rectified(expected: &Expected, reduced: &Reduced, warp: &Warp) -> 
 /// Places within a pixel that are looked at, either way.
 const PLACES: [f32; 3] = [1.0 / 6.0, 0.5, 5.0 / 6.0];
 
-impl View {
+impl PreparedCapture {
     /// Fits light and noise to a capture, and its blur where that is not known.
     pub fn new(seen: Rectified, expected: &Expected, blur: Option<Blur>, tables: &Tables) -> Self {
         let light = in_light(expected, tables);

@@ -96,7 +96,7 @@ impl Warp {
         }
     }
 
-    /// The same with the whole picture moved by so many of its pixels, to the right and down.
+    /// The same with the whole picture moved by this many of its pixels, to the right and down.
     pub fn moved(&self, (right, down): Point) -> Self {
         let mut moved = self.clone();
         moved.bend[0][0] += right;

@@ -8,8 +8,8 @@ use std::process::Command;
 use std::sync::OnceLock;
 
 use backporch_measure::{
-    Capture, Expected, ExpectedError, Finding, LineEvidence, Measurement, Memory, NotTold, Rgb8, Steps, find, measure,
-    which,
+    Capture, Expected, ExpectedError, Finding, LineEvidence, Measurement, MemoryImage, Rgb8, StepPictures,
+    UndecidedStep, find, measure, which,
 };
 use serde::Deserialize;
 
@@ -65,7 +65,7 @@ fn expected(folder: &Path, photo: &Photo) -> Expected {
     let lines: Vec<(usize, usize)> = (0..HEIGHT).map(|y| (0, (2 * photo.start + y * WIDTH) % strip.len())).collect();
     let pixel = |at: usize| strip[at % strip.len()];
     let pixels = lines.iter().flat_map(|(_, at)| (*at..at + WIDTH).map(pixel)).collect();
-    Expected::new((WIDTH, HEIGHT), pixels, [0; 3], Some(Memory { strips: vec![strip], lines })).expect("a picture")
+    Expected::new((WIDTH, HEIGHT), pixels, [0; 3], Some(MemoryImage { strips: vec![strip], lines })).expect("a picture")
 }
 
 fn capture(folder: &Path, photo: &Photo) -> Capture {
@@ -99,7 +99,7 @@ fn named(truth: &LineTruth, found: &LineEvidence, picture: &Expected, line: usiz
         }
         ("moved", Finding::Displaced { half_pixels }) => i64::from(half_pixels) == -2 * truth.moved,
         ("half", Finding::Displaced { half_pixels }) => half_pixels == truth.half_pixels,
-        // By whole pixels it cannot be told from another place of memory but at its ends.
+        // By whole pixels it cannot be distinguished from another place of memory but at its ends.
         ("half", Finding::Elsewhere { moved }) => -2 * moved == i64::from(truth.half_pixels),
         ("colours", Finding::WrongColours) | ("noise", Finding::SomethingElse) => true,
         _ => false,
@@ -210,7 +210,7 @@ fn photographs_are_read_line_by_line() {
         bands.0 += 1;
         bands.1 += usize::from(!banded(photo, &found));
         println!(
-            "{:3} {} {:10} {:4} ms; lines {:3}, wrong {:2}, not told {:2}, damaged {:3} of which otherwise named {:2}; places {:.2} worst {:.2}; says {:.2} {:.2} agreement {:.2} moved {:?} edges {:.1?} blur {:?} noise {:.1}",
+            "{:3} {} {:10} {:4} ms; lines {:3}, wrong {:2}, undecided {:2}, damaged {:3} of which otherwise named {:2}; places {:.2} worst {:.2}; says {:.2} {:.2} agreement {:.2} moved {:?} edges {:.1?} blur {:?} noise {:.1}",
             photo.number,
             photo.grade,
             photo.kind,
@@ -239,13 +239,13 @@ fn photographs_are_read_line_by_line() {
         tally.geometry.extend(places);
     }
     let [easy, hard, beyond] = &tallies;
-    println!("beyond: {} lines, {} wrong, {} not told", beyond.lines, beyond.wrong, beyond.could_not_tell);
+    println!("beyond: {} lines, {} wrong, {} undecided", beyond.lines, beyond.wrong, beyond.could_not_tell);
     let share = |part: usize, whole: usize| 100.0 * part as f64 / whole.max(1) as f64;
     for (grade, tally, wrong, not_told, otherwise) in [("easy", easy, 1.0, 10.0, 5.0), ("hard", hard, 2.0, 40.0, 15.0)]
     {
         let within = tally.geometry.iter().filter(|far| **far <= 0.5).count();
         println!(
-            "{grade}: {} lines, {:.2} % wrong, {:.2} % not told; {} damaged, {:.2} % otherwise named; {:.2} % of places within half a pixel",
+            "{grade}: {} lines, {:.2} % wrong, {:.2} % undecided; {} damaged, {:.2} % otherwise named; {:.2} % of places within half a pixel",
             tally.lines,
             share(tally.wrong, tally.lines),
             share(tally.could_not_tell, tally.lines),
@@ -254,7 +254,7 @@ fn photographs_are_read_line_by_line() {
             share(within, tally.geometry.len()),
         );
         assert!(share(tally.wrong, tally.lines) <= wrong, "{grade}: {} lines wrong", tally.wrong);
-        assert!(share(tally.could_not_tell, tally.lines) <= not_told, "{grade}: {} not told", tally.could_not_tell);
+        assert!(share(tally.could_not_tell, tally.lines) <= not_told, "{grade}: {} undecided", tally.could_not_tell);
         assert!(share(tally.other_place, tally.damaged) <= otherwise, "{grade}: {} otherwise named", tally.other_place);
         assert!(tally.damaged > 50, "{grade}: damage was there to be found");
     }
@@ -298,7 +298,7 @@ impl Starts {
     }
 }
 
-impl Steps for Starts {
+impl StepPictures for Starts {
     fn count(&self) -> usize {
         BYTES / 2
     }
@@ -332,24 +332,28 @@ impl Steps for Starts {
     }
 }
 
-/// The start address of each photograph is found among all 32,768, told or refused. Faults that show the picture of another
+/// The start address of each photograph is found among all 32,768, or refused. Faults that show the picture of another
 /// start address in half of the picture or all of it are left out of the count: no picture tells them.
 #[test]
 fn the_start_address_is_told_from_the_photograph() {
     let Some((folder, photos)) = photos() else { return };
-    // Right, wrong, not told: by grade.
+    // Right, wrong, undecided: by grade.
     let mut tallies = [[0_usize; 3]; 2];
     for photo in photos {
         let memory = image::open(folder.join(format!("{}-memory.png", photo.number))).expect("memory").to_rgb8();
         let starts = Starts { memory: vec![memory.pixels().map(|pixel| pixel.0).collect()] };
         let began = std::time::Instant::now();
-        let told = which(&starts, &capture(folder, photo));
+        let undecided = which(&starts, &capture(folder, photo));
         let took = began.elapsed().as_millis();
-        println!("{:3} {} {:10} {took:5} ms; {}: {told:?}", photo.number, photo.grade, photo.kind, photo.start);
+        println!("{:3} {} {:10} {took:5} ms; {}: {undecided:?}", photo.number, photo.grade, photo.kind, photo.start);
         if photo.kind == "other" {
-            assert!(matches!(told, Err(NotTold::None(_))), "{}: a picture of something else is refused", photo.number);
+            assert!(
+                matches!(undecided, Err(UndecidedStep::None(_))),
+                "{}: a picture of something else is refused",
+                photo.number
+            );
         } else if !["all-lines", "bit"].contains(&photo.kind.as_str()) {
-            let tally = match told.map(|told| told.step) {
+            let tally = match undecided.map(|undecided| undecided.step) {
                 Ok(step) if step == photo.start => 0,
                 Ok(_) => 1,
                 Err(_) => 2,
@@ -358,9 +362,9 @@ fn the_start_address_is_told_from_the_photograph() {
         }
     }
     for (grade, [right, wrong, not_told]) in ["easy", "hard"].into_iter().zip(tallies) {
-        println!("{grade}: {right} right, {wrong} wrong, {not_told} not told");
+        println!("{grade}: {right} right, {wrong} wrong, {not_told} undecided");
         let all = right + wrong + not_told;
-        assert!(wrong * 20 <= all, "{grade}: {wrong} of {all} told wrongly");
-        assert!(not_told * 3 <= all, "{grade}: {not_told} of {all} not told");
+        assert!(wrong * 20 <= all, "{grade}: {wrong} of {all} found wrongly");
+        assert!(not_told * 3 <= all, "{grade}: {not_told} of {all} undecided");
     }
 }

@@ -7,7 +7,7 @@ use std::process::Command;
 
 use backporch_adapter::Adapter;
 use backporch_bench_timing::Table;
-use backporch_pc::{Image, Machine, Model, ProcessorClock, Setup, Stop};
+use backporch_pc::{Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop};
 use backporch_raster::Board;
 use iced_x86::{Decoder, DecoderOptions, Instruction};
 
@@ -28,18 +28,18 @@ const POLL: [u8; 10] = [0xBA, 0xDA, 0x03, 0xEC, 0xA8, 0x08, 0x74, 0xFB, 0xEB, 0x
 /// Fills the board's memory for ever: mov ax,A000h; mov es,ax; xor di,di; mov cx,8000h; rep stosw; inc ax; jmp back.
 const FILL: [u8; 16] = [0xB8, 0x00, 0xA0, 0x8E, 0xC0, 0x31, 0xFF, 0xB9, 0x00, 0x80, 0xF3, 0xAB, 0x40, 0xEB, 0xF6, 0x90];
 
-/// The processors, one of each way time is told.
+/// The processors, one of each kind of clock.
 const MODELS: [Model; 3] = [Model::P8086, Model::P80286, Model::P80386];
 
 fn machine(program: &[u8], model: Model) -> Machine {
     let adapter = Adapter::built_in("linear-256").expect("a built-in adapter");
     let registers = adapter.start_up(adapter.mode("320x200x256").expect("a mode of it"));
-    let image = Image::parse(program).expect("a program");
-    let setup = Setup::new(model, ProcessorClock::new(8_000_000, 1).expect("a clock"));
+    let image = ProgramImage::parse(program).expect("a program");
+    let setup = MachineSetup::new(model, ProcessorClock::new(8_000_000, 1).expect("a clock"));
     Machine::new(Board::plain(adapter, registers), &image, "320x200x256", setup).expect("a program that fits")
 }
 
-/// Runs so many frames; says what time passed in the machine.
+/// Runs this many frames; says what time passed in the machine.
 fn run(machine: &mut Machine) -> u64 {
     let before = machine.nanoseconds();
     for _ in 0..FRAMES {

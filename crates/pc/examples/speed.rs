@@ -10,7 +10,7 @@ use std::process::{Command, ExitCode};
 use std::time::{Duration, Instant};
 
 use backporch_adapter::Adapter;
-use backporch_pc::{Far, Image, Machine, Model, ProcessorClock, Setup, Stop, decode};
+use backporch_pc::{Far, Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop, decode};
 use backporch_raster::Board;
 
 /// Programs and what to assemble them with: scroll, polling, a copy to the board, sums in a loop.
@@ -50,25 +50,25 @@ fn on_core() -> Option<Duration> {
     text.split_whitespace().next()?.parse().ok().map(Duration::from_nanos)
 }
 
-fn assemble(source: &Path, definitions: &[&str]) -> Option<Image> {
+fn assemble(source: &Path, definitions: &[&str]) -> Option<ProgramImage> {
     let output = std::env::temp_dir().join(format!("backporch-speed-{}.com", std::process::id()));
     let mut nasm = Command::new("nasm");
     nasm.args(["-f", "bin", "-o"]).arg(&output).arg("-I").arg(source.parent()?).args(definitions).arg(source);
     let made = nasm.status().is_ok_and(|status| status.success());
     let bytes = std::fs::read(&output).ok().filter(|_| made)?;
     let _ = std::fs::remove_file(&output);
-    Image::parse(&bytes).ok()
+    ProgramImage::parse(&bytes).ok()
 }
 
-fn machine(image: &Image, model: Model) -> Option<Machine> {
+fn machine(image: &ProgramImage, model: Model) -> Option<Machine> {
     let adapter = Adapter::built_in("linear-256")?;
     let registers = adapter.start_up(adapter.default_mode());
-    let setup = Setup::new(model, ProcessorClock::new(8_000_000, 1)?);
+    let setup = MachineSetup::new(model, ProcessorClock::new(8_000_000, 1)?);
     Machine::new(Board::plain(adapter, registers), image, "320x200x256", setup).ok()
 }
 
 /// Runs for ten seconds of the machine, or to the program's end.
-fn measure(name: &str, image: &Image, model: Model) {
+fn measure(name: &str, image: &ProgramImage, model: Model) {
     let Some(mut machine) = machine(image, model) else { return };
     machine.set_deadline(10_000_000_000);
     let start = Stopwatch::start();
@@ -87,7 +87,7 @@ fn measure(name: &str, image: &Image, model: Model) {
 }
 
 /// Decodes a program's instructions over and over, without executing any.
-fn measure_decoder(image: &Image) {
+fn measure_decoder(image: &ProgramImage) {
     let bytes = &image.bytes;
     let (mut decoded, start) = (0u64, Stopwatch::start());
     while start.seconds() < 1.0 {

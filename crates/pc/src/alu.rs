@@ -52,7 +52,7 @@ pub fn subtract(size: Size, one: u32, two: u32, borrow: bool) -> Flagged {
 /// A shift or rotate, as encoded in the middle bits of its second byte.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[allow(missing_docs)]
-pub enum Shift {
+pub enum ShiftOperation {
     Rol,
     Ror,
     Rcl,
@@ -66,7 +66,7 @@ pub enum Shift {
 ///
 /// Rotates change carry and overflow only.
 #[must_use]
-pub fn shift(kind: Shift, size: Size, value: u32, count: u8, carry: bool) -> Flagged {
+pub fn shift(kind: ShiftOperation, size: Size, value: u32, count: u8, carry: bool) -> Flagged {
     let (mask, top) = (size.mask(), size.top());
     let (mut value, mut carry, mut overflow) = (value, carry, false);
     for _ in 0..count {
@@ -74,22 +74,22 @@ pub fn shift(kind: Shift, size: Size, value: u32, count: u8, carry: bool) -> Fla
         let (low, high) = (value & 1 != 0, value & top != 0);
         let at_top = |on: bool| if on { top } else { 0 };
         (value, carry) = match kind {
-            Shift::Rol => (value << 1 & mask | u32::from(high), high),
-            Shift::Ror => (value >> 1 | at_top(low), low),
-            Shift::Rcl => (value << 1 & mask | u32::from(carry), high),
-            Shift::Rcr => (value >> 1 | at_top(carry), low),
-            Shift::Shl => (value << 1 & mask, high),
-            Shift::Shr => (value >> 1, low),
-            Shift::Sar => (value >> 1 | value & top, low),
+            ShiftOperation::Rol => (value << 1 & mask | u32::from(high), high),
+            ShiftOperation::Ror => (value >> 1 | at_top(low), low),
+            ShiftOperation::Rcl => (value << 1 & mask | u32::from(carry), high),
+            ShiftOperation::Rcr => (value >> 1 | at_top(carry), low),
+            ShiftOperation::Shl => (value << 1 & mask, high),
+            ShiftOperation::Shr => (value >> 1, low),
+            ShiftOperation::Sar => (value >> 1 | value & top, low),
         };
         overflow = match kind {
-            Shift::Rol | Shift::Rcl | Shift::Shl => (value & top != 0) != carry,
+            ShiftOperation::Rol | ShiftOperation::Rcl | ShiftOperation::Shl => (value & top != 0) != carry,
             _ => (before ^ value) & top != 0,
         };
     }
     let flags = when(carry, flag::CARRY) | when(overflow, flag::OVERFLOW);
     match kind {
-        Shift::Rol | Shift::Ror | Shift::Rcl | Shift::Rcr => (value, flags),
+        ShiftOperation::Rol | ShiftOperation::Ror | ShiftOperation::Rcl | ShiftOperation::Rcr => (value, flags),
         _ => (value, flags | of_result(size, value)),
     }
 }

@@ -9,35 +9,35 @@
 
 pub use backporch_processor_timing::table;
 
-use crate::cost::Cost;
-use crate::instruction::{Base, Instruction, Memory, Operand, Operation, Repeat};
+use crate::cost::ClockCost;
+use crate::instruction::{Base, Instruction, MemoryOperand, Operand, Operation, RepeatPrefix};
 use crate::size::Size;
 use backporch_processor_timing::Model;
-use table::{Class, Published, Row, Shape};
+use table::{Class, Published, Shape, TimingRow};
 
 /// Clocks for a hardware interrupt, from acknowledge to the handler's first
 /// instruction (The 8086 Family User's Manual, interrupt processing time;
 /// iAPX 186 High Integration 16-Bit Microprocessor; iAPX 286 Programmer's
 /// Reference and 80386 Programmer's Reference Manual, INT; from memory).
 #[must_use]
-pub fn of_interrupt(model: Model) -> Cost {
+pub fn of_interrupt(model: Model) -> ClockCost {
     match model {
-        Model::P8088 | Model::P8086 => Cost::Flat(61),
-        Model::P80186 => Cost::Flat(42),
-        Model::P80286 => Cost::Jump(23),
-        Model::P80386 => Cost::Flat(37),
+        Model::P8088 | Model::P8086 => ClockCost::Flat(61),
+        Model::P80186 => ClockCost::Flat(42),
+        Model::P80286 => ClockCost::Jump(23),
+        Model::P80386 => ClockCost::Flat(37),
     }
 }
 
 /// Clocks for an interrupt the processor raises itself: divide error, single
 /// step (the same).
 #[must_use]
-pub fn of_exception(model: Model) -> Cost {
+pub fn of_exception(model: Model) -> ClockCost {
     match model {
-        Model::P8088 | Model::P8086 => Cost::Flat(50),
-        Model::P80186 => Cost::Flat(47),
-        Model::P80286 => Cost::Jump(23),
-        Model::P80386 => Cost::Flat(37),
+        Model::P8088 | Model::P8086 => ClockCost::Flat(50),
+        Model::P80186 => ClockCost::Flat(47),
+        Model::P80286 => ClockCost::Jump(23),
+        Model::P80386 => ClockCost::Flat(37),
     }
 }
 
@@ -94,7 +94,7 @@ pub fn beyond_published(model: Model, instruction: &Instruction) -> u32 {
         return 0;
     }
     let memory = instruction.has_memory();
-    let alone = instruction.repeat == Repeat::No;
+    let alone = instruction.repeat == RepeatPrefix::No;
     match instruction.operation {
         Cmp if instruction.source == Operand::Memory => 1,
         Popf | Ret | Iret | Int3 => 1,
@@ -141,7 +141,7 @@ pub fn bus_cycle(model: Model) -> u16 {
 /// Clocks of an effective address on the 8086 (The 8086 Family User's Manual,
 /// table 2-20), without the override.
 #[must_use]
-pub fn of_address(memory: &Memory) -> u16 {
+pub fn of_address(memory: &MemoryOperand) -> u16 {
     match (memory.base, memory.is_displaced()) {
         (Base::None | Base::Double { .. }, _) => 6,
         (Base::Bx | Base::Bp | Base::Si | Base::Di, false) => 5,
@@ -159,9 +159,9 @@ const PREFIX_CLOCKS: u16 = 2;
 
 /// Clocks of a decoded instruction; `opcode` is its first byte after the prefixes.
 #[must_use]
-pub fn cost(model: Model, instruction: &Instruction, opcode: u8, overridden: bool, locked: bool) -> Cost {
+pub fn cost(model: Model, instruction: &Instruction, opcode: u8, overridden: bool, locked: bool) -> ClockCost {
     let Some(row) = row(instruction, opcode) else {
-        return Cost::FREE;
+        return ClockCost::FREE;
     };
     let three_part = matches!(instruction.memory.base, Base::BxSi | Base::BxDi | Base::BpSi | Base::BpDi)
         && instruction.memory.is_displaced();
@@ -179,26 +179,26 @@ pub fn cost(model: Model, instruction: &Instruction, opcode: u8, overridden: boo
 
 /// A figure with its address in: all its clocks on the 8086, the clock for a third part on the 80286, that for a second
 /// register on the 80386.
-fn with_address(figure: Published, address: u16, wider: bool) -> Cost {
+fn with_address(figure: Published, address: u16, wider: bool) -> ClockCost {
     let by_width = |narrow, wide| if wider { wide } else { narrow };
     match figure {
-        Published::ByWidth(narrow, wide) => Cost::Flat(by_width(narrow, wide)),
-        Published::ByWidthAddress(narrow, wide) => Cost::Flat(by_width(narrow, wide) + address),
-        Published::EarlyOut(clocks) => Cost::EarlyOut(clocks),
-        Published::EarlyOutAddress(clocks) => Cost::EarlyOut(clocks + address),
-        Published::None => Cost::FREE,
-        Published::Flat(clocks) => Cost::Flat(clocks),
-        Published::Address(clocks) => Cost::Flat(clocks + address),
-        Published::Between(least, most) => Cost::Flat(middle(least, most)),
-        Published::BetweenAddress(least, most) => Cost::Flat(middle(least, most) + address),
-        Published::Bits(base, each) => Cost::Bits { base, each },
-        Published::BitsAddress(base, each) => Cost::Bits { base: base + address, each },
-        Published::Branch(taken, not) => Cost::Branch { not, taken, target: false },
-        Published::BranchTarget(taken, not) => Cost::Branch { not, taken, target: true },
-        Published::Jump(clocks) => Cost::Jump(clocks),
-        Published::JumpAddress(clocks) => Cost::Jump(clocks + address),
-        Published::Repeated(start, each) => Cost::Repeated { start, each },
-        Published::Frame(none, one, more, each) => Cost::Frame { none, one, more, each },
+        Published::ByWidth(narrow, wide) => ClockCost::Flat(by_width(narrow, wide)),
+        Published::ByWidthAddress(narrow, wide) => ClockCost::Flat(by_width(narrow, wide) + address),
+        Published::EarlyOut(clocks) => ClockCost::EarlyOut(clocks),
+        Published::EarlyOutAddress(clocks) => ClockCost::EarlyOut(clocks + address),
+        Published::None => ClockCost::FREE,
+        Published::Flat(clocks) => ClockCost::Flat(clocks),
+        Published::Address(clocks) => ClockCost::Flat(clocks + address),
+        Published::Between(least, most) => ClockCost::Flat(middle(least, most)),
+        Published::BetweenAddress(least, most) => ClockCost::Flat(middle(least, most) + address),
+        Published::Bits(base, each) => ClockCost::Bits { base, each },
+        Published::BitsAddress(base, each) => ClockCost::Bits { base: base + address, each },
+        Published::Branch(taken, not) => ClockCost::Branch { not, taken, target: false },
+        Published::BranchTarget(taken, not) => ClockCost::Branch { not, taken, target: true },
+        Published::Jump(clocks) => ClockCost::Jump(clocks),
+        Published::JumpAddress(clocks) => ClockCost::Jump(clocks + address),
+        Published::Repeated(start, each) => ClockCost::Repeated { start, each },
+        Published::Frame(none, one, more, each) => ClockCost::Frame { none, one, more, each },
     }
 }
 
@@ -210,13 +210,13 @@ fn middle(least: u16, most: u16) -> u16 {
 
 /// The table's row for an instruction.
 #[must_use]
-pub fn row(instruction: &Instruction, opcode: u8) -> Option<&'static Row> {
+pub fn row(instruction: &Instruction, opcode: u8) -> Option<&'static TimingRow> {
     table::row_of(class(instruction)?, shape(instruction, opcode))
 }
 
 fn class(instruction: &Instruction) -> Option<Class> {
     use Operation::*;
-    let repeated = instruction.repeat != Repeat::No;
+    let repeated = instruction.repeat != RepeatPrefix::No;
     Some(match instruction.operation {
         Add | Or | Adc | Sbb | And | Sub | Xor => Class::Arithmetic,
         Inc | Dec => Class::Step,

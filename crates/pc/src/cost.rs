@@ -2,7 +2,7 @@
 
 /// Clocks of one decoded instruction, what depends on the moment left open.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Cost {
+pub enum ClockCost {
     /// Always the same.
     Flat(u16),
     /// The same, and the bytes of the instruction jumped to.
@@ -16,14 +16,14 @@ pub enum Cost {
         /// Whether the target's bytes count.
         target: bool,
     },
-    /// So many, and so many a bit shifted or looked at.
+    /// This many, and this many a bit shifted or looked at.
     Bits {
         /// Before the first bit.
         base: u16,
         /// A bit.
         each: u16,
     },
-    /// So many, and one for every bit of the multiplier that counts beyond the third.
+    /// This many, and one for every bit of the multiplier that counts beyond the third.
     EarlyOut(u16),
     /// A string under a repeat prefix.
     Repeated {
@@ -32,7 +32,7 @@ pub enum Cost {
         /// A repetition.
         each: u16,
     },
-    /// A stack frame, by nesting level 0, 1, or more at so many a level.
+    /// A stack frame, by nesting level 0, 1, or more at this many a level.
     Frame {
         /// Level 0.
         none: u16,
@@ -45,11 +45,11 @@ pub enum Cost {
     },
 }
 
-impl Cost {
+impl ClockCost {
     /// No clocks.
     pub const FREE: Self = Self::Flat(0);
 
-    /// With so many more clocks.
+    /// With this many more clocks.
     pub(crate) fn plus(self, more: u16) -> Self {
         match self {
             Self::Flat(clocks) => Self::Flat(clocks + more),

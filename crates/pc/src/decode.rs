@@ -10,9 +10,9 @@
 use iced_x86::{Code, Decoder, DecoderOptions, Instruction as Raw, Mnemonic, OpKind, Register};
 
 use crate::clocks;
-use crate::cost::Cost;
-use crate::instruction::{Base, Instruction, Memory, Operand, Operation, Repeat};
-use crate::registers::{Byte, Segment, Word};
+use crate::cost::ClockCost;
+use crate::instruction::{Base, Instruction, MemoryOperand, Operand, Operation, RepeatPrefix};
+use crate::registers::{Byte, SegmentRegister, Word};
 use crate::size::Size;
 use backporch_processor_timing::Model;
 
@@ -41,8 +41,8 @@ const SIZES: usize = 2;
 #[derive(Clone, Copy, Debug, Default)]
 struct Prefixes {
     count: u8,
-    segment: Option<Segment>,
-    repeat: Repeat,
+    segment: Option<SegmentRegister>,
+    repeat: RepeatPrefix,
     lock: bool,
     wide_operands: bool,
     wide_addresses: bool,
@@ -99,17 +99,17 @@ impl Prefixes {
         let is_80386 = model.is_from(Model::P80386);
         loop {
             match fetch(ip.wrapping_add(u16::from(prefixes.count))) {
-                0x64 if is_80386 => prefixes.segment = Some(Segment::Fs),
-                0x65 if is_80386 => prefixes.segment = Some(Segment::Gs),
+                0x64 if is_80386 => prefixes.segment = Some(SegmentRegister::Fs),
+                0x65 if is_80386 => prefixes.segment = Some(SegmentRegister::Gs),
                 0x66 if is_80386 => prefixes.wide_operands = true,
                 0x67 if is_80386 => prefixes.wide_addresses = true,
-                0x26 => prefixes.segment = Some(Segment::Es),
-                0x2E => prefixes.segment = Some(Segment::Cs),
-                0x36 => prefixes.segment = Some(Segment::Ss),
-                0x3E => prefixes.segment = Some(Segment::Ds),
+                0x26 => prefixes.segment = Some(SegmentRegister::Es),
+                0x2E => prefixes.segment = Some(SegmentRegister::Cs),
+                0x36 => prefixes.segment = Some(SegmentRegister::Ss),
+                0x3E => prefixes.segment = Some(SegmentRegister::Ds),
                 0xF0 => prefixes.lock = true,
-                0xF2 => prefixes.repeat = Repeat::WhileNotEqual,
-                0xF3 => prefixes.repeat = Repeat::WhileEqual,
+                0xF2 => prefixes.repeat = RepeatPrefix::WhileNotEqual,
+                0xF3 => prefixes.repeat = RepeatPrefix::WhileEqual,
                 _ => return Some(prefixes),
             }
             prefixes.count += 1;
@@ -141,7 +141,7 @@ fn not_here(operation: Operation, length: u8) -> Instruction {
         operation,
         size: Size::Byte,
         wide_address: false,
-        repeat: Repeat::No,
+        repeat: RepeatPrefix::No,
         length,
         prefixes: 0,
         modrm: false,
@@ -149,10 +149,15 @@ fn not_here(operation: Operation, length: u8) -> Instruction {
         extends_immediate: false,
         destination: Operand::None,
         source: Operand::None,
-        memory: Memory { segment: Segment::Ds, base: Base::None, displacement: 0, displacement_bytes: 0 },
+        memory: MemoryOperand {
+            segment: SegmentRegister::Ds,
+            base: Base::None,
+            displacement: 0,
+            displacement_bytes: 0,
+        },
         immediate: 0,
         second: 0,
-        cost: Cost::FREE,
+        cost: ClockCost::FREE,
     }
 }
 
@@ -477,7 +482,7 @@ fn register(register: Register) -> Operand {
     } else if let Some(number) = number(Register::EAX, 8) {
         Operand::Double(Word::numbered(number))
     } else if let Some(number) = number(Register::ES, 6) {
-        Operand::Segment(Segment::numbered(number))
+        Operand::Segment(SegmentRegister::numbered(number))
     } else {
         Operand::None
     }
@@ -489,7 +494,7 @@ fn wide_register(register: Register) -> Option<Word> {
     Some(Word::numbered(number as u8))
 }
 
-fn memory(raw: &Raw) -> Memory {
+fn memory(raw: &Raw) -> MemoryOperand {
     let (first, second) = (wide_register(raw.memory_base()), wide_register(raw.memory_index()));
     let base = match (raw.memory_base(), raw.memory_index()) {
         _ if first.is_some() || second.is_some() || raw.memory_displ_size() == 4 => {
@@ -507,8 +512,8 @@ fn memory(raw: &Raw) -> Memory {
         _ => Base::None,
     };
     let stack = raw.memory_segment() == Register::SS;
-    Memory {
-        segment: if stack { Segment::Ss } else { Segment::Ds },
+    MemoryOperand {
+        segment: if stack { SegmentRegister::Ss } else { SegmentRegister::Ds },
         base,
         displacement: raw.memory_displacement32(),
         displacement_bytes: raw.memory_displ_size() as u8,

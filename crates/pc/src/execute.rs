@@ -15,10 +15,10 @@ mod transfer;
 
 use crate::bus::{Bus, BusCycle, CycleKind};
 use crate::clocks;
-use crate::cost::Cost;
+use crate::cost::ClockCost;
 use crate::instruction::{Instruction, Operand, Operation};
-use crate::processor::{Fault, Processor, Step, vector};
-use crate::registers::{Byte, Far, Segment, Word};
+use crate::processor::{Fault, Processor, StepResult, vector};
+use crate::registers::{Byte, Far, SegmentRegister, Word};
 use crate::size::Size;
 use backporch_processor_timing::Model;
 
@@ -40,7 +40,7 @@ pub struct Execution<'a, B> {
 impl<B: Bus> Execution<'_, B> {
     /// Executes it, its clocks first.
     #[inline]
-    pub fn run(mut self) -> Result<Step, Fault> {
+    pub fn run(mut self) -> Result<StepResult, Fault> {
         use Operation::*;
         if self.first {
             self.take_opcode();
@@ -59,11 +59,11 @@ impl<B: Bus> Execution<'_, B> {
             Out => self.port_out(),
             Xlat => self.xlat(),
             Lea => self.lea(),
-            Lds => self.load_pointer(Segment::Ds),
-            Les => self.load_pointer(Segment::Es),
-            Lss => self.load_pointer(Segment::Ss),
-            Lfs => self.load_pointer(Segment::Fs),
-            Lgs => self.load_pointer(Segment::Gs),
+            Lds => self.load_pointer(SegmentRegister::Ds),
+            Les => self.load_pointer(SegmentRegister::Es),
+            Lss => self.load_pointer(SegmentRegister::Ss),
+            Lfs => self.load_pointer(SegmentRegister::Fs),
+            Lgs => self.load_pointer(SegmentRegister::Gs),
             Movzx | Movsx => self.extended(),
             Lahf => self.lahf(),
             Sahf => self.sahf(),
@@ -100,7 +100,7 @@ impl<B: Bus> Execution<'_, B> {
                 if !self.processor.sequenced && !self.processor.published {
                     self.processor.clock = self.processor.pipeline.halt(self.processor.clock);
                 }
-                return Ok(Step::Halted);
+                return Ok(StepResult::Halted);
             }
             Esc => self.esc(),
             Wait => self.wait(),
@@ -120,7 +120,7 @@ impl<B: Bus> Execution<'_, B> {
             Undefined => Err(Fault::Interrupt(vector::UNDEFINED)),
             TooLong => Err(Fault::Interrupt(vector::SEGMENT_OVERRUN)),
         }?;
-        Ok(Step::Done)
+        Ok(StepResult::Done)
     }
 
     // ---- clocks ---------------------------------------------------------------
@@ -133,7 +133,7 @@ impl<B: Bus> Execution<'_, B> {
 
     /// Lets an instruction's clocks pass, as far as they are known before it runs.
     #[inline]
-    pub fn charge(&mut self, cost: Cost) {
+    pub fn charge(&mut self, cost: ClockCost) {
         if self.processor.sequenced {
             return;
         }
@@ -141,13 +141,13 @@ impl<B: Bus> Execution<'_, B> {
             self.pass(clocks::beyond_published(self.processor.model, self.instruction));
         }
         match cost {
-            Cost::Flat(clocks) => self.pass(u32::from(clocks) - u32::from(self.compares_into_memory())),
-            Cost::Jump(clocks) => {
+            ClockCost::Flat(clocks) => self.pass(u32::from(clocks) - u32::from(self.compares_into_memory())),
+            ClockCost::Jump(clocks) => {
                 self.processor.target_due = self.processor.published;
                 self.pass(u32::from(clocks));
             }
-            Cost::Branch { not, .. } => self.pass(u32::from(not)),
-            Cost::Bits { base, each } => {
+            ClockCost::Branch { not, .. } => self.pass(u32::from(not)),
+            ClockCost::Bits { base, each } => {
                 let memory = self.instruction.has_memory();
                 let scans = matches!(self.instruction.operation, Operation::Bsf | Operation::Bsr);
                 // How many bits are looked at is only known when they are.
@@ -156,13 +156,13 @@ impl<B: Bus> Execution<'_, B> {
                 let saved = if bits == 0 && memory && !scans && !self.processor.published { 2 } else { 0 };
                 self.pass(u32::from(base) + u32::from(each) * bits - saved);
             }
-            Cost::EarlyOut(clocks) => self.pass(u32::from(clocks)),
-            Cost::Repeated { start, each } => {
+            ClockCost::EarlyOut(clocks) => self.pass(u32::from(clocks)),
+            ClockCost::Repeated { start, each } => {
                 let start = if self.first { u32::from(start) } else { 0 };
                 let each = if self.index(Word::Cx) != 0 { u32::from(each) } else { 0 };
                 self.pass(start + each);
             }
-            Cost::Frame { none, one, more, each } => {
+            ClockCost::Frame { none, one, more, each } => {
                 let clocks = match self.frame_level() {
                     0 => none,
                     1 => one,
@@ -185,7 +185,7 @@ impl<B: Bus> Execution<'_, B> {
     /// A branch is taken after all: the rest of its clocks.
     #[inline]
     fn charge_taken(&mut self) {
-        if let Cost::Branch { not, taken, target } = self.instruction.cost
+        if let ClockCost::Branch { not, taken, target } = self.instruction.cost
             && !self.processor.sequenced
         {
             self.processor.target_due = target && self.processor.published;
@@ -196,7 +196,7 @@ impl<B: Bus> Execution<'_, B> {
     /// What a product of an 80386 takes beyond the least: its multiplier is looked at up to the highest bit that counts (80386
     /// Programmer's Reference Manual, MUL: max(ceiling(log2 of it), 3) + 6 clocks; of a negative one, its magnitude).
     fn charge_multiplier(&mut self, multiplier: u64) {
-        if let Cost::EarlyOut(_) = self.instruction.cost {
+        if let ClockCost::EarlyOut(_) = self.instruction.cost {
             let counted = multiplier.saturating_sub(1).checked_ilog2().map_or(0, |highest| highest + 1);
             self.pass(counted.saturating_sub(3));
         }
@@ -204,7 +204,7 @@ impl<B: Bus> Execution<'_, B> {
 
     /// Bits an 80386 has looked at.
     fn charge_scanned(&mut self, bits: u32) {
-        if let Cost::Bits { each, .. } = self.instruction.cost {
+        if let ClockCost::Bits { each, .. } = self.instruction.cost {
             self.pass(bits * u32::from(each));
         }
     }
@@ -289,7 +289,7 @@ impl<B: Bus> Execution<'_, B> {
 
     /// An address in a segment, which ends at FFFFh.
     #[inline]
-    fn at(&self, segment: Segment, offset: u32) -> Result<Far, Fault> {
+    fn at(&self, segment: SegmentRegister, offset: u32) -> Result<Far, Fault> {
         match u16::try_from(offset) {
             Ok(offset) => Ok(Far::new(self.processor.registers.segment(segment), offset)),
             Err(_) => Err(self.overrun(segment)),
@@ -298,14 +298,14 @@ impl<B: Bus> Execution<'_, B> {
 
     /// What an operand beyond a segment's end comes to: the 80386 tells the stack segment from the others (80386
     /// Programmer's Reference Manual, real-address mode exceptions).
-    fn overrun(&self, segment: Segment) -> Fault {
-        let stack = segment == Segment::Ss && self.processor.model.is_from(Model::P80386);
+    fn overrun(&self, segment: SegmentRegister) -> Fault {
+        let stack = segment == SegmentRegister::Ss && self.processor.model.is_from(Model::P80386);
         Fault::Interrupt(if stack { vector::STACK_OVERRUN } else { vector::SEGMENT_OVERRUN })
     }
 
     /// Reads a byte, word or double word of a segment.
     #[inline]
-    fn read(&mut self, segment: Segment, at: Far, size: Size) -> Result<u32, Fault> {
+    fn read(&mut self, segment: SegmentRegister, at: Far, size: Size) -> Result<u32, Fault> {
         let address = at.linear();
         self.pay_transfer(CycleKind::Read, at, size);
         match size {
@@ -323,13 +323,13 @@ impl<B: Bus> Execution<'_, B> {
     /// A word at offset FFFFh ends at offset 0 on the 8086, at the next address on the 80186 (iAPX 186 High Integration
     /// 16-Bit Microprocessor, differences from the 8086), and interrupts later processors.
     #[cold]
-    fn read_over_end(&mut self, segment: Segment, at: Far) -> Result<u32, Fault> {
+    fn read_over_end(&mut self, segment: SegmentRegister, at: Far) -> Result<u32, Fault> {
         let next = self.over_end(segment, at)?;
         Ok(u32::from(u16::from_le_bytes([self.bus.read(at.linear()), self.bus.read(next)])))
     }
 
     /// Where the second byte of a word at offset FFFFh lies.
-    fn over_end(&self, segment: Segment, at: Far) -> Result<u32, Fault> {
+    fn over_end(&self, segment: SegmentRegister, at: Far) -> Result<u32, Fault> {
         match self.processor.model {
             Model::P8088 | Model::P8086 => Ok(at.plus(1).linear()),
             Model::P80186 => Ok((at.linear() + 1) & 0xF_FFFF),
@@ -339,7 +339,7 @@ impl<B: Bus> Execution<'_, B> {
 
     /// Writes a byte, word or double word of a segment.
     #[inline]
-    fn write(&mut self, segment: Segment, at: Far, size: Size, value: u32) -> Done {
+    fn write(&mut self, segment: SegmentRegister, at: Far, size: Size, value: u32) -> Done {
         let address = at.linear();
         self.pay_transfer(CycleKind::Write, at, size);
         self.about_to_write(address);
@@ -463,9 +463,9 @@ impl<B: Bus> Execution<'_, B> {
     /// instruction, so that a stack pointer can be loaded with its segment: on
     /// the 8086 for every segment register, on the 80286 for the stack segment
     /// (The 8086 Family User's Manual; iAPX 286 Programmer's Reference, MOV).
-    fn set_segment(&mut self, register: Segment, value: u16) {
+    fn set_segment(&mut self, register: SegmentRegister, value: u16) {
         self.processor.registers.set_segment(register, value);
-        self.processor.shadow = register == Segment::Ss || !self.processor.model.is_from(Model::P80286);
+        self.processor.shadow = register == SegmentRegister::Ss || !self.processor.model.is_from(Model::P80286);
     }
 
     // ---- stack ----------------------------------------------------------------------
@@ -477,14 +477,14 @@ impl<B: Bus> Execution<'_, B> {
 
     fn push_sized(&mut self, value: u32, size: Size) -> Done {
         let offset = self.processor.lower_stack(size.bytes())?;
-        let at = Far::new(self.processor.registers.segment(Segment::Ss), offset);
-        self.write(Segment::Ss, at, size, value)
+        let at = Far::new(self.processor.registers.segment(SegmentRegister::Ss), offset);
+        self.write(SegmentRegister::Ss, at, size, value)
     }
 
     fn pop_sized(&mut self, size: Size) -> Result<u32, Fault> {
         let offset = self.word(Word::Sp);
-        let at = Far::new(self.processor.registers.segment(Segment::Ss), offset);
-        let value = self.read(Segment::Ss, at, size)?;
+        let at = Far::new(self.processor.registers.segment(SegmentRegister::Ss), offset);
+        let value = self.read(SegmentRegister::Ss, at, size)?;
         self.set_word(Word::Sp, offset.wrapping_add(size.bytes()));
         Ok(value)
     }

@@ -23,7 +23,7 @@ pub struct Folder {
 
 /// Where a path leads.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Found {
+pub enum FolderEntry {
     /// A file.
     File(PathBuf),
     /// A folder.
@@ -79,50 +79,50 @@ impl Folder {
 
     /// Looks a program's path up: parts divided by `\` or `/`, perhaps with the drive `C:`.
     #[must_use]
-    pub fn find(&self, path: &str) -> Found {
+    pub fn find(&self, path: &str) -> FolderEntry {
         let path = match path.get(..2) {
             Some(drive) if drive.eq_ignore_ascii_case("c:") => &path[2..],
-            Some(drive) if drive.ends_with(':') => return Found::Outside,
+            Some(drive) if drive.ends_with(':') => return FolderEntry::Outside,
             _ => path,
         };
         let mut here = self.root.clone();
         let parts: Vec<&str> = path.split(['\\', '/']).filter(|part| !matches!(*part, "" | ".")).collect();
         let Some((last, folders)) = parts.split_last() else {
-            return Found::Folder(here);
+            return FolderEntry::Folder(here);
         };
         for part in folders {
             match self.step(&here, part) {
-                Found::Folder(next) => here = next,
-                Found::Outside => return Found::Outside,
-                _ => return Found::NoFolder,
+                FolderEntry::Folder(next) => here = next,
+                FolderEntry::Outside => return FolderEntry::Outside,
+                _ => return FolderEntry::NoFolder,
             }
         }
         self.step(&here, last)
     }
 
     /// One part of a path.
-    fn step(&self, here: &Path, part: &str) -> Found {
+    fn step(&self, here: &Path, part: &str) -> FolderEntry {
         if part == ".." {
             let up = here.parent().filter(|up| up.starts_with(&self.root));
-            return up.map_or(Found::Outside, |up| Found::Folder(up.to_path_buf()));
+            return up.map_or(FolderEntry::Outside, |up| FolderEntry::Folder(up.to_path_buf()));
         }
         // A name that is more than one plain part on the real disk leads who knows where.
         let plain = Path::new(part).components().eq([Component::Normal(part.as_ref())]);
         if !plain || !is_name(part) {
-            return Found::NoFolder;
+            return FolderEntry::NoFolder;
         }
         let Some(real) = self.entry(here, part) else {
-            return Found::Missing(here.join(part.to_ascii_uppercase()));
+            return FolderEntry::Missing(here.join(part.to_ascii_uppercase()));
         };
         if let Some((case, name)) = self.in_case(&real) {
-            return if case.file(&name).is_some() { Found::File(real) } else { Found::Folder(real) };
+            return if case.file(&name).is_some() { FolderEntry::File(real) } else { FolderEntry::Folder(real) };
         }
         match real.canonicalize() {
-            Ok(real) if !real.starts_with(&self.root) => Found::Outside,
-            Ok(real) if real.is_dir() => Found::Folder(real),
-            Ok(real) if real.is_file() => Found::File(real),
+            Ok(real) if !real.starts_with(&self.root) => FolderEntry::Outside,
+            Ok(real) if real.is_dir() => FolderEntry::Folder(real),
+            Ok(real) if real.is_file() => FolderEntry::File(real),
             // A link that leads nowhere, a device, a socket.
-            _ => Found::Outside,
+            _ => FolderEntry::Outside,
         }
     }
 
@@ -149,8 +149,8 @@ impl Folder {
         let mut names: Vec<(String, Option<u64>)> = Vec::new();
         for name in self.names_in(folder).into_iter().filter(|name| is_name(name)) {
             match self.step(folder, &name) {
-                Found::File(real) => names.push((name.to_ascii_uppercase(), Some(self.size(&real)))),
-                Found::Folder(_) => names.push((name.to_ascii_uppercase(), None)),
+                FolderEntry::File(real) => names.push((name.to_ascii_uppercase(), Some(self.size(&real)))),
+                FolderEntry::Folder(_) => names.push((name.to_ascii_uppercase(), None)),
                 _ => {}
             }
         }
@@ -169,9 +169,9 @@ impl Folder {
             for name in self.names_in(&folder).into_iter().filter(|name| is_name(name)) {
                 let path = format!("{prefix}{name}");
                 match self.step(&folder, &name) {
-                    Found::File(real) => contents.files.push((path, real)),
+                    FolderEntry::File(real) => contents.files.push((path, real)),
                     // A link may lead back up.
-                    Found::Folder(real) if !above.contains(&real) => {
+                    FolderEntry::Folder(real) if !above.contains(&real) => {
                         let above = above.iter().chain([&real]).cloned().collect();
                         waiting.push((path + "/", real, above));
                     }
@@ -246,12 +246,12 @@ mod tests {
     fn names_are_found_whatever_their_case() {
         let (_outer, folder) = folder();
         for path in ["PIER.DAT", "pier.dat", "c:\\Pier.Dat", ".\\maps\\..\\PIER.dat"] {
-            let Found::File(file) = folder.find(path) else { panic!("{path}") };
+            let FolderEntry::File(file) = folder.find(path) else { panic!("{path}") };
             assert_eq!(folder.read(&file).unwrap(), b"pier");
         }
         assert_eq!(folder.list(&folder.root), [("MAPS".to_string(), None), ("PIER.DAT".to_string(), Some(4))]);
-        assert!(matches!(folder.find("NEW.DAT"), Found::Missing(_)));
-        assert_eq!(folder.find("NO\\NEW.DAT"), Found::NoFolder);
+        assert!(matches!(folder.find("NEW.DAT"), FolderEntry::Missing(_)));
+        assert_eq!(folder.find("NO\\NEW.DAT"), FolderEntry::NoFolder);
     }
 
     #[test]
@@ -265,7 +265,7 @@ mod tests {
         fs::write(&path, case_of("a", &files, &["quay/none".to_string()]).unwrap()).unwrap();
         let folder = Folder::new(&path.join("quay"), false).unwrap();
         for name in ["PIER.DAT", "c:\\pier.dat", ".\\maps\\..\\PIER.dat"] {
-            let Found::File(file) = folder.find(name) else { panic!("{name}") };
+            let FolderEntry::File(file) = folder.find(name) else { panic!("{name}") };
             assert_eq!(folder.read(&file).unwrap(), b"pier");
         }
         let listed = [("MAPS".to_string(), None), ("NONE".to_string(), None), ("PIER.DAT".to_string(), Some(4))];
@@ -273,7 +273,7 @@ mod tests {
         let contents = folder.contents(9);
         let names: Vec<&str> = contents.files.iter().map(|(name, _)| name.as_str()).collect();
         assert_eq!((names, contents.empty_folders), (vec!["Pier.Dat", "maps/A.BIN"], vec!["none".to_string()]));
-        assert_eq!(folder.find("..\\bench"), Found::Outside);
+        assert_eq!(folder.find("..\\bench"), FolderEntry::Outside);
         assert!(Folder::new(&path.join("quay"), true).is_err() && Folder::new(&path.join("pier"), false).is_err());
         assert!(Folder::new(&path.join("../x"), false).is_err());
     }
@@ -282,7 +282,7 @@ mod tests {
     fn nothing_leads_outside() {
         let (outer, folder) = folder();
         for path in ["..\\secret.txt", "maps\\..\\..\\secret.txt", "D:\\X", "/../secret.txt", "C:/../secret.txt"] {
-            assert_eq!(folder.find(path), Found::Outside, "{path}");
+            assert_eq!(folder.find(path), FolderEntry::Outside, "{path}");
         }
         #[cfg(unix)]
         {
@@ -291,7 +291,7 @@ mod tests {
             link(outer.path(), "UP");
             link(Path::new("/dev/zero"), "ZERO");
             for path in ["LINK.TXT", "UP\\SECRET.TXT", "ZERO"] {
-                assert_eq!(folder.find(path), Found::Outside, "{path}");
+                assert_eq!(folder.find(path), FolderEntry::Outside, "{path}");
             }
         }
         let _ = outer;

@@ -13,9 +13,9 @@ use crate::asked::AskedFor;
 use crate::bus::{Bus, BusCycle, CycleKind};
 use crate::clocks;
 use crate::devices::controller::{Controller, Unsupported};
-use crate::devices::keyboard::{Keyboard, Repeat};
+use crate::devices::keyboard::{KeyRepeat, Keyboard};
 use crate::devices::timer::Timer;
-use crate::record::{Access, Kind, Record};
+use crate::record::{AccessKind, Record, RecordedAccess};
 use crate::refresh::Refresh;
 use crate::registers::Far;
 use crate::rom;
@@ -76,9 +76,9 @@ fn memory_wait(board: &Adapter, model: Model, clock: ProcessorClock) -> u32 {
 
 /// How held keys repeat: after half a second ten times a second, on the later machines 10.9 times (Technical References,
 /// keyboards; from memory).
-fn repeat(model: Model, clock: ProcessorClock) -> Repeat {
+fn repeat(model: Model, clock: ProcessorClock) -> KeyRepeat {
     let next = if model.is_from(Model::P80286) { 91_743_000 } else { 100_000_000 };
-    Repeat { first: clock.clocks_in(500_000_000), next: clock.clocks_in(next) }
+    KeyRepeat { first: clock.clocks_in(500_000_000), next: clock.clocks_in(next) }
 }
 
 /// Clocks from one refresh to the next: a period of timer 1, or 0 where it does not count.
@@ -123,9 +123,9 @@ pub struct Hardware<T: Tap = Plain> {
     pub(crate) attention: bool,
     pub(crate) port_hit: Option<u16>,
     pub(crate) trouble: Option<Trouble>,
-    /// What was asked for and is not here.
+    /// What was asked for and is not present.
     pub(crate) asked: AskedFor,
-    /// Whether asking for what is not here ends the program.
+    /// Whether asking for what is not present ends the program.
     pub(crate) strict: bool,
     /// The table in the firmware of what it can do.
     pub(crate) functionality: [u8; rom::FUNCTIONALITY_BYTES as usize],
@@ -227,7 +227,7 @@ impl<T: Tap> Hardware<T> {
         self.beam_clock.clocks_reaching(dot)
     }
 
-    /// The dot the beam was at when so many clocks had passed.
+    /// The dot the beam was at when this many clocks had passed.
     pub(crate) fn dot_at(&self, clocks: u64) -> u64 {
         self.beam_clock.dot_at(clocks)
     }
@@ -338,7 +338,7 @@ impl<T: Tap> Hardware<T> {
         self.attention = true;
     }
 
-    /// Something that is not here was asked for.
+    /// Something that is not present was asked for.
     #[cold]
     pub(crate) fn lacks(&mut self, trouble: Trouble) {
         if self.strict {
@@ -347,11 +347,20 @@ impl<T: Tap> Hardware<T> {
         self.asked.note(trouble, self.at);
     }
 
-    fn note(&mut self, kind: Kind, address: u32, value: u16) {
+    fn note(&mut self, kind: AccessKind, address: u32, value: u16) {
         if self.record.is_on() {
             let dot = self.dot();
             let by_firmware = self.firmware_at_work;
-            self.record.add(Access { dot, by: self.at, kind, address, value, by_firmware, times: 1, last: dot });
+            self.record.add(RecordedAccess {
+                dot,
+                by: self.at,
+                kind,
+                address,
+                value,
+                by_firmware,
+                times: 1,
+                last: dot,
+            });
         }
     }
 
@@ -383,7 +392,7 @@ impl<T: Tap> Hardware<T> {
         self.beam_clock.slot_wait(start, slots.lead, slots.every)
     }
 
-    /// The board may have been given another dot clock, with which beam and slots keep time, or told to interrupt.
+    /// The board may have been given another dot clock, with which beam and slots keep time, or set to interrupt.
     fn follow_board(&mut self) {
         let new_clock = self.beam_clock.select(self.board.dot_clock().millihertz(), self.clocks);
         if new_clock || self.board.expects_interrupt() {
@@ -410,7 +419,7 @@ impl<T: Tap> Hardware<T> {
         };
         self.catch_up();
         let value = self.board.read_memory(offset);
-        self.note(Kind::MemoryRead, offset, u16::from(value));
+        self.note(AccessKind::MemoryRead, offset, u16::from(value));
         value
     }
 
@@ -425,7 +434,7 @@ impl<T: Tap> Hardware<T> {
 
     fn put_board(&mut self, offset: u32, value: u8) {
         self.catch_up();
-        self.note(Kind::Memory, offset, u16::from(value));
+        self.note(AccessKind::Memory, offset, u16::from(value));
         self.board.write_memory(offset, value);
     }
 
@@ -535,7 +544,7 @@ impl<T: Tap> Hardware<T> {
         self.catch_up();
         let value = self.board.read_port(port);
         if self.record.is_on() && self.reading_changes(port) {
-            self.note(Kind::PortRead, u32::from(port), u16::from(value));
+            self.note(AccessKind::PortRead, u32::from(port), u16::from(value));
         }
         value
     }
@@ -553,7 +562,7 @@ impl<T: Tap> Hardware<T> {
     /// Writes to a port of the board at once, past no wait state: for services.
     pub(crate) fn program(&mut self, port: u16, value: u8) {
         self.catch_up();
-        self.note(Kind::Port, u32::from(port), u16::from(value));
+        self.note(AccessKind::Port, u32::from(port), u16::from(value));
         self.board.write_port(port, value);
         self.follow_board();
     }
@@ -633,7 +642,7 @@ impl<T: Tap> Bus for Hardware<T> {
         self.hit(port);
         self.hit(next);
         self.catch_up();
-        self.note(Kind::PortWord, u32::from(port), value);
+        self.note(AccessKind::PortWord, u32::from(port), value);
         self.board.write_port_word(port, value);
         self.follow_board();
     }

@@ -1,4 +1,4 @@
-//! Going back: snapshots every so many frames, and running on from one to the frame wanted.
+//! Going back: snapshots every this many frames, and running on from one to the frame wanted.
 
 use std::collections::VecDeque;
 
@@ -16,7 +16,7 @@ pub struct History<T: Tap> {
 }
 
 impl<T: Tap + Clone> History<T> {
-    /// A snapshot every so many frames (at least 1), at most so many of them (at least 1), about 1 MB each.
+    /// A snapshot every this many frames (at least 1), at most this many of them (at least 1), about 1 MB each.
     #[must_use]
     pub fn new(every: u64, most: usize) -> Self {
         Self { every: every.max(1), most: most.max(1), kept: VecDeque::new() }

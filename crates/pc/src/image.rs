@@ -10,7 +10,7 @@ const LONGEST: usize = 0xA_0000;
 
 /// A program as loaded from its file, nothing relocated yet.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Image {
+pub struct ProgramImage {
     /// Bytes to be laid at the load segment.
     pub bytes: Vec<u8>,
     /// What is particular to its kind.
@@ -83,7 +83,7 @@ impl ImageError {
     }
 }
 
-impl Image {
+impl ProgramImage {
     /// Reads an image; one that begins with the letters MZ is a relocated one.
     ///
     /// # Errors
@@ -176,7 +176,7 @@ mod tests {
 
     #[test]
     fn a_relocated_image_moves_with_its_segment() {
-        let image = Image::parse(&exe()).unwrap();
+        let image = ProgramImage::parse(&exe()).unwrap();
         assert_eq!(image.bytes.len(), 64);
         let ImageKind::Relocated { start, stack, .. } = &image.kind else { panic!() };
         assert_eq!((*start, *stack), ((1, 4), (3, 0x80)));
@@ -187,7 +187,7 @@ mod tests {
     fn relocations_outside_the_image_are_refused() {
         let mut file = exe();
         file[0x1C] = 0x40;
-        assert!(matches!(Image::parse(&file), Err(ImageError::Header { field: "relocation", found: 0x40, .. })));
+        assert!(matches!(ProgramImage::parse(&file), Err(ImageError::Header { field: "relocation", found: 0x40, .. })));
     }
 
     proptest! {
@@ -196,7 +196,7 @@ mod tests {
             if exe && file.len() > 1 {
                 (file[0], file[1]) = (b'M', b'Z');
             }
-            if let Ok(image) = Image::parse(&file) {
+            if let Ok(image) = ProgramImage::parse(&file) {
                 prop_assert_eq!(image.at_segment(0x1234).len(), image.bytes.len());
             }
         }

@@ -2,8 +2,8 @@
 
 pub use backporch_processor_timing::Operation;
 
-use crate::cost::Cost;
-use crate::registers::{Byte, Far, Registers, Segment, Word};
+use crate::cost::ClockCost;
+use crate::registers::{Byte, CpuRegisters, Far, SegmentRegister, Word};
 use crate::size::Size;
 
 /// Where an operand lies.
@@ -18,7 +18,7 @@ pub enum Operand {
     /// A word register with its upper half (80386).
     Double(Word),
     /// A segment register.
-    Segment(Segment),
+    Segment(SegmentRegister),
     /// The instruction's memory operand.
     Memory,
     /// The instruction's immediate value.
@@ -60,9 +60,9 @@ impl Base {
 
 /// A memory operand.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Memory {
+pub struct MemoryOperand {
     /// Segment it lies in, overrides taken in.
-    pub segment: Segment,
+    pub segment: SegmentRegister,
     /// Registers added up.
     pub base: Base,
     /// Added to them.
@@ -71,11 +71,11 @@ pub struct Memory {
     pub displacement_bytes: u8,
 }
 
-impl Memory {
+impl MemoryOperand {
     /// The effective address; those of 16 bits wrap, those of 32 may lie beyond any segment of real mode.
     #[inline]
     #[must_use]
-    pub fn offset(&self, registers: &Registers) -> u32 {
+    pub fn offset(&self, registers: &CpuRegisters) -> u32 {
         let word = |register| registers.word(register);
         let base = match self.base {
             Base::None => 0,
@@ -98,7 +98,7 @@ impl Memory {
     /// Segment and effective address, where the latter lies in it.
     #[inline]
     #[must_use]
-    pub fn place(&self, registers: &Registers) -> Option<Far> {
+    pub fn place(&self, registers: &CpuRegisters) -> Option<Far> {
         let offset = u16::try_from(self.offset(registers)).ok()?;
         Some(Far::new(registers.segment(self.segment), offset))
     }
@@ -112,7 +112,7 @@ impl Memory {
 
 /// Repeat prefix of a string instruction.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Repeat {
+pub enum RepeatPrefix {
     /// None.
     #[default]
     No,
@@ -132,7 +132,7 @@ pub struct Instruction {
     /// Whether addresses, counts and indices have 32 bits.
     pub wide_address: bool,
     /// Repeat prefix.
-    pub repeat: Repeat,
+    pub repeat: RepeatPrefix,
     /// Bytes, prefixes included.
     pub length: u8,
     /// Prefix bytes.
@@ -148,7 +148,7 @@ pub struct Instruction {
     /// The other operand.
     pub source: Operand,
     /// The memory operand, where one of them is in memory; its segment is also that of string sources.
-    pub memory: Memory,
+    pub memory: MemoryOperand,
     /// The immediate value (a byte extended by its sign where the encoding says so), bytes to release or reserve, interrupt
     /// number, far target's offset, or distance of a near target from the next instruction.
     pub immediate: u32,
@@ -156,7 +156,7 @@ pub struct Instruction {
     /// operand to be extended.
     pub second: u16,
     /// Clocks.
-    pub cost: Cost,
+    pub cost: ClockCost,
 }
 
 impl Instruction {

@@ -19,7 +19,7 @@
 //!   window and ports, timer, interrupt controller, keyboard by scripted or live presses.
 //! * [`Machine`] runs until something [stops](Stop) it; a clone is a snapshot,
 //!   and [`History`] goes back by frames.
-//! * What is not here answers as a machine without it would, and is [noted](Asked); a
+//! * What is not present answers as a machine without it would, and is [noted](Asked); a
 //!   [strict](Setup::strict) machine stops there. What cannot go on ends in a [`Report`] with
 //!   address, registers and the last instructions.
 //!
@@ -83,16 +83,16 @@ pub use backporch_processor_timing::{CRYSTAL_HZ, Model, ProcessorClock};
 pub use bus::{Bus, BusCycle, CycleKind};
 pub use devices::keyboard::KeyPress;
 pub use devices::keys::{Key, UnknownKey};
-pub use devices::mouse::Movement;
+pub use devices::mouse::MouseMovement;
 pub use folder::{Contents, Folder};
 pub use history::History;
-pub use image::{Image, ImageError, ImageKind};
-pub use machine::stuck::{Cause, StuckWait};
-pub use machine::{LONGEST_TAIL, LoadError, Machine, Setup};
-pub use processor::{Processor, StackEnd, Step, Table, vector};
-pub use record::Access;
-pub use registers::{Far, NoAddress, Registers};
+pub use image::{ImageError, ImageKind, ProgramImage};
+pub use machine::stuck::{StuckCause, StuckWait};
+pub use machine::{LONGEST_TAIL, Machine, MachineSetup, StartError};
+pub use processor::{DescriptorTable, Processor, StackEnd, StepResult, vector};
+pub use record::RecordedAccess;
+pub use registers::{CpuRegisters, Far, NoAddress};
 pub use size::Size;
 pub use stops::{Breakpoints, Stop};
-pub use trouble::{Listed, Report, Trouble};
+pub use trouble::{RegisterListing, Report, Trouble};
 pub use writers::Writers;

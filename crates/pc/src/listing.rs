@@ -9,7 +9,7 @@ const LONGEST: usize = 15;
 
 /// One line of a listing.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Line {
+pub struct ListingLine {
     /// Where the instruction lies.
     pub at: Far,
     /// Its bytes.
@@ -18,7 +18,7 @@ pub struct Line {
     pub text: String,
 }
 
-impl std::fmt::Display for Line {
+impl std::fmt::Display for ListingLine {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let bytes: String = self.bytes.iter().map(|byte| format!("{byte:02X}")).collect();
         write!(f, "{}  {bytes:<14}  {}", self.at, self.text)
@@ -27,7 +27,7 @@ impl std::fmt::Display for Line {
 
 /// The instruction at an address, `fetch` giving the bytes of memory.
 #[must_use]
-pub fn line(at: Far, fetch: impl Fn(u32) -> u8) -> Line {
+pub fn line(at: Far, fetch: impl Fn(u32) -> u8) -> ListingLine {
     let byte = |index: usize| fetch(at.plus(index as u16).linear());
     let bytes: Vec<u8> = (0..LONGEST).map(byte).collect();
     let mut decoder = Decoder::with_ip(16, &bytes, u64::from(at.offset), DecoderOptions::NONE);
@@ -41,12 +41,12 @@ pub fn line(at: Far, fetch: impl Fn(u32) -> u8) -> Line {
         NasmFormatter::new().format(&instruction, &mut text);
         instruction.len()
     };
-    Line { at, bytes: bytes[..length].to_vec(), text }
+    ListingLine { at, bytes: bytes[..length].to_vec(), text }
 }
 
-/// So many instructions from an address on.
+/// This many instructions from an address on.
 #[must_use]
-pub fn lines(from: Far, count: usize, fetch: impl Fn(u32) -> u8) -> Vec<Line> {
+pub fn lines(from: Far, count: usize, fetch: impl Fn(u32) -> u8) -> Vec<ListingLine> {
     let mut at = from;
     let next = |_| {
         let line = line(at, &fetch);

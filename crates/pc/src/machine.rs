@@ -11,13 +11,13 @@ use thiserror::Error;
 use crate::asked::Asked;
 use crate::devices::keyboard::KeyPress;
 use crate::devices::keys::Key;
-use crate::devices::mouse::{Mouse, Movement};
+use crate::devices::mouse::{Mouse, MouseMovement};
 use crate::folder::Folder;
 use crate::hardware::{Hardware, Waits};
-use crate::image::Image;
-use crate::listing::{self, Line};
+use crate::image::ProgramImage;
+use crate::listing::{self, ListingLine};
 use crate::processor::Processor;
-use crate::record::Access;
+use crate::record::RecordedAccess;
 use crate::registers::Far;
 use crate::stops::{Breakpoints, Stop, Trail};
 use crate::system::System;
@@ -30,7 +30,7 @@ pub const LONGEST_TAIL: usize = 126;
 
 /// Everything about a machine but its board and program.
 #[derive(Clone, Debug)]
-pub struct Setup {
+pub struct MachineSetup {
     /// Processor.
     pub model: Model,
     /// Its clock.
@@ -43,13 +43,13 @@ pub struct Setup {
     pub folder: Option<Folder>,
     /// What follows the program's name on its command line, at most [`LONGEST_TAIL`] bytes.
     pub tail: String,
-    /// Whether asking for what is not here ends the program.
+    /// Whether asking for what is not present ends the program.
     pub strict: bool,
     /// The mouse, where there is one: what the hand does, each at a time in nanoseconds.
-    pub mouse: Option<Vec<(u64, Movement)>>,
+    pub mouse: Option<Vec<(u64, MouseMovement)>>,
 }
 
-impl Setup {
+impl MachineSetup {
     /// A processor at a clock with the usual wait states; no folder, no phase, lenient.
     #[must_use]
     pub fn new(model: Model, clock: ProcessorClock) -> Self {
@@ -68,7 +68,7 @@ impl Setup {
 
 /// A program that cannot be started.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
-pub enum LoadError {
+pub enum StartError {
     /// Its memory does not suffice.
     #[error("the program needs {needed} bytes, of which {free} are free")]
     Memory {
@@ -111,7 +111,7 @@ pub struct Machine<T: Tap = Plain> {
 #[derive(Clone, Copy, Debug)]
 enum Deadline {
     Never,
-    /// So many clocks after the start.
+    /// This many clocks after the start.
     Clocks(u64),
     /// When the beam is at a dot.
     Dot(u64),
@@ -151,10 +151,10 @@ impl<T: Tap> Machine<T> {
     ///
     /// # Errors
     /// Where the program does not fit.
-    pub fn new(board: Board<T>, image: &Image, mode: &str, setup: Setup) -> Result<Self, LoadError> {
-        let Setup { model, clock, waits, phase, folder, tail, strict, mouse } = setup;
+    pub fn new(board: Board<T>, image: &ProgramImage, mode: &str, setup: MachineSetup) -> Result<Self, StartError> {
+        let MachineSetup { model, clock, waits, phase, folder, tail, strict, mouse } = setup;
         if tail.len() > LONGEST_TAIL {
-            return Err(LoadError::Tail { found: tail.len() });
+            return Err(StartError::Tail { found: tail.len() });
         }
         let system = System::new(load::arena(), folder);
         let mut machine = Self {
@@ -218,7 +218,7 @@ impl<T: Tap> Machine<T> {
         self.hardware.asked.list()
     }
 
-    /// Requests for what is not here beyond those listed.
+    /// Requests for what is not present beyond those listed.
     #[must_use]
     pub fn asked_beyond(&self) -> u64 {
         self.hardware.asked.more()
@@ -230,9 +230,9 @@ impl<T: Tap> Machine<T> {
         self.hardware.clock().nanoseconds(self.hardware.clocks())
     }
 
-    /// So many instructions from an address on, disassembled.
+    /// This many instructions from an address on, disassembled.
     #[must_use]
-    pub fn listing(&self, from: Far, count: usize) -> Vec<Line> {
+    pub fn listing(&self, from: Far, count: usize) -> Vec<ListingLine> {
         listing::lines(from, count, |address| self.hardware.peek(address))
     }
 
@@ -284,7 +284,7 @@ impl<T: Tap> Machine<T> {
 
     /// What was recorded so far.
     #[must_use]
-    pub fn recorded(&self) -> &[Access] {
+    pub fn recorded(&self) -> &[RecordedAccess] {
         self.hardware.record.accesses()
     }
 
@@ -295,7 +295,7 @@ impl<T: Tap> Machine<T> {
     }
 
     /// Gives what was recorded and forgets it.
-    pub fn take_recorded(&mut self) -> Vec<Access> {
+    pub fn take_recorded(&mut self) -> Vec<RecordedAccess> {
         self.hardware.record.take()
     }
 }

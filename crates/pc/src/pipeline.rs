@@ -96,7 +96,7 @@ impl Pipeline {
         (self.room_at, self.decoded) = (clock, clock);
     }
 
-    /// Gives the decoder its next instruction of so many bytes, where it has none of that address, and the clocks it takes.
+    /// Gives the decoder its next instruction of this many bytes, where it has none of that address, and the clocks it takes.
     pub fn begin(&mut self, clock: u64, at: Far, bytes: u8, takes: u64) {
         let after = at.plus(u16::from(bytes));
         let comes_next = self.left == 0 && self.at == at;

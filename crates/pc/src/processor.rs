@@ -4,7 +4,7 @@ use crate::bus::Bus;
 use crate::bus_unit::BusUnit;
 use crate::cache::Cache;
 use crate::pipeline::Pipeline;
-use crate::registers::{Far, Registers, Segment, Word, flag};
+use crate::registers::{CpuRegisters, Far, SegmentRegister, Word, flag};
 use backporch_processor_timing::Model;
 
 /// Interrupt numbers the processor raises itself (The 8086 Family User's
@@ -30,7 +30,7 @@ pub mod vector {
 
 /// What a step came to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Step {
+pub enum StepResult {
     /// An instruction (or one repetition of a string) was executed.
     Done,
     /// The processor waits for an interrupt; no time has passed.
@@ -47,7 +47,7 @@ pub enum Step {
 
 /// Where a descriptor table lies (80286).
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Table {
+pub struct DescriptorTable {
     /// 24-bit address.
     pub base: u32,
     /// Offset of the last byte.
@@ -108,10 +108,10 @@ const MOST_FETCHED: u32 = 32;
 #[derive(Clone, Debug)]
 pub struct Processor {
     /// Its registers.
-    pub registers: Registers,
+    pub registers: CpuRegisters,
     pub(crate) model: Model,
-    pub(crate) global_table: Table,
-    pub(crate) interrupt_table: Table,
+    pub(crate) global_table: DescriptorTable,
+    pub(crate) interrupt_table: DescriptorTable,
     /// Machine status word (80286), and what else the first control register has (80386).
     pub(crate) status: u32,
     /// What was written to the other control registers, the debug and the test registers: nothing of it acts in real mode.
@@ -154,13 +154,13 @@ impl Processor {
     /// Reset clears the flags and starts at FFFF0h (The 8086 Family User's Manual).
     #[must_use]
     pub fn new(model: Model) -> Self {
-        let mut registers = Registers::default();
+        let mut registers = CpuRegisters::default();
         registers.go_to(Far::new(0xFFFF, 0));
         Self {
             registers,
             model,
-            global_table: Table { base: 0, limit: 0xFFFF },
-            interrupt_table: Table { base: 0, limit: 0x03FF },
+            global_table: DescriptorTable { base: 0, limit: 0xFFFF },
+            interrupt_table: DescriptorTable { base: 0, limit: 0x03FF },
             status: 0,
             kept: Kept::default(),
             cache: Cache::default(),
@@ -216,7 +216,7 @@ impl Processor {
         }
     }
 
-    /// Starts counting at a clock, with so many bytes of the next instructions in the queue and the bus idle.
+    /// Starts counting at a clock, with this many bytes of the next instructions in the queue and the bus idle.
     pub fn start_at(&mut self, clock: u64, bytes: u8) {
         (self.clock, self.met) = (clock, clock);
         let next = self.registers.next();
@@ -302,7 +302,7 @@ impl Processor {
         self.halted
     }
 
-    /// Moves the stack pointer down by so many bytes, or not at all.
+    /// Moves the stack pointer down by this many bytes, or not at all.
     #[inline]
     pub(crate) fn lower_stack(&mut self, bytes: u16) -> Result<u16, Fault> {
         let old = self.registers.word(Word::Sp);
@@ -314,7 +314,7 @@ impl Processor {
             });
         }
         if let Some(end) = self.stack_end
-            && end.is_passed(self.registers.segment(Segment::Ss), self.pushed, lower)
+            && end.is_passed(self.registers.segment(SegmentRegister::Ss), self.pushed, lower)
         {
             self.overran = true;
         }

@@ -6,7 +6,7 @@ use crate::registers::Far;
 
 /// What was accessed, and how.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Kind {
+pub enum AccessKind {
     /// A byte written to a port.
     Port,
     /// A word written to a port and the next.
@@ -21,13 +21,13 @@ pub enum Kind {
 
 /// One access.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Access {
+pub struct RecordedAccess {
     /// Dots since the board was made.
     pub dot: u64,
     /// The instruction that did it.
     pub by: Far,
     /// What kind it is.
-    pub kind: Kind,
+    pub kind: AccessKind,
     /// Port, or offset into the board's window.
     pub address: u32,
     /// What was written or read.
@@ -40,17 +40,17 @@ pub struct Access {
     pub last: u64,
 }
 
-impl Access {
+impl RecordedAccess {
     /// Does the same to a board.
     pub fn replay<T: Tap>(&self, board: &mut Board<T>) {
         board.run_to(self.dot);
         let port = self.address as u16;
         match self.kind {
-            Kind::Port => board.write_port(port, self.value as u8),
-            Kind::PortWord => board.write_port_word(port, self.value),
-            Kind::PortRead => drop(board.read_port(port)),
-            Kind::Memory => board.write_memory(self.address, self.value as u8),
-            Kind::MemoryRead => _ = board.read_memory(self.address),
+            AccessKind::Port => board.write_port(port, self.value as u8),
+            AccessKind::PortWord => board.write_port_word(port, self.value),
+            AccessKind::PortRead => drop(board.read_port(port)),
+            AccessKind::Memory => board.write_memory(self.address, self.value as u8),
+            AccessKind::MemoryRead => _ = board.read_memory(self.address),
         }
     }
 }
@@ -62,7 +62,7 @@ pub const MOST_RECORDED: usize = 4 << 20;
 #[derive(Clone, Debug, Default)]
 pub struct Record {
     on: bool,
-    accesses: Vec<Access>,
+    accesses: Vec<RecordedAccess>,
     full_at: Option<u64>,
 }
 
@@ -74,12 +74,12 @@ impl Record {
 
     /// Everything recorded so far.
     #[must_use]
-    pub fn accesses(&self) -> &[Access] {
+    pub fn accesses(&self) -> &[RecordedAccess] {
         &self.accesses
     }
 
     /// Gives everything recorded so far and begins anew.
-    pub fn take(&mut self) -> Vec<Access> {
+    pub fn take(&mut self) -> Vec<RecordedAccess> {
         std::mem::take(&mut self.accesses)
     }
 
@@ -91,7 +91,7 @@ impl Record {
     }
 
     /// Puts back what was taken.
-    pub(crate) fn restore(&mut self, accesses: Vec<Access>) {
+    pub(crate) fn restore(&mut self, accesses: Vec<RecordedAccess>) {
         self.accesses = accesses;
     }
 
@@ -101,9 +101,9 @@ impl Record {
         self.full_at
     }
 
-    pub(crate) fn add(&mut self, access: Access) {
+    pub(crate) fn add(&mut self, access: RecordedAccess) {
         // Polling a port over and over does no more than polling it once.
-        let polled = |last: &Access| access.kind == Kind::PortRead && last.kind == Kind::PortRead;
+        let polled = |last: &RecordedAccess| access.kind == AccessKind::PortRead && last.kind == AccessKind::PortRead;
         let is_full = self.accesses.len() >= MOST_RECORDED;
         match self.accesses.last_mut() {
             Some(last) if polled(last) && last.address == access.address => {

@@ -65,7 +65,7 @@ impl Refresh {
 
     /// The clock at which the bus is the processor's, after all requests that came in time before `start`.
     fn hold_until(&mut self, start: u64) -> u64 {
-        // Long ago, nobody cared.
+        // Long ago: of no effect.
         let missed = start.saturating_sub(self.next) / self.period;
         self.next += missed.saturating_sub(1) * self.period;
         let mut until = start;

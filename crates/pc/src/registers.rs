@@ -40,7 +40,7 @@ pub enum Byte {
 /// A segment register, numbered as instructions encode it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[repr(u8)]
-pub enum Segment {
+pub enum SegmentRegister {
     /// Extra.
     Es,
     /// Code.
@@ -71,7 +71,7 @@ impl Far {
         Self { segment, offset }
     }
 
-    /// So many bytes further on in the segment; the offset wraps.
+    /// This many bytes further on in the segment; the offset wraps.
     #[inline]
     #[must_use]
     pub fn plus(self, bytes: u16) -> Self {
@@ -137,7 +137,7 @@ pub mod flag {
 
 /// What the processor remembers.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Registers {
+pub struct CpuRegisters {
     /// Lower and upper halves; the upper ones are those of an 80386.
     words: [[u16; 2]; 8],
     segments: [u16; 6],
@@ -146,7 +146,7 @@ pub struct Registers {
     flags: u16,
 }
 
-impl Registers {
+impl CpuRegisters {
     /// A word register.
     #[inline]
     #[must_use]
@@ -196,13 +196,13 @@ impl Registers {
     /// A segment register.
     #[inline]
     #[must_use]
-    pub fn segment(&self, register: Segment) -> u16 {
+    pub fn segment(&self, register: SegmentRegister) -> u16 {
         self.segments[register as usize]
     }
 
     /// Sets a segment register.
     #[inline]
-    pub fn set_segment(&mut self, register: Segment, value: u16) {
+    pub fn set_segment(&mut self, register: SegmentRegister, value: u16) {
         self.segments[register as usize] = value;
     }
 
@@ -210,12 +210,12 @@ impl Registers {
     #[inline]
     #[must_use]
     pub fn next(&self) -> Far {
-        Far::new(self.segment(Segment::Cs), self.ip)
+        Far::new(self.segment(SegmentRegister::Cs), self.ip)
     }
 
     /// Goes on at that address.
     pub fn go_to(&mut self, to: Far) {
-        self.set_segment(Segment::Cs, to.segment);
+        self.set_segment(SegmentRegister::Cs, to.segment);
         self.ip = to.offset;
     }
 
@@ -273,7 +273,17 @@ macro_rules! numbered {
 
 numbered!(Word, [Word::Ax, Word::Cx, Word::Dx, Word::Bx, Word::Sp, Word::Bp, Word::Si, Word::Di]);
 numbered!(Byte, [Byte::Al, Byte::Cl, Byte::Dl, Byte::Bl, Byte::Ah, Byte::Ch, Byte::Dh, Byte::Bh]);
-numbered!(Segment, [Segment::Es, Segment::Cs, Segment::Ss, Segment::Ds, Segment::Fs, Segment::Gs]);
+numbered!(
+    SegmentRegister,
+    [
+        SegmentRegister::Es,
+        SegmentRegister::Cs,
+        SegmentRegister::Ss,
+        SegmentRegister::Ds,
+        SegmentRegister::Fs,
+        SegmentRegister::Gs
+    ]
+);
 
 #[cfg(test)]
 mod tests {
@@ -281,7 +291,7 @@ mod tests {
 
     #[test]
     fn halves_of_words() {
-        let mut registers = Registers::default();
+        let mut registers = CpuRegisters::default();
         registers.set_word(Word::Bx, 0x1234);
         registers.set_byte(Byte::Bh, 0xAB);
         registers.set_byte(Byte::Bl, 0xCD);

@@ -2,7 +2,7 @@
 //!
 //! Each interrupt's vector points at an address of the firmware where, instead
 //! of an instruction, a service stands. The machine serves it here and goes
-//! back as the handler's IRET would. A service that is not here is noted and
+//! back as the handler's IRET would. A service that is not present is noted and
 //! answered as by a machine that lacks it; on a strict machine it ends the program.
 //!
 //! A service takes clocks for each byte it draws, and one that draws much lets
@@ -39,7 +39,7 @@ pub(crate) use process::Parent;
 
 use crate::bus::Bus;
 use crate::machine::Machine;
-use crate::registers::{Byte, Far, Segment, Word, flag};
+use crate::registers::{Byte, Far, SegmentRegister, Word, flag};
 use crate::rom;
 use crate::trouble::Trouble;
 
@@ -55,7 +55,7 @@ const CLOCKS_AT_ONCE: u32 = 1000;
 /// Clocks between two looks of a service that waits (assumed).
 const WAIT_CLOCKS: u32 = 40;
 
-/// The interrupt by which a mouse's driver is told of it (Technical Reference, system board).
+/// The interrupt by which a mouse's driver is informed of it (Technical Reference, system board).
 pub(crate) const MOUSE_INTERRUPT: u8 = 0x74;
 
 /// How a service ends.
@@ -193,14 +193,14 @@ impl<T: Tap> Machine<T> {
             0x25 => {
                 let at = Far::new(0, u16::from(self.byte(Byte::Al)) * 4);
                 self.store_word(at, self.word(Word::Dx));
-                self.store_word(Far::new(0, at.offset + 2), self.segment(Segment::Ds));
+                self.store_word(Far::new(0, at.offset + 2), self.segment(SegmentRegister::Ds));
                 Ok(Served::Back)
             }
             0x35 => {
                 let entry = u32::from(self.byte(Byte::Al)) * 4;
                 let (offset, segment) = (self.hardware.peek_word(entry), self.hardware.peek_word(entry + 2));
                 self.set(Word::Bx, offset);
-                self.processor.registers.set_segment(Segment::Es, segment);
+                self.processor.registers.set_segment(SegmentRegister::Es, segment);
                 Ok(Served::Back)
             }
             0x2A..=0x2D | 0x30 | 0x33 | 0x54 => self.system_clock(),
@@ -210,7 +210,7 @@ impl<T: Tap> Machine<T> {
         }
     }
 
-    /// That service is not here.
+    /// That service is not present.
     fn not_here(&self, interrupt: u8) -> Trouble {
         Trouble::Service { interrupt, ax: self.word(Word::Ax) }
     }
@@ -233,12 +233,12 @@ impl<T: Tap> Machine<T> {
         self.processor.registers.set_byte(register, value);
     }
 
-    fn segment(&self, register: Segment) -> u16 {
+    fn segment(&self, register: SegmentRegister) -> u16 {
         self.processor.registers.segment(register)
     }
 
     /// The address a segment and a word register make.
-    fn at(&self, segment: Segment, offset: Word) -> Far {
+    fn at(&self, segment: SegmentRegister, offset: Word) -> Far {
         Far::new(self.segment(segment), self.word(offset))
     }
 
@@ -269,11 +269,11 @@ impl<T: Tap> Machine<T> {
     fn push(&mut self, value: u16) {
         let offset = self.word(Word::Sp).wrapping_sub(2);
         self.set(Word::Sp, offset);
-        self.store_word(self.at(Segment::Ss, Word::Sp), value);
+        self.store_word(self.at(SegmentRegister::Ss, Word::Sp), value);
     }
 
     fn pop(&mut self) -> u16 {
-        let value = self.hardware.peek_word(self.at(Segment::Ss, Word::Sp).linear());
+        let value = self.hardware.peek_word(self.at(SegmentRegister::Ss, Word::Sp).linear());
         self.set(Word::Sp, self.word(Word::Sp).wrapping_add(2));
         value
     }

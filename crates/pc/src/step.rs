@@ -2,12 +2,12 @@
 
 use crate::bus::Bus;
 use crate::clocks;
-use crate::cost::Cost;
+use crate::cost::ClockCost;
 use crate::decode;
 use crate::execute::Execution;
 use crate::instruction::{Instruction, Operation};
-use crate::processor::{Fault, Processor, Step, vector};
-use crate::registers::{Far, Registers, flag};
+use crate::processor::{Fault, Processor, StepResult, vector};
+use crate::registers::{CpuRegisters, Far, flag};
 use backporch_processor_timing::Model;
 
 /// Clocks of a hardware interrupt before the processor looks into its table: two acknowledging bus cycles and what
@@ -32,16 +32,16 @@ impl Processor {
     }
 
     /// Executes the next instruction, or one repetition of a string instruction.
-    pub fn step<B: Bus>(&mut self, bus: &mut B) -> Step {
+    pub fn step<B: Bus>(&mut self, bus: &mut B) -> StepResult {
         if self.halted {
-            return Step::Halted;
+            return StepResult::Halted;
         }
         let at = self.registers.next();
         let instruction = self.next_instruction(bus, at);
         match instruction.operation {
-            Operation::Service => return Step::Service(instruction.immediate as u16),
-            Operation::Undefined if !self.model.is_from(Model::P80186) => return Step::Undefined,
-            Operation::TooLong if !self.model.is_from(Model::P80286) => return Step::Undefined,
+            Operation::Service => return StepResult::Service(instruction.immediate as u16),
+            Operation::Undefined if !self.model.is_from(Model::P80186) => return StepResult::Undefined,
+            Operation::TooLong if !self.model.is_from(Model::P80286) => return StepResult::Undefined,
             _ => {}
         }
         self.shadow = false;
@@ -67,19 +67,19 @@ impl Processor {
         let outcome = Execution { processor: self, bus, instruction: &instruction, start, first }.run();
         let step = match outcome {
             Ok(step) => step,
-            Err(Fault::Shutdown) => Step::Shutdown,
+            Err(Fault::Shutdown) => StepResult::Shutdown,
             Err(Fault::Interrupt(vector)) => self.fault(bus, before, vector),
         };
         self.finish(bus);
-        self.halted = step == Step::Halted;
+        self.halted = step == StepResult::Halted;
         if stepping && !self.shadow && outcome.is_ok() && !raises(instruction.operation) {
             return self.raise(bus, vector::SINGLE_STEP, clocks::of_exception(self.model));
         }
-        if self.halted { Step::Done } else { step }
+        if self.halted { StepResult::Done } else { step }
     }
 
     /// Takes a hardware interrupt.
-    pub fn interrupt<B: Bus>(&mut self, bus: &mut B, vector: u8) -> Step {
+    pub fn interrupt<B: Bus>(&mut self, bus: &mut B, vector: u8) -> StepResult {
         self.halted = false;
         // The 8086 comes back to the last prefix only (The 8086 Family User's Manual, REP).
         if let Some(prefixes) = self.repeating.take()
@@ -151,7 +151,7 @@ impl Processor {
     /// The 80186 divides as the 8086 does, and comes back to what it does not
     /// have (assumed).
     #[cold]
-    fn fault<B: Bus>(&mut self, bus: &mut B, before: Option<Registers>, number: u8) -> Step {
+    fn fault<B: Bus>(&mut self, bus: &mut B, before: Option<CpuRegisters>, number: u8) -> StepResult {
         if let Some(before) = before
             && (self.model.is_from(Model::P80286) || number != vector::DIVIDE_ERROR)
         {
@@ -163,15 +163,15 @@ impl Processor {
         self.raise(bus, number, clocks::of_exception(self.model))
     }
 
-    fn raise<B: Bus>(&mut self, bus: &mut B, vector: u8, cost: Cost) -> Step {
+    fn raise<B: Bus>(&mut self, bus: &mut B, vector: u8, cost: ClockCost) -> StepResult {
         let instruction = decode::service(0);
         let start = self.registers.ip;
         (self.read_at, self.writes_within) = (self.clock, true);
         let mut execution = Execution { processor: self, bus, instruction: &instruction, start, first: true };
         execution.charge(cost);
         let step = match execution.enter(vector) {
-            Ok(()) => Step::Done,
-            Err(_) => Step::Shutdown,
+            Ok(()) => StepResult::Done,
+            Err(_) => StepResult::Shutdown,
         };
         self.finish(bus);
         step

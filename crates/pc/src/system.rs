@@ -6,7 +6,7 @@ use std::sync::Arc;
 use crate::arena::Arena;
 use crate::devices::mouse::Mouse;
 use crate::folder::Folder;
-use crate::registers::{Far, Registers};
+use crate::registers::{CpuRegisters, Far};
 use crate::services::{Owed, Parent};
 
 /// Handles a program may have.
@@ -43,7 +43,7 @@ pub struct OpenFile {
 
 /// A search for files under way.
 #[derive(Clone, Debug)]
-pub struct Search {
+pub struct FileSearch {
     /// Names still to be given, the next at the end: name, size, whether a folder.
     pub rest: Vec<(String, u32, bool)>,
 }
@@ -57,7 +57,7 @@ pub struct System {
     pub(crate) console: Vec<u8>,
     pub(crate) program: u16,
     pub(crate) transfer: Far,
-    pub(crate) search: Option<Search>,
+    pub(crate) search: Option<FileSearch>,
     /// A line being typed.
     pub(crate) line: Vec<u8>,
     /// Second half of a key that has no character.
@@ -76,7 +76,7 @@ pub struct System {
     /// The mouse, where there is one.
     pub(crate) mouse: Option<Mouse>,
     /// What the registers held when the program's handler of the mouse was called.
-    pub(crate) mouse_call: Option<Registers>,
+    pub(crate) mouse_call: Option<CpuRegisters>,
     /// Programs that wait for the one they started, the first at the beginning.
     pub(crate) parents: Vec<Parent>,
     /// What the last of those that have ended left: its code, and how it ended above.

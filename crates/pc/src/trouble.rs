@@ -2,28 +2,28 @@
 
 use std::fmt;
 
-use crate::processor::Step;
-use crate::registers::{Far, Registers, Segment, Word};
+use crate::processor::StepResult;
+use crate::registers::{CpuRegisters, Far, SegmentRegister, Word};
 
 /// Why a program cannot go on.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Trouble {
-    /// A port that is not here was read.
+    /// A port that is not present was read.
     PortRead(u16),
-    /// A port that is not here was written.
+    /// A port that is not present was written.
     PortWritten(u16, u8),
     /// A device was asked for what it cannot do here: port and value.
     PortValue(u16, u8),
     /// Memory was written where there is none.
     Written(u32, u8),
-    /// A service that is not here.
+    /// A service that is not present.
     Service {
         /// Interrupt number.
         interrupt: u8,
         /// AX, whose upper half names the service.
         ax: u16,
     },
-    /// An interrupt that nobody serves.
+    /// An interrupt without a handler.
     Interrupt(u8),
     /// The next instruction lies where there is no program.
     Nowhere,
@@ -46,12 +46,12 @@ pub enum Trouble {
 impl Trouble {
     /// The trouble a step came to, if any.
     #[must_use]
-    pub fn of(step: Step) -> Option<Self> {
+    pub fn of(step: StepResult) -> Option<Self> {
         match step {
-            Step::Undefined => Some(Self::Undefined),
-            Step::Protected => Some(Self::Protected),
-            Step::Shutdown => Some(Self::Shutdown),
-            Step::Done | Step::Halted | Step::Service(_) => None,
+            StepResult::Undefined => Some(Self::Undefined),
+            StepResult::Protected => Some(Self::Protected),
+            StepResult::Shutdown => Some(Self::Shutdown),
+            StepResult::Done | StepResult::Halted | StepResult::Service(_) => None,
         }
     }
 }
@@ -59,10 +59,10 @@ impl Trouble {
 impl fmt::Display for Trouble {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::PortRead(port) => write!(f, "read port {port:04X}h, which is not here"),
-            Self::PortWritten(port, value) => write!(f, "wrote {value:02X}h to port {port:04X}h, which is not here"),
+            Self::PortRead(port) => write!(f, "read port {port:04X}h, which is not present"),
+            Self::PortWritten(port, value) => write!(f, "wrote {value:02X}h to port {port:04X}h, which is not present"),
             Self::PortValue(port, value) => {
-                write!(f, "wrote {value:02X}h to port {port:04X}h, which asks for what is not here")
+                write!(f, "wrote {value:02X}h to port {port:04X}h, which asks for what is not present")
             }
             Self::Written(address, value) => {
                 write!(f, "wrote {value:02X}h to {address:05X}h, where there is no memory to write")
@@ -70,11 +70,11 @@ impl fmt::Display for Trouble {
             Self::Service { interrupt, ax } => {
                 write!(
                     f,
-                    "asked interrupt {interrupt:02X}h for service {:02X}h (AX {ax:04X}h), which is not here",
+                    "asked interrupt {interrupt:02X}h for service {:02X}h (AX {ax:04X}h), which is not present",
                     ax >> 8
                 )
             }
-            Self::Interrupt(number) => write!(f, "interrupt {number:02X}h came, which nobody serves"),
+            Self::Interrupt(number) => write!(f, "interrupt {number:02X}h came, for which there is no handler"),
             Self::Nowhere => write!(f, "went to where there is no program"),
             Self::Undefined => write!(f, "met bytes that are no instruction of this processor"),
             Self::Protected => write!(f, "asked for protected mode: only real mode is here"),
@@ -95,7 +95,7 @@ pub struct Report {
     /// The instruction that did it.
     pub at: Far,
     /// Registers at that moment.
-    pub registers: Registers,
+    pub registers: CpuRegisters,
     /// The last instructions, that one at the end, disassembled: address, bytes, text.
     pub last: Vec<String>,
 }
@@ -103,16 +103,16 @@ pub struct Report {
 impl fmt::Display for Report {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         writeln!(f, "stopped at {}: the program {}", self.at, self.trouble)?;
-        writeln!(f, "{}", Listed(&self.registers))?;
+        writeln!(f, "{}", RegisterListing(&self.registers))?;
         self.last.iter().try_for_each(|line| writeln!(f, "  {line}"))
     }
 }
 
 /// Registers as people read them; what only an 80386 has, where something is in it.
 #[derive(Debug)]
-pub struct Listed<'a>(pub &'a Registers);
+pub struct RegisterListing<'a>(pub &'a CpuRegisters);
 
-impl fmt::Display for Listed<'_> {
+impl fmt::Display for RegisterListing<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let words = ["AX", "CX", "DX", "BX", "SP", "BP", "SI", "DI"];
         let double = |number| self.0.double(Word::numbered(number));
@@ -126,7 +126,7 @@ impl fmt::Display for Listed<'_> {
         }
         writeln!(f)?;
         for (number, name) in (0..).zip(["ES", "CS", "SS", "DS", "FS", "GS"]) {
-            let segment = self.0.segment(Segment::numbered(number));
+            let segment = self.0.segment(SegmentRegister::numbered(number));
             if number < 4 || segment != 0 {
                 write!(f, "{name} {segment:04X}  ")?;
             }

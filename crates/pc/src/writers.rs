@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 use backporch_adapter::{Adapter, MemoryAccess, PLANES, Registers};
 
-use crate::record::{Access, Kind};
+use crate::record::{AccessKind, RecordedAccess};
 use crate::registers::Far;
 
 /// Addresses of a page.
@@ -29,7 +29,7 @@ pub struct Writers {
 }
 
 impl Writers {
-    /// Nobody has written yet.
+    /// Not written yet.
     #[must_use]
     pub fn new(adapter: &Adapter) -> Self {
         let bytes_each = match adapter.memory().access {
@@ -42,8 +42,8 @@ impl Writers {
     /// Takes an access in that is about to be made; `registers` say where in memory it leads.
     ///
     /// Dots must not go back.
-    pub fn see(&mut self, access: &Access, adapter: &Adapter, registers: &Registers) {
-        if access.kind != Kind::Memory {
+    pub fn see(&mut self, access: &RecordedAccess, adapter: &Adapter, registers: &Registers) {
+        if access.kind != AccessKind::Memory {
             return;
         }
         if let Some(address) = adapter.memory_path(registers).address(access.address) {
@@ -96,10 +96,10 @@ mod tests {
             for (number, (step, address)) in writes.iter().enumerate() {
                 dot += step;
                 let by = Far::new(1, number as u16);
-                let access = Access {
+                let access = RecordedAccess {
                     dot,
                     by,
-                    kind: Kind::Memory,
+                    kind: AccessKind::Memory,
                     address: *address,
                     value: 0,
                     by_firmware: false,

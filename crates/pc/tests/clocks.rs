@@ -4,8 +4,8 @@ use std::collections::BTreeSet;
 
 use backporch_pc::clocks::{self, table};
 use backporch_pc::instruction::Operation;
-use backporch_pc::registers::{Segment, Word, flag};
-use backporch_pc::{Bus, Far, Model, Processor, Step};
+use backporch_pc::registers::{SegmentRegister, Word, flag};
+use backporch_pc::{Bus, Far, Model, Processor, StepResult};
 
 /// Where the examples stand.
 const CODE: Far = Far { segment: 0x1000, offset: 0x0100 };
@@ -93,7 +93,7 @@ fn processor(model: Model, settings: &str) -> Processor {
     words.into_iter().for_each(|(register, value)| registers.set_word(register, value));
     registers.set_word(Word::Si, 0x20);
     registers.set_word(Word::Di, 0x40);
-    registers.set_segment(Segment::Ss, 0x3000);
+    registers.set_segment(SegmentRegister::Ss, 0x3000);
     registers.go_to(CODE);
     for setting in settings.split_whitespace() {
         let value = |text: &str| u16::from_str_radix(text, 16).unwrap();
@@ -114,11 +114,11 @@ fn measure(model: Model, example: &Example) -> (u32, u32) {
     let mut processor = processor(model, &example.settings);
     let mut bus = Counting { code: example.code.clone(), ..Counting::default() };
     // A repeated string compares memory with itself, or with what is not there: four steps.
-    while processor.step(&mut bus) == Step::Done && processor.registers.next() == CODE {}
+    while processor.step(&mut bus) == StepResult::Done && processor.registers.next() == CODE {}
     let words = bus.words;
     // The next instruction is a NOP of 3 clocks; a jump's clocks include its length.
     if !processor.is_halted() {
-        assert_eq!(processor.step(&mut bus), Step::Done);
+        assert_eq!(processor.step(&mut bus), StepResult::Done);
         bus.clocks -= 3;
     }
     (bus.clocks, words)
@@ -173,7 +173,7 @@ fn the_8088_pays_for_every_published_transfer() {
     }
 }
 
-fn row_of(model: Model, code: &[u8]) -> &'static table::Row {
+fn row_of(model: Model, code: &[u8]) -> &'static table::TimingRow {
     let bus = Counting { code: code.to_vec(), ..Counting::default() };
     let instruction = Processor::by_tables(model).decode(&bus, CODE);
     let opcode = code[usize::from(instruction.prefixes)];
@@ -182,7 +182,7 @@ fn row_of(model: Model, code: &[u8]) -> &'static table::Row {
 
 #[test]
 fn every_row_of_the_tables_has_an_example() {
-    let position = |row: &table::Row| table::ROWS.iter().position(|other| other == row).unwrap();
+    let position = |row: &table::TimingRow| table::ROWS.iter().position(|other| other == row).unwrap();
     let covered: BTreeSet<usize> =
         examples().iter().map(|example| position(row_of(Model::P80386, &example.code))).collect();
     let missing: Vec<_> = table::ROWS.iter().enumerate().filter(|(at, _)| !covered.contains(at)).collect();

@@ -6,8 +6,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::io::{BufRead, BufReader};
 use std::process::{Child, Command, Stdio};
 
-use backporch_pc::registers::{Segment, Word};
-use backporch_pc::{Bus, Far, Model, Processor, Registers, Step};
+use backporch_pc::registers::{SegmentRegister, Word};
+use backporch_pc::{Bus, CpuRegisters, Far, Model, Processor, StepResult};
 
 /// Memory as the generator fills it, and what was written over it.
 #[derive(Default)]
@@ -123,7 +123,7 @@ impl Case {
         for _ in 0..16 {
             let step = processor.step(&mut bus);
             let repeats = processor.registers.next() == start && is_repeated(&self.code);
-            if step != Step::Done || !repeats || processor.registers.ip == end {
+            if step != StepResult::Done || !repeats || processor.registers.ip == end {
                 break;
             }
         }
@@ -134,7 +134,7 @@ impl Case {
     }
 
     /// `unicorn` leaves interrupts to its caller: that the right handler was
-    /// entered can be told, and where it would come back to.
+    /// entered can be known, and where it would come back to.
     fn check_interrupt(&self, number: u8, processor: &Processor, bus: &Recorded) -> Result<(), String> {
         let word = |address: u32| u16::from_le_bytes([fill(address), fill(address + 1)]);
         let entry = u32::from(number) * 4;
@@ -148,7 +148,7 @@ impl Case {
             .ok_or(format!("interrupt {number:02X}h: found {found:04X?}, wanted {wanted:04X?}"))
     }
 
-    fn check_state(&self, registers: &Registers, bus: &Recorded) -> Result<(), String> {
+    fn check_state(&self, registers: &CpuRegisters, bus: &Recorded) -> Result<(), String> {
         let found = store(registers);
         let without_flags = |mut words: [u32; FIELDS]| {
             words[FLAGS] = 0;
@@ -183,26 +183,26 @@ fn is_repeated(code: &[u8]) -> bool {
     matches!(opcode, 0x6C..=0x6F | 0xA4..=0xA7 | 0xAA..=0xAF) && prefixes.iter().any(|byte| matches!(byte, 0xF2 | 0xF3))
 }
 
-fn load(words: &[u32; FIELDS]) -> Registers {
-    let mut registers = Registers::default();
+fn load(words: &[u32; FIELDS]) -> CpuRegisters {
+    let mut registers = CpuRegisters::default();
     for (number, value) in (0..).zip(&words[..8]) {
         registers.set_double(Word::numbered(number), *value);
     }
     for (number, value) in (0..).zip(words[8..NEXT].iter().chain(&words[FLAGS + 1..])) {
-        registers.set_segment(Segment::numbered(number), *value as u16);
+        registers.set_segment(SegmentRegister::numbered(number), *value as u16);
     }
     registers.ip = words[NEXT] as u16;
     registers.set_all_flags(words[FLAGS] as u16);
     registers
 }
 
-fn store(registers: &Registers) -> [u32; FIELDS] {
+fn store(registers: &CpuRegisters) -> [u32; FIELDS] {
     std::array::from_fn(|index| match index {
         0..8 => registers.double(Word::numbered(index as u8)),
-        8..NEXT => u32::from(registers.segment(Segment::numbered(index as u8 - 8))),
+        8..NEXT => u32::from(registers.segment(SegmentRegister::numbered(index as u8 - 8))),
         NEXT => u32::from(registers.ip),
         FLAGS => u32::from(registers.flags()),
-        _ => u32::from(registers.segment(Segment::numbered(index as u8 - 10))),
+        _ => u32::from(registers.segment(SegmentRegister::numbered(index as u8 - 10))),
     })
 }
 

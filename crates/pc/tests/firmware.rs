@@ -3,13 +3,13 @@
 mod common;
 
 use backporch_adapter::CharacterSet;
-use backporch_pc::{Cause, Far, Machine, Model, Setup, Stop, Trouble};
+use backporch_pc::{Far, Machine, MachineSetup, Model, Stop, StuckCause, Trouble};
 use common::{has_assembler, machine, run, setup, source};
 
 const BOARDS: [&str; 5] = ["monochrome", "colour-graphics", "ega", "vga", "linear-256"];
 
 /// Runs a text to its end; the machine, and the code it ended with.
-fn ended(board: &str, text: &str, setup: Setup) -> (Machine, u8) {
+fn ended(board: &str, text: &str, setup: MachineSetup) -> (Machine, u8) {
     let mut machine = machine(board, &source(text), setup);
     match run(&mut machine).1 {
         Stop::Exit(code) => (machine, code),
@@ -62,7 +62,7 @@ fn what_is_not_here_is_noted_and_the_run_goes_on() {
     assert_eq!(machine.asked()[0].at, Far::new(0x0810, 0x0105), "with the instruction");
 }
 
-/// Vectors nobody serves point at IRET; those served do not (common practice of detection).
+/// Vectors without a handler point at IRET; others do not (common practice of detection).
 #[test]
 fn unused_vectors_point_at_an_iret() {
     if !has_assembler() {
@@ -100,7 +100,7 @@ fn boards_are_told_apart_by_service_and_data() {
     }
 }
 
-/// Every mode number a board knows can be set and is told with its columns; after mode 3 the board shows text.
+/// Every mode number a board knows can be set and is reported with its columns; after mode 3 the board shows text.
 #[test]
 fn every_mode_is_set_and_told() {
     if !has_assembler() {
@@ -338,22 +338,22 @@ fn waits_that_cannot_end_are_named_with_their_cause() {
         machine.set_deadline(u64::MAX);
         machine.stuck_wait().map(|wait| (wait.at.offset, wait.cause))
     };
-    assert_eq!(stuck("cli\n hlt"), Some((0x101, Cause::HaltedWithInterruptsOff)));
-    assert_eq!(stuck("cli\n jmp $"), Some((0x101, Cause::InterruptsOff)));
+    assert_eq!(stuck("cli\n hlt"), Some((0x101, StuckCause::HaltedWithInterruptsOff)));
+    assert_eq!(stuck("cli\n jmp $"), Some((0x101, StuckCause::InterruptsOff)));
     assert_eq!(
         stuck("cli\n wait_: cmp byte [flag], 0\n je wait_\n flag: db 0").map(|(_, cause)| cause),
-        Some(Cause::InterruptsOff)
+        Some(StuckCause::InterruptsOff)
     );
     assert_eq!(
         stuck("mov al, 0FFh\n out 21h, al\n again: hlt\n jmp again").map(|(_, cause)| cause),
-        Some(Cause::Masked(0xFF))
+        Some(StuckCause::Masked(0xFF))
     );
     // A handler of its own that forgets to end the interrupt.
     let forgot = "mov ax, 2508h\n mov dx, handler\n int 21h\n wait_: cmp byte [count], 3\n jb wait_\n int 20h\n handler: inc byte [cs:count]\n iret\n count: db 0";
-    assert_eq!(stuck(forgot).map(|(_, cause)| cause), Some(Cause::NotEnded(0)));
+    assert_eq!(stuck(forgot).map(|(_, cause)| cause), Some(StuckCause::NotEnded(0)));
     // The status port of the other kind of board.
     let wrong = "mov dx, 3BAh\n wait_: in al, dx\n test al, 8\n jnz wait_\n int 20h";
-    assert_eq!(stuck(wrong).map(|(_, cause)| cause), Some(Cause::Port { port: 0x3BA, value: 0xFF }));
+    assert_eq!(stuck(wrong).map(|(_, cause)| cause), Some(StuckCause::Port { port: 0x3BA, value: 0xFF }));
     // Retraces that come, ticks that are counted, pictures that change: no waits without an end.
     for moving in [
         "next: mov dx, 3DAh\n wait_: in al, dx\n test al, 8\n jz wait_\n on_: in al, dx\n test al, 8\n jnz on_\n inc bx\n jmp next",

@@ -6,7 +6,7 @@ mod common;
 use std::collections::BTreeSet;
 use std::fs;
 
-use backporch_pc::{Breakpoints, Far, Folder, History, Key, KeyPress, Machine, Model, Setup, Stop, Trouble};
+use backporch_pc::{Breakpoints, Far, Folder, History, Key, KeyPress, Machine, MachineSetup, Model, Stop, Trouble};
 use backporch_raster::Frame;
 use common::{has_assembler, machine, run, setup, slow_setup, source};
 
@@ -15,7 +15,7 @@ fn on_linear(text: &str) -> Machine {
 }
 
 fn trouble(text: &str) -> (Trouble, String) {
-    let strict = Setup { strict: true, ..setup(Model::P8086) };
+    let strict = MachineSetup { strict: true, ..setup(Model::P8086) };
     match run(&mut machine("linear-256", &source(text), strict)).1 {
         Stop::Trouble(report) => (report.trouble.clone(), report.to_string()),
         stop => panic!("{stop:?}"),
@@ -96,7 +96,8 @@ fn random_bytes_end_cleanly() {
                 state as u8
             })
             .collect();
-        let image = backporch_pc::Image::parse(&bytes).unwrap_or_else(|_| backporch_pc::Image::parse(&[0x90]).unwrap());
+        let image = backporch_pc::ProgramImage::parse(&bytes)
+            .unwrap_or_else(|_| backporch_pc::ProgramImage::parse(&[0x90]).unwrap());
         let model = Model::ALL[round % 3];
         let mut machine = machine("colour-graphics", &image, setup(model));
         machine.set_deadline(50_000_000);

@@ -7,8 +7,8 @@
 //! real-address mode and differences from the 8086; 80386 Programmer's Reference
 //! Manual, real-address mode and its exceptions.
 
-use backporch_pc::registers::{Byte, Segment, Word, flag};
-use backporch_pc::{Bus, Far, Model, Processor, Step};
+use backporch_pc::registers::{Byte, SegmentRegister, Word, flag};
+use backporch_pc::{Bus, Far, Model, Processor, StepResult};
 
 /// A mebibyte of memory, zero but for what a test puts there.
 struct Flat {
@@ -56,7 +56,7 @@ fn set(model: Model, code: &[u8]) -> Set {
     }
     let mut processor = Processor::by_tables(model);
     processor.registers.go_to(Far::new(0x1000, 0x0100));
-    processor.registers.set_segment(Segment::Ss, 0x3000);
+    processor.registers.set_segment(SegmentRegister::Ss, 0x3000);
     processor.registers.set_word(Word::Sp, 0x0100);
     Set { processor, bus }
 }
@@ -64,7 +64,7 @@ fn set(model: Model, code: &[u8]) -> Set {
 impl Set {
     fn steps(&mut self, count: usize) -> &mut Self {
         for _ in 0..count {
-            assert_eq!(self.processor.step(&mut self.bus), Step::Done);
+            assert_eq!(self.processor.step(&mut self.bus), StepResult::Done);
         }
         self
     }
@@ -75,7 +75,7 @@ impl Set {
 
     fn pushed(&self, depth: u16) -> u16 {
         let sp = self.processor.registers.word(Word::Sp);
-        let at = Far::new(self.processor.registers.segment(Segment::Ss), sp + depth * 2).linear() as usize;
+        let at = Far::new(self.processor.registers.segment(SegmentRegister::Ss), sp + depth * 2).linear() as usize;
         u16::from_le_bytes([self.bus.memory[at], self.bus.memory[at + 1]])
     }
 }
@@ -200,7 +200,7 @@ fn an_operand_beyond_its_segment_is_interrupt_13_or_12_on_the_80386() {
 #[test]
 fn the_80186_does_not_wrap_a_word() {
     let mut set = set(Model::P80186, &[0xA1, 0xFF, 0xFF]); // mov ax, [FFFFh]
-    set.processor.registers.set_segment(Segment::Ds, 0x2000);
+    set.processor.registers.set_segment(SegmentRegister::Ds, 0x2000);
     (set.bus.memory[0x2FFFF], set.bus.memory[0x20000], set.bus.memory[0x30000]) = (0x34, 0x12, 0x99);
     assert_eq!(set.steps(1).processor.registers.word(Word::Ax), 0x9934);
 }
@@ -214,7 +214,7 @@ fn programs_of_the_80386_see_real_mode_in_its_control_register() {
     assert_eq!((quiet.processor.registers.double(Word::Ax) & 1, quiet.processor.registers.word(Word::Bx) & 1), (0, 0));
     let mut protecting = set(Model::P80386, &[0x40, 0x0F, 0x22, 0xC0]); // inc ax; mov cr0, eax
     protecting.steps(1);
-    assert_eq!(protecting.processor.step(&mut protecting.bus), Step::Protected);
+    assert_eq!(protecting.processor.step(&mut protecting.bus), StepResult::Protected);
     // mov al, 4; lmsw ax; fninit: the status word asks for an interrupt in place of a coprocessor.
     let mut emulating = set(Model::P80386, &[0xB0, 0x04, 0x0F, 0x01, 0xF0, 0xDB, 0xE3]);
     emulating.steps(3);
@@ -228,7 +228,7 @@ fn an_undefined_instruction_is_interrupt_6_on_the_80286() {
         new.steps(1);
         assert_eq!((new.at(), new.pushed(0)), (Far::new(0x4000, 0x0600), 0x0100), "{code:02X?}");
         let mut old = set(Model::P8086, &code);
-        assert_eq!(old.processor.step(&mut old.bus), Step::Undefined, "{code:02X?}");
+        assert_eq!(old.processor.step(&mut old.bus), StepResult::Undefined, "{code:02X?}");
     }
 }
 
@@ -248,7 +248,7 @@ fn an_instruction_of_more_than_ten_bytes_is_interrupt_13_on_the_80286() {
 fn a_word_at_the_end_of_a_segment_wraps_or_interrupts() {
     let code = [0xA1, 0xFF, 0xFF]; // mov ax, [FFFFh]
     let mut old = set(Model::P8086, &code);
-    old.processor.registers.set_segment(Segment::Ds, 0x2000);
+    old.processor.registers.set_segment(SegmentRegister::Ds, 0x2000);
     (old.bus.memory[0x2FFFF], old.bus.memory[0x20000], old.bus.memory[0x30000]) = (0x34, 0x12, 0x99);
     assert_eq!(old.steps(1).processor.registers.word(Word::Ax), 0x1234);
     let mut new = set(Model::P80286, &code);
@@ -276,7 +276,7 @@ fn one_push_too_many_shuts_the_80286_down() {
 fn shut_down_by_a_push(model: Model) {
     let mut set = set(model, &[0x50]);
     set.processor.registers.set_word(Word::Sp, 1);
-    assert_eq!(set.processor.step(&mut set.bus), Step::Shutdown);
+    assert_eq!(set.processor.step(&mut set.bus), StepResult::Shutdown);
 }
 
 #[test]
@@ -321,7 +321,7 @@ fn repeated_strings_can_be_interrupted_and_go_on() {
         registers.set_word(Word::Di, 0x0600);
         set.bus.memory[0x0500..0x0505].copy_from_slice(b"canal");
         set.steps(2);
-        assert_eq!(set.processor.interrupt(&mut set.bus, 0x50), Step::Done);
+        assert_eq!(set.processor.interrupt(&mut set.bus, 0x50), StepResult::Done);
         assert_eq!((set.at(), set.pushed(0)), (Far::new(0x4000, 0x5000), 0x0100));
         set.steps(1 + 3);
         assert_eq!((set.at(), &set.bus.memory[0x0600..0x0605]), (Far::new(0x1000, 0x0102), &b"canal"[..]));
@@ -344,7 +344,7 @@ fn an_interrupted_string_with_two_prefixes_loses_one_on_the_8086() {
 fn an_interrupt_ends_a_halt() {
     let mut set = set(Model::P8086, &[0xF4]);
     set.steps(1);
-    assert_eq!(set.processor.step(&mut set.bus), Step::Halted);
+    assert_eq!(set.processor.step(&mut set.bus), StepResult::Halted);
     set.processor.interrupt(&mut set.bus, 8);
     assert_eq!(set.pushed(0), 0x0101);
     set.steps(1);
@@ -392,7 +392,7 @@ fn the_interrupt_table_can_be_moved_and_cut_on_the_80286() {
 fn protected_mode_is_announced() {
     let mut set = set(Model::P80286, &[0xB8, 0x01, 0x00, 0x0F, 0x01, 0xF0]); // mov ax, 1; lmsw ax
     set.steps(1);
-    assert_eq!(set.processor.step(&mut set.bus), Step::Protected);
+    assert_eq!(set.processor.step(&mut set.bus), StepResult::Protected);
 }
 
 #[test]
@@ -414,11 +414,11 @@ fn what_was_fetched_is_executed() {
         let Set { processor: by_tables, mut bus } = set(model, &code);
         let mut processor = Processor::new(model);
         processor.registers = by_tables.registers;
-        processor.registers.set_segment(Segment::Ds, 0x1000);
+        processor.registers.set_segment(SegmentRegister::Ds, 0x1000);
         processor.registers.set_word(Word::Cx, 2);
         processor.start_at(100, 0);
         while !processor.is_halted() {
-            assert_eq!(processor.step(&mut bus), Step::Done, "{}", model.name());
+            assert_eq!(processor.step(&mut bus), StepResult::Done, "{}", model.name());
         }
         // One inc from the queue, one dec from memory.
         assert_eq!(processor.registers.word(Word::Ax), 0, "{}", model.name());

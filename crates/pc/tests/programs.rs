@@ -6,7 +6,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 use backporch_adapter::Adapter;
-use backporch_pc::{Folder, Image, Machine, Model, Stop};
+use backporch_pc::{Folder, Machine, Model, ProgramImage, Stop};
 use backporch_raster::{Board, Frame};
 use common::{board, has_assembler, machine, program, programs, run, setup, start_of, values};
 
@@ -47,7 +47,7 @@ fn world(start: u32) -> Vec<Vec<u8>> {
 }
 
 /// Frames of a scroll once it runs.
-fn scrolled(image: &Image, model: Model) -> Vec<Frame> {
+fn scrolled(image: &ProgramImage, model: Model) -> Vec<Frame> {
     let mut machine = machine("linear-256", image, setup(model));
     let (frames, stop) = run(&mut machine);
     assert!(matches!(stop, Stop::Exit(0)), "{stop:?}");
@@ -75,13 +75,13 @@ fn a_scroll_in_c_shows_its_world_in_every_frame_unless_it_is_late() {
     let (Some(right), Some(late)) = (programs::compiled("quay.c", &[]), programs::compiled("quay.c", &["LATE"])) else {
         return;
     };
-    let frames = scrolled(&Image::parse(&right).unwrap(), Model::P8086);
+    let frames = scrolled(&ProgramImage::parse(&right).unwrap(), Model::P8086);
     let starts: Vec<u32> = frames.iter().map(start_of).collect();
     assert_eq!(starts[..25], (0xE8..0xE8 + 25).collect::<Vec<u32>>());
     for frame in &frames[..25] {
         assert_eq!(values(frame), world(start_of(frame)), "frame {}", frame.number);
     }
-    let frames = scrolled(&Image::parse(&late).unwrap(), Model::P8086);
+    let frames = scrolled(&ProgramImage::parse(&late).unwrap(), Model::P8086);
     // Its columns are those of the next frame: every frame is wrong at the edge.
     let wrong = frames.iter().filter(|frame| values(frame) != world(start_of(frame))).count();
     assert!(wrong >= 23, "{wrong} of {}", frames.len());

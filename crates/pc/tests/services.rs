@@ -1,12 +1,12 @@
-//! Services that programs detect and lean on: a mouse, files by control blocks, expanded memory that is not here.
+//! Services that programs detect and lean on: a mouse, files by control blocks, expanded memory that is not present.
 
 mod common;
 
-use backporch_pc::{Folder, Model, Movement, Setup, Stop};
+use backporch_pc::{Folder, MachineSetup, Model, MouseMovement, Stop};
 use common::{has_assembler, machine, run, setup, source};
 
 /// The code a program ends with, and what it printed.
-fn ends(text: &str, setup: Setup) -> (u8, String) {
+fn ends(text: &str, setup: MachineSetup) -> (u8, String) {
     let mut machine = machine("linear-256", &source(text), setup);
     let stop = run(&mut machine).1;
     let Stop::Exit(code) = stop else { panic!("{stop:?}") };
@@ -14,11 +14,11 @@ fn ends(text: &str, setup: Setup) -> (u8, String) {
     (code, machine.printed())
 }
 
-fn with_mouse(movements: &[(u64, [i16; 2], u8)]) -> Setup {
+fn with_mouse(movements: &[(u64, [i16; 2], u8)]) -> MachineSetup {
     let movement = |(milliseconds, steps, buttons): &(u64, [i16; 2], u8)| {
-        (milliseconds * 1_000_000, Movement { steps: *steps, buttons: *buttons })
+        (milliseconds * 1_000_000, MouseMovement { steps: *steps, buttons: *buttons })
     };
-    Setup { mouse: Some(movements.iter().map(movement).collect()), ..setup(Model::P8086) }
+    MachineSetup { mouse: Some(movements.iter().map(movement).collect()), ..setup(Model::P8086) }
 }
 
 /// Prints AX, BX, CX and DX as four hexadecimal digits each.
@@ -280,7 +280,7 @@ none:   db 0, 'EBB     DAT'
         {PRINT}
 buffer: times 512 db 0"
     );
-    let setup = Setup { folder: Some(Folder::new(folder.path(), false).unwrap()), ..setup(Model::P8086) };
+    let setup = MachineSetup { folder: Some(Folder::new(folder.path(), false).unwrap()), ..setup(Model::P8086) };
     let (code, printed) = ends(&text, setup);
     let word = |at: usize| u16::from_le_bytes([content[at], content[at + 1]]);
     let lines: Vec<&str> = printed.split_whitespace().collect();

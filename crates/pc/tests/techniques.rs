@@ -4,12 +4,12 @@
 mod common;
 
 use backporch_adapter::{Adapter, CharacterSet};
-use backporch_pc::{Cause, Folder, Image, Machine, Model, ProcessorClock, Setup, Stop};
+use backporch_pc::{Folder, Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop, StuckCause};
 use backporch_raster::{Board, Frame};
 use common::{has_assembler, program, programs, run, setup, values};
 
 /// A board as a prompt leaves it: in its text mode, where it has one.
-fn at_prompt(board: &str, image: &Image, setup: Setup) -> Machine {
+fn at_prompt(board: &str, image: &ProgramImage, setup: MachineSetup) -> Machine {
     let adapter = Adapter::built_in(board).unwrap();
     let text = adapter.firmware_text_mode();
     let modes = &adapter.profile().modes;
@@ -22,8 +22,8 @@ fn at_prompt(board: &str, image: &Image, setup: Setup) -> Machine {
     machine
 }
 
-/// All frames of a program that ends well and asks for nothing that is not here; then the picture it leaves.
-fn shown(board: &str, image: &Image, setup: Setup) -> (Vec<Frame>, Frame) {
+/// All frames of a program that ends well and asks for nothing that is not present; then the picture it leaves.
+fn shown(board: &str, image: &ProgramImage, setup: MachineSetup) -> (Vec<Frame>, Frame) {
     let mut machine = at_prompt(board, image, setup);
     let (frames, stop) = run(&mut machine);
     assert!(matches!(stop, Stop::Exit(0)), "{board}: {stop:?}");
@@ -201,7 +201,7 @@ fn a_hook_of_the_tick_draws_and_the_program_ends_in_text() {
     let mut masked = at_prompt("vga", &program("ticks.asm", &["MASKED"]), setup(Model::P8086));
     masked.set_deadline(200_000_000);
     run(&mut masked);
-    assert!(matches!(masked.stuck_wait().map(|wait| wait.cause), Some(Cause::Masked(0xFF))));
+    assert!(matches!(masked.stuck_wait().map(|wait| wait.cause), Some(StuckCause::Masked(0xFF))));
 }
 
 /// The program's own words for what it found.
@@ -221,7 +221,7 @@ fn detection_is_right_on_every_board_and_processor() {
     for (number, (board, name)) in boards.into_iter().enumerate() {
         for (processor, model) in Model::ALL.into_iter().enumerate() {
             for clock in [ProcessorClock::new(8_000_000, 1).unwrap(), setup(model).clock] {
-                let mut machine = at_prompt(board, &image, Setup::new(model, clock));
+                let mut machine = at_prompt(board, &image, MachineSetup::new(model, clock));
                 let stop = run(&mut machine).1;
                 let wanted = format!("{name}, {}, no mouse, timer\r\n", model.name());
                 assert_eq!(machine.printed(), wanted);

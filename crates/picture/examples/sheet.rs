@@ -7,14 +7,14 @@ use std::path::PathBuf;
 use backporch_picture::difference::{Captions, Extent, side_by_side};
 use backporch_picture::harbour::harbour;
 use backporch_picture::mark::Mark;
-use backporch_picture::sheet::{Cell, Sheet};
+use backporch_picture::sheet::{Sheet, SheetCell};
 use backporch_picture::write::png;
 use image::{RgbImage, imageops};
 
 fn main() -> Result<(), Box<dyn Error>> {
     let folder = PathBuf::from(std::env::args().nth(1).unwrap_or_else(|| ".".to_owned()));
     let panorama = harbour(200);
-    let cells: Vec<Cell> = (0..64).map(|step| cell(&panorama, step)).collect();
+    let cells: Vec<SheetCell> = (0..64).map(|step| cell(&panorama, step)).collect();
     let sheet = Sheet {
         title: "start address 0 to 63, row damage made up".to_owned(),
         summary: vec!["Damage repeats every 32 steps; the first step of each period is clean.".to_owned()],
@@ -46,7 +46,7 @@ fn damaged(panorama: &RgbImage, step: u32) -> RgbImage {
     frame
 }
 
-fn cell(panorama: &RgbImage, step: u32) -> Cell {
+fn cell(panorama: &RgbImage, step: u32) -> SheetCell {
     let thumb = damaged(panorama, step);
     let extent = Extent::between(&view(panorama, step), &thumb);
     let mark = match extent.x_range {
@@ -54,5 +54,5 @@ fn cell(panorama: &RgbImage, step: u32) -> Cell {
         Some((first, _)) if first >= 160 => Mark::EdgeDamaged,
         Some(_) => Mark::Broken,
     };
-    Cell { thumb, label: format!("start {step}"), mark, damaged: extent.lines, x_range: extent.x_range }
+    SheetCell { thumb, label: format!("start {step}"), mark, damaged: extent.lines, x_range: extent.x_range }
 }

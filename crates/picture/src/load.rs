@@ -16,7 +16,7 @@ const MOST_BYTES: u64 = LONGEST_SIDE as u64 * LONGEST_SIDE as u64 * 4;
 /// Why there is no picture.
 #[derive(Debug, Error)]
 #[non_exhaustive]
-pub enum LoadError {
+pub enum PictureError {
     /// The bytes begin like none of the forms that are read.
     #[error("not a picture in a known form, allowed are PNG, BMP, GIF and PNM")]
     Form,
@@ -56,11 +56,12 @@ pub enum LoadError {
 /// # Errors
 ///
 /// [`LoadError`] for bytes that are no picture, or one that is damaged, empty or too large.
-pub fn load(bytes: &[u8]) -> Result<RgbImage, LoadError> {
-    let mut reader =
-        ImageReader::new(Cursor::new(bytes)).with_guessed_format().map_err(|error| LoadError::Damaged(error.into()))?;
+pub fn load(bytes: &[u8]) -> Result<RgbImage, PictureError> {
+    let mut reader = ImageReader::new(Cursor::new(bytes))
+        .with_guessed_format()
+        .map_err(|error| PictureError::Damaged(error.into()))?;
     if reader.format().is_none() {
-        return Err(LoadError::Form);
+        return Err(PictureError::Form);
     }
     let mut limits = Limits::no_limits();
     limits.max_alloc = Some(MOST_BYTES);
@@ -71,25 +72,25 @@ pub fn load(bytes: &[u8]) -> Result<RgbImage, LoadError> {
     Ok(on_black(picture))
 }
 
-fn check_size(decoder: &impl ImageDecoder) -> Result<(), LoadError> {
+fn check_size(decoder: &impl ImageDecoder) -> Result<(), PictureError> {
     let (width, height) = decoder.dimensions();
     if width == 0 || height == 0 {
-        return Err(LoadError::Empty { width, height });
+        return Err(PictureError::Empty { width, height });
     }
     if width.max(height) > LONGEST_SIDE {
-        return Err(LoadError::TooLarge { width, height });
+        return Err(PictureError::TooLarge { width, height });
     }
     let found = decoder.total_bytes();
     if found > MOST_BYTES {
-        return Err(LoadError::TooHeavy { width, height, found });
+        return Err(PictureError::TooHeavy { width, height, found });
     }
     Ok(())
 }
 
-fn refused(error: ImageError) -> LoadError {
+fn refused(error: ImageError) -> PictureError {
     match error {
-        ImageError::Unsupported(_) => LoadError::Form,
-        other => LoadError::Damaged(other),
+        ImageError::Unsupported(_) => PictureError::Form,
+        other => PictureError::Damaged(other),
     }
 }
 
@@ -168,10 +169,10 @@ mod tests {
         let wide = png_heading(2, 0x7FFF_FFFF, png::BitDepth::Eight, png::ColorType::Rgb);
         assert_eq!(message(&wide), "picture is 2 x 2147483647 pixels, allowed are up to 8192 x 8192");
         let heavy = png_heading(8192, 8192, png::BitDepth::Sixteen, png::ColorType::Rgba);
-        assert!(matches!(load(&heavy), Err(LoadError::TooHeavy { .. })), "{:?}", load(&heavy));
+        assert!(matches!(load(&heavy), Err(PictureError::TooHeavy { .. })), "{:?}", load(&heavy));
         assert!(load(&bmp_heading(0, 2)).is_err());
-        assert!(matches!(load(b""), Err(LoadError::Form)));
-        assert!(matches!(load(b"no picture at all"), Err(LoadError::Form)));
+        assert!(matches!(load(b""), Err(PictureError::Form)));
+        assert!(matches!(load(b"no picture at all"), Err(PictureError::Form)));
     }
 
     proptest! {

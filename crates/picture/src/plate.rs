@@ -87,7 +87,7 @@ impl Lettering {
         text.chars().count() as u32 * ADVANCE * self.scale
     }
 
-    /// Characters that fit into so many pixels.
+    /// Characters that fit into this many pixels.
     #[must_use]
     pub const fn fitting(self, width: u32) -> usize {
         (width / (ADVANCE * self.scale)) as usize

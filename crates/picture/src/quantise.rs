@@ -1,5 +1,5 @@
 //! Reduces a picture to the colours a board can show: to a palette that is given, or to the best one of
-//! so many colours that its DAC allows.
+//! as many colours that its DAC allows.
 //!
 //! Difference is weighed in Oklab. With dithering, each colour of the picture is made of the one or
 //! two palette colours whose mixture of light comes nearest to it, laid out by the ordered matrix of [`crate::dither`].

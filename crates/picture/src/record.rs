@@ -35,7 +35,7 @@ mod tally;
 pub use apng::ApngRecorder;
 pub use caption::Caption;
 pub use gif::GifRecorder;
-pub use screen::Screen;
+pub use screen::ScreenShape;
 
 /// What goes in front of a recording.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -52,7 +52,7 @@ pub struct Opening {
 
 /// What a recording turned out to be.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct Told {
+pub struct RecordingSummary {
     /// Frames that were recorded.
     pub frames: u32,
     /// Frames a viewer shows; in a GIF there may be fewer.
@@ -138,7 +138,7 @@ impl<W: Write> Recorder<W> {
     ///
     /// # Errors
     /// [`RecordError`] where frames are missing or the sink takes no more.
-    pub fn finish(self) -> Result<Told, RecordError> {
+    pub fn finish(self) -> Result<RecordingSummary, RecordError> {
         match self {
             Self::Apng(recorder) => recorder.finish(),
             Self::Gif(recorder) => recorder.finish(),
@@ -150,9 +150,10 @@ impl Opening {
     /// Checks that the form can hold the size.
     fn check(&self, most: u32) -> Result<(), RecordError> {
         let fits = |side: u32| (1..=most).contains(&side);
-        match fits(self.width) && fits(self.height) {
-            true => Ok(()),
-            false => Err(RecordError::Size { width: self.width, height: self.height, most }),
+        if fits(self.width) && fits(self.height) {
+            Ok(())
+        } else {
+            Err(RecordError::Size { width: self.width, height: self.height, most })
         }
     }
 
@@ -160,9 +161,10 @@ impl Opening {
     fn check_frame(&self, frame: &RgbImage) -> Result<(), RecordError> {
         let (found_width, found_height) = frame.dimensions();
         let Self { width, height, .. } = *self;
-        match (found_width, found_height) == (width, height) {
-            true => Ok(()),
-            false => Err(RecordError::OtherSize { found_width, found_height, width, height }),
+        if (found_width, found_height) == (width, height) {
+            Ok(())
+        } else {
+            Err(RecordError::OtherSize { found_width, found_height, width, height })
         }
     }
 }

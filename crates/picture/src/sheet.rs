@@ -41,7 +41,7 @@ const SMALL: Lettering = Lettering { scale: 1, colour: FAINT_INK };
 
 /// One step of a sweep.
 #[derive(Debug, Clone)]
-pub struct Cell {
+pub struct SheetCell {
     /// The frame, of any size; it is scaled down to fit.
     pub thumb: RgbImage,
     /// What was set, short: `start 12`.
@@ -62,7 +62,7 @@ pub struct Sheet {
     /// Paragraphs below the grid.
     pub summary: Vec<String>,
     /// The steps in order, along the rows.
-    pub cells: Vec<Cell>,
+    pub cells: Vec<SheetCell>,
     /// Cells in a row, such as the period of a sweep (held to 1 to [`MOST_COLUMNS`]); without it, a
     /// number that suits.
     pub columns: Option<u32>,
@@ -121,7 +121,7 @@ struct Grid {
 }
 
 impl Grid {
-    fn new(cells: &[Cell], columns: Option<u32>) -> Self {
+    fn new(cells: &[SheetCell], columns: Option<u32>) -> Self {
         let columns = columns.unwrap_or_else(|| suitable_columns(cells.len())).clamp(1, MOST_COLUMNS);
         let room = SHEET_WIDTH - 2 * MARGIN;
         let thumb_width =
@@ -165,7 +165,7 @@ impl Grid {
         Area::new(MARGIN + column * (width + GAP), self.top + row * (height + GAP), width, height)
     }
 
-    fn draw_cell(&self, picture: &mut RgbImage, place: u32, cell: &Cell) {
+    fn draw_cell(&self, picture: &mut RgbImage, place: u32, cell: &SheetCell) {
         let area = self.cell_area(place);
         fill(picture, area, PANEL);
         let (width, height) = thumb_size(&cell.thumb, self.thumb.0);
@@ -190,7 +190,7 @@ fn thumb_size(frame: &RgbImage, width: u32) -> (u32, u32) {
 }
 
 /// The picture in its frame, the bar of damaged lines and the strip of damaged columns.
-fn draw_thumb(picture: &mut RgbImage, cell: &Cell, thumb: Area) {
+fn draw_thumb(picture: &mut RgbImage, cell: &SheetCell, thumb: Area) {
     let colour = cell.mark.colour();
     let rim = if cell.mark == Mark::Clean { 1 } else { FRAME };
     fill(picture, thumb.grown(rim), colour);
@@ -214,7 +214,7 @@ fn draw_thumb(picture: &mut RgbImage, cell: &Cell, thumb: Area) {
     }
 }
 
-fn draw_lettering(picture: &mut RgbImage, cell: &Cell, area: Area) {
+fn draw_lettering(picture: &mut RgbImage, cell: &SheetCell, area: Area) {
     cell.mark.draw(picture, (area.x, area.y));
     let beside = SHAPE_SIDE + PADDING;
     let room = area.width.saturating_sub(beside);
@@ -290,8 +290,8 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    fn cell(mark: Mark, size: (u32, u32)) -> Cell {
-        Cell {
+    fn cell(mark: Mark, size: (u32, u32)) -> SheetCell {
+        SheetCell {
             thumb: RgbImage::new(size.0, size.1),
             label: "start 12".to_owned(),
             mark,
@@ -368,7 +368,7 @@ mod tests {
             columns: Option<u32>,
             title in ".{0,90}",
         ) {
-            let cells = cells.into_iter().map(|(mark, width, height, label, x_range)| Cell {
+            let cells = cells.into_iter().map(|(mark, width, height, label, x_range)| SheetCell {
                 label,
                 x_range,
                 ..cell(Mark::ALL[mark], (width, height))

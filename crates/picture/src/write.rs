@@ -153,7 +153,7 @@ mod tests {
             prop_assert_eq!(read.as_raw().as_slice(), pixels.as_flattened());
         }
 
-        // Reference: the `png` library's decoder, told to leave indices alone.
+        // Reference: the `png` library's decoder, set to leave indices alone.
         #[test]
         fn indices_and_palette_come_back(
             palette in prop::collection::vec(any::<[u8; 3]>(), 1..=256),

@@ -6,7 +6,7 @@
 use std::io::Cursor;
 use std::time::Duration;
 
-use backporch_picture::record::{ApngRecorder, GifRecorder, Opening, RecordError, Recorder, Told};
+use backporch_picture::record::{ApngRecorder, GifRecorder, Opening, RecordError, Recorder, RecordingSummary};
 use image::codecs::gif::GifDecoder;
 use image::codecs::png::PngDecoder;
 use image::{AnimationDecoder, Rgb, RgbImage};
@@ -28,25 +28,28 @@ fn opening(frames: usize) -> Opening {
     Opening { width: WIDTH, height: HEIGHT, frames: frames as u32, again: true }
 }
 
-fn record(mut recorder: Recorder<&mut Vec<u8>>, frames: &[(RgbImage, Duration)]) -> Result<Told, RecordError> {
+fn record(
+    mut recorder: Recorder<&mut Vec<u8>>,
+    frames: &[(RgbImage, Duration)],
+) -> Result<RecordingSummary, RecordError> {
     for (frame, lasts) in frames {
         recorder.show(frame.clone(), *lasts)?;
     }
     recorder.finish()
 }
 
-fn apng(frames: &[(RgbImage, Duration)]) -> (Vec<u8>, Told) {
+fn apng(frames: &[(RgbImage, Duration)]) -> (Vec<u8>, RecordingSummary) {
     let mut bytes = Vec::new();
     let recorder = ApngRecorder::new(&mut bytes, opening(frames.len())).expect("begins");
-    let told = record(Recorder::Apng(recorder), frames).expect("records");
-    (bytes, told)
+    let summary = record(Recorder::Apng(recorder), frames).expect("records");
+    (bytes, summary)
 }
 
-fn gif(frames: &[(RgbImage, Duration)]) -> (Vec<u8>, Told) {
+fn gif(frames: &[(RgbImage, Duration)]) -> (Vec<u8>, RecordingSummary) {
     let mut bytes = Vec::new();
     let recorder = GifRecorder::new(&mut bytes, opening(frames.len())).expect("begins");
-    let told = record(Recorder::Gif(recorder), frames).expect("records");
-    (bytes, told)
+    let summary = record(Recorder::Gif(recorder), frames).expect("records");
+    (bytes, summary)
 }
 
 /// Frames and their time as the `image` library reads them.
@@ -78,16 +81,16 @@ proptest! {
     #[test]
     fn an_apng_has_every_frame(numbers in prop::collection::vec(0u32..40, 1..12), micros in 2_000u64..900_000) {
         let frames: Vec<_> = numbers.iter().map(|at| (frame(*at), Duration::from_micros(micros))).collect();
-        let (bytes, told) = apng(&frames);
+        let (bytes, summary) = apng(&frames);
         let back = read_apng(&bytes);
         prop_assert_eq!(back.len(), frames.len());
-        prop_assert_eq!(told.shown as usize, frames.len());
+        prop_assert_eq!(summary.shown as usize, frames.len());
         for ((image, lasts), (found, shown)) in frames.iter().zip(&back) {
             prop_assert!(image == found);
             // The `image` library counts in thousandths.
             prop_assert!(lasts.abs_diff(*shown) <= Duration::from_millis(1), "{lasts:?} {shown:?}");
         }
-        prop_assert!(told.lasts.abs_diff(total(&frames)) < Duration::from_micros(10));
+        prop_assert!(summary.lasts.abs_diff(total(&frames)) < Duration::from_micros(10));
     }
 
     #[test]
@@ -95,11 +98,11 @@ proptest! {
         frames in prop::collection::vec((0u32..40, 20u64..400), 1..12),
     ) {
         let frames: Vec<_> = frames.into_iter().map(|(at, lasts)| (frame(at), Duration::from_millis(lasts))).collect();
-        let (bytes, told) = gif(&frames);
+        let (bytes, summary) = gif(&frames);
         let back = read_gif(&bytes);
-        prop_assert_eq!(told.frames as usize, frames.len());
-        prop_assert_eq!(told.shown as usize, back.len());
-        prop_assert_eq!(told.lasts, total(&back));
+        prop_assert_eq!(summary.frames as usize, frames.len());
+        prop_assert_eq!(summary.shown as usize, back.len());
+        prop_assert_eq!(summary.lasts, total(&back));
         prop_assert!(total(&back).abs_diff(total(&frames)) <= Duration::from_millis(15));
         if back.len() == frames.len() {
             for ((image, lasts), (found, shown)) in frames.iter().zip(&back) {
@@ -119,11 +122,11 @@ fn seventy(frames: u32) -> Vec<(RgbImage, Duration)> {
 #[test]
 fn a_gif_at_seventy_frames_a_second_keeps_time_by_leaving_frames_out() {
     let frames = seventy(700);
-    let (bytes, told) = gif(&frames);
+    let (bytes, summary) = gif(&frames);
     let back = read_gif(&bytes);
-    assert_eq!((told.frames, told.shown), (700, back.len() as u32));
+    assert_eq!((summary.frames, summary.shown), (700, back.len() as u32));
     // Fifty a second is the most a viewer shows.
-    assert!((495..=500).contains(&told.shown), "{}", told.shown);
+    assert!((495..=500).contains(&summary.shown), "{}", summary.shown);
     assert!(back.iter().all(|(_, lasts)| *lasts >= Duration::from_millis(20)), "shorter than viewers take");
     assert!(total(&back).abs_diff(total(&frames)) <= Duration::from_millis(5));
     // What is shown is what was there, in order.
@@ -134,15 +137,15 @@ fn a_gif_at_seventy_frames_a_second_keeps_time_by_leaving_frames_out() {
 #[test]
 fn slowed_by_two_a_gif_shows_all_seventy() {
     let frames: Vec<_> = seventy(210).into_iter().map(|(frame, lasts)| (frame, lasts * 2)).collect();
-    let (bytes, told) = gif(&frames);
-    assert_eq!(told.shown, 210);
+    let (bytes, summary) = gif(&frames);
+    assert_eq!(summary.shown, 210);
     assert!(total(&read_gif(&bytes)).abs_diff(total(&frames)) <= Duration::from_millis(5));
 }
 
 #[test]
 fn one_short_frame_is_still_a_gif() {
-    let (bytes, told) = gif(&seventy(1));
-    assert_eq!((told.shown, told.lasts), (1, Duration::from_millis(20)));
+    let (bytes, summary) = gif(&seventy(1));
+    assert_eq!((summary.shown, summary.lasts), (1, Duration::from_millis(20)));
     assert!(read_gif(&bytes)[0].0 == frame(0));
 }
 
@@ -196,7 +199,7 @@ impl std::io::Write for Full {
 
 #[test]
 fn a_full_disk_is_an_error_of_the_sink() {
-    let run = |recorder: Result<Recorder<Full>, RecordError>| -> Result<Told, RecordError> {
+    let run = |recorder: Result<Recorder<Full>, RecordError>| -> Result<RecordingSummary, RecordError> {
         let mut recorder = recorder?;
         for at in 0..4 {
             recorder.show(frame(at), Duration::from_millis(40))?;

@@ -2,7 +2,7 @@
 
 use crate::clock::{ProcessorClock, Rate};
 
-/// Which dot the beam is at when so many processor clocks have passed.
+/// Which dot the beam is at when this many processor clocks have passed.
 ///
 /// A straight line of dots over clocks, its slope a fraction of the two rates; when the board selects another dot
 /// clock, another line begins where the beam is.

@@ -101,19 +101,19 @@ impl ProcessorClock {
         Rate::new(self.divider * NANOSECONDS_MILLI, self.crystal_millihertz).first(nanoseconds)
     }
 
-    /// Time of so many clocks in nanoseconds, rounded down.
+    /// Time of this many clocks in nanoseconds, rounded down.
     #[must_use]
     pub fn nanoseconds(self, clocks: u64) -> u64 {
         Rate::new(self.divider * NANOSECONDS_MILLI, self.crystal_millihertz).convert(clocks)
     }
 
-    /// Time in nanoseconds by which so many clocks have passed: [`Self::clocks_in`] gives them back.
+    /// Time in nanoseconds by which this many clocks have passed: [`Self::clocks_in`] gives them back.
     #[must_use]
     pub fn nanoseconds_reaching(self, clocks: u64) -> u64 {
         Rate::new(self.crystal_millihertz, self.divider * NANOSECONDS_MILLI).first(clocks)
     }
 
-    /// Beats of a clock of so many millihertz to one clock of this one.
+    /// Beats of a clock of this many millihertz to one clock of this one.
     #[must_use]
     pub fn to_millihertz(self, millihertz: u64) -> Rate {
         Rate::new(millihertz * self.divider, self.crystal_millihertz)

@@ -120,7 +120,7 @@ pub enum Operation {
     Sti,
     Hlt,
     Wait,
-    /// An instruction for a coprocessor, which is not there: its operand is read, no more.
+    /// An instruction for a coprocessor, which is not present: its operand is read, no more.
     Esc,
     Nop,
     Sgdt,

@@ -100,9 +100,9 @@ pub enum Published {
     Between(u16, u16),
     /// From least to most, and the address.
     BetweenAddress(u16, u16),
-    /// n and so many a bit.
+    /// n and this many a bit.
     Bits(u16, u16),
-    /// n and so many a bit, and the address.
+    /// n and this many a bit, and the address.
     BitsAddress(u16, u16),
     /// Taken, not taken.
     Branch(u16, u16),
@@ -112,15 +112,15 @@ pub enum Published {
     Jump(u16),
     /// n, the target's bytes and the address.
     JumpAddress(u16),
-    /// n and so many a repetition.
+    /// n and this many a repetition.
     Repeated(u16, u16),
-    /// Level 0, level 1, beyond: n and so many a level after the first.
+    /// Level 0, level 1, beyond: n and this many a level after the first.
     Frame(u16, u16, u16, u16),
 }
 
 /// One form.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Row {
+pub struct TimingRow {
     /// Instructions.
     pub class: Class,
     /// Operands.
@@ -145,8 +145,8 @@ const fn row(
     p80186: Published,
     p80286: Published,
     p80386: Published,
-) -> Row {
-    Row { class, shape, p8086, transfers, p80186, p80286, p80386 }
+) -> TimingRow {
+    TimingRow { class, shape, p8086, transfers, p80186, p80286, p80386 }
 }
 
 use Class::{
@@ -159,7 +159,7 @@ use Published::{
 };
 
 /// Every form of the tables, in columns: 8086 and 8088, their transfers, 80186, 80286, 80386.
-pub const ROWS: &[Row] = &[
+pub const ROWS: &[TimingRow] = &[
     // Transfers.
     row(Only(Op::Mov), Shape::MemoryAccumulator, Flat(10), 1, Flat(9), Flat(3), Flat(2)),
     row(Only(Op::Mov), Shape::AccumulatorMemory, Flat(10), 1, Flat(8), Flat(5), Flat(4)),
@@ -390,7 +390,7 @@ pub const ROWS: &[Row] = &[
     row(Only(Op::StoreTest), Shape::Register, Published::None, 0, Published::None, Published::None, Flat(12)),
 ];
 
-impl Row {
+impl TimingRow {
     /// The figure for a model.
     #[must_use]
     pub fn figure(&self, model: Model) -> Published {
@@ -405,7 +405,7 @@ impl Row {
 
 /// The row of a class and kind of operands, where the tables have one.
 #[must_use]
-pub fn row_of(class: Class, shape: Shape) -> Option<&'static Row> {
+pub fn row_of(class: Class, shape: Shape) -> Option<&'static TimingRow> {
     ROWS.iter().find(|row| row.class == class && row.shape == shape)
 }
 

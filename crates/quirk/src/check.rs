@@ -3,15 +3,15 @@
 
 use backporch_input::{InputError, Source};
 
-use crate::family_form::{Effect, FamilyForm};
+use crate::family_form::{FamilyEffect, FamilyForm};
 use crate::language::{Action, Condition, DecisionPoint, Limits, Quantity, Value, is_name};
 use crate::parameters::{Choices, MOST_VALUES};
 
-/// A family may have so many members.
+/// A family may have this many members.
 const MOST_MEMBERS: u64 = 1 << 32;
-/// A family may have so many effects.
+/// A family may have this many effects.
 const MOST_EFFECTS: usize = 32;
-/// A condition may have so many parts, so that asking it takes bounded time.
+/// A condition may have this many parts, so that asking it takes bounded time.
 const MOST_PARTS: usize = 64;
 
 /// Checks a family against the text it was read from.
@@ -95,7 +95,7 @@ impl Checker<'_> {
         Ok(())
     }
 
-    fn effect(&self, at: &Path, effect: &Effect) -> Result<(), InputError> {
+    fn effect(&self, at: &Path, effect: &FamilyEffect) -> Result<(), InputError> {
         let place = self.action(&at.to("does"), &effect.does)?;
         let mut parts = 0;
         self.condition(&at.to("when"), &effect.when, place, &mut parts)?;

@@ -7,7 +7,7 @@
 use backporch_adapter::{Cell, PortRole};
 
 use crate::chance::draw;
-use crate::context::{Context, Reading, Slope, division};
+use crate::context::{Context, QuantityReading, Slope, division};
 use crate::language::{Condition, Each, Quantity};
 
 /// An answer, and for how many places on it stays.
@@ -46,13 +46,13 @@ pub(crate) enum CompiledCondition {
     Always(bool),
     All(Box<[CompiledCondition]>),
     Any(Box<[CompiledCondition]>),
-    Measured { of: Quantity<i32>, test: Test, wanted: bool },
+    Measured { of: Quantity<i32>, test: Comparand, wanted: bool },
     Plain { predicate: Predicate, wanted: bool },
 }
 
 /// What a quantity is held against.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Test {
+pub(crate) enum Comparand {
     Within { from: i64, to: i64 },
     Every { count: u32, phase: u32 },
     Bits { mask: i64, value: i64 },
@@ -78,14 +78,18 @@ impl CompiledCondition {
             Condition::All(parts) => Self::all(parts.iter().map(|part| Self::of(part, key)).collect()),
             Condition::Any(parts) => Self::any(parts.iter().map(|part| Self::of(part, key)).collect()),
             Condition::Not(part) => Self::of(part, key).negated(),
-            Condition::Is { of, value } => measured(of, Test::Within { from: (*value).into(), to: (*value).into() }),
+            Condition::Is { of, value } => {
+                measured(of, Comparand::Within { from: (*value).into(), to: (*value).into() })
+            }
             Condition::Every { count, phase, .. } if phase >= count => Self::Always(false),
             Condition::Every { of, count, phase } => {
-                measured(of, Test::Every { count: *count as u32, phase: *phase as u32 })
+                measured(of, Comparand::Every { count: *count as u32, phase: *phase as u32 })
             }
-            Condition::Within { of, from, to } => measured(of, Test::Within { from: (*from).into(), to: (*to).into() }),
+            Condition::Within { of, from, to } => {
+                measured(of, Comparand::Within { from: (*from).into(), to: (*to).into() })
+            }
             Condition::Bits { of, mask, value } => {
-                measured(of, Test::Bits { mask: (*mask).into(), value: (*value).into() })
+                measured(of, Comparand::Bits { mask: (*mask).into(), value: (*value).into() })
             }
             Condition::Chance { in_1000, each } => match (key(), *in_1000) {
                 (_, 0) => Self::Always(false),
@@ -103,7 +107,7 @@ impl CompiledCondition {
 
     /// That a quantity is `from` or more.
     pub fn at_least(of: Quantity<i32>, from: i32) -> Self {
-        Self::Measured { of, test: Test::Within { from: from.into(), to: i64::MAX }, wanted: true }
+        Self::Measured { of, test: Comparand::Within { from: from.into(), to: i64::MAX }, wanted: true }
     }
 
     /// All of them, as short as can be.
@@ -212,9 +216,9 @@ impl Predicate {
     }
 }
 
-impl Test {
+impl Comparand {
     #[inline]
-    fn ask(self, reading: Reading) -> ConditionResult {
+    fn ask(self, reading: QuantityReading) -> ConditionResult {
         let (holds, len) = match self {
             Self::Within { from, to } => within(reading, from, to),
             Self::Every { count, phase } => every(reading, count, phase),
@@ -228,7 +232,7 @@ impl Test {
 }
 
 /// Whether the value lies within, and places until it passes an edge.
-fn within(reading: Reading, from: i64, to: i64) -> (bool, u32) {
+fn within(reading: QuantityReading, from: i64, to: i64) -> (bool, u32) {
     let value = reading.value;
     let holds = (from..=to).contains(&value);
     let edge = match reading.slope {
@@ -243,7 +247,7 @@ fn within(reading: Reading, from: i64, to: i64) -> (bool, u32) {
 }
 
 /// Whether the value leaves the phase, and places until it does or no longer does.
-fn every(reading: Reading, count: u32, phase: u32) -> (bool, u32) {
+fn every(reading: QuantityReading, count: u32, phase: u32) -> (bool, u32) {
     let left = division(reading.value, count).1;
     let holds = left == phase;
     let next = match reading.slope {

@@ -17,7 +17,7 @@ pub(crate) enum Slope {
 
 /// How a quantity stands at a place, and how it goes on along the line.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Reading {
+pub(crate) struct QuantityReading {
     /// Its value.
     pub value: i64,
     /// Number of places, this one included, for which it goes on so.
@@ -25,7 +25,7 @@ pub(crate) struct Reading {
     pub slope: Slope,
 }
 
-impl Reading {
+impl QuantityReading {
     #[inline]
     fn new(value: i64, slope: Slope, len: u32) -> Self {
         Self { value, slope, len: NonZeroU32::new(len).unwrap_or(NonZeroU32::MIN) }
@@ -101,7 +101,7 @@ impl MemoryRow {
 /// What is known where an effect decides whether to act.
 pub(crate) trait Context {
     /// How a quantity without remainder or quotient reads here; `None` where that differs along the line.
-    fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading>;
+    fn plain(&self, quantity: &Quantity<i32>) -> Option<QuantityReading>;
 
     /// What tells one question to chance from the next: the frame, and a number within it.
     fn occasion(&self, each: Each) -> Option<(u64, u64)>;
@@ -118,7 +118,7 @@ pub(crate) trait Context {
 
     /// How a quantity reads here; `None` where that differs along the line.
     #[inline]
-    fn read(&self, quantity: &Quantity<i32>) -> Option<Reading> {
+    fn read(&self, quantity: &Quantity<i32>) -> Option<QuantityReading> {
         match quantity {
             Quantity::Remainder(..) | Quantity::Quotient(..) => self.divided(quantity),
             plain => self.plain(plain),
@@ -126,7 +126,7 @@ pub(crate) trait Context {
     }
 
     /// The same for remainders and quotients.
-    fn divided(&self, quantity: &Quantity<i32>) -> Option<Reading> {
+    fn divided(&self, quantity: &Quantity<i32>) -> Option<QuantityReading> {
         match quantity {
             Quantity::Remainder(of, by) => Some(self.divided(of)?.remainder(*by as u32)),
             Quantity::Quotient(of, by) => Some(self.divided(of)?.quotient(*by as u32)),
@@ -139,8 +139,8 @@ pub(crate) trait Context {
 pub(crate) struct Nowhere;
 
 impl Context for Nowhere {
-    fn plain(&self, _: &Quantity<i32>) -> Option<Reading> {
-        Some(Reading::constant(0))
+    fn plain(&self, _: &Quantity<i32>) -> Option<QuantityReading> {
+        Some(QuantityReading::constant(0))
     }
 
     fn occasion(&self, _: Each) -> Option<(u64, u64)> {
@@ -152,7 +152,7 @@ impl Context for Nowhere {
 pub(crate) struct Anywhere;
 
 impl Context for Anywhere {
-    fn plain(&self, _: &Quantity<i32>) -> Option<Reading> {
+    fn plain(&self, _: &Quantity<i32>) -> Option<QuantityReading> {
         None
     }
 
@@ -165,9 +165,9 @@ impl Context for Anywhere {
 pub(crate) struct OfComparands<'a>(pub &'a Timing);
 
 impl Context for OfComparands<'_> {
-    fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
+    fn plain(&self, quantity: &Quantity<i32>) -> Option<QuantityReading> {
         let Self(timing) = self;
-        Some(Reading::constant(match quantity {
+        Some(QuantityReading::constant(match quantity {
             Quantity::Displayed => i64::from(timing.displayed),
             Quantity::Total => i64::from(timing.chars()),
             Quantity::SyncPosition => i64::from(timing.sync_start),
@@ -185,8 +185,8 @@ impl Context for OfComparands<'_> {
 pub(crate) struct OfFrame(pub u64);
 
 impl Context for OfFrame {
-    fn plain(&self, _: &Quantity<i32>) -> Option<Reading> {
-        Some(Reading::constant(self.0 as i64))
+    fn plain(&self, _: &Quantity<i32>) -> Option<QuantityReading> {
+        Some(QuantityReading::constant(self.0 as i64))
     }
 
     fn occasion(&self, _: Each) -> Option<(u64, u64)> {
@@ -198,9 +198,9 @@ impl Context for OfFrame {
 pub(crate) struct AtTakeOver<'a>(pub &'a LatchMoment);
 
 impl Context for AtTakeOver<'_> {
-    fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
+    fn plain(&self, quantity: &Quantity<i32>) -> Option<QuantityReading> {
         let Self(moment) = self;
-        Some(Reading::constant(match quantity {
+        Some(QuantityReading::constant(match quantity {
             Quantity::Frame => moment.frame as i64,
             Quantity::Start => i64::from(moment.start),
             Quantity::SinceWrite => dots(moment.since_write),
@@ -217,9 +217,9 @@ impl Context for AtTakeOver<'_> {
 pub(crate) struct AtWrite<'a>(pub &'a PortWrite, pub Option<u64>);
 
 impl Context for AtWrite<'_> {
-    fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
+    fn plain(&self, quantity: &Quantity<i32>) -> Option<QuantityReading> {
         let Self(write, since) = self;
-        Some(Reading::constant(match quantity {
+        Some(QuantityReading::constant(match quantity {
             Quantity::Frame => write.frame as i64,
             Quantity::ScanLine => i64::from(write.scan_line),
             Quantity::Char => i64::from(write.char),
@@ -244,9 +244,9 @@ impl Context for AtWrite<'_> {
 pub(crate) struct AtMemoryWrite<'a>(pub &'a MemoryWrite);
 
 impl Context for AtMemoryWrite<'_> {
-    fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
+    fn plain(&self, quantity: &Quantity<i32>) -> Option<QuantityReading> {
         let Self(write) = self;
-        Some(Reading::constant(match quantity {
+        Some(QuantityReading::constant(match quantity {
             Quantity::Frame => write.frame as i64,
             Quantity::ScanLine => i64::from(write.scan_line),
             Quantity::Char => i64::from(write.char),
@@ -264,7 +264,7 @@ impl Context for AtMemoryWrite<'_> {
 pub(crate) struct AtLine<'a>(pub &'a Line);
 
 impl Context for AtLine<'_> {
-    fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
+    fn plain(&self, quantity: &Quantity<i32>) -> Option<QuantityReading> {
         of_line(self.0, quantity)
     }
 
@@ -281,7 +281,7 @@ impl Context for AtLine<'_> {
 pub(crate) struct AtByte<'a>(pub &'a Line, pub u32);
 
 impl Context for AtByte<'_> {
-    fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
+    fn plain(&self, quantity: &Quantity<i32>) -> Option<QuantityReading> {
         of_byte(self.0, self.1, quantity)
     }
 
@@ -298,7 +298,7 @@ impl Context for AtByte<'_> {
 pub(crate) struct AtPixel<'a>(pub &'a Line, pub u32);
 
 impl Context for AtPixel<'_> {
-    fn plain(&self, quantity: &Quantity<i32>) -> Option<Reading> {
+    fn plain(&self, quantity: &Quantity<i32>) -> Option<QuantityReading> {
         of_pixel(self.0, self.1, quantity)
     }
 
@@ -323,9 +323,9 @@ fn of_place(line: &Line, at: u32, each: Each) -> (u64, u64) {
 
 /// What all places of a line share; `None` for what they do not.
 #[inline]
-fn of_line(line: &Line, quantity: &Quantity<i32>) -> Option<Reading> {
+fn of_line(line: &Line, quantity: &Quantity<i32>) -> Option<QuantityReading> {
     let value = match quantity {
-        Quantity::Frame => return Some(Reading::constant(line.frame as i64)),
+        Quantity::Frame => return Some(QuantityReading::constant(line.frame as i64)),
         Quantity::Line => line.picture_line,
         Quantity::ScanLine => line.scan_line,
         Quantity::Row => line.row,
@@ -347,48 +347,48 @@ fn of_line(line: &Line, quantity: &Quantity<i32>) -> Option<Reading> {
         }
         _ => return None,
     };
-    Some(Reading::constant(value))
+    Some(QuantityReading::constant(value))
 }
 
 #[inline]
-fn of_byte(line: &Line, at: u32, quantity: &Quantity<i32>) -> Option<Reading> {
+fn of_byte(line: &Line, at: u32, quantity: &Quantity<i32>) -> Option<QuantityReading> {
     let along = |row: &i32| {
         let row = MemoryRow::of(*row);
         let along = row.place(line.linear) + at;
         (row.number(along), row.place(along), row.left(along))
     };
     Some(match quantity {
-        Quantity::Byte => Reading::rising(at, u32::MAX),
+        Quantity::Byte => QuantityReading::rising(at, u32::MAX),
         Quantity::BytesLeft => falling(line.bytes, at),
-        Quantity::Char => Reading::rising(at, u32::MAX).quotient(line.char_bytes.max(1)),
+        Quantity::Char => QuantityReading::rising(at, u32::MAX).quotient(line.char_bytes.max(1)),
         Quantity::Crossings(row) => {
             let (crossings, _, left) = along(row);
-            Reading::new(crossings.into(), Slope::Level, left)
+            QuantityReading::new(crossings.into(), Slope::Level, left)
         }
         Quantity::ToCrossing(row) => {
             let (_, _, left) = along(row);
-            Reading::new(left.into(), Slope::Falling, left)
+            QuantityReading::new(left.into(), Slope::Falling, left)
         }
         Quantity::SinceCrossing(row) => {
             let (_, place, left) = along(row);
-            Reading::rising(at.min(place), left)
+            QuantityReading::rising(at.min(place), left)
         }
         line_wide => return of_line(line, line_wide),
     })
 }
 
 #[inline]
-fn of_pixel(line: &Line, x: u32, quantity: &Quantity<i32>) -> Option<Reading> {
+fn of_pixel(line: &Line, x: u32, quantity: &Quantity<i32>) -> Option<QuantityReading> {
     Some(match quantity {
-        Quantity::X => Reading::rising(x, u32::MAX),
+        Quantity::X => QuantityReading::rising(x, u32::MAX),
         Quantity::PixelsLeft => falling(line.pixels(), x),
-        Quantity::Char => Reading::rising(x, u32::MAX).quotient(line.char_pixels.max(1)),
+        Quantity::Char => QuantityReading::rising(x, u32::MAX).quotient(line.char_pixels.max(1)),
         line_wide => return of_line(line, line_wide),
     })
 }
 
-fn falling(all: u32, at: u32) -> Reading {
-    Reading::new(i64::from(all) - i64::from(at), Slope::Falling, u32::MAX)
+fn falling(all: u32, at: u32) -> QuantityReading {
+    QuantityReading::new(i64::from(all) - i64::from(at), Slope::Falling, u32::MAX)
 }
 
 /// A time that never was reads as a very long one.

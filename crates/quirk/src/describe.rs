@@ -1,7 +1,7 @@
 //! What a family does, said back in plain words.
 
 use crate::family::Family;
-use crate::family_form::{Effect, Threshold};
+use crate::family_form::{FamilyEffect, Threshold};
 use crate::language::{Condition, Value};
 use crate::quirk::Quirk;
 
@@ -9,7 +9,7 @@ impl Family {
     /// What it does, one sentence an effect, parameters by name.
     #[must_use]
     pub fn describe(&self) -> Vec<String> {
-        self.form().effects.iter().map(Effect::words).collect()
+        self.form().effects.iter().map(FamilyEffect::words).collect()
     }
 }
 
@@ -18,7 +18,7 @@ impl Quirk {
     #[must_use]
     pub fn describe(&self) -> Vec<String> {
         let number = &mut |value: &Value| Value::Number(self.number(value).into());
-        let filled = self.family().form().effects.iter().map(|effect| Effect {
+        let filled = self.family().form().effects.iter().map(|effect| FamilyEffect {
             when: effect.when.map(number),
             does: effect.does.map(number),
             threshold: effect.threshold.as_ref().map(|threshold| Threshold {
@@ -31,7 +31,7 @@ impl Quirk {
     }
 }
 
-impl Effect {
+impl FamilyEffect {
     fn words(&self) -> String {
         let mut words = String::new();
         if self.when != Condition::Always {

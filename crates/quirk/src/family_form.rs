@@ -30,7 +30,7 @@ pub struct FamilyForm {
     #[serde(default, skip_serializing_if = "Parameters::is_empty")]
     pub parameters: Parameters,
     /// What it does, in the order in which the effects act within a stage.
-    pub effects: Vec<Effect>,
+    pub effects: Vec<FamilyEffect>,
 }
 
 /// How well a family is known.
@@ -63,7 +63,7 @@ impl fmt::Display for Standing {
 /// One effect of a family: an action, when it acts, and a threshold from which another takes its place.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Effect {
+pub struct FamilyEffect {
     /// When it acts.
     #[serde(default, skip_serializing_if = "is_always")]
     pub when: Condition<Value>,

@@ -64,7 +64,7 @@ mod stage;
 mod warn;
 
 pub use family::Family;
-pub use family_form::{Effect, FamilyForm, Standing, Threshold};
+pub use family_form::{FamilyEffect, FamilyForm, Standing, Threshold};
 pub use language::{Action, ActionEntry, Condition, DecisionPoint, Each, Limits, Quantity, Value};
 pub use layers::{DesignQuirk, Layers};
 pub use library::QUIRKS;

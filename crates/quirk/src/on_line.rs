@@ -9,7 +9,7 @@ use crate::compiled_condition::{CompiledCondition, ConditionResult};
 use crate::compiled_effect::CompiledEffect;
 use crate::context::{Anywhere, AtLine};
 
-/// So many effects of a stage are settled beforehand; those above are asked at every place.
+/// This many effects of a stage are settled beforehand; those above are asked at every place.
 const SETTLED: usize = 64;
 
 /// Which effects of one stage act: all along the line, or depending on the place.

@@ -7,7 +7,7 @@ use serde::de::{Deserialize, Deserializer, MapAccess, Visitor};
 use serde::ser::{Serialize, Serializer};
 use serde::{Deserialize as Read, Serialize as Write};
 
-/// A parameter may have so many values.
+/// A parameter may have this many values.
 pub(crate) const MOST_VALUES: u64 = 1 << 16;
 
 /// The values a parameter may have, in order; the first is its default.

@@ -7,7 +7,7 @@ use backporch_adapter::{Aspects, FramePosition, Palette, StartLoad, Timing};
 use crate::board::{Board, Drawing, Drawn, DrawnValues};
 use crate::counters::{LineEnd, MOST_LINE_CHARS};
 use crate::fetch;
-use crate::field::Field;
+use crate::field::FieldProgress;
 use crate::frame::{ScanLine, Segment, SegmentKind};
 use crate::latch::Reload;
 use crate::line::{Line, LinePosition};
@@ -27,7 +27,7 @@ impl<T: Tap> Board<T> {
         let snows = self.state.snow.is_some();
         let load = self.load_inside_line(&timing);
         if self.now == 0 {
-            self.field = Field::first(&timing);
+            self.field = FieldProgress::first(&timing);
         }
         if self.counters.along == 0 {
             let begins = LineStart::of(&self.counters);

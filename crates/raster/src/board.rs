@@ -10,7 +10,7 @@ use crate::board_state::{BoardState, PortByte};
 use crate::counters::Counters;
 use crate::decoded::Decoded;
 use crate::drive::Drive;
-use crate::field::Field;
+use crate::field::FieldProgress;
 use crate::frame::{Frame, ScanLine};
 use crate::latch::Latch;
 use crate::line::Line;
@@ -25,7 +25,7 @@ pub(crate) enum Drawing {
     /// All of it.
     #[default]
     All,
-    /// Value 0 for all of memory: nobody is to see it.
+    /// Value 0 for all of memory: it is not to be seen.
     Blank,
     /// Nothing that is not needed to go on: the frame is thrown away.
     Nothing,
@@ -91,7 +91,7 @@ pub struct Board<T: Tap = Plain> {
     pub(crate) start: u32,
     pub(crate) now: u64,
     pub(crate) frame: Frame,
-    pub(crate) field: Field,
+    pub(crate) field: FieldProgress,
     pub(crate) finished: Option<Frame>,
     pub(crate) line: LineUnderWay,
     pub(crate) next_picture_line: u32,
@@ -132,7 +132,7 @@ impl<T: Tap> Board<T> {
             start,
             now: 0,
             frame: Frame::default(),
-            field: Field::default(),
+            field: FieldProgress::default(),
             finished: None,
             line: LineUnderWay::default(),
             next_picture_line: 0,
@@ -380,14 +380,14 @@ impl<T: Tap> Board<T> {
     }
 
     /// Runs the beam as [`Board::run_to`] does, faster, but leaves out what memory shows on the way: the frame under
-    /// way has value 0 there and no fetch. Only for frames that nobody looks at.
+    /// way has value 0 there and no fetch. Only for frames that are not looked at.
     pub fn pass_to(&mut self, dot: u64) {
         self.drawing = Drawing::Blank;
         self.run_to(dot);
         self.drawing = Drawing::All;
     }
 
-    /// Runs to the end of the frame under way, which nobody looks at, faster than [`Board::run_frame`].
+    /// Runs to the end of the frame under way, which is not looked at, faster than [`Board::run_frame`].
     pub fn pass_frame(&mut self) {
         self.drawing = Drawing::Nothing;
         let frame = self.run_frame();
@@ -436,12 +436,11 @@ impl<T: Tap> Board<T> {
     pub fn beam(&self) -> Beam {
         let state = &self.state;
         let fresh;
-        let decoded = match state.decoded.is_stale(Aspects::TIMING | Aspects::SHOWN) {
-            true => {
-                fresh = Decoded::new(&state.adapter, &state.registers, &state.tap, self.frame.number);
-                &fresh
-            }
-            false => &state.decoded,
+        let decoded = if state.decoded.is_stale(Aspects::TIMING | Aspects::SHOWN) {
+            fresh = Decoded::new(&state.adapter, &state.registers, &state.tap, self.frame.number);
+            &fresh
+        } else {
+            &state.decoded
         };
         let mut here = self.counters.clone();
         here.stretch(&decoded.timing, decoded.shown.addressing.units_per_char, 1);

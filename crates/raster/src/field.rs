@@ -13,7 +13,7 @@ const MOST_LINES: u32 = 1024;
 
 /// The field under way.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(crate) struct Field {
+pub(crate) struct FieldProgress {
     /// Whether vertical sync came in the field before, so that the next one is waited for.
     locked: bool,
     /// Whether vertical sync has begun in this one.
@@ -22,13 +22,13 @@ pub(crate) struct Field {
     before_restart: u32,
 }
 
-impl Field {
+impl FieldProgress {
     /// The first field of a board.
     pub fn first(timing: &Timing) -> Self {
         Self { locked: meets_sync(timing), ..Self::default() }
     }
 
-    /// The counters restart after so many scan lines of the field: whether it goes on all the same.
+    /// The counters restart after this many scan lines of the field: whether it goes on all the same.
     pub fn goes_on(&mut self, lines: u32) -> bool {
         let goes_on = self.locked && !self.synced && lines < MOST_LINES;
         if goes_on {
@@ -47,7 +47,7 @@ impl Field {
         *self = Self { locked: self.synced, ..Self::default() };
     }
 
-    /// Scan lines since the counters restarted, after so many of the field.
+    /// Scan lines since the counters restarted, after this many of the field.
     pub fn since_restart(&self, lines: u32) -> u32 {
         lines - self.before_restart
     }

@@ -146,7 +146,7 @@ pub struct DrawnLine {
 
 /// Where a picture line stands in its frame.
 #[derive(Clone, Copy, Debug)]
-struct Place {
+struct PlanPosition {
     scan_line: u32,
     row: u32,
     scan: u8,
@@ -236,7 +236,7 @@ impl QuietFrame {
     /// `start` is the start address the counters were given.
     #[must_use]
     pub fn line(&self, frame: u64, start: u32, index: u32) -> Line {
-        let Place { scan_line, row, scan, below_split } = self.place(index);
+        let PlanPosition { scan_line, row, scan, below_split } = self.place(index);
         let address = &self.shown.addressing;
         let down = row.wrapping_mul(pitch(&self.timing, address));
         let place = LinePosition {
@@ -262,13 +262,13 @@ impl QuietFrame {
         Line { start, linear: line.linear.wrapping_add(moved) & line.mask, ..*line }
     }
 
-    fn place(&self, index: u32) -> Place {
+    fn place(&self, index: u32) -> PlanPosition {
         let [above, below] = self.parts;
         let below_split = index >= above.picture_lines && below.picture_lines > 0;
         let (part, index) = if below_split { (below, index - above.picture_lines) } else { (above, index) };
         let scans = Scans { timing: &self.timing, uses_row_address: self.shown.uses_row_address };
         let (scan_line, row, scan) = scans.place(&part, index);
-        Place { scan_line, row, scan, below_split }
+        PlanPosition { scan_line, row, scan, below_split }
     }
 
     /// Address counter at the first row of a part, in address units.
@@ -282,7 +282,7 @@ impl QuietFrame {
 
     /// Draws a line of this frame from `memory`, over `drawn`; `effects` is what of the tap acts on it.
     pub fn draw_line<T: Tap>(&self, tap: &T, line: &Line, effects: &LineEffects, memory: &[u8], drawn: &mut DrawnLine) {
-        let Place { row, below_split, .. } = self.place(line.picture_line);
+        let PlanPosition { row, below_split, .. } = self.place(line.picture_line);
         let pitch_units = pitch(&self.timing, &self.shown.addressing) / self.shown.addressing.unit.max(1);
         let row_start = self.part_start(line.start, below_split).wrapping_add(row.wrapping_mul(pitch_units));
         let source = LineSource { tap, shown: &self.shown, line, effects, memory, row_start, snow: None };

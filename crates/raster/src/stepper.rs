@@ -46,7 +46,7 @@ struct Ended {
 
 /// Where a controller is on its way down.
 #[derive(Clone, Copy, Debug)]
-struct Place {
+struct StepperPosition {
     row: u32,
     scan: u8,
     row_start: u32,
@@ -344,7 +344,7 @@ impl Controller {
         }
     }
 
-    fn place(&self) -> Place {
+    fn place(&self) -> StepperPosition {
         match self {
             Self::Mc6845(controller) => controller.place(),
             Self::Vga(controller) => controller.place(),

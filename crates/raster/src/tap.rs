@@ -111,7 +111,7 @@ pub trait Intercept {
     /// Stages at which the tap does anything at all. At a stage not named here it is never called.
     fn stages(&self) -> Stages;
 
-    /// Whether anything besides what the class does by design may show on a board at rest, whose ports and memory nobody
+    /// Whether anything besides what the class does by design may show on a board at rest, whose ports and memory nothing
     /// writes to.
     fn acts_at_rest(&self) -> bool {
         !self.stages().is_empty()

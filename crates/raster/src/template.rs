@@ -38,7 +38,7 @@ pub(crate) enum Shows {
 }
 
 impl Shows {
-    /// Of the segments of a line; a picture line has so many dots.
+    /// Of the segments of a line; a picture line has this many dots.
     pub fn of(segments: &[Segment], picture_dots: u32) -> Self {
         let active = |segment: &Segment| segment.kind.pixel_dots().is_some();
         match segments.iter().position(active) {

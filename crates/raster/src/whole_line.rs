@@ -94,7 +94,7 @@ impl<T: Tap> Board<T> {
         drawn.first
     }
 
-    /// Values for so many character clocks, which nobody is to see: their first, and how many. All of a frame share them.
+    /// Values for this many character clocks, which are not to be seen: their first, and how many. All of a frame share them.
     pub(crate) fn pass(&mut self, chars: u32) -> (u32, u32) {
         let shown = &self.state.decoded.shown;
         let pixels = chars * u32::from(shown.char_dots / shown.pixel_dots.max(1));

@@ -1,4 +1,4 @@
-//! Frames that nobody looks at are passed, and lines are drawn alone: neither changes what is seen.
+//! Frames that are not looked at are passed, and lines are drawn alone: neither changes what is seen.
 
 mod common;
 

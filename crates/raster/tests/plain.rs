@@ -32,7 +32,7 @@ proptest! {
     fn linear_fetch_is_a_strided_view(start in 0u64..32768, displayed in 0u64..=47, stored in 0u64..=180) {
         let (adapter, mut registers) = board_of("linear-256", "320x200x256");
         set(&adapter, &mut registers, &[("start_address", start), ("displayed", displayed), ("vertical_displayed", stored)]);
-        // So many scan lines are shown, each row twice.
+        // This many scan lines are shown, each row twice.
         let rows = (257 + stored).div_ceil(2);
         let memory = Array1::from_iter((0..65536u32 * 3).map(|at| at % 65536));
         let pitch = (displayed as usize + 1) * 8;

@@ -36,10 +36,11 @@ mod words;
 
 pub use answers::{candidate_facts, candidate_title};
 pub use bench::{BenchPart, QuirkPart};
-pub use embed::{Embedded, Image};
+pub use embed::{Embedded, EmbeddedPicture};
 pub use gauge::Gauge;
 pub use part::{
-    Candidate, Compared, Comparison, Diagnosis, Hazard, Hazards, Probe, Row, Seen, Suspect, Table, Workarounds,
+    CandidatePart, Compared, ComparisonPart, DiagnosisPart, HazardPart, HazardsPart, NamedValue, ProbePart,
+    RegisterValues, SightingPart, SuspectPart, WorkaroundsPart,
 };
 pub use plot::BeamChart;
 pub use signal::SignalPart;
@@ -76,15 +77,15 @@ pub struct Page {
     /// Step by step through a range of registers.
     pub sweep: Option<SweepPart>,
     /// The same on other boards.
-    pub comparison: Option<Comparison>,
+    pub comparison: Option<ComparisonPart>,
     /// Which faults could explain what was seen.
-    pub diagnosis: Option<Diagnosis>,
+    pub diagnosis: Option<DiagnosisPart>,
     /// Settings that hold.
-    pub workarounds: Option<Workarounds>,
+    pub workarounds: Option<WorkaroundsPart>,
     /// Mistakes of timing and order in the routine.
-    pub hazards: Option<Hazards>,
+    pub hazards: Option<HazardsPart>,
     /// Register values to copy.
-    pub tables: Vec<Table>,
+    pub tables: Vec<RegisterValues>,
     /// What can hurt, and how to avoid it.
     pub cautions: Vec<String>,
     /// The command that makes this page again from the case.

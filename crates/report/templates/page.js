@@ -20,9 +20,9 @@
     setTimeout(() => { button.textContent = "Copy"; }, 2000);
   }
 
-  const told = byId("steps");
-  if (!told) return;
-  const { pictures, steps, first, lit } = JSON.parse(told.textContent);
+  const embedded = byId("steps");
+  if (!embedded) return;
+  const { pictures, steps, first, lit } = JSON.parse(embedded.textContent);
   const [player, scrub, says, cursor, map, play, speed] =
     ["player", "scrub", "says", "cursor", "map", "play", "speed"].map(byId);
   const panes = ["plain", "faulty", "difference"].map((name) => byId(`pane-${name}`).getContext("2d", { willReadFrequently: true }));
@@ -96,7 +96,7 @@
     clock = on ? setInterval(() => show((shown + 1) % steps.length), 1000 / Number(speed.value)) : null;
     play.textContent = on ? "Pause" : "Play";
     play.setAttribute("aria-pressed", String(on));
-    // Nobody wants every frame of a film read out.
+    // Not every frame of a film is read out.
     says.setAttribute("aria-live", on ? "off" : "polite");
   }
 

@@ -7,8 +7,9 @@ use backporch_input::Source;
 use backporch_picture::mark::Mark;
 use backporch_raster::View;
 use backporch_report::page::{
-    BenchPart, Candidate, Compared, Comparison, Diagnosis, Embedded, Gauge, Hazard, Hazards, Image, Page, Probe,
-    QuirkPart, Row, Seen, SignalPart, Suspect, SweepPart, Table, Workarounds,
+    BenchPart, CandidatePart, Compared, ComparisonPart, DiagnosisPart, Embedded, EmbeddedPicture, Gauge, HazardPart,
+    HazardsPart, NamedValue, Page, ProbePart, QuirkPart, RegisterValues, SightingPart, SignalPart, SuspectPart,
+    SweepPart, WorkaroundsPart,
 };
 use backporch_test_tools::ROWS_BENCH;
 use base64::Engine;
@@ -55,27 +56,28 @@ fn demo() -> (Bench, String) {
 }
 
 /// What the page tells its script.
-fn told(html: &str) -> Value {
+fn embedded(html: &str) -> Value {
     let (_, after) = html.split_once("id=\"steps\">").expect("has steps");
     let (json, _) = after.split_once("</script>").expect("ends");
     serde_json::from_str(json).expect("JSON")
 }
 
-fn picture(told: &Value, place: &Value) -> RgbaImage {
-    let base64 = told["pictures"][place.as_u64().expect("a place") as usize].as_str().expect("text");
+fn picture(embedded: &Value, place: &Value) -> RgbaImage {
+    let base64 = embedded["pictures"][place.as_u64().expect("a place") as usize].as_str().expect("text");
     let bytes = STANDARD.decode(base64).expect("base64");
     image::load_from_memory(&bytes).expect("a picture").into_rgba8()
 }
 
 /// Plain and faulty frame of a step, put together as the page's script does.
-fn frames(told: &Value, step: &Value) -> (RgbaImage, RgbaImage) {
-    let plain = picture(told, &step["plain"]);
+fn frames(embedded: &Value, step: &Value) -> (RgbaImage, RgbaImage) {
+    let plain = picture(embedded, &step["plain"]);
     let mut faulty = plain.clone();
     if !step["faulty"].is_null() {
-        let other = picture(told, &step["faulty"]);
-        match step["whole"].as_bool().expect("a switch") {
-            true => faulty = other,
-            false => image::imageops::overlay(&mut faulty, &other, 0, 0),
+        let other = picture(embedded, &step["faulty"]);
+        if step["whole"].as_bool().expect("a switch") {
+            faulty = other
+        } else {
+            image::imageops::overlay(&mut faulty, &other, 0, 0)
         }
     }
     (plain, faulty)
@@ -93,13 +95,13 @@ fn the_demo_page_is_below_three_megabytes_and_needs_nothing_else() {
 #[test]
 fn every_step_shows_what_the_boards_show() {
     let (bench, html) = demo();
-    let told = told(&html);
-    let steps = told["steps"].as_array().expect("steps");
+    let embedded = embedded(&html);
+    let steps = embedded["steps"].as_array().expect("steps");
     assert_eq!(steps.len(), 64);
     for (start, step) in steps.iter().enumerate() {
         let mut registers = bench.registers().clone();
         bench.adapter().set(&mut registers, bench.adapter().start_address(), start as u64).expect("fits");
-        let (plain, faulty) = frames(&told, step);
+        let (plain, faulty) = frames(&embedded, step);
         let right = bench.plain(&registers).run_frame().picture(View::Picture);
         let wrong = bench.faulty(&registers).run_frame().picture(View::Picture);
         assert!(plain.as_raw() == right.bytes(), "plain, step {start}");
@@ -128,7 +130,7 @@ fn a_clean_sweep_and_one_that_shows_nothing_make_pages() {
     assert!(clean.contains("All 3 steps show what the plain board shows."));
     // Nothing is displayed in the first step.
     let narrow = page_of(&bench, Some(swept(&bench, &over(&bench, "displayed", 0..3)))).html().expect("fills");
-    assert_eq!(told(&narrow)["steps"].as_array().map(Vec::len), Some(3));
+    assert_eq!(embedded(&narrow)["steps"].as_array().map(Vec::len), Some(3));
 }
 
 #[test]
@@ -136,7 +138,7 @@ fn a_long_sweep_keeps_within_the_page() {
     let bench = Bench::open(ROWS_BENCH, &Overrides::default()).expect("opens");
     let html = page_of(&bench, Some(swept(&bench, &over(&bench, "start_address", 0..600)))).html().expect("fills");
     assert!(html.len() < 3_000_000, "{} bytes", html.len());
-    assert!(told(&html)["steps"].as_array().is_some_and(|steps| steps.len() >= 32));
+    assert!(embedded(&html)["steps"].as_array().is_some_and(|steps| steps.len() >= 32));
 }
 
 /// A bench whose own texts are hostile.
@@ -154,7 +156,7 @@ fn hostile_bench(text: &str) -> Bench {
 fn page_of_text(text: &str) -> Page {
     let bench = hostile_bench(text);
     let say = || text.to_string();
-    let row = || Row::new(text, text);
+    let row = || NamedValue::new(text, text);
     let mut gauges = SignalPart::new(&bench, bench.registers()).gauges;
     for Gauge { what, value, margin, .. } in &mut gauges {
         (*what, *value, *margin) = (say(), say(), say());
@@ -176,14 +178,14 @@ fn page_of_text(text: &str) -> Page {
     page.signal.unstable = Some(say());
     page.signal.monitor = Some((say(), true));
     page.signal.gauges = gauges.clone();
-    page.comparison = Some(Comparison {
+    page.comparison = Some(ComparisonPart {
         boards: vec![Compared { name: say(), verdicts: Mark::ALL.to_vec(), first: say() }],
         conclusion: say(),
     });
-    page.diagnosis = Some(Diagnosis {
+    page.diagnosis = Some(DiagnosisPart {
         says: say(),
-        seen: vec![Seen { setting: say(), seen: say() }],
-        suspects: vec![Suspect {
+        seen: vec![SightingPart { setting: say(), seen: say() }],
+        suspects: vec![SuspectPart {
             name: say(),
             about: say(),
             parameters: vec![row()],
@@ -192,28 +194,28 @@ fn page_of_text(text: &str) -> Page {
             contradicts: 2,
         }],
         indistinguishable: vec![say()],
-        probes: vec![Probe { setting: vec![row()], bits: f64::INFINITY, outcomes: vec![row()] }],
+        probes: vec![ProbePart { setting: vec![row()], bits: f64::INFINITY, outcomes: vec![row()] }],
     });
-    page.workarounds = Some(Workarounds {
+    page.workarounds = Some(WorkaroundsPart {
         against: say(),
-        candidates: vec![Candidate {
+        candidates: vec![CandidatePart {
             title: say(),
             registers: vec![row()],
             facts: vec![row()],
             gauges,
-            picture: Image::of(&[[1, 2, 3, 255]], 1).ok(),
+            picture: EmbeddedPicture::of(&[[1, 2, 3, 255]], 1).ok(),
             shape: 1.0,
         }],
         remarks: vec![say()],
         caution: Some(say()),
     });
-    page.hazards = Some(Hazards {
+    page.hazards = Some(HazardsPart {
         frames: 3,
         drawn: None,
-        hazards: vec![Hazard { kind: say(), frame: 1, line: 2, dot: 3, what: say(), cure: say(), again: 0 }],
+        hazards: vec![HazardPart { kind: say(), frame: 1, line: 2, dot: 3, what: say(), cure: say(), again: 0 }],
         chart: None,
     });
-    page.tables = vec![Table { title: say(), text: say() }];
+    page.tables = vec![RegisterValues { title: say(), text: say() }];
     page.cautions = vec![say()];
     page.command = say();
     page.case = Embedded { name: say(), bytes: text.as_bytes().to_vec() };

@@ -32,7 +32,7 @@ pub const PROCESSORS: Catalogue = Catalogue::new(
 /// The processor's bus.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Bus {
+pub struct BusModel {
     /// Width in bits, 8 or 16.
     pub bits: u8,
     /// Clocks of a bus cycle without wait states.
@@ -209,7 +209,7 @@ pub struct CpuModel {
     /// Clock rate.
     pub clock: ProcessorClock,
     /// Bus.
-    pub bus: Bus,
+    pub bus: BusModel,
     /// Beats of the timer from one memory refresh to the next, 0 for memory that is not refreshed: for programs.
     #[serde(default = "usual_refresh")]
     pub refresh_beats: u8,

@@ -34,15 +34,16 @@ mod value;
 mod watch;
 
 pub use backporch_processor_timing::NORMAL_SPEED;
-pub use cpu::{Bus, ClockTable, Cpu, CpuModel, InstructionClocks, PROCESSORS, Repeated, Width};
+pub use cpu::{BusModel, ClockTable, Cpu, CpuModel, InstructionClocks, PROCESSORS, Repeated, Width};
 pub use program::{Program, ROUTINES};
 pub use replay::Replay;
 pub use runner::{RunError, Runner, chance};
-pub use script::{AtEnd, ByteOrder, Condition, CounterForm, Moment, Origin, RoutineFile, Step};
+pub use script::{AtEnd, ByteOrder, Condition, CopySource, CounterForm, Moment, RoutineFile, Step};
 pub use source_picture::{SourcePicture, SourcePictureError};
 pub use time::{DotTime, Timebase};
 pub use trace::{PortValue, Trace, TraceAccess, TraceUnit};
-pub use value::{FRAME, Value, ValueForm};
+pub use value::{Expression, FRAME, ValueForm};
 pub use watch::{
-    At, Event, FrameRecord, Looked, Maker, MemoryAccess, Passed, Place, Poll, PortAccess, Signals, Waited, Watched,
+    At, CodeAddress, Event, FrameRecord, Looked, Maker, MemoryTransfer, Passed, Poll, PortAccess, Signals, Waited,
+    Watched,
 };

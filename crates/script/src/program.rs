@@ -6,8 +6,8 @@ use backporch_adapter::{Adapter, FieldId, PortRole, StatusSignal};
 use backporch_input::{Catalogue, InputError, Source, parse};
 
 use crate::cpu::Width;
-use crate::script::{AtEnd, ByteOrder, Condition, CounterForm, Moment, Origin, RoutineFile, Step};
-use crate::value::{FRAME, Value, ValueForm};
+use crate::script::{AtEnd, ByteOrder, Condition, CopySource, CounterForm, Moment, RoutineFile, Step};
+use crate::value::{Expression, FRAME, ValueForm};
 
 /// Built-in routine scripts, as RON texts.
 pub const ROUTINES: Catalogue = Catalogue::new(
@@ -30,48 +30,48 @@ pub(crate) const MOST_WORK: i64 = 1 << 24;
 /// One operation of a program.
 #[derive(Clone, Debug)]
 pub(crate) enum Op {
-    WaitBegin(Moment<Value>),
+    WaitBegin(Moment<Expression>),
     Poll { mask: u8, wanted: bool },
     WaitEnd,
-    Set { field: FieldId, value: Value, order: ByteOrder, width: Width, between: u32, unlock: bool },
-    Port { port: u16, value: Value, width: Width },
-    Fill { to: Value, bytes: Value, value: Value, width: Width },
-    Copy { from: Origin, at: Value, plane: Value, to: Value, bytes: Value, width: Width },
-    Bytes { to: Value, bytes: Arc<[u8]> },
+    Set { field: FieldId, value: Expression, order: ByteOrder, width: Width, between: u32, unlock: bool },
+    Port { port: u16, value: Expression, width: Width },
+    Fill { to: Expression, bytes: Expression, value: Expression, width: Width },
+    Copy { from: CopySource, at: Expression, plane: Expression, to: Expression, bytes: Expression, width: Width },
+    Bytes { to: Expression, bytes: Arc<[u8]> },
     Column(Box<ColumnOp>),
-    Palette { first: Value, colours: Arc<[[u8; 3]]>, rotate: Value },
+    Palette { first: Expression, colours: Arc<[[u8; 3]]>, rotate: Expression },
     Count(usize),
-    Put(usize, Value),
-    Branch { when: Test, otherwise: usize },
+    Put(usize, Expression),
+    Branch { when: StatusTest, otherwise: usize },
     Jump(usize),
-    RepeatBegin { times: Value, end: usize },
+    RepeatBegin { times: Expression, end: usize },
     RepeatEnd { begin: usize },
-    Work(Value),
+    Work(Expression),
     Jitter(u32),
     PassEnd,
 }
 
 #[derive(Clone, Debug)]
 pub(crate) struct ColumnOp {
-    pub column: Value,
-    pub plane: Value,
-    pub start: Value,
-    pub x: Value,
-    pub bytes: Value,
-    pub rows: Option<Value>,
-    pub pitch: Option<Value>,
+    pub column: Expression,
+    pub plane: Expression,
+    pub start: Expression,
+    pub x: Expression,
+    pub bytes: Expression,
+    pub rows: Option<Expression>,
+    pub pitch: Option<Expression>,
     pub width: Width,
 }
 
 #[derive(Clone, Debug)]
-pub(crate) enum Test {
-    Equal(Value, Value),
-    Below(Value, Value),
-    Not(Box<Test>),
+pub(crate) enum StatusTest {
+    Equal(Expression, Expression),
+    Below(Expression, Expression),
+    Not(Box<StatusTest>),
 }
 
-impl Test {
-    pub fn holds(&self, number: &dyn Fn(&Value) -> i64) -> bool {
+impl StatusTest {
+    pub fn holds(&self, number: &dyn Fn(&Expression) -> i64) -> bool {
         match self {
             Self::Equal(one, two) => number(one) == number(two),
             Self::Below(one, two) => number(one) < number(two),
@@ -183,9 +183,10 @@ fn counter(source: &Source, name: &str, form: &CounterForm) -> Result<CounterRul
         return Err(source.fault(&["counters", name, "to"], to, format!("at least from, {from}")));
     }
     let start = start.unwrap_or(from);
-    match (from..=to).contains(&start) {
-        true => Ok(CounterRule { from, to, start, step, at_end }),
-        false => Err(source.fault(&["counters", name, "start"], start, format!("{from}..={to}"))),
+    if (from..=to).contains(&start) {
+        Ok(CounterRule { from, to, start, step, at_end })
+    } else {
+        Err(source.fault(&["counters", name, "start"], start, format!("{from}..={to}")))
     }
 }
 
@@ -250,7 +251,7 @@ impl Compiler<'_> {
                 width: *width,
             },
             Step::Copy { from, at, plane, to, bytes, width } => {
-                self.needs_picture |= *from == Origin::Picture;
+                self.needs_picture |= *from == CopySource::Picture;
                 Op::Copy {
                     from: *from,
                     at: self.value(&path.then("at"), at)?,
@@ -345,12 +346,12 @@ impl Compiler<'_> {
         Ok(())
     }
 
-    fn condition(&self, path: &Path, condition: &Condition) -> Result<Test, InputError> {
+    fn condition(&self, path: &Path, condition: &Condition) -> Result<StatusTest, InputError> {
         // Conditions nest no deeper than the form's own limit.
         Ok(match condition {
-            Condition::Equal(one, two) => Test::Equal(self.value(path, one)?, self.value(path, two)?),
-            Condition::Below(one, two) => Test::Below(self.value(path, one)?, self.value(path, two)?),
-            Condition::Not(other) => Test::Not(Box::new(self.condition(path, other)?)),
+            Condition::Equal(one, two) => StatusTest::Equal(self.value(path, one)?, self.value(path, two)?),
+            Condition::Below(one, two) => StatusTest::Below(self.value(path, one)?, self.value(path, two)?),
+            Condition::Not(other) => StatusTest::Not(Box::new(self.condition(path, other)?)),
         })
     }
 
@@ -365,7 +366,7 @@ impl Compiler<'_> {
             Moment::DisplayEnd => self.edge(path, StatusSignal::DisplayDisabled, true)?,
             Moment::Line(line) => {
                 self.active_start(path)?;
-                if line != Value::from(0) {
+                if line != Expression::from(0) {
                     let begin = self.ops.len();
                     self.ops.push(Op::RepeatBegin { times: line.clone(), end: 0 });
                     self.edge(path, StatusSignal::DisplayDisabled, false)?;
@@ -379,7 +380,7 @@ impl Compiler<'_> {
     }
 
     /// A line; a number has to be one, what counters make of it is known when it is waited for.
-    fn line(&self, path: &Path, line: &ValueForm) -> Result<Value, InputError> {
+    fn line(&self, path: &Path, line: &ValueForm) -> Result<Expression, InputError> {
         let value = self.value(path, line)?;
         let number = value.is_constant().then(|| value.number(0, &[]));
         match number.filter(|number| u16::try_from(*number).is_err()) {
@@ -426,7 +427,7 @@ impl Compiler<'_> {
             .with_nearest(name, names.iter().copied())
     }
 
-    fn value(&self, path: &Path, value: &ValueForm) -> Result<Value, InputError> {
+    fn value(&self, path: &Path, value: &ValueForm) -> Result<Expression, InputError> {
         value.resolve(&self.names).map_err(|name| self.no_counter(path, &name))
     }
 }

@@ -22,7 +22,7 @@ impl<T: Tap> Replay<T> {
         Self { board: Watched::new(board), trace, next: 0, later: 0 }
     }
 
-    /// The same with every access so many dots later.
+    /// The same with every access this many dots later.
     #[must_use]
     pub fn later_by(mut self, dots: u64) -> Self {
         self.later = dots;
@@ -41,7 +41,7 @@ impl<T: Tap> Replay<T> {
         &self.board
     }
 
-    /// The same, to be told what to keep.
+    /// The same, with a choice of what to keep.
     pub fn board_mut(&mut self) -> &mut Watched<T> {
         &mut self.board
     }

@@ -28,13 +28,13 @@ use backporch_processor_timing::BeamClock;
 use backporch_raster::{Board, Frame, Plain, Tap};
 use thiserror::Error;
 
-use self::moves::{Bytes, Move, Redraw};
+use self::moves::{Bytes, ColumnRedraw, Move};
 use crate::cpu::{Cpu, Width};
 use crate::program::{MOST_REPEATS, MOST_WORK, Op, Program};
-use crate::script::{ByteOrder, Moment, Origin};
+use crate::script::{ByteOrder, CopySource, Moment};
 use crate::source_picture::SourcePicture;
 use crate::trace::PortValue;
-use crate::value::Value;
+use crate::value::Expression;
 use crate::watch::{Event, FrameRecord, Passed, Waited, Watched};
 
 /// Why a routine cannot run.
@@ -58,7 +58,7 @@ struct Out {
 enum Task {
     Outs(VecDeque<Out>, u32),
     Move(Move),
-    Redraw(Box<Redraw>),
+    Redraw(Box<ColumnRedraw>),
 }
 
 /// Everything of a routine that changes.
@@ -136,7 +136,7 @@ impl<T: Tap> Runner<T> {
         &self.board
     }
 
-    /// The same, to be told what to keep.
+    /// The same, with a choice of what to keep.
     pub fn board_mut(&mut self) -> &mut Watched<T> {
         &mut self.board
     }
@@ -209,15 +209,16 @@ impl<T: Tap> Runner<T> {
         self.board.run_to(dot);
     }
 
-    fn number(&self, value: &Value) -> i64 {
+    fn number(&self, value: &Expression) -> i64 {
         value.number(self.state.pass, &self.state.counters)
     }
 
     /// Clocks to bring a value into a register.
-    fn operand(&self, value: &Value) -> u32 {
-        match value.is_constant() {
-            true => self.cpu.clocks().mov_reg_imm,
-            false => self.cpu.clocks().load_accumulator + self.cpu.memory_transfer(Width::Word),
+    fn operand(&self, value: &Expression) -> u32 {
+        if value.is_constant() {
+            self.cpu.clocks().mov_reg_imm
+        } else {
+            self.cpu.clocks().load_accumulator + self.cpu.memory_transfer(Width::Word)
         }
     }
 
@@ -241,7 +242,8 @@ impl<T: Tap> Runner<T> {
     fn begin(&mut self, program: &Program, place: usize) {
         match &program.ops[place] {
             Op::WaitBegin(moment) => {
-                let line = |value: &Value| Ok::<_, Infallible>(self.number(value).clamp(0, u16::MAX.into()) as u16);
+                let line =
+                    |value: &Expression| Ok::<_, Infallible>(self.number(value).clamp(0, u16::MAX.into()) as u16);
                 let Ok(moment) = moment.with_line(line);
                 self.state.wait = Some((moment, self.state.clock));
                 self.rest(self.cpu.clocks().mov_reg_imm);
@@ -273,8 +275,8 @@ impl<T: Tap> Runner<T> {
                 self.spend(setup + self.cpu.clocks().rep_movs.start);
                 let at = self.number(at);
                 let origin = match from {
-                    Origin::Picture => Bytes::Picture { from: at, plane: self.number(plane) },
-                    Origin::Memory => Bytes::Memory(at as u32),
+                    CopySource::Picture => Bytes::Picture { from: at, plane: self.number(plane) },
+                    CopySource::Memory => Bytes::Memory(at as u32),
                 };
                 self.begin_move(origin, self.number(to), self.number(bytes), *width);
             }
@@ -307,7 +309,7 @@ impl<T: Tap> Runner<T> {
             Op::Branch { when, otherwise } => {
                 let clocks = self.cpu.clocks();
                 let test = clocks.load_accumulator + self.cpu.memory_transfer(Width::Word) + clocks.add_reg_imm;
-                let holds = when.holds(&|value: &Value| self.number(value));
+                let holds = when.holds(&|value: &Expression| self.number(value));
                 let jump = if holds { clocks.jump_not_taken } else { clocks.jump_taken };
                 if !holds {
                     self.state.next = *otherwise;
@@ -379,12 +381,11 @@ impl<T: Tap> Runner<T> {
         let port = board.adapter().port_of(board.registers(), PortRole::Status).unwrap_or_default();
         let status = self.board.read_port(dot, port);
         let clocks = self.cpu.clocks();
-        let jump = match (status & mask != 0) == wanted {
-            true => clocks.jump_not_taken,
-            false => {
-                self.state.next = place;
-                clocks.jump_taken + self.program.file().poll_extra_clocks
-            }
+        let jump = if (status & mask != 0) == wanted {
+            clocks.jump_not_taken
+        } else {
+            self.state.next = place;
+            clocks.jump_taken + self.program.file().poll_extra_clocks
         };
         self.spend(clocks.test_imm + jump);
     }
@@ -407,10 +408,7 @@ impl<T: Tap> Runner<T> {
             self.board.write_port(dot, out.port, out.value);
             self.follow_dot_clock();
         }
-        match outs.is_empty() {
-            true => self.rest(after),
-            false => self.state.task = Some(Task::Outs(outs, after)),
-        }
+        if outs.is_empty() { self.rest(after) } else { self.state.task = Some(Task::Outs(outs, after)) }
     }
 
     fn register_writes(
@@ -459,7 +457,7 @@ impl<T: Tap> Runner<T> {
         outs
     }
 
-    fn begin_palette(&mut self, first: &Value, colours: &[[u8; 3]], rotate: &Value) {
+    fn begin_palette(&mut self, first: &Expression, colours: &[[u8; 3]], rotate: &Expression) {
         let adapter = self.board.adapter();
         let registers = self.board.board().registers();
         let port = |role| adapter.port_of(registers, role);

@@ -125,7 +125,7 @@ pub enum ByteOrder {
 
 /// Where copied bytes come from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub enum Origin {
+pub enum CopySource {
     /// The picture, as it lies in system memory.
     Picture,
     /// Video memory.
@@ -182,7 +182,7 @@ pub enum Step {
     /// Copies consecutive bytes.
     Copy {
         /// Where they come from.
-        from: Origin,
+        from: CopySource,
         /// Offset of the first byte there; the picture repeats.
         #[serde(default = "zero")]
         at: ValueForm,

@@ -16,7 +16,7 @@
 
 use std::fmt::Write as _;
 
-use backporch_input::{InputError, Place, Source, number};
+use backporch_input::{InputError, Source, TextPosition, number};
 
 use crate::time::DotTime;
 
@@ -209,7 +209,7 @@ impl Row<'_> {
         allowed: impl std::fmt::Display,
     ) -> InputError {
         let before: usize = self.text.split(',').take(column).map(|cell| cell.chars().count() + 1).sum();
-        let place = Place { line: self.line, column: before as u32 + 1 };
+        let place = TextPosition { line: self.line, column: before as u32 + 1 };
         InputError::new(self.source.name(), found, allowed).at(place).in_field(field)
     }
 }

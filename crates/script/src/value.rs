@@ -69,7 +69,7 @@ impl Operator {
 
 /// A value whose names are resolved.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Value {
+pub struct Expression {
     parts: Vec<Part<Slot>>,
 }
 
@@ -98,7 +98,7 @@ impl ValueForm {
     ///
     /// # Errors
     /// The name that is none of them.
-    pub fn resolve(&self, counters: &[&str]) -> Result<Value, String> {
+    pub fn resolve(&self, counters: &[&str]) -> Result<Expression, String> {
         let slot = |name: &String| match counters.iter().position(|counter| counter == name) {
             Some(place) => Ok(Slot::Counter(place)),
             None if name == FRAME => Ok(Slot::Frame),
@@ -112,7 +112,7 @@ impl ValueForm {
                 Part::Apply(operator) => Part::Apply(*operator),
             })
         };
-        self.parts.iter().map(part).collect::<Result<_, String>>().map(|parts| Value { parts })
+        self.parts.iter().map(part).collect::<Result<_, String>>().map(|parts| Expression { parts })
     }
 
     /// Whether it uses this name.
@@ -134,13 +134,13 @@ impl From<i64> for ValueForm {
     }
 }
 
-impl From<i64> for Value {
+impl From<i64> for Expression {
     fn from(number: i64) -> Self {
         Self { parts: vec![Part::Number(number)] }
     }
 }
 
-impl Value {
+impl Expression {
     /// The number it stands for in pass `frame` with these counters.
     #[must_use]
     pub fn number(&self, frame: u64, counters: &[i64]) -> i64 {

@@ -27,13 +27,13 @@ pub struct At {
 /// Who made an access.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Maker {
-    /// Nobody says: a script, a trace.
+    /// Not known: a script, a trace.
     #[default]
     Unnamed,
     /// An instruction of a program.
-    Instruction(Place),
+    Instruction(CodeAddress),
     /// Firmware at its own work, such as setting a mode, called by an instruction of a program.
-    Firmware(Place),
+    Firmware(CodeAddress),
 }
 
 impl Maker {
@@ -45,7 +45,7 @@ impl Maker {
 
     /// The program's instruction behind it, where one is known.
     #[must_use]
-    pub fn place(self) -> Option<Place> {
+    pub fn place(self) -> Option<CodeAddress> {
         match self {
             Self::Unnamed => None,
             Self::Instruction(place) | Self::Firmware(place) => Some(place),
@@ -55,7 +55,7 @@ impl Maker {
 
 /// Where an instruction of a program stands in memory.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Place {
+pub struct CodeAddress {
     /// Segment.
     pub segment: u16,
     /// Offset.
@@ -110,7 +110,7 @@ pub struct Looked {
 
 /// A byte that reached video memory.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct MemoryAccess {
+pub struct MemoryTransfer {
     /// Beam, when it took effect.
     pub at: At,
     /// Who made it.
@@ -161,7 +161,7 @@ pub enum Event {
     /// A byte reached a port.
     Port(PortAccess),
     /// A byte reached video memory.
-    Memory(MemoryAccess),
+    Memory(MemoryTransfer),
     /// A read left something behind.
     Looked(Looked),
     /// A wait was over.
@@ -372,7 +372,7 @@ impl<T: Tap> Watched<T> {
             PortValue::Byte(byte) => self.watch_byte(port, byte, |board| board.write_port(port, byte)),
             PortValue::Word(word) => {
                 // Both bytes are put on the bus by one call, which faults may look at;
-                // what became of them is told from copies of the registers.
+                // what became of them is found from copies of the registers.
                 let [low, high] = word.to_le_bytes();
                 let before = self.board.registers().clone();
                 let cells = self.cells_of_word(&before, port, low);
@@ -460,7 +460,7 @@ impl<T: Tap> Watched<T> {
         self.read_port(dot, port);
     }
 
-    /// What somebody who polls sees just here.
+    /// What polling sees just here.
     fn moment_here(&self) -> Moment {
         let beam = self.board.beam();
         let below = self.board.frame_so_far().lines.last().is_some_and(|line| line.fetch.is_none());
@@ -514,7 +514,7 @@ impl<T: Tap> Watched<T> {
         self.board.write_memory(offset, new);
         for (address, old) in olds {
             let new = self.board.memory()[address as usize];
-            self.events.push(Event::Memory(MemoryAccess { at, by: self.by, offset, address, snows, old, new }));
+            self.events.push(Event::Memory(MemoryTransfer { at, by: self.by, offset, address, snows, old, new }));
         }
     }
 

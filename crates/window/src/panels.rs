@@ -55,9 +55,9 @@ mod workarounds;
 mod workspace;
 
 pub use keys::{KEY_BINDINGS, KeyAction, KeyBinding, KeyGroup, key_label};
-pub use settings::{Fit, Settings};
+pub use settings::{PictureFit, Settings};
 pub use theme::{Colours, Theme};
-pub use workspace::{HostRequest, Screen, ScreenPixels, Workspace};
+pub use workspace::{HostRequest, ScreenImage, ScreenPixels, Workspace};
 
 use crate::session::Session;
 

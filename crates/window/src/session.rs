@@ -81,18 +81,18 @@ use backporch_hazards::Hazard;
 use backporch_input::InputError;
 
 pub use active_register::ActiveRegister;
-pub use bus_writes::{BusWrite, Written};
+pub use bus_writes::{BusWrite, WriteTarget};
 pub use canvas::{BoardView, Canvas, Side, Tile};
-pub use diagnosis::{Diagnosis, ProbeRow, SuspectRow};
+pub use diagnosis::{LiveDiagnosis, ProbeRow, SuspectRow};
 pub use editing::WritePath;
-pub use files::{Files, Unsaved};
+pub use files::{SessionFiles, Unsaved};
 pub use findings::Findings;
 pub use fitted_quirks::{FittedQuirk, FittedQuirks};
 pub use hazard_trail::HazardTrail;
 pub use hazards::HazardCount;
 pub use headline::{Headline, RoutineVerdict, blame_words};
 pub use inspection::Inspection;
-pub use memory::{MapRows, MemoryCoverage, MemoryMap, ShownMemory};
+pub use memory::{MapRows, MemoryCoverage, MemoryPicture, ShownMemory};
 pub use note_chips::Chip;
 pub use noting::names_sightings;
 pub use pace::{Lateness, Pace, SLOWNESS};
@@ -101,28 +101,28 @@ pub use photograph::{Photograph, names_photograph};
 pub use pixel_inspector::{InspectedPixel, PixelRun, shown_at};
 pub use program::{Listing, ProgramState, ProgramView};
 pub use register_sweep::RegisterSweep;
-pub use registers::RegisterRow;
+pub use registers::NamedRegister;
 pub use routine::RoutineView;
 pub use showing::SignalView;
-pub use sighting_notes::{Sighting, SightingNotes};
+pub use sighting_notes::{NotedSighting, SightingNotes};
 pub use stop_condition::StopCondition;
 pub use thumbnails::{THUMBNAIL_COUNT, Thumbnail, Thumbnails};
 pub use timeline::FrameTimeline;
 pub use transport::Transport;
 pub use tube::TubePlace;
 pub use waveform::{Level, WaveColumn, WaveMoment, Waveform};
-pub use workarounds::{Workaround, Workarounds};
+pub use workarounds::{LiveWorkarounds, Workaround};
 
 use crate::command::Command;
 use file_watch::FileWatch;
 use kept_pasts::{Carried, Ground, KeptPasts};
 use photograph::PhotographBeside;
-use setup::{Opened, Setup};
+use setup::{Opened, SessionSetup};
 
 /// One bench, live.
 #[derive(Debug)]
 pub struct Session {
-    setup: Setup,
+    setup: SessionSetup,
     transport: Transport,
     inspection: Inspection,
     sweep: RegisterSweep,
@@ -130,7 +130,7 @@ pub struct Session {
     /// The same as they were put on the boards last.
     fitted: Arc<FittedQuirks>,
     findings: Findings,
-    files: Files,
+    files: SessionFiles,
     photograph: PhotographBeside,
     message: Option<String>,
     /// Pasts of benches that were left.
@@ -159,7 +159,7 @@ impl Session {
             fitted,
             quirks,
             findings: Findings::default(),
-            files: Files::new(watch),
+            files: SessionFiles::new(watch),
             photograph: PhotographBeside::default(),
             message: None,
             pasts: KeptPasts::default(),
@@ -325,7 +325,7 @@ impl Session {
 
     /// The files that are read, written and recorded.
     #[must_use]
-    pub fn files(&self) -> &Files {
+    pub fn files(&self) -> &SessionFiles {
         &self.files
     }
 

@@ -1,7 +1,7 @@
 //! What the panels look like: pictures of the main states, drawn by the
 //! software Vulkan driver and held against those kept in `tests/snapshots`.
 //!
-//! Where there is no driver the tests say so and stand aside (`tests/run`
+//! Where there is no driver the tests say so and are skipped (`tests/run`
 //! installs one). `UPDATE_SNAPSHOTS=1` keeps new pictures: look at them.
 
 mod bench_window;

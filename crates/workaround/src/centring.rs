@@ -19,7 +19,7 @@ pub struct Centred {
 
 /// An axis to be laid out, in dots or lines.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Layout {
+pub struct AxisLayout {
     /// Active units.
     pub active: u32,
     /// Units of the sync pulse.
@@ -34,7 +34,7 @@ pub struct Layout {
     pub after: u32,
 }
 
-impl Layout {
+impl AxisLayout {
     /// The sync position that centres the picture best, `reference` being the
     /// axis of a picture known to stand in the middle.
     ///
@@ -84,8 +84,8 @@ mod tests {
         Axis::new(640, 672, 96, 800).unwrap()
     }
 
-    fn of_chars(chars: u32) -> Layout {
-        Layout { active: chars * 16, sync: 96, total: 800, step: 16, before: 16, after: 32 }
+    fn of_chars(chars: u32) -> AxisLayout {
+        AxisLayout { active: chars * 16, sync: 96, total: 800, step: 16, before: 16, after: 32 }
     }
 
     /// Narrowing 40 characters to 32 and centring by sync position leaves 4
@@ -114,7 +114,7 @@ mod tests {
         /// is computed here in floating point from the share of the line.
         #[test]
         fn nothing_is_nearer(active in 1u32..60, sync in 1u32..16, total in 20u32..120, before in 0u32..3, after in 0u32..3, step in 1u32..20) {
-            let layout = Layout { active: active * step, sync: sync * step, total: total * step, step, before: before * step, after: after * step };
+            let layout = AxisLayout { active: active * step, sync: sync * step, total: total * step, step, before: before * step, after: after * step };
             let reference = reference();
             let share = f64::from(reference.sync() + reference.back_porch()) + f64::from(reference.active()) / 2.0;
             let share = share / f64::from(reference.total());

@@ -22,7 +22,7 @@ use backporch_raster::{LatchMoment, Line, LineDependencies, Stages, Tap};
 use rayon::prelude::*;
 
 use crate::bit_ring::BitRing;
-use crate::runs::{Run, runs};
+use crate::runs::{AddressRun, runs};
 use crate::setting::{Pixels, Setting};
 use crate::test_content;
 
@@ -334,6 +334,6 @@ fn first_bad<T: Tap>(tap: &T, line: &Line, pixels: Pixels) -> u32 {
 
 /// The first byte of a line that comes from a wrong address.
 fn first_moved<T: Tap>(tap: &T, line: &Line) -> u32 {
-    let moved = |run: &Run| (run.linear ^ run.plain) & line.mask != 0;
+    let moved = |run: &AddressRun| (run.linear ^ run.plain) & line.mask != 0;
     runs(tap, line).find(moved).map_or(NEVER, |run| run.from)
 }

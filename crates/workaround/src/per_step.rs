@@ -104,7 +104,7 @@ pub struct StepTable {
     pub border: Border,
     /// What is given up.
     pub cost: TableCost,
-    /// Suspects under which no step is worse than told, by position.
+    /// Suspects under which no step is worse than stated, by position.
     pub holds_under: Vec<usize>,
     /// Their probabilities together, 0 to 1.
     pub probability: f64,

@@ -4,7 +4,7 @@ use backporch_raster::{Line, Tap};
 
 /// Bytes of a line whose addresses follow each other, on the plain board and under a tap.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Run {
+pub(crate) struct AddressRun {
     /// Offset of the first on the line.
     pub from: u32,
     /// How many.
@@ -16,7 +16,7 @@ pub(crate) struct Run {
 }
 
 /// The runs of a line under a tap, from its first byte to its last.
-pub(crate) fn runs<T: Tap>(tap: &T, line: &Line) -> impl Iterator<Item = Run> {
+pub(crate) fn runs<T: Tap>(tap: &T, line: &Line) -> impl Iterator<Item = AddressRun> {
     let mut at = 0;
     std::iter::from_fn(move || {
         if at >= line.bytes {
@@ -29,6 +29,6 @@ pub(crate) fn runs<T: Tap>(tap: &T, line: &Line) -> impl Iterator<Item = Run> {
         let len = run.len.max(1).min(to_wrap).min(line.bytes - at);
         let from = at;
         at += len;
-        Some(Run { from, len, plain, linear: run.linear })
+        Some(AddressRun { from, len, plain, linear: run.linear })
     })
 }

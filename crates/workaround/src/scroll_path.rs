@@ -2,7 +2,7 @@
 //!
 //! A scroll shows `origin + k × stride`. Endless ones go around all of memory,
 //! so they show every start address that leaves the same rest by the greatest
-//! common divisor of the stride and the ring; a range shows so many, from an
+//! common divisor of the stride and the ring; a range shows this many, from an
 //! origin that is fixed or free.
 
 use std::ops::RangeInclusive;

@@ -10,7 +10,7 @@
 use backporch_adapter::{Adapter, FieldId, Registers, Role};
 use backporch_signal::{Judgement, Monitor, Signal};
 
-use crate::centring::Layout;
+use crate::centring::AxisLayout;
 use crate::requirements::Requirements;
 
 /// Registers with a signal around them.
@@ -139,7 +139,7 @@ impl<'a> SignalFitter<'a> {
         let timing = self.adapter.timing(registers);
         let step = timing.lines_per_vertical_step();
         let before = timing.sync_line().saturating_sub(timing.blank_line());
-        let layout = Layout {
+        let layout = AxisLayout {
             active: timing.lines_displayed(),
             sync: timing.sync_lines(),
             total: timing.lines(),
@@ -161,7 +161,7 @@ impl<'a> SignalFitter<'a> {
         let char = u32::from(format.char_dots);
         let before = u32::from(timing.sync_start.saturating_sub(timing.blank_start));
         let after = u32::from(timing.blank_width).saturating_sub(before + u32::from(timing.sync_width));
-        let layout = Layout {
+        let layout = AxisLayout {
             active: u32::from(timing.displayed) * char,
             sync: u32::from(timing.sync_width) * char,
             total: timing.chars() * char,
@@ -200,7 +200,12 @@ impl<'a> SignalFitter<'a> {
     }
 
     /// The signal of registers whose sync is placed.
-    fn around(&self, registers: Registers, (off_dots, off_lines): (i32, i32), layout: &Layout) -> Option<SignalFit> {
+    fn around(
+        &self,
+        registers: Registers,
+        (off_dots, off_lines): (i32, i32),
+        layout: &AxisLayout,
+    ) -> Option<SignalFit> {
         let signal = self.adapter.signal(&registers).ok()?;
         let judgement = self.monitor.map(|monitor| monitor.judge(&signal));
         let left_over = self.reference.horizontal.active() as i32 - layout.active as i32;
@@ -214,7 +219,7 @@ impl<'a> SignalFitter<'a> {
         &self,
         registers: &Registers,
         lever: Option<FieldId>,
-        layout: &Layout,
+        layout: &AxisLayout,
         reference: &backporch_signal::Axis,
         own: u32,
     ) -> Option<(Registers, i32)> {

@@ -17,7 +17,7 @@ use backporch_adapter::{Adapter, Bank, Cell, Field, Registers, Role, Timing};
 
 /// Where the beam has to be.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Moment {
+pub enum BeamMoment {
     /// Anywhere.
     Anytime,
     /// In vertical retrace.
@@ -53,7 +53,7 @@ pub struct Stage {
     /// What it is for.
     pub purpose: &'static str,
     /// Where the beam has to be.
-    pub moment: Moment,
+    pub moment: BeamMoment,
     /// The writes, in order.
     pub cells: Vec<CellWrite>,
 }
@@ -115,22 +115,22 @@ impl Transition {
             let mut lifted = from.clone();
             // Cleared bits fit every field.
             let _ = lifted.set(field, 0);
-            walk.stage("lift the write protection", Moment::Anytime, &protect, &lifted);
+            walk.stage("lift the write protection", BeamMoment::Anytime, &protect, &lifted);
         }
         let horizontal = route.ordered(&walk.now, horizontal, line_too_short);
         let purpose = "horizontal registers, in retrace so that no line is cut";
-        walk.stage(purpose, Moment::Retrace, &horizontal, &route.open);
+        walk.stage(purpose, BeamMoment::Retrace, &horizontal, &route.open);
         let vertical = route.ordered(&walk.now, vertical, frame_too_short);
-        walk.stage("vertical registers", Moment::Retrace, &vertical, &route.open);
+        walk.stage("vertical registers", BeamMoment::Retrace, &vertical, &route.open);
         let (signal, other) = route.apart(&walk.now, rest);
-        walk.stage("other registers that change the signal", Moment::Retrace, &signal, &route.open);
-        walk.stage("other registers", Moment::Anytime, &other, &route.open);
+        walk.stage("other registers that change the signal", BeamMoment::Retrace, &signal, &route.open);
+        walk.stage("other registers", BeamMoment::Anytime, &other, &route.open);
         if protect.iter().any(|cell| walk.now.cell(*cell) != to.cell(*cell)) {
-            walk.stage("set the write protection", Moment::Anytime, &protect, to);
+            walk.stage("set the write protection", BeamMoment::Anytime, &protect, to);
         }
         walk.stage(
             "start address, upper byte first, in the active area so that no frame takes it over half written",
-            Moment::ActiveArea,
+            BeamMoment::ActiveArea,
             &start,
             to,
         );
@@ -167,7 +167,7 @@ struct Walk<'a> {
 
 impl Walk<'_> {
     /// Takes the cells to their bytes in `target`.
-    fn stage(&mut self, purpose: &'static str, moment: Moment, cells: &[Cell], target: &Registers) {
+    fn stage(&mut self, purpose: &'static str, moment: BeamMoment, cells: &[Cell], target: &Registers) {
         let mut writes = Vec::with_capacity(cells.len());
         for cell in cells {
             let before = self.now.clone();

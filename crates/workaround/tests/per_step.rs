@@ -52,7 +52,7 @@ fn shown(table: &StepTable) -> impl Iterator<Item = &TableStep> {
     table.steps.iter().filter(|step| !step.skipped)
 }
 
-/// Every step of every table of the class, ten at least: what is told to be wrong is wrong, and nothing else is.
+/// Every step of every table of the class, ten at least: what is stated to be wrong is wrong, and nothing else is.
 #[test]
 fn an_independent_fetch_model_agrees_on_every_step() {
     let mut checked = 0;
@@ -70,8 +70,8 @@ fn an_independent_fetch_model_agrees_on_every_step() {
             for (x, _, shows) in wrong {
                 let column = (shows.wrapping_sub(step.position * 2) & 0xFFFF) % table.width;
                 let hidden = is_border(x) && is_border(column);
-                let told = x < step.wrong.left || x >= table.width - step.wrong.right;
-                assert!(hidden || told, "{} {x} {step:?}", table.width);
+                let stated = x < step.wrong.left || x >= table.width - step.wrong.right;
+                assert!(hidden || stated, "{} {x} {step:?}", table.width);
             }
         }
         checked += 1;
@@ -179,10 +179,10 @@ fn trying_every_start_address_finds_none_better() {
                     let shown = addresses(&quiet, start, table.height, &stack);
                     shown.iter().zip(&meant).filter(|(shown, meant)| shown != meant).count()
                 };
-                let told = wrong(table.start(step));
+                let stated = wrong(table.start(step));
                 let around = (0..table.ring)
                     .filter(|start| start.wrapping_sub(step.position) % 64 == 0 || start.abs_diff(step.position) < 256);
-                assert!(around.take(120).all(|start| wrong(start) >= told), "{} {step:?}", stack.quirks()[0].name());
+                assert!(around.take(120).all(|start| wrong(start) >= stated), "{} {step:?}", stack.quirks()[0].name());
                 asked += 1;
             }
         }

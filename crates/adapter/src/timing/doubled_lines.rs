@@ -31,7 +31,7 @@ const PULSE_BITS: u16 = 15;
 /// A line the counter never comes to.
 const NEVER: u16 = u16::MAX;
 
-/// Comparands of the rule; a picture line advances the address by so many
+/// Comparands of the rule; a picture line advances the address by this many
 /// units for each character shown.
 pub(super) fn timing(start_load: StartLoad, pitch_units_per_char: u8, fields: Reader<'_>) -> Timing {
     let quantity = |role| fields.quantity(role) as u16;

@@ -9,7 +9,7 @@ use crate::signature::{FrameSignature, Nature};
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Blame {
     /// It shows what was meant.
-    Nobody,
+    None,
     /// Every board of the class does so by design, or the class cannot do it.
     Class,
     /// The board is faulty: one as its class is built does something else.
@@ -25,7 +25,7 @@ impl Blame {
     #[must_use]
     pub fn word(self) -> &'static str {
         match self {
-            Self::Nobody => "nobody",
+            Self::None => "none",
             Self::Class => "class",
             Self::Adapter => "adapter",
             Self::Timing => "timing",
@@ -54,7 +54,7 @@ impl From<&DesignQuirk> for ClassBehaviour {
 
 /// Where the fault of one board lies.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct Judgement {
+pub(super) struct BoardBlame {
     pub blame: Blame,
     /// What its class does by design that the frames show.
     pub class: Vec<ClassBehaviour>,
@@ -62,7 +62,7 @@ pub(super) struct Judgement {
     pub beyond: Option<Nature>,
 }
 
-impl Judgement {
+impl BoardBlame {
     fn plain(blame: Blame) -> Self {
         Self { blame, class: Vec::new(), beyond: None }
     }
@@ -70,7 +70,7 @@ impl Judgement {
     /// The judgement of a board whose frames have been held against what was meant.
     pub fn of(run: InMotion<'_>, shown: &[FrameSignature], class_lacks: bool) -> Self {
         if shown.iter().all(FrameSignature::is_clean) {
-            return Self::plain(if class_lacks { Blame::Class } else { Blame::Nobody });
+            return Self::plain(if class_lacks { Blame::Class } else { Blame::None });
         }
         if !run.plain_is_as_meant() {
             let elsewhere = |motion| InMotion { motion, ..run }.plain_is_as_meant();

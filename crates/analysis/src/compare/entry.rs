@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use backporch_bench::Bench;
 
-use super::blame::{Blame, ClassBehaviour, Judgement};
+use super::blame::{Blame, BoardBlame, ClassBehaviour};
 use super::lacks::lacks;
 use super::layers::{Difference, InMotion};
 use super::motion::Motion;
@@ -43,14 +43,14 @@ pub struct Entry {
 }
 
 impl Entry {
-    /// Runs a contender through a motion; what its class lacks is told beside `reference`.
+    /// Runs a contender through a motion; what its class lacks is noted beside `reference`.
     pub(super) fn new(contender: &Contender, reference: &Bench, motion: Motion) -> Self {
         let run = InMotion { bench: &contender.bench, motion };
         let (signatures, first) = run.shown();
         let lacks = lacks(reference, &contender.bench);
         let moments = motion.at_other_moments();
         let moments = moments.map(|motion| (motion.moment, InMotion { motion, ..run }.is_as_meant())).collect();
-        let Judgement { blame, class, beyond } = Judgement::of(run, &signatures, !lacks.is_empty());
+        let BoardBlame { blame, class, beyond } = BoardBlame::of(run, &signatures, !lacks.is_empty());
         Self {
             contender: contender.clone(),
             signatures,

@@ -4,7 +4,7 @@ use backporch_adapter::Registers;
 use backporch_bench::Bench;
 use backporch_raster::{Board, Frame, Tap};
 
-use crate::redraw::Redraw;
+use crate::redraw::MemoryRedraw;
 
 /// A quarter down the frame: far from any latch, in the active area of every mode.
 const EARLY: f64 = 0.25;
@@ -85,7 +85,7 @@ impl Motion {
         second.iter().for_each(|(port, byte)| board.write_port(*port, *byte));
         board.run_to(from + frame.retrace);
         let memory = bench.memory(wanted);
-        Redraw::between(board.memory(), &memory).run(board, &memory, Board::run_to);
+        MemoryRedraw::between(board.memory(), &memory).run(board, &memory, Board::run_to);
     }
 }
 

@@ -9,7 +9,7 @@ pub(super) fn reason(entries: &[Entry], blame: Blame) -> String {
     let blamed: Vec<&Entry> = entries.iter().filter(|entry| entry.blame == blame).collect();
     let labels = blamed.iter().map(|entry| entry.contender.label.as_str()).collect::<Vec<_>>().join("; ");
     match blame {
-        Blame::Nobody => "every board shows what was meant".to_string(),
+        Blame::None => "every board shows what was meant".to_string(),
         Blame::Class => of_class(&blamed),
         Blame::Adapter => {
             let how = blamed.iter().find_map(|entry| entry.beyond_design).map_or("", how);
@@ -40,14 +40,14 @@ fn of_class(blamed: &[&Entry]) -> String {
 
 /// What the classes do by design that the frames show, each thing once.
 fn by_design(blamed: &[&Entry]) -> String {
-    let mut told: Vec<String> = Vec::new();
+    let mut named: Vec<String> = Vec::new();
     for ClassBehaviour { name, says, source } in blamed.iter().flat_map(|entry| &entry.class) {
         let words = format!("{name} ({source}): {}", says.trim_end_matches('.'));
-        if !told.contains(&words) {
-            told.push(words);
+        if !named.contains(&words) {
+            named.push(words);
         }
     }
-    told.join("; ")
+    named.join("; ")
 }
 
 /// Whether it is the addresses that differ, or only the pixels.

@@ -5,8 +5,8 @@ use std::sync::Arc;
 use backporch_adapter::Registers;
 use backporch_raster::{Board, Frame, Plain, Shift, Stages, Tap};
 
-use crate::redraw::Redraw;
-use crate::setup::{ExperimentSetup, Look, Meant, PictureLayout, WriteMoment};
+use crate::redraw::MemoryRedraw;
+use crate::setup::{ExperimentSetup, Meant, PictureLayout, WhichFrame, WriteMoment};
 use crate::signature::FrameSignature;
 
 /// Scan lines after the start of vertical retrace at which a late write falls.
@@ -20,8 +20,8 @@ const FRAMES_AFTER: u64 = 2;
 /// While the picture moves, the frame of the writes is watched as well.
 pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> FrameSignature {
     let meant = setup.driven.get_or_init(|| match setup.conditions.look {
-        Look::Settled => Meant { during: None, after: settled(setup, &Plain) },
-        Look::Moving => {
+        WhichFrame::Settled => Meant { during: None, after: settled(setup, &Plain) },
+        WhichFrame::Moving => {
             let (during, _) = moving(setup, &Plain, setup.conditions.moment);
             Meant { during: Some(during), after: moving(setup, &Plain, WriteMoment::ActiveArea).1 }
         }
@@ -38,7 +38,7 @@ pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Fra
 
 /// Where the writes leave a board.
 #[derive(Clone, Debug, PartialEq)]
-pub(crate) struct Written {
+pub(crate) struct SettledBoard {
     registers: Registers,
     /// How far a monitor shows the frame looked at from its place.
     shift: Shift,
@@ -51,7 +51,7 @@ pub(super) fn is_set<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> bool {
 }
 
 /// Where the writes leave a board, which needs no picture for that.
-fn written<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Written {
+fn written<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> SettledBoard {
     let mut board = at_the_writes(setup, tap);
     write_registers(setup, &mut board);
     let mut shift = Shift::default();
@@ -62,7 +62,7 @@ fn written<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Written {
             shift = tap.shift(number);
         }
     }
-    Written { registers: board.registers().clone(), shift }
+    SettledBoard { registers: board.registers().clone(), shift }
 }
 
 /// The frame after the one of the writes and another.
@@ -122,7 +122,7 @@ fn before<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Board<T> {
 fn write<T: Tap>(setup: &ExperimentSetup, board: &mut Board<T>, advance: fn(&mut Board<T>, u64)) {
     write_registers(setup, board);
     if setup.conditions.layout == PictureLayout::Again {
-        let redraw = setup.redraw.get_or_init(|| Redraw::between(setup.memory_before(), setup.memory()));
+        let redraw = setup.redraw.get_or_init(|| MemoryRedraw::between(setup.memory_before(), setup.memory()));
         redraw.run(board, setup.memory(), advance);
     }
 }

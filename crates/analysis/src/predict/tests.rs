@@ -8,7 +8,7 @@ use backporch_raster::{Intercept, Plain, Stages};
 use proptest::prelude::*;
 
 use super::{drawn, driven, planned};
-use crate::setup::{Conditions, ExperimentSetup, Look, Specimen, WriteMoment};
+use crate::setup::{Conditions, ExperimentSetup, Specimen, WhichFrame, WriteMoment};
 use crate::signature::{FrameSignature, Nature};
 
 fn bench() -> Arc<Bench> {
@@ -30,9 +30,9 @@ fn stack(name: &str, member: u64) -> QuirkStack {
 #[test]
 fn a_healthy_board_is_clean_every_way() {
     for (look, moment) in [
-        (Look::Settled, WriteMoment::ActiveArea),
-        (Look::Settled, WriteMoment::Retrace),
-        (Look::Moving, WriteMoment::ActiveArea),
+        (WhichFrame::Settled, WriteMoment::ActiveArea),
+        (WhichFrame::Settled, WriteMoment::Retrace),
+        (WhichFrame::Moving, WriteMoment::ActiveArea),
     ] {
         let setup = setup(17, 33, Conditions { look, moment, ..Conditions::default() });
         assert!(setup.signature(&Plain).is_clean(), "{look:?} {moment:?}");
@@ -46,7 +46,7 @@ fn a_healthy_board_is_clean_every_way() {
 #[test]
 fn a_write_in_retrace_is_in_time() {
     let written =
-        setup(1, 39, Conditions { look: Look::Moving, moment: WriteMoment::Retrace, ..Conditions::default() });
+        setup(1, 39, Conditions { look: WhichFrame::Moving, moment: WriteMoment::Retrace, ..Conditions::default() });
     assert!(written.signature(&Plain).is_clean());
 }
 

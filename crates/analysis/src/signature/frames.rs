@@ -3,7 +3,7 @@
 use backporch_raster::{Frame, ScanLine, SegmentKind};
 
 use super::components::Components;
-use super::moved::{self, Movement};
+use super::moved::{self, CommonMovement};
 use super::{FrameSignature, Nature};
 use crate::verdict::spans_differ;
 
@@ -19,7 +19,7 @@ impl FrameSignature {
             return Self { moved, ..Self::all(width, height, Nature::Displaced) };
         }
         let mut comparison = Comparison::new(healthy, faulty, Self::clean(width, height));
-        let mut movement = Movement::default();
+        let mut movement = CommonMovement::default();
         let whole = (0, width.saturating_sub(1));
         let (mut right, mut wrong) = (healthy.picture_lines(), faulty.picture_lines());
         for index in 0..height {

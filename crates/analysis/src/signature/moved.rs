@@ -17,7 +17,7 @@ pub(super) fn on_screen(healthy: &Frame, faulty: &Frame) -> Option<i32> {
 
 /// The one distance by which every bad line so far has moved, in pixels to the left.
 #[derive(Debug, Default)]
-pub(super) enum Movement {
+pub(super) enum CommonMovement {
     /// No bad line yet.
     #[default]
     None,
@@ -27,7 +27,7 @@ pub(super) enum Movement {
     Other,
 }
 
-impl Movement {
+impl CommonMovement {
     pub fn pixels(&self) -> Option<i32> {
         match self {
             Self::By(pixels) => Some(*pixels),
@@ -121,10 +121,10 @@ mod tests {
         let values: Vec<u8> = (0..100).collect();
         let left: Vec<u8> = values[2..].iter().copied().chain([0, 0]).collect();
         let right: Vec<u8> = [0, 0].into_iter().chain(values[..98].iter().copied()).collect();
-        assert_eq!(Movement::None.of_values(&values, &left), Some(2));
-        assert_eq!(Movement::None.of_values(&values, &right), Some(-2));
-        assert_eq!(Movement::By(2).of_values(&values, &right), None);
+        assert_eq!(CommonMovement::None.of_values(&values, &left), Some(2));
+        assert_eq!(CommonMovement::None.of_values(&values, &right), Some(-2));
+        assert_eq!(CommonMovement::By(2).of_values(&values, &right), None);
         let spoilt: Vec<u8> = values.iter().map(|value| value ^ 64).collect();
-        assert_eq!(Movement::None.of_values(&values, &spoilt), None);
+        assert_eq!(CommonMovement::None.of_values(&values, &spoilt), None);
     }
 }

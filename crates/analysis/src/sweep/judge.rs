@@ -5,7 +5,7 @@ use backporch_bench::Bench;
 
 use super::boards::{StepBoards, registers_at, step_boards};
 use super::still::StillPictures;
-use super::{Step, SweepAxis};
+use super::{SweepAxis, SweepStep};
 use crate::verdict::Damage;
 
 /// Judges the steps of a sweep; keeps what they share.
@@ -24,7 +24,7 @@ impl<'a> Judge<'a> {
     }
 
     /// The step that sets `values` after the one that set `before`.
-    pub fn step(&mut self, before: &[u32], values: &[u32]) -> Step {
+    pub fn step(&mut self, before: &[u32], values: &[u32]) -> SweepStep {
         self.registers.clone_from(self.bench.registers());
         registers_at(self.bench, self.over, values, &mut self.registers);
         let known = self.still.as_mut().and_then(|still| still.damage(&self.registers));
@@ -32,6 +32,6 @@ impl<'a> Judge<'a> {
             let StepBoards { mut healthy, mut faulty } = step_boards(self.bench, self.over, before, values, self.hold);
             Damage::between(&healthy.run_frame(), &faulty.run_frame())
         });
-        Step::new(values.to_vec(), damage)
+        SweepStep::new(values.to_vec(), damage)
     }
 }

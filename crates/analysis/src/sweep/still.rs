@@ -164,7 +164,7 @@ impl KnownLines {
 
     /// What is changed on a line, found by `ask` where it is not known.
     fn get(&mut self, line: &Line, ask: impl FnOnce() -> LineChange) -> LineChange {
-        // Panned lines fetch more; a bank that does not stand beside the counter cannot be told from it.
+        // Panned lines fetch more; a bank that does not stand beside the counter cannot be distinguished from it.
         if !self.is_decided_by_start || line.pan > 0 || line.bank & line.mask != 0 {
             return ask();
         }

@@ -1,10 +1,10 @@
-//! Arguments that mostly name something built in: the shell is told the names, and any other text does as well.
+//! Arguments that mostly name something built in: the shell is given the names, and any other text does as well.
 
 use std::ffi::OsStr;
 use std::sync::LazyLock;
 
 use backporch_adapter::{ADAPTERS, Adapter};
-use backporch_bench::{BENCHES, Kind};
+use backporch_bench::{BENCHES, ResourceKind};
 use clap::builder::{PossibleValue, StringValueParser, TypedValueParser};
 use clap::error::ErrorKind;
 
@@ -48,27 +48,27 @@ pub fn bench() -> Known<String> {
 
 /// An adapter profile.
 pub fn board() -> Known<String> {
-    named(|| Kind::Adapter.built_in())
+    named(|| ResourceKind::Adapter.built_in())
 }
 
 /// A quirk.
 pub fn quirk() -> Known<String> {
-    named(|| Kind::Quirk.built_in())
+    named(|| ResourceKind::Quirk.built_in())
 }
 
 /// A monitor.
 pub fn monitor() -> Known<String> {
-    named(|| Kind::Monitor.built_in())
+    named(|| ResourceKind::Monitor.built_in())
 }
 
 /// A routine.
 pub fn routine() -> Known<String> {
-    named(|| Kind::Routine.built_in())
+    named(|| ResourceKind::Routine.built_in())
 }
 
 /// A processor model.
 pub fn processor() -> Known<String> {
-    named(|| Kind::Processor.built_in())
+    named(|| ResourceKind::Processor.built_in())
 }
 
 /// A register with what it is set to; any board's registers are offered.

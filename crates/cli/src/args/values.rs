@@ -1,7 +1,7 @@
 //! Values, as they are typed.
 
 use backporch_input::{Milliseconds, Range, number};
-use backporch_pc::{CRYSTAL_HZ, Key, KeyPress, Model, Movement, ProcessorClock};
+use backporch_pc::{CRYSTAL_HZ, Key, KeyPress, Model, MouseMovement, ProcessorClock};
 
 #[derive(Clone, Debug)]
 pub enum StartsArg {
@@ -106,7 +106,7 @@ fn nanoseconds(text: &str) -> Result<u64, String> {
 }
 
 /// What a hand does with a mouse at a time in nanoseconds: steps to the right and down, and the buttons held from then on.
-pub fn movement(text: &str) -> Result<(u64, Movement), String> {
+pub fn movement(text: &str) -> Result<(u64, MouseMovement), String> {
     let allowed = || format!("found {text}, allowed MILLISECONDS=RIGHT,DOWN,BUTTONS");
     let (time, what) = text.split_once('=').ok_or_else(allowed)?;
     let time = nanoseconds(time)?;
@@ -115,7 +115,7 @@ pub fn movement(text: &str) -> Result<(u64, Movement), String> {
     let steps = |text: &str| text.parse::<i16>().map_err(|_| format!("found {text} steps, allowed -32768..=32767"));
     let buttons = buttons.parse::<u8>().ok().filter(|buttons| *buttons < 4);
     let buttons = buttons.ok_or_else(|| format!("found buttons {}, allowed 0..=3 (1 left, 2 right)", parts[2]))?;
-    Ok((time, Movement { steps: [steps(right)?, steps(down)?], buttons }))
+    Ok((time, MouseMovement { steps: [steps(right)?, steps(down)?], buttons }))
 }
 
 pub fn port(text: &str) -> Result<u16, String> {

@@ -9,7 +9,7 @@ use clap::Args;
 use serde::Serialize;
 use serde_json::Value;
 
-use crate::output::{Found, Output};
+use crate::output::{CheckResult, Output};
 
 #[derive(Debug, Args)]
 pub struct BoardsArgs {
@@ -17,16 +17,16 @@ pub struct BoardsArgs {
     pub name: Option<String>,
 }
 
-pub fn run(args: &BoardsArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &BoardsArgs, output: &mut Output) -> Result<CheckResult> {
     if let Some(name) = &args.name {
         let adapter = Adapter::open(name, Path::new(""))?;
         output.answer(&BoardProfileAnswer::new(adapter.profile())?, |_| in_full(&adapter))?;
-        return Ok(Found::Nothing);
+        return Ok(CheckResult::Nothing);
     }
     let boards = ADAPTERS.names().map(|name| Ok(BoardAnswer::new(Adapter::open(name, Path::new(""))?.profile())));
     let boards = boards.collect::<Result<_>>()?;
     output.answer(&BoardsAnswer { boards }, |answer| answer.boards.iter().map(BoardAnswer::text).collect())?;
-    Ok(Found::Nothing)
+    Ok(CheckResult::Nothing)
 }
 
 fn in_full(adapter: &Adapter) -> String {

@@ -12,7 +12,7 @@ use backporch_script::{PROCESSORS, ROUTINES};
 use backporch_signal::MONITORS;
 use serde::Deserialize;
 
-use crate::output::{Found, Output};
+use crate::output::{CheckResult, Output};
 
 /// What every file form has; the rest is left unread.
 #[derive(Deserialize)]
@@ -20,36 +20,36 @@ struct Titled {
     title: String,
 }
 
-pub fn benches(output: &mut Output) -> Result<Found> {
+pub fn benches(output: &mut Output) -> Result<CheckResult> {
     let answer = BenchesAnswer { benches: entries(BENCHES.sources())? };
     output.answer(&answer, |answer| entries_text(&answer.benches))?;
-    Ok(Found::Nothing)
+    Ok(CheckResult::Nothing)
 }
 
-pub fn monitors(output: &mut Output) -> Result<Found> {
+pub fn monitors(output: &mut Output) -> Result<CheckResult> {
     let answer = MonitorsAnswer { monitors: entries(MONITORS.sources())? };
     output.answer(&answer, |answer| entries_text(&answer.monitors))?;
-    Ok(Found::Nothing)
+    Ok(CheckResult::Nothing)
 }
 
-pub fn processors(output: &mut Output) -> Result<Found> {
+pub fn processors(output: &mut Output) -> Result<CheckResult> {
     let answer = ProcessorsAnswer { processors: entries(PROCESSORS.sources())? };
     output.answer(&answer, |answer| entries_text(&answer.processors))?;
-    Ok(Found::Nothing)
+    Ok(CheckResult::Nothing)
 }
 
 /// Scripts, then programs; a program's bench of the same name has its title.
-pub fn routines(output: &mut Output) -> Result<Found> {
+pub fn routines(output: &mut Output) -> Result<CheckResult> {
     let of_programs = PROGRAMS.names().filter_map(|name| BENCHES.source(name));
     let answer = RoutinesAnswer { routines: entries(ROUTINES.sources().chain(of_programs))? };
     output.answer(&answer, |answer| entries_text(&answer.routines))?;
-    Ok(Found::Nothing)
+    Ok(CheckResult::Nothing)
 }
 
-pub fn sightings(output: &mut Output) -> Result<Found> {
+pub fn sightings(output: &mut Output) -> Result<CheckResult> {
     let answer = SightingsAnswer { sightings: entries(SIGHTINGS.sources())? };
     output.answer(&answer, |answer| entries_text(&answer.sightings))?;
-    Ok(Found::Nothing)
+    Ok(CheckResult::Nothing)
 }
 
 /// Names and titles of built-in files.

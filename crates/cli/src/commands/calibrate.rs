@@ -12,8 +12,8 @@ use backporch_script::CpuModel;
 use clap::Args;
 
 use crate::args::BenchArgs;
-use crate::files::Files;
-use crate::output::{Found, Output};
+use crate::files::OutputFiles;
+use crate::output::{CheckResult, Output};
 
 #[derive(Debug, Args)]
 pub struct CalibrateArgs {
@@ -47,7 +47,7 @@ pub fn survey_of(case: &Case) -> Result<Option<PathBuf>, InputError> {
     Ok(surveys.pop())
 }
 
-pub fn run(args: &CalibrateArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &CalibrateArgs, output: &mut Output) -> Result<CheckResult> {
     let source = Source::read(&survey_in(&args.survey)?)?;
     let survey = Survey::from_source(&source)?;
     let overrides = Overrides { routine: None, cpu: None, ..args.bench.overrides() };
@@ -74,12 +74,12 @@ pub fn run(args: &CalibrateArgs, output: &mut Output) -> Result<Found> {
     let name = args.out.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
     let beside = |ending: &str| args.out.with_file_name(format!("{name}.{ending}.ron"));
     let (cpu, adapter) = (beside("cpu"), beside("adapter"));
-    let mut files = Files::default();
+    let mut files = OutputFiles::default();
     files.add(&cpu, calibration.processor_model(&name));
     files.add(&adapter, calibration.adapter_profile(&name));
     files.write(output)?;
     let (cpu, adapter) = (cpu.display().to_string(), adapter.display().to_string());
     let answer = CalibrateAnswer::new(&calibration, bench.adapter().name(), cpu, adapter);
     output.answer(&answer, CalibrateAnswer::text)?;
-    Ok(if calibration.differs() { Found::Something } else { Found::Nothing })
+    Ok(if calibration.differs() { CheckResult::Something } else { CheckResult::Nothing })
 }

@@ -16,7 +16,7 @@ use clap::Args;
 use image::RgbImage;
 
 use crate::args::BenchArgs;
-use crate::output::{Found, Output};
+use crate::output::{CheckResult, Output};
 use crate::{files, progress};
 
 #[derive(Debug, Args)]
@@ -43,7 +43,7 @@ pub struct CompareArgs {
     pub out: Option<PathBuf>,
 }
 
-pub fn run(args: &CompareArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &CompareArgs, output: &mut Output) -> Result<CheckResult> {
     files::expect_ending("--out", args.out.as_deref(), &["png"])?;
     let contenders = contenders(args)?;
     let bar = progress::bar(output, "comparing", contenders.len() as u64);
@@ -62,7 +62,7 @@ pub fn run(args: &CompareArgs, output: &mut Output) -> Result<Found> {
     }
     let file = drawn.map(|(path, _)| path.display().to_string());
     output.answer(&CompareAnswer::new(&compared, args.frames, file), CompareAnswer::text)?;
-    Ok(if compared.blame == Blame::Nobody { Found::Nothing } else { Found::Something })
+    Ok(if compared.blame == Blame::None { CheckResult::Nothing } else { CheckResult::Something })
 }
 
 impl CompareArgs {

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, anyhow};
 use backporch_adapter::Role;
-use backporch_analysis::{Damage, Step, Sweep, SweepAxis, Verdict};
+use backporch_analysis::{Damage, Sweep, SweepAxis, SweepStep, Verdict};
 use backporch_answer::{DemoAnswer, Document, PixelAnswer};
 use backporch_bench::{Bench, Overrides};
 use backporch_input::{InputError, cannot_write};
@@ -18,7 +18,7 @@ use serde_json::Value;
 use crate::args::Arguments;
 use crate::commands::{Command, compare, diagnose, frame, report, sweep};
 use crate::files;
-use crate::output::{Found, Output};
+use crate::output::{CheckResult, Output};
 
 #[derive(Debug, Args)]
 pub struct DemoArgs {
@@ -34,10 +34,10 @@ const NARROW_STEPS: u64 = 256;
 /// Words from one memory row to the next.
 const ROW_WORDS: u64 = 128;
 
-pub fn run(args: &DemoArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &DemoArgs, output: &mut Output) -> Result<CheckResult> {
     if !output.is_json() {
         story(args, output)?;
-        return Ok(Found::Nothing);
+        return Ok(CheckResult::Nothing);
     }
     let mut gathering = output.gathering();
     let written = story(args, &mut gathering)?;
@@ -51,7 +51,7 @@ pub fn run(args: &DemoArgs, output: &mut Output) -> Result<Found> {
         report: answer_in(report)?,
     };
     output.answer(&answer, |_| String::new())?;
-    Ok(Found::Nothing)
+    Ok(CheckResult::Nothing)
 }
 
 /// The answer in another command's document.
@@ -149,7 +149,7 @@ fn also(typed: &[&str], output: &mut Output) -> Result<()> {
         Command::Compare(args) => compare::run(args, output)?,
         Command::Diagnose(args) => diagnose::run(args, output)?,
         Command::Report(args) => report::run(args, output)?,
-        _ => Found::Nothing,
+        _ => CheckResult::Nothing,
     };
     Ok(())
 }
@@ -211,8 +211,9 @@ fn sheet(bench: &Bench, steps: u64, swept: &Sweep) -> Result<backporch_picture::
 /// The verdicts of a sweep, steps that follow one another taken together, within one period.
 fn regimes(swept: &Sweep) -> String {
     let period = &swept.steps[..swept.repeats_every.unwrap_or(swept.steps.len())];
-    let alike =
-        |one: &Step, next: &Step| one.verdict == next.verdict && one.pattern.is_some() == next.pattern.is_some();
+    let alike = |one: &SweepStep, next: &SweepStep| {
+        one.verdict == next.verdict && one.pattern.is_some() == next.pattern.is_some()
+    };
     let runs = period.chunk_by(alike).map(|run| {
         let (first, last) = (&run[0], &run[run.len() - 1]);
         let steps = match run.len() {

@@ -9,14 +9,14 @@ use backporch_answer::{DiagnoseAnswer, GuessAnswer};
 use backporch_bench::{Bench, Overrides, case_of_bench};
 use backporch_diagnosis::{Conclusion, Prior, QuirkFamilies, candidate_count, diagnose, learn, members, probes};
 use backporch_evidence::survey::Survey;
-use backporch_evidence::{Answers, Observer, SIGHTINGS, Sheet, SightingError, Sightings};
+use backporch_evidence::{Answers, BlankAnswers, Observer, SIGHTINGS, SightingError, Sightings};
 use backporch_input::{Holds, InputError, Source, WholeFolder};
 use backporch_quirk::Family;
 use clap::Args;
 
 use super::calibrate::survey_of;
 use crate::args::BenchArgs;
-use crate::output::{Found, Output};
+use crate::output::{CheckResult, Output};
 use crate::progress;
 
 /// Sightings where none are named.
@@ -56,13 +56,13 @@ pub struct DiagnoseArgs {
     pub probes: usize,
 }
 
-pub fn run(args: &DiagnoseArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &DiagnoseArgs, output: &mut Output) -> Result<CheckResult> {
     let answer = args.diagnosis(output)?;
     if let Some(folder) = args.guesses.as_deref().filter(|_| !answer.guesses.is_empty()) {
         write_guesses(folder, &answer.guesses)?;
     }
     output.answer(&answer, |answer| answer.text(args.most))?;
-    Ok(if answer.conclusion.is_wrong() { Found::Something } else { Found::Nothing })
+    Ok(if answer.conclusion.is_wrong() { CheckResult::Something } else { CheckResult::Nothing })
 }
 
 /// What a diagnosis is of.
@@ -153,7 +153,7 @@ impl DiagnoseArgs {
         for path in &answers {
             let answers = Answers::from_source(&Source::read(path)?, &bench, &in_mode)?;
             let answers = match &self.code {
-                Some(code) => Sheet::new(answers).filled_in(code)?,
+                Some(code) => BlankAnswers::new(answers).filled_in(code)?,
                 None => answers,
             };
             answers.add_to(&mut sightings)?;

@@ -12,17 +12,17 @@ use anyhow::{Result, anyhow};
 use backporch_answer::{EmitAnswer, EmitsAnswer, NothingToEmitAnswer};
 use backporch_bench::Bench;
 use backporch_drive::{Driver, Keep, Start};
-use backporch_emit::{Routine, Table, TestProgram};
+use backporch_emit::{Routine, TestProgram, WriteTable};
 use backporch_hazards::write_vcd;
 use backporch_input::InputError;
 
 pub use self::args::EmitArgs;
 use self::args::EmitForm;
 use self::wanted::{Wanted, wanted};
-use crate::files::{self, Files};
-use crate::output::{Found, Output};
+use crate::files::{self, OutputFiles};
+use crate::output::{CheckResult, Output};
 
-pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &EmitArgs, output: &mut Output) -> Result<CheckResult> {
     files::expect_ending("--out", args.out.as_deref(), args.form.endings())?;
     if args.form == EmitForm::Session {
         return session::run(args, output);
@@ -40,11 +40,11 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
         Ok(wanted) => wanted,
         Err(reason) => {
             output.answer(&EmitsAnswer::Nothing(NothingToEmitAnswer { reason }), EmitsAnswer::text)?;
-            return Ok(Found::Something);
+            return Ok(CheckResult::Something);
         }
     };
     let (adapter, mode) = (bench.adapter(), bench.mode());
-    let table = Table::new(adapter, mode, &wanted.registers);
+    let table = WriteTable::new(adapter, mode, &wanted.registers);
     let start = adapter.start_up(mode);
     let differs = |field| adapter.get(&wanted.registers, field) != adapter.get(&start, field);
     let mut answer = EmitAnswer {
@@ -91,11 +91,17 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
         }
         None => output.bytes(text.as_bytes())?,
     }
-    Ok(Found::Nothing)
+    Ok(CheckResult::Nothing)
 }
 
 /// Writes a waveform of the board under the bench's routine, or alone where it has none.
-fn vcd(args: &EmitArgs, bench: &Bench, wanted: &Wanted, mut answer: EmitAnswer, output: &mut Output) -> Result<Found> {
+fn vcd(
+    args: &EmitArgs,
+    bench: &Bench,
+    wanted: &Wanted,
+    mut answer: EmitAnswer,
+    output: &mut Output,
+) -> Result<CheckResult> {
     let alone = || Driver::Trace(Arc::default());
     let driver = Driver::of(bench)?.unwrap_or_else(alone);
     let mut records = Vec::new();
@@ -110,7 +116,7 @@ fn vcd(args: &EmitArgs, bench: &Bench, wanted: &Wanted, mut answer: EmitAnswer, 
         answer.out.push(path.display().to_string());
         output.answer(&EmitsAnswer::Emitted(Box::new(answer)), EmitsAnswer::text)?;
     }
-    Ok(Found::Nothing)
+    Ok(CheckResult::Nothing)
 }
 
 /// Writes a test program and, beside it, its listing.
@@ -120,24 +126,24 @@ fn program(
     wanted: &Wanted,
     mut answer: EmitAnswer,
     output: &mut Output,
-) -> Result<Found> {
+) -> Result<CheckResult> {
     let program =
         TestProgram { adapter: bench.adapter(), mode: bench.mode(), registers: &wanted.registers, sweep: wanted.sweep };
     let code = program.assemble().map_err(|error| anyhow!("{error}"))?;
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.bench.bench, ".com"));
     if path.as_os_str() == "-" {
         output.bytes(code.bytes())?;
-        return Ok(Found::Nothing);
+        return Ok(CheckResult::Nothing);
     }
     let listing = beside(&path);
-    let mut written = Files::default();
+    let mut written = OutputFiles::default();
     written.add(&path, code.bytes());
     written.add(&listing, code.listing());
     written.write(output)?;
     answer.out = vec![path.display().to_string(), listing.display().to_string()];
     answer.steps = Some(wanted.sweep.count);
     output.answer(&EmitsAnswer::Emitted(Box::new(answer)), EmitsAnswer::text)?;
-    Ok(Found::Nothing)
+    Ok(CheckResult::Nothing)
 }
 
 /// The scroller by the table that was asked for.

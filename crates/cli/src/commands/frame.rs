@@ -13,8 +13,8 @@ use clap::Args;
 use image::RgbImage;
 
 use crate::args::{BenchArgs, point, value};
-use crate::files::{self, Files};
-use crate::output::{Found, Output};
+use crate::files::{self, OutputFiles};
+use crate::output::{CheckResult, Output};
 
 #[derive(Debug, Args)]
 pub struct FrameArgs {
@@ -46,7 +46,7 @@ pub struct FrameArgs {
     pub memory_out: Option<PathBuf>,
 }
 
-pub fn run(args: &FrameArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &FrameArgs, output: &mut Output) -> Result<CheckResult> {
     files::expect_ending("--out", args.out.as_deref(), &["png"])?;
     let overrides = Overrides { start: args.start, ..args.bench.overrides() };
     let bench = Bench::open(&args.bench.bench, &overrides)?;
@@ -78,7 +78,7 @@ pub fn run(args: &FrameArgs, output: &mut Output) -> Result<Found> {
     // Who only asks where a pixel comes from gets an answer, not a file.
     let asked = args.out.is_none() && args.at.is_some();
     let path = args.out.clone().or_else(|| (!asked).then(|| files::beside(&args.bench.bench, ".png")));
-    let mut written = Files::default();
+    let mut written = OutputFiles::default();
     if let Some(memory) = &args.memory_out {
         written.add(memory, driven.board().memory());
     }
@@ -88,7 +88,7 @@ pub fn run(args: &FrameArgs, output: &mut Output) -> Result<Found> {
     written.write(output)?;
     let streams = |path: &PathBuf| path.as_os_str() == "-";
     if path.iter().chain(&args.memory_out).any(streams) {
-        return Ok(Found::Nothing);
+        return Ok(CheckResult::Nothing);
     }
     let answer = FrameAnswer {
         board: bench.adapter().name().to_string(),
@@ -106,7 +106,7 @@ pub fn run(args: &FrameArgs, output: &mut Output) -> Result<Found> {
         pixel,
     };
     output.answer(&answer, FrameAnswer::text)?;
-    Ok(Found::Nothing)
+    Ok(CheckResult::Nothing)
 }
 
 /// Runs to the frame of that number and gives it.

@@ -8,7 +8,8 @@ use backporch_answer::{BudgetAnswer, HazardAnswer, HazardsAnswer};
 use backporch_bench::Bench;
 use backporch_drive::{Driver, Keep, Start, Watch, layout};
 use backporch_hazards::{
-    Budget, Fit, Hazard, HazardKind, Inspector, Layout, beam_chart, beam_chart_image, displaced, loader_hazards,
+    Budget, BudgetFit, Hazard, HazardKind, Inspector, MeantLayout, beam_chart, beam_chart_image, displaced,
+    loader_hazards,
 };
 use backporch_input::{InputError, Range, read_bytes};
 use backporch_pc::Stop;
@@ -19,7 +20,7 @@ use clap::builder::PossibleValuesParser;
 
 use crate::args::{BenchArgs, range};
 use crate::files;
-use crate::output::{Found, Output};
+use crate::output::{CheckResult, Output};
 
 mod margins;
 pub mod named;
@@ -88,14 +89,14 @@ const LARGEST_IMAGE: u64 = 1 << 20;
 const LEAST_AGREEING: usize = 4;
 
 /// What the plain run showed.
-pub struct Looked {
+pub struct PlainRun {
     pub hazards: Vec<HazardAnswer>,
     pub frames: u64,
-    pub fit: Option<Fit>,
+    pub fit: Option<BudgetFit>,
     watch: Watch<QuirkStack>,
 }
 
-pub fn run(args: &HazardsArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &HazardsArgs, output: &mut Output) -> Result<CheckResult> {
     files::expect_ending("--advised", args.advised.as_deref(), &["ron"])?;
     files::expect_ending("--trace", args.trace.as_deref(), &["csv"])?;
     files::expect_ending("--chart", args.chart.as_deref(), &["svg", "png"])?;
@@ -114,7 +115,7 @@ pub fn run(args: &HazardsArgs, output: &mut Output) -> Result<Found> {
             return Err(InputError::new(bench.name(), "a bench without a routine", allowed).into());
         }
     }
-    let found = if answer.is_clean() { Found::Nothing } else { Found::Something };
+    let found = if answer.is_clean() { CheckResult::Nothing } else { CheckResult::Something };
     output.answer(&answer, HazardsAnswer::text)?;
     Ok(found)
 }
@@ -196,15 +197,15 @@ fn of_driver(
 }
 
 /// Runs the driver once and names its mistakes.
-pub fn look(bench: &Bench, driver: &Driver, frames: u64, trace: bool) -> Result<Looked> {
+pub fn look(bench: &Bench, driver: &Driver, frames: u64, trace: bool) -> Result<PlainRun> {
     let mut inspector: Inspector = driver.inspector(bench);
-    let mut fit = None::<Fit>;
+    let mut fit = None::<BudgetFit>;
     let cpu = match driver {
         Driver::Script(script) => Some(script.cpu(bench)),
         Driver::Trace(_) | Driver::Program(_) => None,
     };
     let mut see = |record: FrameRecord| {
-        let passed = cpu.as_ref().and_then(|cpu| Fit::of(std::slice::from_ref(&record), cpu));
+        let passed = cpu.as_ref().and_then(|cpu| BudgetFit::of(std::slice::from_ref(&record), cpu));
         fit = [fit, passed].into_iter().flatten().max_by_key(|fit| fit.busiest_pass);
         inspector.see(record);
     };
@@ -215,7 +216,7 @@ pub fn look(bench: &Bench, driver: &Driver, frames: u64, trace: bool) -> Result<
         Some(played) => hazards.into_iter().map(|hazard| named::of_program(hazard, played.machine())).collect(),
         None => hazards.into_iter().map(|hazard| HazardAnswer::new(hazard, None)).collect(),
     };
-    Ok(Looked { hazards, frames, fit, watch })
+    Ok(PlainRun { hazards, frames, fit, watch })
 }
 
 /// The record of one frame; runs are the same every time.
@@ -249,7 +250,7 @@ fn chart(bench: &Bench, driver: &Driver, number: u64, path: &Path, output: &mut 
 /// Where a memory image shows the bench's picture displaced.
 fn of_image(bench: &Bench, path: &Path) -> Result<Vec<HazardAnswer>> {
     let image = read_bytes(path, LARGEST_IMAGE)?;
-    let Some(Layout { pitch, .. }) = layout(bench) else {
+    let Some(MeantLayout { pitch, .. }) = layout(bench) else {
         return Err(InputError::new("--image", "a bench without a picture", "one with the picture it should be").into());
     };
     let picture = bench.memory(bench.registers());

@@ -23,8 +23,8 @@ use thiserror::Error;
 
 use self::steps::StartSteps;
 use crate::args::{BenchArgs, range, value};
-use crate::files::{self, Files};
-use crate::output::{Found, Output};
+use crate::files::{self, OutputFiles};
+use crate::output::{CheckResult, Output};
 use crate::progress;
 
 /// Pictures of a folder that are read.
@@ -40,7 +40,7 @@ pub struct MeasureArgs {
     #[command(flatten)]
     pub bench: BenchArgs,
     /// What the stepped register held: once for all captures, or once for each in their order [default: the start address
-    /// is told from the picture; of other registers the bench's own]
+    /// is found from the picture; of other registers the bench's own]
     #[arg(long, value_name = "STEP", value_parser = value, value_delimiter = ',')]
     pub at: Vec<u64>,
     /// Steps among which the start address is looked for [default: all that the register can hold]
@@ -66,7 +66,7 @@ struct Look {
     captures: Vec<Capture>,
     /// The file that each comes from.
     files: Vec<PathBuf>,
-    /// How the step of each was told.
+    /// How the step of each was found.
     found: Vec<Option<StepFoundAnswer>>,
 }
 
@@ -85,7 +85,7 @@ type Frames = Vec<(PathBuf, Capture)>;
 #[error(transparent)]
 struct NothingShown(InputError);
 
-pub fn run(args: &MeasureArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &MeasureArgs, output: &mut Output) -> Result<CheckResult> {
     files::expect_ending("--out", args.out.as_deref(), &["png"])?;
     files::expect_ending("--sightings", args.sightings.as_deref(), &["ron"])?;
     args.bench.refuse_routine("none: captures are held against a board at rest")?;
@@ -103,7 +103,7 @@ pub fn run(args: &MeasureArgs, output: &mut Output) -> Result<Found> {
     let code = card::code(&bench, captures.iter().flatten())?;
     let (shown, measured) = args.measured(bench, over, captures, code.is_some(), output)?;
     let bench = &shown.bench;
-    let mut written = Files::default();
+    let mut written = OutputFiles::default();
     let mut answers = Vec::new();
     let mut seen = Vec::new();
     let mut drawn = 0;
@@ -141,7 +141,7 @@ pub fn run(args: &MeasureArgs, output: &mut Output) -> Result<Found> {
     };
     output.answer(&answer, MeasureAnswer::text)?;
     let wrong = answer.looks.iter().any(|look| look.wrong > 0);
-    Ok(if wrong { Found::Something } else { Found::Nothing })
+    Ok(if wrong { CheckResult::Something } else { CheckResult::Nothing })
 }
 
 /// The bench with what captures show in its memory.
@@ -226,7 +226,7 @@ impl MeasureArgs {
             let (step, found) = match (self.at.get(number).or(self.at.first()), &steps, frames.first()) {
                 (Some(step), ..) => (fits(*step, "--at")?, None),
                 (None, Some(steps), Some((file, capture))) => {
-                    let (step, found) = steps.told(capture, file)?;
+                    let (step, found) = steps.find(capture, file)?;
                     (step, Some(found))
                 }
                 (None, ..) => (bench.adapter().get(bench.registers(), over), None),
@@ -257,7 +257,7 @@ impl MeasureArgs {
         let refused = |allowed: &str| Err(InputError::new("--steps", "steps to look among", allowed).into());
         if over != bench.adapter().start_address() {
             return match self.steps {
-                Some(_) => refused("--at: steps are told of the start address only"),
+                Some(_) => refused("--at: steps are found of the start address only"),
                 None => Ok(None),
             };
         }

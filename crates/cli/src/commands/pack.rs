@@ -6,7 +6,9 @@ use std::path::{Path, PathBuf};
 
 use anyhow::Result;
 use backporch_answer::{CaseFileAnswer, PackAnswer};
-use backporch_bench::{Bench, BenchFile, Kind, Library, Outside, Overrides, case_name, folder_of_bench, source_of};
+use backporch_bench::{
+    Bench, BenchFile, Library, Outside, Overrides, ResourceKind, case_name, folder_of_bench, source_of,
+};
 use backporch_drive::checked_pack;
 use backporch_input::{InputError, InputErrorKind, leads_outside, parse};
 use clap::Args;
@@ -14,7 +16,7 @@ use clap::Args;
 use self::handed::Handing;
 use crate::args::BenchArgs;
 use crate::files;
-use crate::output::{Found, Output};
+use crate::output::{CheckResult, Output};
 
 #[derive(Debug, Args)]
 pub struct PackArgs {
@@ -29,7 +31,7 @@ pub struct PackArgs {
     pub out: Option<PathBuf>,
 }
 
-pub fn run(args: &PackArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &PackArgs, output: &mut Output) -> Result<CheckResult> {
     files::expect_ending("--out", args.out.as_deref(), &["zip"])?;
     let name = &args.bench.bench;
     let mut overrides = args.bench.overrides();
@@ -45,7 +47,7 @@ pub fn run(args: &PackArgs, output: &mut Output) -> Result<Found> {
             handed.extend(handing.of(path)?);
         }
     }
-    let pack = checked_pack(name, &overrides, &Outside::Told(args.with.clone()), handed)?;
+    let pack = checked_pack(name, &overrides, &Outside::Allowed(args.with.clone()), handed)?;
     let path = args.out.clone().unwrap_or_else(|| PathBuf::from(case_name(name)));
     let bytes = pack.case(&path.display().to_string())?;
     files::write(output, &path, &bytes)?;
@@ -54,7 +56,7 @@ pub fn run(args: &PackArgs, output: &mut Output) -> Result<Found> {
         let answer = PackAnswer { file: path.display().to_string(), bytes: bytes.len(), files: listed.collect() };
         output.answer(&answer, PackAnswer::text)?;
     }
-    Ok(Found::Nothing)
+    Ok(CheckResult::Nothing)
 }
 
 /// Refuses a folder in which nothing lies that the bench names: only files are handed along.
@@ -70,7 +72,7 @@ fn check_named_below(name: &str, overrides: &Overrides, folder: &Path) -> Result
         format!("{}, a folder", folder.display()),
         "a file, or a folder that the bench names",
     );
-    let is_folder = named.iter().any(|one| one.kind == Kind::Folder);
+    let is_folder = named.iter().any(|one| one.kind == ResourceKind::Folder);
     let error = error.of_kind(InputErrorKind::Unreadable);
     Err(if is_folder {
         error

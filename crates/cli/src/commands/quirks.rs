@@ -12,7 +12,7 @@ use clap::{Args, Subcommand};
 
 use crate::args::known;
 use crate::files;
-use crate::output::{Found, Output};
+use crate::output::{CheckResult, Output};
 
 #[derive(Debug, Args)]
 #[command(args_conflicts_with_subcommands = true)]
@@ -40,7 +40,7 @@ pub enum QuirksCommand {
     },
 }
 
-pub fn run(args: &QuirksArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &QuirksArgs, output: &mut Output) -> Result<CheckResult> {
     files::expect_ending("--out", args.out.as_deref(), &["png"])?;
     match (&args.check, &args.name) {
         (Some(QuirksCommand::Check { files }), _) => check(files, output),
@@ -48,25 +48,25 @@ pub fn run(args: &QuirksArgs, output: &mut Output) -> Result<Found> {
             let family = Family::open(name, Path::new(""))?;
             output.answer(&QuirkAnswer::new(&family), QuirkAnswer::text)?;
             draw(args, name, output)?;
-            Ok(Found::Nothing)
+            Ok(CheckResult::Nothing)
         }
         (None, None) => {
             let families = Family::built_in_names().filter_map(Family::built_in);
             let quirks = families.map(|family| QuirkAnswer::new(&family)).collect();
             output.answer(&QuirksAnswer { quirks }, |answer| answer.quirks.iter().map(QuirkAnswer::line).collect())?;
-            Ok(Found::Nothing)
+            Ok(CheckResult::Nothing)
         }
     }
 }
 
 /// Prints what each file does; a file at fault is refused in one line.
-fn check(files: &[PathBuf], output: &mut Output) -> Result<Found> {
+fn check(files: &[PathBuf], output: &mut Output) -> Result<CheckResult> {
     let quirks = files.iter().map(|path| Ok(QuirkAnswer::new(&Family::from_source(&Source::read(path)?)?)));
     let answer = QuirksAnswer { quirks: quirks.collect::<Result<_>>()? };
     let text = |answer: &QuirksAnswer| answer.quirks.iter().map(QuirkAnswer::text).collect::<Vec<_>>().join("\n");
     output.answer(&answer, text)?;
     let warned = answer.quirks.iter().any(|family| !family.warnings.is_empty());
-    Ok(if warned { Found::Something } else { Found::Nothing })
+    Ok(if warned { CheckResult::Something } else { CheckResult::Nothing })
 }
 
 /// Draws the quirk acting on a bench at the first start address where it shows.

@@ -12,13 +12,13 @@ use backporch_analysis::{SweepAxis, steps};
 use backporch_answer::{RecordAnswer, RecordingAnswer};
 use backporch_drive::Driver;
 use backporch_input::Range;
-use backporch_picture::record::{Opening, Told};
+use backporch_picture::record::{Opening, RecordingSummary};
 use clap::{Args, ValueEnum};
 
-use self::film::{Film, Look, Play, Shot};
+use self::film::{Film, Play, Projection, Shot};
 use self::sink::{Sink, When};
 use crate::args::{BenchArgs, known, ranging, slowness, steps_over};
-use crate::output::{Found, Output};
+use crate::output::{CheckResult, Output};
 use crate::{files, progress};
 
 mod film;
@@ -84,7 +84,7 @@ struct Tally {
     seconds: f64,
 }
 
-pub fn run(args: &RecordArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &RecordArgs, output: &mut Output) -> Result<CheckResult> {
     if !args.over.is_empty() {
         args.bench.refuse_routine("no --over: a sweep sets the registers itself")?;
     }
@@ -95,14 +95,14 @@ pub fn run(args: &RecordArgs, output: &mut Output) -> Result<Found> {
     let form = form_of(args.form, &path)?;
     files::expect_ending("--out", Some(&path), form.endings())?;
     let driver = if over.is_empty() { Driver::of(&bench)? } else { None };
-    let film = Film { bench: &bench, driver, play: play(args, &over)?, look: Look::new(args) };
+    let film = Film { bench: &bench, driver, play: play(args, &over)?, look: Projection::new(args) };
     let size = film.size()?;
     let opening = Opening { width: size.0, height: size.1, frames: film.frames(), again: !args.once };
     let mut tally = Tally { slow: args.slow, ..Tally::default() };
-    let written: Told =
+    let written: RecordingSummary =
         sink::fill(&path, (form, output.overwrite()), opening, |sink| record(&film, size, sink, &mut tally, output))?;
     if path.as_os_str() == "-" {
-        return Ok(Found::Nothing);
+        return Ok(CheckResult::Nothing);
     }
     output.wrote(&path)?;
     let answer = RecordAnswer {
@@ -121,7 +121,7 @@ pub fn run(args: &RecordArgs, output: &mut Output) -> Result<Found> {
         damaged_frames: tally.damaged,
     };
     output.answer(&answer, RecordAnswer::text)?;
-    Ok(if tally.damaged > 0 { Found::Something } else { Found::Nothing })
+    Ok(if tally.damaged > 0 { CheckResult::Something } else { CheckResult::Nothing })
 }
 
 fn play<'a>(args: &RecordArgs, over: &'a [SweepAxis]) -> Result<Play<'a>> {

@@ -8,17 +8,17 @@ use backporch_answer::{DiagnoseAnswer, Document, HazardsAnswer, ReportAnswer};
 use backporch_bench::{Bench, Outside, case_name};
 use backporch_drive::checked_pack;
 use backporch_input::{FileOfCase, Range, Source};
-use backporch_report::page::{BenchPart, Embedded, Hazards, Page, SignalPart, SweepPart, Table};
+use backporch_report::page::{BenchPart, Embedded, HazardsPart, Page, RegisterValues, SignalPart, SweepPart};
 use backporch_signal::SYNC_CAUTION;
 use clap::Args;
 
 use self::compared::compared;
-use self::workarounds::Found as Settings;
+use self::workarounds::SearchedWorkarounds as Settings;
 use super::diagnose::DiagnoseArgs;
-use super::suspects::{self, Read};
+use super::suspects::{self, ReadDocument};
 use super::sweep::swept;
 use crate::args::{BenchArgs, known, ranging, steps_over};
-use crate::output::{Found, Output};
+use crate::output::{CheckResult, Output};
 use crate::{files, progress};
 
 mod answers;
@@ -55,7 +55,7 @@ pub struct ReportArgs {
     pub out: Option<PathBuf>,
 }
 
-pub fn run(args: &ReportArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &ReportArgs, output: &mut Output) -> Result<CheckResult> {
     files::expect_ending("--out", args.out.as_deref(), &["html", "htm"])?;
     let bench = args.bench.open()?;
     output.notes(&bench)?;
@@ -80,21 +80,25 @@ pub fn run(args: &ReportArgs, output: &mut Output) -> Result<Found> {
         };
         output.answer(&answer, ReportAnswer::text)?;
     }
-    Ok(if damaged > 0 || hazards.is_some_and(|count| count > 0) { Found::Something } else { Found::Nothing })
+    Ok(if damaged > 0 || hazards.is_some_and(|count| count > 0) {
+        CheckResult::Something
+    } else {
+        CheckResult::Nothing
+    })
 }
 
 /// The diagnosis to be shown: read, or made from sightings.
-fn diagnosis(args: &ReportArgs, output: &Output) -> Result<Option<Read<DiagnoseAnswer>>> {
+fn diagnosis(args: &ReportArgs, output: &Output) -> Result<Option<ReadDocument<DiagnoseAnswer>>> {
     let Some(sightings) = &args.sightings else {
         return suspects::read(args.diagnosis.as_deref());
     };
     let answer = DiagnoseArgs::of(sightings).diagnosis(output)?;
     let json = serde_json::to_string_pretty(&Document::new(&answer))?;
-    Ok(Some(Read { source: Source::built_in("diagnosis.json", json), answer }))
+    Ok(Some(ReadDocument { source: Source::built_in("diagnosis.json", json), answer }))
 }
 
 /// The hazards to be shown in place of those of the bench's own routine.
-fn hazards(path: Option<&Path>) -> Result<Option<Read<HazardsAnswer>>> {
+fn hazards(path: Option<&Path>) -> Result<Option<ReadDocument<HazardsAnswer>>> {
     path.map(|path| suspects::document(path, "hazards")).transpose()
 }
 
@@ -104,7 +108,7 @@ fn page(
     bench: &Bench,
     over: &[SweepAxis],
     sweep: &Sweep,
-    diagnosis: Option<&Read<DiagnoseAnswer>>,
+    diagnosis: Option<&ReadDocument<DiagnoseAnswer>>,
     output: &Output,
 ) -> Result<Page> {
     let bar = progress::bar(output, "drawing frames", sweep.steps.len() as u64);
@@ -126,7 +130,9 @@ fn page(
         diagnosis: diagnosis.map(|read| (&read.answer).into()),
         workarounds,
         hazards: match given {
-            Some(given) => Some(Hazards::new(&given.answer, bench.adapter().signal(bench.registers()).ok().as_ref())),
+            Some(given) => {
+                Some(HazardsPart::new(&given.answer, bench.adapter().signal(bench.registers()).ok().as_ref()))
+            }
             None => answers::own_hazards(bench)?,
         },
         tables: std::iter::once(registers(bench)).chain(of_settings).collect(),
@@ -192,12 +198,12 @@ fn quoted(word: &str) -> String {
 }
 
 /// Every named register as the bench sets it.
-fn registers(bench: &Bench) -> Table {
+fn registers(bench: &Bench) -> RegisterValues {
     let adapter = bench.adapter();
     let fields = adapter.fields().filter(|(_, info)| info.access.writes());
     let text = fields.map(|(field, info)| {
         let value = adapter.get(bench.registers(), field);
         format!("{:22} {value:5}  {value:04X}h\n", info.name)
     });
-    Table { title: "Registers as the bench sets them".to_string(), text: text.collect() }
+    RegisterValues { title: "Registers as the bench sets them".to_string(), text: text.collect() }
 }

@@ -17,8 +17,8 @@ use backporch_drive::{Driver, LONGEST_FRAME, RealMode, Start, is_lone_program, t
 use backporch_input::{InputError, Source, WholeFolder};
 use backporch_pc::hardware::Waits;
 use backporch_pc::{
-    Asked, Breakpoints, Far, Folder, History, KeyPress, Listed, Machine, Model, Movement, ProcessorClock, Report, Stop,
-    StuckWait, Writers,
+    Asked, Breakpoints, Far, Folder, History, KeyPress, Machine, Model, MouseMovement, ProcessorClock, RegisterListing,
+    Report, Stop, StuckWait, Writers,
 };
 use backporch_picture::write::png;
 use backporch_raster::{Frame, Tap, View};
@@ -28,8 +28,8 @@ use image::RgbImage;
 
 use super::hazards::named::Mistakes;
 use crate::args::{BenchArgs, clock, model, movement, point, port, press};
-use crate::files::{self, Files};
-use crate::output::{Found, Output};
+use crate::files::{self, OutputFiles};
+use crate::output::{CheckResult, Output};
 
 #[derive(Debug, Args)]
 pub struct RunArgs {
@@ -52,10 +52,10 @@ pub struct RunArgs {
     /// Press a key after a time in milliseconds, or hold it from one time to another: 500..2000=left (again for more)
     #[arg(long = "key", value_name = "MS[..MS]=KEY", value_parser = press)]
     pub keys: Vec<KeyPress>,
-    /// Move a mouse after a time in milliseconds by so many steps, and hold buttons (1 left, 2 right) from then on (again for
+    /// Move a mouse after a time in milliseconds by this many steps, and hold buttons (1 left, 2 right) from then on (again for
     /// more) [default: the bench's, or there is no mouse]
     #[arg(long = "mouse", value_name = "MS=RIGHT,DOWN,BUTTONS", value_parser = movement, allow_hyphen_values = true)]
-    pub mouse: Vec<(u64, Movement)>,
+    pub mouse: Vec<(u64, MouseMovement)>,
     /// The folder whose files the program may read; nothing outside it is reached
     #[arg(long, value_name = "FOLDER")]
     pub folder: Option<PathBuf>,
@@ -65,7 +65,7 @@ pub struct RunArgs {
     /// The program's command line [default: the bench's]
     #[arg(long, value_name = "TEXT")]
     pub tail: Option<String>,
-    /// End the program where it asks for a port, service or memory that is not here [default: it goes on, and what it asked
+    /// End the program where it asks for a port, service or memory that is not present [default: it goes on, and what it asked
     /// for is listed]
     #[arg(long)]
     pub strict: bool,
@@ -132,7 +132,7 @@ struct Outcome {
     back_at: Option<u64>,
 }
 
-pub fn run(args: &RunArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &RunArgs, output: &mut Output) -> Result<CheckResult> {
     files::expect_ending("--out", args.out.as_deref(), &["png"])?;
     files::expect_ending("--trace", args.trace.as_deref(), &["csv"])?;
     let (bench, program) = program(args)?;
@@ -381,11 +381,11 @@ fn finish<T: Tap + Clone>(
     machine: &mut Machine<T>,
     mut outcome: Outcome,
     output: &mut Output,
-) -> Result<Found> {
+) -> Result<CheckResult> {
     // A program that stopped within its first frame has shown that one; the machine stays where it stopped.
     let frame = outcome.last.take().unwrap_or_else(|| machine.clone().finish_frame());
     let pixel = args.at.map(|at| pixel(machine, &frame, at)).transpose()?;
-    let mut written = Files::default();
+    let mut written = OutputFiles::default();
     if let Some(path) = &args.trace {
         let clock = DotTime::new(bench.dot_clock());
         let csv = trace_of(machine.recorded()).to_csv(TraceUnit::Dot, clock);
@@ -407,9 +407,9 @@ fn finish<T: Tap + Clone>(
     let graphics_file = graphics.map(|(path, _)| path.display().to_string());
     written.write(output)?;
     let found = match (&outcome.stop, outcome.damaged, &hazards) {
-        (Some(Stop::Trouble(_)), ..) | (_, 1.., _) => Found::Something,
-        (_, _, Some(hazards)) if !hazards.is_empty() => Found::Something,
-        _ => Found::Nothing,
+        (Some(Stop::Trouble(_)), ..) | (_, 1.., _) => CheckResult::Something,
+        (_, _, Some(hazards)) if !hazards.is_empty() => CheckResult::Something,
+        _ => CheckResult::Nothing,
     };
     if path.as_os_str() == "-" {
         return Ok(found);
@@ -464,19 +464,19 @@ fn stuck_answer<T: Tap>(machine: &Machine<T>, stuck: StuckWait) -> StuckAnswer {
 }
 
 fn asked<T: Tap>(machine: &Machine<T>) -> Vec<AskedAnswer> {
-    let told = |asked: &Asked| AskedAnswer {
+    let in_words = |asked: &Asked| AskedAnswer {
         what: asked.what.to_string(),
         by: instruction(machine, asked.at),
         times: asked.times,
     };
-    machine.asked().iter().map(told).collect()
+    machine.asked().iter().map(in_words).collect()
 }
 
 fn trouble(report: &Report) -> TroubleAnswer {
     TroubleAnswer {
         what: report.trouble.to_string(),
         at: report.at.to_string(),
-        registers: Listed(&report.registers).to_string(),
+        registers: RegisterListing(&report.registers).to_string(),
         last: report.last.clone(),
     }
 }
@@ -486,7 +486,7 @@ fn stopped<T: Tap>(why: String, machine: &Machine<T>) -> StoppedAnswer {
     StoppedAnswer {
         why,
         scan_line: machine.board().beam().scan_line,
-        registers: Listed(registers).to_string(),
+        registers: RegisterListing(registers).to_string(),
         next: machine.listing(registers.next(), LISTED).iter().map(ToString::to_string).collect(),
     }
 }

@@ -4,7 +4,7 @@ use anyhow::Result;
 use backporch_input::InputError;
 use clap::Args;
 
-use crate::output::{Found, Output};
+use crate::output::{CheckResult, Output};
 
 #[derive(Debug, Args)]
 pub struct SchemaArgs {
@@ -13,11 +13,11 @@ pub struct SchemaArgs {
     pub command: Vec<String>,
 }
 
-pub fn run(args: &SchemaArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &SchemaArgs, output: &mut Output) -> Result<CheckResult> {
     let schemas = backporch_answer::schemas();
     if args.command.is_empty() {
         schemas.iter().try_for_each(|schema| output.line(schema.command))?;
-        return Ok(Found::Nothing);
+        return Ok(CheckResult::Nothing);
     }
     let command = args.command.join(" ");
     let Some(schema) = schemas.iter().find(|schema| schema.command == command) else {
@@ -25,5 +25,5 @@ pub fn run(args: &SchemaArgs, output: &mut Output) -> Result<Found> {
         return Err(InputError::new("schema", command, known.join(", ")).into());
     };
     output.json(&schema.schema)?;
-    Ok(Found::Nothing)
+    Ok(CheckResult::Nothing)
 }

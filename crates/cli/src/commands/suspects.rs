@@ -31,27 +31,27 @@ pub struct Faults {
 
 /// A document of another command, read from a file.
 #[derive(Debug)]
-pub struct Read<T> {
+pub struct ReadDocument<T> {
     pub source: Source,
     pub answer: T,
 }
 
 /// Reads the JSON document of a command.
-pub fn document<T: DeserializeOwned>(path: &Path, command: &str) -> Result<Read<T>> {
+pub fn document<T: DeserializeOwned>(path: &Path, command: &str) -> Result<ReadDocument<T>> {
     let source = Source::read(path)?;
     refuse_doubled_keys(&source)?;
     let document: Document<T> = serde_json::from_str(source.text())
         .map_err(|error| InputError::new(source.name(), error, format!("the JSON answer of {command}")))?;
-    Ok(Read { source, answer: document.answer })
+    Ok(ReadDocument { source, answer: document.answer })
 }
 
 /// The diagnosis in a file, where one was named.
-pub fn read(path: Option<&Path>) -> Result<Option<Read<DiagnoseAnswer>>> {
+pub fn read(path: Option<&Path>) -> Result<Option<ReadDocument<DiagnoseAnswer>>> {
     path.map(|path| document(path, "diagnose")).transpose()
 }
 
 /// The bench's board as it is, or the suspects of a diagnosis, each on top of what the class does by design.
-pub fn faults(bench: &Bench, diagnosis: Option<&Read<DiagnoseAnswer>>) -> Result<Faults> {
+pub fn faults(bench: &Bench, diagnosis: Option<&ReadDocument<DiagnoseAnswer>>) -> Result<Faults> {
     match diagnosis {
         Some(diagnosis) => diagnosed(bench, diagnosis),
         None => Ok(own(bench)),
@@ -69,7 +69,7 @@ fn own(bench: &Bench) -> Faults {
     Faults { suspects: vec![suspect], names: vec![name] }
 }
 
-fn diagnosed(bench: &Bench, Read { source, answer }: &Read<DiagnoseAnswer>) -> Result<Faults> {
+fn diagnosed(bench: &Bench, ReadDocument { source, answer }: &ReadDocument<DiagnoseAnswer>) -> Result<Faults> {
     let of_family = answer.suspects.iter().map(|one| MemberAnswer {
         quirk: one.quirk.clone(),
         parameters: one.parameters.clone(),

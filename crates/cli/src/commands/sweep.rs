@@ -3,17 +3,17 @@
 use std::path::PathBuf;
 
 use anyhow::Result;
-use backporch_analysis::{Step, Sweep, SweepAxis, Verdict, sweep};
+use backporch_analysis::{Sweep, SweepAxis, SweepStep, Verdict, sweep};
 use backporch_answer::SweepAnswer;
 use backporch_bench::Bench;
 use backporch_input::Range;
 use backporch_picture::mark::Mark;
-use backporch_picture::sheet::{Cell, Sheet};
+use backporch_picture::sheet::{Sheet, SheetCell};
 use backporch_raster::View;
 use clap::Args;
 
 use crate::args::{BenchArgs, known, ranging, steps_over};
-use crate::output::{Found, Output};
+use crate::output::{CheckResult, Output};
 use crate::{files, progress};
 
 #[derive(Debug, Args)]
@@ -34,7 +34,7 @@ pub struct SweepArgs {
 /// Cells a contact sheet holds at most; of longer sweeps it shows every n-th step.
 const MOST_CELLS: usize = 128;
 
-pub fn run(args: &SweepArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &SweepArgs, output: &mut Output) -> Result<CheckResult> {
     files::expect_ending("--out", args.out.as_deref(), &["png"])?;
     args.bench.refuse_routine("frame, record, hazards or run for a routine: a sweep sets the registers itself")?;
     let bench = args.bench.open()?;
@@ -52,7 +52,7 @@ pub fn run(args: &SweepArgs, output: &mut Output) -> Result<Found> {
         answer.text() + &sheet.unwrap_or_default()
     })?;
     let bad = swept.bad().next().is_some();
-    Ok(if bad { Found::Something } else { Found::Nothing })
+    Ok(if bad { CheckResult::Something } else { CheckResult::Nothing })
 }
 
 /// Sweeps with progress.
@@ -67,7 +67,7 @@ pub fn swept(bench: &Bench, over: &[SweepAxis], hold: u32, output: &Output) -> R
 /// The contact sheet of a sweep: every step's frame with its bad lines marked.
 pub fn sheet(bench: &Bench, over: &[SweepAxis], sweep: &Sweep) -> Sheet {
     let every = sweep.steps.len().div_ceil(MOST_CELLS);
-    let cell = |step: &Step| {
+    let cell = |step: &SweepStep| {
         let mut registers = bench.registers().clone();
         for (over, value) in over.iter().zip(&step.values) {
             // The sweep has set the same values before.
@@ -77,7 +77,7 @@ pub fn sheet(bench: &Bench, over: &[SweepAxis], sweep: &Sweep) -> Sheet {
         }
         let frame = bench.faulty(&registers).run_frame();
         let label: Vec<String> = step.values.iter().map(ToString::to_string).collect();
-        Cell {
+        SheetCell {
             thumb: files::image_of(&frame.picture(View::Picture), 1),
             label: label.join(" / "),
             mark: mark(step.verdict),
@@ -107,7 +107,7 @@ pub fn mark(verdict: Verdict) -> Mark {
     }
 }
 
-fn bad_lines(step: &Step) -> Vec<bool> {
+fn bad_lines(step: &SweepStep) -> Vec<bool> {
     let pairs = step.damage.damaged.iter().zip(&step.damage.visible);
     pairs.map(|(damaged, visible)| *damaged || *visible).collect()
 }

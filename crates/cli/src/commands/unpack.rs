@@ -10,8 +10,8 @@ use backporch_input::{
 };
 use clap::Args;
 
-use crate::files::{self, Files};
-use crate::output::{Found, Output};
+use crate::files::{self, OutputFiles};
+use crate::output::{CheckResult, Output};
 
 #[derive(Debug, Args)]
 pub struct UnpackArgs {
@@ -24,7 +24,7 @@ pub struct UnpackArgs {
     pub out: Option<PathBuf>,
 }
 
-pub fn run(args: &UnpackArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &UnpackArgs, output: &mut Output) -> Result<CheckResult> {
     let case = Case::open(&args.case)?;
     let folder = args.out.clone().unwrap_or_else(|| files::beside(&args.case.to_string_lossy(), ""));
     match WholeFolder::create(&folder) {
@@ -44,7 +44,7 @@ pub fn run(args: &UnpackArgs, output: &mut Output) -> Result<Found> {
         files: case.files().iter().map(CaseFileAnswer::from).collect(),
     };
     output.answer(&answer, UnpackAnswer::text)?;
-    Ok(Found::Nothing)
+    Ok(CheckResult::Nothing)
 }
 
 /// Fills a new folder, which takes its name when all of it is there.
@@ -58,7 +58,7 @@ fn fill(case: &Case, mut whole: WholeFolder) -> Result<(), InputError> {
 
 /// Writes into a folder that holds files of others, over those of the same names; all files or none.
 fn write_over(case: &Case, folder: &Path, output: &mut Output) -> Result<()> {
-    let mut written = Files::default();
+    let mut written = OutputFiles::default();
     for file in case.files() {
         let path = folder.join(&file.name);
         make_folder(folder, path.parent().unwrap_or(folder))?;

@@ -12,7 +12,7 @@ use backporch_window::{Options, Pacing, run as open};
 use clap::Args;
 
 use crate::args::{BenchArgs, size};
-use crate::output::{Found, Output};
+use crate::output::{CheckResult, Output};
 
 #[derive(Debug, Args)]
 pub struct WindowArgs {
@@ -35,7 +35,7 @@ pub struct WindowArgs {
     pub fresh: bool,
 }
 
-pub fn run(args: &WindowArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &WindowArgs, output: &mut Output) -> Result<CheckResult> {
     let overrides = args.bench.overrides();
     // A program by itself runs on the usual bench.
     let (bench, overrides) = if is_lone_program(&args.bench.bench) {
@@ -56,7 +56,7 @@ pub fn run(args: &WindowArgs, output: &mut Output) -> Result<Found> {
     if args.seconds.is_some() || output.is_json() {
         output.answer(&paced(&pacing), WindowAnswer::text)?;
     }
-    Ok(Found::Nothing)
+    Ok(CheckResult::Nothing)
 }
 
 fn paced(pacing: &Pacing) -> WindowAnswer {

@@ -12,7 +12,7 @@ use clap::Args;
 use super::art;
 use super::suspects::{self, Faults};
 use crate::args::{BenchArgs, NeedArgs};
-use crate::output::{Found, Output};
+use crate::output::{CheckResult, Output};
 use crate::{files, progress};
 
 #[derive(Debug, Args)]
@@ -35,7 +35,7 @@ pub struct WorkaroundArgs {
     pub art: Option<PathBuf>,
 }
 
-pub fn run(args: &WorkaroundArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &WorkaroundArgs, output: &mut Output) -> Result<CheckResult> {
     files::expect_ending("--art", args.art.as_deref(), &["png"])?;
     args.bench.refuse_routine("frame, record, hazards or run for a routine")?;
     let (bench, mut need) = args.need.open(&args.bench)?;
@@ -48,7 +48,7 @@ pub fn run(args: &WorkaroundArgs, output: &mut Output) -> Result<Found> {
         Ok(found) => {
             let mut answer = WorkaroundAnswer::new(&bench, &need, &faults.names, &found);
             need.until = args.time_limit.map(|limit| began + limit);
-            // Whatever hinders a setting hinders a table, and was told already.
+            // Whatever hinders a setting hinders a table, and was reported already.
             if let Ok(tables) = tabled(&bench, &need, &faults, output) {
                 answer = answer.with_tables(&bench, &tables);
             }
@@ -63,7 +63,7 @@ pub fn run(args: &WorkaroundArgs, output: &mut Output) -> Result<Found> {
         }
     };
     output.answer(&answer, |answer| answer.text(args.most))?;
-    Ok(if answer.holds() { Found::Nothing } else { Found::Something })
+    Ok(if answer.holds() { CheckResult::Nothing } else { CheckResult::Something })
 }
 
 /// Seconds, with a fraction where one likes, up to a day.

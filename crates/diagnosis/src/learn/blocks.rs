@@ -2,13 +2,13 @@
 
 use std::collections::BTreeSet;
 
-use backporch_evidence::{Seen, Share, Sightings, Statement, Way};
+use backporch_evidence::{MoveDirection, Seen, Share, Sightings, Statement};
 
 use crate::pattern::{Pattern, Regime};
 
 /// A part of a guess.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Part {
+pub enum GuessPart {
     /// How far the bytes come from.
     Amount,
     /// Which lines.
@@ -19,7 +19,7 @@ pub enum Part {
     Steps,
 }
 
-impl Part {
+impl GuessPart {
     /// All of them, in the order in which they are chosen.
     pub const ALL: [Self; 4] = [Self::Lines, Self::Bytes, Self::Amount, Self::Steps];
 }
@@ -85,7 +85,7 @@ impl Description {
 
 /// What may be chosen for each part.
 #[derive(Clone, Debug)]
-pub struct Choices {
+pub struct PartChoices {
     amounts: Vec<i32>,
     lines: Vec<Block>,
     bytes: Vec<Block>,
@@ -98,7 +98,7 @@ const AMOUNTS: [i32; 8] = [1, 2, 4, 8, 16, 32, 64, 256];
 const MOST_LINES: u32 = 16;
 
 /// The blocks that what was seen suggests, and the usual ones.
-pub fn choices(sightings: &Sightings, counting: &[usize]) -> Choices {
+pub fn choices(sightings: &Sightings, counting: &[usize]) -> PartChoices {
     let statements = || {
         counting.iter().flat_map(|at| match &sightings.sightings()[*at].seen {
             Seen::Said(Share::Each, statements) => statements.as_slice(),
@@ -114,16 +114,16 @@ pub fn choices(sightings: &Sightings, counting: &[usize]) -> Choices {
         let by = |pixels: u32| byte(pixels) as i32;
         match statement {
             Statement::ShiftedBy(pixels) => amounts.extend([by(*pixels), -by(*pixels)]),
-            Statement::Shifted(Way::Left, pixels) => amounts.extend([by(*pixels)]),
-            Statement::Shifted(Way::Right, pixels) => amounts.extend([-by(*pixels)]),
-            Statement::Shifted(Way::Up, lines) => amounts.extend([pitch * *lines as i32]),
-            Statement::Shifted(Way::Down, lines) => amounts.extend([-pitch * *lines as i32]),
+            Statement::Shifted(MoveDirection::Left, pixels) => amounts.extend([by(*pixels)]),
+            Statement::Shifted(MoveDirection::Right, pixels) => amounts.extend([-by(*pixels)]),
+            Statement::Shifted(MoveDirection::Up, lines) => amounts.extend([pitch * *lines as i32]),
+            Statement::Shifted(MoveDirection::Down, lines) => amounts.extend([-pitch * *lines as i32]),
             _ => {}
         }
     }
     amounts.remove(&0);
     let pattern = Pattern::of(sightings, counting);
-    Choices {
+    PartChoices {
         amounts: amounts.into_iter().collect(),
         lines: lines(statements()),
         bytes: places(statements(), bytes, byte),
@@ -243,7 +243,7 @@ fn steps(pattern: &Pattern) -> Vec<Block> {
     steps
 }
 
-impl Choices {
+impl PartChoices {
     /// Everywhere, by each amount.
     pub fn start(&self) -> Vec<Description> {
         let of = |amount: &i32| Description {
@@ -256,17 +256,17 @@ impl Choices {
     }
 
     /// A description with every other choice for one part.
-    pub fn instead(&self, part: Part, description: &Description) -> Vec<Description> {
+    pub fn instead(&self, part: GuessPart, description: &Description) -> Vec<Description> {
         let with = |change: &dyn Fn(&mut Description)| {
             let mut one = description.clone();
             change(&mut one);
             one
         };
         match part {
-            Part::Amount => self.amounts.iter().map(|amount| with(&|one| one.amount = *amount)).collect(),
-            Part::Lines => self.lines.iter().map(|block| with(&|one| one.lines = block.clone())).collect(),
-            Part::Bytes => self.bytes.iter().map(|block| with(&|one| one.bytes = block.clone())).collect(),
-            Part::Steps => self.steps.iter().map(|block| with(&|one| one.steps = block.clone())).collect(),
+            GuessPart::Amount => self.amounts.iter().map(|amount| with(&|one| one.amount = *amount)).collect(),
+            GuessPart::Lines => self.lines.iter().map(|block| with(&|one| one.lines = block.clone())).collect(),
+            GuessPart::Bytes => self.bytes.iter().map(|block| with(&|one| one.bytes = block.clone())).collect(),
+            GuessPart::Steps => self.steps.iter().map(|block| with(&|one| one.steps = block.clone())).collect(),
         }
     }
 }

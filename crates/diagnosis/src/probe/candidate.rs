@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use backporch_adapter::{FieldId, Role, Serialise};
-use backporch_analysis::{Conditions, ExperimentSetup, Look, Specimen, WriteMoment};
+use backporch_analysis::{Conditions, ExperimentSetup, Specimen, WhichFrame, WriteMoment};
 use backporch_evidence::{Experiment, Sightings};
 
 /// What a candidate changes against the bench; of several the dearest counts.
@@ -119,7 +119,7 @@ pub(super) fn candidates(sightings: &Sightings) -> Vec<ProbeCandidate> {
     }
     all.extend(STARTS.iter().filter_map(|offset| at_start(&base, Change::StartAddress, *offset)));
     for moment in [WriteMoment::ActiveArea, WriteMoment::Retrace, WriteMoment::Routine] {
-        let conditions = Conditions { moment, look: Look::Moving, ..Conditions::default() };
+        let conditions = Conditions { moment, look: WhichFrame::Moving, ..Conditions::default() };
         let experiment = Experiment { conditions, ..base.clone() };
         // One step, and one that carries into the upper byte.
         all.extend([1, 256].iter().filter_map(|offset| at_start(&experiment, Change::WriteMoment, *offset)));
@@ -129,7 +129,7 @@ pub(super) fn candidates(sightings: &Sightings) -> Vec<ProbeCandidate> {
     }
     let conditions = Conditions {
         specimen: Specimen::Another,
-        look: Look::Moving,
+        look: WhichFrame::Moving,
         moment: WriteMoment::Routine,
         ..Conditions::default()
     };

@@ -11,7 +11,7 @@
 //!                                                  └────── SimulatedObserver ◄───┘ up to some probes
 //! ```
 //!
-//! Only faults that show in the sweep are drawn: nobody starts looking for a
+//! Only faults that show in the sweep are drawn: no one starts looking for a
 //! fault that has never been seen.
 
 mod foreign;
@@ -25,7 +25,7 @@ use backporch_analysis::{ExperimentSetup, FrameSignature, PredictionCache};
 use backporch_bench::Bench;
 use backporch_diagnosis::{Cause, Conclusion, Diagnosis, FaultFamilies, Prior, diagnose, probes};
 use backporch_evidence::likelihood::same_by_eye;
-use backporch_evidence::{Experiment, Observer, Sightings, Steps};
+use backporch_evidence::{Experiment, Observer, Sightings, StepRange};
 use backporch_raster::Tap;
 use rayon::prelude::*;
 
@@ -49,7 +49,7 @@ pub struct Trials {
     pub steps: u32,
     /// Probes followed at most.
     pub most_probes: usize,
-    /// Probability of the first suspect, and of what cannot be told from it, from which on no probe is followed.
+    /// Probability of the first suspect, and of what cannot be distinguished from it, from which on no probe is followed.
     pub sure: f64,
 }
 
@@ -82,7 +82,7 @@ pub struct Trial {
 /// What a diagnosis stated, and whether it was so.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stated {
-    /// Probability of the first suspect, and of what cannot be told from it, 0 to 1.
+    /// Probability of the first suspect, and of what cannot be distinguished from it, 0 to 1.
     pub probability: f64,
     /// Whether the first suspect is the fault, or looks the same in every frame looked at.
     pub hit: bool,
@@ -199,7 +199,7 @@ impl<F: FaultFamilies> Setting<'_, F> {
         for step in steps {
             let seen = observer.sees(&experiment.setup(step).signature(truth), random);
             // What an observer says of a frame is possible in it.
-            let _ = sightings.add(&experiment, Steps::one(step), seen);
+            let _ = sightings.add(&experiment, StepRange::one(step), seen);
         }
         let mut statements = Vec::new();
         loop {
@@ -241,11 +241,11 @@ impl<F: FaultFamilies> Setting<'_, F> {
                 };
             };
             let seen = observer.checks(&probe.candidate.setup().signature(truth), random);
-            let _ = sightings.add(&probe.candidate.experiment, Steps::one(probe.candidate.step), seen);
+            let _ = sightings.add(&probe.candidate.experiment, StepRange::one(probe.candidate.step), seen);
         }
     }
 
-    /// What is claimed is that it is the first suspect, or one that cannot be told from it.
+    /// What is claimed is that it is the first suspect, or one that cannot be distinguished from it.
     fn stated(&self, sightings: &Sightings, diagnosis: &Diagnosis, named: Option<&Shown>) -> f64 {
         let Some(named) = named else {
             return diagnosis.suspects.first().map_or(0.0, |first| first.probability);
@@ -257,7 +257,7 @@ impl<F: FaultFamilies> Setting<'_, F> {
     }
 }
 
-/// Members less likely than that are not asked whether they can be told from the first suspect.
+/// Members less likely than that are not asked whether they can be distinguished from the first suspect.
 const LEAST_COUNTED: f64 = 1e-3;
 
 /// What every set-up looked at shows under one cause.

@@ -37,7 +37,7 @@ const TERSE: f64 = 0.3;
 const HALF: f64 = 0.2;
 
 impl SimulatedObserver {
-    /// What is said of a frame that shows this, where one has been told what to look
+    /// What is said of a frame that shows this, where one has been shown what to look
     /// for: all of it, unless one is wrong or cannot tell.
     pub fn checks(&self, signature: &FrameSignature, random: &mut Random) -> Seen {
         if self.manner != Manner::Vague {
@@ -76,7 +76,7 @@ impl SimulatedObserver {
         said(statements)
     }
 
-    /// What is said of a frame that shows this by somebody who measures where there is something to be measured.
+    /// What is said of a frame that shows this by one who measures where there is something to be measured.
     /// `damage` says what is said of damage before it is measured.
     fn measures(&self, signature: &FrameSignature, damage: Describe, random: &mut Random) -> Seen {
         let impression = Impression::of(signature);

@@ -45,7 +45,7 @@ impl TrialReport {
         self.trials.iter().filter(|trial| trial.family.is_none())
     }
 
-    /// Share of faults from the families that the first suspect is, or cannot be told from.
+    /// Share of faults from the families that the first suspect is, or cannot be distinguished from.
     #[must_use]
     pub fn hits(&self) -> f64 {
         share(self.inside(), Trial::hit)
@@ -153,7 +153,7 @@ impl fmt::Display for TrialReport {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let (inside, outside) = (self.inside().count(), self.outside().count());
         writeln!(f, "{inside} faults of the families, {outside} made up outside of them")?;
-        writeln!(f, "first suspect is the fault or cannot be told from it: {:.1} %", self.hits() * 100.0)?;
+        writeln!(f, "first suspect is the fault or cannot be distinguished from it: {:.1} %", self.hits() * 100.0)?;
         for manner in Manner::ALL {
             let of_it = self.inside().filter(|trial| trial.manner == manner);
             let words = match manner {

@@ -9,12 +9,12 @@ const DATA_BYTES: usize = 16;
 
 /// Data behind the code.
 #[derive(Clone, Debug)]
-pub(crate) struct Part {
+pub(crate) struct DataPart {
     says: String,
     bytes: Vec<u8>,
 }
 
-impl Part {
+impl DataPart {
     pub fn new(says: impl Into<String>, bytes: Vec<u8>) -> Self {
         Self { says: says.into(), bytes }
     }
@@ -30,7 +30,7 @@ pub struct Code {
 
 impl Code {
     /// Code, notes on its instructions by position, and the data behind it.
-    pub(crate) fn new(code: Vec<u8>, notes: Vec<(usize, String)>, parts: Vec<Part>, head: &[String]) -> Self {
+    pub(crate) fn new(code: Vec<u8>, notes: Vec<(usize, String)>, parts: Vec<DataPart>, head: &[String]) -> Self {
         let code_len = code.len();
         let mut listing: String = head.iter().map(|line| format!("; {line}\n")).collect();
         listing += "\norg 100h\n\n";

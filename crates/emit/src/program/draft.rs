@@ -8,17 +8,17 @@
 use backporch_adapter::{FirmwareMode, PortRole, StatusSignal};
 use backporch_picture::lay::bits_per_pixel;
 use backporch_raster::{Plain, QuietFrame};
-use backporch_workaround::transition::{Moment, Stage};
+use backporch_workaround::transition::{BeamMoment, Stage};
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
-use super::code::{Code, Part};
+use super::code::{Code, DataPart};
 use super::picture::digits;
 use super::sources::{BACKSPACE, ESCAPE, LINES_DOWN, LOADED_AT, MOST_BYTES, TEXT_MODE};
 use super::{ProgramError, TestProgram};
 use crate::draft::Draft;
 use crate::packing::runs::packed;
-use crate::table::{Table, rows_of};
+use crate::table::{WriteTable, rows_of};
 
 /// Digits of the step number.
 const DIGITS: u32 = 5;
@@ -54,7 +54,7 @@ struct Facts<'a> {
 }
 
 /// Assembles a program.
-pub(super) fn assemble(program: &TestProgram<'_>, table: &Table) -> Result<Code, ProgramError> {
+pub(super) fn assemble(program: &TestProgram<'_>, table: &WriteTable) -> Result<Code, ProgramError> {
     let facts = Facts::new(program, table)?;
     let quiet = QuietFrame::new(program.adapter, program.registers, &Plain);
     let bits = bits_per_pixel(&quiet).map_err(|_| ProgramError::Pixels(program.mode.name.clone()))?;
@@ -76,11 +76,11 @@ pub(super) fn assemble(program: &TestProgram<'_>, table: &Table) -> Result<Code,
         return Err(ProgramError::Assembler("the code's length depends on its data's addresses".to_string()));
     }
     let parts = vec![
-        Part::new("number of the step", vec![0; 2]),
-        Part::new("start address of the step", vec![0; 2]),
-        Part::new("digits 0 to 9, eight lines each", glyphs),
-        Part::new("what stands under the number", under),
-        Part::new("test picture, packed", picture),
+        DataPart::new("number of the step", vec![0; 2]),
+        DataPart::new("start address of the step", vec![0; 2]),
+        DataPart::new("digits 0 to 9, eight lines each", glyphs),
+        DataPart::new("what stands under the number", under),
+        DataPart::new("test picture, packed", picture),
     ];
     let code = Code::new(bytes, draft.notes, parts, &table.head_of_program());
     let found = code.bytes().len();
@@ -91,7 +91,7 @@ pub(super) fn assemble(program: &TestProgram<'_>, table: &Table) -> Result<Code,
 }
 
 impl<'a> Facts<'a> {
-    fn new(program: &'a TestProgram<'a>, table: &'a Table) -> Result<Self, ProgramError> {
+    fn new(program: &'a TestProgram<'a>, table: &'a WriteTable) -> Result<Self, ProgramError> {
         let adapter = program.adapter;
         let bit = |signal, missing| adapter.status_mask(signal).map(u32::from).ok_or(ProgramError::Missing(missing));
         let quiet = QuietFrame::new(adapter, program.registers, &Plain);
@@ -231,13 +231,13 @@ impl<'a> Facts<'a> {
         for stage in self.stages {
             d.note(stage.purpose);
             match stage.moment {
-                Moment::Anytime => d.asm.cli()?,
-                Moment::Retrace => d.asm.call(routines.retrace)?,
-                Moment::ActiveArea => d.asm.call(routines.active)?,
+                BeamMoment::Anytime => d.asm.cli()?,
+                BeamMoment::Retrace => d.asm.call(routines.retrace)?,
+                BeamMoment::ActiveArea => d.asm.call(routines.active)?,
             }
             for row in rows_of(stage) {
-                if let Some(told) = row.told() {
-                    d.note(told);
+                if let Some(words) = row.words() {
+                    d.note(words);
                 }
                 d.out(row.port, row.value)?;
             }

@@ -2,7 +2,7 @@
 
 use super::Routine;
 use crate::table::{rows_of, words};
-use backporch_workaround::transition::Moment;
+use backporch_workaround::transition::BeamMoment;
 
 /// Numbers on a line of data.
 const A_LINE: usize = 8;
@@ -136,14 +136,14 @@ impl Routine {
         for stage in &self.setup.transition().stages {
             text += &format!("        ; {} ({})\n", stage.purpose, words(stage.moment));
             text += match stage.moment {
-                Moment::Anytime => "",
-                Moment::Retrace => "        call    wait_display\n        call    wait_retrace\n",
-                Moment::ActiveArea => "        call    wait_display\n",
+                BeamMoment::Anytime => "",
+                BeamMoment::Retrace => "        call    wait_display\n        call    wait_retrace\n",
+                BeamMoment::ActiveArea => "        call    wait_display\n",
             };
             for row in rows_of(stage) {
-                let told = row.told().map_or_else(String::new, |told| format!("         ; {told}"));
+                let note = row.words().map_or_else(String::new, |note| format!("         ; {note}"));
                 text += &format!(
-                    "        mov     dx, 0{:03X}h\n        mov     al, 0{:02X}h{told}\n        out     dx, al\n",
+                    "        mov     dx, 0{:03X}h\n        mov     al, 0{:02X}h{note}\n        out     dx, al\n",
                     row.port, row.value
                 );
             }

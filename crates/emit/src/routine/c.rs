@@ -1,6 +1,6 @@
 //! The routine in C, in the manner of the first compilers for these machines.
 
-use backporch_workaround::transition::Moment;
+use backporch_workaround::transition::BeamMoment;
 
 use super::{Routine, Select};
 use crate::table::{rows_of, words};
@@ -140,13 +140,13 @@ impl Routine {
         for stage in &self.setup.transition().stages {
             text += &format!("    /* {} ({}) */\n", stage.purpose, words(stage.moment));
             text += match stage.moment {
-                Moment::Anytime => "",
-                Moment::Retrace => "    wait_display();\n    wait_retrace();\n",
-                Moment::ActiveArea => "    wait_display();\n",
+                BeamMoment::Anytime => "",
+                BeamMoment::Retrace => "    wait_display();\n    wait_retrace();\n",
+                BeamMoment::ActiveArea => "    wait_display();\n",
             };
             for row in rows_of(stage) {
-                let told = row.told().map_or_else(String::new, |told| format!(" /* {told} */"));
-                text += &format!("    out_byte(0x{:03X}, 0x{:02X});{told}\n", row.port, row.value);
+                let note = row.words().map_or_else(String::new, |note| format!(" /* {note} */"));
+                text += &format!("    out_byte(0x{:03X}, 0x{:02X});{note}\n", row.port, row.value);
             }
         }
         text + "    wait_retrace();     /* the next frame shows it */\n}\n"

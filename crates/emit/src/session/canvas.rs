@@ -7,7 +7,7 @@ use super::image::Window;
 
 /// How a pixel is reached.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub(super) enum Kind {
+pub(super) enum PixelAccess {
     /// Bits of a byte.
     Packed = 0,
     /// One bit in each of four planes.
@@ -21,7 +21,7 @@ pub(super) enum Kind {
 /// The pixels of one setting; those of its lines follow from the first.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub(super) struct Canvas {
-    pub kind: Kind,
+    pub kind: PixelAccess,
     /// Pixels or cells across and down.
     pub width: u16,
     pub height: u16,
@@ -51,21 +51,23 @@ impl Canvas {
     pub fn of(quiet: &QuietFrame, window: &Window, (width, height): (u32, u32)) -> Option<(Self, u16)> {
         let first = quiet.line(0, quiet.start(), 0);
         let (kind, pixels_shift, masks) = match quiet.format().serialise {
-            Serialise::Packed(bits @ (1 | 2 | 4)) => (Kind::Packed, (8 / bits).trailing_zeros() as u8, groups(bits)),
+            Serialise::Packed(bits @ (1 | 2 | 4)) => {
+                (PixelAccess::Packed, (8 / bits).trailing_zeros() as u8, groups(bits))
+            }
             // Greys become colours: entries that stand 38h apart (common practice).
-            Serialise::Packed(_) => (Kind::Packed, 0, [0x38; 8]),
+            Serialise::Packed(_) => (PixelAccess::Packed, 0, [0x38; 8]),
             // Firmware's window and the planes do not tell the same order here: not to be relied on.
             Serialise::Interleaved => return None,
-            Serialise::Planar => (Kind::Planar, 3, groups(1)),
-            Serialise::PlaneBytes if window.by_planes => (Kind::PlaneBytes, 2, [0x38; 8]),
-            Serialise::PlaneBytes => (Kind::Packed, 0, [0x38; 8]),
+            Serialise::Planar => (PixelAccess::Planar, 3, groups(1)),
+            Serialise::PlaneBytes if window.by_planes => (PixelAccess::PlaneBytes, 2, [0x38; 8]),
+            Serialise::PlaneBytes => (PixelAccess::Packed, 0, [0x38; 8]),
             // Light on dark becomes dark on light.
-            Serialise::Text | Serialise::MonoText | Serialise::PlaneText => (Kind::Text, 0, [0x77; 8]),
+            Serialise::Text | Serialise::MonoText | Serialise::PlaneText => (PixelAccess::Text, 0, [0x77; 8]),
         };
         let rows_down = |row: u32| (0..height).find(|index| quiet.line(0, quiet.start(), *index).row == row);
         let cell = match kind {
-            Kind::Text => (first.char_pixels, rows_down(1).unwrap_or(height)),
-            Kind::Packed | Kind::Planar | Kind::PlaneBytes => (1, 1),
+            PixelAccess::Text => (first.char_pixels, rows_down(1).unwrap_or(height)),
+            PixelAccess::Packed | PixelAccess::Planar | PixelAccess::PlaneBytes => (1, 1),
         };
         let (columns, rows) = (width / cell.0.max(1), height / cell.1.max(1));
         // Offset of a pixel of the picture; in planes that of its first one.
@@ -113,8 +115,8 @@ impl Canvas {
         let bank = (y & ((1 << self.lines_shift) - 1)).wrapping_mul(self.bank);
         let row = (y >> self.lines_shift).wrapping_mul(self.pitch);
         let along = match self.kind {
-            Kind::Text => 2 * x,
-            Kind::Packed | Kind::Planar | Kind::PlaneBytes => x >> self.pixels_shift,
+            PixelAccess::Text => 2 * x,
+            PixelAccess::Packed | PixelAccess::Planar | PixelAccess::PlaneBytes => x >> self.pixels_shift,
         };
         (origin.wrapping_add(row).wrapping_add(along) & self.mask) | bank
     }

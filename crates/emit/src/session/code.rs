@@ -1,18 +1,18 @@
 //! The program of a session: its parts put together.
 
-use backporch_evidence::Session;
+use backporch_evidence::TestSession;
 use backporch_signal::SYNC_CAUTION;
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
-use super::facts::Facts;
-use super::layout::{Pages, Routines, Variables};
+use super::facts::SessionFacts;
+use super::layout::{Routines, SessionPages, Variables};
 use super::output::Texts;
 use super::pictures::Pictures;
 use super::prepared::Prepared;
 use super::{SessionError, SessionProgram, output, pictures, screen};
 use crate::draft::{Data, Draft, FIRST_GUESS};
-use crate::program::{Code, LOADED_AT, MOST_BYTES, Part};
+use crate::program::{Code, DataPart, LOADED_AT, MOST_BYTES};
 
 /// Bytes that the stack may take at the end of the segment.
 const STACK: u32 = 0x400;
@@ -21,12 +21,12 @@ const STACK: u32 = 0x400;
 struct Drafted {
     bytes: Vec<u8>,
     notes: Vec<(usize, String)>,
-    parts: Vec<Part>,
+    parts: Vec<DataPart>,
     end: u32,
 }
 
 /// Makes the program.
-pub(super) fn program(session: &Session, name: &str) -> Result<SessionProgram, SessionError> {
+pub(super) fn program(session: &TestSession, name: &str) -> Result<SessionProgram, SessionError> {
     if session.looks().is_empty() {
         return Err(SessionError::Empty);
     }
@@ -36,11 +36,11 @@ pub(super) fn program(session: &Session, name: &str) -> Result<SessionProgram, S
     }
     let prepared = Prepared::new(session)?;
     let pictures = Pictures::of(&prepared.images);
-    let within = Facts::new(session, &prepared, &pictures, None)?.code();
+    let within = SessionFacts::new(session, &prepared, &pictures, None)?.code();
     let (code, data) = match within {
         Err(SessionError::TooLong { .. }) => {
             let file = Some(format!("{}.DAT", name.to_ascii_uppercase()));
-            (Facts::new(session, &prepared, &pictures, file)?.code()?, Some(pictures.file()))
+            (SessionFacts::new(session, &prepared, &pictures, file)?.code()?, Some(pictures.file()))
         }
         within => (within?, None),
     };
@@ -48,7 +48,7 @@ pub(super) fn program(session: &Session, name: &str) -> Result<SessionProgram, S
     Ok(SessionProgram { code, data, sheet: session.sheet(&prepared.cells()), caution })
 }
 
-impl Facts<'_> {
+impl SessionFacts<'_> {
     fn code(&self) -> Result<Code, SessionError> {
         let length = self.draft(FIRST_GUESS)?.bytes.len();
         let Drafted { bytes, notes, parts, end } = self.draft(u32::from(LOADED_AT) + length as u32)?;
@@ -89,7 +89,7 @@ impl Facts<'_> {
         Ok(Drafted { bytes, notes: draft.notes, parts: data.parts, end: variables.end })
     }
 
-    fn write(&self, d: &mut Draft, v: &Variables, pages: &Pages, texts: &Texts) -> Result<(), IcedError> {
+    fn write(&self, d: &mut Draft, v: &Variables, pages: &SessionPages, texts: &Texts) -> Result<(), IcedError> {
         let mut r = Routines::new(|| d.asm.create_label());
         self.begin(d, &r, v, pages)?;
         self.looks(d, &r, v, pages)?;

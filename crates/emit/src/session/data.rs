@@ -3,18 +3,18 @@
 use backporch_adapter::{CharacterSet, Role};
 use backporch_workaround::transition::Stage;
 
-use super::canvas::{Kind, at};
-use super::facts::Facts;
-use super::layout::{GLYPHS, LABEL, NOTE_ROOM, Pages, RECORD, Variables};
+use super::canvas::{PixelAccess, at};
+use super::facts::SessionFacts;
+use super::layout::{GLYPHS, LABEL, NOTE_ROOM, RECORD, SessionPages, Variables};
 use super::words;
 use super::writes::{PortWrites, port_list, stage_list};
 use crate::draft::Data;
 
-impl Facts<'_> {
+impl SessionFacts<'_> {
     /// Texts of the flow.
-    pub(super) fn pages(&self, data: &mut Data) -> Pages {
+    pub(super) fn pages(&self, data: &mut Data) -> SessionPages {
         let opening = words::opening(self.session, self.prepared.changes_signal);
-        Pages {
+        SessionPages {
             opening: opening.iter().map(|page| data.text("page", page)).collect(),
             help: data.text("keys", &words::help()),
             end: data.text("before the end", words::END),
@@ -99,7 +99,7 @@ impl Facts<'_> {
             passes: word(),
             handle: word(),
             length: word(),
-            told: word(),
+            text_address: word(),
             records: 0,
             canvas: 0,
             label_shown: 0,
@@ -117,7 +117,7 @@ impl Facts<'_> {
     }
 
     /// Port writes before and after drawing: by the logic function into all planes, or plane by plane.
-    fn around_drawing(&self, kind: Kind) -> (PortWrites, PortWrites) {
+    fn around_drawing(&self, kind: PixelAccess) -> (PortWrites, PortWrites) {
         let (adapter, registers) = (self.session.bench().adapter(), self.session.bench().registers());
         let all = |values: &[(Role, u32)]| {
             let programming = |(role, value): &(Role, u32)| {
@@ -127,12 +127,12 @@ impl Facts<'_> {
             values.iter().flat_map(programming).collect()
         };
         match kind {
-            Kind::Packed | Kind::Text => (Vec::new(), Vec::new()),
-            Kind::Planar => (
+            PixelAccess::Packed | PixelAccess::Text => (Vec::new(), Vec::new()),
+            PixelAccess::Planar => (
                 all(&[(Role::MapMask, 0x0F), (Role::LogicFunction, 3)]),
                 all(&[(Role::LogicFunction, 0), (Role::BitMask, 0xFF)]),
             ),
-            Kind::PlaneBytes => (Vec::new(), all(&[(Role::MapMask, 0x0F), (Role::ReadMap, 0)])),
+            PixelAccess::PlaneBytes => (Vec::new(), all(&[(Role::MapMask, 0x0F), (Role::ReadMap, 0)])),
         }
     }
 }

@@ -1,7 +1,7 @@
 //! What the code of a session needs to know of the board.
 
 use backporch_adapter::{FirmwareMode, PortRole, Role, StatusSignal};
-use backporch_evidence::Session;
+use backporch_evidence::TestSession;
 
 use super::SessionError;
 use super::pictures::Pictures;
@@ -15,8 +15,8 @@ const RETRACE: &str = "status bit for vertical retrace";
 pub(super) type Indexed = (u16, u8, u16);
 
 /// What the code needs to know of the board.
-pub(super) struct Facts<'a> {
-    pub session: &'a Session,
+pub(super) struct SessionFacts<'a> {
+    pub session: &'a TestSession,
     pub prepared: &'a Prepared,
     pub pictures: &'a Pictures,
     /// Name of the data file, where there is one.
@@ -31,9 +31,9 @@ pub(super) struct Facts<'a> {
     pub read_map: Option<Indexed>,
 }
 
-impl<'a> Facts<'a> {
+impl<'a> SessionFacts<'a> {
     pub(super) fn new(
-        session: &'a Session,
+        session: &'a TestSession,
         prepared: &'a Prepared,
         pictures: &'a Pictures,
         file: Option<String>,

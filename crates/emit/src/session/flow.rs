@@ -4,16 +4,23 @@ use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
 use super::canvas::at;
-use super::facts::Facts;
+use super::facts::SessionFacts;
 use super::keys::{self, key};
 use super::layout::{
-    BUFFER_LEN, BUFFER_PARAGRAPHS, FILE_PARAGRAPHS, LABEL, MARKS, Pages, RECORD, Routines, Variables, entry, record,
+    BUFFER_LEN, BUFFER_PARAGRAPHS, FILE_PARAGRAPHS, LABEL, MARKS, RECORD, Routines, SessionPages, Variables, entry,
+    record,
 };
 use crate::draft::{Draft, If};
 
-impl Facts<'_> {
+impl SessionFacts<'_> {
     /// Memory, variables, the data file, the opening pages.
-    pub(super) fn begin(&self, d: &mut Draft, r: &Routines, v: &Variables, pages: &Pages) -> Result<(), IcedError> {
+    pub(super) fn begin(
+        &self,
+        d: &mut Draft,
+        r: &Routines,
+        v: &Variables,
+        pages: &SessionPages,
+    ) -> Result<(), IcedError> {
         let (mut enough, mut unset, mut out) = (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
         d.note("strings go upwards; is there memory for the buffers?");
         d.asm.cld()?;
@@ -75,11 +82,17 @@ impl Facts<'_> {
     }
 
     /// Look after look, key after key.
-    pub(super) fn looks(&self, d: &mut Draft, r: &Routines, v: &Variables, pages: &Pages) -> Result<(), IcedError> {
+    pub(super) fn looks(
+        &self,
+        d: &mut Draft,
+        r: &Routines,
+        v: &Variables,
+        pages: &SessionPages,
+    ) -> Result<(), IcedError> {
         let last = self.session.looks().len() as u32 - 1;
         let (mut enter, mut same, mut shown, mut set) =
             (d.asm.create_label(), d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
-        let (mut next_key, mut told, mut leave_text, mut ending) =
+        let (mut next_key, mut answered, mut leave_text, mut ending) =
             (d.asm.create_label(), d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
         d.asm.set_label(&mut enter)?;
         d.note("a look: is its setting that of the look before, but for the start address?");
@@ -130,7 +143,7 @@ impl Facts<'_> {
             d.asm.shr(ax, 1)?;
             d.asm.mov(word_ptr(marker), ax)?;
         }
-        d.asm.set_label(&mut told)?;
+        d.asm.set_label(&mut answered)?;
         d.asm.call(r.tell)?;
 
         d.asm.set_label(&mut next_key)?;
@@ -138,10 +151,10 @@ impl Facts<'_> {
         d.asm.xor(ah, ah)?;
         d.asm.int(0x16)?;
         d.asm.mov(bx, word_ptr(v.record))?;
-        keys::moves(d, r, v, next_key, told)?;
-        keys::answers(d, told)?;
-        keys::marks(d, v, next_key, told)?;
-        keys::others(d, r, v, pages, (told, leave_text))?;
+        keys::moves(d, r, v, next_key, answered)?;
+        keys::answers(d, answered)?;
+        keys::marks(d, v, next_key, answered)?;
+        keys::others(d, r, v, pages, (answered, leave_text))?;
         d.note("on, back, or to the end");
         let (mut not_on, mut not_back, mut further) =
             (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());

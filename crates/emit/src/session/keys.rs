@@ -5,7 +5,7 @@ use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
 use super::canvas::at;
-use super::layout::{MARKS, NOTE_ROOM, Pages, Routines, Variables, flag, record};
+use super::layout::{MARKS, NOTE_ROOM, Routines, SessionPages, Variables, flag, record};
 use crate::draft::{Draft, If};
 
 /// Answers as records have them: positions in the words of the evidence.
@@ -37,7 +37,7 @@ pub(super) fn moves(
     r: &Routines,
     v: &Variables,
     keys: CodeLabel,
-    told: CodeLabel,
+    answered: CodeLabel,
 ) -> Result<(), IcedError> {
     let (mut other, mut moved) = (d.asm.create_label(), d.asm.create_label());
     d.note("keys without a character move the marker");
@@ -93,7 +93,7 @@ pub(super) fn moves(
     d.asm.mov(byte_ptr(v.marker_on), 1)?;
     d.asm.set_label(&mut show)?;
     d.asm.call(r.marker)?;
-    d.asm.jmp(told)?;
+    d.asm.jmp(answered)?;
     d.asm.set_label(&mut other)?;
     d.note("letters count alike, large or small");
     let mut large = d.asm.create_label();
@@ -105,7 +105,7 @@ pub(super) fn moves(
 }
 
 /// Digits.
-pub(super) fn answers(d: &mut Draft, told: CodeLabel) -> Result<(), IcedError> {
+pub(super) fn answers(d: &mut Draft, answered: CodeLabel) -> Result<(), IcedError> {
     let (mut none, mut flickers, mut zero, mut store, mut not_clean) =
         (d.asm.create_label(), d.asm.create_label(), d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
     d.note("digits are answers");
@@ -128,11 +128,11 @@ pub(super) fn answers(d: &mut Draft, told: CodeLabel) -> Result<(), IcedError> {
     d.asm.and(byte_ptr(bx + record::FLAGS), !flag::FLICKERS & 0xFF)?;
     clear_marks(d)?;
     d.asm.set_label(&mut not_clean)?;
-    d.asm.jmp(told)?;
+    d.asm.jmp(answered)?;
     d.asm.set_label(&mut flickers)?;
     d.asm.xor(byte_ptr(bx + record::FLAGS), flag::FLICKERS)?;
     is_damaged(d)?;
-    d.asm.jmp(told)?;
+    d.asm.jmp(answered)?;
     d.asm.set_label(&mut none)?;
     d.asm.nop()
 }
@@ -159,7 +159,7 @@ fn is_damaged(d: &mut Draft) -> Result<(), IcedError> {
 }
 
 /// Letters that keep the marker's place.
-pub(super) fn marks(d: &mut Draft, v: &Variables, keys: CodeLabel, told: CodeLabel) -> Result<(), IcedError> {
+pub(super) fn marks(d: &mut Draft, v: &Variables, keys: CodeLabel, answered: CodeLabel) -> Result<(), IcedError> {
     let (x, y) = (v.marker_x, v.marker_y);
     // Each with the marks it sets, by their positions.
     let letters: [(u8, &[(u32, u32)]); 7] = [
@@ -182,28 +182,28 @@ pub(super) fn marks(d: &mut Draft, v: &Variables, keys: CodeLabel, told: CodeLab
             d.asm.mov(word_ptr(bx + (record::MARKS + 2 * number)), ax)?;
         }
         is_damaged(d)?;
-        d.asm.jmp(told)?;
+        d.asm.jmp(answered)?;
         d.asm.set_label(&mut next)?;
         d.asm.nop()?;
     }
-    regular_and_tinge(d, told)?;
+    regular_and_tinge(d, answered)?;
     let mut next = d.asm.create_label();
     d.asm.cmp(al, u32::from(b'X'))?;
     d.jump(If::NotEqual, next)?;
     clear_marks(d)?;
-    d.asm.jmp(told)?;
+    d.asm.jmp(answered)?;
     d.asm.set_label(&mut next)?;
     d.asm.nop()
 }
 
 /// Whether damaged lines follow at equal distances; how colours are wrong, a word after another.
-fn regular_and_tinge(d: &mut Draft, told: CodeLabel) -> Result<(), IcedError> {
+fn regular_and_tinge(d: &mut Draft, answered: CodeLabel) -> Result<(), IcedError> {
     let (mut not_regular, mut not_tinge) = (d.asm.create_label(), d.asm.create_label());
     d.asm.cmp(al, u32::from(b'E'))?;
     d.jump(If::NotEqual, not_regular)?;
     d.asm.xor(byte_ptr(bx + record::FLAGS), flag::REGULAR)?;
     is_damaged(d)?;
-    d.asm.jmp(told)?;
+    d.asm.jmp(answered)?;
     d.asm.set_label(&mut not_regular)?;
     d.asm.cmp(al, u32::from(b'C'))?;
     d.jump(If::NotEqual, not_tinge)?;
@@ -219,7 +219,7 @@ fn regular_and_tinge(d: &mut Draft, told: CodeLabel) -> Result<(), IcedError> {
     d.asm.jae(said)?;
     d.asm.mov(byte_ptr(bx + record::SAW), saw::COLOURS)?;
     d.asm.set_label(&mut said)?;
-    d.asm.jmp(told)?;
+    d.asm.jmp(answered)?;
     d.asm.set_label(&mut not_tinge)?;
     d.asm.nop()
 }
@@ -229,8 +229,8 @@ pub(super) fn others(
     d: &mut Draft,
     r: &Routines,
     v: &Variables,
-    pages: &Pages,
-    (told, leave_text): (CodeLabel, CodeLabel),
+    pages: &SessionPages,
+    (answered, leave_text): (CodeLabel, CodeLabel),
 ) -> Result<(), IcedError> {
     let (mut not_marker, mut not_help, mut not_words) =
         (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
@@ -238,7 +238,7 @@ pub(super) fn others(
     d.jump(If::NotEqual, not_marker)?;
     d.asm.xor(byte_ptr(v.marker_on), 1)?;
     d.asm.call(r.marker)?;
-    d.asm.jmp(told)?;
+    d.asm.jmp(answered)?;
     d.asm.set_label(&mut not_marker)?;
     d.asm.cmp(al, u32::from(b'H'))?;
     d.jump(If::NotEqual, not_help)?;

@@ -81,7 +81,7 @@ pub(super) struct Variables {
     pub passes: u32,
     pub handle: u32,
     pub length: u32,
-    pub told: u32,
+    pub text_address: u32,
     pub typed: u32,
     pub end: u32,
 }
@@ -137,7 +137,7 @@ impl Routines {
 }
 
 /// Texts of the flow.
-pub(super) struct Pages {
+pub(super) struct SessionPages {
     pub opening: Vec<u32>,
     pub help: u32,
     pub end: u32,

@@ -163,7 +163,9 @@ pub(super) fn write(
     put.check_line(d, texts.check)?;
     d.asm.mov(word_ptr(v.length), di)?;
     d.asm.set_label(&mut r.try_again)?;
-    texts.file.write(d, Writing { length: v.length, told: v.told, print: r.print, failed, written: shown })?;
+    texts
+        .file
+        .write(d, Writing { length: v.length, text_address: v.text_address, print: r.print, failed, written: shown })?;
     write_code(d, r, v, texts, &put, looks, failed)?;
     d.asm.set_label(&mut shown)?;
     d.note("and back to whoever called");

@@ -2,17 +2,17 @@
 
 use backporch_adapter::{Adapter, Mode, Registers};
 use backporch_analysis::WriteMoment;
-use backporch_evidence::{Session, SessionLook};
+use backporch_evidence::{SessionLook, TestSession};
 use backporch_raster::{Plain, QuietFrame};
-use backporch_workaround::transition::{Moment, Stage, Transition};
+use backporch_workaround::transition::{BeamMoment, Stage, Transition};
 
 use super::SessionError;
-use super::canvas::{Canvas, Kind};
+use super::canvas::{Canvas, PixelAccess};
 use super::image::{Pass, Window};
 
 /// One look.
 #[derive(Clone, Debug)]
-pub(super) struct Look {
+pub(super) struct PreparedLook {
     /// Number of the mode that firmware sets.
     pub mode: u8,
     /// Looks of one group differ in nothing but the start address.
@@ -31,7 +31,7 @@ pub(super) struct Look {
 /// All of them.
 #[derive(Clone, Debug)]
 pub(super) struct Prepared {
-    pub looks: Vec<Look>,
+    pub looks: Vec<PreparedLook>,
     pub images: Vec<Vec<Pass>>,
     pub canvases: Vec<Canvas>,
     /// Whether a write on the way changes the signal, or modes of different signals follow each other.
@@ -39,7 +39,7 @@ pub(super) struct Prepared {
 }
 
 impl Prepared {
-    pub fn new(session: &Session) -> Result<Self, SessionError> {
+    pub fn new(session: &TestSession) -> Result<Self, SessionError> {
         let mut prepared = Self { looks: Vec::new(), images: Vec::new(), canvases: Vec::new(), changes_signal: false };
         let mut groups: Vec<(u8, Registers, usize)> = Vec::new();
         let mut memories: Vec<(Vec<u8>, usize, Registers)> = Vec::new();
@@ -70,8 +70,8 @@ impl Prepared {
         let in_retrace = experiment.conditions.moment == WriteMoment::Retrace;
         let placed = |stages: Vec<Stage>| -> Vec<Stage> {
             let moved = |stage: Stage| match stage.moment {
-                Moment::ActiveArea if in_retrace => Stage { moment: Moment::Retrace, ..stage },
-                Moment::Anytime | Moment::Retrace | Moment::ActiveArea => stage,
+                BeamMoment::ActiveArea if in_retrace => Stage { moment: BeamMoment::Retrace, ..stage },
+                BeamMoment::Anytime | BeamMoment::Retrace | BeamMoment::ActiveArea => stage,
             };
             stages.into_iter().map(moved).collect()
         };
@@ -90,7 +90,7 @@ impl Prepared {
         let image = match same_memory {
             Some((_, image, _)) => *image,
             None => {
-                let blank = (canvas.kind != Kind::Text).then_some(0);
+                let blank = (canvas.kind != PixelAccess::Text).then_some(0);
                 let passes = window.passes(adapter, &registers, &memory, blank);
                 if !shows(&quiet, &window, adapter, &memory) {
                     return Err(unfit("its memory cannot be filled through the processor's window"));
@@ -115,7 +115,7 @@ impl Prepared {
             self.canvases.push(canvas);
         }
         let all = placed(transition.stages);
-        self.looks.push(Look { mode: number, group: group as u8, all, start, image, canvas: position, origin });
+        self.looks.push(PreparedLook { mode: number, group: group as u8, all, start, image, canvas: position, origin });
         Ok(())
     }
 

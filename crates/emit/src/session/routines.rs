@@ -3,11 +3,11 @@
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
-use super::facts::Facts;
+use super::facts::SessionFacts;
 use super::layout::{ENTRY, LABEL, RECORD, Routines, Variables, flag, record};
 use crate::draft::Draft;
 
-impl Facts<'_> {
+impl SessionFacts<'_> {
     /// Small routines of the flow.
     pub(super) fn routines(&self, d: &mut Draft, r: &mut Routines, v: &Variables) -> Result<(), IcedError> {
         d.asm.set_label(&mut r.entry)?;

@@ -3,8 +3,8 @@
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
-use super::canvas::{Kind, at};
-use super::facts::{Facts, Indexed};
+use super::canvas::{PixelAccess, at};
+use super::facts::{Indexed, SessionFacts};
 use super::layout::{GLYPHS, LABEL, Routines, Variables};
 use crate::draft::{Draft, If};
 
@@ -26,7 +26,12 @@ pub(super) fn write_begin_and_end(d: &mut Draft, r: &mut Routines, v: &Variables
 }
 
 /// Exclusive-ors the pixel at column CX of line DX, both kept.
-pub(super) fn write_pixel(d: &mut Draft, r: &mut Routines, v: &Variables, facts: &Facts<'_>) -> Result<(), IcedError> {
+pub(super) fn write_pixel(
+    d: &mut Draft,
+    r: &mut Routines,
+    v: &Variables,
+    facts: &SessionFacts<'_>,
+) -> Result<(), IcedError> {
     let (mut text, mut planar, mut plane_bytes) = (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
     let mut out = d.asm.create_label();
     let canvas = |offset| v.canvas + offset;
@@ -57,15 +62,15 @@ pub(super) fn write_pixel(d: &mut Draft, r: &mut Routines, v: &Variables, facts:
     d.asm.mov(cl, byte_ptr(canvas(at::PIXELS_SHIFT)))?;
     d.asm.shr(ax, cl)?;
     d.asm.add(di, ax)?;
-    d.asm.cmp(byte_ptr(canvas(at::KIND)), Kind::Text as u32)?;
+    d.asm.cmp(byte_ptr(canvas(at::KIND)), PixelAccess::Text as u32)?;
     d.asm.je(text)?;
     d.asm.and(di, word_ptr(canvas(at::MASK)))?;
     d.asm.or(di, si)?;
     d.asm.and(bx, word_ptr(canvas(at::PIXELS_MASK)))?;
     d.asm.mov(al, byte_ptr(bx + canvas(at::MASKS)))?;
-    d.asm.cmp(byte_ptr(canvas(at::KIND)), Kind::Planar as u32)?;
+    d.asm.cmp(byte_ptr(canvas(at::KIND)), PixelAccess::Planar as u32)?;
     d.asm.je(planar)?;
-    d.asm.cmp(byte_ptr(canvas(at::KIND)), Kind::PlaneBytes as u32)?;
+    d.asm.cmp(byte_ptr(canvas(at::KIND)), PixelAccess::PlaneBytes as u32)?;
     d.asm.je(plane_bytes)?;
     d.asm.xor(byte_ptr(di).es(), al)?;
     d.jump_to(out)?;
@@ -156,7 +161,7 @@ pub(super) fn write_label(d: &mut Draft, r: &mut Routines, v: &Variables) -> Res
     d.asm.cmp(al, ah)?;
     d.asm.je(same)?;
     d.asm.mov(byte_ptr(bx + v.label_shown), ah)?;
-    d.asm.cmp(byte_ptr(v.canvas + at::KIND), Kind::Text as u32)?;
+    d.asm.cmp(byte_ptr(v.canvas + at::KIND), PixelAccess::Text as u32)?;
     d.asm.je(cell)?;
     d.note("out with the old glyph, in with the new");
     d.asm.push(ax)?;

@@ -1,7 +1,7 @@
 //! What the program says on the machine, in pages of at most 24 lines of 79 characters.
 
 use backporch_analysis::Specimen;
-use backporch_evidence::{Session, SessionLook};
+use backporch_evidence::{SessionLook, TestSession};
 use backporch_signal::SYNC_CAUTION;
 
 use crate::table::wrapped;
@@ -22,7 +22,7 @@ fn paragraph(text: &str) -> String {
 }
 
 /// The pages before the first look: cautions first.
-pub(super) fn opening(session: &Session, changes_signal: bool) -> Vec<String> {
+pub(super) fn opening(session: &TestSession, changes_signal: bool) -> Vec<String> {
     let mut pages = Vec::new();
     let mut first = String::from("TEST SESSION\n\n");
     if changes_signal {
@@ -55,7 +55,7 @@ pub(super) fn opening(session: &Session, changes_signal: bool) -> Vec<String> {
     pages
 }
 
-/// The keys, told before the first look and on demand.
+/// The keys, explained before the first look and on demand.
 pub(super) const KEYS: &str = "While the card is shown:
   1 clean                   2 damaged in right halves only (edge)
   3 damaged (broken)        4 shapes right, colours wrong

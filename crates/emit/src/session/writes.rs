@@ -1,6 +1,6 @@
 //! Port writes as the program keeps them: for each stage its moment and number, then ports and values; FFh ends them.
 
-use backporch_workaround::transition::{Moment, Stage};
+use backporch_workaround::transition::{BeamMoment, Stage};
 
 /// Ports and bytes, in order.
 pub(super) type PortWrites = Vec<(u16, u8)>;
@@ -26,9 +26,9 @@ pub(super) fn stage_list(stages: &[Stage]) -> Vec<u8> {
     let mut list = Vec::new();
     for stage in stages {
         let moment = match stage.moment {
-            Moment::Anytime => ANYTIME,
-            Moment::Retrace => RETRACE,
-            Moment::ActiveArea => ACTIVE_AREA,
+            BeamMoment::Anytime => ANYTIME,
+            BeamMoment::Retrace => RETRACE,
+            BeamMoment::ActiveArea => ACTIVE_AREA,
         };
         let writes: PortWrites = stage.cells.iter().flat_map(|cell| &cell.ports).copied().collect();
         writes.chunks(MOST).for_each(|piece| put(moment, piece, &mut list));

@@ -4,7 +4,7 @@ use backporch_evidence::survey::TIMED_LINES;
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
-use super::facts::Facts;
+use super::facts::SurveyFacts;
 use super::layout::{FRAMES, Routines, Variables};
 use crate::draft::{Data, Draft, If};
 
@@ -36,7 +36,7 @@ impl Said {
 
 /// The status port polled.
 struct Poll<'a, 'b> {
-    facts: &'a Facts<'b>,
+    facts: &'a SurveyFacts<'b>,
     /// Where it goes on when a bit never comes.
     unseen: CodeLabel,
 }
@@ -89,7 +89,7 @@ pub(super) fn write(
     d: &mut Draft,
     r: &mut Routines,
     v: &Variables,
-    facts: &Facts<'_>,
+    facts: &SurveyFacts<'_>,
     said: &Said,
 ) -> Result<(), IcedError> {
     d.asm.set_label(&mut r.beam)?;
@@ -177,9 +177,9 @@ fn count_lines(d: &mut Draft, r: &Routines, poll: &Poll<'_, '_>) -> Result<(), I
     d.asm.call(r.take)
 }
 
-/// One measurement, so many runs of it.
+/// One measurement, this many runs of it.
 struct Runs<'a, 'b> {
-    facts: &'a Facts<'b>,
+    facts: &'a SurveyFacts<'b>,
     said: &'a Said,
     routines: Routines,
     variables: &'a Variables,
@@ -220,7 +220,7 @@ impl Runs<'_, '_> {
 }
 
 /// Waits before experiments; a bit that never comes ends them.
-fn waits(d: &mut Draft, r: &mut Routines, facts: &Facts<'_>) -> Result<(), IcedError> {
+fn waits(d: &mut Draft, r: &mut Routines, facts: &SurveyFacts<'_>) -> Result<(), IcedError> {
     let (mut line, mut end) = (d.asm.create_label(), d.asm.create_label());
     let poll = Poll { facts, unseen: end };
     d.asm.set_label(&mut r.wait_shown)?;

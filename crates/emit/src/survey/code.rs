@@ -5,26 +5,26 @@ use std::sync::Arc;
 use backporch_adapter::{Adapter, Mode};
 use iced_x86::IcedError;
 
-use super::facts::Facts;
-use super::flow::{self, Pages};
+use super::facts::SurveyFacts;
+use super::flow::{self, SurveyPages};
 use super::layout::{ROOM, Routines, Variables};
 use super::output::{self, Texts};
 use super::tables::Tables;
 use super::{SurveyError, SurveyProgram, beam, timing};
 use crate::draft::{Data, Draft, FIRST_GUESS};
-use crate::program::{Code, LOADED_AT, Part};
+use crate::program::{Code, DataPart, LOADED_AT};
 
 /// Code with its notes, data, and the address behind everything.
 struct Drafted {
     bytes: Vec<u8>,
     notes: Vec<(usize, String)>,
-    parts: Vec<Part>,
+    parts: Vec<DataPart>,
     end: u32,
 }
 
 /// Makes the program.
 pub(super) fn program(adapter: &Arc<Adapter>, modes: &[&Mode]) -> Result<SurveyProgram, SurveyError> {
-    let facts = Facts::new(adapter, modes)?;
+    let facts = SurveyFacts::new(adapter, modes)?;
     let length = draft(&facts, FIRST_GUESS)?.bytes.len();
     let Drafted { bytes, notes, parts, end } = draft(&facts, u32::from(LOADED_AT) + length as u32)?;
     if bytes.len() != length {
@@ -43,10 +43,10 @@ pub(super) fn program(adapter: &Arc<Adapter>, modes: &[&Mode]) -> Result<SurveyP
 }
 
 /// All of it, the data from an address on.
-fn draft(facts: &Facts<'_>, begin: u32) -> Result<Drafted, SurveyError> {
+fn draft(facts: &SurveyFacts<'_>, begin: u32) -> Result<Drafted, SurveyError> {
     let refused = |error: IcedError| SurveyError::Assembler(error.to_string());
     let mut data = Data::from(begin);
-    let pages = Pages::put(&mut data, facts);
+    let pages = SurveyPages::put(&mut data, facts);
     let head = format!("backporch survey 1\r\nboard {}\r\n", facts.adapter.name());
     let texts = Texts::put(&mut data, &head);
     // Tables name variables, which stand behind all that is written down: their place is reckoned once without.
@@ -64,9 +64,9 @@ fn draft(facts: &Facts<'_>, begin: u32) -> Result<Drafted, SurveyError> {
 
 fn write(
     d: &mut Draft,
-    facts: &Facts<'_>,
+    facts: &SurveyFacts<'_>,
     v: &Variables,
-    (pages, texts, tables): (&Pages, &Texts, &Tables),
+    (pages, texts, tables): (&SurveyPages, &Texts, &Tables),
 ) -> Result<(), IcedError> {
     let mut r = Routines::new(d);
     flow::write(d, &mut r, v, facts, (pages, texts, tables))?;

@@ -20,7 +20,7 @@ pub(super) struct Indexed {
 }
 
 /// A board.
-pub(super) struct Facts<'a> {
+pub(super) struct SurveyFacts<'a> {
     pub adapter: &'a Adapter,
     pub text_mode: u8,
     pub status: u16,
@@ -46,7 +46,7 @@ pub(super) struct SurveyedMode {
     pub planes: Option<(Indexed, Indexed)>,
 }
 
-impl<'a> Facts<'a> {
+impl<'a> SurveyFacts<'a> {
     pub fn new(adapter: &'a Adapter, modes: &[&Mode]) -> Result<Self, SurveyError> {
         let bit = |signal| adapter.status_mask(signal).map(u32::from);
         let start_up = adapter.start_up(adapter.default_mode());

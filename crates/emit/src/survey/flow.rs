@@ -5,8 +5,8 @@ use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
 use super::beam;
-use super::facts::Facts;
-use super::inspection::{self, Inspection};
+use super::facts::SurveyFacts;
+use super::inspection::{self, RegisterInspection};
 use super::layout::{BUFFER_LEN, BUFFER_PARAGRAPHS, Routines, Variables};
 use super::output::Texts;
 use super::tables::Tables;
@@ -22,7 +22,7 @@ const MASK: u32 = 0x21;
 
 /// Addresses of what the flow says and goes through.
 #[derive(Debug)]
-pub(super) struct Pages {
+pub(super) struct SurveyPages {
     cautions: u32,
     modes: u32,
     no_memory: u32,
@@ -35,8 +35,8 @@ pub(super) struct Pages {
     pub timing: timing::Said,
 }
 
-impl Pages {
-    pub fn put(data: &mut Data, facts: &Facts<'_>) -> Self {
+impl SurveyPages {
+    pub fn put(data: &mut Data, facts: &SurveyFacts<'_>) -> Self {
         let each = facts.modes.iter().map(|mode| {
             let name = data.line("a mode", &format!("mode {}\r\n", mode.name));
             let turned = mode.turned.iter().flat_map(|one| [one.index, one.value, one.bit]).chain([0xFF]);
@@ -62,8 +62,8 @@ pub(super) fn write(
     d: &mut Draft,
     r: &mut Routines,
     v: &Variables,
-    facts: &Facts<'_>,
-    (pages, texts, tables): (&Pages, &Texts, &Tables),
+    facts: &SurveyFacts<'_>,
+    (pages, texts, tables): (&SurveyPages, &Texts, &Tables),
 ) -> Result<(), IcedError> {
     let (mut enough, mut on, mut quit, mut chosen) =
         (d.asm.create_label(), d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
@@ -100,7 +100,7 @@ pub(super) fn write(
     d.asm.call(r.page)?;
     d.asm.cmp(al, ESCAPE)?;
     d.asm.je(quit)?;
-    d.asm.mov(byte_ptr(v.told), al)?;
+    d.asm.mov(byte_ptr(v.text_address), al)?;
     d.asm.cmp(al, ENTER)?;
     d.asm.je(chosen)?;
     d.asm.and(al, 0xDF)?;
@@ -114,11 +114,11 @@ pub(super) fn write(
     d.asm.mov(si, texts.head)?;
     d.asm.call(r.say)?;
     kind_of_shifts(d, r, v, texts)?;
-    let inspection = Inspection { facts, routines: r, variables: v, said: &pages.inspection };
+    let inspection = RegisterInspection { facts, routines: r, variables: v, said: &pages.inspection };
     inspection.refresh(d)?;
     d.note("the machine");
     table(d, r, v, tables.machine)?;
-    d.asm.cmp(byte_ptr(v.told), ENTER)?;
+    d.asm.cmp(byte_ptr(v.text_address), ENTER)?;
     d.jump(If::NotEqual, measured)?;
     for (mode, (name, turned)) in facts.modes.iter().zip(&pages.each) {
         d.note(format!("the mode {}", mode.name));
@@ -161,7 +161,7 @@ fn table(d: &mut Draft, r: &Routines, v: &Variables, (begin, end): (u32, u32)) -
 }
 
 /// Takes the machine over.
-fn begin(d: &mut Draft, v: &Variables, pages: &Pages) -> Result<(), IcedError> {
+fn begin(d: &mut Draft, v: &Variables, pages: &SurveyPages) -> Result<(), IcedError> {
     d.note("the interrupt of the program's own");
     d.asm.mov(ax, 0x3500 | u32::from(TimedPattern::OWN_INTERRUPT))?;
     d.asm.int(0x21)?;
@@ -215,14 +215,14 @@ fn kind_of_shifts(d: &mut Draft, r: &Routines, v: &Variables, texts: &Texts) -> 
 
 /// Which of those that count shifts modulo 32 it is: an 80186 pushes SP lowered, an 80286 keeps bits 12 to 15 of the flags
 /// 0 in real mode, an 80386 lets bits 12 to 14 be set (iAPX 286 Programmer's Reference, PUSH; 80386 Programmer's Reference
-/// Manual, differences from the 8086 and from the 80286). SI gets what is to be said at `told`, which follows.
-fn later_processor(d: &mut Draft, texts: &Texts, told: CodeLabel) -> Result<(), IcedError> {
+/// Manual, differences from the 8086 and from the 80286). SI gets what is to be said at `say`, which follows.
+fn later_processor(d: &mut Draft, texts: &Texts, say: CodeLabel) -> Result<(), IcedError> {
     d.note("SP is pushed lowered by an 80186, as it was by those after it");
     d.asm.mov(si, texts.processors[0])?;
     d.asm.push(sp)?;
     d.asm.pop(ax)?;
     d.asm.cmp(ax, sp)?;
-    d.asm.jne(told)?;
+    d.asm.jne(say)?;
     d.note("flags that an 80286 keeps 0");
     d.asm.mov(si, texts.processors[1])?;
     d.asm.pushf()?;
@@ -233,6 +233,6 @@ fn later_processor(d: &mut Draft, texts: &Texts, told: CodeLabel) -> Result<(), 
     d.asm.pop(ax)?;
     d.asm.popf()?;
     d.asm.test(ax, 0x7000)?;
-    d.asm.je(told)?;
+    d.asm.je(say)?;
     d.asm.mov(si, texts.processors[2])
 }

@@ -4,7 +4,7 @@ use backporch_evidence::survey::SURVEYED_REGISTERS;
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
-use super::facts::{Facts, Indexed, SurveyedMode};
+use super::facts::{Indexed, SurveyFacts, SurveyedMode};
 use super::layout::{LOOKS, Routines, Variables};
 use crate::draft::{Data, Draft, If};
 
@@ -42,14 +42,14 @@ impl Said {
 }
 
 /// What inspects.
-pub(super) struct Inspection<'a, 'b> {
-    pub facts: &'a Facts<'b>,
+pub(super) struct RegisterInspection<'a, 'b> {
+    pub facts: &'a SurveyFacts<'b>,
     pub routines: &'a Routines,
     pub variables: &'a Variables,
     pub said: &'a Said,
 }
 
-impl Inspection<'_, '_> {
+impl RegisterInspection<'_, '_> {
     /// The byte AL, behind a space.
     fn say_byte(&self, d: &mut Draft) -> Result<(), IcedError> {
         d.asm.xor(ah, ah)?;

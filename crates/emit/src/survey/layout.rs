@@ -82,7 +82,7 @@ pub(super) struct Variables {
     /// Where the text goes on.
     pub text: u32,
     pub length: u32,
-    pub told: u32,
+    pub text_address: u32,
     /// What was masked of interrupts.
     pub masked: u32,
     /// The vector that the interrupt experiment takes.
@@ -116,7 +116,7 @@ impl Variables {
             before: 0,
             text: 0,
             length: 0,
-            told: 0,
+            text_address: 0,
             masked: 0,
             vector: 0,
             scratch: 0,
@@ -128,7 +128,7 @@ impl Variables {
         variables.before = word();
         variables.text = word();
         variables.length = word();
-        variables.told = word();
+        variables.text_address = word();
         variables.masked = word();
         variables.vector = word();
         word();

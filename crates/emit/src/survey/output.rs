@@ -141,7 +141,9 @@ fn finish(d: &mut Draft, r: &mut Routines, v: &Variables, texts: &Texts, put: &P
     put.check_line(d, texts.check)?;
     d.asm.mov(word_ptr(v.length), di)?;
     d.asm.set_label(&mut again)?;
-    texts.file.write(d, Writing { length: v.length, told: v.told, print: r.print, failed, written: shown })?;
+    texts
+        .file
+        .write(d, Writing { length: v.length, text_address: v.text_address, print: r.print, failed, written: shown })?;
     d.asm.set_label(&mut failed)?;
     d.note("once more, or on the screen");
     d.asm.mov(dx, texts.failed)?;

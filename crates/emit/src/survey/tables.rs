@@ -2,7 +2,7 @@
 
 use backporch_evidence::survey::{SeriesPattern, SurveyPattern, TimedPattern};
 
-use super::facts::Facts;
+use super::facts::SurveyFacts;
 use super::layout::{Variables, segment, wait};
 use crate::draft::Data;
 
@@ -71,7 +71,7 @@ impl Experiment {
 }
 
 impl Tables {
-    pub fn put(data: &mut Data, facts: &Facts<'_>, v: &Variables) -> Self {
+    pub fn put(data: &mut Data, facts: &SurveyFacts<'_>, v: &Variables) -> Self {
         let (own, port) = (v.scratch as u16, facts.controller.0);
         let mut machine: Vec<Experiment> = Vec::new();
         let mut video = Vec::new();

@@ -77,7 +77,7 @@ fn table(d: &mut Draft, r: &mut Routines, v: &Variables, said: &Said) -> Result<
     d.asm.jne(fixed)?;
     d.asm.mov(ax, FIRST_COPIES)?;
     d.asm.set_label(&mut adapt)?;
-    d.note("do so many copies take long enough?");
+    d.note("do this many copies take long enough?");
     d.asm.mov(word_ptr(v.copies), ax)?;
     d.asm.call(r.build)?;
     d.asm.call(r.measure)?;
@@ -159,7 +159,7 @@ fn table(d: &mut Draft, r: &mut Routines, v: &Variables, said: &Said) -> Result<
     d.asm.ret()
 }
 
-/// Lays the pattern of the experiment under way, so many copies of it, and what comes back.
+/// Lays the pattern of the experiment under way, this many copies of it, and what comes back.
 fn build(d: &mut Draft, r: &mut Routines, v: &Variables) -> Result<(), IcedError> {
     let mut copy = d.asm.create_label();
     d.asm.set_label(&mut r.build)?;

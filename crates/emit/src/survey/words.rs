@@ -1,6 +1,6 @@
 //! What the program says on the machine, in pages of at most 24 lines of 79 characters.
 
-use super::facts::Facts;
+use super::facts::SurveyFacts;
 use crate::table::wrapped;
 
 /// Columns of a page.
@@ -27,7 +27,7 @@ pub(super) fn cautions() -> String {
 }
 
 /// The second page: asks before modes are changed.
-pub(super) fn modes(facts: &Facts<'_>) -> String {
+pub(super) fn modes(facts: &SurveyFacts<'_>) -> String {
     let names: Vec<&str> = facts.modes.iter().map(|mode| mode.name.as_str()).collect();
     let mut page = paragraph(&format!(
         "Made for a board of the class {}. It sets these modes one after the other, which your monitor has to take: {}. \

@@ -10,7 +10,7 @@ use backporch_adapter::Rgba;
 use backporch_bench::Bench;
 use backporch_emit::SessionProgram;
 use backporch_evidence::{LABEL_CHARACTERS, SessionLook};
-use backporch_pc::{Folder, Image, Key, Machine, Model, ProcessorClock, Setup, Stop};
+use backporch_pc::{Folder, Key, Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop};
 use backporch_quirk::QuirkStack;
 use backporch_raster::{Board, Frame, ScanLine, Segment, SegmentKind, View};
 
@@ -19,9 +19,9 @@ pub fn machine(bench: &Bench, tap: QuirkStack, program: &SessionProgram, folder:
     let adapter = bench.adapter();
     let registers = adapter.start_up(adapter.default_mode());
     let board = Board::new(Arc::clone(adapter), registers, tap);
-    let mut setup = Setup::new(Model::P80286, ProcessorClock::new(12_000_000, 1).unwrap());
+    let mut setup = MachineSetup::new(Model::P80286, ProcessorClock::new(12_000_000, 1).unwrap());
     setup.folder = folder.map(|folder| Folder::new(folder, true).unwrap());
-    let image = Image::parse(program.code.bytes()).unwrap();
+    let image = ProgramImage::parse(program.code.bytes()).unwrap();
     let mut machine = Machine::new(board, &image, &adapter.default_mode().name, setup).unwrap();
     machine.set_live(true);
     machine
@@ -54,7 +54,7 @@ pub struct Person {
 
 /// Dots of a short while: a fraction of a frame.
 const WHILE: u64 = 40_000;
-/// So many whiles without an end are a program that hangs.
+/// This many whiles without an end are a program that hangs.
 const PATIENCE: u32 = 20_000;
 
 impl Person {
@@ -105,7 +105,7 @@ impl Person {
         self.machine.printed()
     }
 
-    /// Presses a key; whether the program told something then.
+    /// Presses a key; whether the program printed something then.
     pub fn press_and_read(&mut self, name: &str) -> bool {
         let before = self.printed().len();
         self.press(name);
@@ -124,7 +124,7 @@ impl Person {
             match self.machine.run() {
                 Stop::Frame(frame) => return *frame,
                 Stop::Trouble(report) => panic!("{report}"),
-                stop if self.machine.is_over() => panic!("{stop:?}, told: {}", self.printed()),
+                stop if self.machine.is_over() => panic!("{stop:?}, printed: {}", self.printed()),
                 _ => {}
             }
         }
@@ -352,7 +352,7 @@ fn moved(wrong: &[(u32, u32)], frame: &Frame, meant: &Frame) -> Option<[(u32, u3
             if !fits || seen.len() * 3 < some.len() {
                 continue;
             }
-            // Two distances that both fit: nobody could say.
+            // Two distances that both fit: there is no saying which.
             if found.is_some() {
                 return None;
             }

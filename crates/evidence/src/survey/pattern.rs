@@ -113,7 +113,7 @@ impl SeriesPattern {
         matches!(self, Self::PortByte | Self::PortWord)
     }
 
-    /// The register CX of a delay of so many clocks: bits of the factor in CH, places in CL; or places alone.
+    /// The register CX of a delay of this many clocks: bits of the factor in CH, places in CL; or places alone.
     #[must_use]
     pub fn delayed(masks_shifts: bool, clocks: u16) -> u16 {
         if masks_shifts { clocks } else { ((1 << (clocks & 3)) - 1) << 8 | clocks >> 2 }

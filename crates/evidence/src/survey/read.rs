@@ -4,10 +4,10 @@ use backporch_input::{InputError, Source, number};
 use backporch_processor_timing::Model;
 
 use super::{
-    Experiments, Place, SURVEYED_REGISTERS, Series, SeriesPattern, Survey, SurveyPattern, SurveyedMode, TIMED_LINES,
-    Taken, Timed, TimedPattern, Turned,
+    Experiments, MemoryProbe, SURVEYED_REGISTERS, Series, SeriesPattern, Survey, SurveyPattern, SurveyedMode,
+    TIMED_LINES, Taken, Timed, TimedPattern, Turned,
 };
-use crate::lines::Written;
+use crate::lines::KeywordLine;
 
 /// Most modes, and most delays of a series.
 const MOST_MODES: usize = 64;
@@ -27,8 +27,8 @@ impl Survey {
     /// # Errors
     /// Names the line, the field, what was found and what is allowed, where the file is damaged or says what cannot be.
     pub fn from_source(source: &Source) -> Result<Self, InputError> {
-        let lines = Written::checked(source)?;
-        let missing = Written { number: 1, keyword: "", rest: "" };
+        let lines = KeywordLine::checked(source)?;
+        let missing = KeywordLine { number: 1, keyword: "", rest: "" };
         let [form, board, shifts, rest @ ..] = lines.as_slice() else {
             return Err(missing.fault(source, "backporch", "a file of fewer lines", "backporch survey 1"));
         };
@@ -72,7 +72,7 @@ impl Survey {
         Ok(survey)
     }
 
-    fn take(&mut self, source: &Source, line: Written<'_>) -> Result<(), InputError> {
+    fn take(&mut self, source: &Source, line: KeywordLine<'_>) -> Result<(), InputError> {
         let mut words = Words::of(source, line);
         match (line.keyword, self.modes.last_mut()) {
             ("time", mode) => {
@@ -136,7 +136,7 @@ impl Survey {
                 if !offset.is_power_of_two() || mode.memory.iter().any(|place| place.offset == offset) {
                     return Err(words.fault("memory", offset, "a power of two, each once"));
                 }
-                mode.memory.push(Place { offset, first: words.byte("first")?, second: words.byte("second")? });
+                mode.memory.push(MemoryProbe { offset, first: words.byte("first")?, second: words.byte("second")? });
             }
             ("planes", Some(mode)) => {
                 once(&words, mode.planes.is_none())?;
@@ -188,12 +188,12 @@ impl SurveyedMode {
 /// The words of a line behind its keyword, one after the other.
 struct Words<'a> {
     source: &'a Source,
-    line: Written<'a>,
+    line: KeywordLine<'a>,
     rest: &'a str,
 }
 
 impl<'a> Words<'a> {
-    fn of(source: &'a Source, line: Written<'a>) -> Self {
+    fn of(source: &'a Source, line: KeywordLine<'a>) -> Self {
         Self { source, line, rest: line.rest }
     }
 
@@ -297,7 +297,7 @@ impl<'a> Words<'a> {
 const _: () = assert!(TIMED_LINES == 128);
 
 /// A processor that masks shifts.
-fn later(source: &Source, line: Written<'_>, masks_shifts: bool) -> Result<Model, InputError> {
+fn later(source: &Source, line: KeywordLine<'_>, masks_shifts: bool) -> Result<Model, InputError> {
     let named = Model::named(line.rest).filter(|model| masks_shifts && model.is_from(Model::P80186));
     let allowed = if masks_shifts { "80186, 80286 or 80386" } else { "nothing: shifts are counted whole" };
     named.ok_or_else(|| line.fault(source, "processor", line.rest, allowed))

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use backporch_script::{Event, Maker};
 
-use super::seen::Seen;
+use super::seen::SeenFrame;
 
 /// What has been done to one byte.
 #[derive(Clone, Copy, Debug, Default)]
@@ -38,7 +38,7 @@ pub(super) struct Book {
 
 impl Book {
     /// Takes in what a frame did.
-    pub fn note(&mut self, frame: &Seen) {
+    pub fn note(&mut self, frame: &SeenFrame) {
         let number = u32::try_from(frame.number + 1).unwrap_or(u32::MAX);
         for event in &frame.events {
             let Event::Memory(write) = event else { continue };

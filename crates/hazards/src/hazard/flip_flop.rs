@@ -3,7 +3,7 @@
 use backporch_adapter::PortRole;
 use backporch_script::{Event, Maker, PortAccess};
 
-use super::seen::Seen;
+use super::seen::SeenFrame;
 use super::setting::Setting;
 use super::{Hazard, HazardKind};
 
@@ -32,7 +32,7 @@ pub(super) struct FlipFlopWatch {
 
 impl FlipFlopWatch {
     /// Judges a frame's writes.
-    pub fn judge(&mut self, setting: &Setting, frame: &Seen) -> Vec<Hazard> {
+    pub fn judge(&mut self, setting: &Setting, frame: &SeenFrame) -> Vec<Hazard> {
         let Some(port) = setting.adapter.port_of(&frame.registers, PortRole::AttributeFlipFlop) else {
             return Vec::new();
         };
@@ -62,7 +62,7 @@ impl FlipFlopWatch {
         hazards
     }
 
-    fn out_of_step(&self, frame: &Seen, access: &PortAccess, gap: u64) -> Option<Hazard> {
+    fn out_of_step(&self, frame: &SeenFrame, access: &PortAccess, gap: u64) -> Option<Hazard> {
         let last = self.last.filter(|last| !last.by.is_firmware() && !access.by.is_firmware())?;
         let is_data = access.cell.is_some();
         let begins_anew = access.at.dot - last.dot > gap;

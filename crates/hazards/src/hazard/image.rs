@@ -44,7 +44,7 @@ pub fn displaced(image: &[u8], picture: &[u8]) -> Vec<Displaced> {
         match best(image, picture, &places, at) {
             Some(better) => {
                 by = better;
-                // Bytes that told nothing by themselves belong to it, too.
+                // Bytes that showed nothing by themselves belong to it, too.
                 let floor = stretches.last().map_or(0, |last| last.to as usize);
                 at = begin(image, picture, (floor, at), by);
             }
@@ -145,9 +145,10 @@ fn missing_and_stray(image: &[u8], picture: &[u8], stretches: &[Displaced], pitc
     let stray = strays(image, picture, stretches).map(|(count, first)| {
         let what = format!("{count} bytes are the picture's nowhere, the first at address {first:#06X}");
         let edge = first & 0xFFFF < 16 && first > 0;
-        let cure = match edge {
-            true => "a 64 KiB segment ends there: go on at the next segment's beginning",
-            false => "read the file in whole, to where nothing else writes",
+        let cure = if edge {
+            "a 64 KiB segment ends there: go on at the next segment's beginning"
+        } else {
+            "read the file in whole, to where nothing else writes"
         };
         at_address(first as u32, pitch, what, cure)
     });
@@ -219,21 +220,21 @@ mod tests {
         assert_eq!(found[0], Displaced { from: 32640, to: 63872, by: -128 });
     }
 
-    /// What is not read to its end, and what something else wrote over, is told by its address.
+    /// What is not read to its end, and what something else wrote over, is reported by its address.
     #[test]
     fn missing_and_stray_bytes_are_told() {
         let picture = noise(64000, 3);
-        let told = |image: &[u8]| -> Vec<String> {
+        let reported = |image: &[u8]| -> Vec<String> {
             loader_hazards(image, &picture, 320).into_iter().map(|hazard| hazard.what).collect()
         };
-        assert_eq!(told(&picture), Vec::<String>::new());
+        assert_eq!(reported(&picture), Vec::<String>::new());
         assert_eq!(
-            told(&picture[..60000]),
+            reported(&picture[..60000]),
             ["the image ends at address 0xEA60, the picture goes on to 0xF9FF: 4000 bytes are missing"]
         );
         let mut image = picture.clone();
         image[0x2000..0x2014].iter_mut().for_each(|byte| *byte = !*byte);
-        assert_eq!(told(&image), ["20 bytes are the picture's nowhere, the first at address 0x2000"]);
+        assert_eq!(reported(&image), ["20 bytes are the picture's nowhere, the first at address 0x2000"]);
     }
 
     #[test]

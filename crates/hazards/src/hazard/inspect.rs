@@ -11,8 +11,8 @@ use backporch_signal::Monitor;
 use super::memory::MemoryWatch;
 use super::mid_picture::MidPictureWatch;
 use super::panning::PanningWatch;
-use super::seen::Seen;
-use super::setting::{Layout, Setting, Surroundings};
+use super::seen::SeenFrame;
+use super::setting::{MeantLayout, Setting, Surroundings};
 use super::signal::SignalWatch;
 use super::state::StateWatch;
 use super::window::WindowWatch;
@@ -23,7 +23,7 @@ use super::{Hazard, HazardKind, start};
 pub struct Inspector {
     setting: Setting,
     /// The frames before the one judged, that one, and up to two after it.
-    window: VecDeque<Seen>,
+    window: VecDeque<SeenFrame>,
     /// Position in the window of the next frame to be judged.
     next: usize,
     watches: Watches,
@@ -45,7 +45,7 @@ struct Watches {
 }
 
 impl Watches {
-    fn judge(&mut self, setting: &Setting, frames: &[&Seen], judged: usize) -> Vec<Hazard> {
+    fn judge(&mut self, setting: &Setting, frames: &[&SeenFrame], judged: usize) -> Vec<Hazard> {
         let frame = frames[judged];
         if let Some(access) = start::last_change(frame) {
             self.moved = (Some(access.at.dot), access.by);
@@ -84,7 +84,7 @@ impl Inspector {
     /// Looks at the next frame.
     pub fn see(&mut self, record: FrameRecord) {
         self.frames += 1;
-        self.window.push_back(Seen::new(record, &self.setting.adapter));
+        self.window.push_back(SeenFrame::new(record, &self.setting.adapter));
         while self.window.len() > self.next + AHEAD {
             self.judge_next();
         }
@@ -115,7 +115,7 @@ impl Inspector {
         }
         self.hazards.extend(self.watches.memory.finish(&self.setting));
         self.hazards.sort_by_key(|hazard| (hazard.frame, hazard.line, hazard.dot, hazard.kind));
-        // A torn address may be told by its writes and by the frames around it.
+        // A torn address may be reported by its writes and by the frames around it.
         self.hazards
             .dedup_by(|next, one| [one.kind, next.kind] == [HazardKind::TornStart; 2] && one.frame == next.frame);
         self.hazards
@@ -123,7 +123,7 @@ impl Inspector {
 
     fn judge_next(&mut self) {
         let window = std::mem::take(&mut self.window);
-        let frames: Vec<&Seen> = window.iter().collect();
+        let frames: Vec<&SeenFrame> = window.iter().collect();
         let judged = self.next;
         self.hazards.extend(self.watches.judge(&self.setting, &frames, judged));
         self.window = window;
@@ -135,12 +135,12 @@ impl Inspector {
     }
 }
 
-/// Runs a routine for so many frames and inspects them.
+/// Runs a routine for this many frames and inspects them.
 pub fn inspect<T: Tap>(
     runner: &mut Runner<T>,
     frames: u64,
     monitor: Option<Monitor>,
-    layout: Option<Layout>,
+    layout: Option<MeantLayout>,
 ) -> Vec<Hazard> {
     let around = Surroundings {
         dot_clock: Some(runner.board().board().dot_clock()),

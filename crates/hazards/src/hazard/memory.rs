@@ -1,11 +1,11 @@
 //! Writes to video memory: columns too early or too late, tears, a wrong pitch.
 
-use backporch_script::{Event, MemoryAccess};
+use backporch_script::{Event, MemoryTransfer};
 use std::collections::BTreeSet;
 
 use super::book::Book;
 use super::pitch::PitchWatch;
-use super::seen::{Movement, Read, Seen};
+use super::seen::{ScreenRead, SeenFrame, WindowMovement};
 use super::setting::Setting;
 use super::tear::tear;
 use super::{Hazard, HazardKind};
@@ -22,7 +22,7 @@ pub(super) struct MemoryWatch {
 
 impl MemoryWatch {
     /// Judges the bursts of writes that began in frame `judged`, and takes in what that frame did.
-    pub fn judge(&mut self, setting: &Setting, frames: &[&Seen], judged: usize) -> Vec<Hazard> {
+    pub fn judge(&mut self, setting: &Setting, frames: &[&SeenFrame], judged: usize) -> Vec<Hazard> {
         let frame = frames[judged];
         let gap = (frame.end_dot - frame.first_dot) / APART;
         let mut hazards = Vec::new();
@@ -45,15 +45,15 @@ impl MemoryWatch {
         hazards
     }
 
-    /// What can be told at the end.
+    /// What can be reported at the end.
     pub fn finish(&mut self, setting: &Setting) -> Vec<Hazard> {
         self.pitch.finish(setting)
     }
 }
 
 /// Writes with neither a wait nor a pause between them.
-fn bursts(frames: &[&Seen], gap: u64) -> Vec<Vec<MemoryAccess>> {
-    let mut bursts: Vec<Vec<MemoryAccess>> = Vec::new();
+fn bursts(frames: &[&SeenFrame], gap: u64) -> Vec<Vec<MemoryTransfer>> {
+    let mut bursts: Vec<Vec<MemoryTransfer>> = Vec::new();
     let mut apart = true;
     for event in frames.iter().flat_map(|frame| &frame.events) {
         match event {
@@ -76,10 +76,10 @@ fn bursts(frames: &[&Seen], gap: u64) -> Vec<Vec<MemoryAccess>> {
 
 /// The frame for whose entering edge a burst redraws, by position; `None`
 /// where less than half of it lies on such an edge.
-fn target(frames: &[&Seen], judged: usize, burst: &[MemoryAccess]) -> Option<usize> {
+fn target(frames: &[&SeenFrame], judged: usize, burst: &[MemoryTransfer]) -> Option<usize> {
     let share = |at: usize| -> Option<usize> {
         let (before, frame) = (frames.get(at.checked_sub(1)?)?, frames.get(at)?);
-        let movement = frame.movement_from(before).filter(Movement::overlaps)?;
+        let movement = frame.movement_from(before).filter(WindowMovement::overlaps)?;
         Some(burst.iter().filter(|write| on_edge(frame, &movement, write.address)).count())
     };
     // Where it fits several, it is meant for the next frame first; last of all for the one before.
@@ -89,22 +89,22 @@ fn target(frames: &[&Seen], judged: usize, burst: &[MemoryAccess]) -> Option<usi
     (count * 2 >= burst.len()).then_some(at)
 }
 
-fn on_edge(frame: &Seen, movement: &Movement, address: u32) -> bool {
+fn on_edge(frame: &SeenFrame, movement: &WindowMovement, address: u32) -> bool {
     frame.reads(address).any(|read| movement.enters(&read))
 }
 
 /// Damage a burst did in one frame.
 struct Damage {
-    first: Read,
+    first: ScreenRead,
     /// The write that did the first of it.
-    made: MemoryAccess,
+    made: MemoryTransfer,
     lines: BTreeSet<u32>,
 }
 
 impl Damage {
     /// From what was read wrong, each with the write behind it.
-    fn of(reads: impl Iterator<Item = (Read, MemoryAccess)>) -> Option<Self> {
-        let mut first: Option<(Read, MemoryAccess)> = None;
+    fn of(reads: impl Iterator<Item = (ScreenRead, MemoryTransfer)>) -> Option<Self> {
+        let mut first: Option<(ScreenRead, MemoryTransfer)> = None;
         let mut lines = BTreeSet::new();
         for (read, write) in reads {
             if first.is_none_or(|(first, _)| read.dot < first.dot) {
@@ -116,7 +116,7 @@ impl Damage {
     }
 }
 
-fn judge_column(frames: &[&Seen], judged: usize, target: usize, burst: &[MemoryAccess]) -> Vec<Hazard> {
+fn judge_column(frames: &[&SeenFrame], judged: usize, target: usize, burst: &[MemoryTransfer]) -> Vec<Hazard> {
     let changing = || burst.iter().filter(|write| write.old != write.new);
     let mut hazards = Vec::new();
     for frame in frames.get(judged..target).unwrap_or_default() {

@@ -14,11 +14,11 @@ use std::collections::BTreeMap;
 use backporch_adapter::{Aspects, Cell};
 use backporch_script::{Event, PortAccess};
 
-use super::seen::Seen;
+use super::seen::SeenFrame;
 use super::setting::Setting;
 use super::{Hazard, HazardKind};
 
-/// Frames in which a register has split the picture before that is told: setting up does so once or twice.
+/// Frames in which a register has split the picture before that is reported: setting up does so once or twice.
 const FRAMES: u8 = 3;
 /// Scan lines by which a bar's write may wander from frame to frame.
 const SAME_LINE: u32 = 2;
@@ -49,16 +49,16 @@ pub(super) struct MidPictureWatch {
 
 impl MidPictureWatch {
     /// Judges the writes of frame `judged`.
-    pub fn judge(&mut self, setting: &Setting, frames: &[&Seen], judged: usize) -> Vec<Hazard> {
+    pub fn judge(&mut self, setting: &Setting, frames: &[&SeenFrame], judged: usize) -> Vec<Hazard> {
         let frame = frames[judged];
         let mut hazards: Vec<Hazard> = Vec::new();
-        let mut told = Vec::new();
+        let mut reported = Vec::new();
         for access in splitting(frame) {
             let target = Target::of(access);
-            if told.contains(&target) || is_meant(frames, judged, access) {
+            if reported.contains(&target) || is_meant(frames, judged, access) {
                 continue;
             }
-            told.push(target);
+            reported.push(target);
             let splits = self.splits.entry(target).or_default();
             *splits = splits.saturating_add(1);
             let known = hazards.iter().any(|hazard| hazard.by == access.by);
@@ -71,7 +71,7 @@ impl MidPictureWatch {
 }
 
 /// Writes in the active area that change what is shown, firmware's own apart.
-fn in_picture(frame: &Seen) -> impl Iterator<Item = &PortAccess> {
+fn in_picture(frame: &SeenFrame) -> impl Iterator<Item = &PortAccess> {
     let within = |access: &&PortAccess| {
         let shows = Aspects::SHOWN | Aspects::COLOUR;
         access.changes.intersects(shows) && frame.is_in_picture(access.at.dot) && !access.by.is_firmware()
@@ -84,17 +84,17 @@ fn in_picture(frame: &Seen) -> impl Iterator<Item = &PortAccess> {
 }
 
 /// Those of which the frame shows both states.
-fn splitting(frame: &Seen) -> impl Iterator<Item = &PortAccess> {
+fn splitting(frame: &SeenFrame) -> impl Iterator<Item = &PortAccess> {
     in_picture(frame).filter(|access| {
         access.changes.contains(Aspects::COLOUR) && frame.colours_split_at(access.at.dot)
             || access.changes.contains(Aspects::SHOWN) && frame.lines_split_at(access.at.dot)
     })
 }
 
-fn is_meant(frames: &[&Seen], judged: usize, access: &PortAccess) -> bool {
+fn is_meant(frames: &[&SeenFrame], judged: usize, access: &PortAccess) -> bool {
     let frame = frames[judged];
     let target = Target::of(access);
-    let same = |frame: &Seen| in_picture(frame).filter(|other| Target::of(other) == target).count();
+    let same = |frame: &SeenFrame| in_picture(frame).filter(|other| Target::of(other) == target).count();
     if same(frame) > 1 {
         return true;
     }
@@ -107,7 +107,7 @@ fn is_meant(frames: &[&Seen], judged: usize, access: &PortAccess) -> bool {
                 && before.registers.palette_shown() == frame.registers.palette_shown()
         }
     });
-    let again = |other: &Seen| {
+    let again = |other: &SeenFrame| {
         in_picture(other).any(|other| {
             Target::of(other) == target
                 && other.value == access.value
@@ -117,7 +117,7 @@ fn is_meant(frames: &[&Seen], judged: usize, access: &PortAccess) -> bool {
     comes_back || before.is_some_and(|before| again(before)) || frames.get(judged + 1).is_some_and(|next| again(next))
 }
 
-fn hazard(setting: &Setting, frames: &[&Seen], judged: usize, access: &PortAccess) -> Hazard {
+fn hazard(setting: &Setting, frames: &[&SeenFrame], judged: usize, access: &PortAccess) -> Hazard {
     let frame = frames[judged];
     let what = match (access.colour, access.cell) {
         (Some(entry), _) => format!("entry {entry} of the DAC"),

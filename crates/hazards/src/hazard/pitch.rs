@@ -1,17 +1,17 @@
-//! The pitch a driver writes at, told from its own writes, against the one the board shows.
+//! The pitch a driver writes at, found from its own writes, against the one the board shows.
 
 use std::collections::BTreeMap;
 
 use backporch_raster::Line;
-use backporch_script::{Maker, MemoryAccess};
+use backporch_script::{Maker, MemoryTransfer};
 
-use super::seen::Seen;
+use super::seen::SeenFrame;
 use super::setting::Setting;
 use super::{Hazard, HazardKind};
 
 /// Steps from row to row an instruction must have made before they tell its pitch.
 const STEPS: u32 = 31;
-/// Of a hundred of these, so many must be alike.
+/// Of a hundred of these, this many must be alike.
 const ALIKE: u32 = 80;
 /// Writes so near each other lie on one row: whole characters with their attribute, pixel after pixel of a plane.
 const ALONG: u32 = 4;
@@ -24,7 +24,7 @@ struct Steps {
     total: u32,
     /// A step that leads to no row, until it is known whether the board will show rows so.
     suspect: Option<Suspect>,
-    told: bool,
+    reported: bool,
 }
 
 /// A step from row to row at another pitch than the board showed just then.
@@ -32,7 +32,7 @@ struct Steps {
 struct Suspect {
     stride: i64,
     bytes: u32,
-    first: MemoryAccess,
+    first: MemoryTransfer,
     /// Frame in which the instruction last wrote.
     last: u64,
     /// How its rows are shown.
@@ -49,7 +49,7 @@ pub(super) struct PitchWatch {
 /// A stretch of a row written byte after byte.
 #[derive(Clone, Copy, Debug)]
 struct Stretch {
-    first: MemoryAccess,
+    first: MemoryTransfer,
     bytes: u32,
 }
 
@@ -72,7 +72,7 @@ impl Rows {
 
 impl PitchWatch {
     /// Takes in a burst that began in frame `judged`.
-    pub fn note(&mut self, setting: &Setting, frames: &[&Seen], judged: usize, burst: &[MemoryAccess]) {
+    pub fn note(&mut self, setting: &Setting, frames: &[&SeenFrame], judged: usize, burst: &[MemoryTransfer]) {
         // The mode may just have been set: what counts is how the picture comes to be shown.
         let until = burst.last().map_or(0, |last| last.at.dot);
         let after = frames[judged..].iter().find_map(|frame| frame.line_after(until));
@@ -97,7 +97,7 @@ impl PitchWatch {
     }
 
     /// Pitches that are wrong and stay so, once for each instruction: its drawing is over, or another mode was set.
-    pub fn judge(&mut self, setting: &Setting, frame: &Seen) -> Vec<Hazard> {
+    pub fn judge(&mut self, setting: &Setting, frame: &SeenFrame) -> Vec<Hazard> {
         let line = frame.first_line().filter(|line| line.pitch > 0);
         let shown = line.map(|line| (line.format, Rows::of(setting, &line)));
         let settled = |suspect: &mut Suspect| match shown {
@@ -117,11 +117,11 @@ impl PitchWatch {
 
     fn tell(&mut self, setting: &Setting, settled: impl Fn(&mut Suspect) -> bool) -> Vec<Hazard> {
         let mut hazards = Vec::new();
-        for steps in self.steps.values_mut().filter(|steps| !steps.told) {
+        for steps in self.steps.values_mut().filter(|steps| !steps.reported) {
             if let Some(suspect) = steps.suspect.take_if(|suspect| settled(suspect))
                 && suspect.is_wrong()
             {
-                steps.told = true;
+                steps.reported = true;
                 hazards.push(suspect.hazard(setting));
             }
         }
@@ -150,7 +150,7 @@ impl Steps {
     }
 
     /// Notes a step that is nearly always made and leads to no row below or above.
-    fn suspect(&mut self, first: MemoryAccess, rows: Rows, format: u32) {
+    fn suspect(&mut self, first: MemoryTransfer, rows: Rows, format: u32) {
         let last = first.at.frame;
         if let Some(suspect) = &mut self.suspect {
             suspect.last = last;
@@ -158,7 +158,7 @@ impl Steps {
         let Some((stride, (times, bytes))) = self.strides.iter().max_by_key(|(_, (times, _))| *times) else { return };
         let steady = self.total >= STEPS && times * 100 >= self.total * ALIKE;
         let suspect = Suspect { stride: *stride, bytes: *bytes, first, last, rows, format };
-        if !self.told && steady && suspect.is_wrong() {
+        if !self.reported && steady && suspect.is_wrong() {
             self.suspect.get_or_insert(suspect);
         }
     }
@@ -195,9 +195,9 @@ impl Suspect {
     }
 }
 
-fn stretches(burst: &[MemoryAccess]) -> Vec<Stretch> {
+fn stretches(burst: &[MemoryTransfer]) -> Vec<Stretch> {
     let mut stretches: Vec<Stretch> = Vec::new();
-    let mut last: Option<MemoryAccess> = None;
+    let mut last: Option<MemoryTransfer> = None;
     for write in burst {
         // The planes that one access reaches are written at one offset.
         if last.is_some_and(|last| (last.at.dot, last.offset) == (write.at.dot, write.offset)) {

@@ -17,7 +17,7 @@ struct Fetch {
 
 /// A place on the screen from which a byte was read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Read {
+pub(crate) struct ScreenRead {
     /// Dots since the board was made.
     pub dot: u64,
     /// Scan line.
@@ -51,7 +51,7 @@ struct ColourSplit {
 
 /// One frame.
 #[derive(Clone, Debug)]
-pub(crate) struct Seen {
+pub(crate) struct SeenFrame {
     pub number: u64,
     pub first_dot: u64,
     pub end_dot: u64,
@@ -73,7 +73,7 @@ pub(crate) struct Seen {
     char_dots: u32,
 }
 
-impl Seen {
+impl SeenFrame {
     pub fn new(record: FrameRecord, adapter: &Adapter) -> Self {
         let frame = &record.frame;
         let mut dot = frame.first_dot;
@@ -168,7 +168,7 @@ impl Seen {
     }
 
     /// Every place from which an address was read, in no order.
-    pub fn reads(&self, address: u32) -> impl Iterator<Item = Read> + '_ {
+    pub fn reads(&self, address: u32) -> impl Iterator<Item = ScreenRead> + '_ {
         let end = self.fetches.partition_point(|fetch| fetch.address <= address);
         let near = self.fetches[..end].iter().rev();
         let near = near.take_while(move |fetch| address - fetch.address < self.longest);
@@ -176,7 +176,7 @@ impl Seen {
             let at = fetch.at + (address - fetch.address);
             let line = &self.lines[fetch.line as usize];
             let line_dot = at / self.bytes_per_char * self.char_dots;
-            Read {
+            ScreenRead {
                 dot: line.first_dot + u64::from(line_dot),
                 line: fetch.line,
                 line_dot,
@@ -187,23 +187,23 @@ impl Seen {
     }
 
     /// First read of an address.
-    pub fn first_read(&self, address: u32) -> Option<Read> {
+    pub fn first_read(&self, address: u32) -> Option<ScreenRead> {
         self.reads(address).min_by_key(|read| read.dot)
     }
 
     /// Last read of an address.
-    pub fn last_read(&self, address: u32) -> Option<Read> {
+    pub fn last_read(&self, address: u32) -> Option<ScreenRead> {
         self.reads(address).max_by_key(|read| read.dot)
     }
 
     /// How the picture moved since the frame before, where it did.
-    pub fn movement_from(&self, before: &Self) -> Option<Movement> {
+    pub fn movement_from(&self, before: &Self) -> Option<WindowMovement> {
         let start = self.first_line()?.start;
         self.movement(before.start?, start)
     }
 
     /// How its picture moves when the start address changes so, where it does.
-    pub fn movement(&self, from: u32, to: u32) -> Option<Movement> {
+    pub fn movement(&self, from: u32, to: u32) -> Option<WindowMovement> {
         let line = self.first_line()?;
         let units = i64::from(to) - i64::from(from);
         if units == 0 || line.pitch == 0 {
@@ -213,21 +213,21 @@ impl Seen {
         let bytes = (units * i64::from(line.unit) + around / 2).rem_euclid(around) - around / 2;
         let pitch = i64::from(line.pitch);
         let rows = (bytes + pitch / 2).div_euclid(pitch);
-        let movement = Movement { rows, bytes: bytes - rows * pitch, width: line.bytes, height: self.rows };
+        let movement = WindowMovement { rows, bytes: bytes - rows * pitch, width: line.bytes, height: self.rows };
         (movement.rows != 0 || movement.bytes != 0).then_some(movement)
     }
 }
 
 /// By how much the window moved over the picture.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Movement {
+pub(crate) struct WindowMovement {
     rows: i64,
     bytes: i64,
     width: u32,
     height: u32,
 }
 
-impl Movement {
+impl WindowMovement {
     /// Whether the window shows some of what it showed before; where it does not, a page was flipped, and there is no
     /// edge at which anything enters.
     pub fn overlaps(&self) -> bool {
@@ -235,14 +235,14 @@ impl Movement {
     }
 
     /// Whether what stands here is outside the window, or elsewhere in it, after the movement.
-    pub fn leaves(&self, read: &Read) -> bool {
+    pub fn leaves(&self, read: &ScreenRead) -> bool {
         let column = i64::from(read.at) - self.bytes;
         let row = i64::from(read.row) - self.rows;
         !(0..i64::from(self.width)).contains(&column) || !(0..i64::from(self.height)).contains(&row)
     }
 
     /// Whether what stands here was outside the window before.
-    pub fn enters(&self, read: &Read) -> bool {
+    pub fn enters(&self, read: &ScreenRead) -> bool {
         let column = i64::from(read.at) + self.bytes;
         let row = i64::from(read.row) + self.rows;
         !(0..i64::from(self.width)).contains(&column) || !(0..i64::from(self.height)).contains(&row)

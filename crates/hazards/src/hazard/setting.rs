@@ -9,7 +9,7 @@ use backporch_signal::{Hertz, Monitor, Signal};
 
 /// How the picture was meant to lie in video memory.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Layout {
+pub struct MeantLayout {
     /// Bytes from row to row.
     pub pitch: u32,
     /// Bytes of a row that are meant to be shown.
@@ -28,7 +28,7 @@ pub struct Surroundings {
     /// Monitor.
     pub monitor: Option<Monitor>,
     /// How the picture lies in memory.
-    pub layout: Option<Layout>,
+    pub layout: Option<MeantLayout>,
 }
 
 /// A class of boards and its surroundings, as the checks ask about them.
@@ -81,7 +81,7 @@ impl Setting {
         self.rates.iter().any(is_line) && self.rates.iter().any(is_frame)
     }
 
-    /// Microseconds of so many dots.
+    /// Microseconds of this many dots.
     pub fn microseconds(&self, dots: u64) -> f64 {
         self.clock.picosecond_of(dots) as f64 / 1e6
     }

@@ -4,7 +4,7 @@ use backporch_adapter::Aspects;
 use backporch_script::{Event, Maker};
 use backporch_signal::{Axis, SYNC_CAUTION, Signal};
 
-use super::seen::Seen;
+use super::seen::SeenFrame;
 use super::setting::Setting;
 use super::{Hazard, HazardKind};
 
@@ -16,7 +16,7 @@ pub(super) struct SignalWatch {
 }
 
 /// What is wrong with a frame's signal. A mode set by firmware may take a frame or two.
-fn reason(setting: &Setting, frame: &Seen) -> Option<String> {
+fn reason(setting: &Setting, frame: &SeenFrame) -> Option<String> {
     if signal_writes(frame).any(|(_, by)| by.is_firmware()) {
         return None;
     }
@@ -42,7 +42,7 @@ fn reason(setting: &Setting, frame: &Seen) -> Option<String> {
 
 /// The signal of a frame in which the controller was restarted on the way: it lasts as many lines as there were, and what
 /// the registers do not tell of was shown before.
-fn as_restarted(signal: Signal, frame: &Seen) -> Signal {
+fn as_restarted(signal: Signal, frame: &SeenFrame) -> Signal {
     let (vertical, lines) = (signal.vertical, frame.lines.len() as u32);
     let more = lines.saturating_sub(vertical.total());
     if more == 0 || signal_writes(frame).next().is_none() {
@@ -54,7 +54,7 @@ fn as_restarted(signal: Signal, frame: &Seen) -> Signal {
 }
 
 /// Writes that changed the counters, the dot clock or the polarity of sync: their dots and who made them.
-pub(super) fn signal_writes(frame: &Seen) -> impl Iterator<Item = (u64, Maker)> {
+pub(super) fn signal_writes(frame: &SeenFrame) -> impl Iterator<Item = (u64, Maker)> {
     frame.events.iter().filter_map(|event| match event {
         Event::Port(access) if access.changes.intersects(Aspects::TIMING | Aspects::SIGNAL) => {
             Some((access.at.dot, access.by))
@@ -66,7 +66,7 @@ pub(super) fn signal_writes(frame: &Seen) -> impl Iterator<Item = (u64, Maker)> 
 impl SignalWatch {
     /// Judges frame `judged`: what is wrong in it and in those that follow. A frame in which the registers are on their
     /// way from one mode to another is not judged by itself.
-    pub fn judge(&mut self, setting: &Setting, frames: &[&Seen], judged: usize) -> Option<Hazard> {
+    pub fn judge(&mut self, setting: &Setting, frames: &[&SeenFrame], judged: usize) -> Option<Hazard> {
         let frame = frames[judged];
         let changes = signal_writes(frame).filter(|(_, by)| !by.is_firmware());
         if let Some((dot, by)) = changes.last() {

@@ -1,6 +1,6 @@
 //! The start address: torn, late, or near its take-over.
 
-use super::seen::Seen;
+use super::seen::SeenFrame;
 use super::setting::Setting;
 use super::{Hazard, HazardKind};
 use backporch_script::{At, Event, Maker, PortAccess, Waited};
@@ -19,11 +19,11 @@ struct StartWrite {
 const TOGETHER: u64 = 8;
 /// Without a processor or a wait to tell, this many microseconds count as near.
 const NEAR_MICROSECONDS: f64 = 20.0;
-/// One part in so many by which machines of a class differ in speed.
+/// One part in this many by which machines of a class differ in speed.
 const SPEED_SPREAD: u64 = 10;
 
 /// Judges the changes of the start address that ended in frame `judged`.
-pub(super) fn judge(setting: &Setting, frames: &[&Seen], judged: usize) -> Vec<Hazard> {
+pub(super) fn judge(setting: &Setting, frames: &[&SeenFrame], judged: usize) -> Vec<Hazard> {
     let near = judged + 2;
     let events = frames.iter().take(near).flat_map(|frame| &frame.events);
     let writes: Vec<StartWrite> = events.filter_map(start_write).collect();
@@ -42,9 +42,9 @@ pub(super) fn judge(setting: &Setting, frames: &[&Seen], judged: usize) -> Vec<H
 
 /// A frame whose start address lies far from what was set before and from what is set next, with bytes of both: the
 /// take-over fell between two writes, however far apart they were.
-fn excursion(setting: &Setting, frames: &[&Seen], judged: usize, writes: &[StartWrite]) -> Option<Hazard> {
+fn excursion(setting: &Setting, frames: &[&SeenFrame], judged: usize, writes: &[StartWrite]) -> Option<Hazard> {
     let (before, next) = (frames.get(judged.checked_sub(1)?)?, frames.get(judged + 1)?);
-    let shown = |frame: &Seen| frame.first_line().map(|line| line.start);
+    let shown = |frame: &SeenFrame| frame.first_line().map(|line| line.start);
     let latch = before.latch_dot;
     let mut changes = writes.iter().filter(|write| write.before != write.after);
     let first = changes.clone().rfind(|write| write.at.dot < latch)?;
@@ -69,7 +69,7 @@ fn start_write(event: &Event) -> Option<StartWrite> {
 }
 
 /// The last access of a frame that changed the start address.
-pub(super) fn last_change(frame: &Seen) -> Option<&PortAccess> {
+pub(super) fn last_change(frame: &SeenFrame) -> Option<&PortAccess> {
     frame.events.iter().rev().find_map(|event| match event {
         Event::Port(access) if access.start.is_some_and(|(before, after)| before != after) => Some(access),
         _ => None,
@@ -105,7 +105,7 @@ fn changing(group: &[StartWrite]) -> &[StartWrite] {
     }
 }
 
-fn judge_group(setting: &Setting, frames: &[&Seen], judged: usize, group: &[StartWrite]) -> Vec<Hazard> {
+fn judge_group(setting: &Setting, frames: &[&SeenFrame], judged: usize, group: &[StartWrite]) -> Vec<Hazard> {
     let (Some(first), Some(last)) = (group.first(), group.last()) else { return Vec::new() };
     let (old, new) = (first.before, last.after);
     if old == new {
@@ -121,7 +121,7 @@ fn judge_group(setting: &Setting, frames: &[&Seen], judged: usize, group: &[Star
     }
     let wait = last_wait(frames, last.at.dot);
     let late = missed(frames, judged, last, wait.as_ref());
-    let shows = |(_, at): &(&Seen, usize)| {
+    let shows = |(_, at): &(&SeenFrame, usize)| {
         let request = Request { old, new, at: last.at.dot, waited: wait.map(|wait| wait.until.dot) };
         request.spoils(frames, *at) || request.is_passed_over(frames, *at)
     };
@@ -177,7 +177,7 @@ fn torn(
 }
 
 /// The last wait that ended before a dot.
-fn last_wait(frames: &[&Seen], dot: u64) -> Option<Waited> {
+fn last_wait(frames: &[&SeenFrame], dot: u64) -> Option<Waited> {
     let events = frames.iter().flat_map(|frame| &frame.events);
     events.rev().find_map(|event| match event {
         Event::Waited(wait) if wait.until.dot <= dot => Some(*wait),
@@ -202,7 +202,7 @@ struct Request {
 impl Request {
     /// Whether the frame it missed shows bytes, written meanwhile, that the new start address would have shown elsewhere
     /// or not at all.
-    fn spoils(&self, frames: &[&Seen], missed: usize) -> bool {
+    fn spoils(&self, frames: &[&SeenFrame], missed: usize) -> bool {
         let frame = frames[missed];
         let Some(movement) = frame.movement(self.old, self.new) else { return false };
         let before = missed.checked_sub(1).map(|before| frames[before]);
@@ -218,13 +218,13 @@ impl Request {
             })
             .filter(|write| write.at.dot >= from)
             .any(|write| {
-                let later = |read: &super::seen::Read| read.dot > write.at.dot && read.line < split;
+                let later = |read: &super::seen::ScreenRead| read.dot > write.at.dot && read.line < split;
                 frame.reads(write.address).filter(later).any(|read| movement.leaves(&read))
             })
     }
 
     /// Whether a routine that waited for the beam had it replaced by its next one before it was ever shown.
-    fn is_passed_over(&self, frames: &[&Seen], missed: usize) -> bool {
+    fn is_passed_over(&self, frames: &[&SeenFrame], missed: usize) -> bool {
         let latch = frames[missed].latch_dot;
         let waited = self.waited.is_some_and(|waited| self.at - waited < frames[missed].length());
         let mut later = frames[..=missed].iter().flat_map(|frame| &frame.events).filter_map(start_write);
@@ -234,11 +234,11 @@ impl Request {
 
 /// The frame that holds the take-over a write came too late for, and the place of the one it was meant for.
 fn missed<'a>(
-    frames: &[&'a Seen],
+    frames: &[&'a SeenFrame],
     judged: usize,
     last: &StartWrite,
     wait: Option<&Waited>,
-) -> Option<(&'a Seen, usize)> {
+) -> Option<(&'a SeenFrame, usize)> {
     let frame = frames[judged];
     if last.at.dot >= frame.latch_dot {
         return (judged + 1 < frames.len()).then_some((frame, judged + 1));
@@ -252,7 +252,7 @@ fn missed<'a>(
 
 fn near(
     setting: &Setting,
-    frames: &[&Seen],
+    frames: &[&SeenFrame],
     judged: usize,
     group: &[StartWrite],
     wait: Option<&Waited>,
@@ -269,7 +269,7 @@ fn near(
     }
     let near = match (wait, wait.and_then(|wait| wait.round).or_else(|| setting.poll_dots())) {
         (Some(wait), Some(round)) => distance <= round + (dot - wait.until.dot) / SPEED_SPREAD,
-        // Nobody keeps it from the take-over; with one byte changed nothing can go wrong there.
+        // Nothing keeps it from the take-over; with one byte changed nothing can go wrong there.
         (None, _) if group.iter().filter(|write| write.before != write.after).count() < 2 => false,
         _ => setting.microseconds(distance) <= NEAR_MICROSECONDS,
     };

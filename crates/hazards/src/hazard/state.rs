@@ -6,7 +6,7 @@ use backporch_script::{At, Event, Maker, Moment, Passed, PortAccess};
 
 use super::flip_flop::FlipFlopWatch;
 use super::mid_picture::field_of;
-use super::seen::Seen;
+use super::seen::SeenFrame;
 use super::setting::Setting;
 use super::{Hazard, HazardKind};
 
@@ -22,8 +22,8 @@ pub(super) struct StateWatch {
 }
 
 impl StateWatch {
-    /// Everything that can be told from one frame.
-    pub fn judge(&mut self, setting: &Setting, frame: &Seen) -> Vec<Hazard> {
+    /// Everything that can be distinguished from one frame.
+    pub fn judge(&mut self, setting: &Setting, frame: &SeenFrame) -> Vec<Hazard> {
         let mut hazards = protected(setting, frame);
         hazards.extend(snow(frame));
         hazards.extend(self.flip_flop.judge(setting, frame));
@@ -37,7 +37,7 @@ impl StateWatch {
     }
 
     /// A wait that goes on and on.
-    pub fn stuck(&self, moment: Moment, from: u64, last: &Seen) -> Option<Hazard> {
+    pub fn stuck(&self, moment: Moment, from: u64, last: &SeenFrame) -> Option<Hazard> {
         let frames = (last.end_dot.saturating_sub(from)) / (last.end_dot - last.first_dot).max(1);
         (frames >= LONGEST_WAIT).then(|| Hazard {
             kind: HazardKind::Stuck,
@@ -53,7 +53,7 @@ impl StateWatch {
         })
     }
 
-    fn against_layout(&mut self, setting: &Setting, frame: &Seen) -> Option<Hazard> {
+    fn against_layout(&mut self, setting: &Setting, frame: &SeenFrame) -> Option<Hazard> {
         let layout = setting.around.layout?;
         let line = frame.first_line()?;
         let differs = line.pitch != layout.pitch || line.bytes != layout.displayed;
@@ -75,7 +75,7 @@ impl StateWatch {
         })
     }
 
-    fn overrun(&mut self, setting: &Setting, frame: &Seen, passed: &Passed) -> Option<Hazard> {
+    fn overrun(&mut self, setting: &Setting, frame: &SeenFrame, passed: &Passed) -> Option<Hazard> {
         let last = self.last_pass.replace(*passed)?;
         let took = passed.end.frame.saturating_sub(last.end.frame);
         if took <= u64::from(passed.frames_meant) {
@@ -105,13 +105,13 @@ impl StateWatch {
 }
 
 /// Writes that protected registers did not take, each register once a frame.
-fn protected(setting: &Setting, frame: &Seen) -> Vec<Hazard> {
-    let mut told = Vec::new();
+fn protected(setting: &Setting, frame: &SeenFrame) -> Vec<Hazard> {
+    let mut reported = Vec::new();
     let mut hazards = Vec::new();
     for event in &frame.events {
         let Event::Port(access) = event else { continue };
-        if access.ignored && !access.by.is_firmware() && !told.contains(&access.cell) {
-            told.push(access.cell);
+        if access.ignored && !access.by.is_firmware() && !reported.contains(&access.cell) {
+            reported.push(access.cell);
             hazards.push(ignored(setting, access));
         }
     }
@@ -132,7 +132,7 @@ fn ignored(setting: &Setting, access: &PortAccess) -> Hazard {
 }
 
 /// Accesses that took the fetch's place, each instruction's once a frame.
-fn snow(frame: &Seen) -> Vec<Hazard> {
+fn snow(frame: &SeenFrame) -> Vec<Hazard> {
     let mut by_maker: BTreeMap<Maker, (At, u32)> = BTreeMap::new();
     for event in &frame.events {
         let (at, by) = match event {

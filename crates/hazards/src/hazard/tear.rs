@@ -3,10 +3,10 @@
 //! A picture drawn once in full view is no tear; a place that is drawn anew for the third time is animated, and so is one
 //! that is drawn over soon by an instruction that does so again and again: something that moves.
 
-use backporch_script::MemoryAccess;
+use backporch_script::MemoryTransfer;
 
 use super::book::Book;
-use super::seen::{Read, Seen};
+use super::seen::{ScreenRead, SeenFrame};
 use super::{Hazard, HazardKind};
 
 /// Earlier frames in which a place was changed that is taken for animated.
@@ -24,8 +24,8 @@ const NEAR_BYTES: u32 = 64;
 /// A write, and where it is first read in the frame.
 #[derive(Clone, Copy, Debug)]
 struct Drawn {
-    write: MemoryAccess,
-    read: Read,
+    write: MemoryTransfer,
+    read: ScreenRead,
 }
 
 impl Drawn {
@@ -43,11 +43,16 @@ impl Drawn {
 /// A burst of which a thing is crossed by the beam in this frame.
 ///
 /// What was drawn in the blanking before the frame counts as ahead of the beam.
-pub(super) fn tear(book: &Book, before: Option<&Seen>, frame: &Seen, burst: &[MemoryAccess]) -> Option<Hazard> {
+pub(super) fn tear(
+    book: &Book,
+    before: Option<&SeenFrame>,
+    frame: &SeenFrame,
+    burst: &[MemoryTransfer],
+) -> Option<Hazard> {
     let from = before.map_or(frame.first_dot, |before| before.active_end);
     let here = burst.iter().filter(|write| write.at.dot >= from && write.at.dot < frame.end_dot);
     let changing = here.filter(|write| write.old != write.new && !write.by.is_firmware());
-    let moves = |write: &MemoryAccess| {
+    let moves = |write: &MemoryTransfer| {
         write.by.place().is_some()
             && book.redraws(write.by) >= MOVES
             && book.is_short_lived(write.address, write.at.frame)
@@ -81,12 +86,12 @@ struct Thing {
 
 impl Thing {
     fn of(first: Drawn) -> Self {
-        let Read { line, at, .. } = first.read;
+        let ScreenRead { line, at, .. } = first.read;
         Self { lines: (line, line), bytes: (at, at), last: first }
     }
 
     fn take(&mut self, next: Drawn) {
-        let Read { line, at, .. } = next.read;
+        let ScreenRead { line, at, .. } = next.read;
         self.lines = (self.lines.0.min(line), self.lines.1.max(line));
         self.bytes = (self.bytes.0.min(at), self.bytes.1.max(at));
         self.last = next;
@@ -99,7 +104,7 @@ impl Thing {
     }
 }
 
-fn hazard(frame: &Seen, drawn: &Drawn) -> Hazard {
+fn hazard(frame: &SeenFrame, drawn: &Drawn) -> Hazard {
     let Drawn { write, read } = drawn;
     let which = if drawn.is_ahead() { "from" } else { "up to" };
     Hazard {

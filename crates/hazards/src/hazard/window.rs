@@ -4,11 +4,11 @@ use backporch_raster::Line;
 use backporch_script::Maker;
 
 use super::book::Book;
-use super::seen::Seen;
+use super::seen::SeenFrame;
 use super::signal::signal_writes;
 use super::{Hazard, HazardKind};
 
-/// What lies behind the end is prepared if it was written so many frames before the window came there, or later.
+/// What lies behind the end is prepared if it was written this many frames before the window came there, or later.
 const PREPARED: u64 = 30;
 
 /// Whether the window runs over an end.
@@ -16,7 +16,7 @@ const PREPARED: u64 = 30;
 pub(super) struct WindowWatch {
     /// Frame since which it does.
     since: Option<u64>,
-    told: bool,
+    reported: bool,
 }
 
 /// Where a window runs over, and what it shows beyond.
@@ -31,7 +31,7 @@ impl WindowWatch {
     /// Judges a frame; `bytes_at_address` bytes lie behind one address of the processor, and `by` moved the window.
     pub fn judge(
         &mut self,
-        frame: &Seen,
+        frame: &SeenFrame,
         bytes_at_address: u32,
         book: &Book,
         by: (Option<u64>, Maker),
@@ -45,10 +45,10 @@ impl WindowWatch {
             return None;
         };
         let since = *self.since.get_or_insert(frame.number);
-        if self.told || !is_stale(&over, book, since) {
+        if self.reported || !is_stale(&over, book, since) {
             return None;
         }
-        self.told = true;
+        self.reported = true;
         let (made, by) = by;
         Some(Hazard {
             kind: HazardKind::RunsOver,
@@ -74,7 +74,7 @@ fn is_stale(over: &Over, book: &Book, since: u64) -> bool {
     over.beyond.iter().any(|(line, from)| (*from..line.bytes).any(|at| !fresh(line.memory(line.plain_address(at)))))
 }
 
-fn over(frame: &Seen, bytes_at_address: u32) -> Option<Over> {
+fn over(frame: &SeenFrame, bytes_at_address: u32) -> Option<Over> {
     let mut over: Option<Over> = None;
     let mut before: Option<Line> = None;
     for (number, line) in frame.lines.iter().enumerate() {

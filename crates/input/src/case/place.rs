@@ -9,7 +9,7 @@ use crate::{InputError, InputErrorKind};
 
 /// A place in a case.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) struct Place {
+pub(crate) struct CasePath {
     /// Where the case lies.
     pub case: PathBuf,
     /// The name in it, empty for the case itself; none where the path leads out of it.
@@ -17,16 +17,16 @@ pub(crate) struct Place {
 }
 
 /// The place in a case that a path leads to: one of the folders on it is a file.
-pub(crate) fn place_in_case(path: &Path) -> Option<Place> {
+pub(crate) fn place_in_case(path: &Path) -> Option<CasePath> {
     let case = path.ancestors().skip(1).find(|above| is_file(above)).filter(|above| Case::is_case(above))?;
     let rest = path.strip_prefix(case).ok()?;
-    Some(Place { case: case.to_owned(), name: downwards(rest) })
+    Some(CasePath { case: case.to_owned(), name: downwards(rest) })
 }
 
 /// The same, where the path may be that of the case itself.
-fn place_of_folder(folder: &Path) -> Option<Place> {
+fn place_of_folder(folder: &Path) -> Option<CasePath> {
     if is_file(folder) && Case::is_case(folder) {
-        return Some(Place { case: folder.to_owned(), name: Some(String::new()) });
+        return Some(CasePath { case: folder.to_owned(), name: Some(String::new()) });
     }
     place_in_case(folder)
 }
@@ -73,7 +73,7 @@ pub fn file_beside(folder: &Path, name: impl AsRef<Path>) -> PathBuf {
 /// # Errors
 /// Where the case does not hold together, or the path leads out of it again.
 pub fn case_at(path: &Path) -> Result<Option<(Case, String)>, InputError> {
-    let Some(Place { case, name }) = place_of_folder(path) else { return Ok(None) };
+    let Some(CasePath { case, name }) = place_of_folder(path) else { return Ok(None) };
     let outside = || {
         let path = path.display().to_string();
         InputError::new(path, "a path that leads out of the case", "a place in it").of_kind(InputErrorKind::Unreadable)

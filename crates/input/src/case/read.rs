@@ -89,7 +89,7 @@ pub(super) fn file(case: &Case, name: &str, most: u64) -> Result<Vec<u8>, InputE
 
 type Archive = ZipArchive<Budgeted>;
 
-/// A file of which only so many bytes are read, until the budget is lifted: a directory may claim millions of entries.
+/// A file of which only this many bytes are read, until the budget is lifted: a directory may claim millions of entries.
 struct Budgeted {
     file: BufReader<File>,
     left: Arc<AtomicU64>,

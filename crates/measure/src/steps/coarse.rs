@@ -6,7 +6,7 @@
 
 use crate::expected::Rgb8;
 use crate::register::Pyramid;
-use crate::steps::{Steps, displaced};
+use crate::steps::{StepPictures, displaced};
 use crate::warp::Warp;
 
 /// Cells across and down, about.
@@ -23,18 +23,18 @@ pub(super) struct Coarse {
 }
 
 /// What a capture shows in a guessed frame: for each row of cells its differences, of length one.
-pub(super) struct Seen(Vec<f32>);
+pub(super) struct CellDifferences(Vec<f32>);
 
 /// A step found in a frame.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Found {
+pub(super) struct CoarseMatch {
     pub step: usize,
     pub frame: usize,
     pub score: f32,
 }
 
 impl Coarse {
-    pub fn new(steps: &dyn Steps) -> Self {
+    pub fn new(steps: &dyn StepPictures) -> Self {
         let (width, height) = steps.size();
         let cell = ((width / CELLS.0).max(1), (height / CELLS.1).max(1));
         let (columns, rows) = (width / cell.0, height / cell.1);
@@ -85,7 +85,7 @@ impl Coarse {
     }
 
     /// What a capture shows in a frame.
-    pub fn seen(&self, pyramid: &Pyramid, frame: &Warp) -> Seen {
+    pub fn seen(&self, pyramid: &Pyramid, frame: &Warp) -> CellDifferences {
         let step = (self.cell.0 as f64, self.cell.1 as f64);
         let cells = pyramid.cells(frame, (self.columns, self.rows), step);
         let mut differences = vec![0.0; self.row() * self.rows];
@@ -94,7 +94,7 @@ impl Coarse {
             let length = product(row, row).sqrt().max(1e-6);
             row.iter_mut().for_each(|value| *value /= length);
         }
-        Seen(differences)
+        CellDifferences(differences)
     }
 
     fn differences(&self, cells: &[f32], differences: &mut [f32]) {
@@ -109,7 +109,7 @@ impl Coarse {
     }
 
     /// The cells of a step.
-    fn cells(&self, steps: &dyn Steps, step: usize, cells: &mut [f32]) {
+    fn cells(&self, steps: &dyn StepPictures, step: usize, cells: &mut [f32]) {
         for (row, out) in cells.chunks_mut(self.columns).enumerate() {
             let (strip, at) = steps.begins(step, row * self.cell.1);
             let places = self.tables[strip].get(at..).unwrap_or_default().iter().step_by(self.cell.0);
@@ -117,7 +117,7 @@ impl Coarse {
         }
     }
 
-    fn agreement(&self, seen: &Seen, differences: &[f32], lengths: &[f32]) -> f32 {
+    fn agreement(&self, seen: &CellDifferences, differences: &[f32], lengths: &[f32]) -> f32 {
         let rows = seen.0.chunks(self.row()).zip(differences.chunks(self.row())).zip(lengths);
         let sum: f32 = rows.map(|((seen, meant), length)| (product(seen, meant) / length).max(0.0)).sum();
         sum / self.rows as f32
@@ -130,7 +130,7 @@ impl Coarse {
     }
 
     /// How well a step fits what was seen, up to 1.
-    pub fn score(&self, steps: &dyn Steps, seen: &Seen, step: usize) -> f64 {
+    pub fn score(&self, steps: &dyn StepPictures, seen: &CellDifferences, step: usize) -> f64 {
         let (mut cells, mut differences) = (vec![0.0; self.columns * self.rows], vec![0.0; self.row() * self.rows]);
         let mut lengths = vec![0.0; self.rows];
         self.cells(steps, step, &mut cells);
@@ -140,7 +140,7 @@ impl Coarse {
     }
 
     /// The steps that fit best, best first, at most `most`; of steps that show the same content in a frame the best one.
-    pub fn ranked(&self, steps: &dyn Steps, seen: &[Seen], most: usize) -> Vec<Found> {
+    pub fn ranked(&self, steps: &dyn StepPictures, seen: &[CellDifferences], most: usize) -> Vec<CoarseMatch> {
         let (mut cells, mut differences) = (vec![0.0; self.columns * self.rows], vec![0.0; self.row() * self.rows]);
         let mut lengths = vec![0.0; self.rows];
         let mut all = Vec::with_capacity(steps.count() * seen.len());
@@ -149,16 +149,16 @@ impl Coarse {
             self.differences(&cells, &mut differences);
             self.lengths(&differences, &mut lengths);
             for (frame, seen) in seen.iter().enumerate() {
-                all.push(Found { step, frame, score: self.agreement(seen, &differences, &lengths) });
+                all.push(CoarseMatch { step, frame, score: self.agreement(seen, &differences, &lengths) });
             }
         }
         all.sort_unstable_by(|one, other| other.score.total_cmp(&one.score).then(one.step.cmp(&other.step)));
-        let mut best: Vec<Found> = Vec::new();
+        let mut best: Vec<CoarseMatch> = Vec::new();
         for found in all {
             if best.len() >= most {
                 break;
             }
-            let known = |one: &Found| {
+            let known = |one: &CoarseMatch| {
                 one.frame == found.frame && (one.step == found.step || displaced(steps, one.step, found.step).is_some())
             };
             if !best.iter().any(known) {

@@ -29,7 +29,7 @@ pub(super) struct Fringe {
 }
 
 impl Fringe {
-    /// The capture to so many pixels and lines around the frame of a picture of that size.
+    /// The capture to this many pixels and lines around the frame of a picture of that size.
     pub fn new(pyramid: &Pyramid, warp: &Warp, size: (usize, usize), border: Rgb8, margin: i32) -> Self {
         let around = (size.0 + 2 * margin as usize, size.1 + 2 * margin as usize);
         let from = -f64::from(margin);

@@ -31,7 +31,7 @@ impl KeyPress {
 
 /// How a key that is held repeats, in processor clocks.
 #[derive(Clone, Copy, Debug)]
-pub struct Repeat {
+pub struct KeyRepeat {
     /// From the press to the first repetition.
     pub first: u64,
     /// From one repetition to the next.
@@ -52,7 +52,7 @@ pub struct Keyboard {
     coming: VecDeque<(u64, u8)>,
     code: u8,
     full: bool,
-    repeat: Repeat,
+    repeat: KeyRepeat,
     /// The key pressed last, while it is held.
     held: Option<Held>,
 }
@@ -60,7 +60,7 @@ pub struct Keyboard {
 impl Keyboard {
     /// A keyboard whose held keys repeat so.
     #[must_use]
-    pub fn new(repeat: Repeat) -> Self {
+    pub fn new(repeat: KeyRepeat) -> Self {
         Self { coming: VecDeque::new(), code: 0, full: false, repeat, held: None }
     }
 

@@ -93,7 +93,7 @@ const KEYS: &[Row] = &[
     ("delete", 0x53, 0, b'.'),
 ];
 
-/// A key nobody has.
+/// A key no keyboard has.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
 #[error("found {0}, allowed the name of a key: {names}", names = names())]
 pub struct UnknownKey(pub String);

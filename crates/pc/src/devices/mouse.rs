@@ -10,9 +10,9 @@ const WENT_UP: [u16; 2] = [4, 16];
 /// Steps of the mouse for eight pixels, across and down (common practice).
 const STEPS: [u16; 2] = [8, 16];
 
-/// What the hand does at a time: it moves by so many steps, and holds buttons (bit 0 left, bit 1 right) from then on.
+/// What the hand does at a time: it moves by this many steps, and holds buttons (bit 0 left, bit 1 right) from then on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Movement {
+pub struct MouseMovement {
     /// Steps to the right and down.
     pub steps: [i16; 2],
     /// Buttons held.
@@ -40,7 +40,7 @@ pub struct Handler {
 /// A mouse and its driver.
 #[derive(Clone, Debug)]
 pub struct Mouse {
-    coming: VecDeque<(u64, Movement)>,
+    coming: VecDeque<(u64, MouseMovement)>,
     /// Position in eighths of a pixel times the steps of eight pixels.
     fine: [i64; 2],
     range: [(u16, u16); 2],
@@ -52,15 +52,15 @@ pub struct Mouse {
     ups: [Turns; 2],
     /// The program's handler.
     pub handler: Option<Handler>,
-    /// Events it has not been told of.
+    /// Events it has not been informed of.
     events: u16,
 }
 
 impl Mouse {
-    /// A mouse that moves so, each time in processor clocks, on a screen of so many lines.
+    /// A mouse that moves so, each time in processor clocks, on a screen of this many lines.
     #[must_use]
-    pub fn new(movements: impl IntoIterator<Item = (u64, Movement)>) -> Self {
-        let mut coming: Vec<(u64, Movement)> = movements.into_iter().collect();
+    pub fn new(movements: impl IntoIterator<Item = (u64, MouseMovement)>) -> Self {
+        let mut coming: Vec<(u64, MouseMovement)> = movements.into_iter().collect();
         coming.sort_by_key(|(at, _)| *at);
         let mut mouse = Self {
             coming: coming.into(),
@@ -78,7 +78,7 @@ impl Mouse {
         mouse
     }
 
-    /// As the driver starts: in the middle of a screen 640 wide and so many lines high, no handler.
+    /// As the driver starts: in the middle of a screen 640 wide and this many lines high, no handler.
     pub fn reset(&mut self, lines: u16) {
         self.range = [(0, 639), (0, lines - 1)];
         self.per_eight = STEPS;
@@ -163,14 +163,14 @@ impl Mouse {
         }
     }
 
-    /// The handler, and the events it waits for and was not told of yet.
+    /// The handler, and the events it waits for and was not informed of yet.
     pub fn take_call(&mut self) -> Option<(Handler, u16)> {
         let handler = self.handler?;
         let events = std::mem::take(&mut self.events) & handler.mask;
         (events != 0).then_some((handler, events))
     }
 
-    /// Whether the handler has something to be told.
+    /// Whether the handler has something to be informed of.
     #[must_use]
     pub fn calls(&self) -> bool {
         self.handler.is_some_and(|handler| handler.mask & self.events != 0)
@@ -184,8 +184,8 @@ mod tests {
     /// Eight steps to the right are eight pixels, sixteen down are eight (common practice).
     #[test]
     fn steps_are_pixels_within_the_range() {
-        let right = Movement { steps: [8, 16], buttons: 1 };
-        let far = Movement { steps: [i16::MAX, 0], buttons: 0 };
+        let right = MouseMovement { steps: [8, 16], buttons: 1 };
+        let far = MouseMovement { steps: [i16::MAX, 0], buttons: 0 };
         let mut mouse = Mouse::new([(100, right), (200, far)]);
         assert_eq!(mouse.at(), [320, 100]);
         mouse.attend(100);

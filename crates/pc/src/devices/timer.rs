@@ -168,7 +168,7 @@ impl Default for Timer {
 
 impl Timer {
     /// The first counts 65536 beats, the clock of 18.2 ticks a second (common practice); the second asks for memory
-    /// refresh each so many beats, 0 for as many as usual; the third counts square waves of 65536 beats.
+    /// refresh each this many beats, 0 for as many as usual; the third counts square waves of 65536 beats.
     #[must_use]
     pub fn with_refresh(beats: u8) -> Self {
         let beats = if beats == 0 { USUAL_REFRESH_BEATS } else { beats };

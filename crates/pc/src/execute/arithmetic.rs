@@ -1,7 +1,7 @@
 //! Arithmetic, logic, shifts, products and quotients.
 
 use super::{Done, Execution};
-use crate::alu::{self, Shift, of_result};
+use crate::alu::{self, ShiftOperation, of_result};
 use crate::bus::Bus;
 use crate::instruction::{Operand, Operation};
 use crate::processor::Fault;
@@ -109,13 +109,13 @@ impl<B: Bus> Execution<'_, B> {
             return self.put(destination, value);
         }
         let (kind, changed) = match self.instruction.operation {
-            Operation::Rol => (Shift::Rol, ROTATED),
-            Operation::Ror => (Shift::Ror, ROTATED),
-            Operation::Rcl => (Shift::Rcl, ROTATED),
-            Operation::Rcr => (Shift::Rcr, ROTATED),
-            Operation::Shl => (Shift::Shl, flag::STATUS),
-            Operation::Shr => (Shift::Shr, flag::STATUS),
-            _ => (Shift::Sar, flag::STATUS),
+            Operation::Rol => (ShiftOperation::Rol, ROTATED),
+            Operation::Ror => (ShiftOperation::Ror, ROTATED),
+            Operation::Rcl => (ShiftOperation::Rcl, ROTATED),
+            Operation::Rcr => (ShiftOperation::Rcr, ROTATED),
+            Operation::Shl => (ShiftOperation::Shl, flag::STATUS),
+            Operation::Shr => (ShiftOperation::Shr, flag::STATUS),
+            _ => (ShiftOperation::Sar, flag::STATUS),
         };
         let (result, flags) = alu::shift(kind, size, value, count, self.carry());
         self.put(destination, result)?;

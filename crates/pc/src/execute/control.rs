@@ -5,7 +5,7 @@ use crate::bus::{Bus, CycleKind};
 use crate::instruction::Operation;
 use crate::processor::Fault;
 use crate::processor::vector;
-use crate::registers::{Far, Segment, Word, flag};
+use crate::registers::{Far, SegmentRegister, Word, flag};
 use crate::size::Size;
 
 /// Bytes of an entry of the interrupt table.
@@ -24,7 +24,7 @@ impl<B: Bus> Execution<'_, B> {
 
     #[inline]
     fn code_offset(&self, offset: u32) -> Result<u16, Fault> {
-        u16::try_from(offset).map_err(|_| self.overrun(Segment::Cs))
+        u16::try_from(offset).map_err(|_| self.overrun(SegmentRegister::Cs))
     }
 
     fn far(&mut self, to: Far) {
@@ -302,8 +302,8 @@ impl<B: Bus> Execution<'_, B> {
             for _ in 1..level {
                 let outer = self.word(Word::Bp).wrapping_sub(size.bytes());
                 self.set_word(Word::Bp, outer);
-                let stack = self.processor.registers.segment(Segment::Ss);
-                let link = self.read(Segment::Ss, Far::new(stack, outer), size)?;
+                let stack = self.processor.registers.segment(SegmentRegister::Ss);
+                let link = self.read(SegmentRegister::Ss, Far::new(stack, outer), size)?;
                 self.push_sized(link, size)?;
             }
             self.push_sized(self.frame_pointer(frame), size)?;

@@ -3,9 +3,9 @@
 use super::{Done, Execution};
 use crate::alu;
 use crate::bus::Bus;
-use crate::instruction::{Operation, Repeat};
+use crate::instruction::{Operation, RepeatPrefix};
 use crate::processor::Fault;
-use crate::registers::{Segment, Word, flag};
+use crate::registers::{SegmentRegister, Word, flag};
 
 /// Clocks before the first repetition, and where there is none.
 const FIRST_REPEATED: u32 = 7;
@@ -42,7 +42,7 @@ impl<B: Bus> Execution<'_, B> {
     /// executed again, so that interrupts and the beam come between.
     pub(super) fn string(&mut self) -> Done {
         let pace = Pace::of(self.instruction.operation);
-        if self.instruction.repeat == Repeat::No {
+        if self.instruction.repeat == RepeatPrefix::No {
             self.work(pace.before);
             self.element(pace)?;
             self.work(pace.after);
@@ -72,7 +72,7 @@ impl<B: Bus> Execution<'_, B> {
     fn goes_on(&self) -> bool {
         let equal = self.processor.registers.has(flag::ZERO);
         match self.instruction.operation {
-            Operation::Cmps | Operation::Scas => equal == (self.instruction.repeat == Repeat::WhileEqual),
+            Operation::Cmps | Operation::Scas => equal == (self.instruction.repeat == RepeatPrefix::WhileEqual),
             _ => true,
         }
     }
@@ -126,15 +126,15 @@ impl<B: Bus> Execution<'_, B> {
 
     /// The destination lies in the extra segment, whatever the prefixes.
     fn take_destination(&mut self) -> Result<u32, Fault> {
-        let at = self.at(Segment::Es, self.index(Word::Di))?;
-        let value = self.read(Segment::Es, at, self.instruction.size)?;
+        let at = self.at(SegmentRegister::Es, self.index(Word::Di))?;
+        let value = self.read(SegmentRegister::Es, at, self.instruction.size)?;
         self.step_index(Word::Di);
         Ok(value)
     }
 
     fn give_destination(&mut self, value: u32) -> Done {
-        let at = self.at(Segment::Es, self.index(Word::Di))?;
-        self.write(Segment::Es, at, self.instruction.size, value)?;
+        let at = self.at(SegmentRegister::Es, self.index(Word::Di))?;
+        self.write(SegmentRegister::Es, at, self.instruction.size, value)?;
         self.step_index(Word::Di);
         Ok(())
     }

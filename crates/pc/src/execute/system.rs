@@ -4,7 +4,7 @@ use super::{Done, Execution};
 use crate::bus::Bus;
 use crate::instruction::{Operand, Operation};
 use crate::processor::Fault;
-use crate::processor::{Step, Table, vector};
+use crate::processor::{DescriptorTable, StepResult, vector};
 use crate::registers::{Far, flag};
 use crate::size::Size;
 use backporch_processor_timing::Model;
@@ -67,7 +67,7 @@ impl<B: Bus> Execution<'_, B> {
         Ok(())
     }
 
-    fn table(&mut self) -> &mut Table {
+    fn table(&mut self) -> &mut DescriptorTable {
         match self.instruction.operation {
             Operation::Sgdt | Operation::Lgdt => &mut self.processor.global_table,
             _ => &mut self.processor.interrupt_table,
@@ -82,7 +82,7 @@ impl<B: Bus> Execution<'_, B> {
     /// The sixth byte is FFh on the 80286; the 80386 has 0 there for operands of 16 bits (80386 Programmer's Reference
     /// Manual, SGDT).
     pub(super) fn store_table(&mut self) -> Done {
-        let Table { base, limit } = *self.table();
+        let DescriptorTable { base, limit } = *self.table();
         let upper = match (self.processor.model, self.instruction.size) {
             (Model::P80386, Size::Double) => base >> 16,
             (Model::P80386, _) => base >> 16 & 0xFF,
@@ -100,7 +100,7 @@ impl<B: Bus> Execution<'_, B> {
         let low = self.read(segment, low, Size::Word)?;
         let kept = if self.instruction.size == Size::Double { 0xFFFF } else { 0xFF };
         let high = self.read(segment, high, Size::Word)? & kept;
-        *self.table() = Table { base: low | high << 16, limit };
+        *self.table() = DescriptorTable { base: low | high << 16, limit };
         Ok(())
     }
 
@@ -109,17 +109,17 @@ impl<B: Bus> Execution<'_, B> {
         self.put(self.instruction.destination, self.processor.status | fixed)
     }
 
-    pub(super) fn lmsw(&mut self) -> Result<Step, Fault> {
+    pub(super) fn lmsw(&mut self) -> Result<StepResult, Fault> {
         let value = self.get_sized(self.instruction.destination, Size::Word)?;
         self.set_status(self.processor.status & !STATUS_BITS | value & STATUS_BITS)
     }
 
-    fn set_status(&mut self, value: u32) -> Result<Step, Fault> {
+    fn set_status(&mut self, value: u32) -> Result<StepResult, Fault> {
         if value & PAGING != 0 && value & PROTECTION == 0 {
             return Err(Fault::Interrupt(vector::SEGMENT_OVERRUN));
         }
         self.processor.status = value;
-        Ok(if value & PROTECTION != 0 { Step::Protected } else { Step::Done })
+        Ok(if value & PROTECTION != 0 { StepResult::Protected } else { StepResult::Done })
     }
 
     pub(super) fn clts(&mut self) -> Done {
@@ -129,9 +129,9 @@ impl<B: Bus> Execution<'_, B> {
 
     // ---- registers of the 80386 -----------------------------------------------------
 
-    pub(super) fn load_control(&mut self) -> Result<Step, Fault> {
+    pub(super) fn load_control(&mut self) -> Result<StepResult, Fault> {
         if self.instruction.second != 0 {
-            return self.load_kept().map(|()| Step::Done);
+            return self.load_kept().map(|()| StepResult::Done);
         }
         let value = self.get(self.instruction.destination)?;
         self.set_status(value & (STATUS_BITS | PAGING))

@@ -4,7 +4,7 @@ use super::{Done, Execution};
 use crate::bus::{Bus, CycleKind};
 use crate::instruction::{Operand, Operation};
 use crate::processor::Fault;
-use crate::registers::{Byte, Far, Segment, Word, flag};
+use crate::registers::{Byte, Far, SegmentRegister, Word, flag};
 use crate::size::Size;
 use backporch_processor_timing::Model;
 
@@ -216,11 +216,11 @@ impl<B: Bus> Execution<'_, B> {
         self.put(self.instruction.destination, offset)
     }
 
-    pub(super) fn load_pointer(&mut self, register: Segment) -> Done {
+    pub(super) fn load_pointer(&mut self, register: SegmentRegister) -> Done {
         let (segment, offset) = self.pointer(5)?;
         self.put(self.instruction.destination, offset)?;
         self.processor.registers.set_segment(register, segment);
-        self.processor.shadow |= register == Segment::Ss;
+        self.processor.shadow |= register == SegmentRegister::Ss;
         Ok(())
     }
 

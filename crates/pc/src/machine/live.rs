@@ -1,10 +1,10 @@
-//! A program watched as it runs: up to a dot, key by key, its place told beside the beam's.
+//! A program watched as it runs: up to a dot, key by key, its place shown beside the beam's.
 
 use backporch_raster::{Board, Tap};
 
 use super::{Deadline, Machine, Over};
 use crate::devices::keys::Key;
-use crate::listing::{self, Line};
+use crate::listing::{self, ListingLine};
 use crate::registers::Far;
 use crate::stops::Stop;
 
@@ -39,9 +39,9 @@ impl<T: Tap> Machine<T> {
         self.hardware.dot_at(self.began)
     }
 
-    /// The instructions executed last, at most so many of them, disassembled; the newest at the end.
+    /// The instructions executed last, at most this many of them, disassembled; the newest at the end.
     #[must_use]
-    pub fn recent(&self, most: usize) -> Vec<Line> {
+    pub fn recent(&self, most: usize) -> Vec<ListingLine> {
         let places: Vec<Far> = self.trail.places().collect();
         let newest = &places[places.len().saturating_sub(most)..];
         newest.iter().map(|at| listing::line(*at, |address| self.hardware.peek(address))).collect()

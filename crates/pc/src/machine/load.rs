@@ -2,11 +2,11 @@
 
 use backporch_raster::Tap;
 
-use super::{LoadError, Machine};
+use super::{Machine, StartError};
 use crate::arena::Arena;
-use crate::image::{Image, ImageKind};
+use crate::image::{ImageKind, ProgramImage};
 use crate::processor::StackEnd;
-use crate::registers::{Far, Segment, Word, flag};
+use crate::registers::{Far, SegmentRegister, Word, flag};
 use crate::rom;
 use crate::system::HANDLES;
 
@@ -61,7 +61,7 @@ impl<T: Tap> Machine<T> {
     }
 
     /// The program a prompt starts.
-    pub(super) fn load_program(&mut self, image: &Image, tail: &str) -> Result<(), LoadError> {
+    pub(super) fn load_program(&mut self, image: &ProgramImage, tail: &str) -> Result<(), StartError> {
         let tail = if tail.is_empty() { String::new() } else { format!(" {tail}") };
         let tail = tail.bytes().collect();
         let back = Far::new(rom::SEGMENT, rom::offset_of(TERMINATE));
@@ -74,7 +74,7 @@ impl<T: Tap> Machine<T> {
     ///
     /// # Errors
     /// Where there is too little memory.
-    pub(crate) fn place(&mut self, image: &Image, birth: &Birth) -> Result<(), LoadError> {
+    pub(crate) fn place(&mut self, image: &ProgramImage, birth: &Birth) -> Result<(), StartError> {
         let paragraphs = image.bytes.len().div_ceil(16) as u32 + u32::from(PREFIX);
         let (least, most) = match &image.kind {
             ImageKind::Plain => (paragraphs + u32::from(LEAST_STACK), u32::from(u16::MAX)),
@@ -82,7 +82,7 @@ impl<T: Tap> Machine<T> {
                 (paragraphs + u32::from(*least), paragraphs + u32::from((*most).max(*least)))
             }
         };
-        let no_place = |free: u16| LoadError::Memory { needed: least * 16, free: u32::from(free) * 16 };
+        let no_place = |free: u16| StartError::Memory { needed: least * 16, free: u32::from(free) * 16 };
         let length = birth.environment.len().div_ceil(16) as u16;
         let environment = self.system.arena.take(length, 0).map_err(|_| no_place(self.system.arena.largest()))?;
         let free = self.system.arena.largest();
@@ -149,32 +149,32 @@ impl<T: Tap> Machine<T> {
         self.store(at(0x81 + birth.tail.len() as u16), 13);
     }
 
-    fn start(&mut self, image: &Image, program: u16, load: u16, given: u16) {
+    fn start(&mut self, image: &ProgramImage, program: u16, load: u16, given: u16) {
         let own_from = self.processor.stack_watched().map_or(u32::from(program) * 16, |end| end.own_from);
         // A segment, or as much of one as there is.
         let top = (u32::from(given) * 16).min(0x1_0000) as u16;
         let stack = top.wrapping_sub(2);
         let registers = &mut self.processor.registers;
         (0..8).for_each(|number| registers.set_word(Word::numbered(number), 0));
-        for segment in [Segment::Es, Segment::Ds] {
+        for segment in [SegmentRegister::Es, SegmentRegister::Ds] {
             registers.set_segment(segment, program);
         }
         registers.put(flag::INTERRUPT, true);
         let lowest = match image.kind {
             ImageKind::Plain => {
                 registers.go_to(Far::new(program, 0x0100));
-                registers.set_segment(Segment::Ss, program);
+                registers.set_segment(SegmentRegister::Ss, program);
                 registers.set_word(Word::Sp, stack);
                 0x0100 + image.bytes.len() as u16
             }
             ImageKind::Relocated { start, stack, .. } => {
                 registers.go_to(Far::new(load.wrapping_add(start.0), start.1));
-                registers.set_segment(Segment::Ss, load.wrapping_add(stack.0));
+                registers.set_segment(SegmentRegister::Ss, load.wrapping_add(stack.0));
                 registers.set_word(Word::Sp, stack.1);
                 0
             }
         };
-        let segment = registers.segment(Segment::Ss);
+        let segment = registers.segment(SegmentRegister::Ss);
         self.processor.watch_stack(Some(StackEnd { segment, lowest, own_from }));
         // A plain program ends where it returns to: the start of what precedes it.
         if image.kind == ImageKind::Plain {

@@ -4,7 +4,7 @@ use backporch_raster::Tap;
 
 use super::{Machine, Over};
 use crate::listing;
-use crate::processor::Step;
+use crate::processor::StepResult;
 use crate::registers::flag;
 use crate::services::{MOUSE_INTERRUPT, Served};
 use crate::stops::Stop;
@@ -19,7 +19,7 @@ impl<T: Tap> Machine<T> {
             if let Some(over) = &self.over {
                 return over.stop();
             }
-            // What came together with a whole frame is told before anything else happens.
+            // What came together with a whole frame is reported before anything else happens.
             if self.hardware.attention
                 && let Some(stop) = self.look()
             {
@@ -79,8 +79,8 @@ impl<T: Tap> Machine<T> {
         self.hardware.at = at;
         let step = self.processor.step(&mut self.hardware);
         match step {
-            Step::Done => self.trail.add(at),
-            Step::Service(number) => {
+            StepResult::Done => self.trail.add(at),
+            StepResult::Service(number) => {
                 let stop = self.call(number);
                 if stop.is_some() {
                     return stop;
@@ -125,7 +125,7 @@ impl<T: Tap> Machine<T> {
         let port = self.hardware.port_hit.take();
         match self.hardware.take_frame() {
             Some(frame) => {
-                // The port is told of next time.
+                // The port is reported next time.
                 self.hardware.port_hit = port;
                 self.hardware.attention = port.is_some();
                 Some(Stop::Frame(Box::new(frame)))

@@ -13,14 +13,14 @@ use backporch_raster::Tap;
 use super::{Machine, Over};
 use crate::decode;
 use crate::instruction::{Instruction, Operand, Operation};
-use crate::registers::{Far, Registers, Segment, Word, flag};
+use crate::registers::{CpuRegisters, Far, SegmentRegister, Word, flag};
 use crate::stops::{Breakpoints, Stop};
 use crate::trouble::Trouble;
 
 /// How long the copy runs: several frames and ticks, in nanoseconds.
 const AHEAD: u64 = 300_000_000;
 
-/// A loop that waits has at most so many instructions, handlers included, and comes by in so many states.
+/// A loop that waits has at most this many instructions, handlers included, and comes by in this many states.
 const MOST_PLACES: usize = 256;
 const MOST_STATES: usize = 16;
 
@@ -30,7 +30,7 @@ const MOST_STEPS: u32 = 4_000_000;
 /// Why a wait cannot end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[non_exhaustive]
-pub enum Cause {
+pub enum StuckCause {
     /// It has halted, and interrupts are off.
     HaltedWithInterruptsOff,
     /// It goes round with interrupts off.
@@ -58,10 +58,10 @@ pub struct StuckWait {
     /// The instruction it waits at.
     pub at: Far,
     /// Why that cannot end.
-    pub cause: Cause,
+    pub cause: StuckCause,
 }
 
-impl fmt::Display for Cause {
+impl fmt::Display for StuckCause {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::HaltedWithInterruptsOff => write!(f, "halted with interrupts off: nothing can wake it"),
@@ -85,7 +85,7 @@ impl<T: Tap + Clone> Machine<T> {
     /// Looks some frames ahead on a copy; the machine itself stays as it is.
     pub fn stuck_wait(&mut self) -> Option<StuckWait> {
         if let Some(Over::Trouble(report)) = &self.over {
-            let cause = Cause::HaltedWithInterruptsOff;
+            let cause = StuckCause::HaltedWithInterruptsOff;
             return (report.trouble == Trouble::Asleep).then_some(StuckWait { at: report.at, cause });
         }
         if self.over.is_some() || self.waits_for_key || self.hardware.keyboard.has_more_after(self.hardware.clocks()) {
@@ -108,7 +108,7 @@ struct Look {
     read: BTreeSet<u32>,
     /// A place of the loop and the registers it was passed with.
     head: Option<Far>,
-    states: Vec<Registers>,
+    states: Vec<CpuRegisters>,
     passes: u32,
     port: Option<(Far, u16, u8)>,
     asks_for_key: Option<Far>,
@@ -131,7 +131,7 @@ impl Look {
         let settled = machine.nanoseconds() >= until && (self.passes > 1 || self.halted);
         let now = machine.hardware.memory();
         let changed = self.read.iter().any(|at| before.get(*at as usize) != now.get(*at as usize));
-        (settled && !changed && machine.recorded().is_empty()).then(|| self.told(machine))
+        (settled && !changed && machine.recorded().is_empty()).then(|| self.stuck_wait(machine))
     }
 
     /// One instruction; `false` where the program is on its way after all.
@@ -177,30 +177,32 @@ impl Look {
             Some(_) => false,
         };
         // Reads of the status port are recorded where they do something; a wait reads.
-        let acted = machine.recorded().iter().any(|access| access.kind != crate::record::Kind::PortRead);
+        let acted = machine.recorded().iter().any(|access| access.kind != crate::record::AccessKind::PortRead);
         if !acted {
             machine.hardware.record.take();
         }
         goes_on && !acted && self.places.len() <= MOST_PLACES && self.states.len() <= MOST_STATES
     }
 
-    fn told<T: Tap>(self, machine: &Machine<T>) -> StuckWait {
+    fn stuck_wait<T: Tap>(self, machine: &Machine<T>) -> StuckWait {
         let at = self.head.unwrap_or_else(|| machine.trail.last());
         let controller = &machine.hardware.controller;
         let off = !self.ever_on;
         match (self.port, controller.blocks(), controller.masks_all()) {
-            (Some((at, port, value)), ..) => StuckWait { at, cause: Cause::Port { port, value } },
-            _ if self.asks_for_key.is_some() => StuckWait { at: self.asks_for_key.unwrap_or(at), cause: Cause::Key },
-            _ if off => StuckWait { at, cause: Cause::InterruptsOff },
-            (_, Some(number), _) => StuckWait { at, cause: Cause::NotEnded(number) },
-            (.., Some(mask)) => StuckWait { at, cause: Cause::Masked(mask) },
-            _ => StuckWait { at, cause: Cause::Nothing },
+            (Some((at, port, value)), ..) => StuckWait { at, cause: StuckCause::Port { port, value } },
+            _ if self.asks_for_key.is_some() => {
+                StuckWait { at: self.asks_for_key.unwrap_or(at), cause: StuckCause::Key }
+            }
+            _ if off => StuckWait { at, cause: StuckCause::InterruptsOff },
+            (_, Some(number), _) => StuckWait { at, cause: StuckCause::NotEnded(number) },
+            (.., Some(mask)) => StuckWait { at, cause: StuckCause::Masked(mask) },
+            _ => StuckWait { at, cause: StuckCause::Nothing },
         }
     }
 }
 
 /// Addresses an instruction reads, as far as it says them itself.
-fn read_by(instruction: &Instruction, registers: &Registers) -> Vec<u32> {
+fn read_by(instruction: &Instruction, registers: &CpuRegisters) -> Vec<u32> {
     let word = |register| registers.word(register);
     let mut from = Vec::new();
     if instruction.has_memory() && instruction.operation != Operation::Lea {
@@ -210,14 +212,14 @@ fn read_by(instruction: &Instruction, registers: &Registers) -> Vec<u32> {
         from.push(Far::new(registers.segment(instruction.memory.segment), word(Word::Si)));
     }
     if matches!(instruction.operation, Operation::Scas | Operation::Cmps) {
-        from.push(Far::new(registers.segment(Segment::Es), word(Word::Di)));
+        from.push(Far::new(registers.segment(SegmentRegister::Es), word(Word::Di)));
     }
     let bytes = |at: Far| [0, 1].map(|more| at.plus(more).linear());
     from.into_iter().flat_map(bytes).collect()
 }
 
 /// The port an instruction reads.
-fn port_read_by(instruction: &Instruction, registers: &Registers) -> Option<u16> {
+fn port_read_by(instruction: &Instruction, registers: &CpuRegisters) -> Option<u16> {
     let operand = match instruction.operation {
         Operation::In => instruction.source,
         _ => return None,

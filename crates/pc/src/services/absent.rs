@@ -39,7 +39,7 @@ impl Trouble {
 }
 
 impl<T: Tap> Machine<T> {
-    /// Notes what was asked for and is not here, and answers as a machine without it.
+    /// Notes what was asked for and is not present, and answers as a machine without it.
     pub(super) fn answer_absent(&mut self, number: u8, trouble: Trouble) -> Served {
         self.hardware.lacks(trouble);
         let mut fails_with = |status: u8| {

@@ -7,9 +7,9 @@ use backporch_raster::Tap;
 
 use super::Served;
 use super::files::{ATTRIBUTE_ARCHIVE, DRIVE, FILE_DATE, FILE_TIME, matches};
-use crate::folder::Found;
+use crate::folder::FolderEntry;
 use crate::machine::Machine;
-use crate::registers::{Byte, Far, Segment, Word};
+use crate::registers::{Byte, Far, SegmentRegister, Word};
 use crate::trouble::Trouble;
 
 /// What a control block before which more stands begins with, and how much more.
@@ -77,7 +77,7 @@ impl<T: Tap> Machine<T> {
     }
 
     fn control_block(&self) -> Far {
-        let at = self.at(Segment::Ds, Word::Dx);
+        let at = self.at(SegmentRegister::Ds, Word::Dx);
         if self.load(at) == EXTENDED { at.plus(EXTENSION) } else { at }
     }
 
@@ -93,7 +93,7 @@ impl<T: Tap> Machine<T> {
 
     fn open_block(&mut self, block: Far) -> Result<u8, Trouble> {
         let name = self.block_name(block);
-        let Ok(Found::File(path)) = self.find(&name)? else { return Ok(result::FAILED) };
+        let Ok(FolderEntry::File(path)) = self.find(&name)? else { return Ok(result::FAILED) };
         let content = Arc::new(self.folder(&name)?.read(&path).map_err(Trouble::File)?);
         if self.system.blocks.len() >= MOST_OPEN {
             self.system.blocks.remove(0);
@@ -149,7 +149,7 @@ impl<T: Tap> Machine<T> {
         }
     }
 
-    /// Reads a record to the transfer address and so many bytes on; a part of one is filled up with zeros.
+    /// Reads a record to the transfer address and this many bytes on; a part of one is filled up with zeros.
     fn read_record(&mut self, block: Far, record: u32, on: u16) -> u8 {
         let number = usize::from(self.load_word(block.plus(field::FILE)));
         let content = number.checked_sub(1).and_then(|number| self.system.blocks.get(number)).cloned();
@@ -182,7 +182,7 @@ impl<T: Tap> Machine<T> {
 
     fn search_block(&mut self, block: Far) -> Result<u8, Trouble> {
         let pattern = self.block_name(block);
-        let Ok(Found::Folder(root)) = self.find("")? else { return Ok(result::FAILED) };
+        let Ok(FolderEntry::Folder(root)) = self.find("")? else { return Ok(result::FAILED) };
         let listed = self.folder(&pattern)?.list(&root).into_iter().rev();
         let files = listed.filter_map(|(name, size)| Some((name, size?)));
         self.system.block_search = files.filter(|(name, _)| matches(&pattern, name)).collect();

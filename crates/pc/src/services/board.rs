@@ -14,10 +14,10 @@ impl<T: Tap> Machine<T> {
             return Err(self.not_here(0x15));
         }
         match self.byte(Byte::Ah) {
-            // Nobody takes keys before their interrupt does, and nobody waits for a device.
+            // No program takes keys before their interrupt does, and none waits for a device.
             0x4F => return Ok(Served::BackWith { carry: true }),
             0x85 | 0x90 | 0x91 => self.set_byte(Byte::Ah, 0),
-            // So many microseconds go by.
+            // This many microseconds go by.
             0x86 => {
                 let microseconds = u64::from(self.word(Word::Cx)) << 16 | u64::from(self.word(Word::Dx));
                 let clocks = self.hardware.clock().clocks_in(microseconds * 1000);

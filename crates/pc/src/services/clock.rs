@@ -21,7 +21,7 @@ const YEAR: u16 = 1988;
 const MONTH_AND_DAY: u16 = 0x0101;
 const FRIDAY: u8 = 5;
 
-/// Version of the system that programs are told: 3.30.
+/// Version of the system that programs are given: 3.30.
 const VERSION: u16 = 0x1E03;
 
 /// Two decimal digits in a byte.
@@ -113,7 +113,7 @@ impl<T: Tap> Machine<T> {
                 self.set(Word::Cx, u16::from_be_bytes([hour, minute]));
                 self.set(Word::Dx, u16::from_be_bytes([second, hundredths as u8]));
             }
-            // Nobody may set the date or the time.
+            // The date and the time cannot be set.
             0x2B | 0x2D => self.set_byte(Byte::Al, 0xFF),
             0x30 => {
                 self.set(Word::Ax, VERSION);

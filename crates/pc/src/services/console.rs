@@ -4,7 +4,7 @@ use backporch_raster::Tap;
 
 use super::Served;
 use crate::machine::Machine;
-use crate::registers::{Byte, Far, Segment, Word};
+use crate::registers::{Byte, Far, SegmentRegister, Word};
 use crate::trouble::Trouble;
 
 const BACKSPACE: u8 = 8;
@@ -79,7 +79,7 @@ impl<T: Tap> Machine<T> {
                 }
             }
             0x09 => {
-                if !self.print_some(self.at(Segment::Ds, Word::Dx), LONGEST, Some(b'$')) {
+                if !self.print_some(self.at(SegmentRegister::Ds, Word::Dx), LONGEST, Some(b'$')) {
                     return Ok(Served::GoOn);
                 }
                 self.set_byte(Byte::Al, b'$');
@@ -110,7 +110,7 @@ impl<T: Tap> Machine<T> {
 
     /// Reads a line into a buffer that begins with its size and gets the length.
     fn read_line(&mut self) -> Result<Served, Trouble> {
-        let buffer = self.at(Segment::Ds, Word::Dx);
+        let buffer = self.at(SegmentRegister::Ds, Word::Dx);
         let byte = |index: u16| buffer.plus(index);
         let room = usize::from(self.load(byte(0)));
         if !self.type_line(room)? {

@@ -4,7 +4,7 @@ use backporch_raster::Tap;
 
 use super::Served;
 use crate::machine::Machine;
-use crate::registers::{Byte, Segment, Word};
+use crate::registers::{Byte, SegmentRegister, Word};
 use crate::rom;
 
 /// Month-day-year, a currency sign, separators, 12 hours (common practice for the first country code).
@@ -20,7 +20,7 @@ impl<T: Tap> Machine<T> {
             self.set(Word::Ax, 2);
             return Served::BackWith { carry: true };
         }
-        let at = self.at(Segment::Ds, Word::Dx);
+        let at = self.at(SegmentRegister::Ds, Word::Dx);
         // Nothing stands behind the address of the service that turns letters into capitals.
         let entry = [0, 0].into_iter().chain(rom::SEGMENT.to_le_bytes());
         let bytes = ANSWER.into_iter().chain(entry).chain([b',', 0]);

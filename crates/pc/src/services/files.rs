@@ -8,10 +8,10 @@ use backporch_input::write_whole;
 use backporch_raster::Tap;
 
 use super::Served;
-use crate::folder::{Folder, Found};
+use crate::folder::{Folder, FolderEntry};
 use crate::machine::Machine;
-use crate::registers::{Byte, Far, Segment, Word};
-use crate::system::{HANDLES, Handle, OpenFile, Search};
+use crate::registers::{Byte, Far, SegmentRegister, Word};
+use crate::system::{FileSearch, HANDLES, Handle, OpenFile};
 use crate::trouble::Trouble;
 
 /// Errors of interrupt 21h (common practice).
@@ -46,7 +46,7 @@ const READY: u8 = 0xFF;
 pub(super) const FILE_TIME: u16 = 0;
 pub(super) const FILE_DATE: u16 = (1988 - 1980) << 9 | 1 << 5 | 1;
 
-/// Devices that are not here.
+/// Devices that are not present.
 const ABSENT: [&str; 9] = ["PRN", "AUX", "LPT1", "LPT2", "LPT3", "COM1", "COM2", "COM3", "COM4"];
 
 /// The device that a driver of expanded memory would be (common practice).
@@ -95,7 +95,7 @@ impl<T: Tap> Machine<T> {
             0x57 if self.byte(Byte::Al) == 0 => self.file_time(),
             0x47 => {
                 // The folder is the drive's root, whose path is empty.
-                self.store(self.at(Segment::Ds, Word::Si), 0);
+                self.store(self.at(SegmentRegister::Ds, Word::Si), 0);
                 Ok(0x0100)
             }
             _ => return self.drives(),
@@ -109,10 +109,10 @@ impl<T: Tap> Machine<T> {
             0x36 => self.free_space(),
             0x0E => self.set_byte(Byte::Al, DRIVE + 1),
             0x19 => self.set_byte(Byte::Al, DRIVE),
-            0x1A => self.system.transfer = self.at(Segment::Ds, Word::Dx),
+            0x1A => self.system.transfer = self.at(SegmentRegister::Ds, Word::Dx),
             0x2F => {
                 let Far { segment, offset } = self.system.transfer;
-                self.processor.registers.set_segment(Segment::Es, segment);
+                self.processor.registers.set_segment(SegmentRegister::Es, segment);
                 self.set(Word::Bx, offset);
             }
             _ => return Err(self.not_here(0x21)),
@@ -134,7 +134,7 @@ impl<T: Tap> Machine<T> {
     // ---- paths -----------------------------------------------------------------------
 
     pub(super) fn path(&self) -> String {
-        String::from_utf8_lossy(&self.text(self.at(Segment::Ds, Word::Dx), 0)).into_owned()
+        String::from_utf8_lossy(&self.text(self.at(SegmentRegister::Ds, Word::Dx), 0)).into_owned()
     }
 
     pub(super) fn folder(&self, path: &str) -> Result<&Folder, Trouble> {
@@ -142,14 +142,14 @@ impl<T: Tap> Machine<T> {
         self.system.folder.as_ref().ok_or_else(missing)
     }
 
-    pub(super) fn find(&mut self, path: &str) -> Result<Result<Found, u16>, Trouble> {
+    pub(super) fn find(&mut self, path: &str) -> Result<Result<FolderEntry, u16>, Trouble> {
         let found = match self.folder(path) {
             Ok(folder) => folder.find(path),
             Err(trouble) => return self.lacks_file(trouble, error::NO_FILE).map(Err),
         };
         match found {
-            Found::Outside => self.lacks_file(Trouble::Outside(path.to_string()), error::NO_PATH).map(Err),
-            Found::NoFolder => Ok(Err(error::NO_PATH)),
+            FolderEntry::Outside => self.lacks_file(Trouble::Outside(path.to_string()), error::NO_PATH).map(Err),
+            FolderEntry::NoFolder => Ok(Err(error::NO_PATH)),
             found => Ok(Ok(found)),
         }
     }
@@ -172,7 +172,7 @@ impl<T: Tap> Machine<T> {
             "NUL" => Ok(Some(Handle::Null)),
             // What is written there is lost, as where nothing is plugged in.
             _ if ABSENT.contains(&name.as_str()) => {
-                let trouble = Trouble::File(format!("asked for the device {name}, which is not here"));
+                let trouble = Trouble::File(format!("asked for the device {name}, which is not present"));
                 self.lacks_file(trouble, 0).map(|_| Some(Handle::Null))
             }
             _ => Ok(None),
@@ -206,7 +206,7 @@ impl<T: Tap> Machine<T> {
             Err(error) => return Ok(Err(error)),
         };
         let real = match found {
-            Found::File(real) | Found::Missing(real) if self.is_writable() => real,
+            FolderEntry::File(real) | FolderEntry::Missing(real) if self.is_writable() => real,
             _ => return Ok(Err(error::DENIED)),
         };
         let file = OpenFile { path: real, content: Arc::default(), position: 0, writable: true, changed: true };
@@ -223,8 +223,8 @@ impl<T: Tap> Machine<T> {
             return Ok(self.keep(device));
         }
         let real = match self.find(&path)? {
-            Ok(Found::File(real)) => real,
-            Ok(Found::Missing(_)) => return Ok(Err(error::NO_FILE)),
+            Ok(FolderEntry::File(real)) => real,
+            Ok(FolderEntry::Missing(_)) => return Ok(Err(error::NO_FILE)),
             Ok(_) => return Ok(Err(error::DENIED)),
             Err(error) => return Ok(Err(error)),
         };
@@ -254,7 +254,7 @@ impl<T: Tap> Machine<T> {
 
     /// `None`: the console has no line yet.
     fn read(&mut self) -> Result<Option<Answer>, Trouble> {
-        let (count, at) = (self.word(Word::Cx), self.at(Segment::Ds, Word::Dx));
+        let (count, at) = (self.word(Word::Cx), self.at(SegmentRegister::Ds, Word::Dx));
         let (content, position) = match self.handle() {
             None => return Ok(Some(Err(error::BAD_HANDLE))),
             Some(Handle::Null) => return Ok(Some(Ok(0))),
@@ -274,7 +274,7 @@ impl<T: Tap> Machine<T> {
 
     /// `None`: the console has not got all of it yet.
     fn write(&mut self) -> Option<Answer> {
-        let (count, at) = (self.word(Word::Cx), self.at(Segment::Ds, Word::Dx));
+        let (count, at) = (self.word(Word::Cx), self.at(SegmentRegister::Ds, Word::Dx));
         let place = |index: u16| at.plus(index);
         match self.handle() {
             None => return Some(Err(error::BAD_HANDLE)),
@@ -292,8 +292,10 @@ impl<T: Tap> Machine<T> {
     fn delete(&mut self) -> Result<Answer, Trouble> {
         let path = self.path();
         Ok(match self.find(&path)? {
-            Ok(Found::File(real)) if self.is_writable() => fs::remove_file(real).map(|()| 0).map_err(|_| error::DENIED),
-            Ok(Found::Missing(_)) => Err(error::NO_FILE),
+            Ok(FolderEntry::File(real)) if self.is_writable() => {
+                fs::remove_file(real).map(|()| 0).map_err(|_| error::DENIED)
+            }
+            Ok(FolderEntry::Missing(_)) => Err(error::NO_FILE),
             Ok(_) => Err(error::DENIED),
             Err(error) => Err(error),
         })
@@ -321,9 +323,9 @@ impl<T: Tap> Machine<T> {
     fn attributes(&mut self) -> Result<Answer, Trouble> {
         let path = self.path();
         let attributes = match self.find(&path)? {
-            Ok(Found::File(_)) if self.is_writable() => u16::from(ATTRIBUTE_ARCHIVE),
-            Ok(Found::File(_)) => u16::from(ATTRIBUTE_ARCHIVE) | ATTRIBUTE_READ_ONLY,
-            Ok(Found::Folder(_)) => u16::from(ATTRIBUTE_FOLDER),
+            Ok(FolderEntry::File(_)) if self.is_writable() => u16::from(ATTRIBUTE_ARCHIVE),
+            Ok(FolderEntry::File(_)) => u16::from(ATTRIBUTE_ARCHIVE) | ATTRIBUTE_READ_ONLY,
+            Ok(FolderEntry::Folder(_)) => u16::from(ATTRIBUTE_FOLDER),
             Ok(_) => return Ok(Err(error::NO_FILE)),
             Err(error) => return Ok(Err(error)),
         };
@@ -354,7 +356,7 @@ impl<T: Tap> Machine<T> {
     }
 
     /// Functions 45h and 46h: another handle for the same file, the next free one or a given one. Each has a place of its
-    /// own in the file (assumed: nobody reads one file in turn by two handles).
+    /// own in the file (assumed: one file is not read in turn by two handles).
     fn double(&mut self, to: Option<u16>) -> Answer {
         let handle = self.handle().ok_or(error::BAD_HANDLE)?.clone();
         match to.map(usize::from) {
@@ -371,7 +373,7 @@ impl<T: Tap> Machine<T> {
     fn change_folder(&mut self) -> Result<Answer, Trouble> {
         let path = self.path();
         Ok(match self.find(&path)? {
-            Ok(Found::Folder(folder)) if self.folder(&path)?.is_root(&folder) => Ok(0),
+            Ok(FolderEntry::Folder(folder)) if self.folder(&path)?.is_root(&folder) => Ok(0),
             Ok(_) => Err(error::NO_PATH),
             Err(error) => Err(error),
         })
@@ -381,8 +383,8 @@ impl<T: Tap> Machine<T> {
     fn set_attributes(&mut self) -> Result<Answer, Trouble> {
         let path = self.path();
         Ok(match self.find(&path)? {
-            Ok(Found::File(_)) if self.is_writable() => Ok(0),
-            Ok(Found::File(_) | Found::Folder(_)) => Err(error::DENIED),
+            Ok(FolderEntry::File(_)) if self.is_writable() => Ok(0),
+            Ok(FolderEntry::File(_) | FolderEntry::Folder(_)) => Err(error::DENIED),
             Ok(_) => Err(error::NO_FILE),
             Err(error) => Err(error),
         })
@@ -400,14 +402,14 @@ impl<T: Tap> Machine<T> {
         let split = path.rfind(['\\', '/', ':']).map_or(0, |at| at + 1);
         let (parent, pattern) = path.split_at(split);
         let found = match self.find(parent)? {
-            Ok(Found::Folder(folder)) => folder,
+            Ok(FolderEntry::Folder(folder)) => folder,
             _ => return Ok(Err(error::NO_PATH)),
         };
         let folders = self.word(Word::Cx) & u16::from(ATTRIBUTE_FOLDER) != 0;
         let listed = self.folder(&path)?.list(&found).into_iter().rev();
         let wanted = listed.filter(|(name, size)| (folders || size.is_some()) && matches(pattern, name));
         let rest = wanted.map(|(name, size)| (name, size.unwrap_or(0).min(u64::from(u32::MAX)) as u32, size.is_none()));
-        self.system.search = Some(Search { rest: rest.collect() });
+        self.system.search = Some(FileSearch { rest: rest.collect() });
         Ok(match self.find_next() {
             Err(_) => Err(error::NO_FILE),
             found => found,

@@ -8,7 +8,7 @@ use backporch_raster::Tap;
 
 use super::data::{self, Generation};
 use crate::machine::Machine;
-use crate::registers::{Byte, Far, Segment, Word};
+use crate::registers::{Byte, Far, SegmentRegister, Word};
 use crate::rom;
 use crate::trouble::Trouble;
 
@@ -39,7 +39,7 @@ impl<T: Tap> Machine<T> {
         match (generation, service) {
             (Generation::Monochrome | Generation::Cga, _) => return Err(self.not_here(0x10)),
             (_, 0x00 | 0x10) => {
-                let (from, first) = (self.at(Segment::Es, Word::Bp), self.word(Word::Dx));
+                let (from, first) = (self.at(SegmentRegister::Es, Word::Bp), self.word(Word::Dx));
                 let (height, count) = (self.byte(Byte::Bh).clamp(1, 32), self.word(Word::Cx).min(256));
                 self.load_set(from, u16::from(height), first, count);
                 if service == 0x10 {
@@ -54,10 +54,10 @@ impl<T: Tap> Machine<T> {
                 self.program_field(Role::FontPlain, u32::from(block & 3 | block >> 2 & 4));
                 self.program_field(Role::FontBright, u32::from(block >> 2 & 3 | block >> 3 & 4));
             }
-            (_, 0x20) => self.point(data::UPPER_GLYPHS, self.at(Segment::Es, Word::Bp)),
+            (_, 0x20) => self.point(data::UPPER_GLYPHS, self.at(SegmentRegister::Es, Word::Bp)),
             (_, 0x21) => {
                 let height = self.word(Word::Cx);
-                self.draw_with(self.at(Segment::Es, Word::Bp), height);
+                self.draw_with(self.at(SegmentRegister::Es, Word::Bp), height);
             }
             (_, 0x22) => self.draw_with(firmware(rom::font::FOURTEEN), 14),
             (_, 0x23) => self.draw_with(firmware(rom::font::EIGHT), 8),
@@ -151,7 +151,7 @@ impl<T: Tap> Machine<T> {
             6 | 7 if self.generation() != Generation::Ega => firmware(rom::font::SIXTEEN),
             _ => return Err(self.not_here(0x10)),
         };
-        self.processor.registers.set_segment(Segment::Es, at.segment);
+        self.processor.registers.set_segment(SegmentRegister::Es, at.segment);
         self.set(Word::Bp, at.offset);
         self.set(Word::Cx, self.load_word(data::CELL_HEIGHT));
         self.set_byte(Byte::Dl, self.load(data::LAST_ROW));

@@ -6,7 +6,7 @@ use backporch_raster::Tap;
 
 use super::data::{self, Generation};
 use crate::machine::Machine;
-use crate::registers::{Byte, Segment, Word};
+use crate::registers::{Byte, SegmentRegister, Word};
 use crate::rom;
 use crate::trouble::Trouble;
 
@@ -20,7 +20,7 @@ const CURSOR_SCALING: u8 = 0x10;
 const PALETTE: u8 = 0x20;
 const DAC: u8 = 0x40;
 const DAC_PAGES: u8 = 0x80;
-/// Blinking can be switched; display combinations are told.
+/// Blinking can be switched; display combinations are reported.
 const BLINKING: u8 = 0x04;
 const COMBINATIONS: u8 = 0x08;
 
@@ -69,7 +69,7 @@ fn colours_and_pages(number: u8) -> (u16, u8) {
     }
 }
 
-/// Code of so many scan lines (from memory).
+/// Code of this many scan lines (from memory).
 fn lines_code(lines: u32) -> u8 {
     match lines {
         ..350 => 0,
@@ -87,7 +87,7 @@ impl<T: Tap> Machine<T> {
             return Err(self.not_here(0x10));
         }
         let block = self.state(generation);
-        let to = self.at(Segment::Es, Word::Di);
+        let to = self.at(SegmentRegister::Es, Word::Di);
         for (offset, byte) in (0..).zip(block) {
             self.store(to.plus(offset), byte);
         }

@@ -5,7 +5,7 @@ use backporch_raster::Tap;
 use super::Served;
 use crate::arena::Refused;
 use crate::machine::Machine;
-use crate::registers::{Byte, Segment, Word};
+use crate::registers::{Byte, SegmentRegister, Word};
 use crate::trouble::Trouble;
 
 /// Error numbers of interrupt 21h (common practice).
@@ -14,7 +14,7 @@ const NO_BLOCK: u16 = 9;
 
 impl<T: Tap> Machine<T> {
     pub(super) fn memory(&mut self) -> Result<Served, Trouble> {
-        let (block, length) = (self.segment(Segment::Es), self.word(Word::Bx));
+        let (block, length) = (self.segment(SegmentRegister::Es), self.word(Word::Bx));
         let done = match self.byte(Byte::Ah) {
             0x48 => self.system.arena.take(length, self.system.program).map(|start| self.set(Word::Ax, start)),
             0x49 => self.system.arena.give(block),
@@ -40,7 +40,7 @@ impl<T: Tap> Machine<T> {
         Ok(Served::BackWith { carry: true })
     }
 
-    /// How memory is handed out: kept and told; the first block that fits is always taken.
+    /// How memory is handed out: kept and reported; the first block that fits is always taken.
     fn strategy(&mut self) -> Served {
         match self.byte(Byte::Al) {
             0 => self.set(Word::Ax, self.system.strategy),

@@ -5,7 +5,7 @@ use backporch_raster::Tap;
 use super::Served;
 use crate::devices::mouse::{Handler, Mouse};
 use crate::machine::Machine;
-use crate::registers::{Far, Segment, Word, flag};
+use crate::registers::{Far, SegmentRegister, Word, flag};
 use crate::rom;
 use crate::trouble::Trouble;
 
@@ -24,7 +24,7 @@ impl<T: Tap> Machine<T> {
         }
     }
 
-    /// A service of the driver; without a mouse it is not here.
+    /// A service of the driver; without a mouse it is not present.
     pub(super) fn mouse(&mut self) -> Result<Served, Trouble> {
         let (now, lines, absent) = (self.hardware.clocks(), self.mouse_lines(), self.not_here(0x33));
         let Some(mut mouse) = self.system.mouse.take() else { return Err(absent) };
@@ -67,7 +67,7 @@ impl<T: Tap> Machine<T> {
                 self.set(Word::Dx, down as u16);
             }
             0x0C => {
-                let (mask, at) = (self.word(Word::Cx), self.at(Segment::Es, Word::Dx));
+                let (mask, at) = (self.word(Word::Cx), self.at(SegmentRegister::Es, Word::Dx));
                 mouse.handler = (mask != 0).then_some(Handler { mask, at });
             }
             0x0F => mouse.set_steps([self.word(Word::Cx), self.word(Word::Dx)]),

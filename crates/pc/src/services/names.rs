@@ -5,7 +5,7 @@ use backporch_raster::Tap;
 use super::Served;
 use super::files::DRIVE;
 use crate::machine::Machine;
-use crate::registers::{Byte, Far, Segment, Word};
+use crate::registers::{Byte, Far, SegmentRegister, Word};
 
 /// Longest text that is looked at.
 const LONGEST: u16 = 128;
@@ -82,7 +82,7 @@ fn part<const LENGTH: usize>(text: &[u8], read: &mut usize) -> Option<[u8; LENGT
 impl<T: Tap> Machine<T> {
     /// Function 29h: a name from text into a control block.
     pub(super) fn parse_name(&mut self) -> Served {
-        let (text, block) = (self.at(Segment::Ds, Word::Si), self.at(Segment::Es, Word::Di));
+        let (text, block) = (self.at(SegmentRegister::Ds, Word::Si), self.at(SegmentRegister::Es, Word::Di));
         let bytes: Vec<u8> = (0..LONGEST).map(|at| self.load(text.plus(at))).collect();
         let wishes = self.byte(Byte::Al);
         let named = Named::of(&bytes, wishes & SKIP != 0);

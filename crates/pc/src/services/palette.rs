@@ -7,7 +7,7 @@ use backporch_raster::Tap;
 
 use super::screen::is_text_mode;
 use crate::machine::Machine;
-use crate::registers::{Byte, Far, Segment, Word};
+use crate::registers::{Byte, Far, SegmentRegister, Word};
 use crate::trouble::Trouble;
 
 /// Registers of the attribute controller: its mode, border, upper DAC bits (VGA register documentation).
@@ -80,7 +80,7 @@ impl<T: Tap> Machine<T> {
             0x00 if attributes => self.write_register(&adapter, Bank::Attribute, low & 0x1F, high),
             0x01 if attributes => self.write_register(&adapter, Bank::Attribute, OVERSCAN, high),
             0x02 if attributes => {
-                let from = self.at(Segment::Es, Word::Dx);
+                let from = self.at(SegmentRegister::Es, Word::Dx);
                 for (at, register) in (0..).zip(PALETTE) {
                     let value = self.load(from.plus(at));
                     self.write_register(&adapter, Bank::Attribute, register, value);
@@ -97,7 +97,7 @@ impl<T: Tap> Machine<T> {
                 self.set_byte(Byte::Bh, self.attribute(OVERSCAN));
             }
             0x09 if reads => {
-                let to = self.at(Segment::Es, Word::Dx);
+                let to = self.at(SegmentRegister::Es, Word::Dx);
                 for (at, register) in (0..).zip(PALETTE) {
                     self.store(to.plus(at), self.attribute(register));
                 }
@@ -138,7 +138,7 @@ impl<T: Tap> Machine<T> {
 
     /// Indices of a block of the DAC and where each colour's three levels lie.
     fn block(&self) -> impl Iterator<Item = (u8, Far)> + use<T> {
-        let (first, at) = (self.word(Word::Bx), self.at(Segment::Es, Word::Dx));
+        let (first, at) = (self.word(Word::Bx), self.at(SegmentRegister::Es, Word::Dx));
         let place = move |index: u16| at.plus(index * 3);
         (0..self.word(Word::Cx).min(256)).map(move |index| (first.wrapping_add(index) as u8, place(index)))
     }

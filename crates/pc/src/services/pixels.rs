@@ -6,7 +6,7 @@ use backporch_adapter::{Bank, Cell, PLANES};
 use backporch_raster::Tap;
 
 use super::data;
-use super::screen::{Cells, Screen};
+use super::screen::{Cells, ScreenPage};
 use crate::machine::Machine;
 use crate::registers::Far;
 use crate::rom;
@@ -60,7 +60,7 @@ impl<T: Tap> Machine<T> {
     }
 
     /// A line of a glyph, from the set the vectors point at.
-    fn glyph_line(&self, screen: &Screen, code: u8, line: u32) -> u8 {
+    fn glyph_line(&self, screen: &ScreenPage, code: u8, line: u32) -> u8 {
         let height = screen.height as u16;
         let (set, code) = match (self.generation().is_later(), code) {
             (true, _) => (self.pointed(data::GLYPHS), code),
@@ -71,7 +71,7 @@ impl<T: Tap> Machine<T> {
     }
 
     /// Draws a glyph; bit 7 of the attribute mixes it in where pixels have fewer than eight bits.
-    pub(super) fn draw_glyph(&mut self, screen: &Screen, column: u32, row: u32, code: u8, attribute: u8) {
+    pub(super) fn draw_glyph(&mut self, screen: &ScreenPage, column: u32, row: u32, code: u8, attribute: u8) {
         let lines: Vec<u8> = (0..screen.height).map(|line| self.glyph_line(screen, code, line)).collect();
         let place = |line: usize| screen.line(row * screen.height + line as u32) + column * screen.column_bytes();
         match screen.cells {
@@ -103,7 +103,7 @@ impl<T: Tap> Machine<T> {
     }
 
     /// The code whose glyph stands at a place, 0 where none does.
-    pub(super) fn find_glyph(&self, screen: &Screen, column: u32, row: u32) -> u8 {
+    pub(super) fn find_glyph(&self, screen: &ScreenPage, column: u32, row: u32) -> u8 {
         let line = |line: u32| {
             let y = row * screen.height + line;
             (0..8).fold(0u8, |bits, x| bits << 1 | u8::from(self.pixel(screen, column * 8 + x, y) != 0))
@@ -114,13 +114,13 @@ impl<T: Tap> Machine<T> {
     }
 
     /// Address, shift and mask of a packed pixel.
-    fn packed_pixel(screen: &Screen, bits: u32, x: u32, y: u32) -> (u32, u32, u8) {
+    fn packed_pixel(screen: &ScreenPage, bits: u32, x: u32, y: u32) -> (u32, u32, u8) {
         let shift = 8 - bits - x * bits % 8;
         (screen.line(y) + x * bits / 8, shift, (((1u16 << bits) - 1) << shift) as u8)
     }
 
     /// A pixel's value, 0 in text.
-    pub(super) fn pixel(&self, screen: &Screen, x: u32, y: u32) -> u8 {
+    pub(super) fn pixel(&self, screen: &ScreenPage, x: u32, y: u32) -> u8 {
         match screen.cells {
             Cells::Text => 0,
             Cells::Packed { bits, .. } => {
@@ -140,7 +140,7 @@ impl<T: Tap> Machine<T> {
     }
 
     /// Writes a pixel; bit 7 mixes it in where pixels have fewer than eight bits.
-    pub(super) fn set_pixel(&mut self, screen: &Screen, x: u32, y: u32, value: u8) {
+    pub(super) fn set_pixel(&mut self, screen: &ScreenPage, x: u32, y: u32, value: u8) {
         match screen.cells {
             Cells::Text => {}
             Cells::Packed { bits, .. } => {
@@ -161,7 +161,7 @@ impl<T: Tap> Machine<T> {
     }
 
     /// Fills bytes of a line with a colour.
-    pub(super) fn fill_line(&mut self, screen: &Screen, from: u32, bytes: u32, colour: u8) {
+    pub(super) fn fill_line(&mut self, screen: &ScreenPage, from: u32, bytes: u32, colour: u8) {
         match screen.cells {
             Cells::Text => (from..from + bytes).step_by(2).for_each(|at| {
                 self.put(at, b' ');
@@ -176,7 +176,7 @@ impl<T: Tap> Machine<T> {
     }
 
     /// Copies bytes of a line to another.
-    pub(super) fn copy_line(&mut self, screen: &Screen, from: u32, to: u32, bytes: u32) {
+    pub(super) fn copy_line(&mut self, screen: &ScreenPage, from: u32, to: u32, bytes: u32) {
         if screen.cells == Cells::Planes {
             self.write_planes(LATCHES, 0x0F, 0, 0xFF);
         }

@@ -5,12 +5,12 @@ use backporch_raster::Tap;
 
 use super::Served;
 use super::files::{error, flush};
-use crate::folder::Found;
-use crate::image::Image;
+use crate::folder::FolderEntry;
+use crate::image::ProgramImage;
 use crate::machine::load::Birth;
 use crate::machine::{LONGEST_TAIL, Machine};
 use crate::processor::StackEnd;
-use crate::registers::{Byte, Far, Registers, Segment, Word, flag};
+use crate::registers::{Byte, CpuRegisters, Far, SegmentRegister, Word, flag};
 use crate::system::Handle;
 use crate::trouble::Trouble;
 
@@ -34,7 +34,7 @@ const STAYED: u16 = 0x0300;
 /// A program that waits for the one it started.
 #[derive(Clone, Debug)]
 pub struct Parent {
-    registers: Registers,
+    registers: CpuRegisters,
     program: u16,
     transfer: Far,
     stack: Option<StackEnd>,
@@ -45,7 +45,7 @@ pub struct Parent {
 impl<T: Tap> Machine<T> {
     /// Function 4Bh: runs a program or loads a part of one.
     pub(super) fn start_program(&mut self) -> Result<Served, Trouble> {
-        let (what, block) = (self.byte(Byte::Al), self.at(Segment::Es, Word::Bx));
+        let (what, block) = (self.byte(Byte::Al), self.at(SegmentRegister::Es, Word::Bx));
         if !matches!(what, 0 | 3) {
             return Err(self.not_here(0x21));
         }
@@ -64,19 +64,19 @@ impl<T: Tap> Machine<T> {
         }))
     }
 
-    fn program_file(&mut self, path: &str) -> Result<Result<Image, u16>, Trouble> {
+    fn program_file(&mut self, path: &str) -> Result<Result<ProgramImage, u16>, Trouble> {
         let real = match self.find(path)? {
-            Ok(Found::File(real)) => real,
-            Ok(Found::Missing(_)) => return Ok(Err(error::NO_FILE)),
+            Ok(FolderEntry::File(real)) => real,
+            Ok(FolderEntry::Missing(_)) => return Ok(Err(error::NO_FILE)),
             Ok(_) => return Ok(Err(error::DENIED)),
             Err(error) => return Ok(Err(error)),
         };
         let bytes = self.folder(path)?.read(&real).map_err(Trouble::File)?;
-        Ok(Image::parse(&bytes).map_err(|_| error::NO_PROGRAM))
+        Ok(ProgramImage::parse(&bytes).map_err(|_| error::NO_PROGRAM))
     }
 
     /// The block names environment, command line and two control blocks.
-    fn start_child(&mut self, image: &Image, path: &str, block: Far) -> Result<Served, u16> {
+    fn start_child(&mut self, image: &ProgramImage, path: &str, block: Far) -> Result<Served, u16> {
         if self.system.parents.len() >= MOST_PARENTS {
             return Err(error::NO_MEMORY);
         }
@@ -115,7 +115,7 @@ impl<T: Tap> Machine<T> {
 
     /// Where the service under way goes back to.
     fn returns_to(&self) -> Far {
-        let stack = self.at(Segment::Ss, Word::Sp);
+        let stack = self.at(SegmentRegister::Ss, Word::Sp);
         Far::new(self.load_word(stack.plus(2)), self.load_word(stack))
     }
 
@@ -130,7 +130,7 @@ impl<T: Tap> Machine<T> {
     }
 
     /// The block names the segment to load to, and what is added where the image is relocated.
-    fn load_part(&mut self, image: &Image, block: Far) {
+    fn load_part(&mut self, image: &ProgramImage, block: Far) {
         let (segment, added) = (self.load_word(block), self.load_word(block.plus(2)));
         let bytes = image.at_segment(added);
         self.lay(&bytes, segment);
@@ -143,7 +143,7 @@ impl<T: Tap> Machine<T> {
         Served::BackWith { carry: false }
     }
 
-    /// Functions 27h and 31h: the program ends, and so many paragraphs of it stay.
+    /// Functions 27h and 31h: the program ends, and this many paragraphs of it stay.
     pub(super) fn stay(&mut self, paragraphs: u16, code: u8) -> Served {
         // What cannot be made shorter stays as it is.
         let _ = self.system.arena.resize(self.system.program, paragraphs.max(LEAST_STAYING));

@@ -7,7 +7,7 @@ use backporch_raster::Tap;
 
 use super::Owed;
 use crate::machine::Machine;
-use crate::registers::{Far, Segment, Word};
+use crate::registers::{Far, SegmentRegister, Word};
 
 /// Services under way at once; one that never came back is forgotten.
 const MOST: usize = 16;
@@ -15,14 +15,14 @@ const MOST: usize = 16;
 impl<T: Tap> Machine<T> {
     /// How much of the service under way is done, 0 at its start.
     pub(super) fn take_progress(&mut self) -> u32 {
-        let stack = self.at(Segment::Ss, Word::Sp);
+        let stack = self.at(SegmentRegister::Ss, Word::Sp);
         let known = self.system.progress.iter().position(|(place, _)| *place == stack);
         known.map_or(0, |known| self.system.progress.remove(known).1)
     }
 
     /// Keeps how much of the service under way is done.
     pub(super) fn keep_progress(&mut self, done: u32) {
-        let stack: Far = self.at(Segment::Ss, Word::Sp);
+        let stack: Far = self.at(SegmentRegister::Ss, Word::Sp);
         if self.system.progress.len() >= MOST {
             self.system.progress.remove(0);
         }
@@ -34,13 +34,13 @@ impl<T: Tap> Machine<T> {
         if self.system.owed.is_empty() {
             return None;
         }
-        let stack = self.at(Segment::Ss, Word::Sp);
+        let stack = self.at(SegmentRegister::Ss, Word::Sp);
         let known = self.system.owed.iter().position(|(place, _)| *place == stack)?;
         Some(self.system.owed.remove(known).1)
     }
 
     pub(super) fn keep_owed(&mut self, owed: Owed) {
-        let stack = self.at(Segment::Ss, Word::Sp);
+        let stack = self.at(SegmentRegister::Ss, Word::Sp);
         if self.system.owed.len() >= MOST {
             self.system.owed.remove(0);
         }

@@ -33,7 +33,7 @@ pub(super) fn memory_of(number: u8) -> u32 {
 pub(super) enum Cells {
     /// Code and attribute, two bytes a cell.
     Text,
-    /// Pixels of so many bits, packed.
+    /// Pixels of this many bits, packed.
     Packed {
         /// 1, 2 or 8.
         bits: u32,
@@ -60,7 +60,7 @@ impl Cells {
 
 /// One page of the screen.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Screen {
+pub(super) struct ScreenPage {
     pub cells: Cells,
     /// Characters in a row.
     pub columns: u32,
@@ -72,7 +72,7 @@ pub(super) struct Screen {
     pub base: u32,
 }
 
-impl Screen {
+impl ScreenPage {
     /// Bytes of a character's column on a line.
     pub fn column_bytes(&self) -> u32 {
         match self.cells {
@@ -118,7 +118,7 @@ impl<T: Tap> Machine<T> {
     }
 
     /// One page of the screen.
-    pub(super) fn screen(&self, page: u8) -> Screen {
+    pub(super) fn screen(&self, page: u8) -> ScreenPage {
         let mode = self.mode_number();
         let cells = Cells::of(mode);
         let columns = match self.load_word(data::COLUMNS) {
@@ -132,11 +132,11 @@ impl<T: Tap> Machine<T> {
         };
         let rows = if later { u32::from(self.load(data::LAST_ROW)) + 1 } else { 25 };
         let base = memory_of(mode) + u32::from(page & 7) * u32::from(self.load_word(data::PAGE_BYTES));
-        Screen { cells, columns, rows: rows.min(MOST_ROWS).min(MOST_LINES / height), height, base }
+        ScreenPage { cells, columns, rows: rows.min(MOST_ROWS).min(MOST_LINES / height), height, base }
     }
 
     /// The page shown.
-    pub(super) fn active_screen(&self) -> Screen {
+    pub(super) fn active_screen(&self) -> ScreenPage {
         self.screen(self.active_page())
     }
 

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use backporch_adapter::Role;
 use backporch_raster::Tap;
 
-use super::screen::Screen;
+use super::screen::ScreenPage;
 use crate::machine::Machine;
 
 /// Attribute of characters where none is given.
@@ -27,7 +27,7 @@ pub(super) struct Area {
 
 /// Which way an area scrolls.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Direction {
+pub(super) enum ScrollDirection {
     Up,
     Down,
 }
@@ -53,7 +53,7 @@ impl<T: Tap> Machine<T> {
     }
 
     /// Draws a character; no attribute keeps the cell's in text and is grey in graphics.
-    pub(super) fn draw(&mut self, screen: &Screen, column: u32, row: u32, code: u8, attribute: Option<u8>) {
+    pub(super) fn draw(&mut self, screen: &ScreenPage, column: u32, row: u32, code: u8, attribute: Option<u8>) {
         if !screen.is_text() {
             return self.draw_glyph(screen, column, row, code, attribute.unwrap_or(GREY));
         }
@@ -101,17 +101,17 @@ impl<T: Tap> Machine<T> {
             row = screen.rows - 1;
             let blank = if screen.is_text() { self.attribute_at(&screen, column, row) } else { 0 };
             let whole = Area { top: 0, left: 0, bottom: row, right: screen.columns - 1 };
-            self.scroll(&screen, whole, 1, Direction::Up, blank);
+            self.scroll(&screen, whole, 1, ScrollDirection::Up, blank);
         }
         self.set_cursor(page, column, row);
     }
 
-    fn attribute_at(&self, screen: &Screen, column: u32, row: u32) -> u8 {
+    fn attribute_at(&self, screen: &ScreenPage, column: u32, row: u32) -> u8 {
         self.look_at(screen.cell(column, row) + 1)
     }
 
     /// Scrolls an area by rows; no rows clear it.
-    pub(super) fn scroll(&mut self, screen: &Screen, area: Area, rows: u32, direction: Direction, blank: u8) {
+    pub(super) fn scroll(&mut self, screen: &ScreenPage, area: Area, rows: u32, direction: ScrollDirection, blank: u8) {
         let (right, bottom) = (area.right.min(screen.columns - 1), area.bottom.min(screen.rows - 1));
         if area.left > right || area.top > bottom {
             return;
@@ -124,13 +124,13 @@ impl<T: Tap> Machine<T> {
         };
         let (from, bytes) = (area.left * screen.column_bytes(), (right - area.left + 1) * screen.column_bytes());
         let mut order: Vec<u32> = lines.clone().collect();
-        if direction == Direction::Down {
+        if direction == ScrollDirection::Down {
             order.reverse();
         }
         for y in order {
             let source = match direction {
-                Direction::Up => y.checked_add(by),
-                Direction::Down => y.checked_sub(by),
+                ScrollDirection::Up => y.checked_add(by),
+                ScrollDirection::Down => y.checked_sub(by),
             };
             match source.filter(|source| lines.contains(source)) {
                 Some(source) => self.copy_line(screen, screen.line(source) + from, screen.line(y) + from, bytes),

@@ -5,9 +5,9 @@ use backporch_raster::Tap;
 
 use super::Served;
 use super::data;
-use super::text::{Area, Direction};
+use super::text::{Area, ScrollDirection};
 use crate::machine::Machine;
-use crate::registers::{Byte, Segment, Word};
+use crate::registers::{Byte, SegmentRegister, Word};
 use crate::trouble::Trouble;
 
 /// Characters that a service writes before it lets the machine go on.
@@ -44,7 +44,7 @@ impl<T: Tap> Machine<T> {
                 let low = |register| u32::from(self.word(register) & 0xFF);
                 let area =
                     Area { top: high(Word::Cx), left: low(Word::Cx), bottom: high(Word::Dx), right: low(Word::Dx) };
-                let direction = if service == 0x06 { Direction::Up } else { Direction::Down };
+                let direction = if service == 0x06 { ScrollDirection::Up } else { ScrollDirection::Down };
                 let screen = self.active_screen();
                 self.scroll(&screen, area, low(Word::Ax), direction, self.byte(Byte::Bh));
             }
@@ -87,7 +87,7 @@ impl<T: Tap> Machine<T> {
     }
 
     /// The page of graphics that BH names; `None` in text.
-    fn pixel_screen(&self) -> Option<super::screen::Screen> {
+    fn pixel_screen(&self) -> Option<super::screen::ScreenPage> {
         let page = if self.mode_number() >= 0x0D { self.byte(Byte::Bh) & 7 } else { 0 };
         Some(self.screen(page)).filter(|screen| !screen.is_text())
     }
@@ -137,7 +137,7 @@ impl<T: Tap> Machine<T> {
         self.show_cursor();
     }
 
-    /// The same character so many times from the cursor on, which stays.
+    /// The same character this many times from the cursor on, which stays.
     fn write_characters(&mut self, coloured: bool) -> Served {
         let page = self.byte(Byte::Bh) & 7;
         let screen = self.screen(page);
@@ -160,7 +160,7 @@ impl<T: Tap> Machine<T> {
     /// Function 13h: a string at a place, with attributes in BL or in the string.
     fn write_string(&mut self) -> Served {
         let (how, page) = (self.byte(Byte::Al), self.byte(Byte::Bh) & 7);
-        let (count, from) = (u32::from(self.word(Word::Cx)), self.at(Segment::Es, Word::Bp));
+        let (count, from) = (u32::from(self.word(Word::Cx)), self.at(SegmentRegister::Es, Word::Bp));
         let done = self.take_progress();
         if done == 0 {
             let before = self.cursor(page);

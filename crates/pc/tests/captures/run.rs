@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use backporch_pc::registers::{Segment, Word};
-use backporch_pc::{Bus, BusCycle, CycleKind, Model, Processor, Registers, Step};
+use backporch_pc::registers::{SegmentRegister, Word};
+use backporch_pc::{Bus, BusCycle, CpuRegisters, CycleKind, Model, Processor, StepResult};
 
 use super::capture::{Capture, Seen};
 
@@ -64,20 +64,20 @@ pub struct Outcome {
 const NAMES: [&str; 8] = ["ax", "cx", "dx", "bx", "sp", "bp", "si", "di"];
 const SEGMENTS: [&str; 4] = ["es", "cs", "ss", "ds"];
 
-fn load(values: &BTreeMap<String, u16>) -> Registers {
-    let mut registers = Registers::default();
+fn load(values: &BTreeMap<String, u16>) -> CpuRegisters {
+    let mut registers = CpuRegisters::default();
     for (number, name) in (0..).zip(NAMES) {
         registers.set_word(Word::numbered(number), values[name]);
     }
     for (number, name) in (0..).zip(SEGMENTS) {
-        registers.set_segment(Segment::numbered(number), values[name]);
+        registers.set_segment(SegmentRegister::numbered(number), values[name]);
     }
     registers.ip = values["ip"];
     registers.set_flags(values["flags"]);
     registers
 }
 
-fn difference(capture: &Capture, registers: &Registers, memory: &Memory, flags_mask: u16) -> Option<String> {
+fn difference(capture: &Capture, registers: &CpuRegisters, memory: &Memory, flags_mask: u16) -> Option<String> {
     let mut wanted = capture.initial.regs.clone();
     wanted.extend(capture.after.regs.clone());
     let wanted_registers = load(&wanted);
@@ -88,8 +88,10 @@ fn difference(capture: &Capture, registers: &Registers, memory: &Memory, flags_m
         }
     }
     for (number, name) in (0..).zip(SEGMENTS) {
-        let (found, wanted) =
-            (registers.segment(Segment::numbered(number)), wanted_registers.segment(Segment::numbered(number)));
+        let (found, wanted) = (
+            registers.segment(SegmentRegister::numbered(number)),
+            wanted_registers.segment(SegmentRegister::numbered(number)),
+        );
         if found != wanted {
             return Some(format!("{name}: found {found:04X}, wanted {wanted:04X}"));
         }
@@ -102,7 +104,7 @@ fn difference(capture: &Capture, registers: &Registers, memory: &Memory, flags_m
         return Some(format!("flags: found {found:04X}, wanted {wanted:04X}"));
     }
     // Flags an interrupt pushed are as undefined as the flags themselves.
-    let flags_at = (registers.segment(Segment::Ss), registers.word(Word::Sp).wrapping_add(4));
+    let flags_at = (registers.segment(SegmentRegister::Ss), registers.word(Word::Sp).wrapping_add(4));
     let pushed = [0, 1].map(|more| backporch_pc::Far::new(flags_at.0, flags_at.1.wrapping_add(more)).linear());
     let interrupted = capture.after.regs.contains_key("cs");
     for (address, wanted) in &capture.after.ram {
@@ -129,7 +131,7 @@ pub fn run_8086(capture: &Capture, flags_mask: u16) -> Option<Outcome> {
     let before = processor.registers.next();
     loop {
         match processor.step(&mut memory) {
-            Step::Done => {}
+            StepResult::Done => {}
             _ => return None,
         }
         if processor.registers.next() != before || !processor.is_repeating() {
@@ -160,7 +162,7 @@ pub fn run_80286(capture: &Capture, flags_mask: u16) -> Option<Outcome> {
     let mut steps = 0;
     while !processor.is_halted() {
         match processor.step(&mut memory) {
-            Step::Done if steps < 10_000 => steps += 1,
+            StepResult::Done if steps < 10_000 => steps += 1,
             _ => return None,
         }
     }

@@ -5,7 +5,7 @@
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Registers};
-use backporch_pc::{CRYSTAL_HZ, Image, Machine, Model, ProcessorClock, Setup, Stop};
+use backporch_pc::{CRYSTAL_HZ, Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop};
 use backporch_raster::{Board, Frame};
 
 #[path = "../../../../tests/programs.rs"]
@@ -17,23 +17,23 @@ pub fn has_assembler() -> bool {
 }
 
 /// A program of `assets/programs`, assembled with definitions.
-pub fn program(name: &str, definitions: &[&str]) -> Image {
-    Image::parse(&programs::assembled(name, definitions).expect("asked for before")).unwrap()
+pub fn program(name: &str, definitions: &[&str]) -> ProgramImage {
+    ProgramImage::parse(&programs::assembled(name, definitions).expect("asked for before")).unwrap()
 }
 
 /// A program given by its source, 8086 code at 100h.
-pub fn source(text: &str) -> Image {
-    Image::parse(&programs::of_source(text).expect("asked for before")).unwrap()
+pub fn source(text: &str) -> ProgramImage {
+    ProgramImage::parse(&programs::of_source(text).expect("asked for before")).unwrap()
 }
 
 /// The usual machine: 8 MHz.
-pub fn setup(model: Model) -> Setup {
-    Setup::new(model, ProcessorClock::new(8_000_000, 1).unwrap())
+pub fn setup(model: Model) -> MachineSetup {
+    MachineSetup::new(model, ProcessorClock::new(8_000_000, 1).unwrap())
 }
 
 /// The first of its kind: 4.77 MHz.
-pub fn slow_setup() -> Setup {
-    Setup::new(Model::P8088, ProcessorClock::new(CRYSTAL_HZ, 3).unwrap())
+pub fn slow_setup() -> MachineSetup {
+    MachineSetup::new(Model::P8088, ProcessorClock::new(CRYSTAL_HZ, 3).unwrap())
 }
 
 /// A board in its first mode and its registers.
@@ -43,7 +43,7 @@ pub fn board(adapter: &str) -> (Board, Registers) {
     (Board::plain(Arc::clone(&adapter), registers.clone()), registers)
 }
 
-pub fn machine(adapter: &str, image: &Image, setup: Setup) -> Machine {
+pub fn machine(adapter: &str, image: &ProgramImage, setup: MachineSetup) -> Machine {
     let (board, _) = board(adapter);
     let mode = board.adapter().default_mode().name.clone();
     let mut machine = Machine::new(board, image, &mode, setup).unwrap();

@@ -2,7 +2,7 @@
 
 pub mod run;
 
-/// A machine somebody measured on.
+/// A machine that was measured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Measured {
     /// A PC: 8088 at 4.77 MHz.

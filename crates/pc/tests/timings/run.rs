@@ -1,18 +1,18 @@
 //! Our machines on measured programs.
 
 use backporch_adapter::Adapter;
-use backporch_pc::{Breakpoints, CRYSTAL_HZ, Image, Machine, Model, ProcessorClock, Setup, Stop};
+use backporch_pc::{Breakpoints, CRYSTAL_HZ, Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop};
 use backporch_raster::Board;
 
 use super::{Measured, Row};
 
-/// NOPs before the timed code, one run each: nobody knows the phase of the refresh.
+/// NOPs before the timed code, one run each: the phase of the refresh is not known.
 const IDLE: [u32; 4] = [0, 5, 11, 17];
 
 /// Longest run in nanoseconds of the machine.
 const DEADLINE: u64 = 2_000_000_000;
 
-fn machine(measured: Measured, image: &Image) -> Option<Machine> {
+fn machine(measured: Measured, image: &ProgramImage) -> Option<Machine> {
     let (adapter, mode) = match measured {
         Measured::Pc | Measured::At => ("colour-graphics", None),
         Measured::PcEga | Measured::AtEga => ("ega", Some("640x350x16")),
@@ -25,7 +25,7 @@ fn machine(measured: Measured, image: &Image) -> Option<Machine> {
     let mode = mode.and_then(|name| adapter.mode(name)).unwrap_or(adapter.default_mode()).clone();
     let registers = adapter.start_up(&mode);
     let mut machine =
-        Machine::new(Board::plain(adapter, registers), image, &mode.name, Setup::new(model, clock)).ok()?;
+        Machine::new(Board::plain(adapter, registers), image, &mode.name, MachineSetup::new(model, clock)).ok()?;
     machine.set_deadline(DEADLINE);
     machine.set_breakpoints(Breakpoints { ports: [0x43].into(), ..Breakpoints::default() });
     Some(machine)
@@ -33,7 +33,7 @@ fn machine(measured: Measured, image: &Image) -> Option<Machine> {
 
 /// Clocks from one write to port 43h to the next, and the clock's rate.
 fn clocks(measured: Measured, program: &[u8]) -> Option<(u64, f64)> {
-    let mut machine = machine(measured, &Image::parse(program).ok()?)?;
+    let mut machine = machine(measured, &ProgramImage::parse(program).ok()?)?;
     let mut marks = Vec::new();
     while marks.len() < 2 {
         match machine.run() {

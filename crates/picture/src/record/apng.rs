@@ -8,9 +8,9 @@ use backporch_input::MAKER;
 use image::RgbImage;
 use png::{BitDepth, BlendOp, ColorType, DeflateCompression, DisposeOp, EncodingError, Filter};
 
-use super::change::Part;
+use super::change::ChangedRectangle;
 use super::clock::fraction;
-use super::{Opening, RecordError, Told};
+use super::{Opening, RecordError, RecordingSummary};
 
 /// Most pixels a side (PNG specification: a positive 31-bit number).
 const MOST: u32 = i32::MAX as u32;
@@ -20,12 +20,15 @@ pub struct ApngRecorder<W: Write> {
     writer: png::Writer<W>,
     opening: Opening,
     before: Option<RgbImage>,
-    told: Told,
+    summary: RecordingSummary,
 }
 
 impl<W: Write> fmt::Debug for ApngRecorder<W> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.debug_struct("ApngRecorder").field("opening", &self.opening).field("told", &self.told).finish_non_exhaustive()
+        f.debug_struct("ApngRecorder")
+            .field("opening", &self.opening)
+            .field("told", &self.summary)
+            .finish_non_exhaustive()
     }
 }
 
@@ -49,7 +52,7 @@ impl<W: Write> ApngRecorder<W> {
         encoder.validate_sequence(true);
         encoder.add_text_chunk("Software".to_string(), MAKER.to_string()).map_err(encode)?;
         let writer = encoder.write_header().map_err(encode)?;
-        Ok(Self { writer, opening, before: None, told: Told::default() })
+        Ok(Self { writer, opening, before: None, summary: RecordingSummary::default() })
     }
 
     /// Adds a frame.
@@ -58,25 +61,26 @@ impl<W: Write> ApngRecorder<W> {
     /// [`RecordError`] for a frame of another size, one too many, or one that lasts longer than 65,534 seconds.
     pub fn show(&mut self, frame: RgbImage, lasts: Duration) -> Result<(), RecordError> {
         self.opening.check_frame(&frame)?;
-        if self.told.frames == self.opening.frames {
-            return Err(RecordError::Frames { found: self.told.frames + 1, announced: self.opening.frames });
+        if self.summary.frames == self.opening.frames {
+            return Err(RecordError::Frames { found: self.summary.frames + 1, announced: self.opening.frames });
         }
         let (over, under) = fraction(lasts)?;
-        let part = Part::changed(self.before.as_ref(), &frame);
+        let part = ChangedRectangle::changed(self.before.as_ref(), &frame);
         self.place(part, over, under).map_err(encode)?;
-        match (part.width, part.height) == frame.dimensions() {
-            true => self.writer.write_image_data(frame.as_raw()),
-            false => self.writer.write_image_data(part.of(&frame).as_raw()),
+        if (part.width, part.height) == frame.dimensions() {
+            self.writer.write_image_data(frame.as_raw())
+        } else {
+            self.writer.write_image_data(part.of(&frame).as_raw())
         }
         .map_err(encode)?;
         self.before = Some(frame);
-        self.told.frames += 1;
-        self.told.shown += 1;
-        self.told.lasts += Duration::from_secs_f64(f64::from(over) / f64::from(under));
+        self.summary.frames += 1;
+        self.summary.shown += 1;
+        self.summary.lasts += Duration::from_secs_f64(f64::from(over) / f64::from(under));
         Ok(())
     }
 
-    fn place(&mut self, part: Part, over: u16, under: u16) -> Result<(), EncodingError> {
+    fn place(&mut self, part: ChangedRectangle, over: u16, under: u16) -> Result<(), EncodingError> {
         // The first may be anywhere only after the part has shrunk, the second only before it grows.
         self.writer.reset_frame_position()?;
         self.writer.set_frame_dimension(part.width, part.height)?;
@@ -88,12 +92,12 @@ impl<W: Write> ApngRecorder<W> {
     ///
     /// # Errors
     /// [`RecordError`] where frames are missing or the sink takes no more.
-    pub fn finish(self) -> Result<Told, RecordError> {
-        if self.told.frames != self.opening.frames {
-            return Err(RecordError::Frames { found: self.told.frames, announced: self.opening.frames });
+    pub fn finish(self) -> Result<RecordingSummary, RecordError> {
+        if self.summary.frames != self.opening.frames {
+            return Err(RecordError::Frames { found: self.summary.frames, announced: self.opening.frames });
         }
         self.writer.finish().map_err(encode)?;
-        Ok(self.told)
+        Ok(self.summary)
     }
 }
 

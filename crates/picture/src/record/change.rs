@@ -4,14 +4,14 @@ use image::{RgbImage, imageops};
 
 /// A rectangle of a frame.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Part {
+pub(super) struct ChangedRectangle {
     pub(super) x: u32,
     pub(super) y: u32,
     pub(super) width: u32,
     pub(super) height: u32,
 }
 
-impl Part {
+impl ChangedRectangle {
     /// The least rectangle outside of which two frames of the same size are equal: of equal frames one
     /// pixel, since a frame of an animation may not be empty.
     pub(super) fn changed(before: Option<&RgbImage>, now: &RgbImage) -> Self {
@@ -64,15 +64,15 @@ mod tests {
             for (x, y, value) in dots {
                 now.put_pixel(x % size.0, y % size.1, Rgb([0, value, 0]));
             }
-            let part = Part::changed(Some(&before), &now);
+            let part = ChangedRectangle::changed(Some(&before), &now);
             let mut laid = before.clone();
             imageops::replace(&mut laid, &part.of(&now), part.x.into(), part.y.into());
             prop_assert_eq!(laid, now.clone());
             let edge = |x: u32, y: u32| before.get_pixel(x, y) != now.get_pixel(x, y);
             let touched = (0..size.1).any(|y| edge(part.x, y)) && (0..size.0).any(|x| edge(x, part.y));
             prop_assert!(touched || before == now, "wider than need be");
-            let whole = Part { x: 0, y: 0, width: size.0, height: size.1 };
-            prop_assert_eq!(Part::changed(None, &now), whole);
+            let whole = ChangedRectangle { x: 0, y: 0, width: size.0, height: size.1 };
+            prop_assert_eq!(ChangedRectangle::changed(None, &now), whole);
         }
     }
 }

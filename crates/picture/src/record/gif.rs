@@ -8,10 +8,10 @@ use backporch_input::MAKER;
 use gif::{AnyExtension, DisposalMethod, Encoder, EncodingError, Extension, Frame, Repeat};
 use image::RgbImage;
 
-use super::change::Part;
+use super::change::ChangedRectangle;
 use super::clock::Hundredths;
-use super::tally::{Reduced, reduce};
-use super::{Opening, RecordError, Told};
+use super::tally::{IndexedFrame, reduce};
+use super::{Opening, RecordError, RecordingSummary};
 
 /// Most pixels a side (GIF89a: 16 bits).
 const MOST: u32 = u16::MAX as u32;
@@ -30,12 +30,15 @@ pub struct GifRecorder<W: Write> {
     pending: Option<Frame<'static>>,
     /// The newest frame of a recording that has shown none yet.
     only: Option<RgbImage>,
-    told: Told,
+    summary: RecordingSummary,
 }
 
 impl<W: Write> fmt::Debug for GifRecorder<W> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.debug_struct("GifRecorder").field("opening", &self.opening).field("told", &self.told).finish_non_exhaustive()
+        f.debug_struct("GifRecorder")
+            .field("opening", &self.opening)
+            .field("told", &self.summary)
+            .finish_non_exhaustive()
     }
 }
 
@@ -58,7 +61,7 @@ impl<W: Write> GifRecorder<W> {
             before: None,
             pending: None,
             only: None,
-            told: Told::default(),
+            summary: RecordingSummary::default(),
         })
     }
 
@@ -68,7 +71,7 @@ impl<W: Write> GifRecorder<W> {
     /// [`RecordError`] for a frame of another size or one that lasts longer than 655.35 seconds.
     pub fn show(&mut self, frame: RgbImage, lasts: Duration) -> Result<(), RecordError> {
         self.opening.check_frame(&frame)?;
-        self.told.frames += 1;
+        self.summary.frames += 1;
         self.clock.pass(lasts);
         let left = self.clock.left();
         if left < LEAST {
@@ -80,17 +83,17 @@ impl<W: Write> GifRecorder<W> {
         self.take(frame, left.min(own.max(LEAST)))
     }
 
-    /// Shows a frame for so many hundredths.
+    /// Shows a frame for this many hundredths.
     fn take(&mut self, frame: RgbImage, hundredths: u64) -> Result<(), RecordError> {
         let delay = hundredths_of(hundredths)?;
         if let Some(pending) = self.pending.take() {
             self.encoder.write_frame(&pending).map_err(encode)?;
         }
-        let part = Part::changed(self.before.as_ref(), &frame);
-        let Reduced { indices, palette, lost } = reduce(&part.of(&frame));
+        let part = ChangedRectangle::changed(self.before.as_ref(), &frame);
+        let IndexedFrame { indices, palette, lost } = reduce(&part.of(&frame));
         self.clock.give(hundredths);
-        self.told.shown += 1;
-        self.told.colours_lost = self.told.colours_lost.max(lost);
+        self.summary.shown += 1;
+        self.summary.colours_lost = self.summary.colours_lost.max(lost);
         self.before = Some(frame);
         // The size was checked to fit 16 bits.
         let [left, top, width, height] = [part.x, part.y, part.width, part.height].map(|side| side as u16);
@@ -112,7 +115,7 @@ impl<W: Write> GifRecorder<W> {
     ///
     /// # Errors
     /// [`RecordError`] where no frame came or the sink takes no more.
-    pub fn finish(mut self) -> Result<Told, RecordError> {
+    pub fn finish(mut self) -> Result<RecordingSummary, RecordError> {
         if let Some(frame) = self.only.take() {
             // One blink of an eye: as short as a viewer shows anything.
             let hundredths = self.clock.left().max(LEAST);
@@ -125,9 +128,9 @@ impl<W: Write> GifRecorder<W> {
         pending.delay = hundredths_of(u64::from(pending.delay) + left)?;
         self.clock.give(left);
         self.encoder.write_frame(&pending).map_err(encode)?;
-        self.told.lasts = self.clock.given();
+        self.summary.lasts = self.clock.given();
         self.encoder.into_inner().map_err(encode)?.flush()?;
-        Ok(self.told)
+        Ok(self.summary)
     }
 }
 

@@ -17,13 +17,13 @@ const SURROUND: Colour = [0; 3];
 /// Every pixel becomes a whole number of pixels wide. Lines become as high as the aspect asks; where that is
 /// no whole number, some lines are repeated once more than others. No colour is mixed.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Screen {
+pub struct ScreenShape {
     times: u32,
     /// Height of a line in output pixels.
     line: f64,
 }
 
-impl Screen {
+impl ScreenShape {
     /// Square pixels, each `times` pixels wide and high (at least 1).
     #[must_use]
     pub fn square(times: u32) -> Self {
@@ -37,9 +37,10 @@ impl Screen {
     pub fn shaped(times: u32, (width, height): (u32, u32), shape: f64) -> Self {
         let square = Self::square(times);
         let line = f64::from(square.times) * f64::from(width) / (f64::from(height) * shape);
-        match line.is_finite() && line >= 1.0 / 16.0 {
-            true => Self { line: line.min(64.0 * f64::from(square.times)), ..square },
-            false => square,
+        if line.is_finite() && line >= 1.0 / 16.0 {
+            Self { line: line.min(64.0 * f64::from(square.times)), ..square }
+        } else {
+            square
         }
     }
 
@@ -114,20 +115,20 @@ mod tests {
     #[test]
     fn the_start_up_picture_fills_the_screen() {
         let usual = signal(640, 800, 400);
-        let screen = Screen::shaped(2, (320, 200), Screen::shape(&usual, &usual));
+        let screen = ScreenShape::shaped(2, (320, 200), ScreenShape::shape(&usual, &usual));
         assert_eq!(screen.size((320, 200)), (640, 480));
-        assert_eq!(Screen::shaped(1, (640, 200), 4.0 / 3.0).size((640, 200)), (640, 480));
+        assert_eq!(ScreenShape::shaped(1, (640, 200), 4.0 / 3.0).size((640, 200)), (640, 480));
     }
 
     #[test]
     fn a_narrower_area_is_narrower_by_as_much() {
         let (usual, narrow) = (signal(640, 800, 400), signal(512, 800, 400));
-        let shape = Screen::shape(&usual, &narrow);
+        let shape = ScreenShape::shape(&usual, &narrow);
         assert!((shape - 4.0 / 3.0 * 0.8).abs() < 1e-12);
-        assert_eq!(Screen::shaped(2, (256, 200), shape).size((256, 200)), (512, 480));
+        assert_eq!(ScreenShape::shaped(2, (256, 200), shape).size((256, 200)), (512, 480));
         // Halved, as a share of the line, when the line is twice as long.
         let long = signal(640, 1600, 400);
-        assert!((Screen::shape(&usual, &long) - 2.0 / 3.0).abs() < 1e-12);
+        assert!((ScreenShape::shape(&usual, &long) - 2.0 / 3.0).abs() < 1e-12);
     }
 
     proptest! {
@@ -139,18 +140,13 @@ mod tests {
             room in (0u32..40, 0u32..40),
         ) {
             let pixels: Vec<[u8; 4]> = (0..width * height).map(|at| [at as u8 + 1, 0, 9, 255]).collect();
-            let screen = Screen::shaped(times, (width, height), shape);
+            let screen = ScreenShape::shaped(times, (width, height), shape);
             let frame = screen.enlarge(&pixels, width, room);
             let (across, down) = screen.size((width, height));
             for (x, y, pixel) in frame.enumerate_pixels() {
-                match x < across && y < down {
-                    true => {
-                        let line = (0..height).find(|line| y < screen.top(line + 1)).unwrap_or(0);
+                if x < across && y < down { let line = (0..height).find(|line| y < screen.top(line + 1)).unwrap_or(0);
                         let [red, green, blue, _] = pixels[(line * width + x / times) as usize];
-                        prop_assert_eq!(pixel.0, [red, green, blue]);
-                    }
-                    false => prop_assert_eq!(pixel.0, SURROUND),
-                }
+                        prop_assert_eq!(pixel.0, [red, green, blue]); } else { prop_assert_eq!(pixel.0, SURROUND) }
             }
         }
     }

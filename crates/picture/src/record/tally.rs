@@ -9,7 +9,7 @@ use crate::perceptual::{Lab, difference, lab, linear};
 
 /// A frame in indices.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Reduced {
+pub(super) struct IndexedFrame {
     pub(super) indices: Vec<u8>,
     pub(super) palette: Vec<Colour>,
     /// Colours that gave way to others.
@@ -17,16 +17,17 @@ pub(super) struct Reduced {
 }
 
 /// Brings a frame into its own colours, or where these are too many, into its most frequent ones.
-pub(super) fn reduce(frame: &RgbImage) -> Reduced {
+pub(super) fn reduce(frame: &RgbImage) -> IndexedFrame {
     let mut colours = Colours::default();
     let row_bytes = frame.width().max(1) as usize * 3;
     let mut places: Vec<u32> = Vec::with_capacity(frame.as_raw().len() / 3);
     let mut before: &[u8] = &[];
     for row in frame.as_raw().chunks_exact(row_bytes) {
         // Enlarged pictures repeat their rows.
-        match row == before {
-            true => colours.again(&mut places, row_bytes / 3),
-            false => places.extend(row.chunks_exact(3).map(|pixel| colours.place([pixel[0], pixel[1], pixel[2]]))),
+        if row == before {
+            colours.again(&mut places, row_bytes / 3)
+        } else {
+            places.extend(row.chunks_exact(3).map(|pixel| colours.place([pixel[0], pixel[1], pixel[2]])))
         }
         before = row;
     }
@@ -65,7 +66,7 @@ impl Colours {
         }
     }
 
-    fn reduced(self, places: &[u32]) -> Reduced {
+    fn reduced(self, places: &[u32]) -> IndexedFrame {
         let mut order: Vec<u32> = (0..self.found.len() as u32).collect();
         order.sort_by_key(|place| {
             let (colour, pixels) = self.found[*place as usize];
@@ -84,7 +85,7 @@ impl Colours {
             let nearest = (0..=255).min_by(|a, b| off(a).total_cmp(&off(b)));
             index[*place as usize] = nearest.unwrap_or(0);
         }
-        Reduced {
+        IndexedFrame {
             indices: places.iter().map(|place| index[*place as usize]).collect(),
             palette,
             lost: lost.len() as u32,
@@ -100,7 +101,7 @@ mod tests {
     #[test]
     fn a_frame_of_few_colours_is_kept_exactly() {
         let frame = RgbImage::from_fn(40, 30, |x, y| Rgb([(x / 4) as u8, (y / 3) as u8, 7]));
-        let Reduced { indices, palette, lost } = reduce(&frame);
+        let IndexedFrame { indices, palette, lost } = reduce(&frame);
         assert_eq!((palette.len(), lost), (100, 0));
         let back: Vec<u8> = indices.iter().flat_map(|index| palette[usize::from(*index)]).collect();
         assert_eq!(&back, frame.as_raw());

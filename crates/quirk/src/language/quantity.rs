@@ -92,16 +92,16 @@ macro_rules! quantities {
         #[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
         pub enum Quantity<V> {
             $( $(#[$doc])* $name, )+
-            /// Row crossings of the whole line, its memory rows being of so many bytes.
+            /// Row crossings of the whole line, its memory rows being of this many bytes.
             LineCrossings(V),
             /// Bytes of the line that come after it has crossed more rows than the second number
             /// allows, its memory rows being of as many bytes as the first says.
             Tail(V, V),
-            /// Row crossings since the line's first byte, its memory rows being of so many bytes.
+            /// Row crossings since the line's first byte, its memory rows being of this many bytes.
             Crossings(V),
-            /// Bytes to the next row crossing, at least 1, the memory rows being of so many bytes.
+            /// Bytes to the next row crossing, at least 1, the memory rows being of this many bytes.
             ToCrossing(V),
-            /// Bytes since the last row crossing or the line's first byte, the memory rows being of so many bytes.
+            /// Bytes since the last row crossing or the line's first byte, the memory rows being of this many bytes.
             SinceCrossing(V),
             /// The remainder of a quantity divided by a number.
             Remainder(Box<Quantity<V>>, V),
@@ -113,7 +113,7 @@ macro_rules! quantities {
             /// Names and plain words of all quantities, those with numbers as a file writes them.
             pub(crate) const TABLE: &'static [(&'static str, &'static str)] = &[
                 $( (stringify!($name), $words), )+
-                ("LineCrossings(row_bytes)", "the line's crossings of memory rows of so many bytes"),
+                ("LineCrossings(row_bytes)", "the line's crossings of memory rows of this many bytes"),
                 ("Tail(row_bytes, n)", "the number of the line's bytes beyond n crossings of such rows"),
                 ("Crossings(row_bytes)", "the crossings of such rows since the line's first byte"),
                 ("ToCrossing(row_bytes)", "the distance in bytes to the next such crossing"),

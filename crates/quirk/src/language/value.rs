@@ -95,7 +95,7 @@ pub enum Limits {
 }
 
 impl Limits {
-    /// The bits of a word of so many bits: masks.
+    /// The bits of a word of this many bits: masks.
     pub const fn bits(bits: u32) -> Self {
         Self::Between(0, ((1u64 << bits) - 1) as i32)
     }

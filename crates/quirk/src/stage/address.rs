@@ -11,7 +11,7 @@ use crate::language::{MOST_BYTES, actions};
 actions! {
     /// What a fault does to the address of a byte.
     pub enum AddressAction {
-        /// The row address can be reloaded only so many times a line: past the
+        /// The row address can be reloaded only this many times a line: past the
         /// next crossing the column keeps counting within the old row.
         RowReload { row_bytes: PowerOfTwo(2, 65536), reloads: Between(0, 64) }
             => Byte, "with memory rows of {row_bytes} bytes the row address is reloaded at most {reloads} time(s) on a line; past the next crossing the column keeps counting within the old row";
@@ -43,10 +43,10 @@ actions! {
         /// The pitch is rounded down to a multiple.
         PitchRounded { to: Between(1, 4096) }
             => Byte, "the pitch is rounded down to a multiple of {to} bytes";
-        /// The pitch is off by so many bytes.
+        /// The pitch is off by this many bytes.
         PitchOff { bytes: Between(-1024, 1024) }
             => Byte, "each row begins {bytes} byte(s) further on than the pitch says, adding up from row to row";
-        /// The line is fetched so many bytes further on.
+        /// The line is fetched this many bytes further on.
         Moved { bytes: Between(-65536, 65536) }
             => Byte, "the byte is fetched {bytes} byte(s) further on in memory";
         /// The line shows a row before its own.
@@ -164,12 +164,12 @@ impl AddressAction<i32> {
     }
 }
 
-/// A whole line moved by so many bytes.
+/// A whole line moved by this many bytes.
 fn moved(linear: u32, bytes: i64) -> Run {
     Run { linear: linear.wrapping_add(bytes as u32), len: u32::MAX }
 }
 
-/// Memory rows of `1 << bits` bytes, reloaded at most so many times on the line.
+/// Memory rows of `1 << bits` bytes, reloaded at most this many times on the line.
 fn row_reload(line: &Line, offset: u32, linear: u32, bits: u32, reloads: u32) -> Run {
     let row_bytes = 1 << bits;
     let first = linear.wrapping_sub(offset) & line.mask;

@@ -6,7 +6,7 @@ use crate::chance::draw;
 use crate::compiled_condition::{CompiledCondition, ConditionResult};
 use crate::context::AtByte;
 use crate::language::actions;
-use crate::stage::places::{On, PlaceAction, SourceRun, Way};
+use crate::stage::places::{On, PlaceAction, SourceRun, ValueAction};
 
 actions! {
     /// What a fault does to the bytes fetched.
@@ -49,12 +49,14 @@ impl PlaceAction for FetchAction<i32> {
         condition.ask(&AtByte(line, at))
     }
 
-    fn way(&self) -> Way {
+    fn way(&self) -> ValueAction {
         match self {
-            Self::BitsLow { .. } | Self::BitsHigh { .. } | Self::HalvesSwapped | Self::Value { .. } => Way::Changes,
-            Self::Noise { .. } => Way::ChangesByChance,
-            Self::PairSwapped | Self::Stale { .. } | Self::Underrun { .. } | Self::Restart { .. } => Way::Moves,
-            Self::Snow { .. } => Way::ShowsWrites,
+            Self::BitsLow { .. } | Self::BitsHigh { .. } | Self::HalvesSwapped | Self::Value { .. } => {
+                ValueAction::Changes
+            }
+            Self::Noise { .. } => ValueAction::ChangesByChance,
+            Self::PairSwapped | Self::Stale { .. } | Self::Underrun { .. } | Self::Restart { .. } => ValueAction::Moves,
+            Self::Snow { .. } => ValueAction::ShowsWrites,
         }
     }
 

@@ -19,7 +19,7 @@ actions! {
         /// The start address is not taken over: the old one stays.
         Missed
             => TakeOver, "the start address is not taken over and the old one stays";
-        /// The start address is taken over so many frames late.
+        /// The start address is taken over this many frames late.
         LateFrames { frames: Between(0, 60) }
             => TakeOver, "the start address is taken over {frames} frame(s) late";
         /// The upper byte and what is above it come into force a frame after the lower byte.
@@ -28,7 +28,7 @@ actions! {
         /// The lower byte comes into force a frame after the upper one.
         LowByteLate
             => TakeOver, "the lower byte of the start address is taken over a frame after the upper one";
-        /// The start address is taken over so many scan lines late.
+        /// The start address is taken over this many scan lines late.
         LateLines { lines: Between(0, 2047) }
             => Nothing, "the start address is taken over {lines} scan line(s) late";
         /// The start address is taken over when a frame begins.

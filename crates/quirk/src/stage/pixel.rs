@@ -6,7 +6,7 @@ use crate::chance::draw_around;
 use crate::compiled_condition::{CompiledCondition, ConditionResult};
 use crate::context::AtPixel;
 use crate::language::actions;
-use crate::stage::places::{On, PlaceAction, SourceRun, Way};
+use crate::stage::places::{On, PlaceAction, SourceRun, ValueAction};
 
 actions! {
     /// What a fault does to pixel values.
@@ -49,14 +49,16 @@ impl PlaceAction for PixelAction<i32> {
         condition.ask(&AtPixel(line, at))
     }
 
-    fn way(&self) -> Way {
+    fn way(&self) -> ValueAction {
         match self {
             Self::Value { .. } | Self::BitsLow { .. } | Self::BitsHigh { .. } | Self::BitsSwapped { .. } => {
-                Way::Changes
+                ValueAction::Changes
             }
-            Self::Panned { .. } | Self::PairSwapped | Self::GroupReversed { .. } | Self::FirstRepeated => Way::Moves,
-            Self::Jitter { .. } => Way::MovesByChance,
-            Self::WriteShows { .. } => Way::ShowsWrites,
+            Self::Panned { .. } | Self::PairSwapped | Self::GroupReversed { .. } | Self::FirstRepeated => {
+                ValueAction::Moves
+            }
+            Self::Jitter { .. } => ValueAction::MovesByChance,
+            Self::WriteShows { .. } => ValueAction::ShowsWrites,
         }
     }
 

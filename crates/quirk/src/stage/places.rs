@@ -34,7 +34,7 @@ pub(crate) trait PlaceAction {
     fn ask(condition: &CompiledCondition, line: &Line, at: u32) -> ConditionResult;
 
     /// How it works.
-    fn way(&self) -> Way;
+    fn way(&self) -> ValueAction;
 
     /// What of a line may change what it does there.
     fn depends_on(&self) -> LineDependencies;
@@ -85,7 +85,7 @@ impl SourceRun {
 
 /// How an action works on the values of a line.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Way {
+pub(crate) enum ValueAction {
     /// It changes values.
     Changes,
     /// It changes values by chance, drawn anew for each place of each scan line.
@@ -98,7 +98,7 @@ pub(crate) enum Way {
     ShowsWrites,
 }
 
-impl Way {
+impl ValueAction {
     /// Whether it acts by what was noted of writes.
     pub fn is_by_notes(self) -> bool {
         self == Self::ShowsWrites
@@ -164,7 +164,7 @@ impl Notes {
         self.line == (line.frame, line.scan_line) && !self.marks.is_empty()
     }
 
-    /// The value noted last at a place, a character clock having so many places.
+    /// The value noted last at a place, a character clock having this many places.
     pub fn at(&self, at: u32, per_char: u32) -> Option<u8> {
         let holds = |mark: &&Mark| at.checked_sub(mark.char.saturating_mul(per_char)).is_some_and(|at| at < mark.count);
         Some(self.marks.iter().rev().find(holds)?.value)

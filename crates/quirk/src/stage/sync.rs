@@ -12,13 +12,13 @@ actions! {
         /// The horizontal sync position is rounded down to a multiple.
         PositionRounded { to: Between(1, 128) }
             => Comparands, "the horizontal sync position is rounded down to a multiple of {to} character clocks";
-        /// Horizontal sync begins so many character clocks late (above 0) or early.
+        /// Horizontal sync begins this many character clocks late (above 0) or early.
         PositionOff { chars: Between(-64, 64) }
             => Comparands, "horizontal sync begins {chars} character clock(s) late";
         /// Horizontal sync is no longer than this.
         WidthAtMost { chars: Between(0, 16) }
             => Comparands, "horizontal sync lasts at most {chars} character clock(s)";
-        /// Display ends so many character clocks late (above 0) or early.
+        /// Display ends this many character clocks late (above 0) or early.
         DisplayedOff { chars: Between(-64, 64) }
             => Comparands, "display ends {chars} character clock(s) late";
         /// The picture stands off its place.

@@ -2,7 +2,7 @@
 
 use backporch_adapter::{RowTiming, Timing, Vertical};
 
-use super::{Ended, Outputs, Place};
+use super::{Ended, Outputs, StepperPosition};
 
 /// Counters, latches and flip-flops of the controller.
 #[derive(Clone, Debug)]
@@ -167,8 +167,8 @@ impl Mc6845 {
         sync
     }
 
-    pub fn place(&self) -> Place {
-        Place {
+    pub fn place(&self) -> StepperPosition {
+        StepperPosition {
             row: u32::from(self.row),
             scan: self.scan,
             row_start: self.row_start,

@@ -3,7 +3,7 @@
 
 use backporch_adapter::{LineTiming, Pitch, PulseEnd, Timing, Vertical};
 
-use super::{Ended, Outputs, Place};
+use super::{Ended, Outputs, StepperPosition};
 
 /// Counters and flip-flops of the controller.
 #[derive(Clone, Debug)]
@@ -175,8 +175,8 @@ impl Vga {
         line == timing.sync_line
     }
 
-    pub fn place(&self) -> Place {
-        Place {
+    pub fn place(&self) -> StepperPosition {
+        StepperPosition {
             row: self.row,
             scan: self.scan,
             row_start: self.row_start,

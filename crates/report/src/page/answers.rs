@@ -6,28 +6,32 @@ use backporch_answer::{
 use backporch_quirk::Family;
 use backporch_signal::Signal;
 
-use super::part::{Diagnosis, Hazard, Hazards, Probe, Row, Seen, Suspect};
+use super::part::{DiagnosisPart, HazardPart, HazardsPart, NamedValue, ProbePart, SightingPart, SuspectPart};
 use super::plot::BeamChart;
 
-impl From<&DiagnoseAnswer> for Diagnosis {
+impl From<&DiagnoseAnswer> for DiagnosisPart {
     fn from(answer: &DiagnoseAnswer) -> Self {
         Self {
             says: answer.says.clone(),
-            seen: answer.seen.iter().map(|one| Seen { setting: one.at.clone(), seen: one.saw.clone() }).collect(),
-            suspects: answer.suspects.iter().map(Suspect::from).collect(),
+            seen: answer
+                .seen
+                .iter()
+                .map(|one| SightingPart { setting: one.at.clone(), seen: one.saw.clone() })
+                .collect(),
+            suspects: answer.suspects.iter().map(SuspectPart::from).collect(),
             indistinguishable: answer.indistinguishable.iter().map(|group| group.join(", ")).collect(),
-            probes: answer.probes.iter().map(Probe::from).collect(),
+            probes: answer.probes.iter().map(ProbePart::from).collect(),
         }
     }
 }
 
-impl From<&SuspectAnswer> for Suspect {
+impl From<&SuspectAnswer> for SuspectPart {
     fn from(answer: &SuspectAnswer) -> Self {
         let about = |family: Family| format!("{}. {}", family.title(), family.looks());
         Self {
             name: answer.quirk.clone(),
             about: Family::built_in(&answer.quirk).map_or_else(String::new, about),
-            parameters: Row::all(&answer.parameters),
+            parameters: NamedValue::all(&answer.parameters),
             probability: answer.probability,
             explains: answer.explains as u32,
             contradicts: answer.contradicts as u32,
@@ -35,22 +39,22 @@ impl From<&SuspectAnswer> for Suspect {
     }
 }
 
-impl From<&ProbeAnswer> for Probe {
+impl From<&ProbeAnswer> for ProbePart {
     fn from(answer: &ProbeAnswer) -> Self {
         let outcome = |outcome: &OutcomeAnswer| {
             let left =
                 if outcome.suspects.is_empty() { "none of these".to_string() } else { outcome.suspects.join(", ") };
-            Row::new(&outcome.sees, left)
+            NamedValue::new(&outcome.sees, left)
         };
         Self {
-            setting: Row::all(&answer.registers),
+            setting: NamedValue::all(&answer.registers),
             bits: answer.expected_information_bits,
             outcomes: answer.outcomes.iter().map(outcome).collect(),
         }
     }
 }
 
-impl From<&HazardAnswer> for Hazard {
+impl From<&HazardAnswer> for HazardPart {
     fn from(answer: &HazardAnswer) -> Self {
         let HazardAnswer { kind, frame, line, dot, what, cure, by } = answer;
         Self {
@@ -65,17 +69,17 @@ impl From<&HazardAnswer> for Hazard {
     }
 }
 
-impl Hazards {
+impl HazardsPart {
     /// Every hazard of an answer, marked on a frame of the signal where there is one.
     #[must_use]
     pub fn new(answer: &HazardsAnswer, signal: Option<&Signal>) -> Self {
-        Self::marked(answer.hazards.iter().map(Hazard::from).collect(), answer.frames, signal)
+        Self::marked(answer.hazards.iter().map(HazardPart::from).collect(), answer.frames, signal)
     }
 
     /// The first hazard of each kind, with how many more there are.
     #[must_use]
     pub fn summed(hazards: &[HazardAnswer], frames: u64, signal: Option<&Signal>) -> Self {
-        let mut listed: Vec<Hazard> = Vec::new();
+        let mut listed: Vec<HazardPart> = Vec::new();
         for answer in hazards {
             match listed.iter_mut().find(|known| known.kind == answer.kind) {
                 Some(known) => known.again += 1,
@@ -85,7 +89,7 @@ impl Hazards {
         Self::marked(listed, frames, signal)
     }
 
-    fn marked(hazards: Vec<Hazard>, frames: u64, signal: Option<&Signal>) -> Self {
+    fn marked(hazards: Vec<HazardPart>, frames: u64, signal: Option<&Signal>) -> Self {
         let places = hazards.iter().map(|hazard| (hazard.dot, hazard.line)).collect();
         Self { frames: frames as u32, chart: signal.map(|signal| BeamChart::new(signal, places)), drawn: None, hazards }
     }
@@ -99,7 +103,7 @@ pub fn candidate_title(answer: &CandidateAnswer) -> String {
 
 /// Size, pitch, clean start addresses, cost and the like of a setting.
 #[must_use]
-pub fn candidate_facts(answer: &CandidateAnswer) -> Vec<Row> {
+pub fn candidate_facts(answer: &CandidateAnswer) -> Vec<NamedValue> {
     let place = if answer.centred {
         "in the middle".to_string()
     } else {
@@ -107,18 +111,18 @@ pub fn candidate_facts(answer: &CandidateAnswer) -> Vec<Row> {
     };
     let [left, right] = answer.border_dots;
     let mut facts = vec![
-        Row::new("gives up", &answer.cost),
-        Row::new("clean start addresses", format!("{} of {}", answer.clean_starts, answer.of_starts)),
-        Row::new("picture", place),
-        Row::new("border", format!("{left} dots left, {right} right")),
-        Row::new("pitch", format!("{} bytes", answer.pitch_bytes)),
-        Row::new("a step redraws", &answer.redraws),
+        NamedValue::new("gives up", &answer.cost),
+        NamedValue::new("clean start addresses", format!("{} of {}", answer.clean_starts, answer.of_starts)),
+        NamedValue::new("picture", place),
+        NamedValue::new("border", format!("{left} dots left, {right} right")),
+        NamedValue::new("pitch", format!("{} bytes", answer.pitch_bytes)),
+        NamedValue::new("a step redraws", &answer.redraws),
     ];
     if answer.probability_clean < 1.0 {
-        facts.insert(2, Row::new("probability", format!("{:.3}", answer.probability_clean)));
+        facts.insert(2, NamedValue::new("probability", format!("{:.3}", answer.probability_clean)));
     }
     if let Some(failing) = &answer.fails_at {
-        facts.push(Row::new("fails at", failing));
+        facts.push(NamedValue::new("fails at", failing));
     }
     facts
 }

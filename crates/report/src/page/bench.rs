@@ -3,7 +3,7 @@
 use backporch_bench::Bench;
 use backporch_quirk::{DesignQuirk, Quirk};
 
-use super::part::Row;
+use super::part::NamedValue;
 
 /// The bench in words.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -11,9 +11,9 @@ pub struct BenchPart {
     /// What is on it, as its file says.
     pub title: String,
     /// Board, mode, picture, monitor, seed.
-    pub facts: Vec<Row>,
+    pub facts: Vec<NamedValue>,
     /// Registers that differ from the mode's start-up values.
-    pub registers: Vec<RegisterRow>,
+    pub registers: Vec<ChangedRegister>,
     /// What its class does by design, in the order in which it acts.
     pub by_design: Vec<DesignQuirk>,
     /// Faults, in the order in which they act.
@@ -24,7 +24,7 @@ pub struct BenchPart {
 
 /// A register that differs from the mode's start-up value.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct RegisterRow {
+pub struct ChangedRegister {
     /// Its name.
     pub name: String,
     /// What it holds.
@@ -49,7 +49,7 @@ pub struct QuirkPart {
     /// What it does, a sentence an effect.
     pub does: Vec<String>,
     /// Its parameters.
-    pub parameters: Vec<Row>,
+    pub parameters: Vec<NamedValue>,
 }
 
 impl BenchPart {
@@ -67,37 +67,37 @@ impl BenchPart {
     }
 }
 
-fn facts(bench: &Bench) -> Vec<Row> {
+fn facts(bench: &Bench) -> Vec<NamedValue> {
     let adapter = bench.adapter();
     let named = |title: &str, name: &str| if title.is_empty() { name.to_string() } else { format!("{name}: {title}") };
     let mut facts = vec![
-        Row::new("Board", named(&adapter.profile().title, adapter.name())),
-        Row::new("Mode", named(&bench.mode().title, &bench.mode().name)),
-        Row::new("Memory", format!("{} KiB", adapter.memory().bytes / 1024)),
+        NamedValue::new("Board", named(&adapter.profile().title, adapter.name())),
+        NamedValue::new("Mode", named(&bench.mode().title, &bench.mode().name)),
+        NamedValue::new("Memory", format!("{} KiB", adapter.memory().bytes / 1024)),
     ];
     if let Some(picture) = bench.picture() {
         let colours = picture.palette().len();
         let size = format!("{} × {} pixels, {colours} colours", picture.width(), picture.height());
-        facts.push(Row::new("Picture", size));
+        facts.push(NamedValue::new("Picture", size));
     }
     if let Some(routine) = bench.routine() {
-        facts.push(Row::new("Routine", routine));
+        facts.push(NamedValue::new("Routine", routine));
     }
     if let Some(monitor) = bench.monitor() {
-        facts.push(Row::new("Monitor", named(&monitor.title, &monitor.name)));
+        facts.push(NamedValue::new("Monitor", named(&monitor.title, &monitor.name)));
     }
     if bench.seed() != 0 {
-        facts.push(Row::new("Seed of chance", bench.seed().to_string()));
+        facts.push(NamedValue::new("Seed of chance", bench.seed().to_string()));
     }
     facts
 }
 
-fn registers(bench: &Bench) -> Vec<RegisterRow> {
+fn registers(bench: &Bench) -> Vec<ChangedRegister> {
     let adapter = bench.adapter();
     let usual = adapter.start_up(bench.mode());
     let fields = adapter.fields().filter(|(_, info)| info.access.writes());
     fields
-        .map(|(field, info)| RegisterRow {
+        .map(|(field, info)| ChangedRegister {
             name: info.name.clone(),
             value: adapter.get(bench.registers(), field),
             usual: adapter.get(&usual, field),
@@ -116,7 +116,11 @@ impl QuirkPart {
             cause: family.cause().to_string(),
             looks: family.looks().to_string(),
             does: quirk.describe(),
-            parameters: quirk.parameters().into_iter().map(|(name, value)| Row::new(name, value.to_string())).collect(),
+            parameters: quirk
+                .parameters()
+                .into_iter()
+                .map(|(name, value)| NamedValue::new(name, value.to_string()))
+                .collect(),
         }
     }
 }

@@ -6,13 +6,13 @@ use base64::engine::general_purpose::STANDARD;
 
 /// A picture inside the page.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
-pub struct Image {
+pub struct EmbeddedPicture {
     base64: String,
     width: u32,
     height: u32,
 }
 
-impl Image {
+impl EmbeddedPicture {
     /// Encodes pixels, row by row from the top left, red, green, blue and how solid, `width` to a row.
     ///
     /// # Errors

@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 use backporch_picture::mark::Mark;
 use backporch_picture::write::WriteError;
 
-use super::embed::Image;
+use super::embed::EmbeddedPicture;
 
 /// Columns at most; of longer sweeps each column stands for several steps.
 const MOST_COLUMNS: usize = 512;
@@ -30,7 +30,7 @@ fn strength(pixels: u32, widest: u32) -> u8 {
 }
 
 /// Draws the map from the damaged pixels of every line in every step, and the verdict of each step.
-pub fn draw(steps: &[(Mark, Vec<u32>)]) -> Result<Image, WriteError> {
+pub fn draw(steps: &[(Mark, Vec<u32>)]) -> Result<EmbeddedPicture, WriteError> {
     let widest = widest(steps);
     let lines = steps.iter().map(|(_, lines)| lines.len()).max().unwrap_or(0).max(1);
     let (columns, rows) = (steps.len().clamp(1, MOST_COLUMNS), lines.min(MOST_ROWS));
@@ -46,7 +46,7 @@ pub fn draw(steps: &[(Mark, Vec<u32>)]) -> Result<Image, WriteError> {
             }
         }
     }
-    Image::of(&pixels, columns as u32)
+    EmbeddedPicture::of(&pixels, columns as u32)
 }
 
 /// Damaged pixels of the worst line.

@@ -4,19 +4,19 @@ use std::collections::BTreeMap;
 
 use backporch_picture::mark::Mark;
 
-use super::embed::Image;
-use super::strip::Strip;
+use super::embed::EmbeddedPicture;
+use super::strip::VerdictStrip;
 
 /// A name and what it is.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Row {
+pub struct NamedValue {
     /// What it is called.
     pub name: String,
     /// What it is, with its unit.
     pub value: String,
 }
 
-impl Row {
+impl NamedValue {
     /// A row.
     pub fn new(name: impl Into<String>, value: impl Into<String>) -> Self {
         Self { name: name.into(), value: value.into() }
@@ -30,7 +30,7 @@ impl Row {
 
 /// The same bench on several boards or under several sets of quirks.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Comparison {
+pub struct ComparisonPart {
     /// Who was compared, the bench itself first.
     pub boards: Vec<Compared>,
     /// What follows from it, in a sentence.
@@ -62,29 +62,29 @@ impl Compared {
         worst.unwrap_or(Mark::Clean)
     }
 
-    pub(super) fn strip(&self) -> Strip {
-        Strip::new(self.verdicts.iter().copied())
+    pub(super) fn strip(&self) -> VerdictStrip {
+        VerdictStrip::new(self.verdicts.iter().copied())
     }
 }
 
 /// Which faults could explain the sightings.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Diagnosis {
+pub struct DiagnosisPart {
     /// What it comes to, in a sentence.
     pub says: String,
     /// What was seen on the real machine.
-    pub seen: Vec<Seen>,
+    pub seen: Vec<SightingPart>,
     /// The faults, the likeliest first.
-    pub suspects: Vec<Suspect>,
+    pub suspects: Vec<SuspectPart>,
     /// Groups of suspects that no experiment at hand tells apart.
     pub indistinguishable: Vec<String>,
     /// Experiments worth running next, the best first.
-    pub probes: Vec<Probe>,
+    pub probes: Vec<ProbePart>,
 }
 
 /// A sighting.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Seen {
+pub struct SightingPart {
     /// What was set.
     pub setting: String,
     /// What was seen.
@@ -93,13 +93,13 @@ pub struct Seen {
 
 /// A fault that could explain the sightings.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Suspect {
+pub struct SuspectPart {
     /// The quirk.
     pub name: String,
     /// What it is, in words.
     pub about: String,
     /// Its parameters.
-    pub parameters: Vec<Row>,
+    pub parameters: Vec<NamedValue>,
     /// How likely it is among the suspects, 0 to 1.
     pub probability: f64,
     /// Sightings that it explains.
@@ -108,7 +108,7 @@ pub struct Suspect {
     pub contradicts: u32,
 }
 
-impl Suspect {
+impl SuspectPart {
     /// Hundredths, for the bar.
     pub(super) fn percent(&self) -> f64 {
         let share = if self.probability.is_nan() { 0.0 } else { self.probability.clamp(0.0, 1.0) };
@@ -118,22 +118,22 @@ impl Suspect {
 
 /// An experiment worth running.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Probe {
+pub struct ProbePart {
     /// What to set.
-    pub setting: Vec<Row>,
+    pub setting: Vec<NamedValue>,
     /// What it is expected to tell, in bits.
     pub bits: f64,
     /// What may be seen, and which suspects that leaves.
-    pub outcomes: Vec<Row>,
+    pub outcomes: Vec<NamedValue>,
 }
 
 /// Register settings that hold.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Workarounds {
+pub struct WorkaroundsPart {
     /// What they hold against.
     pub against: String,
     /// The settings, the best first.
-    pub candidates: Vec<Candidate>,
+    pub candidates: Vec<CandidatePart>,
     /// What else is to be said of the search.
     pub remarks: Vec<String>,
     /// What can hurt where the settings change the signal.
@@ -142,35 +142,35 @@ pub struct Workarounds {
 
 /// A setting that holds.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Candidate {
+pub struct CandidatePart {
     /// A short name for it, such as `256 × 200, centred`.
     pub title: String,
     /// Registers to set.
-    pub registers: Vec<Row>,
+    pub registers: Vec<NamedValue>,
     /// Size, pitch, clean start addresses, cost and the like.
-    pub facts: Vec<Row>,
+    pub facts: Vec<NamedValue>,
     /// Margins of the monitor.
     pub gauges: Vec<super::gauge::Gauge>,
     /// What it looks like.
-    pub picture: Option<Image>,
+    pub picture: Option<EmbeddedPicture>,
     /// Width over height of the picture on a screen.
     pub shape: f64,
 }
 
 /// Mistakes of timing and order.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Hazards {
+pub struct HazardsPart {
     /// Frames that were run.
     pub frames: u32,
     /// The mistakes, in the order in which they happened.
-    pub hazards: Vec<Hazard>,
+    pub hazards: Vec<HazardPart>,
     /// The same on the beam's way through a frame.
     pub chart: Option<super::plot::BeamChart>,
     /// One frame with every write and wait, drawn by the program itself as SVG; its number.
     pub drawn: Option<(u64, String)>,
 }
 
-impl Hazards {
+impl HazardsPart {
     /// How many mistakes there are.
     #[must_use]
     pub fn count(&self) -> usize {
@@ -180,7 +180,7 @@ impl Hazards {
 
 /// A mistake.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Hazard {
+pub struct HazardPart {
     /// What sort of mistake.
     pub kind: String,
     /// Frame, from 0.
@@ -199,7 +199,7 @@ pub struct Hazard {
 
 /// Register values to copy.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Table {
+pub struct RegisterValues {
     /// What it is for.
     pub title: String,
     /// The text to copy.

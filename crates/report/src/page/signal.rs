@@ -5,20 +5,20 @@ use backporch_bench::Bench;
 use backporch_signal::{PolarityReading, Signal};
 
 use super::gauge::{Gauge, quantity};
-use super::part::Row;
+use super::part::NamedValue;
 use super::plot::AxisPlot;
 
 /// The signal and what the monitor makes of it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SignalPart {
     /// Rates and sizes.
-    pub rows: Vec<Row>,
+    pub rows: Vec<NamedValue>,
     /// Why there is no stable signal, where there is none.
     pub unstable: Option<String>,
     pub(super) line: Option<AxisPlot>,
     pub(super) frame: Option<AxisPlot>,
-    pub(super) line_parts: Vec<Row>,
-    pub(super) frame_parts: Vec<Row>,
+    pub(super) line_parts: Vec<NamedValue>,
+    pub(super) frame_parts: Vec<NamedValue>,
     /// The monitor, in words, and whether it takes the signal.
     pub monitor: Option<(String, bool)>,
     /// Margins of the monitor.
@@ -55,24 +55,24 @@ impl SignalPart {
         let lines =
             |lines: u32| format!("{lines} lines, {}", quantity(signal.microseconds(lines * horizontal.total()), "us"));
         self.rows = vec![
-            Row::new("Dot clock", dot_clock.to_string()),
-            Row::new("Line rate", quantity(signal.line_rate_hz(), "Hz")),
-            Row::new("Frame rate", quantity(signal.frame_rate_hz(), "Hz")),
+            NamedValue::new("Dot clock", dot_clock.to_string()),
+            NamedValue::new("Line rate", quantity(signal.line_rate_hz(), "Hz")),
+            NamedValue::new("Frame rate", quantity(signal.frame_rate_hz(), "Hz")),
         ];
-        self.rows.extend(polarity.map(|polarity| Row::new("Sync polarity", polarity.to_string())));
+        self.rows.extend(polarity.map(|polarity| NamedValue::new("Sync polarity", polarity.to_string())));
         self.line = Some(AxisPlot::new(*horizontal));
         self.frame = Some(AxisPlot::new(*vertical));
         self.line_parts = vec![
-            Row::new("active", dots(horizontal.active())),
-            Row::new("front porch", dots(horizontal.front_porch())),
-            Row::new("sync", dots(horizontal.sync())),
-            Row::new("back porch", dots(horizontal.back_porch())),
+            NamedValue::new("active", dots(horizontal.active())),
+            NamedValue::new("front porch", dots(horizontal.front_porch())),
+            NamedValue::new("sync", dots(horizontal.sync())),
+            NamedValue::new("back porch", dots(horizontal.back_porch())),
         ];
         self.frame_parts = vec![
-            Row::new("active", lines(vertical.active())),
-            Row::new("front porch", lines(vertical.front_porch())),
-            Row::new("sync", lines(vertical.sync())),
-            Row::new("back porch", lines(vertical.back_porch())),
+            NamedValue::new("active", lines(vertical.active())),
+            NamedValue::new("front porch", lines(vertical.front_porch())),
+            NamedValue::new("sync", lines(vertical.sync())),
+            NamedValue::new("back porch", lines(vertical.back_porch())),
         ];
         if let Some(monitor) = bench.monitor() {
             let judgement = monitor.judge(signal);

@@ -6,7 +6,7 @@ use backporch_picture::mark::Mark;
 /// Verdicts in a row.
 #[derive(Clone, Debug, PartialEq, Eq, Template)]
 #[template(path = "strip.svg")]
-pub struct Strip {
+pub struct VerdictStrip {
     bars: Vec<Bar>,
     columns: u32,
 }
@@ -19,7 +19,7 @@ struct Bar {
     mark: Mark,
 }
 
-impl Strip {
+impl VerdictStrip {
     /// Lays the verdicts of all steps side by side.
     pub fn new(verdicts: impl Iterator<Item = Mark>) -> Self {
         let mut strip = Self { bars: Vec::new(), columns: 0 };

@@ -2,18 +2,18 @@
 
 use std::collections::HashMap;
 
-use backporch_analysis::{Step, StepBoards, Sweep, SweepAxis, Verdict, line_damage, step_boards};
+use backporch_analysis::{StepBoards, Sweep, SweepAxis, SweepStep, Verdict, line_damage, step_boards};
 use backporch_bench::Bench;
 use backporch_picture::mark::Mark;
-use backporch_picture::record::Screen;
+use backporch_picture::record::ScreenShape;
 use backporch_picture::write::WriteError;
 use backporch_raster::{Picture, View};
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::embed::Image;
+use super::embed::EmbeddedPicture;
 use super::heat;
-use super::strip::Strip;
+use super::strip::VerdictStrip;
 use super::words;
 
 /// Steps whose frames are on the page at most; of longer sweeps it has every n-th.
@@ -34,10 +34,10 @@ pub struct SweepPart {
     pub(super) steps: usize,
     pub(super) every: usize,
     pub(super) rows: Vec<StepRow>,
-    pub(super) map: Image,
+    pub(super) map: EmbeddedPicture,
     pub(super) widest: u32,
     pub(super) lines: usize,
-    pub(super) strip: Strip,
+    pub(super) strip: VerdictStrip,
     pub(super) player: Player,
     pub(super) shape: f64,
 }
@@ -85,8 +85,8 @@ pub(super) struct PlayerStep {
 
 /// Frames of one step, encoded.
 struct Shown {
-    plain: Image,
-    faulty: Option<Image>,
+    plain: EmbeddedPicture,
+    faulty: Option<EmbeddedPicture>,
     whole: bool,
 }
 
@@ -141,7 +141,7 @@ impl SweepPart {
             map: heat::draw(&columns)?,
             widest: heat::widest(&columns),
             lines,
-            strip: Strip::new(marks),
+            strip: VerdictStrip::new(marks),
             player: Player::new(sweep, kept),
             shape: shape(bench),
         })
@@ -181,7 +181,7 @@ pub(super) struct Still {
 fn shape(bench: &Bench) -> f64 {
     let adapter = bench.adapter();
     match (adapter.signal(&adapter.start_up(bench.mode())), adapter.signal(bench.registers())) {
-        (Ok(usual), Ok(now)) => Screen::shape(&usual, &now),
+        (Ok(usual), Ok(now)) => ScreenShape::shape(&usual, &now),
         _ => 4.0 / 3.0,
     }
 }
@@ -222,9 +222,9 @@ impl Shown {
     fn new(plain: &Picture, faulty: &Picture) -> Result<Self, WriteError> {
         let image = |picture: &Picture| {
             if picture.rgba.is_empty() {
-                Image::of(&[[0, 0, 0, 255]], 1)
+                EmbeddedPicture::of(&[[0, 0, 0, 255]], 1)
             } else {
-                Image::of(&picture.rgba, picture.width)
+                EmbeddedPicture::of(&picture.rgba, picture.width)
             }
         };
         let whole = (plain.width, plain.height) != (faulty.width, faulty.height);
@@ -235,7 +235,7 @@ impl Shown {
         } else {
             let pairs = plain.rgba.iter().zip(&faulty.rgba);
             let patch: Vec<[u8; 4]> = pairs.map(|(one, other)| if one == other { [0; 4] } else { *other }).collect();
-            Some(Image::of(&patch, faulty.width)?)
+            Some(EmbeddedPicture::of(&patch, faulty.width)?)
         };
         Ok(Self { plain: image(plain)?, faulty, whole })
     }
@@ -293,12 +293,12 @@ impl Player {
 /// Pictures, each once.
 #[derive(Default)]
 struct Album {
-    places: HashMap<Image, usize>,
+    places: HashMap<EmbeddedPicture, usize>,
     pictures: Vec<String>,
 }
 
 impl Album {
-    fn place(&mut self, image: Image) -> usize {
+    fn place(&mut self, image: EmbeddedPicture) -> usize {
         if let Some(place) = self.places.get(&image) {
             return *place;
         }
@@ -308,13 +308,13 @@ impl Album {
     }
 }
 
-fn setting(names: &[String], step: &Step) -> String {
+fn setting(names: &[String], step: &SweepStep) -> String {
     let values: Vec<String> = names.iter().zip(&step.values).map(|(name, value)| format!("{name} {value}")).collect();
     values.join(", ")
 }
 
 /// What is wrong with a step, in a line.
-fn says(step: &Step) -> String {
+fn says(step: &SweepStep) -> String {
     let damage = &step.damage;
     if step.verdict == Verdict::Clean {
         return format!("all {} as on the plain board", words::count(damage.damaged.len(), "line"));
@@ -326,7 +326,7 @@ fn says(step: &Step) -> String {
 }
 
 impl StepRow {
-    fn new(step: &Step, at: usize, every: usize) -> Self {
+    fn new(step: &SweepStep, at: usize, every: usize) -> Self {
         Self {
             values: step.values.clone(),
             mark: words::mark(step.verdict),

@@ -1,6 +1,6 @@
 //! Numbers and findings as a person would say them.
 
-use backporch_analysis::{LinePattern, Step, Sweep, Verdict};
+use backporch_analysis::{LinePattern, Sweep, SweepStep, Verdict};
 use backporch_picture::mark::Mark;
 
 /// How a verdict looks.
@@ -37,7 +37,7 @@ pub fn every(pattern: LinePattern) -> String {
 }
 
 /// Which lines of a step are bad.
-pub fn lines(step: &Step) -> String {
+pub fn lines(step: &SweepStep) -> String {
     match step.pattern {
         Some(pattern) if pattern.period > 1 => format!("{}, from line {}", every(pattern), pattern.phase),
         Some(pattern) => every(pattern),
@@ -47,7 +47,7 @@ pub fn lines(step: &Step) -> String {
 }
 
 /// Which pixels of the bad lines.
-pub fn pixels(step: &Step) -> String {
+pub fn pixels(step: &SweepStep) -> String {
     match &step.damage.x {
         Some(x) if x.start() == x.end() => format!("{}", x.start()),
         Some(x) => format!("{} to {}", x.start(), x.end()),
@@ -57,7 +57,7 @@ pub fn pixels(step: &Step) -> String {
 
 /// What a sweep found, in a sentence or two.
 pub fn finding(sweep: &Sweep) -> String {
-    let bad: Vec<&Step> = sweep.bad().collect();
+    let bad: Vec<&SweepStep> = sweep.bad().collect();
     let all = count(sweep.steps.len(), "step");
     let Some(worst) = bad.iter().map(|step| step.verdict).max() else {
         return format!("All {all} show what the plain board shows.");
@@ -66,7 +66,7 @@ pub fn finding(sweep: &Sweep) -> String {
         1 => format!("1 of {all} is damaged"),
         damaged => format!("{damaged} of {all} are damaged"),
     };
-    let period = |step: &&Step| step.pattern.map(|pattern| pattern.period);
+    let period = |step: &&SweepStep| step.pattern.map(|pattern| pattern.period);
     let alike = bad.iter().all(|step| period(step) == period(&bad[0]));
     if let Some(pattern) = bad[0].pattern.filter(|_| alike) {
         text += &format!(", on {}", every(pattern));

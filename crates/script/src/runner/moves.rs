@@ -30,7 +30,7 @@ pub(super) struct Move {
 
 /// A column under way.
 #[derive(Clone, Debug)]
-pub(super) struct Redraw {
+pub(super) struct ColumnRedraw {
     layout: QuietFrame,
     start: u32,
     column: i64,
@@ -46,7 +46,7 @@ pub(super) struct Redraw {
 }
 
 impl<T: Tap> Runner<T> {
-    /// Waits as long as the board keeps a transfer that would be over in so many clocks.
+    /// Waits as long as the board keeps a transfer that would be over in this many clocks.
     fn wait_for_board(&mut self, width: Width, address: u32, clocks: u64) {
         let start = (self.state.clock + clocks).saturating_sub(u64::from(self.cpu.model().bus.cycle));
         let wait = self.cpu.board_transfer_at(width, address, &self.state.beam, start);
@@ -104,7 +104,7 @@ impl<T: Tap> Runner<T> {
             (None, Some(picture)) => picture.height(),
             (None, None) => 0,
         };
-        let task = Redraw {
+        let task = ColumnRedraw {
             layout: QuietFrame::new(self.board.adapter(), self.board.board().registers(), &Plain),
             start: self.number(&column.start) as u32,
             column: self.number(&column.column),
@@ -124,7 +124,7 @@ impl<T: Tap> Runner<T> {
     }
 
     /// One `MOVS` of a column, and at the end of a row the steps to the next.
-    pub(super) fn redraw_once(&mut self, mut task: Box<Redraw>) {
+    pub(super) fn redraw_once(&mut self, mut task: Box<ColumnRedraw>) {
         let line = task.layout.line(0, task.start, task.row);
         // On the line bytes of all planes count, in the window those that the processor reaches one by one.
         let shown = |offset: u32| task.path.shown_at(offset);

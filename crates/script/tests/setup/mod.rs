@@ -44,7 +44,7 @@ pub fn narrow_board(start: u32) -> Board<Plain> {
     board_of_chars(start, 32)
 }
 
-/// A board with so many characters a line, sync moved along so that the picture stays in the middle.
+/// A board with this many characters a line, sync moved along so that the picture stays in the middle.
 fn board_of_chars(start: u32, chars: u32) -> Board<Plain> {
     let (adapter, mut registers) = class("linear-256", "320x200x256");
     let values = [("displayed", chars - 1), ("sync_position", 42 - (40 - chars) / 2), ("start_address", start)];

@@ -194,7 +194,7 @@ impl WindowApp {
             return Ok(());
         };
         open.drawn = Instant::now();
-        // What nobody sees is not drawn, unless a key was pressed all the same.
+        // What is not seen is not drawn, unless a key was pressed all the same.
         if open.is_covered && !open.input_pending {
             return Ok(());
         }
@@ -298,7 +298,7 @@ impl WindowApp {
         }
     }
 
-    /// Closes the window; what is unsaved is kept aside where nobody was asked about it.
+    /// Closes the window; what is unsaved is kept aside where there was no question about it.
     fn close(&self, events: &ActiveEventLoop, was_settled: bool) {
         self.remember();
         if let Some(autosave) = self.autosave.as_ref().filter(|_| was_settled) {

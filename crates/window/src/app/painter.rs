@@ -17,7 +17,7 @@ use super::capture::capture;
 use super::dirty::{BANDS, Dirty, changed};
 use super::scaler::Scaler;
 use super::surface::{DisplaySurface, Presented, SURFACE};
-use crate::panels::{Fit, Screen, ScreenPixels};
+use crate::panels::{PictureFit, ScreenImage, ScreenPixels};
 use crate::session::Canvas;
 
 /// Owns the surface, the screen's buffer and the panels' renderer.
@@ -95,9 +95,9 @@ impl Painter {
     }
 
     /// Takes the canvas into its texture.
-    pub fn take_canvas(&mut self, pixels: ScreenPixels, fit: Fit) {
+    pub fn take_canvas(&mut self, pixels: ScreenPixels, fit: PictureFit) {
         let (width, height) = (pixels.width, pixels.height);
-        let smooth = fit == Fit::Shape;
+        let smooth = fit == PictureFit::Shape;
         if (width, height) != self.canvas.size() || smooth != self.smooth {
             let device = &self.surface.device;
             self.canvas = CanvasTexture::new(device, (width, height));
@@ -111,8 +111,8 @@ impl Painter {
     }
 
     /// The texture that shows the canvas.
-    pub fn screen(&self) -> Screen {
-        Screen { texture: self.screen }
+    pub fn screen(&self) -> ScreenImage {
+        ScreenImage { texture: self.screen }
     }
 
     /// Brings panels and canvas onto the display.

@@ -13,7 +13,7 @@ const MOST: usize = 64;
 
 /// Something that can be opened.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) struct Listed {
+pub(crate) struct ListedBench {
     /// By what it is opened.
     pub name: String,
     /// The same as one reads it.
@@ -28,7 +28,7 @@ pub(crate) struct BenchList {
     /// What was typed.
     pub text: String,
     /// All there is, under its headings; looked for when the list opens.
-    sections: Vec<(&'static str, Vec<Listed>)>,
+    sections: Vec<(&'static str, Vec<ListedBench>)>,
     /// Whether it was just opened.
     pub fresh: bool,
 }
@@ -44,18 +44,18 @@ impl BenchList {
         let is_there = |name: &&String| BENCHES.contains(name) || SIGHTINGS.contains(name) || Path::new(name).exists();
         let files = files.iter().map(|path| path.to_string_lossy().into_owned());
         let sections = vec![
-            ("OPENED LATELY", recent.iter().filter(is_there).map(|name| Listed::of(name)).collect()),
-            ("FILES", files.map(|name| Listed::of(&name)).collect()),
-            ("BUILT IN", BENCHES.names().map(Listed::of).collect()),
-            ("BUILT-IN SIGHTINGS", SIGHTINGS.names().map(Listed::of).collect()),
+            ("OPENED LATELY", recent.iter().filter(is_there).map(|name| ListedBench::of(name)).collect()),
+            ("FILES", files.map(|name| ListedBench::of(&name)).collect()),
+            ("BUILT IN", BENCHES.names().map(ListedBench::of).collect()),
+            ("BUILT-IN SIGHTINGS", SIGHTINGS.names().map(ListedBench::of).collect()),
         ];
         Self { text: String::new(), sections, fresh: true }
     }
 
     /// What has every word typed in its name or title, under its headings.
-    pub fn found(&self) -> Vec<(&'static str, Vec<&Listed>)> {
+    pub fn found(&self) -> Vec<(&'static str, Vec<&ListedBench>)> {
         let wanted = self.text.to_lowercase();
-        let has = |listed: &&Listed| {
+        let has = |listed: &&ListedBench| {
             let all = format!("{} {}", listed.shown, listed.title).to_lowercase();
             wanted.split_whitespace().all(|word| all.contains(word))
         };
@@ -64,7 +64,7 @@ impl BenchList {
     }
 }
 
-impl Listed {
+impl ListedBench {
     fn of(name: &str) -> Self {
         let shown = name.trim_start_matches("./").to_string();
         Self { name: name.to_string(), shown, title: title_of(name).unwrap_or_default() }

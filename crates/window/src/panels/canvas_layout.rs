@@ -2,7 +2,7 @@
 
 use egui::{Pos2, Rect, Vec2, pos2, vec2};
 
-use super::settings::Fit;
+use super::settings::PictureFit;
 use crate::session::{Tile, TubePlace};
 
 /// Width of a tube over its height.
@@ -19,7 +19,7 @@ pub(crate) struct CanvasLayout {
 
 impl CanvasLayout {
     /// As large as it goes inside `room`.
-    pub fn within(room: Rect, size: (u32, u32), aspect: f32, fit: Fit, scale: f32) -> Self {
+    pub fn within(room: Rect, size: (u32, u32), aspect: f32, fit: PictureFit, scale: f32) -> Self {
         let (width, height) = (size.0 as f32, size.1 as f32);
         let aspect = if aspect.is_finite() && aspect > 0.0 { aspect } else { 1.0 };
         // A pixel is `aspect` wide where it is 1 high.
@@ -27,14 +27,14 @@ impl CanvasLayout {
         // What does not fit at one pixel each is shown smaller rather than cut off.
         let fits = room.width() * scale >= width && room.height() * scale >= height;
         let pixel = match fit {
-            Fit::Whole if fits => {
+            PictureFit::Whole if fits => {
                 let times = |room: f32, pixels: f32| (room * scale / pixels).floor().max(1.0);
                 let (most_across, most_down) = (times(room.width(), width), times(room.height(), height));
                 let across = most_across.min((most_down * aspect).round().max(1.0));
                 let down = (across / aspect).round().clamp(1.0, most_down);
                 vec2(across, down) / scale
             }
-            Fit::Shape | Fit::Whole => vec2(high * aspect, high),
+            PictureFit::Shape | PictureFit::Whole => vec2(high * aspect, high),
         };
         let points = vec2(width * pixel.x, height * pixel.y);
         let corner = room.center() - points / 2.0;
@@ -84,7 +84,7 @@ impl CanvasLayout {
 mod tests {
     use super::*;
 
-    fn placed(size: (u32, u32), fit: Fit) -> CanvasLayout {
+    fn placed(size: (u32, u32), fit: PictureFit) -> CanvasLayout {
         CanvasLayout::within(Rect::from_min_size(Pos2::ZERO, vec2(599.0, 520.0)), size, 5.0 / 6.0, fit, 1.0)
     }
 
@@ -108,11 +108,11 @@ mod tests {
 
     #[test]
     fn whole_pixels_stay_whole_and_nothing_is_cut_off() {
-        let whole = placed((256, 200), Fit::Whole);
+        let whole = placed((256, 200), PictureFit::Whole);
         assert_eq!(whole.pixel, vec2(2.0, 2.0));
-        let beside = placed((648, 200), Fit::Whole);
+        let beside = placed((648, 200), PictureFit::Whole);
         assert!(beside.rect.width() <= 599.5, "{:?}", beside.rect);
-        let shape = placed((320, 200), Fit::Shape);
+        let shape = placed((320, 200), PictureFit::Shape);
         // A 4 : 3 tube (common practice): 320 x 200 pixels are five sixths as wide as high.
         assert!((shape.rect.aspect_ratio() - 4.0 / 3.0).abs() < 1e-3);
     }

@@ -68,13 +68,13 @@ impl CloserLook {
 mod tests {
     use egui::Pos2;
 
-    use super::super::settings::Fit;
+    use super::super::settings::PictureFit;
     use super::*;
 
     #[test]
     fn the_pixel_under_the_pointer_stays_there() {
         let room = Rect::from_min_size(Pos2::ZERO, vec2(640.0, 400.0));
-        let fit = CanvasLayout::within(room, (320, 200), 1.0, Fit::Whole, 1.0);
+        let fit = CanvasLayout::within(room, (320, 200), 1.0, PictureFit::Whole, 1.0);
         let mut look = CloserLook::default();
         let pointer = pos2(400.0, 130.0);
         let before = fit.pixel_at(pointer);

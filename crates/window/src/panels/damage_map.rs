@@ -4,7 +4,7 @@
 use backporch_analysis::Verdict;
 use egui::{Color32, ColorImage, Rect, Sense, Stroke, StrokeKind, TextureOptions, Ui, pos2, vec2};
 
-use super::stops::Stop;
+use super::stops::FocusStop;
 use super::theme::{Colours, secondary};
 use super::workspace::Workspace;
 use crate::session::{Session, Side, Thumbnail, Thumbnails};
@@ -30,7 +30,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         let column = Rect::from_min_size(pos2(left, rect.top()), vec2(wide, rect.height()));
         painter.rect_stroke(column, 0.0, Stroke::new(1.5, colours.accent), StrokeKind::Outside);
     }
-    workspace.note_stop(ui, Stop::Strip, &response);
+    workspace.note_stop(ui, FocusStop::Strip, &response);
     let at = |pos: egui::Pos2| first + (((pos.x - rect.left()) / wide).max(0.0) as u32).min(count - 1);
     let label = label(session);
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, &label));
@@ -40,7 +40,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     ui.horizontal(|ui| match response.hover_pos() {
         Some(pos) => {
             let share = (pos.y - rect.top()) / rect.height();
-            ui.add(egui::Label::new(secondary(&colours, told(session, at(pos), share))).truncate());
+            ui.add(egui::Label::new(secondary(&colours, step_words(session, at(pos), share))).truncate());
         }
         None => {
             let words =
@@ -64,7 +64,7 @@ fn line_at(share: f32, lines: u32) -> u32 {
 }
 
 /// What is known of a value and of a line of it.
-fn told(session: &Session, value: u32, share: f32) -> String {
+fn step_words(session: &Session, value: u32, share: f32) -> String {
     let Some(cell) = session.sweep().thumbnails().get(value) else {
         return format!("{value}: not drawn yet");
     };

@@ -49,7 +49,7 @@ fn by_design(session: &Session, headline: &Headline) -> String {
                 words += &format!("\nby design, {}: {} ({})", design.name, design.says, design.basis);
             }
         }
-        Blame::Nobody | Blame::Timing | Blame::Code => {}
+        Blame::None | Blame::Timing | Blame::Code => {}
     }
     words
 }

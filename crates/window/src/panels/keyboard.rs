@@ -8,11 +8,11 @@ use crate::command::ViewCommand;
 
 /// The keyboard of the program: which of the keys that are held with others are down.
 #[derive(Clone, Copy, Debug, Default)]
-pub(crate) struct Keyboard {
+pub(crate) struct HeldKeys {
     held: Modifiers,
 }
 
-impl Keyboard {
+impl HeldKeys {
     /// What an event types: keys of the program that went down or up, in order;
     /// `None` where it is no business of a keyboard.
     pub fn typed(&mut self, event: &Event) -> Option<Vec<(ProgramKey, bool)>> {

@@ -4,7 +4,7 @@ use egui::{Frame, Margin, Panel, Stroke, Ui, UiBuilder, Vec2};
 
 use super::bench_list::BenchList;
 use super::theme::apply_theme;
-use super::workspace::{SIDE_MARGINS, Screen, Workspace};
+use super::workspace::{SIDE_MARGINS, ScreenImage, Workspace};
 use super::{
     LEFT_PANELS, bar, headline, help, memory, open_dialog, pixel, quirk_dialog, registers, restore_dialog, screen,
     sweep, timeline, unsaved_dialog,
@@ -23,7 +23,7 @@ impl Workspace {
     }
 
     /// Draws every panel and does what was asked for on them.
-    pub fn show(&mut self, ui: &mut Ui, session: &mut Session, screen: Screen) {
+    pub fn show(&mut self, ui: &mut Ui, session: &mut Session, screen: ScreenImage) {
         if self.applied_theme != Some(self.theme) {
             apply_theme(ui.ctx(), self.theme);
             self.applied_theme = Some(self.theme);
@@ -47,7 +47,7 @@ impl Workspace {
         }
     }
 
-    fn lay_out(&mut self, ui: &mut Ui, session: &mut Session, screen: Screen) {
+    fn lay_out(&mut self, ui: &mut Ui, session: &mut Session, screen: ScreenImage) {
         let colours = self.theme.colours();
         // What one watches is the first that Tab comes to. It is laid out where it stood before; where what
         // stands round it has another size now, all is laid out again.
@@ -86,7 +86,7 @@ impl Workspace {
     }
 
     /// What one watches, in the middle.
-    fn watched(&mut self, ui: &mut Ui, session: &mut Session, screen: Screen) {
+    fn watched(&mut self, ui: &mut Ui, session: &mut Session, screen: ScreenImage) {
         let middle = Frame::new().fill(self.theme.colours().ground).inner_margin(Margin::symmetric(10, 6));
         egui::CentralPanel::no_frame().frame(middle).show(ui, |ui| {
             headline::show(self, ui, session);

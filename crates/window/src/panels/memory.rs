@@ -5,7 +5,7 @@ use egui::{Color32, ColorImage, Painter, Pos2, Rect, Sense, Stroke, TextureOptio
 use super::bar::panel_heading;
 use super::theme::{monospace, secondary};
 use super::workspace::Workspace;
-use crate::session::{MemoryMap, Session, Side};
+use crate::session::{MemoryPicture, Session, Side};
 
 /// Points the map takes under its heading, at most, and those of the heading and of the line below.
 const MOST: f32 = 300.0;
@@ -83,7 +83,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
 }
 
 /// Brings a changed map to the painter; gives its measures, without its pixels.
-fn refresh(workspace: &mut Workspace, ctx: &egui::Context, session: &Session) -> MemoryMap {
+fn refresh(workspace: &mut Workspace, ctx: &egui::Context, session: &Session) -> MemoryPicture {
     let wanted = (session.inspection().memory_revision(), session.inspection().shown_memory().revision());
     if let Some((_, _, map)) = workspace.textures.memory.as_ref().filter(|(known, ..)| *known == wanted) {
         return map.clone();
@@ -99,7 +99,7 @@ fn refresh(workspace: &mut Workspace, ctx: &egui::Context, session: &Session) ->
 }
 
 /// Columns in which the map is largest, and points a pixel then takes.
-fn fold(map: &MemoryMap, room: Vec2) -> (u32, f32) {
+fn fold(map: &MemoryPicture, room: Vec2) -> (u32, f32) {
     let scale = |columns: u32| {
         let across = (room.x - GAP * (columns - 1) as f32) / (map.width() * columns).max(1) as f32;
         across.min(room.y / map.rows.div_ceil(columns).max(1) as f32)
@@ -153,7 +153,7 @@ impl MapLayout {
     }
 
     /// A dashed line where the last byte of memory is followed by the first.
-    fn wrap(&self, painter: &Painter, map: &MemoryMap, bytes: u32, colour: Color32) {
+    fn wrap(&self, painter: &Painter, map: &MemoryPicture, bytes: u32, colour: Color32) {
         let (byte, row) = map.place_of(bytes.saturating_sub(1));
         let column = self.column_of(row);
         let line = [
@@ -165,7 +165,7 @@ impl MapLayout {
         painter.extend(egui::Shape::dashed_line(&line, Stroke::new(1.0, colour), 4.0, 3.0));
     }
 
-    fn ring(&self, painter: &Painter, map: &MemoryMap, address: u32, colour: Color32) {
+    fn ring(&self, painter: &Painter, map: &MemoryPicture, address: u32, colour: Color32) {
         let rect = Rect::from_min_size(self.corner(map.place_of(address)), self.byte).expand(3.0);
         painter.rect_stroke(rect, 2.0, Stroke::new(2.0, Color32::BLACK), egui::StrokeKind::Outside);
         painter.rect_stroke(rect, 2.0, Stroke::new(1.5, colour), egui::StrokeKind::Outside);
@@ -176,8 +176,8 @@ impl MapLayout {
 mod tests {
     use super::*;
 
-    fn map(row_bytes: u32, rows: u32) -> MemoryMap {
-        MemoryMap { row_bytes, byte_pixels: 2, rows, rgba: Vec::new() }
+    fn map(row_bytes: u32, rows: u32) -> MemoryPicture {
+        MemoryPicture { row_bytes, byte_pixels: 2, rows, rgba: Vec::new() }
     }
 
     #[test]

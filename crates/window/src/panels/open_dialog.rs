@@ -3,7 +3,7 @@
 use egui::{Align2, Context, Key, Label, RichText, ScrollArea, TextEdit, Window};
 
 use super::bar::named;
-use super::bench_list::Listed;
+use super::bench_list::ListedBench;
 use super::theme::{Colours, heading, secondary};
 use super::workspace::Workspace;
 use crate::session::Session;
@@ -34,7 +34,7 @@ pub(crate) fn show(workspace: &mut Workspace, ctx: &Context, session: &mut Sessi
             let typed = list.text.trim();
             if entered && !typed.is_empty() {
                 // What is named in full, or else the only one that has the words typed.
-                let found: Vec<&Listed> = list.found().into_iter().flat_map(|(_, listed)| listed).collect();
+                let found: Vec<&ListedBench> = list.found().into_iter().flat_map(|(_, listed)| listed).collect();
                 let is_named = found.iter().any(|one| one.name == typed);
                 let first = found.first().filter(|first| !is_named && found.iter().all(|one| one.name == first.name));
                 chosen = Some(first.map_or_else(|| typed.to_string(), |first| first.name.clone()));
@@ -59,7 +59,7 @@ pub(crate) fn show(workspace: &mut Workspace, ctx: &Context, session: &mut Sessi
 }
 
 /// Name and title; whether it was pressed.
-fn entry(ui: &mut egui::Ui, colours: &Colours, listed: &Listed, section: &str, is_open: bool) -> bool {
+fn entry(ui: &mut egui::Ui, colours: &Colours, listed: &ListedBench, section: &str, is_open: bool) -> bool {
     let pressed = ui.horizontal(|ui| {
         let response = ui.selectable_label(is_open, RichText::new(&listed.shown).monospace());
         // What was opened lately may stand in another section as well.

@@ -12,7 +12,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     let past = session.past();
     let colours = workspace.colours();
     let (done, undone) = (past.done.as_deref(), past.undone.as_deref());
-    let told = match (done, undone) {
+    let words = match (done, undone) {
         (Some(done), _) => format!("last: {done}"),
         (None, Some(undone)) => format!("to be done again: {undone}"),
         (None, None) => "nothing was done yet".to_string(),
@@ -20,7 +20,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     ui.add_space(5.0);
     ui.horizontal(|ui| {
         ui.label(RichText::new("PAST").small().strong().color(colours.accent));
-        ui.add(Label::new(secondary(&colours, &told)).truncate()).on_hover_text(told);
+        ui.add(Label::new(secondary(&colours, &words)).truncate()).on_hover_text(words);
     });
     let mut chosen = None;
     ui.horizontal(|ui| {

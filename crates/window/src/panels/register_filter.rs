@@ -6,7 +6,7 @@ use super::bar::named_field;
 use super::keys::{KeyAction, key_label};
 use super::workspace::Workspace;
 use crate::command::ViewCommand;
-use crate::session::RegisterRow;
+use crate::session::NamedRegister;
 
 /// Points down that the filter takes.
 const HIGH: f32 = 28.0;
@@ -28,7 +28,7 @@ impl RegisterFilter {
     }
 
     /// Whether a register is shown.
-    pub fn shows(&self, row: &RegisterRow) -> bool {
+    pub fn shows(&self, row: &NamedRegister) -> bool {
         let has =
             |word: &str| [&row.name, &row.means, &row.cells].iter().any(|text| text.to_lowercase().contains(word));
         let wanted = self.text.to_lowercase();

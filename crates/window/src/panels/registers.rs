@@ -7,7 +7,7 @@ use super::bar::{named_field, own_entry, panel_heading};
 use super::register_filter;
 use super::theme::{Colours, monospace, secondary};
 use super::workspace::Workspace;
-use crate::session::{RegisterRow, Session, WritePath};
+use crate::session::{NamedRegister, Session, WritePath};
 
 /// Points for a register's name.
 const NAME: f32 = 140.0;
@@ -21,7 +21,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     panel_heading(workspace, ui, "REGISTERS");
     let filter = if height >= TALL { register_filter::show(workspace, ui) } else { 0.0 };
     let all = session.registers();
-    let rows: Vec<RegisterRow> = all.into_iter().filter(|row| workspace.register_filter.shows(row)).collect();
+    let rows: Vec<NamedRegister> = all.into_iter().filter(|row| workspace.register_filter.shows(row)).collect();
     let active = session.sweep().active().name().to_string();
     ScrollArea::vertical().id_salt("registers").max_height((height - 30.0 - filter).max(60.0)).auto_shrink(false).show(
         ui,
@@ -46,7 +46,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
 }
 
 /// The name: pressed, it takes the register in active.
-fn name(workspace: &Workspace, ui: &mut Ui, session: &mut Session, row: &RegisterRow, is_active: bool) {
+fn name(workspace: &Workspace, ui: &mut Ui, session: &mut Session, row: &NamedRegister, is_active: bool) {
     let colours = workspace.colours();
     let ink = if is_active {
         colours.accent
@@ -85,7 +85,7 @@ fn name(workspace: &Workspace, ui: &mut Ui, session: &mut Session, row: &Registe
 }
 
 /// What can be done with a register; whether it is to be the active one.
-fn menu(ui: &mut Ui, session: &mut Session, row: &RegisterRow) -> bool {
+fn menu(ui: &mut Ui, session: &mut Session, row: &NamedRegister) -> bool {
     let selects = own_entry(ui, "make it the active register");
     if row.differs() && !row.read_only && own_entry(ui, &format!("back to its start-up value, {}", row.start_up)) {
         // A start-up value fits its register.
@@ -95,7 +95,7 @@ fn menu(ui: &mut Ui, session: &mut Session, row: &RegisterRow) -> bool {
 }
 
 /// The stored value: pressed, it is edited; Enter writes through the ports, Ctrl Enter past them.
-fn value(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &RegisterRow) {
+fn value(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &NamedRegister) {
     let colours = workspace.colours();
     let editing = workspace.fields.register.as_ref().is_some_and(|(name, _)| *name == row.name);
     if !editing {
@@ -117,7 +117,7 @@ fn value(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &Re
     edit(workspace, ui, session, row, &colours);
 }
 
-fn edit(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &RegisterRow, colours: &Colours) {
+fn edit(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &NamedRegister, colours: &Colours) {
     let Some((_, text)) = workspace.fields.register.as_mut() else {
         return;
     };

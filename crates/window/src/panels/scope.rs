@@ -4,10 +4,10 @@ use std::ops::Range;
 
 use egui::{Align2, FontId, Rect, Sense, Shape, Stroke, Ui, pos2, vec2};
 
-use super::stops::Stop;
+use super::stops::FocusStop;
 use super::theme::{Colours, secondary};
 use super::workspace::Workspace;
-use crate::session::{Level, Session, WaveColumn, Waveform, Written};
+use crate::session::{Level, Session, WaveColumn, Waveform, WriteTarget};
 
 /// Points down of the lanes together, without the line below them.
 const HIGH: f32 = 60.0;
@@ -106,18 +106,19 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         painter.text(middle, Align2::LEFT_CENTER, name, FontId::proportional(12.0), colours.faint);
     }
     let pointed = response.hover_pos().filter(|pos| pos.x >= rect.left());
-    let told = pointed.map(|pos| told(&waveform, dot_at(window, pos.x).max(0.0) as u64, per_point(window).max(1.0)));
+    let hovered =
+        pointed.map(|pos| event_words(&waveform, dot_at(window, pos.x).max(0.0) as u64, per_point(window).max(1.0)));
     let label = label(&waveform, &seen);
     let clicked = response.interact_pointer_pos().filter(|_| response.clicked());
     let gone_to = clicked.filter(|pos| pos.x >= rect.left()).map(|pos| dot_at(window, pos.x).max(0.0) as u64);
     drop(waveform);
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, &label));
-    workspace.note_stop(ui, Stop::Scope, &response);
+    workspace.note_stop(ui, FocusStop::Scope, &response);
     if let Some(dot) = gone_to {
         session.go_to_dot(dot);
     }
     let hint = "wheel and drag come closer and move along; a click puts the beam there";
-    below(workspace, ui, &colours, told.unwrap_or_else(|| hint.to_string()));
+    below(workspace, ui, &colours, hovered.unwrap_or_else(|| hint.to_string()));
 }
 
 /// What is looked at, and what is known of the place under the pointer.
@@ -146,8 +147,8 @@ fn label(waveform: &Waveform, seen: &Range<u64>) -> String {
     format!("scope, {} to {}, {writes} writes", place(seen.start), place(seen.end.saturating_sub(1)))
 }
 
-/// What happens at a dot, and what is written within so many dots of it.
-fn told(waveform: &Waveform, dot: u64, near: f64) -> String {
+/// What happens at a dot, and what is written within this many dots of it.
+fn event_words(waveform: &Waveform, dot: u64, near: f64) -> String {
     let mut words = match waveform.at(dot) {
         Some(moment) => {
             let (line, dot) = moment.place;
@@ -159,8 +160,8 @@ fn told(waveform: &Waveform, dot: u64, near: f64) -> String {
     let reach = (near * 2.0).ceil() as u64;
     for write in waveform.writes_in(dot.saturating_sub(reach)..dot + reach + 1).take(2) {
         words += &match write.what {
-            Written::Port(port) => format!("; port {port:03X}h written at dot {}", write.dot),
-            Written::Memory(offset) => format!("; memory {offset:05X}h written at dot {}", write.dot),
+            WriteTarget::Port(port) => format!("; port {port:03X}h written at dot {}", write.dot),
+            WriteTarget::Memory(offset) => format!("; memory {offset:05X}h written at dot {}", write.dot),
         };
     }
     words

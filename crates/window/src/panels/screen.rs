@@ -9,12 +9,12 @@ use egui::{Color32, CornerRadius, Rect, Sense, Shape, Stroke, Ui, pos2, vec2};
 use super::bar::{entries, own_entry};
 use super::canvas_layout::CanvasLayout;
 use super::keys::KeyAction;
-use super::settings::Fit;
-use super::stops::Stop;
-use super::workspace::{Screen, Workspace};
+use super::settings::PictureFit;
+use super::stops::FocusStop;
+use super::workspace::{ScreenImage, Workspace};
 use super::{magnifier, tube};
 use crate::command::{Command, ViewCommand};
-use crate::session::{InspectedPixel, PixelRun, Session, Side, Tile, Written};
+use crate::session::{InspectedPixel, PixelRun, Session, Side, Tile, WriteTarget};
 
 /// Points down that a picture keeps above the caution.
 const LEAST_ROOM: f32 = 60.0;
@@ -62,11 +62,11 @@ fn marks(workspace: &Workspace, session: &Session, layout: &CanvasLayout) -> Vec
     shapes
 }
 
-pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, screen: Screen, height: f32) {
+pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, screen: ScreenImage, height: f32) {
     let colours = workspace.colours();
     let (well, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click_and_drag());
     let painter = ui.painter_at(well);
-    workspace.note_stop(ui, Stop::Screen, &response);
+    workspace.note_stop(ui, FocusStop::Screen, &response);
     workspace.seen = well;
     workspace.is_unlocked = false;
     let (width, height) = (workspace.canvas().width, workspace.canvas().height);
@@ -87,7 +87,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     let is_refused = session.signal().is_refused();
     workspace.caution = is_refused.then(|| tube::caution_place(ui, well));
     let mut room = well.shrink(10.0);
-    let has_tube = workspace.fit == Fit::Shape
+    let has_tube = workspace.fit == PictureFit::Shape
         && workspace.canvas().tiles.len() == 1
         && session.inspection().view() == View::Picture;
     let (layout, tube) = if has_tube {
@@ -117,8 +117,8 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     workspace.canvas_layout = Some(layout);
     // Repeated up to the display's pixels and then smoothed, a pixel keeps its edges at any size.
     workspace.magnify = match workspace.fit {
-        Fit::Whole => 1,
-        Fit::Shape => (layout.pixel.y * scale).ceil().clamp(1.0, 3.0) as u32,
+        PictureFit::Whole => 1,
+        PictureFit::Shape => (layout.pixel.y * scale).ceil().clamp(1.0, 3.0) as u32,
     };
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, description(session)));
     let at = response.hover_pos().and_then(|pos| layout.pixel_at(pos));
@@ -227,10 +227,10 @@ fn writes(workspace: &Workspace, session: &Session, shapes: &mut Vec<Shape>, lay
     for write in session.transport().writes() {
         let line = lines.entry(write.line).or_default();
         match write.what {
-            Written::Port(_) => line.0 = true,
-            Written::Memory(_) => line.1 = true,
+            WriteTarget::Port(_) => line.0 = true,
+            WriteTarget::Memory(_) => line.1 = true,
         }
-        if is_raster && matches!(write.what, Written::Port(_)) {
+        if is_raster && matches!(write.what, WriteTarget::Port(_)) {
             let place = layout.of(tile, write.dot, write.line, 1, 1).center();
             let tick = place.y - 4.0..=place.y + 4.0;
             shapes.push(Shape::vline(place.x, tick, Stroke::new(1.5, colours.accent)));

@@ -9,7 +9,7 @@ use super::theme::Theme;
 
 /// How the picture fits its panel.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Fit {
+pub enum PictureFit {
     /// As large as it goes in its true shape on a 4 : 3 tube.
     #[default]
     Shape,
@@ -17,7 +17,7 @@ pub enum Fit {
     Whole,
 }
 
-impl Fit {
+impl PictureFit {
     /// The other one.
     #[must_use]
     pub fn other(self) -> Self {

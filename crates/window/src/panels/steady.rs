@@ -31,7 +31,7 @@ pub(crate) fn at_least(ui: &mut Ui, height: f32, add: impl FnOnce(&mut Ui)) {
     });
 }
 
-/// Words that take the height of so many rows of text, whatever they are; what does not fit is told under the
+/// Words that take the height of this many rows of text, whatever they are; what does not fit is shown under the
 /// pointer.
 pub(crate) fn rows(ui: &mut Ui, words: RichText, rows: usize) -> Response {
     let text = WidgetText::from(words);
@@ -50,7 +50,7 @@ pub(crate) fn rows(ui: &mut Ui, words: RichText, rows: usize) -> Response {
     inner.inner
 }
 
-/// Words cut short after so many rows.
+/// Words cut short after this many rows.
 pub(crate) fn shortened(mut job: LayoutJob, rows: usize) -> Label {
     job.wrap.max_rows = rows;
     Label::new(job).wrap()

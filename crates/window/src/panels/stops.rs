@@ -12,7 +12,7 @@ const WIDE: i32 = 16;
 
 /// What the arrows move while it has the focus.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Stop {
+pub(crate) enum FocusStop {
     /// The inspected pixel.
     Screen,
     /// The active register across, the line of the inspected pixel down.
@@ -40,22 +40,22 @@ impl Stops {
         self.asked = true;
     }
 
-    fn place(&mut self, stop: Stop) -> &mut Option<Id> {
+    fn place(&mut self, stop: FocusStop) -> &mut Option<Id> {
         match stop {
-            Stop::Screen => &mut self.screen,
-            Stop::Strip => &mut self.strip,
-            Stop::Scope => &mut self.scope,
-            Stop::Timeline => &mut self.timeline,
+            FocusStop::Screen => &mut self.screen,
+            FocusStop::Strip => &mut self.strip,
+            FocusStop::Scope => &mut self.scope,
+            FocusStop::Timeline => &mut self.timeline,
         }
     }
 
     /// The stop that has the focus.
-    pub fn of(self, focused: Option<Id>) -> Option<Stop> {
+    pub fn of(self, focused: Option<Id>) -> Option<FocusStop> {
         let stops = [
-            (Stop::Screen, self.screen),
-            (Stop::Strip, self.strip),
-            (Stop::Scope, self.scope),
-            (Stop::Timeline, self.timeline),
+            (FocusStop::Screen, self.screen),
+            (FocusStop::Strip, self.strip),
+            (FocusStop::Scope, self.scope),
+            (FocusStop::Timeline, self.timeline),
         ];
         stops.into_iter().find(|(_, id)| focused.is_some() && *id == focused).map(|(stop, _)| stop)
     }
@@ -63,9 +63,9 @@ impl Stops {
 
 impl Workspace {
     /// Remembers a stop just laid out, and shows that it has the focus.
-    pub(crate) fn note_stop(&mut self, ui: &Ui, stop: Stop, response: &Response) {
+    pub(crate) fn note_stop(&mut self, ui: &Ui, stop: FocusStop, response: &Response) {
         *self.stops.place(stop) = Some(response.id);
-        if stop == Stop::Screen && std::mem::take(&mut self.stops.asked) {
+        if stop == FocusStop::Screen && std::mem::take(&mut self.stops.asked) {
             response.request_focus();
         }
         if response.has_focus() {
@@ -79,7 +79,7 @@ impl Workspace {
 }
 
 /// Moves the cursor of a stop where an event is a key that does; whether it was.
-pub(crate) fn moved(scope: &mut Scope, session: &mut Session, stop: Stop, event: &Event) -> bool {
+pub(crate) fn moved(scope: &mut Scope, session: &mut Session, stop: FocusStop, event: &Event) -> bool {
     let Event::Key { key, pressed: true, modifiers, .. } = event else {
         return false;
     };
@@ -93,19 +93,19 @@ pub(crate) fn moved(scope: &mut Scope, session: &mut Session, stop: Stop, event:
         Key::ArrowRight => (by, 0),
         Key::ArrowUp => (0, -by),
         Key::ArrowDown => (0, by),
-        Key::Enter if stop == Stop::Screen => {
+        Key::Enter if stop == FocusStop::Screen => {
             session.perform(Command::PickLine);
             return true;
         }
         _ => return false,
     };
     match stop {
-        Stop::Screen => session.move_inspected(right, down),
-        Stop::Strip if right != 0 => session.perform(Command::StepRegister(right)),
-        Stop::Strip => session.move_inspected(0, down),
-        Stop::Scope => *scope = scope.step(session, right, down),
-        Stop::Timeline if right != 0 => session.step_frames(i64::from(right)),
-        Stop::Timeline => session.perform(if down > 0 { Command::NextHazard } else { Command::PreviousHazard }),
+        FocusStop::Screen => session.move_inspected(right, down),
+        FocusStop::Strip if right != 0 => session.perform(Command::StepRegister(right)),
+        FocusStop::Strip => session.move_inspected(0, down),
+        FocusStop::Scope => *scope = scope.step(session, right, down),
+        FocusStop::Timeline if right != 0 => session.step_frames(i64::from(right)),
+        FocusStop::Timeline => session.perform(if down > 0 { Command::NextHazard } else { Command::PreviousHazard }),
     }
     true
 }

@@ -9,7 +9,7 @@ use super::steady::{progress, room};
 use super::theme::{Colours, monospace, secondary};
 use super::workspace::Workspace;
 use crate::command::Command;
-use crate::session::{Diagnosis, ProbeRow, Session, SuspectRow};
+use crate::session::{LiveDiagnosis, ProbeRow, Session, SuspectRow};
 
 /// Points of the room for them.
 const HIGH: f32 = 170.0;
@@ -59,7 +59,7 @@ fn found_so_far(ui: &mut Ui, session: &mut Session, colours: &Colours) {
     list(ui, session, colours, &findings);
 }
 
-fn list(ui: &mut Ui, session: &mut Session, colours: &Colours, findings: &Diagnosis) {
+fn list(ui: &mut Ui, session: &mut Session, colours: &Colours, findings: &LiveDiagnosis) {
     for (at, row) in findings.suspects.iter().enumerate() {
         suspect(ui, session, colours, at, row);
     }

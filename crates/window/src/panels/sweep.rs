@@ -8,7 +8,7 @@ use super::bar::{button, named_list};
 use super::damage_map;
 use super::scope;
 use super::steady::slot;
-use super::stops::Stop;
+use super::stops::FocusStop;
 use super::theme::{mark, monospace, secondary, shape};
 use super::workspace::Workspace;
 use crate::command::Command;
@@ -16,7 +16,7 @@ use crate::session::{Session, Thumbnails};
 
 /// What stands below the active register.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(crate) enum Strip {
+pub(crate) enum StripView {
     /// A column for every value, a row for every line.
     #[default]
     DamageMap,
@@ -26,7 +26,7 @@ pub(crate) enum Strip {
     Scope,
 }
 
-impl Strip {
+impl StripView {
     /// All of them, in turn.
     pub const ALL: [Self; 3] = [Self::DamageMap, Self::Thumbnails, Self::Scope];
 
@@ -80,9 +80,9 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     seen(workspace, ui, session);
     if room > BARE {
         match workspace.strip {
-            Strip::DamageMap => damage_map::show(workspace, ui, session),
-            Strip::Thumbnails => thumbnail_row(workspace, ui, session),
-            Strip::Scope => scope::show(workspace, ui, session),
+            StripView::DamageMap => damage_map::show(workspace, ui, session),
+            StripView::Thumbnails => thumbnail_row(workspace, ui, session),
+            StripView::Scope => scope::show(workspace, ui, session),
         }
     }
 }
@@ -187,7 +187,7 @@ fn seen(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
     let is_wide = ui.available_width() >= WIDE;
     let size = vec2(ui.available_width(), 20.0);
     ui.allocate_ui_with_layout(size, egui::Layout::right_to_left(egui::Align::Center), |ui| {
-        for strip in Strip::ALL.into_iter().rev().filter(|_| is_wide) {
+        for strip in StripView::ALL.into_iter().rev().filter(|_| is_wide) {
             choose_strip(workspace, ui, strip);
         }
         ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
@@ -196,7 +196,7 @@ fn seen(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
     });
 }
 
-fn choose_strip(workspace: &mut Workspace, ui: &mut Ui, strip: Strip) {
+fn choose_strip(workspace: &mut Workspace, ui: &mut Ui, strip: StripView) {
     let chosen = workspace.strip == strip;
     let response = ui.add(egui::Button::new(RichText::new(strip.words()).small()).selected(chosen).small());
     let label = format!("strip: {}", strip.words());
@@ -212,7 +212,7 @@ fn thumbnail_row(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) 
     let value = session.sweep().active().value();
     let moved = ui.data(|data| data.get_temp::<u32>(egui::Id::new("thumbnail shown last"))) != Some(value);
     ui.data_mut(|data| data.insert_temp(egui::Id::new("thumbnail shown last"), value));
-    let had_focus = workspace.stops.of(ui.memory(|memory| memory.focused())) == Some(Stop::Strip);
+    let had_focus = workspace.stops.of(ui.memory(|memory| memory.focused())) == Some(FocusStop::Strip);
     let mut clicked = None;
     ScrollArea::horizontal().auto_shrink(false).show(ui, |ui| {
         ui.horizontal(|ui| {
@@ -227,7 +227,7 @@ fn thumbnail_row(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) 
                             response.request_focus();
                         }
                     }
-                    workspace.note_stop(ui, Stop::Strip, &response);
+                    workspace.note_stop(ui, FocusStop::Strip, &response);
                 }
                 if response.clicked() {
                     clicked = Some(at);

@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use super::bar::entries;
 use super::keys::KeyAction;
-use super::stops::Stop;
+use super::stops::FocusStop;
 use super::workspace::Workspace;
 use crate::command::{Command, ViewCommand};
 use crate::session::Session;
@@ -25,7 +25,7 @@ const HAZARDS: f32 = 11.0;
 /// Points a frame's number takes to either side.
 const LABEL: f32 = 16.0;
 
-/// Hazards of a frame told under the pointer at most.
+/// Hazards of a frame listed under the pointer at most.
 const MOST_TOLD: usize = 6;
 
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session) {
@@ -82,7 +82,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
             let _ = session.jump(frame);
         }
     }
-    workspace.note_stop(ui, Stop::Timeline, &response);
+    workspace.note_stop(ui, FocusStop::Timeline, &response);
     let label = format!("frame timeline, frame {shown} shown");
     response.widget_info(|| egui::WidgetInfo::slider(true, shown as f64, &label));
     response.context_menu(|ui| {

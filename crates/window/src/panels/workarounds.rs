@@ -9,7 +9,7 @@ use super::steady::{progress, room};
 use super::theme::{Colours, mark, secondary};
 use super::workspace::Workspace;
 use crate::command::Command;
-use crate::session::{Session, Workarounds};
+use crate::session::{LiveWorkarounds, Session};
 
 /// Points of the room for them.
 const HIGH: f32 = 120.0;
@@ -36,7 +36,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     });
 }
 
-fn list(ui: &mut Ui, session: &mut Session, colours: &Colours, workarounds: &Workarounds) {
+fn list(ui: &mut Ui, session: &mut Session, colours: &Colours, workarounds: &LiveWorkarounds) {
     if workarounds.list.iter().any(|workaround| workaround.moves_sync) {
         ui.add(Label::new(RichText::new(SYNC_CAUTION).small().color(colours.edge)).wrap());
     }

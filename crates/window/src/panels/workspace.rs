@@ -8,19 +8,19 @@ use super::bench_list::BenchList;
 use super::canvas_layout::CanvasLayout;
 use super::closer_look::CloserLook;
 use super::fields::Fields;
-use super::keyboard::Keyboard;
+use super::keyboard::HeldKeys;
 use super::keys::KeyAction;
 use super::quirk_dialog::QuirkList;
 use super::register_filter::RegisterFilter;
 use super::restore_dialog::RestoreDialog;
 use super::scope::Scope;
-use super::settings::{Fit, Settings};
+use super::settings::{PictureFit, Settings};
 use super::stops::Stops;
-use super::sweep::Strip;
+use super::sweep::StripView;
 use super::theme::{self, Theme};
 use super::unsaved_dialog::UnsavedDialog;
 use crate::command::{Command, ViewCommand};
-use crate::session::{BoardView, Canvas, Diagnosis, Session, StopCondition};
+use crate::session::{BoardView, Canvas, LiveDiagnosis, Session, StopCondition};
 
 /// Seconds each board is shown while they blink in turn.
 const BLINK_S: f64 = 0.5;
@@ -48,7 +48,7 @@ pub enum HostRequest {
 
 /// The picture of the screen as the painter knows it.
 #[derive(Clone, Copy, Debug)]
-pub struct Screen {
+pub struct ScreenImage {
     /// The texture with the canvas, magnified or not.
     pub texture: TextureId,
 }
@@ -79,7 +79,7 @@ impl Sides {
 #[derive(Default)]
 pub(crate) struct Textures {
     /// The memory map, and what it was drawn of: memory and what shows, by their revisions.
-    pub memory: Option<((u64, u64), TextureHandle, crate::session::MemoryMap)>,
+    pub memory: Option<((u64, u64), TextureHandle, crate::session::MemoryPicture)>,
     pub thumbs: std::collections::BTreeMap<u32, TextureHandle>,
     pub thumbs_revision: Option<u64>,
     pub screen: Option<TextureHandle>,
@@ -90,7 +90,7 @@ pub(crate) struct Textures {
 /// All panels, and the state of looking at them.
 pub struct Workspace {
     pub(crate) theme: Theme,
-    pub(crate) fit: Fit,
+    pub(crate) fit: PictureFit,
     pub(crate) twice: bool,
     pub(crate) left: f32,
     pub(crate) right: f32,
@@ -103,7 +103,7 @@ pub struct Workspace {
     /// The question whether sightings left behind are taken up again, while it stands.
     pub(crate) restore_dialog: Option<RestoreDialog>,
     /// Diagnosis that were shown last.
-    pub(crate) findings: Option<Diagnosis>,
+    pub(crate) findings: Option<LiveDiagnosis>,
     /// Sides shown where there is room: left, right; the one asked for last goes first.
     pub(crate) sides: Sides,
     pub(crate) left_first: bool,
@@ -124,7 +124,7 @@ pub struct Workspace {
     pub(crate) until: StopCondition,
     pub(crate) fields: Fields,
     /// The keyboard, while it belongs to the program.
-    pub(crate) keyboard: Option<Keyboard>,
+    pub(crate) keyboard: Option<HeldKeys>,
     pub(crate) textures: Textures,
     /// Byte of memory pointed at on the map.
     pub(crate) byte: Option<u32>,
@@ -143,7 +143,7 @@ pub struct Workspace {
     /// Where the caution stands over the screen, while the monitor refuses the signal.
     pub(crate) caution: Option<egui::Rect>,
     /// What stands below the active register.
-    pub(crate) strip: Strip,
+    pub(crate) strip: StripView,
     /// Where the canvas stood when it was last laid out.
     pub(crate) canvas_layout: Option<CanvasLayout>,
     canvas: Canvas,
@@ -164,7 +164,7 @@ impl Workspace {
     pub fn new(settings: &Settings) -> Self {
         Self {
             theme: settings.theme(),
-            fit: if settings.whole_pixels { Fit::Whole } else { Fit::Shape },
+            fit: if settings.whole_pixels { PictureFit::Whole } else { PictureFit::Shape },
             twice: settings.twice,
             left: settings.left,
             right: settings.right,
@@ -196,7 +196,7 @@ impl Workspace {
             is_unlocked: false,
             is_overlaid: false,
             caution: None,
-            strip: Strip::default(),
+            strip: StripView::default(),
             canvas_layout: None,
             canvas: Canvas::default(),
             magnify: 1,
@@ -214,7 +214,7 @@ impl Workspace {
     pub fn settings(&self, size: (f32, f32)) -> Settings {
         Settings {
             dark: self.theme == Theme::Dark,
-            whole_pixels: self.fit == Fit::Whole,
+            whole_pixels: self.fit == PictureFit::Whole,
             twice: self.twice,
             width: size.0,
             height: size.1,
@@ -227,7 +227,7 @@ impl Workspace {
 
     /// How the picture fits its panel.
     #[must_use]
-    pub fn fit(&self) -> Fit {
+    pub fn fit(&self) -> PictureFit {
         self.fit
     }
 
@@ -301,13 +301,13 @@ impl Workspace {
     }
 
     /// Shows the canvas through a texture of egui's own.
-    pub fn own_screen(&mut self, ctx: &Context) -> Screen {
+    pub fn own_screen(&mut self, ctx: &Context) -> ScreenImage {
         let fit = self.fit;
         let ScreenPixels { width, height, rgba } = self.screen_pixels();
         let image = egui::ColorImage::from_rgba_unmultiplied([width as usize, height as usize], rgba);
         let options = match fit {
-            Fit::Whole => egui::TextureOptions::NEAREST,
-            Fit::Shape => egui::TextureOptions::LINEAR,
+            PictureFit::Whole => egui::TextureOptions::NEAREST,
+            PictureFit::Shape => egui::TextureOptions::LINEAR,
         };
         let texture = match self.textures.screen.take() {
             Some(mut texture) => {
@@ -318,7 +318,7 @@ impl Workspace {
         };
         let id = texture.id();
         self.textures.screen = Some(texture);
-        Screen { texture: id }
+        ScreenImage { texture: id }
     }
 
     /// The sides there is room for beside a middle of some width.
@@ -348,7 +348,7 @@ impl Workspace {
     /// Gives the keyboard to the program, or takes it back.
     fn toggle_keyboard(&mut self) {
         self.keyboard = match self.keyboard {
-            None => Some(Keyboard::default()),
+            None => Some(HeldKeys::default()),
             Some(_) => None,
         };
     }

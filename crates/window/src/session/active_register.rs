@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use backporch_adapter::{Adapter, FieldId, Registers};
-use backporch_analysis::{Damage, Step, Sweep};
+use backporch_analysis::{Damage, Sweep, SweepStep};
 
 /// The register that is stepped, and what was seen at each of its values.
 #[derive(Clone, Debug)]
@@ -18,7 +18,7 @@ pub struct ActiveRegister {
     settles: Option<u64>,
     /// Asked for, but not yet set on the boards.
     pending: bool,
-    seen: BTreeMap<u32, Step>,
+    seen: BTreeMap<u32, SweepStep>,
 }
 
 impl ActiveRegister {
@@ -63,7 +63,7 @@ impl ActiveRegister {
 
     /// What was seen at a value.
     #[must_use]
-    pub fn seen(&self, value: u32) -> Option<&Step> {
+    pub fn seen(&self, value: u32) -> Option<&SweepStep> {
         self.seen.get(&value)
     }
 
@@ -77,7 +77,7 @@ impl ActiveRegister {
     /// which the kind of damage repeats in them, where it does.
     #[must_use]
     pub fn period(&self) -> Option<usize> {
-        let mut around: Vec<Step> = Vec::new();
+        let mut around: Vec<SweepStep> = Vec::new();
         for (value, step) in &self.seen {
             let gap = around.last().is_some_and(|last| last.values[0] + 1 != *value);
             if gap && *value > self.value {
@@ -129,7 +129,7 @@ impl ActiveRegister {
     /// SightingNotes the damage of a whole frame, once the value has settled in it.
     pub(crate) fn see(&mut self, frame: u64, damage: &Damage) {
         if self.settles.is_some_and(|from| frame >= from) {
-            self.seen.insert(self.value, Step::new(vec![self.value], damage.clone()));
+            self.seen.insert(self.value, SweepStep::new(vec![self.value], damage.clone()));
             self.settles = None;
         }
     }

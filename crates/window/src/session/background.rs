@@ -9,12 +9,12 @@ use std::thread;
 
 /// How far a background task is.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct Progress {
+pub(crate) struct TaskProgress {
     done: Arc<AtomicU64>,
     all: Arc<AtomicU64>,
 }
 
-impl Progress {
+impl TaskProgress {
     /// Adds to the units of work done.
     pub fn add(&self, done: u64) {
         self.done.fetch_add(done, Ordering::Relaxed);
@@ -39,16 +39,16 @@ pub(crate) enum BackgroundTask<T> {
     #[default]
     Idle,
     /// Under way.
-    Running(Receiver<T>, Progress),
+    Running(Receiver<T>, TaskProgress),
     /// Finished.
     Finished(T),
 }
 
 impl<T: Send + 'static> BackgroundTask<T> {
     /// Starts the work on a thread of its own.
-    pub fn start(work: impl FnOnce(&Progress) -> T + Send + 'static) -> Self {
+    pub fn start(work: impl FnOnce(&TaskProgress) -> T + Send + 'static) -> Self {
         let (sender, receiver) = channel();
-        let progress = Progress::default();
+        let progress = TaskProgress::default();
         let beside = progress.clone();
         thread::spawn(move || {
             // A session that has gone on meanwhile no longer listens.

@@ -17,7 +17,7 @@ use super::{FittedQuirks, Side};
 
 /// Something done to both boards at one dot.
 #[derive(Clone, Debug)]
-pub(crate) enum Action {
+pub(crate) enum BoardAction {
     /// A register written as a routine would: through its ports, the
     /// picture laid again for it.
     WritePorts { field: FieldId, value: u32 },
@@ -317,9 +317,9 @@ impl BoardPair {
     }
 
     /// Applies an action to the boards, now; under a routine, after the bus access under way.
-    pub fn apply(&mut self, bench: &Bench, action: &Action) {
+    pub fn apply(&mut self, bench: &Bench, action: &BoardAction) {
         self.settle();
-        if let Action::WritePorts { field, value } | Action::WriteDirect { field, value } = action {
+        if let BoardAction::WritePorts { field, value } | BoardAction::WriteDirect { field, value } = action {
             self.intend(bench, *field, *value);
         }
         write_register(&mut self.plain, action);
@@ -328,15 +328,15 @@ impl BoardPair {
         }
         write_register(&mut self.faulty, action);
         fit_quirks(&mut self.faulty, action);
-        if let Action::FitQuirks { fitted, .. } = action {
+        if let BoardAction::FitQuirks { fitted, .. } = action {
             self.fitted = Arc::clone(fitted);
         }
         let Some(driver) = &mut self.driver else {
             return;
         };
         match (action, driver.program_mut()) {
-            (Action::Key { key, down }, Some(program)) => program.key(*key, *down),
-            (Action::Key { .. }, None) => {}
+            (BoardAction::Key { key, down }, Some(program)) => program.key(*key, *down),
+            (BoardAction::Key { .. }, None) => {}
             _ => driver.outside_routine(|board| {
                 write_register(board, action);
                 fit_quirks(board, action);
@@ -363,18 +363,18 @@ impl BoardPair {
 }
 
 /// Sets a board's register as an action asks for.
-fn write_register<T: Tap>(board: &mut Board<T>, action: &Action) {
+fn write_register<T: Tap>(board: &mut Board<T>, action: &BoardAction) {
     match action {
-        Action::WritePorts { field, value } => write_ports(board, *field, *value),
+        BoardAction::WritePorts { field, value } => write_ports(board, *field, *value),
         // The value was checked when the action was made.
-        Action::WriteDirect { field, value } => drop(board.set(*field, u64::from(*value))),
-        Action::FitQuirks { .. } | Action::Key { .. } => {}
+        BoardAction::WriteDirect { field, value } => drop(board.set(*field, u64::from(*value))),
+        BoardAction::FitQuirks { .. } | BoardAction::Key { .. } => {}
     }
 }
 
 /// Puts other quirks on the faulty board where an action asks for it.
-fn fit_quirks(board: &mut Board<QuirkStack>, action: &Action) {
-    if let Action::FitQuirks { stack, .. } = action {
+fn fit_quirks(board: &mut Board<QuirkStack>, action: &BoardAction) {
+    if let BoardAction::FitQuirks { stack, .. } = action {
         board.replace_tap(stack.clone());
     }
 }

@@ -7,7 +7,7 @@ const MOST: usize = 2048;
 
 /// What was written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Written {
+pub enum WriteTarget {
     /// A port.
     Port(u16),
     /// A byte of video memory, by its offset in the processor's window.
@@ -22,7 +22,7 @@ pub struct BusWrite {
     /// Dot of the line.
     pub dot: u32,
     /// What was written.
-    pub what: Written,
+    pub what: WriteTarget,
 }
 
 /// The writes of one frame.
@@ -40,10 +40,10 @@ pub(crate) struct BusWrites {
 }
 
 /// What an access writes, where it writes.
-pub(crate) fn written(access: TraceAccess) -> Option<Written> {
+pub(crate) fn written(access: TraceAccess) -> Option<WriteTarget> {
     match access {
-        TraceAccess::Port(port, _) => Some(Written::Port(port)),
-        TraceAccess::Memory(offset, _) => Some(Written::Memory(offset)),
+        TraceAccess::Port(port, _) => Some(WriteTarget::Port(port)),
+        TraceAccess::Memory(offset, _) => Some(WriteTarget::Memory(offset)),
         TraceAccess::Read(_) | TraceAccess::MemoryRead(_) => None,
     }
 }
@@ -74,7 +74,7 @@ mod tests {
     #[test]
     fn the_last_two_frames_are_kept() {
         let mut writes = BusWrites::default();
-        let write = |line| BusWrite { line, dot: 3, what: Written::Port(0x3D4) };
+        let write = |line| BusWrite { line, dot: 3, what: WriteTarget::Port(0x3D4) };
         for (frame, line) in [(0, 1), (0, 2), (1, 5), (3, 7)] {
             writes.take(frame, write(line));
         }

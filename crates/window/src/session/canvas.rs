@@ -119,7 +119,7 @@ const DIFFERS_BY_DESIGN: Rgba = [250, 204, 84, 255];
 
 /// A board's newest whole frame and, in the middle of a frame, what is drawn of the next.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Seen<'a> {
+pub(crate) struct ShownFrames<'a> {
     pub whole: &'a Frame,
     pub under_way: Option<&'a Frame>,
 }
@@ -127,9 +127,9 @@ pub(crate) struct Seen<'a> {
 /// The same of all three boards.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct SeenBoards<'a> {
-    pub plain: Seen<'a>,
-    pub built: Seen<'a>,
-    pub faulty: Seen<'a>,
+    pub plain: ShownFrames<'a>,
+    pub built: ShownFrames<'a>,
+    pub faulty: ShownFrames<'a>,
     /// What a photograph shows in the place of each pixel of the picture.
     pub photograph: Option<&'a Picture>,
 }
@@ -223,7 +223,7 @@ impl Canvas {
     }
 }
 
-impl Seen<'_> {
+impl ShownFrames<'_> {
     fn picture(&self, view: View) -> Picture {
         let mut picture = self.whole.picture(view);
         if let Some(frame) = self.under_way {

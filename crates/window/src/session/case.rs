@@ -38,7 +38,7 @@ impl Session {
         let name = bench.to_string_lossy();
         let named = named_by(&file);
         let overrides = Overrides { allow: named.clone(), ..Overrides::default() };
-        let pack = checked_pack(&name, &overrides, &Outside::Told(named), handed)?;
+        let pack = checked_pack(&name, &overrides, &Outside::Allowed(named), handed)?;
         write_whole(&path, &pack.case(&path.display().to_string())?)?;
         Ok(path)
     }

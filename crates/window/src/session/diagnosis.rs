@@ -17,7 +17,7 @@ use backporch_input::{InputError, Source};
 use backporch_quirk::Family;
 
 use super::Session;
-use super::background::{BackgroundTask, Progress};
+use super::background::{BackgroundTask, TaskProgress};
 use super::paths::absolute_name;
 
 /// Suspects listed at most.
@@ -61,7 +61,7 @@ pub struct ProbeRow {
 
 /// What follows from the sightings.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Diagnosis {
+pub struct LiveDiagnosis {
     /// In a sentence.
     pub summary: String,
     /// The likeliest first.
@@ -72,7 +72,7 @@ pub struct Diagnosis {
     pub predicted: Vec<Option<String>>,
 }
 
-impl Diagnosis {
+impl LiveDiagnosis {
     fn refused(error: &InputError) -> Self {
         Self { summary: error.to_string(), ..Self::default() }
     }
@@ -83,7 +83,7 @@ impl Diagnosis {
         order: &[usize],
         own: Vec<Family>,
         cache: &PredictionCache,
-        progress: &Progress,
+        progress: &TaskProgress,
     ) -> Self {
         let faults = &QuirkFamilies::library_and(own, sightings.bench().layers());
         let all = members(faults) + candidate_count(sightings);
@@ -177,8 +177,8 @@ impl Session {
         self.findings.diagnosed = self.findings.notes.revision();
         self.findings.diagnosis =
             BackgroundTask::start(move |progress| match Sightings::from_source(&text, Some(&folder)) {
-                Ok(sightings) => Diagnosis::of(&sightings, &order, own, &cache, progress),
-                Err(error) => Diagnosis::refused(&error),
+                Ok(sightings) => LiveDiagnosis::of(&sightings, &order, own, &cache, progress),
+                Err(error) => LiveDiagnosis::refused(&error),
             });
         self.report("judging the sightings");
     }

@@ -3,8 +3,8 @@
 use backporch_adapter::{FieldId, SetError};
 use backporch_input::InputError;
 
-use super::board_pair::Action;
-use super::registers::{self, RegisterRow};
+use super::board_pair::BoardAction;
+use super::registers::{self, NamedRegister};
 use super::{ActiveRegister, Session};
 
 /// How a register is written.
@@ -50,10 +50,11 @@ impl Session {
             return;
         }
         let field = self.sweep.active.field;
-        let supersedes = |action: &Action| matches!(action, Action::WritePorts { field: other, .. } if *other == field);
+        let supersedes =
+            |action: &BoardAction| matches!(action, BoardAction::WritePorts { field: other, .. } if *other == field);
         self.transport.pending.retain(|action| !supersedes(action));
         self.sweep.active.ask(value);
-        self.transport.pending.push(Action::WritePorts { field, value });
+        self.transport.pending.push(BoardAction::WritePorts { field, value });
         self.show_pending();
     }
 
@@ -95,7 +96,7 @@ impl Session {
 
     /// Every register, in the profile's order.
     #[must_use]
-    pub fn registers(&self) -> Vec<RegisterRow> {
+    pub fn registers(&self) -> Vec<NamedRegister> {
         registers::rows(self.setup.bench.adapter(), self.setup.bench.mode(), self.transport.boards().faulty.registers())
     }
 
@@ -111,8 +112,8 @@ impl Session {
         }
         let value = value as u32;
         let action = match path {
-            WritePath::Ports => Action::WritePorts { field, value },
-            WritePath::Direct => Action::WriteDirect { field, value },
+            WritePath::Ports => BoardAction::WritePorts { field, value },
+            WritePath::Direct => BoardAction::WriteDirect { field, value },
         };
         if field == self.sweep.active.field {
             self.sweep.active.ask(value);
@@ -139,7 +140,7 @@ impl Session {
             if *value > u64::from(max) {
                 return Err(InputError::new("registers", value, format!("0..={max}")).in_field(name));
             }
-            actions.push(Action::WritePorts { field, value: *value as u32 });
+            actions.push(BoardAction::WritePorts { field, value: *value as u32 });
         }
         self.transport.pending.append(&mut actions);
         self.show_pending();

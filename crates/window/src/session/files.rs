@@ -13,7 +13,7 @@ use super::file_watch::FileWatch;
 use super::live_driver::LiveProgram;
 use super::noting::{counted, names_sightings};
 use super::photograph::{PhotographBeside, names_photograph};
-use super::recorder::Recorder;
+use super::recorder::FrameRecorder;
 use super::sighting_notes::SightingNotes;
 
 /// Names tried for a new file before giving up.
@@ -24,12 +24,12 @@ const LOOK_EVERY_S: f64 = 1.0;
 
 /// The files a session reads and writes.
 #[derive(Debug)]
-pub struct Files {
+pub struct SessionFiles {
     pub(super) watch: FileWatch,
     looked_at_s: f64,
     /// Where files are written.
     pub(super) folder: PathBuf,
-    pub(super) recorder: Option<Recorder>,
+    pub(super) recorder: Option<FrameRecorder>,
     pub(super) problem: Option<InputError>,
 }
 
@@ -63,7 +63,7 @@ impl Unsaved {
     }
 }
 
-impl Files {
+impl SessionFiles {
     pub(super) fn new(watch: FileWatch) -> Self {
         Self { watch, looked_at_s: 0.0, folder: PathBuf::from("."), recorder: None, problem: None }
     }
@@ -77,7 +77,7 @@ impl Files {
     /// Frames recorded so far, while recording.
     #[must_use]
     pub fn recorded(&self) -> Option<usize> {
-        self.recorder.as_ref().map(Recorder::len)
+        self.recorder.as_ref().map(FrameRecorder::len)
     }
 
     /// Whether it is time to look at the files again; seconds count from any start.
@@ -208,7 +208,7 @@ impl Session {
     pub(crate) fn record(&mut self) {
         match self.files.recorder.take() {
             None => {
-                self.files.recorder = Some(Recorder::default());
+                self.files.recorder = Some(FrameRecorder::default());
                 self.report("recording the frames shown");
             }
             Some(recorder) => {

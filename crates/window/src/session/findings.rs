@@ -5,16 +5,16 @@ use std::sync::Arc;
 use backporch_analysis::PredictionCache;
 
 use super::background::BackgroundTask;
-use super::diagnosis::Diagnosis;
+use super::diagnosis::LiveDiagnosis;
 use super::sighting_notes::SightingNotes;
-use super::workarounds::Workarounds;
+use super::workarounds::LiveWorkarounds;
 
 /// Sightings, suspects and workarounds.
 #[derive(Debug, Default)]
 pub struct Findings {
     pub(super) notes: SightingNotes,
-    pub(super) search: BackgroundTask<Workarounds>,
-    pub(super) diagnosis: BackgroundTask<Diagnosis>,
+    pub(super) search: BackgroundTask<LiveWorkarounds>,
+    pub(super) diagnosis: BackgroundTask<LiveDiagnosis>,
     /// Revision of the sightings the diagnosis was asked about.
     pub(super) diagnosed: u64,
     /// Predictions made for earlier diagnoses of the same bench.
@@ -38,7 +38,7 @@ impl Findings {
 
     /// What the last search found, while the boards are still the same.
     #[must_use]
-    pub fn workarounds(&self) -> Option<&Workarounds> {
+    pub fn workarounds(&self) -> Option<&LiveWorkarounds> {
         self.search.result()
     }
 
@@ -50,7 +50,7 @@ impl Findings {
 
     /// What follows from the sightings noted, once it was asked for and is there.
     #[must_use]
-    pub fn diagnosis(&self) -> Option<&Diagnosis> {
+    pub fn diagnosis(&self) -> Option<&LiveDiagnosis> {
         self.diagnosis.result()
     }
 

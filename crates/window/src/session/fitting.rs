@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use super::background::BackgroundTask;
-use super::board_pair::Action;
-use super::workarounds::Workarounds;
+use super::board_pair::BoardAction;
+use super::workarounds::LiveWorkarounds;
 use super::{FittedQuirks, Session};
 
 impl Session {
@@ -13,7 +13,7 @@ impl Session {
     /// Searches for settings that hold against the quirks switched on, beside the session.
     pub(crate) fn search_workarounds(&mut self) {
         let bench = self.setup.bench.clone();
-        self.findings.search = BackgroundTask::start(move |progress| Workarounds::search(&bench, progress));
+        self.findings.search = BackgroundTask::start(move |progress| LiveWorkarounds::search(&bench, progress));
         self.findings.next_workaround = 0;
         self.report("searching for register settings that hold");
     }
@@ -97,7 +97,7 @@ impl Session {
     pub(crate) fn apply_quirks(&mut self) {
         self.take_quirks_over();
         self.fitted = Arc::new(self.quirks.clone());
-        let action = Action::FitQuirks { fitted: Arc::clone(&self.fitted), stack: self.setup.bench.stack() };
+        let action = BoardAction::FitQuirks { fitted: Arc::clone(&self.fitted), stack: self.setup.bench.stack() };
         let value = self.sweep.active.value();
         self.sweep.active.ask(value);
         self.transport.pending.push(action);

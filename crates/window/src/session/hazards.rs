@@ -23,7 +23,7 @@ const RECENT: usize = 512;
 
 /// Mistakes of timing and order made so far.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct Hazards {
+pub(crate) struct LiveHazards {
     /// How many, and the newest one, by kind.
     pub by_kind: BTreeMap<HazardKind, HazardCount>,
     /// How many in all.
@@ -32,7 +32,7 @@ pub(crate) struct Hazards {
     recent: VecDeque<Arc<Hazard>>,
 }
 
-impl Hazards {
+impl LiveHazards {
     /// The newest ones, the last one last.
     pub fn recent(&self) -> impl Iterator<Item = &Arc<Hazard>> {
         self.recent.iter()

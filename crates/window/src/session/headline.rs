@@ -12,7 +12,7 @@ use super::Session;
 pub struct Headline {
     /// The frame against the plain board's.
     pub board: Verdict,
-    /// Why the board differs: nobody, its class, or this adapter.
+    /// Why the board differs: nothing, its class, or this adapter.
     pub board_blame: Blame,
     /// The routine, where one drives the boards.
     pub routine: Option<RoutineVerdict>,
@@ -23,17 +23,17 @@ pub struct Headline {
 pub struct RoutineVerdict {
     /// Mistakes known: made so far, or, gone back, seen to come.
     pub hazards: usize,
-    /// What they lie in: nobody's, the timing of writes, or the code.
+    /// What they lie in: nothing, the timing of writes, or the code.
     pub blame: Blame,
     /// Their kinds, the most frequent first.
     pub kinds: Vec<HazardKind>,
 }
 
-/// A cause in the words of `compare`; nothing where nobody is to blame.
+/// A cause in the words of `compare`; nothing where nothing is at fault.
 #[must_use]
 pub fn blame_words(blame: Blame) -> &'static str {
     match blame {
-        Blame::Nobody => "",
+        Blame::None => "",
         Blame::Class => "class, by design",
         Blame::Adapter => "adapter",
         Blame::Timing => "timing",
@@ -63,14 +63,14 @@ impl Headline {
     /// The gravest cause of all: of code and timing before the adapter's, before the class's.
     #[must_use]
     pub fn blame(&self) -> Blame {
-        self.routine.as_ref().map_or(Blame::Nobody, |routine| routine.blame).max(self.board_blame)
+        self.routine.as_ref().map_or(Blame::None, |routine| routine.blame).max(self.board_blame)
     }
 
     /// The board's verdict and its cause.
     #[must_use]
     pub fn board_words(&self) -> String {
         match self.board_blame {
-            Blame::Nobody => self.board.word().to_string(),
+            Blame::None => self.board.word().to_string(),
             blame => format!("{}: {}", self.board.word(), blame_words(blame)),
         }
     }
@@ -79,7 +79,7 @@ impl Headline {
     #[must_use]
     pub fn meant(&self) -> &'static str {
         match self.blame() {
-            Blame::Nobody => "what is meant is shown",
+            Blame::None => "what is meant is shown",
             Blame::Class => "meant is what the plain board shows; every board of the class shows this",
             Blame::Adapter => "meant is what the plain board shows; a sound board of the class shows \"as built\"",
             Blame::Timing => "at another moment of the writes a plain board shows what is meant; see the routine",
@@ -94,7 +94,7 @@ impl Session {
     pub fn headline(&self) -> Headline {
         let board = self.inspection.damage().verdict();
         let board_blame = match (board, self.inspection.beyond_design().verdict()) {
-            (Verdict::Clean, _) => Blame::Nobody,
+            (Verdict::Clean, _) => Blame::None,
             (Verdict::EdgeDamaged | Verdict::Broken, Verdict::Clean) => Blame::Class,
             (Verdict::EdgeDamaged | Verdict::Broken, Verdict::EdgeDamaged | Verdict::Broken) => Blame::Adapter,
         };
@@ -109,7 +109,7 @@ impl Session {
         let mut counts: Vec<(HazardKind, usize)> = known.into_iter().collect();
         counts.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
         let kinds: Vec<HazardKind> = counts.into_iter().map(|(kind, _)| kind).collect();
-        let blame = kinds.iter().map(|kind| blame_of(*kind)).max().unwrap_or(Blame::Nobody);
+        let blame = kinds.iter().map(|kind| blame_of(*kind)).max().unwrap_or(Blame::None);
         Some(RoutineVerdict { hazards, blame, kinds })
     }
 }

@@ -11,7 +11,7 @@ use std::collections::VecDeque;
 
 use backporch_bench::Bench;
 
-use super::board_pair::{Action, BoardPair};
+use super::board_pair::{BoardAction, BoardPair};
 use super::breakpoint::Breakpoint;
 
 /// Frames between snapshots, the newest ones first: (age up to, distance).
@@ -33,12 +33,12 @@ pub(crate) struct Recorded {
     pub into_frame: u64,
     /// Dots since the boards were made.
     dot: u64,
-    pub action: Action,
+    pub action: BoardAction,
 }
 
 impl Recorded {
     /// An action of another reading of the bench, to be placed by its frame.
-    pub fn unplaced(id: u64, frame: u64, into_frame: u64, action: Action) -> Self {
+    pub fn unplaced(id: u64, frame: u64, into_frame: u64, action: BoardAction) -> Self {
         Self { id, frame, into_frame, dot: 0, action }
     }
 }
@@ -54,13 +54,13 @@ struct Kept {
 /// A course of events of another reading of the bench, played anew from the first frame on: an action at the same
 /// place of the same frame each.
 #[derive(Clone, Debug)]
-pub(crate) struct Replay {
-    fresh: Box<History>,
+pub(crate) struct KeptReplay {
+    fresh: Box<BoardHistory>,
     rest: VecDeque<Recorded>,
     /// The frame that shows its last action.
     last: u64,
     /// What was done.
-    pub done: Done,
+    pub done: DoneTogether,
 }
 
 /// A snapshot at the start of a frame.
@@ -75,7 +75,7 @@ struct Snapshot {
 
 /// The past of a pair of boards, and the pair at the moment looked at.
 #[derive(Clone, Debug)]
-pub(crate) struct History {
+pub(crate) struct BoardHistory {
     boards: BoardPair,
     actions: Vec<Recorded>,
     /// Position of the first action not yet done at the moment looked at.
@@ -92,15 +92,15 @@ pub(crate) struct History {
 }
 
 /// What was done together, at one dot.
-pub(crate) type Done = Vec<Action>;
+pub(crate) type DoneTogether = Vec<BoardAction>;
 
 /// How another moment is come to.
 #[derive(Clone, Debug)]
 pub(crate) enum Travel {
     /// It is there.
-    Arrived(Done),
+    Arrived(DoneTogether),
     /// It has to be played anew.
-    Replay(Replay),
+    Replay(KeptReplay),
 }
 
 /// A course of events that was left for another one.
@@ -109,10 +109,10 @@ pub(crate) struct Course {
     /// The frame in which it parted from the present one.
     pub frame: u64,
     /// What was done from there on.
-    pub done: Done,
+    pub done: DoneTogether,
 }
 
-impl History {
+impl BoardHistory {
     /// A history that begins with boards that have drawn nothing yet.
     pub fn new(boards: BoardPair) -> Self {
         let first = Snapshot { frame: boards.frame(), dot: boards.now(), next: 0, boards: boards.clone() };
@@ -150,13 +150,13 @@ impl History {
     }
 
     /// Applies an action now. What was recorded after this moment is kept as another course of events.
-    pub fn apply(&mut self, bench: &Bench, action: Action) {
+    pub fn apply(&mut self, bench: &Bench, action: BoardAction) {
         self.boards.settle();
         self.recorded += 1;
         self.apply_as(bench, self.recorded, action);
     }
 
-    fn apply_as(&mut self, bench: &Bench, id: u64, action: Action) {
+    fn apply_as(&mut self, bench: &Bench, id: u64, action: BoardAction) {
         let (frame, dot) = (self.boards.frame(), self.boards.asked());
         let into_frame = dot.saturating_sub(self.boards.frame_start());
         if self.replays() {
@@ -175,7 +175,7 @@ impl History {
     // ---- taking back, doing again, other courses of events ------------------------------
 
     /// What was done last before this moment.
-    pub fn done_last(&self) -> Option<Done> {
+    pub fn done_last(&self) -> Option<DoneTogether> {
         let first = self.first_of_last()?;
         Some(done(&self.actions[first..self.next]))
     }
@@ -188,7 +188,7 @@ impl History {
 
     /// Takes back what was done last, and shows the frame in which it was done as it is without it; `None`
     /// where nothing was done. It can be done again.
-    pub fn undo(&mut self, bench: &Bench) -> Option<Done> {
+    pub fn undo(&mut self, bench: &Bench) -> Option<DoneTogether> {
         let first = self.first_of_last()?;
         let frame = self.actions[first].frame;
         let undone = self.done_last();
@@ -199,7 +199,7 @@ impl History {
     }
 
     /// What would be done again.
-    pub fn undone_last(&self) -> Option<Done> {
+    pub fn undone_last(&self) -> Option<DoneTogether> {
         self.again().map(|again| done(&again.actions))
     }
 
@@ -272,14 +272,14 @@ impl History {
     }
 
     /// What plays a course of events anew; `None` of one in which nothing was done.
-    fn replay_of(&self, course: Vec<Recorded>, done: Done) -> Option<Replay> {
+    fn replay_of(&self, course: Vec<Recorded>, done: DoneTogether) -> Option<KeptReplay> {
         let last = course.last()?.frame + 1;
         let fresh = Box::new(Self::new(self.snapshots.first()?.boards.clone()));
-        Some(Replay { fresh, rest: course.into(), last, done })
+        Some(KeptReplay { fresh, rest: course.into(), last, done })
     }
 
     /// Takes over what was played anew; the present course of events is kept.
-    pub fn take_replay(&mut self, replay: Replay) {
+    pub fn take_replay(&mut self, replay: KeptReplay) {
         self.keep_course();
         let fresh = *replay.fresh;
         self.courses.retain(|other| !begins(&fresh.actions, &other.actions));
@@ -488,8 +488,8 @@ impl History {
     }
 }
 
-impl Replay {
-    /// Plays on by so many frames at most; whether its last action shows.
+impl KeptReplay {
+    /// Plays on by this many frames at most; whether its last action shows.
     pub fn play_on(&mut self, bench: &Bench, frames: u64) -> bool {
         let until = self.fresh.boards.frame() + frames;
         while self.fresh.boards.frame() < until {
@@ -516,7 +516,7 @@ impl Replay {
     }
 }
 
-fn done(recorded: &[Recorded]) -> Done {
+fn done(recorded: &[Recorded]) -> DoneTogether {
     recorded.iter().map(|recorded| recorded.action.clone()).collect()
 }
 

@@ -8,7 +8,7 @@ use backporch_adapter::Adapter;
 use backporch_bench::Bench;
 use backporch_pc::Key;
 
-use super::board_pair::Action;
+use super::board_pair::BoardAction;
 use super::history::Recorded;
 use super::{FittedQuirks, WritePath};
 
@@ -16,7 +16,7 @@ use super::{FittedQuirks, WritePath};
 #[derive(Clone, Debug, Default)]
 pub(crate) struct KeptPasts(BTreeMap<(String, String), Vec<Vec<Deed>>>);
 
-/// What was done in a frame, so many dots after it began.
+/// What was done in a frame, this many dots after it began.
 #[derive(Clone, Debug)]
 struct Deed {
     id: u64,
@@ -95,14 +95,14 @@ impl Deed {
     fn of(recorded: &Recorded, adapter: &Adapter) -> Self {
         let register = |field| adapter.field_info(field).name.clone();
         let what = match &recorded.action {
-            Action::WritePorts { field, value } => {
+            BoardAction::WritePorts { field, value } => {
                 What::Write { register: register(*field), value: *value, path: WritePath::Ports }
             }
-            Action::WriteDirect { field, value } => {
+            BoardAction::WriteDirect { field, value } => {
                 What::Write { register: register(*field), value: *value, path: WritePath::Direct }
             }
-            Action::FitQuirks { fitted, .. } => What::Quirks(Arc::clone(fitted)),
-            Action::Key { key, down } => What::Key { key: *key, down: *down },
+            BoardAction::FitQuirks { fitted, .. } => What::Quirks(Arc::clone(fitted)),
+            BoardAction::Key { key, down } => What::Key { key: *key, down: *down },
         };
         Self { id: recorded.id, frame: recorded.frame, into_frame: recorded.into_frame, what }
     }
@@ -118,17 +118,17 @@ impl Deed {
                     return Err(format!("{register} {value} is beyond {max}"));
                 }
                 match path {
-                    WritePath::Ports => Action::WritePorts { field, value },
-                    WritePath::Direct => Action::WriteDirect { field, value },
+                    WritePath::Ports => BoardAction::WritePorts { field, value },
+                    WritePath::Direct => BoardAction::WriteDirect { field, value },
                 }
             }
             What::Quirks(fitted) => {
                 let fitted = fitted.as_read_in(ground.quirks);
                 let on = fitted.on().map(|fitted| fitted.quirk().clone()).collect();
-                Action::FitQuirks { stack: ground.bench.with_quirks(on).stack(), fitted: Arc::new(fitted) }
+                BoardAction::FitQuirks { stack: ground.bench.with_quirks(on).stack(), fitted: Arc::new(fitted) }
             }
             What::Key { .. } if !ground.runs_program => return Err("no program hears its keys".to_string()),
-            What::Key { key, down } => Action::Key { key, down },
+            What::Key { key, down } => BoardAction::Key { key, down },
         };
         Ok(Recorded::unplaced(self.id, self.frame, self.into_frame, action))
     }

@@ -26,7 +26,7 @@ use backporch_raster::Board;
 use self::driven_board::DrivenBoard;
 pub(crate) use self::live_program::LiveProgram;
 pub(crate) use self::pending_access::PendingAccess;
-use super::hazards::Hazards;
+use super::hazards::LiveHazards;
 
 /// What drives the boards, a board of its own, and what it did there that the pair has yet to do.
 #[derive(Clone, Debug)]
@@ -34,7 +34,7 @@ pub(crate) struct LiveDriver {
     board: DrivenBoard,
     pending: VecDeque<PendingAccess>,
     inspector: Inspector,
-    hazards: Hazards,
+    hazards: LiveHazards,
     /// Dot beyond which it may not run yet.
     held: Option<u64>,
 }
@@ -57,7 +57,13 @@ impl LiveDriver {
         };
         driven.watched_mut().keep_trace();
         let inspector = driver.inspector(bench);
-        Ok(Some(Self { board: driven, pending: VecDeque::new(), inspector, hazards: Hazards::default(), held: None }))
+        Ok(Some(Self {
+            board: driven,
+            pending: VecDeque::new(),
+            inspector,
+            hazards: LiveHazards::default(),
+            held: None,
+        }))
     }
 
     /// Title of the routine; empty where it has none.
@@ -87,7 +93,7 @@ impl LiveDriver {
     }
 
     /// Mistakes of timing and order found so far.
-    pub fn hazards(&self) -> &Hazards {
+    pub fn hazards(&self) -> &LiveHazards {
         &self.hazards
     }
 

@@ -15,7 +15,7 @@ pub enum MapRows {
 
 /// Video memory as a picture.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct MemoryMap {
+pub struct MemoryPicture {
     /// Bytes a row.
     pub row_bytes: u32,
     /// Drawn a byte.
@@ -26,7 +26,7 @@ pub struct MemoryMap {
     pub rgba: Vec<Rgba>,
 }
 
-impl MemoryMap {
+impl MemoryPicture {
     /// Drawn across.
     #[must_use]
     pub fn width(&self) -> u32 {
@@ -225,7 +225,7 @@ mod tests {
         let coverage =
             |from: usize| MemoryCoverage { shown: (0..8).map(|at| (from..from + 4).contains(&at)).collect() };
         let grey = [200, 200, 200, 255];
-        let map = MemoryMap { row_bytes: 4, byte_pixels: 2, rows: 2, rgba: vec![grey; 16] };
+        let map = MemoryPicture { row_bytes: 4, byte_pixels: 2, rows: 2, rgba: vec![grey; 16] };
         let newly_shown = coverage(2).beyond(&coverage(0));
         let shown = ShownMemory { coverage: coverage(2), newly_shown, ..ShownMemory::default() };
         let shaded = map.shaded(&shown);

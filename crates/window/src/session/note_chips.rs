@@ -5,7 +5,7 @@ use backporch_evidence::Statement;
 /// One thing that can be said of what is seen.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Chip {
-    /// Every line of so many is bad: the second, the third, ...
+    /// Every line of this many is bad: the second, the third, ...
     EveryNth(u32),
     /// Few lines are bad, without a pattern.
     FewLines,

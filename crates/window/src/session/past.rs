@@ -1,8 +1,8 @@
 //! The past: what was done taken back and done again, and other courses of events gone back to.
 
 use super::Session;
-use super::board_pair::Action;
-use super::history::{Done, Travel};
+use super::board_pair::BoardAction;
+use super::history::{DoneTogether, Travel};
 
 /// What the panels show of it.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -24,11 +24,11 @@ impl Session {
     pub fn past(&self) -> PastView {
         let history = &self.transport.history;
         let courses = history.courses();
-        let told = |frame: u64, done: &Done| format!("from frame {frame}: {}", self.words_of(done));
+        let in_words = |frame: u64, done: &DoneTogether| format!("from frame {frame}: {}", self.words_of(done));
         PastView {
             done: history.done_last().map(|done| self.words_of(&done)),
             undone: history.undone_last().map(|done| self.words_of(&done)),
-            courses: courses.iter().map(|course| told(course.frame, &course.done)).collect(),
+            courses: courses.iter().map(|course| in_words(course.frame, &course.done)).collect(),
         }
     }
 
@@ -96,16 +96,16 @@ impl Session {
     }
 
     /// What was done, in a line.
-    fn words_of(&self, done: &Done) -> String {
+    fn words_of(&self, done: &DoneTogether) -> String {
         let adapter = self.setup.bench.adapter();
-        let one = |action: &Action| match action {
-            Action::WritePorts { field, value } => format!("{} {value}", adapter.field_info(*field).name),
-            Action::WriteDirect { field, value } => {
+        let one = |action: &BoardAction| match action {
+            BoardAction::WritePorts { field, value } => format!("{} {value}", adapter.field_info(*field).name),
+            BoardAction::WriteDirect { field, value } => {
                 format!("{} {value}, past its ports", adapter.field_info(*field).name)
             }
-            Action::FitQuirks { fitted, .. } => fitted.words(),
-            Action::Key { down: true, .. } => "a key pressed".to_string(),
-            Action::Key { down: false, .. } => "a key let go".to_string(),
+            BoardAction::FitQuirks { fitted, .. } => fitted.words(),
+            BoardAction::Key { down: true, .. } => "a key pressed".to_string(),
+            BoardAction::Key { down: false, .. } => "a key let go".to_string(),
         };
         match done.as_slice() {
             [] => String::new(),

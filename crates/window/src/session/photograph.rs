@@ -87,7 +87,7 @@ impl Session {
         match Expected::new((picture.width as usize, picture.height as usize), pixels, border, None) {
             Ok(expected) => {
                 let path = name.to_string();
-                let work = move |_: &super::background::Progress| Photograph::of(&path, &expected);
+                let work = move |_: &super::background::TaskProgress| Photograph::of(&path, &expected);
                 self.photograph = PhotographBeside(BackgroundTask::start(work));
                 self.report(format!("looking for the picture on {name}"));
             }

@@ -1,9 +1,9 @@
 //! The program under the session, as the panels show it: where it is, what it did, its keys.
 
-use backporch_pc::listing::Line;
+use backporch_pc::listing::ListingLine;
 use backporch_pc::{Far, Key, Stop};
 
-use super::board_pair::Action;
+use super::board_pair::BoardAction;
 use super::live_driver::LiveProgram;
 use super::{InspectedPixel, Session};
 
@@ -83,7 +83,7 @@ impl ProgramState {
 }
 
 impl Listing {
-    fn of(line: Line, here: bool, done: bool) -> Self {
+    fn of(line: ListingLine, here: bool, done: bool) -> Self {
         let bytes = line.bytes.iter().map(|byte| format!("{byte:02X}")).collect();
         Self { at: line.at, text: line.text, bytes, here, done }
     }
@@ -117,7 +117,7 @@ impl Session {
     /// A key of the program's keyboard goes down, or up.
     pub fn press(&mut self, key: Key, down: bool) {
         if self.runs_program() {
-            self.apply(Action::Key { key, down });
+            self.apply(BoardAction::Key { key, down });
         }
     }
 

@@ -10,12 +10,12 @@ const MOST_FRAMES: usize = 700;
 
 /// Frames recorded so far.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct Recorder {
+pub(crate) struct FrameRecorder {
     frames: Vec<Canvas>,
     last: Option<u64>,
 }
 
-impl Recorder {
+impl FrameRecorder {
     /// Number of frames.
     pub fn len(&self) -> usize {
         self.frames.len()

@@ -5,7 +5,7 @@ use backporch_adapter::{Access, Adapter, Bank, FieldId, Mode, Registers};
 
 /// One named register as it stands.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct RegisterRow {
+pub struct NamedRegister {
     /// Name in snake case.
     pub name: String,
     /// Stored value.
@@ -29,7 +29,7 @@ pub struct RegisterRow {
     pub(crate) field: FieldId,
 }
 
-impl RegisterRow {
+impl NamedRegister {
     /// Whether it differs from the mode's start-up value.
     #[must_use]
     pub fn differs(&self) -> bool {
@@ -48,9 +48,9 @@ impl RegisterRow {
 }
 
 /// Every register of the adapter, in the profile's order.
-pub(crate) fn rows(adapter: &Adapter, mode: &Mode, registers: &Registers) -> Vec<RegisterRow> {
+pub(crate) fn rows(adapter: &Adapter, mode: &Mode, registers: &Registers) -> Vec<NamedRegister> {
     let start_up = adapter.start_up(mode);
-    let row = |(field, info): (FieldId, &backporch_adapter::Field)| RegisterRow {
+    let row = |(field, info): (FieldId, &backporch_adapter::Field)| NamedRegister {
         name: info.name.clone(),
         stored: adapter.get(registers, field),
         quantity: adapter.quantity(registers, field),

@@ -19,7 +19,7 @@ use super::paths::{absolute_name, folder_of};
 
 /// The bench on which a session works.
 #[derive(Debug)]
-pub(crate) struct Setup {
+pub(crate) struct SessionSetup {
     /// Name or path the bench was opened by.
     pub name: String,
     /// What is to be different from the file.
@@ -34,7 +34,7 @@ pub(crate) struct Setup {
 
 /// A bench just read, and everything a session begins with.
 pub(crate) struct Opened {
-    pub setup: Setup,
+    pub setup: SessionSetup,
     pub quirks: FittedQuirks,
     pub watch: FileWatch,
     pub boards: BoardPair,
@@ -54,12 +54,12 @@ impl Opened {
         let as_filed = Bench::open(name, &board_alone)
             .map_or_else(|_| bench.registers().clone(), |filed| filed.registers().clone());
         let boards = BoardPair::new(&bench, Arc::new(quirks.clone()), LiveDriver::of(&bench)?);
-        let setup = Setup { name: name.to_string(), overrides: overrides.clone(), file, bench, as_filed };
+        let setup = SessionSetup { name: name.to_string(), overrides: overrides.clone(), file, bench, as_filed };
         Ok(Self { setup, quirks, watch, boards })
     }
 }
 
-impl Setup {
+impl SessionSetup {
     /// The folder that paths in the bench are taken from.
     pub fn folder(&self) -> PathBuf {
         folder_of(&self.name)

@@ -4,11 +4,11 @@ use backporch_adapter::{Rgba, Serialise};
 use backporch_raster::{Beam, Plain, QuietFrame, View};
 use backporch_signal::{Judgement, Signal};
 
-use super::canvas::{Seen, SeenBoards};
+use super::canvas::{SeenBoards, ShownFrames};
 use super::pixel_inspector::{self, PixelRun, shown_at};
 use super::register_sweep::RegisterSweep;
 use super::thumbnails::Scene;
-use super::{Canvas, MapRows, MemoryMap, Session, Side};
+use super::{Canvas, MapRows, MemoryPicture, Session, Side};
 
 /// The signal as it is now, and what the bench's monitor makes of it.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,7 +43,7 @@ impl Session {
         let inside = !self.transport.is_running() && self.transport.is_mid_frame();
         let [plain, built, faulty] =
             [Side::Plain, Side::Built, Side::Faulty].map(|side| inside.then(|| boards.frame_under_way(side)));
-        let seen = |side, under_way| Seen { whole: boards.frame_of(side), under_way };
+        let seen = |side, under_way| ShownFrames { whole: boards.frame_of(side), under_way };
         let seen = SeenBoards {
             plain: seen(Side::Plain, plain.as_ref()),
             built: seen(Side::Built, built.as_ref()),
@@ -112,9 +112,9 @@ impl Session {
 
     /// Video memory as a picture, in the colours and rows of the registers as they are.
     #[must_use]
-    pub fn memory_map(&self) -> MemoryMap {
+    pub fn memory_map(&self) -> MemoryPicture {
         let (adapter, registers) = (self.setup.bench.adapter(), self.transport.faulty_registers());
-        MemoryMap::draw(adapter, registers, self.transport.memory(), self.map_row_bytes())
+        MemoryPicture::draw(adapter, registers, self.transport.memory(), self.map_row_bytes())
     }
 
     /// Bytes a row of the memory map has: the pitch under the registers as they are, or 256.

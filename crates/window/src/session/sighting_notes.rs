@@ -8,7 +8,7 @@ use super::note_chips::{Chip, Chips};
 
 /// One sighting: under which setting, and what was seen.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Sighting {
+pub struct NotedSighting {
     /// The setting, as the file form has it, nothing seen in it.
     pub setting: ExperimentFile,
     /// Stored values of the register stepped; the setting's own if left out.
@@ -23,7 +23,7 @@ pub struct SightingNotes {
     /// Title of the file they were read from.
     title: Option<String>,
     observer_errors: Option<f64>,
-    noted: Vec<Sighting>,
+    noted: Vec<NotedSighting>,
     picked: Vec<u32>,
     chips: Chips,
     /// Changes with every sighting noted or taken back.
@@ -38,7 +38,7 @@ impl SightingNotes {
         let SightingsFile { title, observer_errors, experiments, .. } = file;
         let of_experiment = |mut setting: ExperimentFile| {
             let seen = std::mem::take(&mut setting.seen);
-            seen.into_iter().map(move |SightingFile { at, saw }| Sighting { setting: setting.clone(), at, saw })
+            seen.into_iter().map(move |SightingFile { at, saw }| NotedSighting { setting: setting.clone(), at, saw })
         };
         let noted = experiments.into_iter().flat_map(of_experiment).collect();
         Self { title: Some(title), observer_errors, noted, ..Self::default() }
@@ -46,7 +46,7 @@ impl SightingNotes {
 
     /// The sightings, oldest first.
     #[must_use]
-    pub fn noted(&self) -> &[Sighting] {
+    pub fn noted(&self) -> &[NotedSighting] {
         &self.noted
     }
 
@@ -93,14 +93,14 @@ impl SightingNotes {
     /// tell; the same setting seen again replaces what was noted of it.
     pub(crate) fn note(&mut self, setting: ExperimentFile, at: u32, seen: Option<Verdict>) {
         let saw = words(seen, &std::mem::take(&mut self.chips), &std::mem::take(&mut self.picked));
-        let sighting = Sighting { setting, at: Some(Range::single(u64::from(at))), saw };
+        let sighting = NotedSighting { setting, at: Some(Range::single(u64::from(at))), saw };
         self.noted.retain(|noted| (&noted.setting, noted.at) != (&sighting.setting, sighting.at));
         self.noted.push(sighting);
         self.revision += 1;
     }
 
     /// Takes the newest sighting back.
-    pub(crate) fn undo(&mut self) -> Option<Sighting> {
+    pub(crate) fn undo(&mut self) -> Option<NotedSighting> {
         let newest = self.noted.pop();
         self.revision += u64::from(newest.is_some());
         newest
@@ -140,7 +140,7 @@ impl SightingNotes {
     /// The settings in the order in which they came up, each with the positions of its sightings by step.
     fn by_setting(&self) -> Vec<(&ExperimentFile, Vec<usize>)> {
         let mut settings: Vec<(&ExperimentFile, Vec<usize>)> = Vec::new();
-        for (at, Sighting { setting, .. }) in self.noted.iter().enumerate() {
+        for (at, NotedSighting { setting, .. }) in self.noted.iter().enumerate() {
             match settings.iter_mut().find(|(known, _)| *known == setting) {
                 Some((_, noted)) => noted.push(at),
                 None => settings.push((setting, vec![at])),
@@ -158,7 +158,7 @@ pub(crate) fn setting(board: Option<String>, over: String) -> ExperimentFile {
     ExperimentFile { board, ..ExperimentFile::stepping(over) }
 }
 
-impl Sighting {
+impl NotedSighting {
     /// The verdict it begins with, where it says one.
     #[must_use]
     pub fn verdict(&self) -> Option<Verdict> {

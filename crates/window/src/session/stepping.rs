@@ -5,7 +5,7 @@ use std::sync::Arc;
 use backporch_hazards::Hazard;
 use backporch_input::InputError;
 
-use super::board_pair::Action;
+use super::board_pair::BoardAction;
 use super::stop_condition::PendingStop;
 use super::{ProgramState, Session, StopCondition, hazards};
 
@@ -134,7 +134,7 @@ impl Session {
     }
 
     /// Applies an action to the boards, now.
-    pub(crate) fn apply(&mut self, action: Action) {
+    pub(crate) fn apply(&mut self, action: BoardAction) {
         self.transport.history.apply(&self.setup.bench, action);
         self.inspection.forget_after(self.transport.frame_shown());
         if self.sweep.active.is_pending() {

@@ -18,7 +18,7 @@ use backporch_analysis::Verdict;
 use backporch_bench::{Bench, Overrides};
 use backporch_raster::{Picture, View};
 
-use super::board_pair::Action;
+use super::board_pair::BoardAction;
 use super::*;
 use backporch_test_tools::ROWS_BENCH;
 
@@ -102,12 +102,12 @@ fn going_back_shows_the_earlier_frames_again() {
     let mut pictures = vec![shown(&session)];
     for step in 0..40 {
         if step % 3 == 0 {
-            session.transport.pending.push(Action::WritePorts { field: session.sweep.active.field, value: step });
+            session.transport.pending.push(BoardAction::WritePorts { field: session.sweep.active.field, value: step });
         }
         if step == 17 {
             session.quirks.toggle(0);
             let fitted = std::sync::Arc::new(session.quirks.clone());
-            let action = Action::FitQuirks { fitted, stack: session.bench().with_quirks(Vec::new()).stack() };
+            let action = BoardAction::FitQuirks { fitted, stack: session.bench().with_quirks(Vec::new()).stack() };
             session.transport.pending.push(action);
         }
         session.perform(Command::FrameOn);

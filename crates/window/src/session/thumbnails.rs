@@ -7,7 +7,7 @@
 use std::collections::BTreeMap;
 
 use backporch_adapter::{Adapter, FieldId, Registers, Rgba};
-use backporch_analysis::{Damage, Step, Sweep, Verdict};
+use backporch_analysis::{Damage, Sweep, SweepStep, Verdict};
 use backporch_bench::Bench;
 use backporch_raster::{Frame, Picture, View};
 
@@ -23,7 +23,7 @@ const LARGEST: (u32, u32) = (80, 50);
 #[derive(Clone, Debug)]
 pub struct Thumbnail {
     /// Verdict, pattern and extent.
-    pub step: Step,
+    pub step: SweepStep,
     /// What of the damage the board as its class is built does not do.
     pub beyond: Damage,
     /// PixelRun across.
@@ -84,7 +84,8 @@ impl Thumbnails {
     /// The steps after which the kind of damage repeats, once all are drawn.
     #[must_use]
     pub fn period(&self) -> Option<usize> {
-        let steps: Vec<Step> = self.cells.range(self.first..=self.last).map(|(_, cell)| cell.step.clone()).collect();
+        let steps: Vec<SweepStep> =
+            self.cells.range(self.first..=self.last).map(|(_, cell)| cell.step.clone()).collect();
         if self.is_whole() { Sweep::period_of(&steps) } else { None }
     }
 
@@ -154,7 +155,7 @@ impl Scene<'_> {
         let (plain, faulty) = (plain.run_frame(), faulty.run_frame());
         let damage = Damage::between(&plain, &faulty);
         let beyond = self.beyond_design(&registers, &damage, &faulty);
-        let step = Step::new(vec![value], damage);
+        let step = SweepStep::new(vec![value], damage);
         let picture = faulty.picture(View::Picture);
         let (width, height) = shrunk_size(&picture);
         Thumbnail { step, beyond, width, height, rgba: shrunk(&picture, width, height) }

@@ -4,8 +4,8 @@ use backporch_adapter::Registers;
 use backporch_bench::Bench;
 use backporch_raster::{Beam, Frame};
 
-use super::board_pair::{Action, BoardPair};
-use super::history::{History, Replay};
+use super::board_pair::{BoardAction, BoardPair};
+use super::history::{BoardHistory, KeptReplay};
 use super::pace::Pace;
 use super::stop_condition::{PendingStop, StopCondition};
 use super::{BusWrite, Side};
@@ -13,25 +13,25 @@ use super::{BusWrite, Side};
 /// Where in time the boards stand, and how time goes on.
 #[derive(Debug)]
 pub struct Transport {
-    pub(super) history: History,
+    pub(super) history: BoardHistory,
     pub(super) pace: Pace,
     /// Frames run by themselves.
     pub(super) running: bool,
     /// A frame far ahead that is run to.
     pub(super) goal: Option<u64>,
     /// A course of events that is played anew, to be gone over to.
-    pub(super) replay: Option<Replay>,
+    pub(super) replay: Option<KeptReplay>,
     /// What a run is to stop at.
     pub(super) stop: Option<PendingStop>,
     /// Actions asked for that the boards have yet to take.
-    pub(super) pending: Vec<Action>,
+    pub(super) pending: Vec<BoardAction>,
 }
 
 impl Transport {
     /// Boards that have drawn nothing yet, paused.
     pub(super) fn new(boards: BoardPair) -> Self {
         Self {
-            history: History::new(boards),
+            history: BoardHistory::new(boards),
             pace: Pace::new(60.0),
             running: false,
             goal: None,
@@ -43,7 +43,7 @@ impl Transport {
 
     /// Begins anew with other boards, at the same speed.
     pub(super) fn replace_boards(&mut self, boards: BoardPair) {
-        self.history = History::new(boards);
+        self.history = BoardHistory::new(boards);
         self.pending.clear();
         self.stop = None;
         self.goal = None;
@@ -75,7 +75,7 @@ impl Transport {
     /// The frame a jump is on its way to.
     #[must_use]
     pub fn goal(&self) -> Option<u64> {
-        self.goal.or(self.replay.as_ref().map(Replay::last))
+        self.goal.or(self.replay.as_ref().map(KeptReplay::last))
     }
 
     /// Number of the newest whole frame.

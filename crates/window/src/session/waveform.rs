@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use backporch_raster::{Frame, ScanLine, SegmentKind};
 
-use super::{BusWrite, Session, Side, Written};
+use super::{BusWrite, Session, Side, WriteTarget};
 
 /// What a line of the signal does over some dots.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -121,7 +121,7 @@ impl<'a> Waveform<'a> {
         self.starts[at]..self.starts.get(at + 1).copied().unwrap_or(self.dots)
     }
 
-    /// What happens over `window`, in so many columns of equal length.
+    /// What happens over `window`, in this many columns of equal length.
     #[must_use]
     pub fn columns(&self, window: Range<u64>, count: usize) -> Vec<WaveColumn> {
         let mut columns = vec![WaveColumn::default(); count];
@@ -161,8 +161,8 @@ impl<'a> Waveform<'a> {
             let at = column(self.dot_of(write) as f64);
             if at >= 0.0 && (at as usize) < count {
                 match write.what {
-                    Written::Port(_) => columns[at as usize].port = true,
-                    Written::Memory(_) => columns[at as usize].memory = true,
+                    WriteTarget::Port(_) => columns[at as usize].port = true,
+                    WriteTarget::Memory(_) => columns[at as usize].memory = true,
                 }
             }
         }

@@ -5,7 +5,7 @@
 use backporch_bench::Bench;
 use backporch_workaround::{Candidate, Requirements, SuspectedFault, search};
 
-use super::background::Progress;
+use super::background::TaskProgress;
 
 /// Candidates listed at most.
 const MOST: usize = 12;
@@ -27,16 +27,16 @@ pub struct Workaround {
 
 /// What a search found, or why nothing was searched.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Workarounds {
+pub struct LiveWorkarounds {
     /// Settings, the best first.
     pub list: Vec<Workaround>,
     /// The outcome in a line.
     pub summary: String,
 }
 
-impl Workarounds {
+impl LiveWorkarounds {
     /// Searches for settings that hold against all of the bench's quirks together.
-    pub(crate) fn search(bench: &Bench, progress: &Progress) -> Self {
+    pub(crate) fn search(bench: &Bench, progress: &TaskProgress) -> Self {
         let names: Vec<&str> = bench.quirks().iter().map(|quirk| quirk.name()).collect();
         let suspect = SuspectedFault { name: names.join(" + "), tap: bench.stack(), probability: 1.0 };
         let suspects = if names.is_empty() { Vec::new() } else { vec![suspect] };

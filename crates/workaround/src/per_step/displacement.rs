@@ -7,7 +7,7 @@
 
 use backporch_raster::{Line, LineDependencies, Tap};
 
-use crate::runs::{Run, runs};
+use crate::runs::{AddressRun, runs};
 use crate::setting::Setting;
 
 /// Places a line can begin at that stand for all.
@@ -15,7 +15,7 @@ const PLACES_LOOKED_AT: u32 = 64;
 
 /// Bytes of a line that are fetched equally far from their plain addresses.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Stretch {
+pub(crate) struct DisplacedBytes {
     /// Offset of the first on the line.
     pub from: u32,
     /// How many.
@@ -36,7 +36,7 @@ pub(crate) struct Displacements<'a, T> {
 /// The stretches from each place, one after another.
 struct ByPlace {
     ends: Vec<u32>,
-    stretches: Vec<Stretch>,
+    stretches: Vec<DisplacedBytes>,
 }
 
 impl<'a, T: Tap> Displacements<'a, T> {
@@ -65,7 +65,7 @@ impl<'a, T: Tap> Displacements<'a, T> {
     }
 
     /// Writes the stretches of a picture line over `stretches`.
-    pub fn line(&self, start: u32, index: u32, stretches: &mut Vec<Stretch>) {
+    pub fn line(&self, start: u32, index: u32, stretches: &mut Vec<DisplacedBytes>) {
         stretches.clear();
         match &self.by_place {
             Some(places) => {
@@ -79,7 +79,7 @@ impl<'a, T: Tap> Displacements<'a, T> {
 }
 
 impl ByPlace {
-    fn at(&self, place: u32) -> &[Stretch] {
+    fn at(&self, place: u32) -> &[DisplacedBytes] {
         let end = |place: u32| self.ends[place as usize] as usize;
         let first = place.checked_sub(1).map_or(0, end);
         &self.stretches[first..end(place)]
@@ -106,17 +106,17 @@ pub(crate) fn most_stretches<T: Tap>(tap: &T, setting: &Setting) -> usize {
 }
 
 /// Cuts a line into its stretches.
-fn cut<T: Tap>(tap: &T, line: &Line, stretches: &mut Vec<Stretch>) {
+fn cut<T: Tap>(tap: &T, line: &Line, stretches: &mut Vec<DisplacedBytes>) {
     if line.bank_bits(tap.bank(line) ^ line.bank) != 0 {
-        stretches.push(Stretch { from: 0, len: line.bytes, by: None });
+        stretches.push(DisplacedBytes { from: 0, len: line.bytes, by: None });
         return;
     }
     let first = stretches.len();
-    for Run { from, len, plain, linear } in runs(tap, line) {
+    for AddressRun { from, len, plain, linear } in runs(tap, line) {
         let by = Some(linear.wrapping_sub(plain) & line.mask);
         match stretches[first..].last_mut() {
             Some(last) if last.by == by => last.len += len,
-            _ => stretches.push(Stretch { from, len, by }),
+            _ => stretches.push(DisplacedBytes { from, len, by }),
         }
     }
 }

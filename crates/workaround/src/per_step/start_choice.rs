@@ -9,7 +9,7 @@
 use backporch_raster::Tap;
 use num_integer::gcd;
 
-use super::displacement::{Displacements, Stretch};
+use super::displacement::{DisplacedBytes, Displacements};
 use crate::setting::Setting;
 
 /// One suspect's lines, and its part of the votes.
@@ -96,14 +96,14 @@ struct Poll<'a> {
     best: Vec<Choice>,
     /// Bytes further on in memory, and the votes for what is shown from there.
     votes: Vec<(u32, i64)>,
-    stretches: Vec<Stretch>,
+    stretches: Vec<DisplacedBytes>,
 }
 
 impl Poll<'_> {
-    /// Counts the votes of a picture line so many times.
+    /// Counts the votes of a picture line this many times.
     fn count<T: Tap>(&mut self, voter: &Voter<'_, T>, start: u32, index: u32, times: i64) {
         voter.lines.line(start, index, &mut self.stretches);
-        for Stretch { len, by, .. } in &self.stretches {
+        for DisplacedBytes { len, by, .. } in &self.stretches {
             let Some(by) = by.filter(|by| by % self.setting.line.unit == 0) else { continue };
             let votes = times * voter.weight as i64 * i64::from(*len);
             match self.votes.iter_mut().find(|(known, _)| *known == by) {
@@ -141,7 +141,7 @@ pub(crate) fn wrong_stretches<T: Tap>(
     let (mut wrong, mut stretches) = (Vec::new(), Vec::new());
     for index in 0..height {
         lines.line(start, index, &mut stretches);
-        for Stretch { from, len, by } in stretches.iter().filter(|stretch| stretch.by != Some(wanted)) {
+        for DisplacedBytes { from, len, by } in stretches.iter().filter(|stretch| stretch.by != Some(wanted)) {
             let shows = by.map(|by| {
                 let off = by.wrapping_sub(wanted) & mask;
                 let off = if off > mask / 2 { i64::from(off) - i64::from(mask) - 1 } else { i64::from(off) };

@@ -29,7 +29,7 @@ pub(crate) struct Draft {
     pub copies: Vec<u32>,
     pub border: Border,
     pub jump: u32,
-    /// Suspects under which no step is worse than told.
+    /// Suspects under which no step is worse than stated.
     pub holds_under: Vec<usize>,
 }
 
@@ -164,7 +164,7 @@ impl<T: Tap> WayFinder<'_, T> {
         Wrong::of(self.setting, &stretches.unwrap_or_default())
     }
 
-    /// Suspects under which no step is worse than told.
+    /// Suspects under which no step is worse than stated.
     fn holding(&self, draft: &Draft) -> Vec<usize> {
         let holds = |voter: &Voter<'_, T>| {
             draft.steps.iter().filter(|step| !step.skipped).all(|step| {
@@ -257,7 +257,7 @@ impl<T: Tap> WayFinder<'_, T> {
         })
     }
 
-    /// So many copies of a picture so high, evenly spaced.
+    /// This many copies of a picture so high, evenly spaced.
     fn copies(&self, copies: u32, height: u32) -> Option<Draft> {
         let (places, period) = (self.setting.places, self.period());
         let picture = self.setting.rows(height) * self.setting.pitch_units;

@@ -89,7 +89,7 @@ proptest! {
                 let mut before = from.clone();
                 for (stage, registers) in steps(&adapter, &from, &transition) {
                     if adapter.changes_signal(&before, &registers) {
-                        prop_assert_eq!(stage.moment, Moment::Retrace, "{} {}", adapter.name(), stage.purpose);
+                        prop_assert_eq!(stage.moment, BeamMoment::Retrace, "{} {}", adapter.name(), stage.purpose);
                     }
                     let taken = adapter.signal(&registers).is_ok_and(|signal| monitor.judge(&signal).accepts());
                     prop_assert!(taken || transition.changes_signal, "{} {}", adapter.name(), &mode.name);

@@ -4,33 +4,33 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use anyhow::{Result, anyhow};
-use backporch_analysis::{Conditions, Look};
+use backporch_analysis::{Conditions, WhichFrame};
 use backporch_answer::{DiagnoseAnswer, EmitAnswer, EmitsAnswer, NothingToEmitAnswer};
 use backporch_bench::{Bench, Overrides};
 use backporch_emit::{SessionError, SessionProgram};
-use backporch_evidence::{Experiment, MOST_LOOKS, Session, SessionLook};
+use backporch_evidence::{Experiment, MOST_LOOKS, SessionLook, TestSession};
 use backporch_input::{InputError, Source};
 
 use super::args::EmitArgs;
 use super::wanted::{Wanted, wanted};
 use crate::commands::suspects;
-use crate::files::Files;
-use crate::output::{Found, Output};
+use crate::files::OutputFiles;
+use crate::output::{CheckResult, Output};
 
 /// Where it goes if nothing is said.
 const USUAL: &str = "session.com";
 
 /// A session, and what was left out of it.
-type Asked = (Session, Vec<String>);
+type Asked = (TestSession, Vec<String>);
 
 /// Writes a session's program and, beside it, its listing, its sheet and, where it needs one, its data file.
-pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &EmitArgs, output: &mut Output) -> Result<CheckResult> {
     args.bench.refuse_routine("no routine: a session steps by itself")?;
     let (session, left_out) = match asked(args, output)? {
         Ok(asked) => asked,
         Err(reason) => {
             output.answer(&EmitsAnswer::Nothing(NothingToEmitAnswer { reason }), EmitsAnswer::text)?;
-            return Ok(Found::Something);
+            return Ok(CheckResult::Something);
         }
     };
     let path = args.out.clone().unwrap_or_else(|| PathBuf::from(USUAL));
@@ -59,7 +59,7 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
     if path.as_os_str() == "-" {
         return Err(InputError::new("--out", "-", "a file: others go beside it").into());
     }
-    let mut written = Files::default();
+    let mut written = OutputFiles::default();
     let mut add = |path: &Path, bytes: Vec<u8>| {
         written.add(path, bytes);
         answer.out.push(path.display().to_string());
@@ -72,7 +72,7 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
     }
     written.write(output)?;
     output.answer(&EmitsAnswer::Emitted(Box::new(answer)), EmitsAnswer::text)?;
-    Ok(Found::Nothing)
+    Ok(CheckResult::Nothing)
 }
 
 /// What is asked; of a search without a result, the reason.
@@ -83,7 +83,7 @@ fn asked(args: &EmitArgs, output: &Output) -> Result<Result<Asked, String>> {
             let overrides = Overrides { mode: Some(mode.to_string()), ..args.bench.overrides() };
             Bench::open(&args.bench.bench, &overrides).map(Arc::new)
         };
-        return Ok(Ok((Session::from_plan(&Source::read(path)?, &bench, &in_mode)?, Vec::new())));
+        return Ok(Ok((TestSession::from_plan(&Source::read(path)?, &bench, &in_mode)?, Vec::new())));
     }
     let probes = args.diagnosis.is_some() && args.workaround.is_none() && args.table.is_none() && args.over.is_none();
     if probes {
@@ -110,7 +110,7 @@ fn asked(args: &EmitArgs, output: &Output) -> Result<Result<Asked, String>> {
         .fold(own.clone(), |experiment, field| experiment.with(field, adapter.get(&registers, field)));
     let look = |number: u32| SessionLook { experiment: experiment.clone(), step: sweep.from + number * sweep.stride };
     let title = if args.workaround.is_some() { "a workaround, step by step" } else { "start addresses, step by step" };
-    Ok(Ok((Session::new(title, &bench, (0..sweep.count).map(look)), Vec::new())))
+    Ok(Ok((TestSession::new(title, &bench, (0..sweep.count).map(look)), Vec::new())))
 }
 
 /// The looks that a diagnosis asks for next; those at a moving picture are a person's with a routine.
@@ -118,7 +118,7 @@ fn of_probes(args: &EmitArgs, bench: &Arc<Bench>, diagnosis: &DiagnoseAnswer) ->
     let (mut looks, mut left_out) = (Vec::new(), Vec::new());
     let chosen = (1..).zip(&diagnosis.probes).filter(|(number, _)| args.probe.is_none_or(|one| one == *number));
     for (number, probe) in chosen {
-        if probe.look == Look::Moving {
+        if probe.look == WhichFrame::Moving {
             left_out.push(format!(
                 "probe {number}, {}: a picture that moves has to be seen under your routine",
                 probe.do_this
@@ -144,5 +144,5 @@ fn of_probes(args: &EmitArgs, bench: &Arc<Bench>, diagnosis: &DiagnoseAnswer) ->
         };
         return Err(reason);
     }
-    Ok((Session::new("the probes of a diagnosis", bench, looks), left_out))
+    Ok((TestSession::new("the probes of a diagnosis", bench, looks), left_out))
 }

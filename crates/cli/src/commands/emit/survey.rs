@@ -10,14 +10,14 @@ use backporch_input::InputError;
 
 use super::args::EmitArgs;
 use super::beside;
-use crate::files::Files;
-use crate::output::{Found, Output};
+use crate::files::OutputFiles;
+use crate::output::{CheckResult, Output};
 
 /// Where it goes if nothing is said.
 const USUAL: &str = "survey.com";
 
 /// Writes a survey's program and its listing.
-pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
+pub fn run(args: &EmitArgs, output: &mut Output) -> Result<CheckResult> {
     args.bench.refuse_routine("no routine: a survey measures by itself")?;
     let bench = args.bench.open()?;
     let adapter = bench.adapter();
@@ -31,7 +31,7 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
         return Err(InputError::new("--out", "-", "a file: its listing goes beside it").into());
     }
     let listing = beside(&path);
-    let mut written = Files::default();
+    let mut written = OutputFiles::default();
     written.add(&path, program.code.bytes());
     written.add(&listing, program.code.listing());
     written.write(output)?;
@@ -49,5 +49,5 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<Found> {
         text: None,
     };
     output.answer(&EmitsAnswer::Emitted(Box::new(answer)), EmitsAnswer::text)?;
-    Ok(Found::Nothing)
+    Ok(CheckResult::Nothing)
 }

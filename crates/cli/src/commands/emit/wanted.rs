@@ -6,7 +6,7 @@ use anyhow::Result;
 use backporch_adapter::Registers;
 use backporch_answer::DiagnoseAnswer;
 use backporch_bench::Bench;
-use backporch_emit::Sweep;
+use backporch_emit::SteppedStarts;
 use backporch_input::{InputError, Range};
 use backporch_workaround::StepTable;
 
@@ -17,7 +17,7 @@ use crate::output::Output;
 /// The registers to be emitted, and the start addresses that go with them.
 pub struct Wanted {
     pub registers: Registers,
-    pub sweep: Sweep,
+    pub sweep: SteppedStarts,
     pub table: Option<StepTable>,
 }
 
@@ -33,7 +33,7 @@ pub fn wanted(args: &EmitArgs, output: &Output) -> Result<Result<(Bench, Wanted)
     let diagnosis = suspects::read(args.diagnosis.as_deref())?;
     let adapter = bench.adapter();
     let mut registers = bench.registers().clone();
-    let mut sweep = Sweep { from: adapter.get(&registers, adapter.start_address()), stride: 1, count: 1 };
+    let mut sweep = SteppedStarts { from: adapter.get(&registers, adapter.start_address()), stride: 1, count: 1 };
     if let Some(number) = args.workaround {
         let faults = suspects::faults(&bench, diagnosis.as_ref())?;
         let found = match workaround::searched(&bench, &need, &faults, output) {
@@ -45,7 +45,8 @@ pub fn wanted(args: &EmitArgs, output: &Output) -> Result<Result<(Bench, Wanted)
             Err(reason) => return Ok(Err(reason)),
         };
         registers = candidate.registers.clone();
-        sweep = Sweep { from: candidate.origin, stride: candidate.stride, count: candidate.of_starts.min(0xFFFF) };
+        sweep =
+            SteppedStarts { from: candidate.origin, stride: candidate.stride, count: candidate.of_starts.min(0xFFFF) };
     }
     let mut table = None;
     if let Some(number) = args.table {
@@ -89,7 +90,7 @@ fn probe(diagnosis: &DiagnoseAnswer, number: usize) -> Result<&BTreeMap<String, 
     Ok(&probe.ok_or_else(|| InputError::new("--probe", number, allowed()))?.registers)
 }
 
-fn over(range: &Range) -> Result<Sweep> {
+fn over(range: &Range) -> Result<SteppedStarts> {
     let mut values = range.iter();
     let wrong = || InputError::new("--over", range, "1 to 65535 start addresses of at most 65535");
     let from = values.next().and_then(|from| u32::try_from(from).ok()).ok_or_else(wrong)?;
@@ -99,5 +100,5 @@ fn over(range: &Range) -> Result<Sweep> {
     if count > 0xFFFF || last > 0xFFFF {
         return Err(wrong().into());
     }
-    Ok(Sweep { from, stride: stride as u32, count })
+    Ok(SteppedStarts { from, stride: stride as u32, count })
 }

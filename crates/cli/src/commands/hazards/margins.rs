@@ -4,7 +4,7 @@ use anyhow::Result;
 use backporch_answer::{AdviceAnswer, HazardsAnswer, MarginsAnswer};
 use backporch_bench::{Bench, Overrides};
 use backporch_drive::{Driver, Keep, Start, layout};
-use backporch_hazards::{Judge, Margins, Spread, Sweep, Trial, frame_dots};
+use backporch_hazards::{FrameJudge, MarginSweep, Margins, PhaseSpread, Trial, frame_dots};
 use backporch_input::InputError;
 use backporch_script::{DotTime, NORMAL_SPEED};
 
@@ -23,7 +23,7 @@ pub fn fill(
     let mut sweep = sweep(args)?;
     // A trace's times are fixed: it has no speed, but can be moved against the beam as a whole.
     if matches!(driver, Driver::Trace(_)) {
-        sweep = Sweep { speeds: vec![NORMAL_SPEED], spread: Spread::Even, ..sweep };
+        sweep = MarginSweep { speeds: vec![NORMAL_SPEED], spread: PhaseSpread::Even, ..sweep };
     }
     let cards = cards(args, bench)?;
     let margins = margins((bench, driver), &cards, &sweep, output)?;
@@ -32,7 +32,7 @@ pub fn fill(
     answer.margins = Some(MarginsAnswer {
         cards: cards
             .iter()
-            .filter(|_| sweep.spread == Spread::ByChance)
+            .filter(|_| sweep.spread == PhaseSpread::ByChance)
             .map(|(bench, _)| bench.adapter().name().to_string())
             .collect(),
         ..MarginsAnswer::new(clock, &sweep, &margins)
@@ -62,18 +62,18 @@ pub fn fill(
     Ok(())
 }
 
-fn sweep(args: &HazardsArgs) -> Result<Sweep> {
+fn sweep(args: &HazardsArgs) -> Result<MarginSweep> {
     let speeds: Vec<u32> = args.speeds.iter().take(101).map(|percent| percent.min(100_000) as u32 * 10).collect();
     let (least, most) = (100, 10_000);
     if speeds.is_empty() || speeds.len() > 100 || speeds.iter().any(|speed| !(least..=most).contains(speed)) {
         return Err(InputError::new("--speeds", args.speeds, "1 to 100 speeds of 10 to 1000 hundredths").into());
     }
-    Ok(Sweep {
+    Ok(MarginSweep {
         phases: args.phases,
         speeds,
         frames: args.settling + args.frames_each,
         settling: args.settling,
-        spread: Spread::ByChance,
+        spread: PhaseSpread::ByChance,
     })
 }
 
@@ -95,16 +95,16 @@ fn cards(args: &HazardsArgs, bench: &Bench) -> Result<Vec<(Bench, Driver)>> {
 }
 
 /// Every run of the sweep, on the bench's own card and on others by turns.
-fn margins(own: (&Bench, &Driver), cards: &[(Bench, Driver)], sweep: &Sweep, output: &Output) -> Result<Margins> {
+fn margins(own: (&Bench, &Driver), cards: &[(Bench, Driver)], sweep: &MarginSweep, output: &Output) -> Result<Margins> {
     let (bench, _) = own;
     let all: Vec<(&Bench, &Driver)> =
         [own].into_iter().chain(cards.iter().map(|(bench, driver)| (bench, driver))).collect();
     let bar = progress::bar(output, "trying phases and speeds", u64::from(sweep.phases) * sweep.speeds.len() as u64);
     let judge = |dot: u64, speed| -> Result<_, InputError> {
         // What a trace holds is done on the bench's own card, whenever it is done.
-        let turn = if sweep.spread == Spread::Even { 0 } else { dot % all.len() as u64 };
+        let turn = if sweep.spread == PhaseSpread::Even { 0 } else { dot % all.len() as u64 };
         let (bench, driver) = all[turn as usize];
-        let mut judge = Judge::new(adapter_of(bench), driver.surroundings(bench, speed));
+        let mut judge = FrameJudge::new(adapter_of(bench), driver.surroundings(bench, speed));
         let run = (Start { dot: Some(dot), speed }, sweep.frames, Keep::default());
         let watch = driver.watch(bench, bench.faulty(bench.registers()), run, &mut |record| judge.see(record))?;
         Ok(judge.finish(watch.waiting))

@@ -5,7 +5,7 @@ use backporch_bench::Bench;
 use backporch_drive::{RealMode, Watcher, responsible};
 use backporch_hazards::{Hazard, Inspector, Surroundings};
 use backporch_pc::Machine;
-use backporch_pc::record::Kind;
+use backporch_pc::record::AccessKind;
 use backporch_quirk::QuirkStack;
 use backporch_raster::Tap;
 use std::sync::Arc;
@@ -51,7 +51,7 @@ impl Mistakes {
         let found = if keeps {
             let record = machine.recorded();
             // A wait that is under way may yet grow.
-            let waits = record.last().is_some_and(|last| last.kind == Kind::PortRead);
+            let waits = record.last().is_some_and(|last| last.kind == AccessKind::PortRead);
             let end = record.len().saturating_sub(usize::from(waits)).max(self.seen.min(record.len()));
             let new = record.get(self.seen..end).unwrap_or_default();
             self.seen = end;

@@ -1,4 +1,4 @@
-//! The test card of a session: told by its codes, or by what it shows where those cannot be read.
+//! The test card of a session: recognised by its codes, or by what it shows where those cannot be read.
 
 use std::path::PathBuf;
 

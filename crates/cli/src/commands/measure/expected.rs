@@ -3,7 +3,7 @@
 use anyhow::Result;
 use backporch_adapter::Registers;
 use backporch_bench::Bench;
-use backporch_measure::{Expected, Memory, Rgb8};
+use backporch_measure::{Expected, MemoryImage, Rgb8};
 use backporch_raster::{DrawnLine, Frame, Line, LineEffects, Plain, QuietFrame, View};
 
 /// The picture of the plain board under these registers, with the memory it was fetched from.
@@ -20,7 +20,7 @@ pub fn expected(bench: &Bench, registers: &Registers) -> Result<Expected> {
 }
 
 /// The memory under these registers as pixels; `None` as below.
-pub fn laid_memory(bench: &Bench, registers: &Registers) -> Option<Memory> {
+pub fn laid_memory(bench: &Bench, registers: &Registers) -> Option<MemoryImage> {
     let frame = bench.plain(registers).run_frame();
     let (width, height) = frame.picture_size();
     memory(bench, registers, &frame, (width as usize, height as usize))
@@ -28,7 +28,7 @@ pub fn laid_memory(bench: &Bench, registers: &Registers) -> Option<Memory> {
 
 /// Memory as pixels, a strip for each bank that lines come from; `None` where lines are panned or shown under several
 /// palettes, so that no place of memory looks the same everywhere.
-fn memory(bench: &Bench, registers: &Registers, frame: &Frame, (width, height): (usize, usize)) -> Option<Memory> {
+fn memory(bench: &Bench, registers: &Registers, frame: &Frame, (width, height): (usize, usize)) -> Option<MemoryImage> {
     let quiet = QuietFrame::new(bench.adapter(), registers, &Plain);
     let [palette] = frame.palettes.as_slice() else { return None };
     let lines: Vec<Line> = (0..quiet.picture_lines()).map(|line| quiet.line(0, quiet.start(), line)).collect();
@@ -59,10 +59,10 @@ fn memory(bench: &Bench, registers: &Registers, frame: &Frame, (width, height): 
     });
     let strips = strips.collect::<Option<Vec<_>>>()?;
     let place = |line: &Line| (banks.partition_point(|bank| *bank < line.bank), pixels(line, line.linear));
-    Some(Memory { strips, lines: lines.iter().map(place).collect() })
+    Some(MemoryImage { strips, lines: lines.iter().map(place).collect() })
 }
 
-/// Pixels of so many bytes along a line.
+/// Pixels of this many bytes along a line.
 fn pixels(line: &Line, bytes: u32) -> usize {
     (u64::from(bytes) * u64::from(line.pixels()) / u64::from(line.bytes)) as usize
 }

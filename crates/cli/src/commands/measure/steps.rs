@@ -1,4 +1,4 @@
-//! The steps of the start address as pictures, for the one that captures show to be told.
+//! The steps of the start address as pictures, so that the one that captures show can be found.
 
 use std::path::Path;
 
@@ -6,7 +6,7 @@ use backporch_adapter::Registers;
 use backporch_answer::{MeasuredBoardAnswer, NextStepAnswer, StepFoundAnswer};
 use backporch_bench::Bench;
 use backporch_input::InputError;
-use backporch_measure::{Capture, Expected, ExpectedError, Memory, NotTold, Rgb8, Steps, which};
+use backporch_measure::{Capture, Expected, ExpectedError, MemoryImage, Rgb8, StepPictures, UndecidedStep, which};
 use backporch_raster::View;
 
 use super::NothingShown;
@@ -29,9 +29,9 @@ pub struct StartSteps<'a> {
 
 /// Where lines begin.
 enum Lines {
-    /// In memory as it lies: at start address zero, and so many pixels further for each unit.
+    /// In memory as it lies: at start address zero, and this many pixels further for each unit.
     Memory { begins: Vec<(usize, usize)>, unit: usize },
-    /// In the picture's own rows, which are redrawn as the window moves: the column at start address zero, and so many
+    /// In the picture's own rows, which are redrawn as the window moves: the column at start address zero, and this many
     /// pixels further.
     Redrawn { column: usize, unit: usize },
 }
@@ -85,49 +85,50 @@ impl<'a> StartSteps<'a> {
         }
     }
 
-    /// The step that a capture shows, and how it was told.
-    pub fn told(&self, capture: &Capture, file: &Path) -> anyhow::Result<(u32, StepFoundAnswer)> {
+    /// The step that a capture shows, and how it was found.
+    pub fn find(&self, capture: &Capture, file: &Path) -> anyhow::Result<(u32, StepFoundAnswer)> {
         let named = |at: usize| self.steps.get(at).copied().unwrap_or_default();
-        let told = which(self, capture).map_err(|error| {
+        let decided = which(self, capture).map_err(|error| {
             let refused = self.refused(&error, file);
             match error {
-                NotTold::None(_) => anyhow::Error::from(NothingShown(refused)),
+                UndecidedStep::None(_) => anyhow::Error::from(NothingShown(refused)),
                 _ => refused.into(),
             }
         })?;
-        let next = told.next.map(|next| NextStepAnswer { step: named(next.step), fit: next.fit, margin: next.margin });
+        let next =
+            decided.next.map(|next| NextStepAnswer { step: named(next.step), fit: next.fit, margin: next.margin });
         let found = StepFoundAnswer {
             among: self.steps.len() as u64,
-            board: self.boards.get(told.board).copied().unwrap_or(MeasuredBoardAnswer::Plain),
-            fit: told.fit,
+            board: self.boards.get(decided.board).copied().unwrap_or(MeasuredBoardAnswer::Plain),
+            fit: decided.fit,
             next,
         };
-        Ok((named(told.step), found))
+        Ok((named(decided.step), found))
     }
 
-    fn refused(&self, error: &NotTold, file: &Path) -> InputError {
+    fn refused(&self, error: &UndecidedStep, file: &Path) -> InputError {
         let named = |at: usize| self.steps.get(at).copied().unwrap_or_default();
         let pair = |best: usize, other: usize| {
             let (one, other) = (named(best).min(named(other)), named(best).max(named(other)));
             format!("steps {one} and {other}")
         };
         let found = match error {
-            NotTold::Same { steps } => {
+            UndecidedStep::Same { steps } => {
                 let steps: Vec<String> = steps.iter().map(|at| named(*at).to_string()).collect();
                 format!("a picture that steps {} show alike", steps.join(", "))
             }
-            NotTold::Alike { best, other } => format!("a picture that {} fit alike", pair(*best, other.step)),
-            NotTold::Edges { best, other } => {
+            UndecidedStep::Alike { best, other } => format!("a picture that {} fit alike", pair(*best, other.step)),
+            UndecidedStep::Edges { best, other } => {
                 format!("{error}: {} fit alike", pair(*best, other.step))
             }
             error => error.to_string(),
         };
-        let allowed = "a capture of one step that can be told; --at says which it is, --steps among which";
+        let allowed = "a capture of one step that can be recognised; --at says which it is, --steps among which";
         InputError::new(file.display().to_string(), found, allowed)
     }
 }
 
-impl Steps for StartSteps<'_> {
+impl StepPictures for StartSteps<'_> {
     fn count(&self) -> usize {
         self.steps.len()
     }
@@ -175,8 +176,8 @@ fn at_start(bench: &Bench, start: u32) -> Registers {
 
 /// Memory as it lies.
 fn laid(bench: &Bench, registers: &Registers) -> Option<(Vec<Vec<Rgb8>>, Lines)> {
-    let Memory { strips, lines } = super::expected::laid_memory(bench, registers)?;
-    let Memory { lines: next, .. } = super::expected::laid_memory(bench, &at_start(bench, 1))?;
+    let MemoryImage { strips, lines } = super::expected::laid_memory(bench, registers)?;
+    let MemoryImage { lines: next, .. } = super::expected::laid_memory(bench, &at_start(bench, 1))?;
     let (&(strip, from), &(_, to)) = (lines.first()?, next.first()?);
     let length = strips.get(strip)?.len();
     let unit = (to + length - from) % length;

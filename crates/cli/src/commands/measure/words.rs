@@ -6,7 +6,7 @@
 use std::collections::BTreeMap;
 
 use backporch_evidence::MeasuredLines;
-use backporch_measure::{Finding, LineEvidence, Source};
+use backporch_measure::{Finding, LineEvidence, StretchContent};
 
 /// Lines named as examples, at most.
 const EXAMPLES: usize = 12;
@@ -19,10 +19,10 @@ const AGREE: f64 = 0.8;
 
 /// What one says of a picture whose lines show that, `width` pixels wide.
 pub fn saw(lines: &[LineEvidence], width: usize) -> String {
-    let told = lines.iter().filter(|line| line.is_as_meant().is_some()).count();
+    let judged = lines.iter().filter(|line| line.is_as_meant().is_some()).count();
     let bad = bad(lines);
     if bad.is_empty() {
-        let clean = told as f64 >= READ * lines.len() as f64;
+        let clean = judged as f64 >= READ * lines.len() as f64;
         return if clean { "clean" } else { "could not tell" }.to_string();
     }
     let mut words = vec!["damaged".to_string()];
@@ -108,7 +108,7 @@ fn moved(lines: &[LineEvidence], bad: &[usize]) -> Option<u64> {
 /// On which side of the lines the damage lies, where that is clear.
 fn place(lines: &[LineEvidence], bad: &[usize], width: usize) -> Option<&'static str> {
     let stretches = bad.iter().flat_map(|line| &lines[*line].stretches);
-    let known = stretches.filter(|one| one.source != Source::Meant);
+    let known = stretches.filter(|one| one.source != StretchContent::Meant);
     let (from, to) = known.fold((width, 0), |(from, to), one| (from.min(one.from), to.max(one.to)));
     let share = |pixels: usize| pixels as f64 / width.max(1) as f64;
     if from >= to {
@@ -138,7 +138,9 @@ mod tests {
         let likelihoods =
             Likelihoods { as_meant: 0.0, displaced: 0.0, elsewhere: 0.0, wrong_colours: 0.0, something_else: 0.0 };
         let stretches = match finding {
-            Finding::Elsewhere { moved } => vec![Stretch { from: 56, to: 311, source: Source::Memory { moved } }],
+            Finding::Elsewhere { moved } => {
+                vec![Stretch { from: 56, to: 311, source: StretchContent::Memory { moved } }]
+            }
             _ => Vec::new(),
         };
         LineEvidence { finding, probability: 1.0, likelihoods, stretches }

@@ -1,4 +1,4 @@
-//! Files handed along with a bench: what each holds is told by the file itself, and checked before it is packed.
+//! Files handed along with a bench: what each holds is recognised from the file itself, and checked before it is packed.
 
 use std::fs;
 use std::path::{Path, PathBuf};

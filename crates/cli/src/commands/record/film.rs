@@ -5,7 +5,7 @@ use backporch_adapter::Registers;
 use backporch_analysis::{Damage, StepBoards, SweepAxis, step_boards};
 use backporch_bench::Bench;
 use backporch_drive::{Driven, Driver, Start};
-use backporch_picture::record::{Caption, Screen};
+use backporch_picture::record::{Caption, ScreenShape};
 use backporch_quirk::QuirkStack;
 use backporch_raster::{Frame, Picture, Plain, QuietFrame, Tint, View};
 use image::RgbImage;
@@ -24,7 +24,7 @@ pub enum Play<'a> {
 
 /// How a frame is brought into the file.
 #[derive(Clone, Copy, Debug)]
-pub struct Look {
+pub struct Projection {
     scale: u32,
     square: bool,
     caption: bool,
@@ -37,7 +37,7 @@ pub struct Film<'a> {
     /// What drives the board in a run; a sweep sets the registers itself.
     pub driver: Option<Driver>,
     pub play: Play<'a>,
-    pub look: Look,
+    pub look: Projection,
 }
 
 /// A frame as it goes into the file.
@@ -51,7 +51,7 @@ pub struct Shot {
     pub damage: Damage,
 }
 
-impl Look {
+impl Projection {
     pub fn new(args: &RecordArgs) -> Self {
         Self { scale: args.scale, square: args.square, caption: args.caption }
     }
@@ -111,17 +111,17 @@ impl Film<'_> {
         })
     }
 
-    fn screen(&self) -> Screen {
+    fn screen(&self) -> ScreenShape {
         let adapter = self.bench.adapter();
         let usual = adapter.signal(&adapter.start_up(self.bench.mode()));
         let now = adapter.signal(self.bench.registers());
         match (usual, now) {
             (Ok(usual), Ok(now)) if !self.look.square => {
                 let size = picture_size(self.bench, self.bench.registers());
-                Screen::shaped(self.look.scale, size, Screen::shape(&usual, &now))
+                ScreenShape::shaped(self.look.scale, size, ScreenShape::shape(&usual, &now))
             }
             // Without a stable signal there is no screen to be like.
-            _ => Screen::square(self.look.scale),
+            _ => ScreenShape::square(self.look.scale),
         }
     }
 
@@ -189,7 +189,7 @@ fn picture_size(bench: &Bench, registers: &Registers) -> (u32, u32) {
 /// Turns frames of boards into frames of the file.
 struct Lens<'a> {
     film: &'a Film<'a>,
-    screen: Screen,
+    screen: ScreenShape,
     size: (u32, u32),
 }
 

@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use anyhow::Result;
 use backporch_input::{Overwrite, WholeFile, WholeFolder, cannot_write};
-use backporch_picture::record::{ApngRecorder, GifRecorder, Opening, Recorder, Told};
+use backporch_picture::record::{ApngRecorder, GifRecorder, Opening, Recorder, RecordingSummary};
 use backporch_picture::write::png;
 
 use super::RecordForm;
@@ -34,7 +34,7 @@ pub fn fill(
     (form, overwrite): (RecordForm, Overwrite),
     opening: Opening,
     frames: impl FnOnce(&mut dyn Sink) -> Result<()>,
-) -> Result<Told> {
+) -> Result<RecordingSummary> {
     match form {
         RecordForm::Png => {
             let mut folder = Folder::new(path)?;
@@ -63,7 +63,7 @@ fn into<W: Write>(
     form: RecordForm,
     opening: Opening,
     frames: impl FnOnce(&mut dyn Sink) -> Result<()>,
-) -> Result<Told> {
+) -> Result<RecordingSummary> {
     let mut recorder = match form {
         RecordForm::Gif => Recorder::Gif(GifRecorder::new(out, opening)?),
         RecordForm::Apng | RecordForm::Png => Recorder::Apng(ApngRecorder::new(out, opening)?),
@@ -82,17 +82,17 @@ impl<W: Write> Sink for Recorder<W> {
 struct Folder {
     folder: WholeFolder,
     table: String,
-    written: Told,
+    written: RecordingSummary,
 }
 
 impl Folder {
     fn new(path: &Path) -> Result<Self> {
         let folder = WholeFolder::create(path)?;
         let table = "file,starts_s,lasts_s,setting,verdict,damaged_lines,visible_lines\n".to_string();
-        Ok(Self { folder, table, written: Told::default() })
+        Ok(Self { folder, table, written: RecordingSummary::default() })
     }
 
-    fn finish(mut self) -> Result<Told> {
+    fn finish(mut self) -> Result<RecordingSummary> {
         self.folder.write(TABLE, self.table.as_bytes())?;
         self.folder.finish()?;
         Ok(self.written)

@@ -7,7 +7,7 @@ use backporch_bench::{Bench, Handed, Pack};
 use backporch_drive::Driver;
 use backporch_hazards::beam_chart;
 use backporch_input::{FileOfCase, Holds, Source};
-use backporch_report::page::Hazards;
+use backporch_report::page::HazardsPart;
 
 use crate::commands::hazards::{look, record_of};
 
@@ -15,11 +15,11 @@ use crate::commands::hazards::{look, record_of};
 const FRAMES: u64 = 60;
 
 /// Hazards of the bench's own routine, one of each kind, with the frame of the first as the beam draws it.
-pub fn own_hazards(bench: &Bench) -> Result<Option<Hazards>> {
+pub fn own_hazards(bench: &Bench) -> Result<Option<HazardsPart>> {
     let Some(driver) = Driver::of(bench)? else { return Ok(None) };
     let looked = look(bench, &driver, FRAMES, false)?;
     let signal = bench.adapter().signal(bench.registers()).ok();
-    let mut hazards = Hazards::summed(&looked.hazards, FRAMES, signal.as_ref());
+    let mut hazards = HazardsPart::summed(&looked.hazards, FRAMES, signal.as_ref());
     if let Some(first) = hazards.hazards.first() {
         let record = record_of(bench, &driver, u64::from(first.frame).min(FRAMES - 1))?;
         hazards.drawn = record.map(|record| (record.frame.number, beam_chart(&record, bench.adapter())));

@@ -3,14 +3,14 @@
 use backporch_analysis::{Sweep, SweepAxis, sweep};
 use backporch_bench::{Bench, Overrides};
 use backporch_picture::mark::Mark;
-use backporch_report::page::{Compared, Comparison};
+use backporch_report::page::{Compared, ComparisonPart};
 
 use crate::commands::frame::caption;
 use crate::commands::report::ReportArgs;
 use crate::commands::sweep::mark;
 
 /// The same sweep on a board of the class without faults, and on one of every other class that can run it.
-pub fn compared(args: &ReportArgs, bench: &Bench, over: &[SweepAxis], sweep: &Sweep) -> Option<Comparison> {
+pub fn compared(args: &ReportArgs, bench: &Bench, over: &[SweepAxis], sweep: &Sweep) -> Option<ComparisonPart> {
     let mut boards = vec![board(&caption(bench), bench, sweep)];
     if !bench.quirks().is_empty() {
         let without_faults = bench.with_quirks(Vec::new());
@@ -35,7 +35,7 @@ pub fn compared(args: &ReportArgs, bench: &Bench, over: &[SweepAxis], sweep: &Sw
             .collect();
         boards.extend(again.and_then(|over| run_on(&other, &over, args.hold)));
     }
-    (boards.len() > 1).then(|| Comparison { conclusion: conclusion(&boards), boards })
+    (boards.len() > 1).then(|| ComparisonPart { conclusion: conclusion(&boards), boards })
 }
 
 fn run_on(bench: &Bench, over: &[SweepAxis], hold: u32) -> Option<Compared> {

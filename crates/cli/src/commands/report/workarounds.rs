@@ -3,16 +3,17 @@
 use anyhow::Result;
 use backporch_answer::{CandidateAnswer, DiagnoseAnswer};
 use backporch_bench::Bench;
-use backporch_emit::Table as RegisterTable;
-use backporch_picture::record::Screen;
+use backporch_emit::WriteTable as RegisterTable;
+use backporch_picture::record::ScreenShape;
 use backporch_raster::View;
 use backporch_report::page::{
-    Candidate as Shown, Gauge, Image, Row, Table, Workarounds as Part, candidate_facts, candidate_title,
+    CandidatePart as Shown, EmbeddedPicture, Gauge, NamedValue, RegisterValues, WorkaroundsPart as Part,
+    candidate_facts, candidate_title,
 };
 use backporch_signal::SYNC_CAUTION;
 use backporch_workaround::{Candidate, Requirements, SearchResult};
 
-use crate::commands::suspects::{self, Faults, Read};
+use crate::commands::suspects::{self, Faults, ReadDocument};
 use crate::commands::workaround::searched;
 use crate::output::Output;
 
@@ -20,15 +21,19 @@ use crate::output::Output;
 const MOST: usize = 3;
 
 /// What goes on the page.
-pub struct Found {
+pub struct SearchedWorkarounds {
     pub part: Part,
     /// Tables of the best setting.
-    pub tables: Vec<Table>,
+    pub tables: Vec<RegisterValues>,
 }
 
-impl Found {
+impl SearchedWorkarounds {
     /// Searches with progress, against a diagnosis where there is one; a plain board has nothing to get around.
-    pub fn search(bench: &Bench, diagnosis: Option<&Read<DiagnoseAnswer>>, output: &Output) -> Result<Option<Self>> {
+    pub fn search(
+        bench: &Bench,
+        diagnosis: Option<&ReadDocument<DiagnoseAnswer>>,
+        output: &Output,
+    ) -> Result<Option<Self>> {
         if bench.layers().is_plain() && diagnosis.is_none() {
             return Ok(None);
         }
@@ -78,21 +83,21 @@ fn setting(bench: &Bench, candidate: &Candidate, answer: &CandidateAnswer) -> Re
     let usual = adapter.signal(&adapter.start_up(bench.mode()));
     Ok(Shown {
         title: candidate_title(answer),
-        registers: answer.registers.iter().map(|(name, value)| Row::new(name, value.to_string())).collect(),
+        registers: answer.registers.iter().map(|(name, value)| NamedValue::new(name, value.to_string())).collect(),
         facts: candidate_facts(answer),
         gauges: candidate.fit.judgement.as_ref().map_or(Vec::new(), Gauge::all),
-        picture: if frame.rgba.is_empty() { None } else { Some(Image::of(&frame.rgba, frame.width)?) },
-        shape: usual.map_or(4.0 / 3.0, |usual| Screen::shape(&usual, &candidate.fit.signal)),
+        picture: if frame.rgba.is_empty() { None } else { Some(EmbeddedPicture::of(&frame.rgba, frame.width)?) },
+        shape: usual.map_or(4.0 / 3.0, |usual| ScreenShape::shape(&usual, &candidate.fit.signal)),
     })
 }
 
 /// The writes that set it, in the forms that routines are written in.
-fn tables(bench: &Bench, candidate: &Candidate, answer: &CandidateAnswer) -> Vec<Table> {
+fn tables(bench: &Bench, candidate: &Candidate, answer: &CandidateAnswer) -> Vec<RegisterValues> {
     let table = RegisterTable::new(bench.adapter(), bench.mode(), &candidate.registers);
     let (title, name) = (candidate_title(answer), "backporch_setting");
     vec![
-        Table { title: format!("{title}: C header"), text: table.to_c(name) },
-        Table { title: format!("{title}: assembly include"), text: table.to_assembly(name) },
-        Table { title: format!("{title}: CSV"), text: table.to_csv() },
+        RegisterValues { title: format!("{title}: C header"), text: table.to_c(name) },
+        RegisterValues { title: format!("{title}: assembly include"), text: table.to_assembly(name) },
+        RegisterValues { title: format!("{title}: CSV"), text: table.to_csv() },
     ]
 }

@@ -8,8 +8,8 @@ use std::collections::VecDeque;
 use backporch_bench::KeyRef;
 use backporch_drive::{Follower, responsible};
 use backporch_hazards::Hazard;
-use backporch_pc::listing::Line;
-use backporch_pc::{Breakpoints, Far, Key, Listed, Machine, Stop, Writers};
+use backporch_pc::listing::ListingLine;
+use backporch_pc::{Breakpoints, Far, Key, Machine, RegisterListing, Stop, Writers};
 use backporch_quirk::QuirkStack;
 use backporch_raster::Board;
 use backporch_script::{FrameRecord, Watched};
@@ -168,7 +168,7 @@ impl LiveProgram {
 
     /// Registers, in two lines.
     pub fn registers(&self) -> String {
-        Listed(&self.machine.processor().registers).to_string()
+        RegisterListing(&self.machine.processor().registers).to_string()
     }
 
     /// What it has written to its console.
@@ -182,11 +182,11 @@ impl LiveProgram {
     }
 
     /// The instructions around the one under way at a dot: those done, that one and those to come.
-    pub fn listing(&self, dot: u64, done: usize, to_come: usize) -> (Vec<Line>, Vec<Line>) {
+    pub fn listing(&self, dot: u64, done: usize, to_come: usize) -> (Vec<ListingLine>, Vec<ListingLine>) {
         let under_way = dot < self.now() || self.machine.is_over();
         let mut past = self.machine.recent(done + 1);
         let next = self.machine.processor().registers.next();
-        let mut coming: Vec<Line> = past.pop_if(|_| under_way).into_iter().collect();
+        let mut coming: Vec<ListingLine> = past.pop_if(|_| under_way).into_iter().collect();
         past.drain(..past.len().saturating_sub(done));
         coming.extend(self.machine.listing(next, to_come));
         (past, coming)

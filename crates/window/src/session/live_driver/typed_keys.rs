@@ -26,7 +26,7 @@ impl TypedKeys {
         self.keys.iter().any(|typed| typed.key == key && typed.up.is_none())
     }
 
-    /// The first moment at which a key may go down or up: no two at once, so that their order can be told from the time.
+    /// The first moment at which a key may go down or up: no two at once, so that their order can be distinguished from the time.
     pub fn next(&self) -> u64 {
         self.last.map_or(0, |last| last + 1)
     }

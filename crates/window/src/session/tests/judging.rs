@@ -16,7 +16,7 @@ fn code_timing_class_and_adapter_are_told_apart() {
         (headline.board, headline.board_blame, headline.blame())
     };
     let mut session = open("harbour-256-plain");
-    assert_eq!(of_board(&session), (Verdict::Clean, Blame::Nobody, Blame::Nobody));
+    assert_eq!(of_board(&session), (Verdict::Clean, Blame::None, Blame::None));
     assert_eq!((session.headline().routine, session.headline().board_words()), (None, "clean".to_string()));
     session.add_quirk("row-reload");
     session.set_active_register(1);
@@ -35,14 +35,14 @@ fn code_timing_class_and_adapter_are_told_apart() {
     let mut session = plain("scroll-late");
     session.step_frames(12);
     let headline = session.headline();
-    assert_eq!((headline.board, headline.board_blame), (Verdict::Clean, Blame::Nobody));
+    assert_eq!((headline.board, headline.board_blame), (Verdict::Clean, Blame::None));
     let routine = headline.routine.clone().unwrap();
     assert!(routine.hazards > 0 && routine.kinds.contains(&HazardKind::LateStart), "{routine:?}");
     assert_eq!((headline.blame(), routine.words()), (Blame::Timing, format!("{} hazards: timing", routine.hazards)));
 
     let mut session = plain("scroll-clean");
     session.step_frames(12);
-    assert_eq!(session.headline().blame(), Blame::Nobody);
+    assert_eq!(session.headline().blame(), Blame::None);
     assert_eq!(session.headline().routine.unwrap().words(), "no hazard so far");
 }
 
@@ -155,7 +155,7 @@ fn writes_stand_where_the_beam_was() {
     session.step_frames(1);
     assert_eq!(session.transport().writes(), []);
     session.step_frames(1);
-    let both = [write(0, Written::Port(0x3D4)), write(400, Written::Memory(0x10))];
+    let both = [write(0, WriteTarget::Port(0x3D4)), write(400, WriteTarget::Memory(0x10))];
     assert_eq!(session.transport().writes(), both);
     // Inside the frame only what the beam has passed.
     session.jump(1).unwrap();
