@@ -1,5 +1,5 @@
 ; A VGA as a monochrome board: mode 7 and mode 0Fh with controller and status at 3Bxh, then colour again. Ends with 1 where
-; the firmware's data tell otherwise.
+; the firmware's data tell otherwise. WRONG waits at the status port of the colour place, which is not present.
 %include "trade.inc"
         mov     ax, 0007h
         int     10h
@@ -54,9 +54,13 @@
 
 ; This many frames, by the status port of the monochrome place.
 frames: mov     dx, 3BAh
-.sync:  in      al, dx
+%ifdef WRONG
+        mov     dx, status
+%endif
+..@culprit:
+        in      al, dx
         test    al, 8
-        jnz     .sync
+        jnz     ..@culprit
 .wait:  in      al, dx
         test    al, 8
         jz      .wait

@@ -1,5 +1,11 @@
 ; A picture file read in pieces and to the screen at once, three rows more by a control block, and the command line.
+; WRONG lays rows of the file 336 bytes apart.
 %include "trade.inc"
+%ifdef WRONG
+PIECE   equ     3200
+%else
+PIECE   equ     1000
+%endif
         mov     ax, 0013h
         int     10h
         call    open
@@ -19,14 +25,24 @@
         xor     di, di
         cld
 .piece: mov     ah, 3Fh
-        mov     cx, 1000
+        mov     cx, PIECE
         mov     dx, buffer
         int     21h
         jc      bad
         mov     cx, ax
         jcxz    .whole
         mov     si, buffer
+%ifdef WRONG
+        mov     bx, 10
+.row:   mov     cx, 320
+..@culprit: rep movsb
+        add     di, 16
+        dec     bx
+        jnz     .row
+        mov     bx, [handle]
+%else
         rep     movsb
+%endif
         jmp     .piece
 .whole: mov     ah, 3Eh
         int     21h
@@ -82,9 +98,11 @@ open:   mov     ax, 3D00h
         int     21h
         jc      bad
         mov     bx, ax
+        mov     [handle], ax
         ret
 bad:    mov     ax, 4C01h
         int     21h
 name:   db      "pier.raw", 0
+handle: dw      0
 block:  times   37 db 0
 buffer:

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use backporch_input::{Number, Version1};
+use backporch_input::{Milliseconds, Number, Version1};
 use serde::{Deserialize, Serialize};
 
 /// A bench as written.
@@ -68,15 +68,41 @@ pub struct MachineRef {
     pub folder: Option<String>,
     /// The program's command line.
     pub tail: String,
-    /// Keys pressed: milliseconds after the start, and the key's name.
-    pub keys: Vec<(u64, String)>,
+    /// Keys pressed or held.
+    pub keys: Vec<KeyRef>,
+    /// What a hand does with a mouse; without any of it there is none.
+    pub mouse: Vec<MouseRef>,
 }
+
+/// A key pressed, `(500, "space")`, or held from one moment to another, `(500, "left", 2000)`.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct KeyRef(
+    /// When it goes down.
+    pub Milliseconds,
+    /// Its name.
+    pub String,
+    /// When it comes up; soon, if left out.
+    #[serde(default)]
+    pub Option<Milliseconds>,
+);
+
+/// A mouse moved, `(500, 12, -3, 1)`: when, by how many steps to the right and down, and the buttons held from then on
+/// (1 left, 2 right).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct MouseRef(pub Milliseconds, pub i16, pub i16, pub u8);
 
 impl Default for MachineRef {
     /// An 8086 at 8 MHz without files.
     fn default() -> Self {
         let clock = ClockRef::default();
-        Self { processor: "8086".to_string(), clock, folder: None, tail: String::new(), keys: Vec::new() }
+        Self {
+            processor: "8086".to_string(),
+            clock,
+            folder: None,
+            tail: String::new(),
+            keys: Vec::new(),
+            mouse: Vec::new(),
+        }
     }
 }
 

@@ -50,7 +50,7 @@ mod written;
 pub use bench::{Bench, Overrides};
 pub use built_in::{BENCHES, PROGRAMS};
 pub use card::CARD_VERSION;
-pub use file::{BenchFile, ClockRef, MachineRef, OverlayRef, PictureRef, PlaceRef, QuirkRef, Scroll};
+pub use file::{BenchFile, ClockRef, KeyRef, MachineRef, MouseRef, OverlayRef, PictureRef, PlaceRef, QuirkRef, Scroll};
 pub use laid_memory::LaidMemory;
 pub use library::Library;
 pub use named::{DriverSettings, Named};

@@ -166,7 +166,7 @@ impl BenchFile {
             memory,
             routine,
             cpu,
-            machine: MachineRef { processor: _, clock: _, folder, tail: _, keys: _ },
+            machine: MachineRef { processor: _, clock: _, folder, tail: _, keys: _, mouse: _ },
             monitor,
             seed: _,
         } = self;

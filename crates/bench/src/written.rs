@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use backporch_adapter::{Adapter, Registers};
 use backporch_input::{Number, quoted};
 
-use crate::file::{BenchFile, MachineRef, OverlayRef, PlaceRef, QuirkRef, Scroll};
+use crate::file::{BenchFile, KeyRef, MachineRef, MouseRef, OverlayRef, PlaceRef, QuirkRef, Scroll};
 
 /// The registers that differ from those of `before`, by name.
 #[must_use]
@@ -91,7 +91,7 @@ impl BenchFile {
 }
 
 fn machine_text(machine: &MachineRef) -> String {
-    let MachineRef { processor, clock, folder, tail, keys } = machine;
+    let MachineRef { processor, clock, folder, tail, keys, mouse } = machine;
     let clock = format!("(crystal_hz: {}, divide: {})", clock.crystal_hz, clock.divide);
     let mut parts = vec![format!("processor: {}", quoted(processor)), format!("clock: {clock}")];
     parts.extend(folder.iter().map(|folder| format!("folder: {}", quoted(folder))));
@@ -99,8 +99,11 @@ fn machine_text(machine: &MachineRef) -> String {
         parts.push(format!("tail: {}", quoted(tail)));
     }
     if !keys.is_empty() {
-        let pressed = keys.iter().map(|(milliseconds, key)| format!("({milliseconds}, {})", quoted(key)));
-        parts.push(format!("keys: [{}]", joined(pressed)));
+        parts.push(format!("keys: [{}]", joined(keys.iter().map(key_text))));
+    }
+    if !mouse.is_empty() {
+        let moved = mouse.iter().map(|MouseRef(at, right, down, held)| format!("({at}, {right}, {down}, {held})"));
+        parts.push(format!("mouse: [{}]", joined(moved)));
     }
     format!("({})", joined(parts.into_iter()))
 }
@@ -130,6 +133,11 @@ fn overlay_text(overlay: &OverlayRef) -> String {
         parts.push(format!("place: (start: {start}, x: {x}, y: {y})"));
     }
     format!("{name}({})", joined(parts.into_iter()))
+}
+
+fn key_text(KeyRef(from, key, to): &KeyRef) -> String {
+    let to = to.map_or_else(String::new, |to| format!(", {to}"));
+    format!("({from}, {}{to})", quoted(key))
 }
 
 fn quirk_text(quirk: &QuirkRef) -> String {
@@ -167,7 +175,8 @@ mod tests {
             overlays: [Picture(source: "bar.png", from: (0, 8), size: (64, 16), place: (start: 40, x: 3, y: 9)),
                 Text(text: "a \"b\"", colour: 15, ground: 1, font: "f.txt"), Text(text: "c", colour: 2)],
             memory: "m.bin", routine: "r", cpu: "c",
-            machine: (processor: "80286", clock: (crystal_hz: 16000000, divide: 2), folder: "f", tail: "t", keys: [(5, "a")]),
+            machine: (processor: "80286", clock: (crystal_hz: 16000000, divide: 2), folder: "f", tail: "t", keys: [(5, "a"), (5.25, "b", 6.000001)],
+                mouse: [(7, -1, 2, 3)]),
             monitor: "n", seed: 7)"#;
         let file: BenchFile = parse(&Source::built_in("all", text)).unwrap();
         let written = file.to_text();

@@ -11,10 +11,10 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use backporch_adapter::{ADAPTERS, Adapter, PLANES};
-use backporch_bench::{BENCHES, Bench, ClockRef, DriverSettings, MachineRef, Named, PROGRAMS};
+use backporch_bench::{BENCHES, Bench, ClockRef, DriverSettings, KeyRef, MachineRef, MouseRef, Named, PROGRAMS};
 use backporch_input::{InputError, InputErrorKind, Source, path_or_unknown, read_bytes};
 use backporch_pc::hardware::Waits;
-use backporch_pc::{Folder, Key, KeyPress, Machine, MachineSetup, Model, ProcessorClock, ProgramImage};
+use backporch_pc::{Folder, Key, KeyPress, Machine, MachineSetup, Model, MouseMovement, ProcessorClock, ProgramImage};
 use backporch_picture::lay::bits_per_pixel;
 use backporch_raster::{Board, Plain, QuietFrame, Tap};
 use backporch_script::{
@@ -174,7 +174,7 @@ fn on(setup: &MachineSetup, cpu: &CpuModel) -> Result<MachineSetup, InputError> 
 }
 
 fn machine(settings: &DriverSettings) -> Result<(MachineSetup, Vec<KeyPress>), InputError> {
-    let MachineRef { processor, clock, folder, tail, keys } = &settings.machine;
+    let MachineRef { processor, clock, folder, tail, keys, mouse } = &settings.machine;
     let fault = |field: &str, found: &str, allowed: String| settings.source.fault(&["machine", field], found, allowed);
     let models = Model::ALL.map(Model::name).join(", ");
     let model = Model::named(processor).ok_or_else(|| fault("processor", processor, models))?;
@@ -183,16 +183,25 @@ fn machine(settings: &DriverSettings) -> Result<(MachineSetup, Vec<KeyPress>), I
         let opened = Folder::new(&settings.library.path(name), false);
         opened.map_err(|error| fault("folder", name, format!("a folder beside this file ({error})")))
     });
-    let key = |(milliseconds, name): &(u64, String)| {
+    let key = |KeyRef(from, name, to): &KeyRef| {
         let key = Key::named(name).map_err(|error| fault("keys", name, error.to_string()))?;
-        let latest = 86_400_000;
-        if *milliseconds > latest {
-            return Err(fault("keys", &milliseconds.to_string(), format!("0..={latest} milliseconds")));
+        match to {
+            None => Ok(KeyPress::short(key, from.nanoseconds())),
+            Some(to) if from < to => Ok(KeyPress { key, from: from.nanoseconds(), to: to.nanoseconds() }),
+            Some(to) => Err(fault("keys", &format!("{from} to {to} ms"), "the later moment second".to_owned())),
         }
-        Ok(KeyPress::short(key, milliseconds * 1_000_000))
     };
     let keys = keys.iter().map(key).collect::<Result<_, _>>()?;
-    Ok((MachineSetup { folder: folder.transpose()?, tail: tail.clone(), ..MachineSetup::new(model, clock) }, keys))
+    let moved = |MouseRef(at, right, down, buttons): &MouseRef| match *buttons {
+        0..=3 => Ok((at.nanoseconds(), MouseMovement { steps: [*right, *down], buttons: *buttons })),
+        _ => Err(fault("mouse", &format!("buttons {buttons}"), "0..=3 (1 left, 2 right)".to_owned())),
+    };
+    let moved = mouse.iter().map(moved).collect::<Result<Vec<_>, _>>()?;
+    let mouse = (!moved.is_empty()).then_some(moved);
+    Ok((
+        MachineSetup { folder: folder.transpose()?, tail: tail.clone(), mouse, ..MachineSetup::new(model, clock) },
+        keys,
+    ))
 }
 
 fn clock_of(settings: &DriverSettings, clock: &ClockRef) -> Result<ProcessorClock, InputError> {

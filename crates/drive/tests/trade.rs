@@ -369,6 +369,19 @@ fn a_hundred_lines_of_text() {
 }
 
 #[test]
+fn two_pictures_a_field() {
+    let Some(frames) = right("colour-graphics", "restart.asm", &[]) else { return };
+    let parts = |step: usize| {
+        picture(320, 200, |x, y| {
+            let row = if y < 100 { y / 2 } else { step + (y - 100) / 2 };
+            row >> (6 - x % 4 * 2) & 3
+        })
+    };
+    shows_in_turn(&sized(&frames, 320, 200), &(0..30).map(parts).collect::<Vec<_>>());
+    wrong("colour-graphics", "restart.asm", "WRONG", "sync", "culprit");
+}
+
+#[test]
 fn banks_of_lines() {
     let blocks = picture(320, 200, |x, y| match (x / 32, x % 32, y) {
         (block, 0..16, 8..48) => ((0x55 * (block + 1)) >> (6 - x % 4 * 2)) & 3,
@@ -739,6 +752,7 @@ fn files_and_programs_that_start_others() {
             _ => pixel(x, y),
         });
         assert!(values(frames.last().unwrap()) == wanted, "{board}");
+        wrong_on(USUAL, (board, "pieces.asm", "WRONG"), &around, ("pitch", "culprit"));
     }
     let Some(parent) = programs::labelled("parent.asm", &[]) else { return };
     let colours: Vec<u8> = (1..17).collect();
@@ -780,4 +794,5 @@ fn monochrome_modes_move_the_ports() {
     let shown = high.iter().rfind(|frame| values(frame) == planes).unwrap();
     let colours = [0, 1, 4, 5].map(|value| levels(shown, value).unwrap());
     assert_eq!(colours, dark);
+    stuck("vga", "mono-modes.asm", &StuckCause::Port { port: 0x3DA, value: 0xFF });
 }

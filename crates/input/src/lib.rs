@@ -18,6 +18,7 @@
 //! - [`Catalogue`] holds what is built in of one kind, and finds a name there or as the path of a file.
 //! - [`Source::fault`] and [`Source::locate`] find a field in the text again, for checks made after reading.
 //! - [`number`], [`Number`] and [`Range`] are numbers and ranges as the command line and the files write them.
+//! - [`Milliseconds`] are moments of a run in both.
 //! - [`Version1`] is the `version: 1` that every form carries.
 //! - [`refuse`] is how a `Deserialize` of one's own says what it found and what it allows.
 //! - [`nearest`] guesses the name that was meant.
@@ -58,6 +59,7 @@ mod guard;
 mod hidden;
 mod lex;
 mod locate;
+mod milliseconds;
 mod nearest;
 mod number;
 mod outline;
@@ -86,6 +88,7 @@ pub use folder::WholeFolder;
 pub use group::write_group;
 pub use guard::{MAKER, Overwrite, files_read, note_read, was_read};
 pub use hidden::{is_hidden, visible};
+pub use milliseconds::{Milliseconds, MillisecondsError};
 pub use nearest::nearest;
 pub use number::{Number, NumberError, number};
 pub use parse::parse;

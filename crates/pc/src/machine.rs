@@ -270,8 +270,9 @@ impl<T: Tap> Machine<T> {
     /// Holds a key for a time; where that has begun already, from now on for as long.
     pub fn hold(&mut self, press: KeyPress) {
         let clock = self.hardware.clock();
-        let down = clock.clocks_in(press.from).max(self.hardware.clocks());
-        let up = down.saturating_add(clock.clocks_in(press.to.saturating_sub(press.from)));
+        let [from, to] = [press.from, press.to].map(|moment| clock.clocks_in(moment));
+        let down = from.max(self.hardware.clocks());
+        let up = down.saturating_add(to.saturating_sub(from));
         self.hardware.keyboard.press(press.key, down, up);
         self.hardware.reconsider();
     }

@@ -107,6 +107,12 @@ impl ProcessorClock {
         Rate::new(self.divider * NANOSECONDS_MILLI, self.crystal_millihertz).convert(clocks)
     }
 
+    /// Time in nanoseconds by which this many clocks have passed: [`Self::clocks_in`] gives them back.
+    #[must_use]
+    pub fn nanoseconds_reaching(self, clocks: u64) -> u64 {
+        Rate::new(self.crystal_millihertz, self.divider * NANOSECONDS_MILLI).first(clocks)
+    }
+
     /// Beats of a clock of this many millihertz to one clock of this one.
     #[must_use]
     pub fn to_millihertz(self, millihertz: u64) -> Rate {
@@ -183,6 +189,13 @@ mod tests {
             let first = rate.first(beats);
             prop_assert!(rate.convert(first) >= beats);
             prop_assert!(first == 0 || rate.convert(first - 1) < beats);
+        }
+
+        #[test]
+        fn clocks_told_as_a_time_come_back(clocks in 0u64..1 << 46, crystal in 1u64..1_000_000_000, divider in 1u64..100) {
+            let Some(clock) = ProcessorClock::new(crystal, divider) else { return Ok(()) };
+            prop_assume!(clocks as f64 / clock.hertz() < 1e9);
+            prop_assert_eq!(clock.clocks_in(clock.nanoseconds_reaching(clocks)), clocks);
         }
     }
 }

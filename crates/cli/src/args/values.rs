@@ -1,6 +1,6 @@
 //! Values, as they are typed.
 
-use backporch_input::{Range, number};
+use backporch_input::{Milliseconds, Range, number};
 use backporch_pc::{CRYSTAL_HZ, Key, KeyPress, Model, MouseMovement, ProcessorClock};
 use backporch_workaround::mode_search::RateWanted;
 
@@ -114,26 +114,24 @@ pub fn clock(text: &str) -> Result<ProcessorClock, String> {
 
 pub fn press(text: &str) -> Result<KeyPress, String> {
     let (times, key) = text.split_once('=').ok_or_else(|| format!("found {text}, allowed MS=KEY or MS..MS=KEY"))?;
-    let time = |text: &str| match value(text.trim())? {
-        milliseconds if milliseconds > 86_400_000 => Err(format!("found {milliseconds} ms, allowed 0..=86400000")),
-        milliseconds => Ok(milliseconds * 1_000_000),
-    };
     let key = Key::named(key.trim()).map_err(|error| error.to_string())?;
-    let Some((from, to)) = times.split_once("..") else { return Ok(KeyPress::short(key, time(times)?)) };
-    match (time(from)?, time(to)?) {
+    let Some((from, to)) = times.split_once("..") else { return Ok(KeyPress::short(key, nanoseconds(times)?)) };
+    match (nanoseconds(from)?, nanoseconds(to)?) {
         (from, to) if from < to => Ok(KeyPress { key, from, to }),
         _ => Err(format!("found {times} ms, allowed the later time second")),
     }
 }
 
-/// What a hand does with a mouse at a time in milliseconds: steps to the right and down, and the buttons held from then on.
+/// A moment in milliseconds, as nanoseconds.
+fn nanoseconds(text: &str) -> Result<u64, String> {
+    text.trim().parse::<Milliseconds>().map(Milliseconds::nanoseconds).map_err(|error| error.to_string())
+}
+
+/// What a hand does with a mouse at a time in nanoseconds: steps to the right and down, and the buttons held from then on.
 pub fn movement(text: &str) -> Result<(u64, MouseMovement), String> {
     let allowed = || format!("found {text}, allowed MILLISECONDS=RIGHT,DOWN,BUTTONS");
     let (time, what) = text.split_once('=').ok_or_else(allowed)?;
-    let time = value(time.trim())?;
-    if time > 86_400_000 {
-        return Err(format!("found {time} ms, allowed 0..=86400000"));
-    }
+    let time = nanoseconds(time)?;
     let parts: Vec<&str> = what.split(',').map(str::trim).collect();
     let [right, down, buttons] = parts.as_slice() else { return Err(allowed()) };
     let steps = |text: &str| text.parse::<i16>().map_err(|_| format!("found {text} steps, allowed -32768..=32767"));

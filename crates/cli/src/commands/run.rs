@@ -53,7 +53,7 @@ pub struct RunArgs {
     #[arg(long = "key", value_name = "MS[..MS]=KEY", value_parser = press)]
     pub keys: Vec<KeyPress>,
     /// Move a mouse after a time in milliseconds by this many steps, and hold buttons (1 left, 2 right) from then on (again for
-    /// more) [default: there is no mouse]
+    /// more) [default: the bench's, or there is no mouse]
     #[arg(long = "mouse", value_name = "MS=RIGHT,DOWN,BUTTONS", value_parser = movement, allow_hyphen_values = true)]
     pub mouse: Vec<(u64, MouseMovement)>,
     /// The folder whose files the program may read; nothing outside it is reached
@@ -185,8 +185,7 @@ fn program(args: &RunArgs) -> Result<(Bench, RealMode)> {
     setup.phase = args.phase;
     setup.strict = args.strict;
     if !args.mouse.is_empty() {
-        let movements = args.mouse.iter().map(|(milliseconds, movement)| (milliseconds * 1_000_000, *movement));
-        setup.mouse = Some(movements.collect());
+        setup.mouse.get_or_insert_default().extend(&args.mouse);
     }
     if let Some(tail) = &args.tail {
         setup.tail.clone_from(tail);

@@ -81,13 +81,13 @@ impl Person {
 
     pub fn press(&mut self, name: &str) {
         let key = Key::named(name).unwrap();
-        self.machine.key(key, true);
+        self.machine.key(key, true, 0);
         // Until the keyboard's interrupt has been served.
         for down in [true, false] {
             let dot = self.machine.dot();
             let _ = self.machine.run_to(dot + WHILE);
             if down {
-                self.machine.key(key, false);
+                self.machine.key(key, false, 0);
             }
         }
         self.waits();

@@ -75,8 +75,10 @@ impl PitchWatch {
     pub fn note(&mut self, setting: &Setting, frames: &[&SeenFrame], judged: usize, burst: &[MemoryTransfer]) {
         // The mode may just have been set: what counts is how the picture comes to be shown.
         let until = burst.last().map_or(0, |last| last.at.dot);
-        let lines = frames[judged..].iter().find_map(|frame| frame.line_after(until));
-        let Some(line) = lines.filter(|line| line.pitch > 0) else { return };
+        let after = frames[judged..].iter().find_map(|frame| frame.line_after(until));
+        // A drawing that goes on for longer than is known is held against what the board shows meanwhile.
+        let meanwhile = || frames[judged..].iter().rev().find_map(|frame| frame.first_line());
+        let Some(line) = after.or_else(meanwhile).filter(|line| line.pitch > 0) else { return };
         let rows = Rows::of(setting, &line);
         let stretches = stretches(burst);
         let Some(first) = stretches.first().map(|stretch| stretch.first) else { return };

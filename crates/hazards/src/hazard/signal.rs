@@ -2,7 +2,7 @@
 
 use backporch_adapter::Aspects;
 use backporch_script::{Event, Maker};
-use backporch_signal::SYNC_CAUTION;
+use backporch_signal::{Axis, SYNC_CAUTION, Signal};
 
 use super::seen::SeenFrame;
 use super::setting::Setting;
@@ -20,7 +20,7 @@ fn reason(setting: &Setting, frame: &SeenFrame) -> Option<String> {
     if signal_writes(frame).any(|(_, by)| by.is_firmware()) {
         return None;
     }
-    match setting.adapter.signal(&frame.registers) {
+    match setting.adapter.signal(&frame.registers).map(|signal| as_restarted(signal, frame)) {
         _ if frame.unstable => Some("the frame does not end".to_owned()),
         Err(error) => Some(error.to_string()),
         Ok(_) if frame.uneven => Some("scan lines of one frame differ in length".to_owned()),
@@ -38,6 +38,19 @@ fn reason(setting: &Setting, frame: &SeenFrame) -> Option<String> {
             }),
         },
     }
+}
+
+/// The signal of a frame in which the controller was restarted on the way: it lasts as many lines as there were, and what
+/// the registers do not tell of was shown before.
+fn as_restarted(signal: Signal, frame: &SeenFrame) -> Signal {
+    let (vertical, lines) = (signal.vertical, frame.lines.len() as u32);
+    let more = lines.saturating_sub(vertical.total());
+    if more == 0 || signal_writes(frame).next().is_none() {
+        return signal;
+    }
+    let (active, sync) = (vertical.active() + more, vertical.sync());
+    let whole = Axis::new(active, active + vertical.front_porch(), sync, lines);
+    whole.map_or(signal, |vertical| Signal { vertical, ..signal })
 }
 
 /// Writes that changed the counters, the dot clock or the polarity of sync: their dots and who made them.

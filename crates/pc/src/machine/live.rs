@@ -65,11 +65,13 @@ impl<T: Tap> Machine<T> {
         self.over.as_ref().map(Over::stop)
     }
 
-    /// A key goes down, or up, now.
-    pub fn key(&mut self, key: Key, down: bool) {
-        let now = self.hardware.clocks();
-        self.hardware.keyboard.turn(key, down, now);
+    /// A key goes down, or up, now, or at a later moment in nanoseconds of the machine; when it does, to press it then again.
+    pub fn key(&mut self, key: Key, down: bool, earliest: u64) -> u64 {
+        let clock = self.hardware.clock();
+        let at = self.hardware.clocks().max(clock.clocks_reaching(earliest));
+        self.hardware.keyboard.turn(key, down, at);
         self.hardware.reconsider();
+        clock.nanoseconds_reaching(at)
     }
 
     /// Lets the instruction that comes next go by, breakpoint or not.

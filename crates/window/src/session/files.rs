@@ -10,6 +10,7 @@ use image::RgbImage;
 
 use super::Session;
 use super::file_watch::FileWatch;
+use super::live_driver::LiveProgram;
 use super::noting::{counted, names_sightings};
 use super::photograph::{PhotographBeside, names_photograph};
 use super::recorder::FrameRecorder;
@@ -164,11 +165,14 @@ impl Session {
         sightings_are_safe && (self.unsaved().frames == 0 || self.end_recording())
     }
 
-    /// What was set up, as a bench file.
+    /// What was set up, as a bench file, with the keys pressed so far.
     #[must_use]
     pub fn bench_file(&self) -> BenchFile {
         let quirks = self.quirks.on().map(|fitted| fitted.written.clone()).collect();
-        self.setup.to_file(&self.transport.boards().intended, quirks)
+        let boards = self.transport.boards();
+        let mut file = self.setup.to_file(&boards.intended, quirks);
+        file.machine.keys.extend(boards.program().into_iter().flat_map(LiveProgram::typed));
+        file
     }
 
     pub(crate) fn save_bench(&mut self) {

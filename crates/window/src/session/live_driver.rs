@@ -12,6 +12,7 @@
 mod driven_board;
 mod live_program;
 mod pending_access;
+mod typed_keys;
 
 use std::collections::VecDeque;
 

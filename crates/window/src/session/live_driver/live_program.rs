@@ -5,6 +5,7 @@
 
 use std::collections::VecDeque;
 
+use backporch_bench::KeyRef;
 use backporch_drive::{Follower, responsible};
 use backporch_hazards::Hazard;
 use backporch_pc::listing::ListingLine;
@@ -13,6 +14,7 @@ use backporch_quirk::QuirkStack;
 use backporch_raster::Board;
 use backporch_script::{FrameRecord, Watched};
 
+use super::typed_keys::TypedKeys;
 use crate::session::breakpoint::Breakpoint;
 
 /// Frames whose writers are remembered one by one.
@@ -27,6 +29,7 @@ pub(crate) struct LiveProgram {
     frames: VecDeque<u64>,
     writers: Writers,
     is_at_breakpoint: bool,
+    typed: TypedKeys,
 }
 
 impl LiveProgram {
@@ -36,7 +39,8 @@ impl LiveProgram {
         machine.set_live(true);
         let writers = Writers::new(board.adapter());
         let follower = Follower::new(board);
-        Self { machine, follower, frames: VecDeque::new(), writers, is_at_breakpoint: false }
+        let (frames, typed) = (VecDeque::new(), TypedKeys::default());
+        Self { machine, follower, frames, writers, is_at_breakpoint: false, typed }
     }
 
     /// Runs to the end of the first instruction that takes the beam to a dot. A program
@@ -111,9 +115,17 @@ impl LiveProgram {
         self.is_at_breakpoint
     }
 
-    /// A key of its keyboard goes down, or up.
+    /// A key of its keyboard goes down, or up; one that is so already stays.
     pub fn key(&mut self, key: Key, down: bool) {
-        self.machine.key(key, down);
+        if self.typed.is_down(key) != down {
+            let at = self.machine.key(key, down, self.typed.next());
+            self.typed.turn(key, down, at);
+        }
+    }
+
+    /// The keys pressed so far, as a bench names them; what is still down comes up now.
+    pub fn typed(&self) -> Vec<KeyRef> {
+        self.typed.refs(self.machine.nanoseconds())
     }
 
     /// Does something to its machine's board that it has no part in.

@@ -372,6 +372,55 @@ fn the_past_plays_again_whatever_was_done() {
     }
 }
 
+/// Keys typed at odd moments are saved with the bench, and pressed again where they were: the same frames come, on a clock
+/// whose time is no whole number of nanoseconds, too, and in a case.
+#[test]
+fn keys_typed_by_hand_are_saved_and_pressed_again() {
+    let rounds = std::env::var("BACKPORCH_ROUNDS").ok().and_then(|rounds| rounds.parse().ok()).unwrap_or(3);
+    let built_in = backporch_bench::source_of("program-keys").unwrap().text().to_string();
+    for (clock, seed) in
+        ["8000000", "14318180, divide: 3"].into_iter().flat_map(|clock| (0..rounds).map(move |seed| (clock, seed)))
+    {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("typed.bench.ron");
+        fs::write(&path, built_in.replace("crystal_hz: 8000000", &format!("crystal_hz: {clock}"))).unwrap();
+        let mut session = open(path.to_str().unwrap());
+        session.write_to(folder.path());
+        let keys = ["right", "left"].map(|name| Key::named(name).unwrap());
+        let mut dice = Dice(seed);
+        for _ in 0..50 {
+            match dice.roll(5) {
+                0 => session.perform(Command::LineOn),
+                1 => session.perform(Command::InstructionOn),
+                2 => session.step_frames(1),
+                _ => session.press(keys[dice.roll(2) as usize], dice.roll(2) == 0),
+            }
+        }
+        // What is taken back was not pressed.
+        session.press(keys[0], true);
+        session.perform(Command::Undo);
+        session.step_frames(1);
+        for command in [Command::SaveBench, Command::SaveCase] {
+            session.perform(command);
+        }
+        let last = session.transport().frame_shown();
+        assert!(last > 3, "seed {seed}");
+        let pressed = &session.bench_file().machine.keys;
+        assert!(!pressed.is_empty(), "seed {seed}");
+        for saved in ["typed-1.bench.ron", "typed-1.case.zip"] {
+            let mut again = open(folder.path().join(saved).to_str().unwrap());
+            assert_eq!(&again.bench_file().machine.keys, pressed, "{saved}");
+            session.jump(0).unwrap();
+            for frame in 0..last {
+                assert_eq!(again.transport().frame_shown(), frame);
+                assert!(shown(&again) == shown(&session), "{clock}, seed {seed}, {saved}: frame {frame}");
+                again.step_frames(1);
+                session.step_frames(1);
+            }
+        }
+    }
+}
+
 /// Thumbnails of a driven board show memory as the program left it, and no older one.
 #[test]
 fn the_strip_shows_what_the_program_drew() {
