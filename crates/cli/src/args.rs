@@ -14,7 +14,7 @@ use clap::{Args, Parser, ValueEnum};
 
 pub use self::need::NeedArgs;
 pub use self::values::*;
-use crate::commands::Command;
+use crate::commands::CliCommand;
 
 /// A software bench for raster routines on period PC video adapters.
 #[derive(Debug, Parser)]
@@ -23,15 +23,15 @@ pub struct Arguments {
     #[command(flatten)]
     pub general: General,
     #[command(subcommand)]
-    pub command: Command,
+    pub command: CliCommand,
 }
 
 /// Options of every command.
 #[derive(Debug, Args)]
 pub struct General {
     /// Answer for people or for programs
-    #[arg(long, global = true, value_enum, default_value_t = Format::Text)]
-    pub format: Format,
+    #[arg(long, global = true, value_enum, default_value_t = AnswerFormat::Text)]
+    pub format: AnswerFormat,
     /// Print no more than asked for
     #[arg(short, long, global = true)]
     pub quiet: bool,
@@ -45,7 +45,7 @@ pub struct General {
 
 /// Form of an answer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum Format {
+pub enum AnswerFormat {
     Text,
     Json,
 }

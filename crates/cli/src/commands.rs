@@ -35,7 +35,7 @@ mod window;
 mod workaround;
 
 #[derive(Debug, Subcommand)]
-pub enum Command {
+pub enum CliCommand {
     /// Run the whole story on built-in data
     Demo(demo::DemoArgs),
     /// List the adapter profiles, or show one in full
@@ -105,40 +105,40 @@ pub enum Command {
 /// Runs the command that was asked for.
 pub fn run(arguments: &Arguments, output: &mut Output) -> Result<CheckResult> {
     match &arguments.command {
-        Command::Demo(args) => demo::run(args, output),
-        Command::Boards(args) => boards::run(args, output),
-        Command::Quirks(args) => quirks::run(args, output),
-        Command::Benches => built_in::benches(output),
-        Command::Monitors => built_in::monitors(output),
-        Command::Processors => built_in::processors(output),
-        Command::Routines => built_in::routines(output),
-        Command::Sightings => built_in::sightings(output),
-        Command::Frame(args) => frame::run(args, output),
-        Command::Sweep(args) => sweep::run(args, output),
-        Command::Signal(args) => signal::run(args, output),
+        CliCommand::Demo(args) => demo::run(args, output),
+        CliCommand::Boards(args) => boards::run(args, output),
+        CliCommand::Quirks(args) => quirks::run(args, output),
+        CliCommand::Benches => built_in::benches(output),
+        CliCommand::Monitors => built_in::monitors(output),
+        CliCommand::Processors => built_in::processors(output),
+        CliCommand::Routines => built_in::routines(output),
+        CliCommand::Sightings => built_in::sightings(output),
+        CliCommand::Frame(args) => frame::run(args, output),
+        CliCommand::Sweep(args) => sweep::run(args, output),
+        CliCommand::Signal(args) => signal::run(args, output),
         #[cfg(feature = "window")]
-        Command::Window(args) => window::run(args, output),
-        Command::Record(args) => record::run(args, output),
-        Command::Compare(args) => compare::run(args, output),
-        Command::Diagnose(args) => diagnose::run(args, output),
-        Command::Measure(args) => measure::run(args, output),
-        Command::Calibrate(args) => calibrate::run(args, output),
-        Command::Workaround(args) => workaround::run(args, output),
-        Command::Modes(args) => modes::run(args, output),
-        Command::Report(args) => report::run(args, output),
-        Command::Pack(args) => pack::run(args, output),
-        Command::Unpack(args) => unpack::run(args, output),
-        Command::Hazards(args) => hazards::run(args, output),
-        Command::Run(args) => run::run(args, output),
-        Command::Emit(args) => emit::run(args, output),
-        Command::Schema(args) => schema::run(args, output),
-        Command::Completions { shell } => {
+        CliCommand::Window(args) => window::run(args, output),
+        CliCommand::Record(args) => record::run(args, output),
+        CliCommand::Compare(args) => compare::run(args, output),
+        CliCommand::Diagnose(args) => diagnose::run(args, output),
+        CliCommand::Measure(args) => measure::run(args, output),
+        CliCommand::Calibrate(args) => calibrate::run(args, output),
+        CliCommand::Workaround(args) => workaround::run(args, output),
+        CliCommand::Modes(args) => modes::run(args, output),
+        CliCommand::Report(args) => report::run(args, output),
+        CliCommand::Pack(args) => pack::run(args, output),
+        CliCommand::Unpack(args) => unpack::run(args, output),
+        CliCommand::Hazards(args) => hazards::run(args, output),
+        CliCommand::Run(args) => run::run(args, output),
+        CliCommand::Emit(args) => emit::run(args, output),
+        CliCommand::Schema(args) => schema::run(args, output),
+        CliCommand::Completions { shell } => {
             let mut text = Vec::new();
             clap_complete::generate(*shell, &mut Arguments::command(), "backporch", &mut text);
             output.bytes(&text)?;
             Ok(CheckResult::Nothing)
         }
-        Command::Manual { command } => {
+        CliCommand::Manual { command } => {
             let mut text = Vec::new();
             page_of(command.as_deref())?.render(&mut text)?;
             output.bytes(&text)?;

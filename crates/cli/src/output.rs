@@ -10,7 +10,7 @@ use backporch_bench::Bench;
 use backporch_input::{InputError, InputErrorKind, Overwrite, files_read, visible};
 use serde::Serialize;
 
-use crate::args::{Format, General};
+use crate::args::{AnswerFormat, General};
 
 /// Whether a check found anything.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -34,7 +34,7 @@ impl CheckResult {
 /// Where a command's answer goes.
 #[derive(Debug)]
 pub struct Output {
-    format: Format,
+    format: AnswerFormat,
     quiet: bool,
     verbose: bool,
     overwrite: Overwrite,
@@ -56,7 +56,7 @@ impl Output {
     /// The same, but answers are gathered as JSON and nothing is printed.
     pub fn gathering(&self) -> Self {
         Self {
-            format: Format::Json,
+            format: AnswerFormat::Json,
             quiet: true,
             verbose: self.verbose,
             overwrite: self.overwrite,
@@ -87,7 +87,7 @@ impl Output {
 
     /// Whether the answer is for programs.
     pub fn is_json(&self) -> bool {
-        self.format == Format::Json
+        self.format == AnswerFormat::Json
     }
 
     pub fn is_quiet(&self) -> bool {
@@ -107,8 +107,8 @@ impl Output {
     /// The answer itself: a JSON document where asked for, else what `text` makes of it.
     pub fn answer<T: Serialize>(&mut self, answer: &T, text: impl FnOnce(&T) -> String) -> anyhow::Result<()> {
         match self.format {
-            Format::Json => self.json(&Document::new(answer)),
-            Format::Text => Ok(self.write(format_args!("{}", text(answer)))?),
+            AnswerFormat::Json => self.json(&Document::new(answer)),
+            AnswerFormat::Text => Ok(self.write(format_args!("{}", text(answer)))?),
         }
     }
 

@@ -21,14 +21,14 @@ pub(crate) struct Rectified {
 }
 
 /// Numbers of a picture file as light (sRGB, IEC 61966-2-1).
-pub(crate) struct Tables {
+pub(crate) struct LightTables {
     light: [f32; 256],
     coded: Vec<f32>,
 }
 
 const CODES: usize = 4096;
 
-impl Tables {
+impl LightTables {
     pub fn new() -> Self {
         let light = |code: usize| {
             let value = code as f32 / 255.0;
@@ -330,7 +330,7 @@ fn solve<const N: usize>(
 }
 
 /// The expected picture as light.
-pub(crate) fn in_light(expected: &Expected, tables: &Tables) -> Vec<Colour> {
+pub(crate) fn in_light(expected: &Expected, tables: &LightTables) -> Vec<Colour> {
     let (_, height) = expected.size();
     (0..height).flat_map(|line| expected.line(line).iter().map(|colour| tables.light(*colour))).collect()
 }
@@ -341,7 +341,7 @@ pub(crate) fn blurred(
     (width, height): (usize, usize),
     border: Colour,
     blur: &Blur,
-    tables: &Tables,
+    tables: &LightTables,
 ) -> Vec<Colour> {
     let outside = vec![border; width];
     let mut out = Vec::with_capacity(width * height);
@@ -363,7 +363,7 @@ pub(crate) fn blurred(
 const SIGMAS: [f64; 8] = [0.2, 0.35, 0.5, 0.7, 0.95, 1.3, 1.8, 2.5];
 
 /// The blur under which the capture fits the picture best.
-pub(crate) fn find_blur(seen: &Rectified, light: &[Colour], border: Colour, tables: &Tables) -> Blur {
+pub(crate) fn find_blur(seen: &Rectified, light: &[Colour], border: Colour, tables: &LightTables) -> Blur {
     let size = (seen.width, seen.height);
     let misfit = |across: usize, down: usize| {
         let blur = Blur::new(SIGMAS[across], SIGMAS[down]);

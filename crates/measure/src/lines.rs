@@ -5,7 +5,7 @@
 //! Places of memory worth trying are searched for where stretches remain unexplained, and then tried on every line.
 
 use crate::expected::{Expected, Rgb8};
-use crate::light::{Colour, Tables, in_light};
+use crate::light::{Colour, LightTables, in_light};
 use crate::view::PreparedCapture;
 
 /// What a stretch of a line shows.
@@ -119,7 +119,7 @@ const WHOLE_LINE: f64 = 12.0;
 const COLOURS: f64 = 16.0;
 
 /// Reads the lines of a picture from views of it.
-pub(crate) fn read(expected: &Expected, views: &mut [PreparedCapture], tables: &Tables) -> Vec<LineEvidence> {
+pub(crate) fn read(expected: &Expected, views: &mut [PreparedCapture], tables: &LightTables) -> Vec<LineEvidence> {
     let mut reader = Reader::new(expected, tables);
     let lines = reader.pass(views);
     reader.take(&lines);
@@ -129,7 +129,7 @@ pub(crate) fn read(expected: &Expected, views: &mut [PreparedCapture], tables: &
 }
 
 /// The picture that was shown in light, as far as a first reading tells.
-pub(crate) fn shown(expected: &Expected, views: &[PreparedCapture], tables: &Tables) -> Vec<Colour> {
+pub(crate) fn shown(expected: &Expected, views: &[PreparedCapture], tables: &LightTables) -> Vec<Colour> {
     let mut reader = Reader::new(expected, tables);
     let lines = reader.pass(views);
     reader.take(&lines);
@@ -159,7 +159,7 @@ struct Reader<'a> {
     /// The picture as far as it is known by now.
     current: Vec<Colour>,
     expected: &'a Expected,
-    tables: &'a Tables,
+    tables: &'a LightTables,
     places: Vec<Displacement>,
     /// What was worked out of each line under the current picture.
     tracks: Vec<Tracks>,
@@ -185,7 +185,7 @@ struct Reading {
 }
 
 impl<'a> Reader<'a> {
-    fn new(expected: &'a Expected, tables: &'a Tables) -> Self {
+    fn new(expected: &'a Expected, tables: &'a LightTables) -> Self {
         let (width, height) = expected.size();
         let meant = in_light(expected, tables);
         Self {

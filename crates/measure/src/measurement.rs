@@ -6,7 +6,7 @@ use crate::bands::{DarkBand, bands};
 use crate::capture::{Capture, ReducedCapture};
 use crate::edges::{content_moved, edges};
 use crate::expected::Expected;
-use crate::light::{Blur, Colour, Tables, blurred};
+use crate::light::{Blur, Colour, LightTables, blurred};
 use crate::lines::{self, Finding, LineEvidence};
 use crate::locate::locate;
 use crate::register::{ExpectedGrid, NEAR, NEAREST, Pyramid};
@@ -193,7 +193,7 @@ pub fn measure(expected: &Expected, captures: &[Capture]) -> Result<Measurement,
 /// Measures captures whose picture has been found; `None` without any.
 #[must_use]
 pub fn measure_at(expected: &Expected, captures: &[Capture], geometries: Vec<Geometry>) -> Option<Measurement> {
-    let tables = Tables::new();
+    let tables = LightTables::new();
     let mut geometries = geometries;
     let views = |geometries: &[Geometry], blurs: Vec<Option<Blur>>| -> Vec<PreparedCapture> {
         let seen = captures.iter().zip(geometries).zip(blurs);
@@ -247,7 +247,7 @@ fn laid_anew(
     geometry: Geometry,
     view: &PreparedCapture,
     shown: &[Colour],
-    tables: &Tables,
+    tables: &LightTables,
 ) -> Geometry {
     let coded = blurred(shown, expected.size(), tables.light(expected.border()), &view.blur, tables);
     let target = ExpectedGrid::of_shown(expected.size(), &coded, FINE);

@@ -2,7 +2,7 @@
 
 use crate::capture::ReducedCapture;
 use crate::expected::Expected;
-use crate::light::{Blur, Colour, Light, Rectified, Tables, blurred, find_blur, in_light};
+use crate::light::{Blur, Colour, Light, LightTables, Rectified, blurred, find_blur, in_light};
 use crate::warp::Warp;
 
 /// The power of its numbers that the light of a picture file goes by, about (sRGB, IEC 61966-2-1).
@@ -76,7 +76,7 @@ const PLACES: [f32; 3] = [1.0 / 6.0, 0.5, 5.0 / 6.0];
 
 impl PreparedCapture {
     /// Fits light and noise to a capture, and its blur where that is not known.
-    pub fn new(seen: Rectified, expected: &Expected, blur: Option<Blur>, tables: &Tables) -> Self {
+    pub fn new(seen: Rectified, expected: &Expected, blur: Option<Blur>, tables: &LightTables) -> Self {
         let light = in_light(expected, tables);
         let border = tables.light(expected.border());
         let blur = blur.unwrap_or_else(|| find_blur(&seen, &light, border, tables));
@@ -90,7 +90,7 @@ impl PreparedCapture {
     }
 
     /// Fits light and noise anew, under a picture in light that is nearer to what was shown.
-    pub fn refit(&mut self, light: &[Colour], tables: &Tables) {
+    pub fn refit(&mut self, light: &[Colour], tables: &LightTables) {
         let size = (self.seen.width, self.seen.height);
         let coded = blurred(light, size, self.border, &self.blur, tables);
         self.light = Light::fit(&self.seen, &coded, 4, 12_000);
@@ -190,7 +190,7 @@ impl PreparedCapture {
         line: usize,
         content: &[Colour],
         near: impl Fn(i64) -> &'a [Colour],
-        tables: &Tables,
+        tables: &LightTables,
         recoloured: Option<&[[f32; 4]; 3]>,
     ) -> Vec<f32> {
         let width = self.seen.width;
@@ -245,7 +245,7 @@ impl PreparedCapture {
     }
 
     /// The mapped colours of a line of light alone.
-    pub fn mapped(&self, content: &[Colour], tables: &Tables) -> Vec<Colour> {
+    pub fn mapped(&self, content: &[Colour], tables: &LightTables) -> Vec<Colour> {
         let alone = |_: i64| content;
         let blurred = self.blur.line(content, alone, self.border);
         blurred.into_iter().map(|light| self.light.mapped(tables.coded(light))).collect()

@@ -10,7 +10,7 @@
 pub use backporch_processor_timing::table;
 
 use crate::cost::ClockCost;
-use crate::instruction::{Base, Instruction, MemoryOperand, Operand, Operation, RepeatPrefix};
+use crate::instruction::{BaseRegister, Instruction, MemoryOperand, Operand, Operation, RepeatPrefix};
 use crate::size::Size;
 use backporch_processor_timing::Model;
 use table::{Class, Published, Shape, TimingRow};
@@ -126,8 +126,10 @@ pub fn to_read(model: Model, instruction: &Instruction, first: bool) -> u64 {
         Model::P80386 => return 1,
         _ => {}
     }
-    let three_part = matches!(instruction.memory.base, Base::BxSi | Base::BxDi | Base::BpSi | Base::BpDi)
-        && instruction.memory.is_displaced();
+    let three_part = matches!(
+        instruction.memory.base,
+        BaseRegister::BxSi | BaseRegister::BxDi | BaseRegister::BpSi | BaseRegister::BpDi
+    ) && instruction.memory.is_displaced();
     if first { 3 + u64::from(three_part) } else { 2 }
 }
 
@@ -143,13 +145,13 @@ pub fn bus_cycle(model: Model) -> u16 {
 #[must_use]
 pub fn of_address(memory: &MemoryOperand) -> u16 {
     match (memory.base, memory.is_displaced()) {
-        (Base::None | Base::Double { .. }, _) => 6,
-        (Base::Bx | Base::Bp | Base::Si | Base::Di, false) => 5,
-        (Base::Bx | Base::Bp | Base::Si | Base::Di, true) => 9,
-        (Base::BpDi | Base::BxSi, false) => 7,
-        (Base::BpSi | Base::BxDi, false) => 8,
-        (Base::BpDi | Base::BxSi, true) => 11,
-        (Base::BpSi | Base::BxDi, true) => 12,
+        (BaseRegister::None | BaseRegister::Double { .. }, _) => 6,
+        (BaseRegister::Bx | BaseRegister::Bp | BaseRegister::Si | BaseRegister::Di, false) => 5,
+        (BaseRegister::Bx | BaseRegister::Bp | BaseRegister::Si | BaseRegister::Di, true) => 9,
+        (BaseRegister::BpDi | BaseRegister::BxSi, false) => 7,
+        (BaseRegister::BpSi | BaseRegister::BxDi, false) => 8,
+        (BaseRegister::BpDi | BaseRegister::BxSi, true) => 11,
+        (BaseRegister::BpSi | BaseRegister::BxDi, true) => 12,
     }
 }
 
@@ -163,8 +165,10 @@ pub fn cost(model: Model, instruction: &Instruction, opcode: u8, overridden: boo
     let Some(row) = row(instruction, opcode) else {
         return ClockCost::FREE;
     };
-    let three_part = matches!(instruction.memory.base, Base::BxSi | Base::BxDi | Base::BpSi | Base::BpDi)
-        && instruction.memory.is_displaced();
+    let three_part = matches!(
+        instruction.memory.base,
+        BaseRegister::BxSi | BaseRegister::BxDi | BaseRegister::BpSi | BaseRegister::BpDi
+    ) && instruction.memory.is_displaced();
     let prefixes = PREFIX_CLOCKS * (u16::from(overridden) + u16::from(locked));
     let (address, surcharge) = match model {
         Model::P8088 | Model::P8086 => (of_address(&instruction.memory), prefixes),

@@ -11,7 +11,7 @@ use iced_x86::{Code, Decoder, DecoderOptions, Instruction as Raw, Mnemonic, OpKi
 
 use crate::clocks;
 use crate::cost::ClockCost;
-use crate::instruction::{Base, Instruction, MemoryOperand, Operand, Operation, RepeatPrefix};
+use crate::instruction::{BaseRegister, Instruction, MemoryOperand, Operand, Operation, RepeatPrefix};
 use crate::registers::{Byte, SegmentRegister, Word};
 use crate::size::Size;
 use backporch_processor_timing::Model;
@@ -151,7 +151,7 @@ fn not_here(operation: Operation, length: u8) -> Instruction {
         source: Operand::None,
         memory: MemoryOperand {
             segment: SegmentRegister::Ds,
-            base: Base::None,
+            base: BaseRegister::None,
             displacement: 0,
             displacement_bytes: 0,
         },
@@ -313,8 +313,8 @@ fn third(raw: &Raw, body: &[u8; BODY], instruction: &mut Instruction) {
             instruction.size = Size::Double;
         }
         Xlat => {
-            let base = Base::Double { base: Some(Word::Bx), index: None, shift: 0 };
-            instruction.memory.base = if instruction.wide_address { base } else { Base::Bx };
+            let base = BaseRegister::Double { base: Some(Word::Bx), index: None, shift: 0 };
+            instruction.memory.base = if instruction.wide_address { base } else { BaseRegister::Bx };
             instruction.destination = Operand::None;
         }
         _ => {}
@@ -499,17 +499,17 @@ fn memory(raw: &Raw) -> MemoryOperand {
     let base = match (raw.memory_base(), raw.memory_index()) {
         _ if first.is_some() || second.is_some() || raw.memory_displ_size() == 4 => {
             let shift = raw.memory_index_scale().trailing_zeros() as u8;
-            Base::Double { base: first, index: second, shift }
+            BaseRegister::Double { base: first, index: second, shift }
         }
-        (Register::BX, Register::SI) => Base::BxSi,
-        (Register::BX, Register::DI) => Base::BxDi,
-        (Register::BP, Register::SI) => Base::BpSi,
-        (Register::BP, Register::DI) => Base::BpDi,
-        (Register::SI, _) => Base::Si,
-        (Register::DI, _) => Base::Di,
-        (Register::BP, _) => Base::Bp,
-        (Register::BX, _) => Base::Bx,
-        _ => Base::None,
+        (Register::BX, Register::SI) => BaseRegister::BxSi,
+        (Register::BX, Register::DI) => BaseRegister::BxDi,
+        (Register::BP, Register::SI) => BaseRegister::BpSi,
+        (Register::BP, Register::DI) => BaseRegister::BpDi,
+        (Register::SI, _) => BaseRegister::Si,
+        (Register::DI, _) => BaseRegister::Di,
+        (Register::BP, _) => BaseRegister::Bp,
+        (Register::BX, _) => BaseRegister::Bx,
+        _ => BaseRegister::None,
     };
     let stack = raw.memory_segment() == Register::SS;
     MemoryOperand {

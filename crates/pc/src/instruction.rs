@@ -28,7 +28,7 @@ pub enum Operand {
 /// Registers that add up to an effective address.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[allow(missing_docs)]
-pub enum Base {
+pub enum BaseRegister {
     #[default]
     None,
     BxSi,
@@ -47,7 +47,7 @@ pub enum Base {
     },
 }
 
-impl Base {
+impl BaseRegister {
     /// Whether two registers add up.
     #[must_use]
     pub fn is_sum(self) -> bool {
@@ -64,7 +64,7 @@ pub struct MemoryOperand {
     /// Segment it lies in, overrides taken in.
     pub segment: SegmentRegister,
     /// Registers added up.
-    pub base: Base,
+    pub base: BaseRegister,
     /// Added to them.
     pub displacement: u32,
     /// Bytes of the displacement in the encoding: 0, 1, 2 or 4.
@@ -78,16 +78,16 @@ impl MemoryOperand {
     pub fn offset(&self, registers: &CpuRegisters) -> u32 {
         let word = |register| registers.word(register);
         let base = match self.base {
-            Base::None => 0,
-            Base::BxSi => word(Word::Bx).wrapping_add(word(Word::Si)),
-            Base::BxDi => word(Word::Bx).wrapping_add(word(Word::Di)),
-            Base::BpSi => word(Word::Bp).wrapping_add(word(Word::Si)),
-            Base::BpDi => word(Word::Bp).wrapping_add(word(Word::Di)),
-            Base::Si => word(Word::Si),
-            Base::Di => word(Word::Di),
-            Base::Bp => word(Word::Bp),
-            Base::Bx => word(Word::Bx),
-            Base::Double { base, index, shift } => {
+            BaseRegister::None => 0,
+            BaseRegister::BxSi => word(Word::Bx).wrapping_add(word(Word::Si)),
+            BaseRegister::BxDi => word(Word::Bx).wrapping_add(word(Word::Di)),
+            BaseRegister::BpSi => word(Word::Bp).wrapping_add(word(Word::Si)),
+            BaseRegister::BpDi => word(Word::Bp).wrapping_add(word(Word::Di)),
+            BaseRegister::Si => word(Word::Si),
+            BaseRegister::Di => word(Word::Di),
+            BaseRegister::Bp => word(Word::Bp),
+            BaseRegister::Bx => word(Word::Bx),
+            BaseRegister::Double { base, index, shift } => {
                 let of = |register: Option<Word>| register.map_or(0, |register| registers.double(register));
                 return of(base).wrapping_add(of(index) << shift).wrapping_add(self.displacement);
             }

@@ -113,10 +113,10 @@ fn every_mode_is_set_and_told() {
             firmware.flat_map(|mode| mode.numbers.iter().map(|number| (*number, mode.columns))).collect()
         };
         for (number, columns) in modes {
-            let told = format!(
+            let source = format!(
                 "mov ax, {number}\n int 10h\n mov ah, 0Fh\n int 10h\n cmp ah, {columns}\n je same\n mov al, 0FEh\n same: {EXIT_AL}"
             );
-            assert_eq!(on(board, &told).1, number, "{board}: {columns} columns");
+            assert_eq!(on(board, &source).1, number, "{board}: {columns} columns");
         }
     }
     for board in ["colour-graphics", "ega", "vga"] {

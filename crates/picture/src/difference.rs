@@ -3,7 +3,7 @@
 use image::{Rgb, RgbImage, imageops};
 
 use crate::mark::{Mark, line_bar};
-use crate::plate::{Area, FAINT_INK, GROUND, INK, Lettering, fill, shortened};
+use crate::plate::{FAINT_INK, GROUND, INK, Lettering, PlateArea, fill, shortened};
 
 /// Where two frames differ. What one frame has and the other lacks counts as different.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -90,7 +90,7 @@ pub fn side_by_side(right: &RgbImage, wrong: &RgbImage, captions: Captions) -> R
     let extent = Extent::between(right, wrong);
     let top = MARGIN + CAPTION.height() + GAP / 2;
     let left = |panel: u32| MARGIN + panel * (width * zoom + GAP);
-    let bar = Area::new(left(3) - GAP / 2, top, BAR_WIDTH, height * zoom);
+    let bar = PlateArea::new(left(3) - GAP / 2, top, BAR_WIDTH, height * zoom);
     let words = extent.words();
     let across = (bar.x + BAR_WIDTH).max(MARGIN + WORDS.width(&words)) + MARGIN;
     let down = top + height * zoom + GAP + WORDS.height() + MARGIN;
@@ -114,7 +114,7 @@ fn place(picture: &mut RgbImage, frame: &RgbImage, (left, top): (u32, u32), zoom
         return;
     }
     for (x, y, pixel) in frame.enumerate_pixels() {
-        fill(picture, Area::new(left + x * zoom, top + y * zoom, zoom, zoom), pixel.0);
+        fill(picture, PlateArea::new(left + x * zoom, top + y * zoom, zoom, zoom), pixel.0);
     }
 }
 

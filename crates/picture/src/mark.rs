@@ -3,7 +3,7 @@
 use image::{Rgb, RgbImage};
 
 use crate::indexed::Colour;
-use crate::plate::{Area, RULE, fill};
+use crate::plate::{PlateArea, RULE, fill};
 
 /// The verdict on a frame.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -73,7 +73,7 @@ impl Mark {
 
 /// Marks the damaged lines of a picture along an upright bar, first line on top. A row of the bar that
 /// stands for several lines is marked where any of them is damaged.
-pub(crate) fn line_bar(picture: &mut RgbImage, area: Area, damaged: &[bool], colour: Colour) {
+pub(crate) fn line_bar(picture: &mut RgbImage, area: PlateArea, damaged: &[bool], colour: Colour) {
     fill(picture, area, RULE);
     let lines = damaged.len() as u64;
     for row in 0..area.height {
@@ -82,7 +82,7 @@ pub(crate) fn line_bar(picture: &mut RgbImage, area: Area, damaged: &[bool], col
         let end = end.max(first + 1).min(lines);
         let hit = damaged.get(first as usize..end as usize).is_some_and(|part| part.contains(&true));
         if hit {
-            fill(picture, Area::new(area.x, area.y + row, area.width, 1), colour);
+            fill(picture, PlateArea::new(area.x, area.y + row, area.width, 1), colour);
         }
     }
 }
@@ -121,7 +121,7 @@ mod tests {
         #[test]
         fn no_damaged_line_is_lost(damaged in prop::collection::vec(any::<bool>(), 0..300), height in 1u32..300) {
             let mut picture = RgbImage::new(1, height);
-            line_bar(&mut picture, Area::new(0, 0, 1, height), &damaged, [255; 3]);
+            line_bar(&mut picture, PlateArea::new(0, 0, 1, height), &damaged, [255; 3]);
             let lit = picture.pixels().filter(|pixel| pixel.0 == [255; 3]).count();
             let lines = damaged.iter().filter(|line| **line).count();
             prop_assert_eq!(lit == 0, lines == 0);

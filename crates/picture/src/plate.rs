@@ -24,7 +24,7 @@ const ADVANCE: u32 = GLYPH_WIDTH as u32;
 
 /// A rectangle of pixels.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct Area {
+pub(crate) struct PlateArea {
     /// Left column.
     pub(crate) x: u32,
     /// Top row.
@@ -35,7 +35,7 @@ pub(crate) struct Area {
     pub(crate) height: u32,
 }
 
-impl Area {
+impl PlateArea {
     /// The area of `width` by `height` pixels whose top left pixel is `x`, `y`.
     #[must_use]
     pub(crate) const fn new(x: u32, y: u32, width: u32, height: u32) -> Self {
@@ -55,7 +55,7 @@ impl Area {
 }
 
 /// Fills an area.
-pub(crate) fn fill(picture: &mut RgbImage, area: Area, colour: Colour) {
+pub(crate) fn fill(picture: &mut RgbImage, area: PlateArea, colour: Colour) {
     let right = area.x.saturating_add(area.width).min(picture.width());
     let bottom = area.y.saturating_add(area.height).min(picture.height());
     for y in area.y..bottom {
@@ -109,7 +109,7 @@ impl Lettering {
         for line in 0..set.glyph_height() {
             let row = set.row(code, line);
             for column in (0..GLYPH_WIDTH).filter(|column| row & (0x80 >> column) != 0) {
-                let dot = Area::new(
+                let dot = PlateArea::new(
                     x + u32::from(column) * self.scale,
                     y + u32::from(line) * self.scale,
                     self.scale,
@@ -217,7 +217,7 @@ mod tests {
         fn nothing_is_drawn_beyond_the_edges(x: u32, y: u32, scale in 1u32..5, text in ".{0,9}") {
             let mut picture = RgbImage::new(20, 10);
             Lettering { scale, colour: INK }.write(&mut picture, (x % 40, y % 20), &text);
-            fill(&mut picture, Area::new(x, y, u32::MAX, u32::MAX), INK);
+            fill(&mut picture, PlateArea::new(x, y, u32::MAX, u32::MAX), INK);
         }
     }
 }

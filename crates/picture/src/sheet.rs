@@ -17,7 +17,7 @@ use image::RgbImage;
 use image::imageops::{self, FilterType};
 
 use crate::mark::{Mark, SHAPE_SIDE, line_bar};
-use crate::plate::{Area, FAINT_INK, GROUND, INK, Lettering, PANEL, RULE, fill, shortened, wrapped};
+use crate::plate::{FAINT_INK, GROUND, INK, Lettering, PANEL, PlateArea, RULE, fill, shortened, wrapped};
 
 /// Pixels across that a sheet takes at most, unless its columns ask for more.
 pub const SHEET_WIDTH: u32 = 1600;
@@ -77,7 +77,7 @@ impl Sheet {
         let footer = self.footer(shown.len(), grid.inner_width());
         let foot = grid.bottom() + GAP;
         let mut picture = RgbImage::new(grid.sheet_width, foot + footer.height() + MARGIN);
-        let whole = Area::new(0, 0, picture.width(), picture.height());
+        let whole = PlateArea::new(0, 0, picture.width(), picture.height());
         fill(&mut picture, whole, GROUND);
         let title = shortened(&self.title, TITLE.fitting(grid.inner_width()));
         TITLE.write(&mut picture, (MARGIN, MARGIN), &title);
@@ -159,20 +159,20 @@ impl Grid {
         self.top + self.rows * (self.cell_size().1 + GAP)
     }
 
-    fn cell_area(&self, place: u32) -> Area {
+    fn cell_area(&self, place: u32) -> PlateArea {
         let (width, height) = self.cell_size();
         let (column, row) = (place % self.columns, place / self.columns);
-        Area::new(MARGIN + column * (width + GAP), self.top + row * (height + GAP), width, height)
+        PlateArea::new(MARGIN + column * (width + GAP), self.top + row * (height + GAP), width, height)
     }
 
     fn draw_cell(&self, picture: &mut RgbImage, place: u32, cell: &SheetCell) {
         let area = self.cell_area(place);
         fill(picture, area, PANEL);
         let (width, height) = thumb_size(&cell.thumb, self.thumb.0);
-        let thumb = Area::new(area.x + PADDING + FRAME, area.y + PADDING + FRAME, width, height);
+        let thumb = PlateArea::new(area.x + PADDING + FRAME, area.y + PADDING + FRAME, width, height);
         draw_thumb(picture, cell, thumb);
         let lettering = area.y + PADDING + 3 * FRAME + self.thumb.1 + STRIP_HEIGHT + PADDING;
-        draw_lettering(picture, cell, Area::new(area.x + PADDING, lettering, area.width - 2 * PADDING, 0));
+        draw_lettering(picture, cell, PlateArea::new(area.x + PADDING, lettering, area.width - 2 * PADDING, 0));
     }
 }
 
@@ -190,7 +190,7 @@ fn thumb_size(frame: &RgbImage, width: u32) -> (u32, u32) {
 }
 
 /// The picture in its frame, the bar of damaged lines and the strip of damaged columns.
-fn draw_thumb(picture: &mut RgbImage, cell: &SheetCell, thumb: Area) {
+fn draw_thumb(picture: &mut RgbImage, cell: &SheetCell, thumb: PlateArea) {
     let colour = cell.mark.colour();
     let rim = if cell.mark == Mark::Clean { 1 } else { FRAME };
     fill(picture, thumb.grown(rim), colour);
@@ -200,9 +200,9 @@ fn draw_thumb(picture: &mut RgbImage, cell: &SheetCell, thumb: Area) {
         let small = imageops::resize(&cell.thumb, thumb.width, thumb.height, FilterType::Triangle);
         imageops::replace(picture, &small, i64::from(thumb.x), i64::from(thumb.y));
     }
-    let bar = Area::new(thumb.x + thumb.width + 2 * FRAME, thumb.y, BAR_WIDTH, thumb.height);
+    let bar = PlateArea::new(thumb.x + thumb.width + 2 * FRAME, thumb.y, BAR_WIDTH, thumb.height);
     line_bar(picture, bar, &cell.damaged, colour);
-    let strip = Area::new(thumb.x, thumb.y + thumb.height + 2 * FRAME, thumb.width, STRIP_HEIGHT);
+    let strip = PlateArea::new(thumb.x, thumb.y + thumb.height + 2 * FRAME, thumb.width, STRIP_HEIGHT);
     fill(picture, strip, RULE);
     if let Some((first, last)) = cell.x_range {
         let columns = u64::from(cell.thumb.width().max(1));
@@ -210,11 +210,11 @@ fn draw_thumb(picture: &mut RgbImage, cell: &SheetCell, thumb: Area) {
         let end = at(u64::from(last) + 1).max(2);
         // Two pixels at least: the narrowest damage is the one not to be missed.
         let start = at(u64::from(first)).min(end - 2);
-        fill(picture, Area::new(strip.x + start, strip.y, end.saturating_sub(start), STRIP_HEIGHT), colour);
+        fill(picture, PlateArea::new(strip.x + start, strip.y, end.saturating_sub(start), STRIP_HEIGHT), colour);
     }
 }
 
-fn draw_lettering(picture: &mut RgbImage, cell: &SheetCell, area: Area) {
+fn draw_lettering(picture: &mut RgbImage, cell: &SheetCell, area: PlateArea) {
     cell.mark.draw(picture, (area.x, area.y));
     let beside = SHAPE_SIDE + PADDING;
     let room = area.width.saturating_sub(beside);
@@ -257,7 +257,7 @@ impl Footer {
     }
 
     fn draw(&self, picture: &mut RgbImage, top: u32) {
-        fill(picture, Area::new(MARGIN, top, self.width, 1), RULE);
+        fill(picture, PlateArea::new(MARGIN, top, self.width, 1), RULE);
         let mut y = top + GAP;
         self.legend(picture, y);
         y += Self::LINE;

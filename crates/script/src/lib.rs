@@ -62,7 +62,7 @@ pub use cpu::{BusModel, ClockTable, Cpu, CpuModel, InstructionClocks, PROCESSORS
 pub use program::{Program, ROUTINES};
 pub use replay::Replay;
 pub use runner::{RunError, Runner, chance};
-pub use script::{AtEnd, ByteOrder, Condition, CopySource, CounterForm, Moment, RoutineFile, Step};
+pub use script::{AtEnd, ByteOrder, CopySource, CounterForm, Moment, RoutineFile, Step, StepCondition};
 pub use source_picture::{SourcePicture, SourcePictureError};
 pub use time::{DotTime, Timebase};
 pub use trace::{PortValue, Trace, TraceAccess, TraceUnit};

@@ -6,7 +6,7 @@ use backporch_adapter::{Adapter, FieldId, PortRole, StatusSignal};
 use backporch_input::{Catalogue, InputError, Source, parse, spelling};
 
 use crate::cpu::Width;
-use crate::script::{AtEnd, ByteOrder, Condition, CopySource, CounterForm, Moment, RoutineFile, Step};
+use crate::script::{AtEnd, ByteOrder, CopySource, CounterForm, Moment, RoutineFile, Step, StepCondition};
 use crate::value::{Expression, FRAME, ValueForm};
 
 /// Built-in routine scripts, as RON texts.
@@ -325,7 +325,7 @@ impl Compiler<'_> {
     fn branch(
         &mut self,
         path: &Path,
-        when: &Condition,
+        when: &StepCondition,
         then: &[Step],
         otherwise: &[Step],
         depth: usize,
@@ -346,12 +346,12 @@ impl Compiler<'_> {
         Ok(())
     }
 
-    fn condition(&self, path: &Path, condition: &Condition) -> Result<StatusTest, InputError> {
+    fn condition(&self, path: &Path, condition: &StepCondition) -> Result<StatusTest, InputError> {
         // Conditions nest no deeper than the form's own limit.
         Ok(match condition {
-            Condition::Equal(one, two) => StatusTest::Equal(self.value(path, one)?, self.value(path, two)?),
-            Condition::Below(one, two) => StatusTest::Below(self.value(path, one)?, self.value(path, two)?),
-            Condition::Not(other) => StatusTest::Not(Box::new(self.condition(path, other)?)),
+            StepCondition::Equal(one, two) => StatusTest::Equal(self.value(path, one)?, self.value(path, two)?),
+            StepCondition::Below(one, two) => StatusTest::Below(self.value(path, one)?, self.value(path, two)?),
+            StepCondition::Not(other) => StatusTest::Not(Box::new(self.condition(path, other)?)),
         })
     }
 

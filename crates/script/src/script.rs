@@ -258,7 +258,7 @@ pub enum Step {
     /// Does one list of steps or another.
     If {
         /// Condition.
-        when: Condition,
+        when: StepCondition,
         /// Steps where it holds.
         then: Vec<Step>,
         /// Steps where it does not.
@@ -288,11 +288,11 @@ fn is_zero(value: &ValueForm) -> bool {
 
 /// A condition; `frame` is the number of the pass, from 0.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub enum Condition {
+pub enum StepCondition {
     /// Both are the same.
     Equal(ValueForm, ValueForm),
     /// The first is less.
     Below(ValueForm, ValueForm),
     /// The other does not hold.
-    Not(Box<Condition>),
+    Not(Box<StepCondition>),
 }

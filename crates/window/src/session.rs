@@ -82,7 +82,7 @@ use backporch_input::InputError;
 
 pub use active_register::ActiveRegister;
 pub use bus_writes::{BusWrite, WriteTarget};
-pub use canvas::{BoardView, Canvas, Side, Tile};
+pub use canvas::{BoardSide, BoardView, Canvas, Tile};
 pub use diagnosis::{LiveDiagnosis, ProbeRow, SuspectRow};
 pub use editing::WritePath;
 pub use files::{SessionFiles, Unsaved};

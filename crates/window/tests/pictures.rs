@@ -8,7 +8,7 @@ mod bench_window;
 
 use backporch_window::Command;
 use backporch_window::panels::Settings;
-use backporch_window::session::{BoardView, Side};
+use backporch_window::session::{BoardSide, BoardView};
 use bench_window::{BenchWindow, laid, scaled};
 use egui_kittest::{Harness, SnapshotOptions};
 use egui_wgpu::wgpu;
@@ -33,7 +33,7 @@ fn at_work(settings: &Settings) -> BenchWindow {
     while !bench_window.session.sweep().thumbnails().is_whole() {
         bench_window.session.draw_thumbnails(64);
     }
-    bench_window.session.inspect_pixel(Side::Faulty, 310, 7);
+    bench_window.session.inspect_pixel(BoardSide::Faulty, 310, 7);
     bench_window
 }
 
@@ -56,7 +56,7 @@ fn a_program_at_work_dark() {
         let mut bench_window = BenchWindow::of("program-torn", &Settings::default());
         bench_window.session.step_frames(30);
         bench_window.session.step_lines(120);
-        bench_window.session.inspect_pixel(Side::Faulty, 255, 7);
+        bench_window.session.inspect_pixel(BoardSide::Faulty, 255, 7);
         hold(&mut laid(bench_window, 1280.0, 800.0), "program-dark-1280");
     }
 }

@@ -12,19 +12,19 @@
 //! out, and keeping several copies of the picture in memory of which the clean one is shown. None of this knows what the fault is:
 //! only where each byte comes from.
 
+mod description;
 mod displacement;
 mod laid_copies;
 mod proof;
 mod start_choice;
 mod table_search;
-mod telling;
 mod ways;
 
 use backporch_adapter::{Adapter, Registers};
 
+pub use self::description::StepView;
 pub use self::start_choice::Wrong;
 pub use self::table_search::{TableSearch, step_tables};
-pub use self::telling::StepView;
 use crate::signal_fit::SignalFit;
 use crate::transition::Transition;
 

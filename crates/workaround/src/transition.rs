@@ -22,7 +22,7 @@ mod pulses;
 use backporch_adapter::{Adapter, Bank, Cell, Field, Registers, Role};
 use backporch_signal::Monitor;
 
-pub use self::passing::{Outside, Passing};
+pub use self::passing::{Passing, RefusedState};
 use self::passing::{between, frame_too_short, line_too_short, takes};
 pub use self::pulses::{Intervals, Pulses};
 

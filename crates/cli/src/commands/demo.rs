@@ -16,7 +16,7 @@ use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 use crate::args::Arguments;
-use crate::commands::{Command, compare, diagnose, frame, report, sweep};
+use crate::commands::{CliCommand, compare, diagnose, frame, report, sweep};
 use crate::files;
 use crate::output::{CheckResult, Output};
 
@@ -152,9 +152,9 @@ fn story(args: &DemoArgs, output: &mut Output) -> Result<Vec<PathBuf>> {
 fn also(typed: &[&str], output: &mut Output) -> Result<()> {
     let arguments = Arguments::try_parse_from(std::iter::once(&"backporch").chain(typed))?;
     match &arguments.command {
-        Command::Compare(args) => compare::run(args, output)?,
-        Command::Diagnose(args) => diagnose::run(args, output)?,
-        Command::Report(args) => report::run(args, output)?,
+        CliCommand::Compare(args) => compare::run(args, output)?,
+        CliCommand::Diagnose(args) => diagnose::run(args, output)?,
+        CliCommand::Report(args) => report::run(args, output)?,
         _ => CheckResult::Nothing,
     };
     Ok(())

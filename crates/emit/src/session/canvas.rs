@@ -20,7 +20,7 @@ pub(super) enum PixelAccess {
 
 /// The pixels of one setting; those of its lines follow from the first.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
-pub(super) struct Canvas {
+pub(super) struct CardCanvas {
     pub kind: PixelAccess,
     /// Pixels or cells across and down.
     pub width: u16,
@@ -45,7 +45,7 @@ pub(super) struct Canvas {
 /// Address masks tried, the widest first.
 const MASKS: [u16; 5] = [0xFFFF, 0x7FFF, 0x3FFF, 0x1FFF, 0x0FFF];
 
-impl Canvas {
+impl CardCanvas {
     /// The canvas of a frame and the window offset of its first pixel; `None` where its pixels cannot be reached by
     /// such a rule.
     pub fn of(quiet: &QuietFrame, window: &Window, (width, height): (u32, u32)) -> Option<(Self, u16)> {

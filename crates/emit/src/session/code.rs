@@ -6,7 +6,7 @@ use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
 use super::facts::SessionFacts;
-use super::layout::{Routines, SessionPages, Variables};
+use super::layout::{SessionPages, SessionRoutines, SessionVariables};
 use super::output::Texts;
 use super::pictures::Pictures;
 use super::prepared::Prepared;
@@ -89,8 +89,8 @@ impl SessionFacts<'_> {
         Ok(Drafted { bytes, notes: draft.notes, parts: data.parts, end: variables.end })
     }
 
-    fn write(&self, d: &mut Draft, v: &Variables, pages: &SessionPages, texts: &Texts) -> Result<(), IcedError> {
-        let mut r = Routines::new(|| d.asm.create_label());
+    fn write(&self, d: &mut Draft, v: &SessionVariables, pages: &SessionPages, texts: &Texts) -> Result<(), IcedError> {
+        let mut r = SessionRoutines::new(|| d.asm.create_label());
         self.begin(d, &r, v, pages)?;
         self.looks(d, &r, v, pages)?;
         output::write(d, &mut r, v, texts, self.session.looks().len() as u32)?;

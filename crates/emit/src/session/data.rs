@@ -5,7 +5,7 @@ use backporch_workaround::transition::Stage;
 
 use super::canvas::{PixelAccess, at};
 use super::facts::SessionFacts;
-use super::layout::{GLYPHS, LABEL, NOTE_ROOM, RECORD, SessionPages, Variables};
+use super::layout::{GLYPHS, LABEL, NOTE_ROOM, RECORD, SessionPages, SessionVariables};
 use super::words;
 use super::writes::{PortWrites, port_list, stage_list};
 use crate::draft::Data;
@@ -27,7 +27,7 @@ impl SessionFacts<'_> {
     }
 
     /// Data of the looks, and room for what changes.
-    pub(super) fn variables(&self, data: &mut Data) -> Variables {
+    pub(super) fn variables(&self, data: &mut Data) -> SessionVariables {
         let images = self.pictures.put(data, self.file.is_some());
         let mut canvases = Vec::new();
         for canvas in &self.prepared.canvases {
@@ -77,7 +77,7 @@ impl SessionFacts<'_> {
         let tinges = data.put("colours as letters of the label", b"  R0G0B0R-G-B-R+G+B+DKBR".to_vec());
         let room = data.end();
         let mut word = || data.room(2);
-        let mut variables = Variables {
+        let mut variables = SessionVariables {
             entries,
             glyphs,
             letters,

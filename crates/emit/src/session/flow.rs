@@ -7,8 +7,8 @@ use super::canvas::at;
 use super::facts::SessionFacts;
 use super::keys::{self, key};
 use super::layout::{
-    BUFFER_LEN, BUFFER_PARAGRAPHS, FILE_PARAGRAPHS, LABEL, MARKS, RECORD, Routines, SessionPages, Variables, entry,
-    record,
+    BUFFER_LEN, BUFFER_PARAGRAPHS, FILE_PARAGRAPHS, LABEL, MARKS, RECORD, SessionPages, SessionRoutines,
+    SessionVariables, entry, record,
 };
 use crate::draft::{Draft, If};
 
@@ -17,8 +17,8 @@ impl SessionFacts<'_> {
     pub(super) fn begin(
         &self,
         d: &mut Draft,
-        r: &Routines,
-        v: &Variables,
+        r: &SessionRoutines,
+        v: &SessionVariables,
         pages: &SessionPages,
     ) -> Result<(), IcedError> {
         let (mut enough, mut unset, mut out) = (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
@@ -85,8 +85,8 @@ impl SessionFacts<'_> {
     pub(super) fn looks(
         &self,
         d: &mut Draft,
-        r: &Routines,
-        v: &Variables,
+        r: &SessionRoutines,
+        v: &SessionVariables,
         pages: &SessionPages,
     ) -> Result<(), IcedError> {
         let last = self.session.looks().len() as u32 - 1;
@@ -195,7 +195,7 @@ impl SessionFacts<'_> {
 }
 
 /// The look's canvas and where its first pixel stands.
-fn take_canvas(d: &mut Draft, v: &Variables) -> Result<(), IcedError> {
+fn take_canvas(d: &mut Draft, v: &SessionVariables) -> Result<(), IcedError> {
     d.asm.mov(bx, word_ptr(v.entry))?;
     d.asm.mov(ax, word_ptr(bx + entry::ORIGIN))?;
     d.asm.mov(word_ptr(v.origin), ax)?;

@@ -5,7 +5,7 @@ use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
 use super::canvas::at;
-use super::layout::{MARKS, NOTE_ROOM, Routines, SessionPages, Variables, flag, record};
+use super::layout::{MARKS, NOTE_ROOM, SessionPages, SessionRoutines, SessionVariables, flag, record};
 use crate::draft::{Draft, If};
 
 /// Answers as records have them: positions in the words of the evidence.
@@ -34,8 +34,8 @@ pub(super) mod key {
 /// Arrows and their like: a key without a character.
 pub(super) fn moves(
     d: &mut Draft,
-    r: &Routines,
-    v: &Variables,
+    r: &SessionRoutines,
+    v: &SessionVariables,
     keys: CodeLabel,
     answered: CodeLabel,
 ) -> Result<(), IcedError> {
@@ -159,7 +159,12 @@ fn is_damaged(d: &mut Draft) -> Result<(), IcedError> {
 }
 
 /// Letters that keep the marker's place.
-pub(super) fn marks(d: &mut Draft, v: &Variables, keys: CodeLabel, answered: CodeLabel) -> Result<(), IcedError> {
+pub(super) fn marks(
+    d: &mut Draft,
+    v: &SessionVariables,
+    keys: CodeLabel,
+    answered: CodeLabel,
+) -> Result<(), IcedError> {
     let (x, y) = (v.marker_x, v.marker_y);
     // Each with the marks it sets, by their positions.
     let letters: [(u8, &[(u32, u32)]); 7] = [
@@ -227,8 +232,8 @@ fn regular_and_tinge(d: &mut Draft, answered: CodeLabel) -> Result<(), IcedError
 /// The marker on and off, words, help.
 pub(super) fn others(
     d: &mut Draft,
-    r: &Routines,
-    v: &Variables,
+    r: &SessionRoutines,
+    v: &SessionVariables,
     pages: &SessionPages,
     (answered, leave_text): (CodeLabel, CodeLabel),
 ) -> Result<(), IcedError> {

@@ -53,7 +53,7 @@ const _: () = assert!(record::NOTE + NOTE_ROOM <= RECORD && entry::ORIGIN + 2 <=
 
 /// Where data and what changes stand.
 #[derive(Debug)]
-pub(super) struct Variables {
+pub(super) struct SessionVariables {
     pub entries: u32,
     pub glyphs: u32,
     pub letters: u32,
@@ -87,7 +87,7 @@ pub(super) struct Variables {
 }
 
 /// Labels of the routines.
-pub(super) struct Routines {
+pub(super) struct SessionRoutines {
     pub retrace: CodeLabel,
     pub active: CodeLabel,
     pub ports: CodeLabel,
@@ -109,7 +109,7 @@ pub(super) struct Routines {
     pub three: CodeLabel,
 }
 
-impl Routines {
+impl SessionRoutines {
     /// Labels that stand nowhere yet.
     pub fn new(mut label: impl FnMut() -> CodeLabel) -> Self {
         Self {

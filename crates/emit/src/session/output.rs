@@ -4,7 +4,7 @@ use backporch_evidence::{MARKS, SAW, SYMBOLS, TINGES};
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
-use super::layout::{BUFFER_PARAGRAPHS, Routines, Variables, entry, flag, record};
+use super::layout::{BUFFER_PARAGRAPHS, SessionRoutines, SessionVariables, entry, flag, record};
 use super::words;
 use crate::draft::{Data, Draft, If};
 use crate::text_file::{Put, TextFile, Writing};
@@ -65,8 +65,8 @@ impl Texts {
 /// Makes the text, writes the file, ends the program. Falls into nothing.
 pub(super) fn write(
     d: &mut Draft,
-    r: &mut Routines,
-    v: &Variables,
+    r: &mut SessionRoutines,
+    v: &SessionVariables,
     texts: &Texts,
     looks: u32,
 ) -> Result<(), IcedError> {
@@ -200,8 +200,8 @@ fn put_word(d: &mut Draft, put: &Put, table: u32) -> Result<(), IcedError> {
 /// The code: an answer, which marks there are and how colours are wrong in four symbols, two a mark, four of a check.
 fn write_code(
     d: &mut Draft,
-    r: &Routines,
-    v: &Variables,
+    r: &SessionRoutines,
+    v: &SessionVariables,
     texts: &Texts,
     put: &Put,
     looks: u32,

@@ -4,7 +4,7 @@ use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
 use super::image::Pass;
-use super::layout::{BUFFER_PARAGRAPHS, FILE_PARAGRAPHS, Routines, Variables};
+use super::layout::{BUFFER_PARAGRAPHS, FILE_PARAGRAPHS, SessionRoutines, SessionVariables};
 use super::writes::port_list;
 use crate::draft::{Data, Draft, If};
 use crate::packing::copies::packed;
@@ -59,7 +59,12 @@ impl Pictures {
 }
 
 /// The routine that unpacks the picture whose record SI points at into the window of the look.
-pub(super) fn write(d: &mut Draft, r: &mut Routines, v: &Variables, in_file: bool) -> Result<(), IcedError> {
+pub(super) fn write(
+    d: &mut Draft,
+    r: &mut SessionRoutines,
+    v: &SessionVariables,
+    in_file: bool,
+) -> Result<(), IcedError> {
     let (mut pass, mut filled, mut done) = (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
     d.asm.set_label(&mut r.picture)?;
     d.note("routine: unpack the picture whose record is at SI");

@@ -7,7 +7,7 @@ use backporch_raster::{Plain, QuietFrame};
 use backporch_workaround::transition::{BeamMoment, Stage, Transition};
 
 use super::SessionError;
-use super::canvas::{Canvas, PixelAccess};
+use super::canvas::{CardCanvas, PixelAccess};
 use super::image::{Pass, Window};
 
 /// One look.
@@ -33,7 +33,7 @@ pub(super) struct PreparedLook {
 pub(super) struct Prepared {
     pub looks: Vec<PreparedLook>,
     pub images: Vec<Vec<Pass>>,
-    pub canvases: Vec<Canvas>,
+    pub canvases: Vec<CardCanvas>,
     /// Whether a write on the way changes the signal, or modes of different signals follow each other.
     pub changes_signal: bool,
 }
@@ -80,7 +80,7 @@ impl Prepared {
         let window = Window::of(adapter, &registers).ok_or(unfit("no memory is mapped for the processor"))?;
         let quiet = QuietFrame::new(adapter, &registers, &Plain);
         let setup = experiment.setup(*step);
-        let (canvas, origin) = Canvas::of(&quiet, &window, setup.size())
+        let (canvas, origin) = CardCanvas::of(&quiet, &window, setup.size())
             .ok_or(unfit("its pixels lie in no order that a program can draw in"))?;
         let memory = bench.memory(&registers).into_owned();
         let mut still = registers.clone();

@@ -4,12 +4,17 @@ use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
 use super::facts::SessionFacts;
-use super::layout::{ENTRY, LABEL, RECORD, Routines, Variables, flag, record};
+use super::layout::{ENTRY, LABEL, RECORD, SessionRoutines, SessionVariables, flag, record};
 use crate::draft::Draft;
 
 impl SessionFacts<'_> {
     /// Small routines of the flow.
-    pub(super) fn routines(&self, d: &mut Draft, r: &mut Routines, v: &Variables) -> Result<(), IcedError> {
+    pub(super) fn routines(
+        &self,
+        d: &mut Draft,
+        r: &mut SessionRoutines,
+        v: &SessionVariables,
+    ) -> Result<(), IcedError> {
         d.asm.set_label(&mut r.entry)?;
         d.note("routine: BX, the entry of the look; its record is noted");
         d.asm.mov(ax, word_ptr(v.look))?;
@@ -67,7 +72,7 @@ impl SessionFacts<'_> {
 }
 
 /// The label: look, answer, flickers, the marker's line and column, the marks.
-fn tell(d: &mut Draft, r: &mut Routines, v: &Variables) -> Result<(), IcedError> {
+fn tell(d: &mut Draft, r: &mut SessionRoutines, v: &SessionVariables) -> Result<(), IcedError> {
     let (mut steady, mut hidden) = (d.asm.create_label(), d.asm.create_label());
     d.asm.set_label(&mut r.tell)?;
     d.note("routine: tell look, answer and marks at the top left");

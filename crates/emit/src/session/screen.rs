@@ -5,11 +5,15 @@ use iced_x86::code_asm::*;
 
 use super::canvas::{PixelAccess, at};
 use super::facts::{Indexed, SessionFacts};
-use super::layout::{GLYPHS, LABEL, Routines, Variables};
+use super::layout::{GLYPHS, LABEL, SessionRoutines, SessionVariables};
 use crate::draft::{Draft, If};
 
 /// Routines that begin and end drawing.
-pub(super) fn write_begin_and_end(d: &mut Draft, r: &mut Routines, v: &Variables) -> Result<(), IcedError> {
+pub(super) fn write_begin_and_end(
+    d: &mut Draft,
+    r: &mut SessionRoutines,
+    v: &SessionVariables,
+) -> Result<(), IcedError> {
     d.asm.set_label(&mut r.begin_drawing)?;
     d.note("routine: begin drawing, the window in ES");
     d.asm.mov(si, word_ptr(v.canvas + at::BEGIN))?;
@@ -28,8 +32,8 @@ pub(super) fn write_begin_and_end(d: &mut Draft, r: &mut Routines, v: &Variables
 /// Exclusive-ors the pixel at column CX of line DX, both kept.
 pub(super) fn write_pixel(
     d: &mut Draft,
-    r: &mut Routines,
-    v: &Variables,
+    r: &mut SessionRoutines,
+    v: &SessionVariables,
     facts: &SessionFacts<'_>,
 ) -> Result<(), IcedError> {
     let (mut text, mut planar, mut plane_bytes) = (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
@@ -122,7 +126,7 @@ fn write_register(d: &mut Draft, (select, index, data): Indexed, value: AsmRegis
 }
 
 /// Exclusive-ors the marker: a line and a column.
-pub(super) fn write_marker(d: &mut Draft, r: &mut Routines, v: &Variables) -> Result<(), IcedError> {
+pub(super) fn write_marker(d: &mut Draft, r: &mut SessionRoutines, v: &SessionVariables) -> Result<(), IcedError> {
     let (mut along, mut down) = (d.asm.create_label(), d.asm.create_label());
     d.asm.set_label(&mut r.marker)?;
     d.note("routine: exclusive-or the marker");
@@ -146,7 +150,7 @@ pub(super) fn write_marker(d: &mut Draft, r: &mut Routines, v: &Variables) -> Re
 }
 
 /// Brings the label on the screen to what is in the new one, character by character.
-pub(super) fn write_label(d: &mut Draft, r: &mut Routines, v: &Variables) -> Result<(), IcedError> {
+pub(super) fn write_label(d: &mut Draft, r: &mut SessionRoutines, v: &SessionVariables) -> Result<(), IcedError> {
     let (mut each, mut same, mut cell) = (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
     let (mut row, mut bit, mut dark) = (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
     let mut glyph = d.asm.create_label();

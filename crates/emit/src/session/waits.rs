@@ -4,13 +4,13 @@ use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
 use super::facts::SessionFacts;
-use super::layout::Routines;
+use super::layout::SessionRoutines;
 use crate::draft::Draft;
 use crate::program::LINES_DOWN;
 
 impl SessionFacts<'_> {
     /// Port writes stage by stage, and waits for the beam that end however the board behaves.
-    pub(super) fn waits(&self, d: &mut Draft, r: &mut Routines) -> Result<(), IcedError> {
+    pub(super) fn waits(&self, d: &mut Draft, r: &mut SessionRoutines) -> Result<(), IcedError> {
         let (mut stage, mut anytime, mut in_retrace, mut write, mut done) = (
             d.asm.create_label(),
             d.asm.create_label(),

@@ -5,7 +5,7 @@ use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
 use super::facts::SurveyFacts;
-use super::layout::{FRAMES, Routines, Variables};
+use super::layout::{FRAMES, SurveyRoutines, SurveyVariables};
 use crate::draft::{Data, Draft, If};
 
 /// Lines that pass before what is timed in the part that is shown.
@@ -13,7 +13,7 @@ const LINES_DOWN: u32 = 4;
 
 /// What is said of the beam.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Said {
+pub(super) struct BeamTexts {
     frame: u32,
     retrace: u32,
     lines: u32,
@@ -21,7 +21,7 @@ pub(super) struct Said {
     unseen: u32,
 }
 
-impl Said {
+impl BeamTexts {
     pub fn put(data: &mut Data) -> Self {
         let mut line = |text: &str| data.line("said of the beam", text);
         Self {
@@ -71,7 +71,7 @@ impl Poll<'_, '_> {
 }
 
 /// Takes the time from the last edge to now; now is the last edge.
-fn since_edge(d: &mut Draft, r: &Routines, v: &Variables) -> Result<(), IcedError> {
+fn since_edge(d: &mut Draft, r: &SurveyRoutines, v: &SurveyVariables) -> Result<(), IcedError> {
     d.asm.call(r.now)?;
     d.asm.mov(bx, word_ptr(v.before))?;
     d.asm.mov(word_ptr(v.before), ax)?;
@@ -79,7 +79,7 @@ fn since_edge(d: &mut Draft, r: &Routines, v: &Variables) -> Result<(), IcedErro
     d.asm.call(r.take)
 }
 
-fn edge(d: &mut Draft, r: &Routines, v: &Variables) -> Result<(), IcedError> {
+fn edge(d: &mut Draft, r: &SurveyRoutines, v: &SurveyVariables) -> Result<(), IcedError> {
     d.asm.call(r.now)?;
     d.asm.mov(word_ptr(v.before), ax)
 }
@@ -87,10 +87,10 @@ fn edge(d: &mut Draft, r: &Routines, v: &Variables) -> Result<(), IcedError> {
 /// Routines of the beam.
 pub(super) fn write(
     d: &mut Draft,
-    r: &mut Routines,
-    v: &Variables,
+    r: &mut SurveyRoutines,
+    v: &SurveyVariables,
     facts: &SurveyFacts<'_>,
-    said: &Said,
+    said: &BeamTexts,
 ) -> Result<(), IcedError> {
     d.asm.set_label(&mut r.beam)?;
     d.note("routine: time frames, retraces, lines; count the lines between retraces");
@@ -146,7 +146,7 @@ pub(super) fn write(
 }
 
 /// Counts the lines that end between two retraces.
-fn count_lines(d: &mut Draft, r: &Routines, poll: &Poll<'_, '_>) -> Result<(), IcedError> {
+fn count_lines(d: &mut Draft, r: &SurveyRoutines, poll: &Poll<'_, '_>) -> Result<(), IcedError> {
     let (mut blanked, mut shown, mut over) = (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
     poll.retrace(d, true)?;
     poll.retrace(d, false)?;
@@ -180,9 +180,9 @@ fn count_lines(d: &mut Draft, r: &Routines, poll: &Poll<'_, '_>) -> Result<(), I
 /// One measurement, this many runs of it.
 struct Runs<'a, 'b> {
     facts: &'a SurveyFacts<'b>,
-    said: &'a Said,
-    routines: Routines,
-    variables: &'a Variables,
+    said: &'a BeamTexts,
+    routines: SurveyRoutines,
+    variables: &'a SurveyVariables,
 }
 
 impl Runs<'_, '_> {
@@ -220,7 +220,7 @@ impl Runs<'_, '_> {
 }
 
 /// Waits before experiments; a bit that never comes ends them.
-fn waits(d: &mut Draft, r: &mut Routines, facts: &SurveyFacts<'_>) -> Result<(), IcedError> {
+fn waits(d: &mut Draft, r: &mut SurveyRoutines, facts: &SurveyFacts<'_>) -> Result<(), IcedError> {
     let (mut line, mut end) = (d.asm.create_label(), d.asm.create_label());
     let poll = Poll { facts, unseen: end };
     d.asm.set_label(&mut r.wait_shown)?;

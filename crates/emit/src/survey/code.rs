@@ -7,9 +7,9 @@ use iced_x86::IcedError;
 
 use super::facts::SurveyFacts;
 use super::flow::{self, SurveyPages};
-use super::layout::{ROOM, Routines, Variables};
+use super::layout::{ROOM, SurveyRoutines, SurveyVariables};
 use super::output::{self, Texts};
-use super::tables::Tables;
+use super::tables::SurveyTables;
 use super::{SurveyError, SurveyProgram, beam, timing};
 use crate::draft::{Data, Draft, FIRST_GUESS};
 use crate::program::{Code, DataPart, LOADED_AT};
@@ -50,12 +50,12 @@ fn draft(facts: &SurveyFacts<'_>, begin: u32) -> Result<Drafted, SurveyError> {
     let head = format!("backporch survey 1\r\nboard {}\r\n", facts.adapter.name());
     let texts = Texts::put(&mut data, &head);
     // Tables name variables, which stand behind all that is written down: their place is reckoned once without.
-    let guess = Variables::put(&mut Data::from(data.end()));
+    let guess = SurveyVariables::put(&mut Data::from(data.end()));
     let mut measured = Data::from(data.end());
-    Tables::put(&mut measured, facts, &guess);
-    let variables = Variables::put(&mut Data::from(measured.end()));
-    let tables = Tables::put(&mut data, facts, &variables);
-    let variables = Variables::put(&mut data);
+    SurveyTables::put(&mut measured, facts, &guess);
+    let variables = SurveyVariables::put(&mut Data::from(measured.end()));
+    let tables = SurveyTables::put(&mut data, facts, &variables);
+    let variables = SurveyVariables::put(&mut data);
     let mut draft = Draft::new().map_err(refused)?;
     write(&mut draft, facts, &variables, (&pages, &texts, &tables)).map_err(refused)?;
     let bytes = draft.asm.assemble(u64::from(LOADED_AT)).map_err(refused)?;
@@ -65,10 +65,10 @@ fn draft(facts: &SurveyFacts<'_>, begin: u32) -> Result<Drafted, SurveyError> {
 fn write(
     d: &mut Draft,
     facts: &SurveyFacts<'_>,
-    v: &Variables,
-    (pages, texts, tables): (&SurveyPages, &Texts, &Tables),
+    v: &SurveyVariables,
+    (pages, texts, tables): (&SurveyPages, &Texts, &SurveyTables),
 ) -> Result<(), IcedError> {
-    let mut r = Routines::new(d);
+    let mut r = SurveyRoutines::new(d);
     flow::write(d, &mut r, v, facts, (pages, texts, tables))?;
     timing::write(d, &mut r, v, &pages.timing)?;
     beam::write(d, &mut r, v, facts, &pages.beam)?;

@@ -8,7 +8,7 @@ use super::SurveyError;
 use crate::program::TEXT_MODE;
 
 /// A status bit and whether it is set while it tells what it tells.
-pub(super) type Signal = (u32, bool);
+pub(super) type StatusMask = (u32, bool);
 
 /// An index port, the index, the data port, and the value at the start.
 #[derive(Clone, Copy, Debug)]
@@ -24,16 +24,16 @@ pub(super) struct SurveyFacts<'a> {
     pub adapter: &'a Adapter,
     pub text_mode: u8,
     pub status: u16,
-    pub retrace: Signal,
+    pub retrace: StatusMask,
     /// Set outside the part of each line that is shown, or in the sync of each line.
     pub line_end: u32,
     /// Index and data port of the controller.
     pub controller: (u16, u16),
-    pub modes: Vec<SurveyedMode>,
+    pub modes: Vec<ModeFacts>,
 }
 
 /// A mode.
-pub(super) struct SurveyedMode {
+pub(super) struct ModeFacts {
     pub name: String,
     pub number: u8,
     /// Segment of its memory.
@@ -50,7 +50,7 @@ impl<'a> SurveyFacts<'a> {
     pub fn new(adapter: &'a Adapter, modes: &[&Mode]) -> Result<Self, SurveyError> {
         let bit = |signal| adapter.status_mask(signal).map(u32::from);
         let start_up = adapter.start_up(adapter.default_mode());
-        let surveyed: Vec<SurveyedMode> = modes.iter().filter_map(|mode| SurveyedMode::of(adapter, mode)).collect();
+        let surveyed: Vec<ModeFacts> = modes.iter().filter_map(|mode| ModeFacts::of(adapter, mode)).collect();
         if surveyed.is_empty() {
             return Err(SurveyError::NoMode);
         }
@@ -73,7 +73,7 @@ impl<'a> SurveyFacts<'a> {
     }
 }
 
-impl SurveyedMode {
+impl ModeFacts {
     fn of(adapter: &Adapter, mode: &Mode) -> Option<Self> {
         let firmware = mode.firmware.as_ref()?;
         let registers = adapter.start_up(mode);

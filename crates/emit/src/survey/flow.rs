@@ -7,9 +7,9 @@ use iced_x86::code_asm::*;
 use super::beam;
 use super::facts::SurveyFacts;
 use super::inspection::{self, RegisterInspection};
-use super::layout::{BUFFER_LEN, BUFFER_PARAGRAPHS, Routines, Variables};
+use super::layout::{BUFFER_LEN, BUFFER_PARAGRAPHS, SurveyRoutines, SurveyVariables};
 use super::output::Texts;
-use super::tables::Tables;
+use super::tables::SurveyTables;
 use super::{timing, words};
 use crate::draft::{Data, Draft, If};
 
@@ -30,9 +30,9 @@ pub(super) struct SurveyPages {
     handler: u32,
     /// For each mode the line that names it, and the registers of which a bit is turned over.
     each: Vec<(u32, u32)>,
-    pub beam: beam::Said,
-    pub inspection: inspection::Said,
-    pub timing: timing::Said,
+    pub beam: beam::BeamTexts,
+    pub inspection: inspection::InspectionTexts,
+    pub timing: timing::TimingTexts,
 }
 
 impl SurveyPages {
@@ -50,9 +50,9 @@ impl SurveyPages {
             // iret
             handler: data.put("an interrupt that only comes back", vec![0xCF]),
             each,
-            beam: beam::Said::put(data),
-            inspection: inspection::Said::put(data),
-            timing: timing::Said::put(data),
+            beam: beam::BeamTexts::put(data),
+            inspection: inspection::InspectionTexts::put(data),
+            timing: timing::TimingTexts::put(data),
         }
     }
 }
@@ -60,10 +60,10 @@ impl SurveyPages {
 /// From the beginning to the file.
 pub(super) fn write(
     d: &mut Draft,
-    r: &mut Routines,
-    v: &Variables,
+    r: &mut SurveyRoutines,
+    v: &SurveyVariables,
     facts: &SurveyFacts<'_>,
-    (pages, texts, tables): (&SurveyPages, &Texts, &Tables),
+    (pages, texts, tables): (&SurveyPages, &Texts, &SurveyTables),
 ) -> Result<(), IcedError> {
     let (mut enough, mut on, mut quit, mut chosen) =
         (d.asm.create_label(), d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
@@ -154,14 +154,14 @@ pub(super) fn write(
     d.asm.ret()
 }
 
-fn table(d: &mut Draft, r: &Routines, v: &Variables, (begin, end): (u32, u32)) -> Result<(), IcedError> {
+fn table(d: &mut Draft, r: &SurveyRoutines, v: &SurveyVariables, (begin, end): (u32, u32)) -> Result<(), IcedError> {
     d.asm.mov(word_ptr(v.table_end), end)?;
     d.asm.mov(bx, begin)?;
     d.asm.call(r.table)
 }
 
 /// Takes the machine over.
-fn begin(d: &mut Draft, v: &Variables, pages: &SurveyPages) -> Result<(), IcedError> {
+fn begin(d: &mut Draft, v: &SurveyVariables, pages: &SurveyPages) -> Result<(), IcedError> {
     d.note("the interrupt of the program's own");
     d.asm.mov(ax, 0x3500 | u32::from(TimedPattern::OWN_INTERRUPT))?;
     d.asm.int(0x21)?;
@@ -181,7 +181,7 @@ fn begin(d: &mut Draft, v: &Variables, pages: &SurveyPages) -> Result<(), IcedEr
 }
 
 /// Gives it back.
-fn end(d: &mut Draft, v: &Variables) -> Result<(), IcedError> {
+fn end(d: &mut Draft, v: &SurveyVariables) -> Result<(), IcedError> {
     d.note("everything as it was");
     d.asm.cli()?;
     timing::set_timer(d, false)?;
@@ -196,7 +196,7 @@ fn end(d: &mut Draft, v: &Variables) -> Result<(), IcedError> {
 }
 
 /// Whether the processor counts shifts whole or modulo 32 (iAPX 286 Programmer's Reference, shift instructions).
-fn kind_of_shifts(d: &mut Draft, r: &Routines, v: &Variables, texts: &Texts) -> Result<(), IcedError> {
+fn kind_of_shifts(d: &mut Draft, r: &SurveyRoutines, v: &SurveyVariables, texts: &Texts) -> Result<(), IcedError> {
     let mut whole = d.asm.create_label();
     d.note("a shift by 32 places empties a register where it is counted whole");
     d.asm.mov(si, texts.shifts[0])?;

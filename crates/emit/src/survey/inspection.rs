@@ -4,8 +4,8 @@ use backporch_evidence::survey::SURVEYED_REGISTERS;
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
-use super::facts::{Indexed, SurveyFacts, SurveyedMode};
-use super::layout::{LOOKS, Routines, Variables};
+use super::facts::{Indexed, ModeFacts, SurveyFacts};
+use super::layout::{LOOKS, SurveyRoutines, SurveyVariables};
 use crate::draft::{Data, Draft, If};
 
 /// Two bytes that differ in every bit.
@@ -18,7 +18,7 @@ const PLANE: u32 = 0x10;
 
 /// What is said.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Said {
+pub(super) struct InspectionTexts {
     registers: u32,
     turned: u32,
     memory: u32,
@@ -27,7 +27,7 @@ pub(super) struct Said {
     space: u32,
 }
 
-impl Said {
+impl InspectionTexts {
     pub fn put(data: &mut Data) -> Self {
         let mut line = |text: &str| data.line("said of what there is", text);
         Self {
@@ -44,9 +44,9 @@ impl Said {
 /// What inspects.
 pub(super) struct RegisterInspection<'a, 'b> {
     pub facts: &'a SurveyFacts<'b>,
-    pub routines: &'a Routines,
-    pub variables: &'a Variables,
-    pub said: &'a Said,
+    pub routines: &'a SurveyRoutines,
+    pub variables: &'a SurveyVariables,
+    pub said: &'a InspectionTexts,
 }
 
 impl RegisterInspection<'_, '_> {
@@ -194,7 +194,7 @@ impl RegisterInspection<'_, '_> {
     }
 
     /// All of a mode.
-    pub fn mode(&self, d: &mut Draft, mode: &SurveyedMode, turned: u32) -> Result<(), IcedError> {
+    pub fn mode(&self, d: &mut Draft, mode: &ModeFacts, turned: u32) -> Result<(), IcedError> {
         self.registers(d)?;
         self.turned(d, turned)?;
         self.memory(d, mode.reach)?;

@@ -56,7 +56,7 @@ const _: () = assert!(wait::NONE < wait::SHOWN && wait::SHOWN < wait::BLANKED &&
 
 /// Variables.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Variables {
+pub(super) struct SurveyVariables {
     /// From here on nothing is known at the start.
     pub room: u32,
     /// The experiment under way, where its table ends, and copies of its pattern.
@@ -92,7 +92,7 @@ pub(super) struct Variables {
     pub end: u32,
 }
 
-impl Variables {
+impl SurveyVariables {
     pub fn put(data: &mut Data) -> Self {
         if data.end() % 2 == 1 {
             data.put("so that what follows stands at an even address", vec![0]);
@@ -141,7 +141,7 @@ impl Variables {
 
 /// Labels of the routines.
 #[derive(Clone, Copy)]
-pub(super) struct Routines {
+pub(super) struct SurveyRoutines {
     pub print: CodeLabel,
     pub page: CodeLabel,
     pub finish: CodeLabel,
@@ -166,7 +166,7 @@ pub(super) struct Routines {
     pub beam: CodeLabel,
 }
 
-impl Routines {
+impl SurveyRoutines {
     /// Labels that stand nowhere yet.
     pub fn new(d: &mut Draft) -> Self {
         let mut label = || d.asm.create_label();

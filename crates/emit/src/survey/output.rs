@@ -4,7 +4,7 @@ use backporch_processor_timing::Model;
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
-use super::layout::{BUFFER_PARAGRAPHS, Routines, Variables};
+use super::layout::{BUFFER_PARAGRAPHS, SurveyRoutines, SurveyVariables};
 use super::words;
 use crate::draft::{Data, Draft, If};
 use crate::text_file::{Put, TextFile, Writing};
@@ -50,7 +50,12 @@ impl Texts {
 }
 
 /// Routines that say things, and the end of the program.
-pub(super) fn write(d: &mut Draft, r: &mut Routines, v: &Variables, texts: &Texts) -> Result<(), IcedError> {
+pub(super) fn write(
+    d: &mut Draft,
+    r: &mut SurveyRoutines,
+    v: &SurveyVariables,
+    texts: &Texts,
+) -> Result<(), IcedError> {
     let mut put = Put::new(d, texts.line_end);
     let (begin, end) = (d.asm.create_label(), d.asm.create_label());
     let mut saying = Saying { begin, end, text: v.text };
@@ -129,7 +134,13 @@ impl Saying {
 }
 
 /// The check, the file, and out.
-fn finish(d: &mut Draft, r: &mut Routines, v: &Variables, texts: &Texts, put: &Put) -> Result<(), IcedError> {
+fn finish(
+    d: &mut Draft,
+    r: &mut SurveyRoutines,
+    v: &SurveyVariables,
+    texts: &Texts,
+    put: &Put,
+) -> Result<(), IcedError> {
     let (mut failed, mut again, mut shown) = (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
     let mut over = d.asm.create_label();
     d.asm.set_label(&mut r.finish)?;

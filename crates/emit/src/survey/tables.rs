@@ -3,7 +3,7 @@
 use backporch_evidence::survey::{SeriesPattern, SurveyPattern, TimedPattern};
 
 use super::facts::SurveyFacts;
-use super::layout::{Variables, segment, wait};
+use super::layout::{SurveyVariables, segment, wait};
 use crate::draft::Data;
 
 /// Delays of a series: enough to meet memory refresh in every way; and enough to go once through the slots of a board.
@@ -20,7 +20,7 @@ const MANY_BEATS: u16 = 24_000;
 
 /// First and last address of two tables.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Tables {
+pub(super) struct SurveyTables {
     pub machine: (u32, u32),
     pub video: (u32, u32),
 }
@@ -70,8 +70,8 @@ impl Experiment {
     }
 }
 
-impl Tables {
-    pub fn put(data: &mut Data, facts: &SurveyFacts<'_>, v: &Variables) -> Self {
+impl SurveyTables {
+    pub fn put(data: &mut Data, facts: &SurveyFacts<'_>, v: &SurveyVariables) -> Self {
         let (own, port) = (v.scratch as u16, facts.controller.0);
         let mut machine: Vec<Experiment> = Vec::new();
         let mut video = Vec::new();

@@ -3,7 +3,7 @@
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
-use super::layout::{ENTRY, REPEATS, ROOM, ROOM_BYTES, Routines, Variables, entry, segment, wait};
+use super::layout::{ENTRY, REPEATS, ROOM, ROOM_BYTES, SurveyRoutines, SurveyVariables, entry, segment, wait};
 use crate::draft::{Data, Draft, If};
 
 /// Copies to begin with where as many are wanted as take a while.
@@ -19,13 +19,13 @@ const LATCH: u32 = 0x00;
 
 /// What is said of a series.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Said {
+pub(super) struct TimingTexts {
     least: u32,
     space: u32,
     spread: u32,
 }
 
-impl Said {
+impl TimingTexts {
     pub fn put(data: &mut Data) -> Self {
         let runs = format!(" runs {REPEATS} least");
         let mut line = |text: &str| data.line("said of a series", text);
@@ -34,7 +34,12 @@ impl Said {
 }
 
 /// Routines that time.
-pub(super) fn write(d: &mut Draft, r: &mut Routines, v: &Variables, said: &Said) -> Result<(), IcedError> {
+pub(super) fn write(
+    d: &mut Draft,
+    r: &mut SurveyRoutines,
+    v: &SurveyVariables,
+    said: &TimingTexts,
+) -> Result<(), IcedError> {
     table(d, r, v, said)?;
     build(d, r, v)?;
     measure(d, r, v)?;
@@ -64,7 +69,7 @@ fn latch(d: &mut Draft) -> Result<(), IcedError> {
 }
 
 /// Runs the experiments of a table.
-fn table(d: &mut Draft, r: &mut Routines, v: &Variables, said: &Said) -> Result<(), IcedError> {
+fn table(d: &mut Draft, r: &mut SurveyRoutines, v: &SurveyVariables, said: &TimingTexts) -> Result<(), IcedError> {
     let (mut series, mut next, mut delay, mut closer) =
         (d.asm.create_label(), d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
     let (mut adapt, mut fixed, mut enough, mut again) =
@@ -160,7 +165,7 @@ fn table(d: &mut Draft, r: &mut Routines, v: &Variables, said: &Said) -> Result<
 }
 
 /// Lays the pattern of the experiment under way, this many copies of it, and what comes back.
-fn build(d: &mut Draft, r: &mut Routines, v: &Variables) -> Result<(), IcedError> {
+fn build(d: &mut Draft, r: &mut SurveyRoutines, v: &SurveyVariables) -> Result<(), IcedError> {
     let mut copy = d.asm.create_label();
     d.asm.set_label(&mut r.build)?;
     d.note("routine: lay the pattern of the experiment, copy after copy, and a way back");
@@ -182,7 +187,7 @@ fn build(d: &mut Draft, r: &mut Routines, v: &Variables) -> Result<(), IcedError
 }
 
 /// Beats of the timer that the room takes.
-fn measure(d: &mut Draft, r: &mut Routines, v: &Variables) -> Result<(), IcedError> {
+fn measure(d: &mut Draft, r: &mut SurveyRoutines, v: &SurveyVariables) -> Result<(), IcedError> {
     let (mut at_once, mut blanked, mut own, mut known) =
         (d.asm.create_label(), d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
     let mut places = d.asm.create_label();
@@ -246,7 +251,7 @@ fn measure(d: &mut Draft, r: &mut Routines, v: &Variables) -> Result<(), IcedErr
 }
 
 /// Least, most and total.
-fn take(d: &mut Draft, r: &mut Routines, v: &Variables) -> Result<(), IcedError> {
+fn take(d: &mut Draft, r: &mut SurveyRoutines, v: &SurveyVariables) -> Result<(), IcedError> {
     d.asm.set_label(&mut r.begin_taking)?;
     d.note("routine: nothing is taken yet of AX runs");
     d.asm.mov(word_ptr(v.left), ax)?;

@@ -4,7 +4,7 @@ use backporch_adapter::PortRole;
 use backporch_script::{Event, Maker, PortAccess};
 
 use super::seen::SeenFrame;
-use super::setting::Setting;
+use super::setting::JudgedBoard;
 use super::{Hazard, HazardKind};
 
 /// Part of a frame after which a write no longer belongs to the one before.
@@ -32,7 +32,7 @@ pub(super) struct FlipFlopWatch {
 
 impl FlipFlopWatch {
     /// Judges a frame's writes.
-    pub fn judge(&mut self, setting: &Setting, frame: &SeenFrame) -> Vec<Hazard> {
+    pub fn judge(&mut self, setting: &JudgedBoard, frame: &SeenFrame) -> Vec<Hazard> {
         let Some(port) = setting.adapter.port_of(&frame.registers, PortRole::AttributeFlipFlop) else {
             return Vec::new();
         };

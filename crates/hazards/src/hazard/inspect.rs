@@ -12,7 +12,7 @@ use super::memory::MemoryWatch;
 use super::mid_picture::MidPictureWatch;
 use super::panning::PanningWatch;
 use super::seen::SeenFrame;
-use super::setting::{MeantLayout, Setting, Surroundings};
+use super::setting::{JudgedBoard, MeantLayout, Surroundings};
 use super::signal::SignalWatch;
 use super::state::StateWatch;
 use super::window::WindowWatch;
@@ -21,7 +21,7 @@ use super::{Hazard, HazardKind, start};
 /// Looks at frame after frame and keeps what went wrong.
 #[derive(Clone, Debug)]
 pub struct Inspector {
-    setting: Setting,
+    setting: JudgedBoard,
     /// The frames before the one judged, that one, and up to two after it.
     window: VecDeque<SeenFrame>,
     /// Position in the window of the next frame to be judged.
@@ -45,7 +45,7 @@ struct Watches {
 }
 
 impl Watches {
-    fn judge(&mut self, setting: &Setting, frames: &[&SeenFrame], judged: usize) -> Vec<Hazard> {
+    fn judge(&mut self, setting: &JudgedBoard, frames: &[&SeenFrame], judged: usize) -> Vec<Hazard> {
         let frame = frames[judged];
         if let Some(access) = start::last_change(frame) {
             self.moved = (Some(access.at.dot), access.by);
@@ -72,7 +72,7 @@ impl Inspector {
     #[must_use]
     pub fn new(adapter: Arc<Adapter>, around: Surroundings) -> Self {
         Self {
-            setting: Setting::new(adapter, around),
+            setting: JudgedBoard::new(adapter, around),
             window: VecDeque::new(),
             next: 0,
             watches: Watches::default(),

@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use super::book::Book;
 use super::pitch::PitchWatch;
 use super::seen::{ScreenRead, SeenFrame, WindowMovement};
-use super::setting::Setting;
+use super::setting::JudgedBoard;
 use super::tear::tear;
 use super::{Hazard, HazardKind};
 
@@ -22,7 +22,7 @@ pub(super) struct MemoryWatch {
 
 impl MemoryWatch {
     /// Judges the bursts of writes that began in frame `judged`, and takes in what that frame did.
-    pub fn judge(&mut self, setting: &Setting, frames: &[&SeenFrame], judged: usize) -> Vec<Hazard> {
+    pub fn judge(&mut self, setting: &JudgedBoard, frames: &[&SeenFrame], judged: usize) -> Vec<Hazard> {
         let frame = frames[judged];
         let gap = (frame.end_dot - frame.first_dot) / APART;
         let mut hazards = Vec::new();
@@ -46,7 +46,7 @@ impl MemoryWatch {
     }
 
     /// What can be reported at the end.
-    pub fn finish(&mut self, setting: &Setting) -> Vec<Hazard> {
+    pub fn finish(&mut self, setting: &JudgedBoard) -> Vec<Hazard> {
         self.pitch.finish(setting)
     }
 }

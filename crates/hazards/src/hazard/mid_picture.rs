@@ -15,7 +15,7 @@ use backporch_adapter::{Aspects, Cell};
 use backporch_script::{Event, PortAccess};
 
 use super::seen::SeenFrame;
-use super::setting::Setting;
+use super::setting::JudgedBoard;
 use super::{Hazard, HazardKind};
 
 /// Frames in which a register has split the picture before that is reported: setting up does so once or twice.
@@ -49,7 +49,7 @@ pub(super) struct MidPictureWatch {
 
 impl MidPictureWatch {
     /// Judges the writes of frame `judged`.
-    pub fn judge(&mut self, setting: &Setting, frames: &[&SeenFrame], judged: usize) -> Vec<Hazard> {
+    pub fn judge(&mut self, setting: &JudgedBoard, frames: &[&SeenFrame], judged: usize) -> Vec<Hazard> {
         let frame = frames[judged];
         let mut hazards: Vec<Hazard> = Vec::new();
         let mut reported = Vec::new();
@@ -117,7 +117,7 @@ fn is_meant(frames: &[&SeenFrame], judged: usize, access: &PortAccess) -> bool {
     comes_back || before.is_some_and(|before| again(before)) || frames.get(judged + 1).is_some_and(|next| again(next))
 }
 
-fn hazard(setting: &Setting, frames: &[&SeenFrame], judged: usize, access: &PortAccess) -> Hazard {
+fn hazard(setting: &JudgedBoard, frames: &[&SeenFrame], judged: usize, access: &PortAccess) -> Hazard {
     let frame = frames[judged];
     let what = match (access.colour, access.cell) {
         (Some(entry), _) => format!("entry {entry} of the DAC"),
@@ -150,7 +150,7 @@ fn hazard(setting: &Setting, frames: &[&SeenFrame], judged: usize, access: &Port
 }
 
 /// Name of the register that holds a cell.
-pub(super) fn field_of(setting: &Setting, cell: Cell) -> &str {
+pub(super) fn field_of(setting: &JudgedBoard, cell: Cell) -> &str {
     let holds = |field: &backporch_adapter::Field| field.bits.iter().any(|slice| slice.cell() == Some(cell));
     setting.adapter.fields().find(|(_, field)| holds(field)).map_or("a register", |(_, field)| field.name.as_str())
 }

@@ -5,7 +5,7 @@ use backporch_raster::Line;
 use backporch_script::{Event, PortAccess};
 
 use super::seen::SeenFrame;
-use super::setting::Setting;
+use super::setting::JudgedBoard;
 use super::{Hazard, HazardKind};
 
 /// Frames below a split that have moved before that is reported.
@@ -19,13 +19,13 @@ pub(super) struct PanningWatch {
 
 impl PanningWatch {
     /// Judges what frame `judged` shows.
-    pub fn judge(&mut self, setting: &Setting, frames: &[&SeenFrame], judged: usize) -> Vec<Hazard> {
+    pub fn judge(&mut self, setting: &JudgedBoard, frames: &[&SeenFrame], judged: usize) -> Vec<Hazard> {
         let below = self.below_split(setting, frames, judged);
         let paired = paired_wrongly(setting, frames, judged).or_else(|| paired_wrongly_down(setting, frames, judged));
         paired.into_iter().chain(below).collect()
     }
 
-    fn below_split(&mut self, setting: &Setting, frames: &[&SeenFrame], judged: usize) -> Option<Hazard> {
+    fn below_split(&mut self, setting: &JudgedBoard, frames: &[&SeenFrame], judged: usize) -> Option<Hazard> {
         let (before, frame) = (frames.get(judged.checked_sub(1)?)?, frames[judged]);
         let (old, below) = (before.below_split()?, frame.below_split()?);
         if below.pan == 0 && old.pan == 0 || below.pan == old.pan {
@@ -71,7 +71,7 @@ fn moved(one: &Line, two: &Line) -> Option<(i64, i64)> {
 
 /// A frame that shows the panning of one step with the start address of another: it stands a whole step of the start
 /// address off the way that the frames around it go.
-fn paired_wrongly(setting: &Setting, frames: &[&SeenFrame], judged: usize) -> Option<Hazard> {
+fn paired_wrongly(setting: &JudgedBoard, frames: &[&SeenFrame], judged: usize) -> Option<Hazard> {
     let line = |at: usize| frames.get(at)?.first_line();
     let (before, here, next) = (line(judged.checked_sub(1)?)?, line(judged)?, line(judged + 1)?);
     let after = line(judged + 2)?;
@@ -113,7 +113,7 @@ fn goes_astray([came, went, later]: [i64; 3], step: i64) -> bool {
 }
 
 /// The same down the picture: the scan line of its row at which the frame begins, and the row that the start address names.
-fn paired_wrongly_down(setting: &Setting, frames: &[&SeenFrame], judged: usize) -> Option<Hazard> {
+fn paired_wrongly_down(setting: &JudgedBoard, frames: &[&SeenFrame], judged: usize) -> Option<Hazard> {
     let preset = setting.adapter.field_with(Role::PresetRowScan)?;
     let frame = frames[judged];
     let height = i64::from(setting.adapter.timing(&frame.registers).last_scan) + 1;
@@ -149,7 +149,12 @@ fn paired_wrongly_down(setting: &Setting, frames: &[&SeenFrame], judged: usize) 
 }
 
 /// The last write to a register before a frame's picture ends.
-fn last_write<'a>(setting: &Setting, role: Role, frames: &[&'a SeenFrame], judged: usize) -> Option<&'a PortAccess> {
+fn last_write<'a>(
+    setting: &JudgedBoard,
+    role: Role,
+    frames: &[&'a SeenFrame],
+    judged: usize,
+) -> Option<&'a PortAccess> {
     let bits = &setting.adapter.field_info(setting.adapter.field_with(role)?).bits;
     let holds = |cell: Cell| bits.iter().any(|slice| slice.cell() == Some(cell));
     let until = frames[judged].active_end;

@@ -6,7 +6,7 @@ use backporch_raster::Line;
 use backporch_script::{Maker, MemoryTransfer};
 
 use super::seen::SeenFrame;
-use super::setting::Setting;
+use super::setting::JudgedBoard;
 use super::{Hazard, HazardKind};
 
 /// Steps from row to row an instruction must have made before they tell its pitch.
@@ -63,7 +63,7 @@ struct Rows {
 }
 
 impl Rows {
-    fn of(setting: &Setting, line: &Line) -> Self {
+    fn of(setting: &JudgedBoard, line: &Line) -> Self {
         let per_offset = setting.bytes_at_offset(line);
         let window = setting.adapter.memory().window_bytes - 1;
         Self { pitch: line.pitch / per_offset, bank: (line.bank_bits(u32::MAX) / per_offset) & window }
@@ -72,7 +72,7 @@ impl Rows {
 
 impl PitchWatch {
     /// Takes in a burst that began in frame `judged`.
-    pub fn note(&mut self, setting: &Setting, frames: &[&SeenFrame], judged: usize, burst: &[MemoryTransfer]) {
+    pub fn note(&mut self, setting: &JudgedBoard, frames: &[&SeenFrame], judged: usize, burst: &[MemoryTransfer]) {
         // The mode may just have been set: what counts is how the picture comes to be shown.
         let until = burst.last().map_or(0, |last| last.at.dot);
         let after = frames[judged..].iter().find_map(|frame| frame.line_after(until));
@@ -97,7 +97,7 @@ impl PitchWatch {
     }
 
     /// Pitches that are wrong and stay so, once for each instruction: its drawing is over, or another mode was set.
-    pub fn judge(&mut self, setting: &Setting, frame: &SeenFrame) -> Vec<Hazard> {
+    pub fn judge(&mut self, setting: &JudgedBoard, frame: &SeenFrame) -> Vec<Hazard> {
         let line = frame.first_line().filter(|line| line.pitch > 0);
         let shown = line.map(|line| (line.format, Rows::of(setting, &line)));
         let settled = |suspect: &mut Suspect| match shown {
@@ -111,11 +111,11 @@ impl PitchWatch {
     }
 
     /// The same at the end.
-    pub fn finish(&mut self, setting: &Setting) -> Vec<Hazard> {
+    pub fn finish(&mut self, setting: &JudgedBoard) -> Vec<Hazard> {
         self.tell(setting, |_| true)
     }
 
-    fn tell(&mut self, setting: &Setting, settled: impl Fn(&mut Suspect) -> bool) -> Vec<Hazard> {
+    fn tell(&mut self, setting: &JudgedBoard, settled: impl Fn(&mut Suspect) -> bool) -> Vec<Hazard> {
         let mut hazards = Vec::new();
         for steps in self.steps.values_mut().filter(|steps| !steps.reported) {
             if let Some(suspect) = steps.suspect.take_if(|suspect| settled(suspect))
@@ -173,7 +173,7 @@ impl Suspect {
         !touches && self.stride.abs() > i64::from(ALONG)
     }
 
-    fn hazard(&self, setting: &Setting) -> Hazard {
+    fn hazard(&self, setting: &JudgedBoard) -> Hazard {
         let format = setting.adapter.format(self.format as usize);
         let at = self.first.at;
         Hazard {

@@ -33,7 +33,7 @@ pub struct Surroundings {
 
 /// A class of boards and its surroundings, as the checks ask about them.
 #[derive(Clone, Debug)]
-pub(super) struct Setting {
+pub(super) struct JudgedBoard {
     pub adapter: Arc<Adapter>,
     pub around: Surroundings,
     clock: DotTime,
@@ -46,7 +46,7 @@ pub(super) struct Setting {
 const LINE_RATE: f64 = 0.05;
 const FRAME_RATE: f64 = 0.15;
 
-impl Setting {
+impl JudgedBoard {
     pub fn new(adapter: Arc<Adapter>, around: Surroundings) -> Self {
         let modes = adapter.profile().modes.iter();
         let signals = modes.filter_map(|mode| adapter.signal(&adapter.start_up(mode)).ok());

@@ -5,7 +5,7 @@ use backporch_script::{Event, Maker};
 use backporch_signal::{Axis, SYNC_CAUTION, Signal};
 
 use super::seen::SeenFrame;
-use super::setting::Setting;
+use super::setting::JudgedBoard;
 use super::{Hazard, HazardKind};
 
 /// What was said of the signal before and need not be said again while it stays.
@@ -16,7 +16,7 @@ pub(super) struct SignalWatch {
 }
 
 /// What is wrong with a frame's signal. A mode set by firmware may take a frame or two.
-fn reason(setting: &Setting, frame: &SeenFrame) -> Option<String> {
+fn reason(setting: &JudgedBoard, frame: &SeenFrame) -> Option<String> {
     if signal_writes(frame).any(|(_, by)| by.is_firmware()) {
         return None;
     }
@@ -66,7 +66,7 @@ pub(super) fn signal_writes(frame: &SeenFrame) -> impl Iterator<Item = (u64, Mak
 impl SignalWatch {
     /// Judges frame `judged`: what is wrong in it and in those that follow. A frame in which the registers are on their
     /// way from one mode to another is not judged by itself.
-    pub fn judge(&mut self, setting: &Setting, frames: &[&SeenFrame], judged: usize) -> Option<Hazard> {
+    pub fn judge(&mut self, setting: &JudgedBoard, frames: &[&SeenFrame], judged: usize) -> Option<Hazard> {
         let frame = frames[judged];
         let changes = signal_writes(frame).filter(|(_, by)| !by.is_firmware());
         if let Some((dot, by)) = changes.last() {

@@ -1,7 +1,7 @@
 //! The start address: torn, late, or near its take-over.
 
 use super::seen::SeenFrame;
-use super::setting::Setting;
+use super::setting::JudgedBoard;
 use super::{Hazard, HazardKind};
 use backporch_script::{At, Event, Maker, PortAccess, Waited};
 
@@ -23,7 +23,7 @@ const NEAR_MICROSECONDS: f64 = 20.0;
 const SPEED_SPREAD: u64 = 10;
 
 /// Judges the changes of the start address that ended in frame `judged`.
-pub(super) fn judge(setting: &Setting, frames: &[&SeenFrame], judged: usize) -> Vec<Hazard> {
+pub(super) fn judge(setting: &JudgedBoard, frames: &[&SeenFrame], judged: usize) -> Vec<Hazard> {
     let near = judged + 2;
     let events = frames.iter().take(near).flat_map(|frame| &frame.events);
     let writes: Vec<StartWrite> = events.filter_map(start_write).collect();
@@ -42,7 +42,7 @@ pub(super) fn judge(setting: &Setting, frames: &[&SeenFrame], judged: usize) -> 
 
 /// A frame whose start address lies far from what was set before and from what is set next, with bytes of both: the
 /// take-over fell between two writes, however far apart they were.
-fn excursion(setting: &Setting, frames: &[&SeenFrame], judged: usize, writes: &[StartWrite]) -> Option<Hazard> {
+fn excursion(setting: &JudgedBoard, frames: &[&SeenFrame], judged: usize, writes: &[StartWrite]) -> Option<Hazard> {
     let (before, next) = (frames.get(judged.checked_sub(1)?)?, frames.get(judged + 1)?);
     let shown = |frame: &SeenFrame| frame.first_line().map(|line| line.start);
     let latch = before.latch_dot;
@@ -105,7 +105,7 @@ fn changing(group: &[StartWrite]) -> &[StartWrite] {
     }
 }
 
-fn judge_group(setting: &Setting, frames: &[&SeenFrame], judged: usize, group: &[StartWrite]) -> Vec<Hazard> {
+fn judge_group(setting: &JudgedBoard, frames: &[&SeenFrame], judged: usize, group: &[StartWrite]) -> Vec<Hazard> {
     let (Some(first), Some(last)) = (group.first(), group.last()) else { return Vec::new() };
     let (old, new) = (first.before, last.after);
     if old == new {
@@ -152,7 +152,7 @@ fn judge_group(setting: &Setting, frames: &[&SeenFrame], judged: usize, group: &
 }
 
 fn torn(
-    setting: &Setting,
+    setting: &JudgedBoard,
     first: &StartWrite,
     last: &StartWrite,
     latch: u64,
@@ -251,7 +251,7 @@ fn missed<'a>(
 }
 
 fn near(
-    setting: &Setting,
+    setting: &JudgedBoard,
     frames: &[&SeenFrame],
     judged: usize,
     group: &[StartWrite],

@@ -7,7 +7,7 @@ use backporch_script::{At, Event, Maker, Moment, Passed, PortAccess};
 use super::flip_flop::FlipFlopWatch;
 use super::mid_picture::field_of;
 use super::seen::SeenFrame;
-use super::setting::Setting;
+use super::setting::JudgedBoard;
 use super::{Hazard, HazardKind};
 
 /// Frames a wait may take before it counts as stuck.
@@ -23,7 +23,7 @@ pub(super) struct StateWatch {
 
 impl StateWatch {
     /// Everything that can be distinguished from one frame.
-    pub fn judge(&mut self, setting: &Setting, frame: &SeenFrame) -> Vec<Hazard> {
+    pub fn judge(&mut self, setting: &JudgedBoard, frame: &SeenFrame) -> Vec<Hazard> {
         let mut hazards = protected(setting, frame);
         hazards.extend(snow(frame));
         hazards.extend(self.flip_flop.judge(setting, frame));
@@ -53,7 +53,7 @@ impl StateWatch {
         })
     }
 
-    fn against_layout(&mut self, setting: &Setting, frame: &SeenFrame) -> Option<Hazard> {
+    fn against_layout(&mut self, setting: &JudgedBoard, frame: &SeenFrame) -> Option<Hazard> {
         let layout = setting.around.layout?;
         let line = frame.first_line()?;
         let differs = line.pitch != layout.pitch || line.bytes != layout.displayed;
@@ -75,7 +75,7 @@ impl StateWatch {
         })
     }
 
-    fn overrun(&mut self, setting: &Setting, frame: &SeenFrame, passed: &Passed) -> Option<Hazard> {
+    fn overrun(&mut self, setting: &JudgedBoard, frame: &SeenFrame, passed: &Passed) -> Option<Hazard> {
         let last = self.last_pass.replace(*passed)?;
         let took = passed.end.frame.saturating_sub(last.end.frame);
         if took <= u64::from(passed.frames_meant) {
@@ -105,7 +105,7 @@ impl StateWatch {
 }
 
 /// Writes that protected registers did not take, each register once a frame.
-fn protected(setting: &Setting, frame: &SeenFrame) -> Vec<Hazard> {
+fn protected(setting: &JudgedBoard, frame: &SeenFrame) -> Vec<Hazard> {
     let mut reported = Vec::new();
     let mut hazards = Vec::new();
     for event in &frame.events {
@@ -118,7 +118,7 @@ fn protected(setting: &Setting, frame: &SeenFrame) -> Vec<Hazard> {
     hazards
 }
 
-fn ignored(setting: &Setting, access: &PortAccess) -> Hazard {
+fn ignored(setting: &JudgedBoard, access: &PortAccess) -> Hazard {
     let adapter = &setting.adapter;
     let name = access.cell.map_or("a register", |cell| field_of(setting, cell));
     let protect = adapter.protect_field().map_or("the protection", |field| adapter.field_info(field).name.as_str());

@@ -9,7 +9,7 @@
 
 use super::Execution;
 use crate::bus::{Bus, BusCycle, CycleKind};
-use crate::instruction::Base;
+use crate::instruction::BaseRegister;
 use crate::registers::Far;
 use backporch_processor_timing::Model;
 
@@ -74,10 +74,10 @@ impl<B: Bus> Execution<'_, B> {
     fn reckon_address(&mut self) {
         let memory = self.instruction.memory;
         let before = match memory.base {
-            Base::None | Base::Double { .. } => 1,
-            Base::Si | Base::Di | Base::Bp | Base::Bx => 3,
-            Base::BxSi | Base::BpDi => 5,
-            Base::BxDi | Base::BpSi => 6,
+            BaseRegister::None | BaseRegister::Double { .. } => 1,
+            BaseRegister::Si | BaseRegister::Di | BaseRegister::Bp | BaseRegister::Bx => 3,
+            BaseRegister::BxSi | BaseRegister::BpDi => 5,
+            BaseRegister::BxDi | BaseRegister::BpSi => 6,
         };
         self.work(before);
         match (memory.base, memory.displacement_bytes) {
@@ -86,7 +86,7 @@ impl<B: Bus> Execution<'_, B> {
                 self.take(1);
                 self.work(4);
             }
-            (Base::None, _) => {
+            (BaseRegister::None, _) => {
                 self.take(2);
                 self.work(2);
             }

@@ -18,7 +18,7 @@ const RETURN: u8 = 13;
 
 /// A rectangle of characters, edges included.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Area {
+pub(super) struct ScrollArea {
     pub top: u32,
     pub left: u32,
     pub bottom: u32,
@@ -100,7 +100,7 @@ impl<T: Tap> Machine<T> {
         if row >= screen.rows {
             row = screen.rows - 1;
             let blank = if screen.is_text() { self.attribute_at(&screen, column, row) } else { 0 };
-            let whole = Area { top: 0, left: 0, bottom: row, right: screen.columns - 1 };
+            let whole = ScrollArea { top: 0, left: 0, bottom: row, right: screen.columns - 1 };
             self.scroll(&screen, whole, 1, ScrollDirection::Up, blank);
         }
         self.set_cursor(page, column, row);
@@ -111,7 +111,14 @@ impl<T: Tap> Machine<T> {
     }
 
     /// Scrolls an area by rows; no rows clear it.
-    pub(super) fn scroll(&mut self, screen: &ScreenPage, area: Area, rows: u32, direction: ScrollDirection, blank: u8) {
+    pub(super) fn scroll(
+        &mut self,
+        screen: &ScreenPage,
+        area: ScrollArea,
+        rows: u32,
+        direction: ScrollDirection,
+        blank: u8,
+    ) {
         let (right, bottom) = (area.right.min(screen.columns - 1), area.bottom.min(screen.rows - 1));
         if area.left > right || area.top > bottom {
             return;

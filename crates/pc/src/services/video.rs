@@ -5,7 +5,7 @@ use backporch_raster::Tap;
 
 use super::Served;
 use super::data;
-use super::text::{Area, ScrollDirection};
+use super::text::{ScrollArea, ScrollDirection};
 use crate::machine::Machine;
 use crate::registers::{Byte, SegmentRegister, Word};
 use crate::trouble::Trouble;
@@ -42,8 +42,12 @@ impl<T: Tap> Machine<T> {
             service @ (0x06 | 0x07) => {
                 let high = |register| u32::from(self.word(register) >> 8);
                 let low = |register| u32::from(self.word(register) & 0xFF);
-                let area =
-                    Area { top: high(Word::Cx), left: low(Word::Cx), bottom: high(Word::Dx), right: low(Word::Dx) };
+                let area = ScrollArea {
+                    top: high(Word::Cx),
+                    left: low(Word::Cx),
+                    bottom: high(Word::Dx),
+                    right: low(Word::Dx),
+                };
                 let direction = if service == 0x06 { ScrollDirection::Up } else { ScrollDirection::Down };
                 let screen = self.active_screen();
                 self.scroll(&screen, area, low(Word::Ax), direction, self.byte(Byte::Bh));

@@ -3,7 +3,7 @@
 use image::RgbImage;
 
 use crate::mark::{Mark, SHAPE_SIDE};
-use crate::plate::{Area, FAINT_INK, INK, Lettering, PANEL, fill, shortened};
+use crate::plate::{FAINT_INK, INK, Lettering, PANEL, PlateArea, fill, shortened};
 
 const PADDING: u32 = 8;
 
@@ -26,7 +26,7 @@ impl Caption {
     pub fn draw(&self, frame: &mut RgbImage) {
         let top = frame.height().saturating_sub(Self::HEIGHT);
         let width = frame.width();
-        fill(frame, Area::new(0, top, width, Self::HEIGHT), PANEL);
+        fill(frame, PlateArea::new(0, top, width, Self::HEIGHT), PANEL);
         let room = width.saturating_sub(2 * PADDING);
         line(frame, (PADDING, top + PADDING), room, INK, &self.setting);
         let below = top + 2 * PADDING + SHAPE_SIDE;

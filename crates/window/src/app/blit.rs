@@ -35,7 +35,7 @@ fn fs_sample(corner: Corner) -> @location(0) vec4<f32> {
 ";
 
 /// A rectangle of the display in its pixels: left, top, width, height.
-pub(super) type Area = [f32; 4];
+pub(super) type DisplayArea = [f32; 4];
 
 /// The two ways of taking a texture over.
 pub(super) struct Blit {
@@ -117,7 +117,7 @@ impl Blit {
     }
 
     /// Takes a texture of the display's size over, but for a hole in it.
-    pub fn around(&self, pass: &mut wgpu::RenderPass, source: &wgpu::BindGroup, size: (u32, u32), hole: Area) {
+    pub fn around(&self, pass: &mut wgpu::RenderPass, source: &wgpu::BindGroup, size: (u32, u32), hole: DisplayArea) {
         pass.set_pipeline(&self.load);
         pass.set_bind_group(0, source, &[]);
         let [left, top, width, height] = hole;
@@ -139,7 +139,7 @@ impl Blit {
     }
 
     /// Stretches a texture over an area, which has to lie on the display.
-    pub fn stretch(&self, pass: &mut wgpu::RenderPass, source: &wgpu::BindGroup, area: Area) {
+    pub fn stretch(&self, pass: &mut wgpu::RenderPass, source: &wgpu::BindGroup, area: DisplayArea) {
         pass.set_pipeline(&self.sample);
         pass.set_bind_group(0, source, &[]);
         pass.set_viewport(area[0], area[1], area[2], area[3], 0.0, 1.0);

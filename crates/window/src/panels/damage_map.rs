@@ -7,7 +7,7 @@ use egui::{Color32, ColorImage, Rect, Sense, Stroke, StrokeKind, TextureOptions,
 use super::stops::FocusStop;
 use super::theme::{Colours, secondary};
 use super::workspace::Workspace;
-use crate::session::{Session, Side, Thumbnail, Thumbnails};
+use crate::session::{BoardSide, Session, Thumbnail, Thumbnails};
 
 /// Points down, without the line below it.
 const HIGH: f32 = 60.0;
@@ -56,7 +56,7 @@ fn go(session: &mut Session, value: u32, share: f32) {
     let lines = session.inspection().damage().damaged.len() as u32;
     let line = line_at(share, lines);
     let x = session.inspection().damage().x.as_ref().map_or(0, |x| *x.start());
-    session.inspect_pixel(Side::Faulty, x, line);
+    session.inspect_pixel(BoardSide::Faulty, x, line);
 }
 
 fn line_at(share: f32, lines: u32) -> u32 {

@@ -5,7 +5,7 @@ use egui::{Color32, ColorImage, Painter, Pos2, Rect, Sense, Stroke, TextureOptio
 use super::bar::panel_heading;
 use super::theme::{monospace, secondary};
 use super::workspace::Workspace;
-use crate::session::{MemoryPicture, Session, Side};
+use crate::session::{BoardSide, MemoryPicture, Session};
 
 /// Points the map takes under its heading, at most, and those of the heading and of the line below.
 const MOST: f32 = 300.0;
@@ -71,7 +71,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     ui.horizontal(|ui| match workspace.byte {
         Some(address) => {
             let byte = session.transport().memory().get(address as usize).copied().unwrap_or(0);
-            let shows = session.shown_at(Side::Faulty, address).len();
+            let shows = session.shown_at(BoardSide::Faulty, address).len();
             ui.label(monospace(format!("{address:05X}h")).color(colours.accent));
             ui.label(secondary(&colours, format!("holds {byte:02X}h; shows at {shows} places")));
         }

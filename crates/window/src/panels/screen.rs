@@ -14,7 +14,7 @@ use super::stops::FocusStop;
 use super::workspace::{ScreenImage, Workspace};
 use super::{magnifier, tube};
 use crate::command::{Command, ViewCommand};
-use crate::session::{InspectedPixel, PixelRun, Session, Side, Tile, WriteTarget};
+use crate::session::{BoardSide, InspectedPixel, PixelRun, Session, Tile, WriteTarget};
 
 /// Points down that a picture keeps above the caution.
 const LEAST_ROOM: f32 = 60.0;
@@ -207,7 +207,7 @@ fn around(painter: &egui::Painter, outer: Rect, inner: Rect, colour: Color32) {
 /// What the picture shows, for screen readers.
 fn description(session: &Session) -> String {
     let damage = session.inspection().damage();
-    let (width, height) = session.transport().frame(Side::Faulty).picture_size();
+    let (width, height) = session.transport().frame(BoardSide::Faulty).picture_size();
     format!(
         "screen, {} by {height} pixels, frame {}: {}, {} lines damaged",
         width,
@@ -262,10 +262,10 @@ fn draw_on(workspace: &Workspace, session: &Session, shapes: &mut Vec<Shape>, la
             shapes.push(outline(rect, 0.0, 1.0, colours.edge));
         }
     }
-    if !session.transport().is_running() && session.transport().is_mid_frame() && tile.side == Side::Faulty {
+    if !session.transport().is_running() && session.transport().is_mid_frame() && tile.side == BoardSide::Faulty {
         beam(workspace, session, shapes, layout, tile);
     }
-    if tile.side == Side::Faulty {
+    if tile.side == BoardSide::Faulty {
         writes(workspace, session, shapes, layout, tile);
     }
     if let Some(byte) = workspace.byte {

@@ -9,7 +9,7 @@ use egui::{
 use super::keys::{KeyAction, key_label};
 use super::theme::Colours;
 use crate::command::Command;
-use crate::session::{Session, Side, SignalView};
+use crate::session::{BoardSide, Session, SignalView};
 
 /// Stripes of a picture that runs through, and how far each is torn from the one above, in widths.
 const STRIPES: usize = 24;
@@ -40,7 +40,7 @@ pub(crate) fn caution(ui: &mut Ui, place: Rect, colours: &Colours) {
 
 /// The colour round the active area.
 pub(crate) fn border(session: &Session) -> Color32 {
-    let palette = session.transport().frame(Side::Faulty).palettes.last();
+    let palette = session.transport().frame(BoardSide::Faulty).palettes.last();
     palette.map_or(Color32::BLACK, |palette| {
         let [red, green, blue, _] = palette.border;
         Color32::from_rgb(red, green, blue)

@@ -13,7 +13,7 @@ use backporch_script::{PortValue, TraceAccess};
 use super::breakpoint::Breakpoint;
 use super::bus_writes::{self, BusWrite, BusWrites};
 use super::live_driver::{LiveDriver, LiveProgram};
-use super::{FittedQuirks, Side};
+use super::{BoardSide, FittedQuirks};
 
 /// Something done to both boards at one dot.
 #[derive(Clone, Debug)]
@@ -108,31 +108,31 @@ impl BoardPair {
     }
 
     /// The newest whole frame of a board.
-    pub fn frame_of(&self, side: Side) -> &Frame {
+    pub fn frame_of(&self, side: BoardSide) -> &Frame {
         match side {
-            Side::Plain => &self.newest.plain,
+            BoardSide::Plain => &self.newest.plain,
             // A class that does nothing by design is built as it is meant.
-            Side::Built if self.built.is_none() => &self.newest.plain,
-            Side::Built => &self.newest.built,
-            Side::Faulty => &self.newest.faulty,
+            BoardSide::Built if self.built.is_none() => &self.newest.plain,
+            BoardSide::Built => &self.newest.built,
+            BoardSide::Faulty => &self.newest.faulty,
         }
     }
 
     /// The frame of a board that is being drawn.
-    pub fn frame_under_way(&self, side: Side) -> Frame {
+    pub fn frame_under_way(&self, side: BoardSide) -> Frame {
         match (side, &self.built) {
-            (Side::Built, Some(built)) => built.frame_seen(),
-            (Side::Plain | Side::Built, _) => self.plain.frame_seen(),
-            (Side::Faulty, _) => self.faulty.frame_seen(),
+            (BoardSide::Built, Some(built)) => built.frame_seen(),
+            (BoardSide::Plain | BoardSide::Built, _) => self.plain.frame_seen(),
+            (BoardSide::Faulty, _) => self.faulty.frame_seen(),
         }
     }
 
     /// Where a pixel of a board's newest frame comes from.
-    pub fn provenance(&self, side: Side, x: u32, line: u32) -> Option<Provenance> {
+    pub fn provenance(&self, side: BoardSide, x: u32, line: u32) -> Option<Provenance> {
         match (side, &self.built) {
-            (Side::Built, Some(built)) => built.provenance(&self.newest.built, x, line),
-            (Side::Plain | Side::Built, _) => self.plain.provenance(&self.newest.plain, x, line),
-            (Side::Faulty, _) => self.faulty.provenance(&self.newest.faulty, x, line),
+            (BoardSide::Built, Some(built)) => built.provenance(&self.newest.built, x, line),
+            (BoardSide::Plain | BoardSide::Built, _) => self.plain.provenance(&self.newest.plain, x, line),
+            (BoardSide::Faulty, _) => self.faulty.provenance(&self.newest.faulty, x, line),
         }
     }
 

@@ -60,7 +60,7 @@ impl BoardView {
 
 /// One of the three boards.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Side {
+pub enum BoardSide {
     /// The plain board: what was meant.
     Plain,
     /// The board as its class is built, without faults.
@@ -69,7 +69,7 @@ pub enum Side {
     Faulty,
 }
 
-impl Side {
+impl BoardSide {
     /// In a word or two.
     #[must_use]
     pub fn words(self) -> &'static str {
@@ -85,7 +85,7 @@ impl Side {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Tile {
     /// The board.
-    pub side: Side,
+    pub side: BoardSide,
     /// Left column.
     pub x: u32,
     /// Pixels across.
@@ -138,9 +138,9 @@ impl Canvas {
     /// Draws what is looked at; `other` tells which of the two a blink is at.
     pub(crate) fn draw(board_view: BoardView, view: View, seen: SeenBoards, other: bool) -> Self {
         let SeenBoards { plain, built, faulty, photograph } = seen;
-        let plain = || (Side::Plain, plain.picture(view));
-        let built = || (Side::Built, built.picture(view));
-        let faulty = || (Side::Faulty, faulty.picture(view));
+        let plain = || (BoardSide::Plain, plain.picture(view));
+        let built = || (BoardSide::Built, built.picture(view));
+        let faulty = || (BoardSide::Faulty, faulty.picture(view));
         match board_view {
             BoardView::Blink if other => Self::of(vec![plain()]),
             BoardView::Faulty | BoardView::Blink => Self::of(vec![faulty()]),
@@ -155,7 +155,7 @@ impl Canvas {
             BoardView::Three => Self::of(vec![plain(), built(), faulty()]),
             BoardView::Photograph => match photograph.filter(|_| view == View::Picture) {
                 Some(photograph) => {
-                    let mut canvas = Self::of(vec![(Side::Faulty, photograph.clone()), faulty()]);
+                    let mut canvas = Self::of(vec![(BoardSide::Faulty, photograph.clone()), faulty()]);
                     if let Some(tile) = canvas.tiles.first_mut() {
                         tile.is_photograph = true;
                     }
@@ -166,7 +166,7 @@ impl Canvas {
         }
     }
 
-    fn of(pictures: Vec<(Side, Picture)>) -> Self {
+    fn of(pictures: Vec<(BoardSide, Picture)>) -> Self {
         let height = pictures.iter().map(|(_, picture)| picture.height).max().unwrap_or(0);
         let mut canvas = Self { height, ..Self::default() };
         for (side, picture) in &pictures {

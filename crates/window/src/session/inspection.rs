@@ -9,7 +9,7 @@ use super::hazard_trail::HazardTrail;
 use super::memory::{MapRows, ShownMemory};
 use super::pixel_inspector::{self, InspectedPixel};
 use super::timeline::FrameTimeline;
-use super::{Canvas, Side};
+use super::{BoardSide, Canvas};
 
 /// What is looked at, and what is seen.
 #[derive(Debug)]
@@ -155,7 +155,9 @@ impl Inspection {
         self.damage = Damage::between(&newest.plain, &newest.faulty);
         self.beyond_design = match self.damage.verdict() {
             Verdict::Clean => Damage::default(),
-            Verdict::EdgeDamaged | Verdict::Broken => Damage::between(boards.frame_of(Side::Built), &newest.faulty),
+            Verdict::EdgeDamaged | Verdict::Broken => {
+                Damage::between(boards.frame_of(BoardSide::Built), &newest.faulty)
+            }
         };
         self.timeline.note(newest.faulty.number, self.damage.verdict());
         self.hazards.take(boards.recent_hazards());
@@ -181,7 +183,7 @@ impl Inspection {
     }
 
     /// Inspects a pixel of a board's picture.
-    pub(super) fn inspect_pixel(&mut self, boards: &BoardPair, side: Side, x: u32, line: u32) {
+    pub(super) fn inspect_pixel(&mut self, boards: &BoardPair, side: BoardSide, x: u32, line: u32) {
         self.pixel = pixel_inspector::provenance(boards, side, x, line);
     }
 }

@@ -10,7 +10,7 @@ use backporch_measure::{Capture, Expected, Geometry, MOST_FILE_BYTES, find, name
 use backporch_raster::{Picture, View};
 
 use super::background::BackgroundTask;
-use super::{BoardView, Session, Side};
+use super::{BoardSide, BoardView, Session};
 
 /// Whether a name is that of a picture file.
 #[must_use]
@@ -80,9 +80,9 @@ impl Session {
     /// Lays a photograph of the real screen beside the board, once the picture is found on it: that of the plain
     /// board as it stands.
     pub fn open_photograph(&mut self, name: &str) {
-        let picture = self.transport.frame(Side::Plain).picture(View::Picture);
+        let picture = self.transport.frame(BoardSide::Plain).picture(View::Picture);
         let pixels = picture.rgba.iter().map(|[red, green, blue, _]| [*red, *green, *blue]).collect();
-        let palette = self.transport.frame(Side::Plain).palettes.last();
+        let palette = self.transport.frame(BoardSide::Plain).palettes.last();
         let border = palette.map_or([0; 3], |palette| [palette.border[0], palette.border[1], palette.border[2]]);
         match Expected::new((picture.width as usize, picture.height as usize), pixels, border, None) {
             Ok(expected) => {

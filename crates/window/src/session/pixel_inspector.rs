@@ -3,13 +3,13 @@
 use backporch_raster::{Frame, Provenance, ScanLine, SegmentKind, View};
 
 use super::board_pair::BoardPair;
-use super::canvas::Side;
+use super::canvas::BoardSide;
 
 /// A pixel pointed at.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct InspectedPixel {
     /// The board whose frame it belongs to.
-    pub side: Side,
+    pub side: BoardSide,
     /// Where it comes from.
     pub provenance: Provenance,
 }
@@ -26,7 +26,7 @@ pub struct PixelRun {
 }
 
 /// A pixel of a board's newest picture, and where it comes from.
-pub(crate) fn provenance(boards: &BoardPair, side: Side, x: u32, line: u32) -> Option<InspectedPixel> {
+pub(crate) fn provenance(boards: &BoardPair, side: BoardSide, x: u32, line: u32) -> Option<InspectedPixel> {
     Some(InspectedPixel { side, provenance: boards.provenance(side, x, line)? })
 }
 

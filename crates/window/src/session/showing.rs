@@ -8,7 +8,7 @@ use super::canvas::{SeenBoards, ShownFrames};
 use super::pixel_inspector::{self, PixelRun, shown_at};
 use super::register_sweep::RegisterSweep;
 use super::thumbnails::Scene;
-use super::{Canvas, MapRows, MemoryPicture, Session, Side};
+use super::{BoardSide, Canvas, MapRows, MemoryPicture, Session};
 
 /// The signal as it is now, and what the bench's monitor makes of it.
 #[derive(Clone, Debug, PartialEq)]
@@ -41,13 +41,13 @@ impl Session {
     pub fn canvas(&self, other: bool) -> Canvas {
         let boards = self.transport.boards();
         let inside = !self.transport.is_running() && self.transport.is_mid_frame();
-        let [plain, built, faulty] =
-            [Side::Plain, Side::Built, Side::Faulty].map(|side| inside.then(|| boards.frame_under_way(side)));
+        let [plain, built, faulty] = [BoardSide::Plain, BoardSide::Built, BoardSide::Faulty]
+            .map(|side| inside.then(|| boards.frame_under_way(side)));
         let seen = |side, under_way| ShownFrames { whole: boards.frame_of(side), under_way };
         let seen = SeenBoards {
-            plain: seen(Side::Plain, plain.as_ref()),
-            built: seen(Side::Built, built.as_ref()),
-            faulty: seen(Side::Faulty, faulty.as_ref()),
+            plain: seen(BoardSide::Plain, plain.as_ref()),
+            built: seen(BoardSide::Built, built.as_ref()),
+            faulty: seen(BoardSide::Faulty, faulty.as_ref()),
             photograph: self.photograph.picture(),
         };
         Canvas::draw(self.inspection.board_view(), self.inspection.view(), seen, other)
@@ -60,7 +60,7 @@ impl Session {
         match self.inspection.view() {
             View::Raster => Some((beam.line_dot, beam.scan_line)),
             View::Picture => {
-                let newest = self.transport.frame(Side::Faulty);
+                let newest = self.transport.frame(BoardSide::Faulty);
                 let line = newest.lines.get(beam.scan_line as usize)?.fetch?;
                 let (width, _) = newest.picture_size();
                 let x = beam.line_dot / pixel_inspector::narrowest(newest);
@@ -89,7 +89,7 @@ impl Session {
         match self.inspection.view() {
             View::Raster => dot,
             View::Picture => {
-                let frame = self.transport.frame(Side::Faulty);
+                let frame = self.transport.frame(BoardSide::Faulty);
                 let shown = frame.lines.iter().filter(|line| line.fetch.is_some()).count() as u32;
                 let (_, rows) = frame.picture_size();
                 let repeats = (shown / rows.max(1)).max(1);
@@ -146,7 +146,7 @@ impl Session {
     }
 
     /// Inspects a pixel of a board's picture.
-    pub fn inspect_pixel(&mut self, side: Side, x: u32, line: u32) {
+    pub fn inspect_pixel(&mut self, side: BoardSide, x: u32, line: u32) {
         self.inspection.inspect_pixel(self.transport.boards(), side, x, line);
     }
 
@@ -155,7 +155,7 @@ impl Session {
     pub fn move_inspected(&mut self, right: i32, down: i32) {
         let inspected =
             self.inspection.pixel().map(|pixel| (pixel.side, pixel.provenance.x, pixel.provenance.picture_line));
-        let side = inspected.map_or(Side::Faulty, |(side, ..)| side);
+        let side = inspected.map_or(BoardSide::Faulty, |(side, ..)| side);
         let (width, height) = self.transport.frame(side).picture_size();
         let moved = |from: u32, by: i32, size: u32| from.saturating_add_signed(by).min(size.saturating_sub(1));
         let (x, line) = inspected
@@ -166,13 +166,13 @@ impl Session {
 
     /// Where a byte of memory shows on a board's picture.
     #[must_use]
-    pub fn shown_at(&self, side: Side, address: u32) -> Vec<PixelRun> {
+    pub fn shown_at(&self, side: BoardSide, address: u32) -> Vec<PixelRun> {
         shown_at(self.transport.frame(side), address)
     }
 
     /// Where a pixel of the picture stands on its tile of the canvas.
     #[must_use]
-    pub fn on_tile(&self, side: Side, x: u32, line: u32) -> Option<(u32, u32)> {
+    pub fn on_tile(&self, side: BoardSide, x: u32, line: u32) -> Option<(u32, u32)> {
         match self.inspection.view() {
             View::Picture => Some((x, line)),
             View::Raster => pixel_inspector::raster_point(self.transport.frame(side), x, line),
@@ -181,7 +181,7 @@ impl Session {
 
     /// The row of a board's tile, from its top, that a scan line gives; none of a line below the picture.
     #[must_use]
-    pub fn tile_row(&self, side: Side, scan_line: u32) -> Option<f32> {
+    pub fn tile_row(&self, side: BoardSide, scan_line: u32) -> Option<f32> {
         match self.inspection.view() {
             View::Raster => Some(scan_line as f32),
             View::Picture => {

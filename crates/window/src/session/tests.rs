@@ -34,7 +34,7 @@ fn frame_of(bench: &str, register: &str, value: u64) -> Picture {
 }
 
 fn shown(session: &Session) -> Picture {
-    session.transport().frame(Side::Faulty).picture(View::Picture)
+    session.transport().frame(BoardSide::Faulty).picture(View::Picture)
 }
 
 #[test]

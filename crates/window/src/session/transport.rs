@@ -8,7 +8,7 @@ use super::board_pair::{BoardAction, BoardPair};
 use super::history::{BoardHistory, KeptReplay};
 use super::pace::Pace;
 use super::stop_condition::{PendingStop, StopCondition};
-use super::{BusWrite, Side};
+use super::{BoardSide, BusWrite};
 
 /// Where in time the boards stand, and how time goes on.
 #[derive(Debug)]
@@ -111,7 +111,7 @@ impl Transport {
 
     /// The newest whole frame of a board.
     #[must_use]
-    pub fn frame(&self, side: Side) -> &Frame {
+    pub fn frame(&self, side: BoardSide) -> &Frame {
         self.boards().frame_of(side)
     }
 

@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use backporch_raster::{Frame, ScanLine, SegmentKind};
 
-use super::{BusWrite, Session, Side, WriteTarget};
+use super::{BoardSide, BusWrite, Session, WriteTarget};
 
 /// What a line of the signal does over some dots.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -57,10 +57,10 @@ impl Session {
     /// The waveform of the frame one looks at: inside a frame up to the beam.
     #[must_use]
     pub fn waveform(&self) -> Waveform<'_> {
-        let whole = self.transport.frame(Side::Faulty);
+        let whole = self.transport.frame(BoardSide::Faulty);
         let inside = !self.transport.is_running() && self.transport.is_mid_frame();
         let frame = if inside {
-            Cow::Owned(self.transport.boards().frame_under_way(Side::Faulty))
+            Cow::Owned(self.transport.boards().frame_under_way(BoardSide::Faulty))
         } else {
             Cow::Borrowed(whole)
         };
@@ -84,7 +84,7 @@ impl Session {
         else {
             return;
         };
-        let frame = self.transport.frame(Side::Faulty);
+        let frame = self.transport.frame(BoardSide::Faulty);
         let above = frame.lines.iter().take(line as usize).map(|line| u64::from(line.dots)).sum::<u64>();
         let shown = frame.lines.get(line as usize).map(|line| frame.segments_of(line)).unwrap_or_default();
         let active = shown.iter().find_map(|segment| Some((segment.dot, segment.kind.pixel_dots()?)));

@@ -1,7 +1,7 @@
 //! The list of registers.
 
 use backporch_window::panels::Settings;
-use backporch_window::session::Side;
+use backporch_window::session::BoardSide;
 use egui::{Key, Modifiers};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
@@ -21,11 +21,11 @@ fn a_register_is_edited_and_a_wrong_value_refused() {
         harness.run_steps(3);
     };
     write(&mut harness, 39, "1Fh");
-    assert_eq!(harness.state().session.transport().frame(Side::Faulty).picture_size().0, 256);
+    assert_eq!(harness.state().session.transport().frame(BoardSide::Faulty).picture_size().0, 256);
     assert!(harness.state().session.sweep().active().name() == "start_address");
     write(&mut harness, 31, "300");
     harness.get_by_label_contains("found 300, allowed 0..=255");
-    assert_eq!(harness.state().session.transport().frame(Side::Faulty).picture_size().0, 256);
+    assert_eq!(harness.state().session.transport().frame(BoardSide::Faulty).picture_size().0, 256);
 }
 
 #[test]
@@ -38,7 +38,7 @@ fn ctrl_enter_writes_past_the_ports() {
     harness.run_steps(2);
     harness.key_press_modifiers(Modifiers::CTRL, Key::Enter);
     harness.run_steps(3);
-    assert_eq!(harness.state().session.transport().frame(Side::Faulty).picture_size().0, 256);
+    assert_eq!(harness.state().session.transport().frame(BoardSide::Faulty).picture_size().0, 256);
 }
 
 #[test]

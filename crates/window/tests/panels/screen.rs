@@ -2,7 +2,7 @@
 
 use backporch_window::Command;
 use backporch_window::panels::{Settings, Workspace};
-use backporch_window::session::{BoardView, Side};
+use backporch_window::session::{BoardSide, BoardView};
 use egui::{Key, Modifiers};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
@@ -144,7 +144,7 @@ fn a_photograph_stands_beside_the_board() {
     let path = folder.path().join("screen.png");
     let bench_window = BenchWindow::of("harbour-256-plain", &Settings::default());
     // What the board shows, twice as large in a dark frame, as a camera may see it.
-    let shown = bench_window.session.transport().frame(Side::Plain).picture(backporch_raster::View::Picture);
+    let shown = bench_window.session.transport().frame(BoardSide::Plain).picture(backporch_raster::View::Picture);
     let photograph = image::RgbImage::from_fn(760, 520, |x, y| match (x.checked_sub(60), y.checked_sub(60)) {
         (Some(x), Some(y)) if x < 640 && y < 400 => {
             let [red, green, blue, _] = shown.rgba[(y / 2 * shown.width + x / 2) as usize];

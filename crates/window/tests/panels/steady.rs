@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use backporch_analysis::Verdict;
 use backporch_window::Command;
 use backporch_window::panels::Settings;
-use backporch_window::session::{BoardView, Chip, Side, WritePath};
+use backporch_window::session::{BoardSide, BoardView, Chip, WritePath};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, Rect};
 use egui_kittest::Harness;
@@ -134,7 +134,7 @@ fn registers_stepped_typed_and_edited() {
             harness.run_steps(2);
             harness.key_press(Key::Enter);
         });
-        one.stays("a pixel inspected", |harness| harness.state_mut().session.inspect_pixel(Side::Faulty, 310, 7));
+        one.stays("a pixel inspected", |harness| harness.state_mut().session.inspect_pixel(BoardSide::Faulty, 310, 7));
         one.stays("rows of 256 bytes", press(Key::M));
         one.stays("another pitch", |harness| {
             let session = &mut harness.state_mut().session;

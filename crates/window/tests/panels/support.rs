@@ -3,7 +3,7 @@
 use backporch_analysis::Verdict;
 use backporch_window::Command;
 use backporch_window::panels::Settings;
-use backporch_window::session::Side;
+use backporch_window::session::BoardSide;
 use egui::{Key, Modifiers};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
@@ -71,7 +71,7 @@ pub fn every_panel(
     routine.session.step_frames(12);
     let mut noted = BenchWindow::with_row_reload(settings);
     noted.session.perform(Command::Note(Verdict::EdgeDamaged));
-    noted.session.inspect_pixel(Side::Faulty, 319, 3);
+    noted.session.inspect_pixel(BoardSide::Faulty, 319, 3);
     let mut question = shown(noted);
     ask_to_close(&mut question);
     let mut menu = shown(BenchWindow::with_row_reload(settings));

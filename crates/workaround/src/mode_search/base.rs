@@ -10,7 +10,7 @@ const MOST_SCAN_LINES: u32 = 4;
 
 /// Registers of a mode before line and frame are laid out.
 #[derive(Clone, Debug)]
-pub(super) struct Base {
+pub(super) struct RowLayout {
     /// The mode's start-up values with dot clock, row height and doubling chosen.
     pub registers: Registers,
     /// Character clocks shown of a line.
@@ -23,14 +23,14 @@ pub(super) struct Base {
 
 /// What is shown of a mode as it starts up, with a pixel's worth of what it is made of.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Shown {
+pub(super) struct PixelFormat {
     /// Colours at once.
     pub colours: u32,
     /// Pixels of a character clock.
     pub pixels_of_char: u32,
 }
 
-impl Shown {
+impl PixelFormat {
     /// `None` for text, whose pixels are not chosen one by one.
     pub fn of(adapter: &Adapter, mode: &Mode) -> Option<Self> {
         let registers = adapter.start_up(mode);
@@ -41,22 +41,22 @@ impl Shown {
 }
 
 /// Every base of a mode for a picture of that size; none where it is no whole number of character clocks across.
-pub(super) fn bases(adapter: &Adapter, mode: &Mode, shown: Shown, need: &ModeNeed) -> Vec<Base> {
+pub(super) fn bases(adapter: &Adapter, mode: &Mode, shown: PixelFormat, need: &ModeNeed) -> Vec<RowLayout> {
     if !need.width.is_multiple_of(shown.pixels_of_char) {
         return Vec::new();
     }
-    let mut bases: Vec<Base> = Vec::new();
+    let mut bases: Vec<RowLayout> = Vec::new();
     for clocked in clocked(adapter, &adapter.start_up(mode)) {
         for registers in scanned(adapter, &clocked) {
             let scan_lines = scan_lines(adapter, &registers);
             let lines = need.height.saturating_mul(scan_lines);
             let chars = need.width / shown.pixels_of_char;
-            let same = |base: &Base| {
+            let same = |base: &RowLayout| {
                 base.scan_lines == scan_lines
                     && adapter.dot_clock_of(&base.registers) == adapter.dot_clock_of(&registers)
             };
             if scan_lines > 0 && !bases.iter().any(same) {
-                bases.push(Base { registers, chars, lines, scan_lines });
+                bases.push(RowLayout { registers, chars, lines, scan_lines });
             }
         }
     }

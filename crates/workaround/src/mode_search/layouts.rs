@@ -3,7 +3,7 @@
 use backporch_adapter::{Adapter, Mode, Role, Timing};
 use backporch_signal::{Axis, Formula, Hertz, Limit, Monitor, SYNC_AND_BACK_US, Signal};
 
-use super::base::Base;
+use super::base::RowLayout;
 use super::need::RateWanted;
 use super::placing::Layout;
 use crate::centring;
@@ -26,7 +26,7 @@ fn is_calm(frame: &Axis, line_us: f64) -> bool {
 
 /// How one base counts.
 struct Counting<'a> {
-    base: &'a Base,
+    base: &'a RowLayout,
     /// Dots of a character clock.
     char_dots: u32,
     /// Character clocks a second.
@@ -70,7 +70,7 @@ impl<'a> LayoutFinder<'a> {
     }
 
     /// Layouts for a base, the likeliest first.
-    pub fn layouts(&self, base: &Base) -> Vec<Layout> {
+    pub fn layouts(&self, base: &RowLayout) -> Vec<Layout> {
         let registers = &base.registers;
         let char_dots = u32::from(self.adapter.format(self.adapter.format_index(registers)).char_dots);
         let counting = Counting {

@@ -4,7 +4,7 @@ use backporch_adapter::{Adapter, Mode, Registers, Role};
 use backporch_signal::{Judgement, Monitor, Signal, SyncPolarity};
 use thiserror::Error;
 
-use super::base::{Base, Shown, bases};
+use super::base::{PixelFormat, RowLayout, bases};
 use super::layouts::LayoutFinder;
 use super::need::ModeNeed;
 use crate::setting::Setting;
@@ -100,7 +100,7 @@ struct OfMode<'a> {
 impl OfMode<'_> {
     /// The largest setting of each dot clock; where there is none, the reason that came nearest to one.
     fn settings(&self) -> Result<Vec<ModeSetting>, NoMode> {
-        let shown = Shown::of(self.adapter, self.mode).ok_or(NoMode::Text)?;
+        let shown = PixelFormat::of(self.adapter, self.mode).ok_or(NoMode::Text)?;
         if shown.colours < self.need.colours {
             return Err(NoMode::Colours(shown.colours));
         }
@@ -122,7 +122,7 @@ impl OfMode<'_> {
     }
 
     /// The first layout of a base that holds.
-    fn setting(&self, finder: &LayoutFinder<'_>, base: &Base, colours: u32) -> Result<ModeSetting, NoMode> {
+    fn setting(&self, finder: &LayoutFinder<'_>, base: &RowLayout, colours: u32) -> Result<ModeSetting, NoMode> {
         let mut nearest = NoMode::Layout;
         for layout in finder.layouts(base) {
             let Some(placed) = layout.placed(self.adapter, &base.registers) else { continue };

@@ -9,7 +9,7 @@ use super::{Intervals, Pulses, Transition};
 
 /// A state on the way that the monitor would refuse if it stayed.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Outside {
+pub struct RefusedState {
     /// Bank and number of the register whose write leads to it.
     pub after: (Bank, u8),
     /// Why the monitor would refuse it.
@@ -28,7 +28,7 @@ pub struct Passing {
     /// Registers whose write changes the signal.
     pub changes: u32,
     /// States between, the last one left out, that the monitor would refuse.
-    pub outside: Vec<Outside>,
+    pub outside: Vec<RefusedState>,
     /// The pulses that are sent, from before the first write to after the last.
     pub pulses: Pulses,
 }
@@ -72,10 +72,10 @@ impl fmt::Display for Passing {
                 first.reason
             )?,
         }
-        let told = |intervals: Option<Intervals>, unit: f64| {
+        let bounds = |intervals: Option<Intervals>, unit: f64| {
             intervals.map(|Intervals { shortest_us, longest_us }| (shortest_us / unit, longest_us / unit))
         };
-        if let (Some(lines), Some(frames)) = (told(pulses.lines, 1.0), told(pulses.frames, 1e3)) {
+        if let (Some(lines), Some(frames)) = (bounds(pulses.lines, 1.0), bounds(pulses.frames, 1e3)) {
             write!(f, "; meanwhile lines take {:.2} to {:.2} us, ", lines.0, lines.1)?;
             write!(f, "frames {:.2} to {:.2} ms", frames.0, frames.1)?;
         }
@@ -89,7 +89,7 @@ pub(super) fn between(
     from: &Registers,
     transition: &Transition,
     monitor: &Monitor,
-) -> (u32, Vec<Outside>) {
+) -> (u32, Vec<RefusedState>) {
     let (mut now, mut changes, mut outside) = (from.clone(), 0, Vec::new());
     for write in transition.stages.iter().flat_map(|stage| &stage.cells) {
         let before = now.clone();
@@ -98,7 +98,7 @@ pub(super) fn between(
             continue;
         }
         changes += 1;
-        outside.extend(refuses(adapter, monitor, &now).map(|reason| Outside { after: write.place(), reason }));
+        outside.extend(refuses(adapter, monitor, &now).map(|reason| RefusedState { after: write.place(), reason }));
     }
     // Where the last change leads is no state between: it is judged with the setting itself.
     if !takes(adapter, monitor, &now) {

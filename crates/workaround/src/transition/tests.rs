@@ -135,7 +135,7 @@ proptest! {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(12))]
 
-    /// What is told of the way is what the ports do, write by write; the order for a monitor has no more states outside its
+    /// What is stated of the way is what the ports do, write by write; the order for a monitor has no more states outside its
     /// limits than the usual one, and the caution is due wherever a write touches the signal.
     #[test]
     fn passing_tells_what_the_ports_do(seed in any::<u64>(), which in 0usize..4, on in 0..MONITORS.names().count()) {

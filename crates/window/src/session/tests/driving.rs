@@ -89,11 +89,11 @@ fn a_hand_and_quirks_may_meddle_with_a_routine() {
     let width = session.bench().field("displayed").unwrap();
     session.set_register(width, 31, WritePath::Ports).unwrap();
     session.step_frames(4);
-    assert_eq!(session.transport().frame(Side::Faulty).picture_size().0, 256);
+    assert_eq!(session.transport().frame(BoardSide::Faulty).picture_size().0, 256);
     let value = session.sweep().active().value();
     session.step_frames(5);
     assert!(session.sweep().active().value() > value, "the routine goes on");
-    assert!(session.transport().frame(Side::Plain).picture_size().0 == 256);
+    assert!(session.transport().frame(BoardSide::Plain).picture_size().0 == 256);
 }
 
 #[test]

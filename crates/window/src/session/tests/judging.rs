@@ -66,14 +66,14 @@ fn the_board_is_shown_in_three_layers() {
     assert!(wanted[0].1 != wanted[1].1 && wanted[1].1 != wanted[2].1, "three boards, three pictures");
     session.perform(Command::BoardView(BoardView::Three));
     let canvas = session.canvas(false);
-    let sides: Vec<Side> = canvas.tiles.iter().map(|tile| tile.side).collect();
-    assert_eq!(sides, [Side::Plain, Side::Built, Side::Faulty]);
+    let sides: Vec<BoardSide> = canvas.tiles.iter().map(|tile| tile.side).collect();
+    assert_eq!(sides, [BoardSide::Plain, BoardSide::Built, BoardSide::Faulty]);
     let (x, y) = (canvas.tiles[1].x + 319, 3);
     assert_eq!(canvas.rgba[(y * canvas.width + x) as usize], wanted[1].1[(y * 320 + 319) as usize]);
     // A pixel of the board as built leads to the byte that board fetched.
     session.inspect(&canvas, Some((x, y)));
     let found = session.inspection().pixel().unwrap();
-    assert_eq!(found.side, Side::Built);
+    assert_eq!(found.side, BoardSide::Built);
     assert_ne!(found.provenance.address, found.provenance.plain_address);
 
     // Pixels that differ by design have a colour of their own.
@@ -85,7 +85,7 @@ fn the_board_is_shown_in_three_layers() {
     // Where a class does nothing by design it is built as it is meant.
     let mut cg = open("harbour-cg");
     cg.set_active_register(3);
-    assert_eq!(cg.transport().frame(Side::Built), cg.transport().frame(Side::Plain));
+    assert_eq!(cg.transport().frame(BoardSide::Built), cg.transport().frame(BoardSide::Plain));
 }
 
 #[test]
@@ -95,12 +95,14 @@ fn three_boards_go_back_together() {
     let mut seen = Vec::new();
     for start in 0..6 {
         session.set_active_register(start);
-        let frames = [Side::Plain, Side::Built, Side::Faulty].map(|side| session.transport().frame(side).clone());
+        let frames =
+            [BoardSide::Plain, BoardSide::Built, BoardSide::Faulty].map(|side| session.transport().frame(side).clone());
         seen.push((session.transport().frame_shown(), frames));
     }
     for (frame, wanted) in seen.into_iter().rev() {
         session.jump(frame).unwrap();
-        let frames = [Side::Plain, Side::Built, Side::Faulty].map(|side| session.transport().frame(side).clone());
+        let frames =
+            [BoardSide::Plain, BoardSide::Built, BoardSide::Faulty].map(|side| session.transport().frame(side).clone());
         assert_eq!(frames, wanted, "frame {frame}");
     }
 }

@@ -78,7 +78,7 @@ fn a_routine_goes_on_as_if_it_had_not_been_done() {
     assert_eq!(shown(&session), shown(&alone));
     session.perform(Command::Redo);
     session.step_frames(1);
-    assert_eq!(session.transport().frame(Side::Faulty).picture_size().0, 256);
+    assert_eq!(session.transport().frame(BoardSide::Faulty).picture_size().0, 256);
 }
 
 #[test]

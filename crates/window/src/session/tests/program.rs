@@ -274,7 +274,7 @@ fn a_program_may_be_met_with_quirks_and_registers_by_hand() {
     let width = session.bench().field("displayed").unwrap();
     session.set_register(width, 31, WritePath::Ports).unwrap();
     session.step_frames(4);
-    assert_eq!(session.transport().frame(Side::Faulty).picture_size().0, 256);
+    assert_eq!(session.transport().frame(BoardSide::Faulty).picture_size().0, 256);
     let (frame, picture) = (session.transport().frame_shown(), shown(&session));
     session.step_frames(9);
     session.jump(2).unwrap();

@@ -21,7 +21,7 @@ fn protected_registers_are_written_both_ways() {
         let mut session = open("harbour-256-plain");
         let displayed = session.bench().field("displayed").unwrap();
         session.set_register(displayed, 31, way).unwrap();
-        assert_eq!(session.transport().frame(Side::Faulty).picture_size(), (256, 200), "{way:?}");
+        assert_eq!(session.transport().frame(BoardSide::Faulty).picture_size(), (256, 200), "{way:?}");
         let row = session.registers().into_iter().find(|row| row.name == "displayed").unwrap();
         assert!(row.differs() && row.protected);
         assert!(session.set_register(displayed, 256, way).is_err());
@@ -104,9 +104,9 @@ fn a_candidate_is_tried_whole_or_not_at_all() {
     session.set_active_register(1);
     let bad = session.try_registers(&[("displayed".into(), 31), ("sync_position".into(), 999)]);
     assert_eq!(bad.unwrap_err().field(), Some("sync_position"));
-    assert_eq!(session.transport().frame(Side::Faulty).picture_size().0, 320);
+    assert_eq!(session.transport().frame(BoardSide::Faulty).picture_size().0, 320);
     session.try_registers(&[("displayed".into(), 31), ("sync_position".into(), 38)]).unwrap();
-    assert_eq!(session.transport().frame(Side::Faulty).picture_size().0, 256);
+    assert_eq!(session.transport().frame(BoardSide::Faulty).picture_size().0, 256);
     // 256 bytes a line never cross a second row (derived).
     assert_eq!(session.inspection().damage().verdict(), Verdict::Clean);
 }

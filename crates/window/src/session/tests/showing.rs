@@ -6,28 +6,28 @@ use super::*;
 fn a_pixel_leads_to_its_byte_and_back() {
     let mut session = open(ROWS_BENCH);
     session.set_active_register(1);
-    session.inspect_pixel(Side::Faulty, 319, 3);
+    session.inspect_pixel(BoardSide::Faulty, 319, 3);
     let moved = session.inspection().pixel().unwrap().provenance.clone();
     assert_ne!(moved.address, moved.plain_address);
     assert_eq!(moved.address_changes[0].quirk, "row-reload");
-    let places = session.shown_at(Side::Faulty, moved.address);
+    let places = session.shown_at(BoardSide::Faulty, moved.address);
     assert!(places.contains(&PixelRun { x: 319, count: 1, line: 3 }), "{places:?}");
-    assert!(session.shown_at(Side::Plain, moved.plain_address).contains(&PixelRun { x: 319, count: 1, line: 3 }));
+    assert!(session.shown_at(BoardSide::Plain, moved.plain_address).contains(&PixelRun { x: 319, count: 1, line: 3 }));
 
     session.set_active_register(0);
     assert_eq!(session.inspection().pixel().unwrap().provenance.address_changes, [], "the inspected pixel follows");
-    session.inspect_pixel(Side::Faulty, 320, 3);
+    session.inspect_pixel(BoardSide::Faulty, 320, 3);
     assert!(session.inspection().pixel().is_none());
 }
 
 #[test]
 fn packed_pixels_share_their_byte() {
     let mut session = open("harbour-cg");
-    session.inspect_pixel(Side::Plain, 9, 1);
+    session.inspect_pixel(BoardSide::Plain, 9, 1);
     let address = session.inspection().pixel().unwrap().provenance.address;
     // Odd lines lie in the second bank of 8 KiB, four pixels a byte (colour-graphics Technical Reference).
     assert_eq!(address, 0x2000 + 2);
-    assert_eq!(session.shown_at(Side::Plain, address), [PixelRun { x: 8, count: 4, line: 1 }]);
+    assert_eq!(session.shown_at(BoardSide::Plain, address), [PixelRun { x: 8, count: 4, line: 1 }]);
 }
 
 #[test]
@@ -39,7 +39,7 @@ fn the_raster_is_pointed_at_too() {
     session.inspect(&canvas, Some((21, 41)));
     let found = &session.inspection().pixel().unwrap().provenance;
     assert_eq!((found.x, found.picture_line), (10, 20));
-    assert_eq!(session.on_tile(Side::Faulty, 10, 20), Some((20, 40)));
+    assert_eq!(session.on_tile(BoardSide::Faulty, 10, 20), Some((20, 40)));
     session.inspect(&canvas, Some((700, 41)));
     assert!(session.inspection().pixel().is_none(), "sync comes from no byte");
 }
@@ -112,7 +112,7 @@ fn every_class_of_board_opens_and_draws() {
         assert!(matches!(session.signal(), SignalView::Stable { .. }), "{board}");
         session.perform(Command::StepRegister(1));
         session.draw_thumbnails(4);
-        session.inspect_pixel(Side::Faulty, 100, 100);
+        session.inspect_pixel(BoardSide::Faulty, 100, 100);
         assert!(session.registers().len() > 10, "{board}");
     }
 }

@@ -1,4 +1,4 @@
-//! A table told to people: what it gives up, and what its worst steps look like.
+//! A table described for people: what it gives up, and what its worst steps look like.
 
 use backporch_bench::Bench;
 use backporch_raster::{Frame, Tap};
