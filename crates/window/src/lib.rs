@@ -28,13 +28,13 @@
 //! ```
 //! use backporch_bench::Overrides;
 //! use backporch_window::Command;
-//! use backporch_window::session::{Session, Side};
+//! use backporch_window::session::{BoardSide, Session};
 //!
 //! let mut session = Session::open("harbour-256", &Overrides::default())?;
 //! session.add_quirk("row-reload");
 //! session.perform(Command::StepRegister(1));
 //! assert_eq!(session.sweep().active().value(), 1);
-//! assert_eq!(session.transport().frame(Side::Faulty).picture_size(), (320, 200));
+//! assert_eq!(session.transport().frame(BoardSide::Faulty).picture_size(), (320, 200));
 //! assert!(session.inspection().damage().damaged_lines() > 0);
 //! # Ok::<(), backporch_input::InputError>(())
 //! ```
