@@ -27,36 +27,12 @@ fn contents(bench: &Bench) -> Vec<(String, Vec<u8>)> {
     bench.files().into_iter().map(read).collect()
 }
 
-/// Whatever a command is asked to write, under whatever alias, no file it reads changes, `--force` or not.
+/// A file read otherwise than as the command's own subject.
 #[test]
 fn an_input_is_never_an_output() {
     let bench = case();
     bench.write("run.csv", "dot,kind,address,value\n9,port,0x3D5,0x1F\n");
-    #[cfg(unix)]
-    {
-        std::os::unix::fs::symlink(bench.path("city.png"), bench.path("link.png")).unwrap();
-        std::os::unix::fs::symlink(bench.path(""), bench.path("round")).unwrap();
-    }
-    fs::hard_link(bench.path("city.png"), bench.path("hard.png")).unwrap();
-    let inputs = ["city.png", "./city.png", "link.png", "round/city.png", "hard.png", "round/./link.png"];
     let before = contents(&bench);
-    let commands: [&[&str]; 5] = [
-        &["frame", "city.bench.ron", "--out"],
-        &["frame", "city.bench.ron", "--out", "other.png", "--memory-out"],
-        &["sweep", "city.bench.ron", "--over", "start_address=0..2", "--out"],
-        &["compare", "city.bench.ron", "--frames", "3", "--against", "plain", "--out"],
-        &["record", "city.bench.ron", "--frames", "1", "--out"],
-    ];
-    for command in commands {
-        for input in inputs {
-            for force in [&[][..], &["--force"]] {
-                let ran = bench.run(&[command, &[input][..], force].concat());
-                assert_eq!(ran.status, 2, "{command:?} {input}: {}", ran.out);
-                assert!(ran.err.contains("read as input"), "{command:?} {input}: {}", ran.err);
-                assert!(contents(&bench) == before, "{command:?} {input} changed something");
-            }
-        }
-    }
     // The bench itself, a trace.
     for arguments in [
         &["frame", "city.bench.ron", "--out", "x.png", "--memory-out", "city.bench.ron", "--force"][..],
@@ -67,6 +43,173 @@ fn an_input_is_never_an_output() {
         assert_eq!(ran.status, 2, "{arguments:?}: {}", ran.out);
         assert!(contents(&bench) == before, "{arguments:?} changed something");
     }
+}
+
+/// An output of a command: the words before it, the files those have it read, and a name that is free.
+struct CommandOutput {
+    words: &'static [&'static str],
+    option: &'static str,
+    inputs: &'static [&'static str],
+    free: &'static str,
+}
+
+const BENCH_FILES: &[&str] = &["city.bench.ron", "city.png"];
+
+const fn output(
+    words: &'static [&'static str],
+    option: &'static str,
+    inputs: &'static [&'static str],
+    free: &'static str,
+) -> CommandOutput {
+    CommandOutput { words, option, inputs, free }
+}
+
+/// Every output of every command, but for the demo, which reads no file, and the window.
+const OUTPUTS: [CommandOutput; 20] = [
+    output(&["frame", "city.bench.ron"], "--out", BENCH_FILES, "new.png"),
+    output(&["frame", "city.bench.ron", "--out", "other.png"], "--memory-out", BENCH_FILES, "new.bin"),
+    output(&["sweep", "city.bench.ron", "--over", "start_address=0..2"], "--out", BENCH_FILES, "new.png"),
+    output(&["record", "city.bench.ron", "--frames", "2"], "--out", BENCH_FILES, "new.apng"),
+    output(&["compare", "city.bench.ron", "--frames", "3", "--against", "plain"], "--out", BENCH_FILES, "new.png"),
+    output(
+        &["quirks", "own.quirk.ron", "--on", "city.bench.ron"],
+        "--out",
+        &["own.quirk.ron", "city.bench.ron", "city.png"],
+        "new.png",
+    ),
+    output(&["measure", "seen.png", "--bench", "city.bench.ron", "--at", "0"], "--out", &["seen.png"], "new.png"),
+    output(
+        &["measure", "seen.png", "--bench", "city.bench.ron", "--at", "0"],
+        "--sightings",
+        &["seen.png", "city.bench.ron"],
+        "new.sightings.ron",
+    ),
+    output(&["calibrate", "SURVEY.TXT", "--cpu", "mine.cpu.ron"], "--out", &["mine.cpu.ron"], "new"),
+    output(&["modes", "--need", "own.need.ron"], "--out", &["own.need.ron"], "new.bench.ron"),
+    output(
+        &["report", "city.bench.ron", "--over", "start_address=0..2", "--no-workarounds"],
+        "--out",
+        BENCH_FILES,
+        "new.html",
+    ),
+    output(&["pack", "city.bench.ron"], "--out", BENCH_FILES, "new.case.zip"),
+    output(&["unpack", "own.case.zip"], "--out", &["own.case.zip"], "new"),
+    output(&["run", "own.com", "city.bench.ron", "--frames", "2"], "--out", &["own.com", "city.png"], "new.png"),
+    output(&["run", "own.com", "city.bench.ron", "--frames", "2"], "--trace", &["own.com", "city.png"], "new.csv"),
+    output(&["run", "own.com", "city.bench.ron", "--frames", "2"], "--every", &["own.com"], "new"),
+    output(
+        &["hazards", "city.bench.ron", "--routine", "run.csv", "--frames", "3"],
+        "--trace",
+        &["run.csv", "city.bench.ron"],
+        "new.csv",
+    ),
+    output(&["emit", "city.bench.ron"], "--out", BENCH_FILES, "new.h"),
+    output(&["emit", "city.bench.ron", "--as", "program"], "--out", BENCH_FILES, "new.com"),
+    output(&["diagnose", "own.sightings.ron"], "--guesses", &["own.sightings.ron"], "new"),
+];
+
+/// A folder with an input of every kind.
+fn inputs_of_every_kind() -> Bench {
+    let bench = case();
+    bench.write("run.csv", "dot,kind,address,value\n9,port,0x3D5,0x1F\n");
+    let of_ours = |path: &str| fs::read(Path::new(env!("CARGO_MANIFEST_DIR")).join("../..").join(path)).unwrap();
+    bench.write("own.quirk.ron", of_ours("quirks/address-wrap.ron"));
+    bench.write(
+        "own.sightings.ron",
+        "(version: 1, bench: \"city.bench.ron\", experiments: [(seen: [(at: 1, saw: \"damaged\")])])",
+    );
+    let processor = String::from_utf8(of_ours("assets/cpus/8bit-4.77.ron")).unwrap();
+    bench.write("mine.cpu.ron", processor.replace("\"8bit-4.77\"", "\"mine\""));
+    bench.write("own.need.ron", "(version: 1, size: (320, 200), monitor: \"fixed-31\")");
+    crate::calibrate::survey(&bench, &[]);
+    for words in [
+        &["emit", "city.bench.ron", "--as", "program", "--out", "own.com"][..],
+        &["pack", "city.bench.ron", "--out", "own.case.zip"],
+        &["frame", "city.bench.ron", "--scale", "3", "--out", "seen.png"],
+    ] {
+        let ran = bench.run(words);
+        assert_eq!(ran.status, 0, "{words:?}: {}", ran.err);
+    }
+    bench
+}
+
+/// Other names that lead to a file of the folder.
+fn aliases(bench: &Bench, name: &str) -> Vec<String> {
+    let hard = format!("hard-{name}");
+    fs::hard_link(bench.path(name), bench.path(&hard)).unwrap();
+    let mut names = vec![name.to_string(), format!("./{name}"), hard];
+    #[cfg(unix)]
+    {
+        std::os::unix::fs::symlink(bench.path(name), bench.path(&format!("link-{name}"))).unwrap();
+        names.extend([format!("link-{name}"), format!("round/./{name}")]);
+    }
+    names
+}
+
+/// Whatever a command is asked to write, under whatever alias, no file it reads changes, `--force` or not.
+#[test]
+fn no_command_writes_over_what_it_reads() {
+    let bench = inputs_of_every_kind();
+    #[cfg(unix)]
+    std::os::unix::fs::symlink(bench.path(""), bench.path("round")).unwrap();
+    let mut known: std::collections::BTreeMap<&str, Vec<String>> = std::collections::BTreeMap::new();
+    for input in OUTPUTS.iter().flat_map(|output| output.inputs) {
+        known.entry(input).or_insert_with(|| aliases(&bench, input));
+    }
+    let before = contents(&bench);
+    let unchanged = |words: &[&str]| {
+        let after = contents(&bench);
+        assert!(before.iter().all(|file| after.contains(file)), "{words:?} changed an input");
+    };
+    for CommandOutput { words, option, inputs, free } in &OUTPUTS {
+        let folder = !free.contains('.') && *option != "--out" || words[0] == "unpack";
+        for alias in inputs.iter().flat_map(|input| &known[input]) {
+            // Of a folder, the one the input lies in.
+            let place = alias.rsplit_once('/').map_or(".", |(folder, _)| folder);
+            // A name without the endings of the two files that are written.
+            let name = alias.strip_suffix(".cpu.ron").unwrap_or(alias);
+            let out = if folder { place } else { name };
+            for force in [&[][..], &["--force"]] {
+                let words = [words, &[*option, out][..], force].concat();
+                let ran = bench.run(&words);
+                assert_eq!(ran.status, 2, "{words:?}: {}", ran.out);
+                unchanged(&words);
+            }
+        }
+        let words = [words, &[*option, free][..]].concat();
+        let ran = bench.run(&words);
+        assert!(ran.status < 2, "{words:?}: {}", ran.err);
+        unchanged(&words);
+        for made in bench.files() {
+            if before.iter().any(|(name, _)| *name == made) || made == "round" {
+                continue;
+            }
+            let path = bench.path(&made);
+            if path.is_dir() { fs::remove_dir_all(path).unwrap() } else { fs::remove_file(path).unwrap() }
+        }
+    }
+}
+
+/// The outputs above are all there are.
+#[test]
+fn every_output_of_every_command_is_tried() {
+    let bench = Bench::new();
+    let commands = bench.run(&["help"]).out;
+    let commands = commands.lines().skip_while(|line| *line != "Commands:").skip(1).take_while(|line| !line.is_empty());
+    let names = commands.filter(|line| !line.starts_with("   ")).filter_map(|line| line.split_whitespace().next());
+    let mut found = 0;
+    for name in names.filter(|name| !["demo", "window", "help"].contains(name)) {
+        let help = bench.run(&[name, "-h"]).out;
+        let options: Vec<&str> = help.lines().filter_map(|line| line.trim_start().strip_prefix("--")).collect();
+        for option in ["out", "memory-out", "sightings", "guesses", "every", "trace"] {
+            let offered =
+                options.iter().any(|line| line.strip_prefix(option).is_some_and(|rest| rest.starts_with(" <")));
+            let tried = OUTPUTS.iter().any(|output| output.words[0] == name && output.option[2..] == *option);
+            assert_eq!(offered, tried, "{name} --{option}");
+            found += usize::from(offered);
+        }
+    }
+    assert!(found >= 15, "{found}");
 }
 
 /// Where the usual name of an output is that of an input, it gets another one.

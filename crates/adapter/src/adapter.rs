@@ -6,12 +6,16 @@ use backporch_signal::{Axis, AxisError, Hertz, Signal, SyncPolarity};
 
 use crate::aspects::Aspects;
 use crate::format::Format;
+use crate::memory_bus::MemoryBus;
 use crate::mode::Mode;
 use crate::port::{PortRole, Ports, StatusSignal};
-use crate::profile::{AdapterProfile, MemoryBus, MemoryRule};
+use crate::profile::{AdapterProfile, MemoryRule};
 use crate::register::{Bank, Cell, Field, FieldId, PALETTE_SHOWN, Registers, SetError};
 use crate::role::Role;
 use crate::timing::Timing;
+
+/// Fields and the values they must hold.
+pub(crate) type Condition = Vec<(FieldId, u32)>;
 
 /// An adapter profile that holds together: every name it uses exists, every
 /// number is one the engine can run.
@@ -31,7 +35,9 @@ pub struct Adapter {
     pub(crate) moved_ports: Option<(FieldId, Ports)>,
     pub(crate) has_attributes: bool,
     pub(crate) start_address: FieldId,
-    pub(crate) conditions: Vec<Vec<(FieldId, u32)>>,
+    pub(crate) conditions: Vec<Condition>,
+    /// What an access costs under a condition, before the usual bus.
+    pub(crate) buses: Vec<(Condition, MemoryBus)>,
     pub(crate) snow: Vec<bool>,
 }
 
@@ -54,14 +60,33 @@ impl Adapter {
         self.profile.memory
     }
 
-    /// A board of the same class whose memory meets the processor's bus otherwise.
+    /// What an access of the processor to video memory costs under these registers.
+    #[must_use]
+    pub fn bus(&self, registers: &Registers) -> MemoryBus {
+        let case = self.buses.iter().find(|(condition, _)| self.holds(condition, registers));
+        case.map_or(self.profile.memory.bus, |(_, bus)| *bus)
+    }
+
+    /// Whether what an access costs depends on registers.
+    #[must_use]
+    pub fn has_bus_cases(&self) -> bool {
+        !self.buses.is_empty()
+    }
+
+    /// A board of the same class whose memory meets the processor's bus otherwise, whatever its registers hold.
     #[must_use]
     pub fn on_bus(&self, bus: MemoryBus) -> Self {
         let mut other = self.clone();
         // A slot of no dots would never come.
         let slots = bus.slots.filter(|slots| slots.every > 0);
         other.profile.memory.bus = MemoryBus { slots, ..bus };
+        other.profile.bus_cases.clear();
+        other.buses.clear();
         other
+    }
+
+    fn holds(&self, condition: &Condition, registers: &Registers) -> bool {
+        condition.iter().all(|&(field, value)| self.get(registers, field) == value)
     }
 
     /// A board of the same class whose crystals are all of one clock.
@@ -182,10 +207,7 @@ impl Adapter {
     /// Where no condition holds, the last format is shown.
     #[must_use]
     pub fn format_index(&self, registers: &Registers) -> usize {
-        let holds = |condition: &Vec<(FieldId, u32)>| {
-            condition.iter().all(|&(field, value)| self.get(registers, field) == value)
-        };
-        let found = self.conditions.iter().position(holds);
+        let found = self.conditions.iter().position(|condition| self.holds(condition, registers));
         found.unwrap_or(self.conditions.len() - 1)
     }
 

@@ -52,6 +52,7 @@ impl Adapter {
             title: two.title.clone(),
             facts: two.facts.clone(),
             memory: MemoryRule { bus: two.memory.bus, ..one.memory },
+            bus_cases: two.bus_cases.clone(),
             ..one.clone()
         };
         alike == *two && one.memory.bus != two.memory.bus

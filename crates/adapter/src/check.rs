@@ -5,9 +5,10 @@ use std::collections::{BTreeSet, HashMap};
 use backporch_input::{InputError, Source, spelling};
 use backporch_signal::Hertz;
 
-use crate::adapter::Adapter;
+use crate::adapter::{Adapter, Condition};
 use crate::aspects::Aspects;
 use crate::format::{BorderRule, ColourRule, Format, Serialise};
+use crate::memory_bus::MemoryBus;
 use crate::port::{PortRole, Ports};
 use crate::profile::{AdapterProfile, MemoryAccess, MemoryRule};
 use crate::register::{Bank, Cell, Field, FieldId, Slice};
@@ -46,6 +47,7 @@ impl<'a> Checker<'a> {
         let protected = self.protected(&profile, &roles)?;
         self.kept(&profile)?;
         let conditions = self.formats(&profile, &known, &roles)?;
+        let buses = self.bus_cases(&profile, &known)?;
         self.modes(&profile)?;
         self.status(&profile)?;
 
@@ -62,6 +64,7 @@ impl<'a> Checker<'a> {
             start_address: self.required(&roles, Role::StartAddress)?,
             snow: profile.formats.iter().map(|format| profile.snow.contains(&format.name)).collect(),
             conditions,
+            buses,
             names,
             roles,
             profile,
@@ -193,20 +196,60 @@ impl<'a> Checker<'a> {
         if !matches!(memory.bus.bits, 8 | 16) {
             return Err(self.fault(&["memory", "bus", "bits"], memory.bus.bits, "8 or 16"));
         }
-        if memory.bus.access_ns > 10_000 {
-            return Err(self.fault(&["memory", "bus", "access_ns"], memory.bus.access_ns, "0..=10000"));
-        }
-        if memory.bus.slots.is_some() && memory.bus.access_ns > 0 {
-            let found = memory.bus.access_ns;
-            return Err(self.fault(&["memory", "bus", "access_ns"], found, "nothing, since the slots say when"));
-        }
-        if memory.bus.slots.is_some_and(|slots| slots.every == 0) {
-            return Err(self.fault(&["memory", "bus", "slots", "every"], 0, "1..=255 dots"));
-        }
+        self.bus(&["memory", "bus"], &memory.bus)?;
         if memory.window > 1 << 20 {
             return Err(self.fault(&["memory", "window"], memory.window, "0..=0x100000"));
         }
         Ok(())
+    }
+
+    /// What an access costs, at a place of the file.
+    fn bus(&self, at: &[&str], bus: &MemoryBus) -> Result<(), InputError> {
+        let path = |fields: &[&'static str]| [at, fields].concat();
+        if bus.access_ns > 10_000 {
+            return Err(self.fault(&path(&["access_ns"]), bus.access_ns, "0..=10000"));
+        }
+        let Some(slots) = bus.slots else { return Ok(()) };
+        if bus.access_ns > 0 {
+            return Err(self.fault(&path(&["access_ns"]), bus.access_ns, "nothing, since the slots say when"));
+        }
+        if slots.every == 0 {
+            return Err(self.fault(&path(&["slots", "every"]), 0, "1..=255 dots"));
+        }
+        if !(1..=slots.every).contains(&slots.count) {
+            return Err(self.fault(&path(&["slots", "count"]), slots.count, format!("1..={}", slots.every)));
+        }
+        let Some(busy) = slots.busy else { return Ok(()) };
+        if busy.to <= busy.from {
+            return Err(self.fault(&path(&["slots", "busy", "to"]), busy.to, format!("more than {}", busy.from)));
+        }
+        if busy.most < slots.lead {
+            let allowed = format!("{}..=255 dots: no less than the lead", slots.lead);
+            return Err(self.fault(&path(&["slots", "busy", "most"]), busy.most, allowed));
+        }
+        Ok(())
+    }
+
+    /// What an access costs under conditions.
+    fn bus_cases(
+        &self,
+        profile: &AdapterProfile,
+        known: &Known<'_>,
+    ) -> Result<Vec<(Condition, MemoryBus)>, InputError> {
+        let cases = profile.bus_cases.iter().enumerate();
+        cases
+            .map(|(position, case)| {
+                let at = position.to_string();
+                let bus = case.bus(profile.memory.bus);
+                self.bus(&["bus_cases", &at], &bus)?;
+                Ok((self.condition(&["bus_cases", &at, "when"], &case.when, known)?, bus))
+            })
+            .collect()
+    }
+
+    /// The condition of names and values, at a place of the file.
+    fn condition(&self, at: &[&str], when: &[(String, u32)], known: &Known<'_>) -> Result<Condition, InputError> {
+        when.iter().map(|(name, value)| Ok((known(at, name)?, *value))).collect()
     }
 
     fn registers(&self, profile: &AdapterProfile) -> Result<HashMap<String, FieldId>, InputError> {
@@ -240,7 +283,7 @@ impl<'a> Checker<'a> {
         profile: &AdapterProfile,
         known: &Known<'_>,
         roles: &Roles,
-    ) -> Result<Vec<Vec<(FieldId, u32)>>, InputError> {
+    ) -> Result<Vec<Condition>, InputError> {
         if profile.formats.is_empty() {
             return Err(self.fault(&["formats"], "none", "at least one format"));
         }
@@ -252,11 +295,7 @@ impl<'a> Checker<'a> {
         for (position, format) in profile.formats.iter().enumerate() {
             let at = position.to_string();
             let path = |field| ["formats", at.as_str(), field];
-            let mut condition = Vec::new();
-            for (name, value) in &format.when {
-                condition.push((known(&path("when"), name)?, *value));
-            }
-            conditions.push(condition);
+            conditions.push(self.condition(&path("when"), &format.when, known)?);
             self.format(&at, format, profile.memory.bytes)?;
             for role in colour_roles(format) {
                 self.required(roles, *role)?;

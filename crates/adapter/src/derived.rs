@@ -6,7 +6,8 @@ use serde::{Deserialize, Serialize};
 use crate::basis::Fact;
 use crate::built_in::ADAPTERS;
 use crate::by_design::ByDesign;
-use crate::profile::{AdapterProfile, MemoryBus, MemoryRule};
+use crate::memory_bus::MemoryBus;
+use crate::profile::{AdapterProfile, MemoryRule};
 use crate::timing::{StartLoad, TimingRule};
 
 /// The file form of a profile that is based on a built-in one; what is left
@@ -40,7 +41,7 @@ pub struct DerivedProfile {
     /// Bytes of its memory.
     #[serde(default)]
     pub memory_bytes: Option<u32>,
-    /// How the processor's bus meets its memory.
+    /// How the processor's bus meets its memory, whatever registers hold.
     #[serde(default)]
     pub bus: Option<MemoryBus>,
 }
@@ -97,6 +98,7 @@ impl DerivedProfile {
             dot_clock_hz: self.dot_clock_hz.or(clocks.first().copied()).unwrap_or(base.dot_clock_hz),
             dot_clocks_hz: clocks,
             memory,
+            bus_cases: if self.bus.is_some() { Vec::new() } else { base.bus_cases },
             ..base
         })
     }

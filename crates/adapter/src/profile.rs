@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::basis::Fact;
 use crate::by_design::ByDesign;
 use crate::format::Format;
+use crate::memory_bus::{BusCase, MemoryBus};
 use crate::mode::Mode;
 use crate::port::{InputStatus0, LightPenCells, PortAt, StatusBit};
 use crate::register::{Field, Slice};
@@ -38,6 +39,10 @@ pub struct AdapterProfile {
     pub sync_polarity: Option<SyncPolarity>,
     /// Video memory.
     pub memory: MemoryRule,
+    /// What an access of the processor costs while registers hold certain values, before the memory's usual bus; the
+    /// first whose condition holds.
+    #[serde(default)]
+    pub bus_cases: Vec<BusCase>,
     /// Named registers.
     pub registers: Vec<Field>,
     /// Bits that the hardware keeps and reads back though nothing here is decoded from them.
@@ -97,41 +102,4 @@ pub enum MemoryAccess {
     Linear,
     /// Through a sequencer and graphics controller, to four planes of 64 KiB.
     Planes,
-}
-
-/// What one access of the processor to video memory costs.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct MemoryBus {
-    /// Bits that reach memory in one bus cycle, 8 or 16.
-    pub bits: u8,
-    /// Nanoseconds the board keeps the bus for one cycle; a processor whose
-    /// own cycle is shorter waits. Not for boards with slots.
-    #[serde(default, skip_serializing_if = "is_none_at_all")]
-    pub access_ns: u32,
-    /// Slots of the board's own in which it serves the processor, where they are known.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub slots: Option<AccessSlots>,
-}
-
-fn is_none_at_all(access_ns: &u32) -> bool {
-    *access_ns == 0
-}
-
-/// When a board serves an access of the processor: in the first of its slots
-/// after some time; the processor goes on at its next clock.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct AccessSlots {
-    /// Dots from the command to the earliest slot, 0 to 255.
-    pub lead: u8,
-    /// Dots from slot to slot, 1 to 255.
-    pub every: u8,
-}
-
-impl Default for MemoryBus {
-    /// Eight bits, no waiting.
-    fn default() -> Self {
-        Self { bits: 8, access_ns: 0, slots: None }
-    }
 }

@@ -187,6 +187,8 @@ pub enum Role {
     ColourCompare,
     /// Planes that take part in the comparison.
     ColourCare,
+    /// Share of memory's cycles that fetch the picture, and so what is left for the processor.
+    FetchShare,
     /// Protects registers from writes while it is not 0.
     WriteProtect,
     /// Whether ports are at their usual numbers (1) or at those they move to (0).
@@ -295,6 +297,7 @@ impl Role {
             | Self::TwoBitPixels
             | Self::EightBitPixels
             | Self::WidePixels
+            | Self::FetchShare
             | Self::WriteProtect
             | Self::PortSelect
             | Self::VerticalInterruptArmed

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use backporch_adapter::{ADAPTERS, Adapter, Role};
+use backporch_adapter::{ADAPTERS, AccessSlots, Adapter, MemoryBus, Role};
 use backporch_signal::{Monitor, Polarity, Reading, SyncPolarity};
 
 /// Class, firmware mode number, name of the mode, characters in a row.
@@ -81,6 +81,30 @@ fn cards_of_the_vga_class_are_told_by_their_memory() {
     // 300 ns to 2 us: Graphics Programming Black Book, chapter 45.
     assert_eq!(cards, [("vga-quick".to_string(), 300), ("vga-slow".to_string(), 2000)]);
     assert_eq!(Adapter::built_in("monochrome").unwrap().other_cards().count(), 0);
+}
+
+/// The bandwidth bit leaves the processor three of five memory cycles instead of one (Technical Reference, enhanced graphics
+/// adapter), and the firmware sets it where a picture has 320 pixels; screen off gives memory to the processor (VGA
+/// register documentation).
+#[test]
+fn what_an_access_costs_follows_the_registers() {
+    let ega = Adapter::built_in("ega").unwrap();
+    for mode in &ega.profile().modes {
+        let slots = ega.bus(&ega.start_up(mode)).slots.unwrap();
+        let shares = if mode.name.starts_with("320") { 3 } else { 1 };
+        assert_eq!((slots.every, slots.count), (32, shares), "{}", mode.name);
+    }
+    for name in ["vga", "vga-slow", "vga-quick"] {
+        let vga = Adapter::built_in(name).unwrap();
+        let mut registers = vga.start_up(vga.default_mode());
+        let shown = vga.bus(&registers).access_ns;
+        vga.set(&mut registers, vga.field_with(Role::ScreenOff).unwrap(), 1).unwrap();
+        assert_eq!(vga.bus(&registers).access_ns < shown, name == "vga", "{name}: a card's own time holds always");
+    }
+    // What was measured holds in every mode.
+    let measured = ega.on_bus(MemoryBus { slots: Some(AccessSlots::new(9, 16)), ..ega.memory().bus });
+    assert!(ega.has_bus_cases() && !measured.has_bus_cases());
+    assert_eq!(measured.bus(&ega.start_up(ega.mode("320x200x16").unwrap())), measured.memory().bus);
 }
 
 #[test]

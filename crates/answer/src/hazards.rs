@@ -194,8 +194,8 @@ pub struct MoveAnswer {
     pub kind: MoveKindAnswer,
     /// Bytes moved at once: 1 or 2.
     pub unit_bytes: u32,
-    /// Processor clocks of one.
-    pub clocks_each: u32,
+    /// Processor clocks of one, on average; three decimals.
+    pub clocks_each: f64,
     /// Bytes moved in a line's blanking.
     pub bytes_in_line_blanking: u64,
     /// Bytes moved in vertical blanking.
@@ -438,7 +438,7 @@ impl MoveAnswer {
                 Width::Byte => 1,
                 Width::Word => 2,
             },
-            clocks_each: one.clocks_each,
+            clocks_each: (one.clocks_each * 1000.0).round() / 1000.0,
             bytes_in_line_blanking: one.in_line_blanking,
             bytes_in_blanking: one.in_blanking,
             bytes_in_frame: one.in_frame,
@@ -453,7 +453,7 @@ impl MoveAnswer {
         };
         let unit = if self.unit_bytes == 1 { "bytes" } else { "words" };
         format!(
-            "  {:16} {:11} {:14} {:12} {:11} {:16}\n",
+            "  {:16} {:11.1} {:14} {:12} {:11} {:16}\n",
             format!("{kind} {unit}"),
             self.clocks_each,
             self.bytes_in_line_blanking,

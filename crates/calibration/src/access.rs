@@ -3,7 +3,7 @@
 use std::ops::RangeInclusive;
 use std::sync::Arc;
 
-use backporch_adapter::{AccessSlots, Adapter, MemoryBus, Mode};
+use backporch_adapter::{AccessSlots, Adapter, LinePlace, MemoryBus, Mode};
 use backporch_evidence::survey::{SeriesPattern, SurveyedMode, TimedPattern};
 use backporch_pc::clocks::bus_cycle;
 use backporch_pc::hardware::Waits;
@@ -51,8 +51,29 @@ pub enum AccessTiming {
 pub(crate) struct ModeAccess {
     pub figures: Vec<Figure>,
     pub access: Option<AccessTiming>,
-    /// Bits that reach memory in a bus cycle, where the processor can tell.
-    pub bits: Option<u8>,
+    /// The profile's bus with this access, and the bits that reach memory in a bus cycle where the processor can tell.
+    pub bus: Option<MemoryBus>,
+}
+
+/// What times of a board are compared in.
+#[derive(Clone, Copy)]
+struct AccessClocks {
+    /// Nanoseconds of a bus cycle without waits.
+    cycle_ns: f64,
+    /// Nanoseconds of a dot.
+    dot_ns: f64,
+}
+
+impl AccessClocks {
+    /// Nanoseconds the board keeps the bus for a cycle, where that is always the same: slots that come each dot are no
+    /// more than a time after the command.
+    fn fixed_ns(self, bus: MemoryBus) -> Option<f64> {
+        match bus.slots {
+            None => Some(f64::from(bus.access_ns)),
+            Some(slots) if slots.every == slots.count => Some(self.cycle_ns + f64::from(slots.lead) * self.dot_ns),
+            Some(_) => None,
+        }
+    }
 }
 
 /// What fits best of one kind.
@@ -85,10 +106,11 @@ impl ModeAccess {
             Some((access, bits)) => (Some(access), bits),
             None => (None, None),
         };
-        let bus = adapter.memory().bus;
+        let bus = adapter.bus(&adapter.start_up(mode));
+        let clocks = AccessClocks { cycle_ns: tried.cycle_ns(), dot_ns: tried.dot_ns() };
         match &access {
             None => figures.push(nothing),
-            Some(access) => figures.extend(access.figures(bus)),
+            Some(access) => figures.extend(access.figures(bus, clocks)),
         }
         figures.push(match bits {
             Some(bits) => Figure::number(
@@ -113,7 +135,8 @@ impl ModeAccess {
             figures.push(Figure::number("an access more, while the picture is shown", "clocks", more, Some(0.0)));
         }
         let figures = figures.into_iter().map(|figure| figure.in_mode(&surveyed.name)).collect();
-        Self { figures, access, bits }
+        let bus = access.as_ref().map(|access| access.bus(bits.unwrap_or(bus.bits), bus, clocks));
+        Self { figures, access, bus }
     }
 }
 
@@ -151,7 +174,15 @@ impl Tried<'_> {
     }
 
     fn dots_a_clock(&self) -> f64 {
-        self.adapter.dot_clock_of(&self.adapter.start_up(self.mode)).get() / self.processor.clock_hz.0
+        1e9 / self.processor.clock_hz.0 / self.dot_ns()
+    }
+
+    fn dot_ns(&self) -> f64 {
+        1e9 / self.adapter.dot_clock_of(&self.adapter.start_up(self.mode)).get()
+    }
+
+    fn cycle_ns(&self) -> f64 {
+        f64::from(bus_cycle(self.processor.model)) * 1e9 / self.processor.clock_hz.0
     }
 
     /// The width that fits reads of words, under a bus that fits those of bytes.
@@ -233,7 +264,7 @@ impl Tried<'_> {
                 if (expected - waited).abs() > 6.0 + 3.0 * dots {
                     continue;
                 }
-                let slots = AccessSlots { lead: lead as u8, every: every as u8 };
+                let slots = AccessSlots::new(lead as u8, every as u8);
                 let made: Vec<f64> = alone.iter().map(|clocks| chained(&beam, slots, clocks.round() as u64)).collect();
                 all.push((apart(&self.bytes, &made), slots));
             }
@@ -253,34 +284,30 @@ fn beyond(one: &[f64], other: &[f64]) -> f64 {
 fn chained(beam: &BeamClock, slots: AccessSlots, clocks: u64) -> f64 {
     let mut start = 1000;
     for _ in 0..CHAIN {
-        start += clocks + u64::from(beam.slot_wait(start, slots.lead, slots.every));
+        start += clocks + u64::from(beam.wait_for(start, |command| slots.served_at(command, LinePlace::default())));
     }
     (start - 1000) as f64 / CHAIN as f64
 }
 
 impl AccessTiming {
-    fn figures(&self, profile: MemoryBus) -> Vec<Figure> {
+    fn figures(&self, profile: MemoryBus, clocks: AccessClocks) -> Vec<Figure> {
         let middle = |low: f64, high: f64| ((low + high) / 2.0, (high - low) / 2.0);
-        let known = profile.slots;
+        let (fixed, slots) = (clocks.fixed_ns(profile), profile.slots);
+        let kind = Some(if fixed.is_some() { "a fixed time" } else { "slots" }.to_string());
         match self {
             Self::Fixed(range) => {
                 let found = middle(f64::from(*range.start()), f64::from(*range.end()));
-                let of = "time of an access to memory";
-                let profile = f64::from(profile.access_ns);
-                let figure = Figure::number(of, "ns", found, known.is_none().then_some(profile));
-                let kind = known.map(|_| "slots".to_string()).or(Some("a fixed time".to_string()));
+                let figure = Figure::number("time of an access to memory", "ns", found, fixed);
                 vec![Figure::words("how memory is reached", "a fixed time", kind), figure]
             }
             Self::Slots { lead, every } => {
-                let kind = known.map(|_| "slots".to_string()).or(Some("a fixed time".to_string()));
+                let known = slots.filter(|_| fixed.is_none());
+                let distance = known.map(|slots| f64::from(slots.every) / f64::from(slots.count));
+                // Slots are looked for at whole distances.
+                let off = if known.is_some_and(|slots| slots.count > 1) { 0.5 } else { 0.0 };
                 vec![
                     Figure::words("how memory is reached", "slots", kind),
-                    Figure::number(
-                        "slots of memory, every",
-                        "dots",
-                        (f64::from(*every), 0.0),
-                        known.map(|slots| f64::from(slots.every)),
-                    ),
+                    Figure::number("slots of memory, every", "dots", (f64::from(*every), off), distance),
                     Figure::number(
                         "slots of memory, earliest after",
                         "dots",
@@ -293,17 +320,22 @@ impl AccessTiming {
     }
 
     /// The bus of a profile with this access; the middle of what it may be.
-    pub(crate) fn bus(&self, bits: u8, before: MemoryBus) -> MemoryBus {
+    fn bus(&self, bits: u8, before: MemoryBus, clocks: AccessClocks) -> MemoryBus {
         match self {
             Self::Fixed(range) => {
-                let kept = before.slots.is_none() && range.contains(&before.access_ns);
-                let middle = range.start().midpoint(*range.end());
-                MemoryBus { bits, access_ns: if kept { before.access_ns } else { middle }, slots: None }
+                let known = clocks.fixed_ns(before);
+                if known.is_some_and(|ns| (f64::from(*range.start())..=f64::from(*range.end())).contains(&ns)) {
+                    return MemoryBus { bits, ..before };
+                }
+                MemoryBus { bits, access_ns: range.start().midpoint(*range.end()), slots: None }
             }
             Self::Slots { lead, every } => {
-                let kept = before.slots.filter(|slots| slots.every == *every && lead.contains(&slots.lead));
-                let middle = AccessSlots { lead: lead.start().midpoint(*lead.end()), every: *every };
-                MemoryBus { bits, access_ns: 0, slots: Some(kept.unwrap_or(middle)) }
+                let near = |slots: &AccessSlots| {
+                    let distance = f64::from(slots.every) / f64::from(slots.count);
+                    (distance - f64::from(*every)).abs() < 0.5 && lead.contains(&slots.lead)
+                };
+                let middle = AccessSlots::new(lead.start().midpoint(*lead.end()), *every);
+                MemoryBus { bits, access_ns: 0, slots: Some(before.slots.filter(near).unwrap_or(middle)) }
             }
         }
     }

@@ -122,12 +122,11 @@ impl Calibration {
             if let Some((clock, _)) = beam.dot_clock.filter(|_| off && same_lines) {
                 clocks.push((choice, clock));
             }
-            let own = adapter.memory().bus;
+            let own = adapter.bus(&adapter.start_up(mode));
+            if let Some(bus) = access.bus.filter(|bus| *bus != own) {
+                found.bus.get_or_insert(bus);
+            }
             if let Some(kind) = &access.access {
-                let bus = kind.bus(access.bits.unwrap_or(own.bits), own);
-                if bus != own && found.bus.is_none() {
-                    found.bus = Some(bus);
-                }
                 accesses.push((surveyed.name.clone(), kind.clone()));
             }
             if let Some(bytes) = inventory.memory_bytes.filter(|bytes| *bytes != adapter.memory().bytes) {

@@ -1,7 +1,7 @@
 //! What was found, as files that every command takes: a processor model and an adapter profile.
 
-use backporch_adapter::{AccessSlots, MemoryBus};
-use backporch_input::quoted;
+use backporch_adapter::MemoryBus;
+use backporch_input::{quoted, spelling};
 use backporch_pc::clocks::bus_cycle;
 use backporch_processor_timing::Model;
 
@@ -57,12 +57,9 @@ pub(crate) fn adapter(name: &str, based_on: &str, found: &ProfileOverrides) -> S
     if let Some(bytes) = found.memory_bytes {
         text += &format!("    memory_bytes: Some({bytes}),\n");
     }
-    if let Some(MemoryBus { bits, access_ns, slots }) = found.bus {
-        let served = match slots {
-            Some(AccessSlots { lead, every }) => format!("slots: Some((lead: {lead}, every: {every}))"),
-            None => format!("access_ns: {access_ns}"),
-        };
-        text += &format!("    bus: Some((bits: {bits}, {served})),\n");
+    if let Some(bus) = found.bus {
+        let spaced = spelling(&bus).replace(':', ": ").replace(',', ", ");
+        text += &format!("    bus: Some({spaced}),\n");
     }
     text + ")\n"
 }

@@ -260,7 +260,7 @@ impl Script {
     /// The processor beside the bench's board, at a speed in thousandths.
     #[must_use]
     pub fn cpu_at(&self, bench: &Bench, speed: u32) -> Cpu {
-        Cpu::new(Arc::clone(&self.model), bench.adapter(), speed).at_dot_clock(bench.dot_clock())
+        Cpu::new(Arc::clone(&self.model), bench.adapter(), bench.registers(), speed)
     }
 
     /// The processor beside the bench's board, at normal speed.

@@ -43,7 +43,7 @@ impl<T: Tap + Clone + Send + Sync> Trial<T> {
         let start = &adapter.field_info(adapter.start_address()).name;
         let source = Source::built_in("advice", String::new());
         let line_dots = frame_dots(adapter, self.board.registers()) / u64::from(timing.lines()).max(1);
-        let cpu = Cpu::new(Arc::clone(&self.model), adapter, NORMAL_SPEED);
+        let cpu = Cpu::new(Arc::clone(&self.model), adapter, self.board.registers(), NORMAL_SPEED);
         for part in MOMENTS {
             let lines = (shown * part / 16) as u16;
             let delay = cpu.base().clocks_to(u64::from(lines) * line_dots);

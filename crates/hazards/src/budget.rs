@@ -15,14 +15,14 @@ pub enum MoveKind {
 }
 
 /// Bytes that can be moved one way.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct MoveBudget {
     /// How.
     pub kind: MoveKind,
     /// Bytes at a time.
     pub width: Width,
-    /// Clocks of each repetition, to an even address.
-    pub clocks_each: u32,
+    /// Clocks of each repetition to an even address, on average.
+    pub clocks_each: f64,
     /// Bytes from the end of the last line shown to the start of the next frame.
     pub in_blanking: u64,
     /// Bytes between two display ends of a line, once set up: horizontal blanking.
@@ -35,7 +35,7 @@ pub struct MoveBudget {
 }
 
 /// What a processor can move on a board.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Budget {
     /// Clocks of a frame.
     pub frame_clocks: u64,
@@ -60,7 +60,7 @@ impl Budget {
         let line = u64::from(across.total());
         let frame = line * u64::from(down.total());
         let blanking = line * u64::from(down.total() - down.active());
-        let cpu = &cpu.clone().at_dot_clock(signal.dot_clock);
+        let cpu = &cpu.clone().beside(adapter, registers);
         let base = cpu.base();
         let reads = reads(adapter, registers, line);
         let mut budget = Self {
@@ -76,7 +76,7 @@ impl Budget {
                     MoveKind::Copy => (cpu.clocks().rep_movs.start, cpu.copy_each(width, 0)),
                     MoveKind::Fill => (cpu.clocks().rep_stos.start, cpu.fill_each(width, 0)),
                 };
-                let one = Rate { start: u64::from(start), each: u64::from(clocks_each), width };
+                let one = Rate { start: u64::from(start), each: clocks_each, width };
                 budget.moves.push(MoveBudget {
                     kind,
                     width,
@@ -95,7 +95,7 @@ impl Budget {
 /// A repeated string instruction.
 struct Rate {
     start: u64,
-    each: u64,
+    each: f64,
     width: Width,
 }
 
@@ -118,21 +118,21 @@ impl LineRead {
 
 impl Rate {
     fn bytes_in(&self, clocks: u64) -> u64 {
-        clocks.saturating_sub(self.start) / self.each * u64::from(self.width.bytes())
+        (clocks.saturating_sub(self.start) as f64 / self.each) as u64 * u64::from(self.width.bytes())
     }
 
     /// Moves the picture from its top, each unit as soon as the beam has left it.
     fn behind_beam(&self, cpu: &Cpu, reads: &[LineRead], frame: u64) -> u64 {
         let base = cpu.base();
         let mut moved = 0;
-        let mut clock = reads.first().map_or(0, |line| base.clocks_to(line.last)) + self.start;
+        let mut clock = (reads.first().map_or(0, |line| base.clocks_to(line.last)) + self.start) as f64;
         for line in reads {
             for offset in (0..line.bytes).step_by(self.width.bytes() as usize) {
                 let end = offset + self.width.bytes() - 1;
                 // Written once the beam has read its last byte, and in time for its first.
                 let left = base.clocks_to(line.last + line.dots_to(end) + line.dots_per_char);
-                clock = (clock + self.each).max(left);
-                if clock > base.clocks_in(line.first + line.dots_to(offset) + frame) {
+                clock = (clock + self.each).max(left as f64);
+                if clock > base.clocks_in(line.first + line.dots_to(offset) + frame) as f64 {
                     return moved;
                 }
                 moved += u64::from(self.width.bytes());

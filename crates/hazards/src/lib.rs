@@ -33,9 +33,10 @@
 //!     Set(register: "select_colour", value: "frame % 16"),
 //! ])"#;
 //! let program = Arc::new(Program::from_source(&Source::built_in("colour.routine.ron", text), &adapter)?);
-//! let cpu = Cpu::new(Arc::new(CpuModel::built_in("8bit-4.77").expect("a built-in model")), &adapter, NORMAL_SPEED);
-//! let mode = adapter.mode("320x200x4").expect("a mode of it");
-//! let mut runner = Runner::new(Board::plain(Arc::clone(&adapter), adapter.start_up(mode)), program, cpu, None, 0)?;
+//! let registers = adapter.start_up(adapter.mode("320x200x4").expect("a mode of it"));
+//! let model = Arc::new(CpuModel::built_in("8bit-4.77").expect("a built-in model"));
+//! let cpu = Cpu::new(model, &adapter, &registers, NORMAL_SPEED);
+//! let mut runner = Runner::new(Board::plain(adapter, registers), program, cpu, None, 0)?;
 //! let hazards = inspect(&mut runner, 20, None, None);
 //! assert!(hazards.iter().all(|hazard| hazard.kind == HazardKind::MidPicture) && !hazards.is_empty());
 //! # Ok::<(), Box<dyn std::error::Error>>(())

@@ -290,7 +290,7 @@ impl<T: Tap + Clone + Send + Sync> Trial<T> {
     /// # Errors
     /// Where the routine draws from a picture and there is none.
     pub fn runner(&self, start_dot: u64, speed: u32) -> Result<Runner<T>, RunError> {
-        let cpu = Cpu::new(Arc::clone(&self.model), self.board.adapter(), speed);
+        let cpu = Cpu::new(Arc::clone(&self.model), self.board.adapter(), self.board.registers(), speed);
         let (program, picture) = (Arc::clone(&self.program), self.picture.clone());
         Ok(Runner::new(self.board.clone(), program, cpu, picture, self.seed)?.starting_at(start_dot))
     }

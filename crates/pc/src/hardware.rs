@@ -6,7 +6,7 @@
 
 use std::collections::BTreeSet;
 
-use backporch_adapter::{AccessSlots, Adapter, PortRole};
+use backporch_adapter::{AccessSlots, Adapter, LinePlace, MemoryBus, PortRole};
 use backporch_raster::{Board, Frame, Plain, Tap};
 
 use crate::asked::AskedFor;
@@ -68,9 +68,9 @@ impl Waits {
 const EXPANSION_PORT_NS: u64 = 750;
 
 /// What the board's memory adds to one bus cycle: as many clocks as it keeps
-/// the bus beyond the processor's own cycle, as its profile says.
-fn memory_wait(board: &Adapter, model: Model, clock: ProcessorClock) -> u32 {
-    let busy = clock.clocks_reaching(u64::from(board.memory().bus.access_ns));
+/// the bus beyond the processor's own cycle.
+fn memory_wait(bus: MemoryBus, model: Model, clock: ProcessorClock) -> u32 {
+    let busy = clock.clocks_reaching(u64::from(bus.access_ns));
     busy.saturating_sub(u64::from(clocks::bus_cycle(model))).min(u64::from(u32::MAX)) as u32
 }
 
@@ -138,7 +138,7 @@ impl<T: Tap> Hardware<T> {
         let adapter = board.adapter();
         let beam_clock = BeamClock::new(clock, board.dot_clock().millihertz(), phase);
         let rule = adapter.memory();
-        let (memory_wait, wide_memory) = (memory_wait(adapter, model, clock), rule.bus.bits == 16);
+        let bus = adapter.bus(board.registers());
         let mut refresh = Refresh::new(model);
         let timer = Timer::with_refresh(waits.refresh_beats);
         if waits.refresh_beats > 0 {
@@ -156,9 +156,9 @@ impl<T: Tap> Hardware<T> {
             beam_clock,
             to_timer: clock.to_timer(),
             waits,
-            memory_wait,
-            wide_memory,
-            slots: rule.bus.slots,
+            memory_wait: memory_wait(bus, model, clock),
+            wide_memory: bus.bits == 16,
+            slots: bus.slots,
             refresh,
             timer,
             controller: Controller::default(),
@@ -389,11 +389,19 @@ impl<T: Tap> Hardware<T> {
     }
 
     fn slot_wait(&self, slots: AccessSlots, start: u64) -> u32 {
-        self.beam_clock.slot_wait(start, slots.lead, slots.every)
+        self.beam_clock.wait_for(start, |command| {
+            let line = slots.busy.map_or_else(LinePlace::default, |_| self.board.line_place());
+            slots.served_at(command, line)
+        })
     }
 
-    /// The board may have been given another dot clock, with which beam and slots keep time, or set to interrupt.
+    /// The board may have been given another dot clock, with which beam and slots keep time, another way of serving the
+    /// processor, or set to interrupt.
     fn follow_board(&mut self) {
+        if self.adapter().has_bus_cases() {
+            let bus = self.adapter().bus(self.board.registers());
+            (self.memory_wait, self.slots) = (memory_wait(bus, self.model, self.clock), bus.slots);
+        }
         let new_clock = self.beam_clock.select(self.board.dot_clock().millihertz(), self.clocks);
         if new_clock || self.board.expects_interrupt() {
             self.reconsider();
@@ -695,5 +703,46 @@ mod tests {
             counts[hardware.cycle(cycle) as usize] += 1;
         }
         assert_eq!(counts, [0, 0, 0, 1, 3, 3, 3, 3, 3, 0]);
+    }
+
+    /// Clocks that writes wait on a board, from each of many starts.
+    fn waits(hardware: &mut Hardware, window: u32, starts: impl Iterator<Item = u64>) -> Vec<u32> {
+        let cycle = |start| BusCycle { kind: CycleKind::Write, address: window, wide: false, start };
+        starts.map(|start| hardware.cycle(cycle(start))).collect()
+    }
+
+    fn at_8_mhz(class: &str, mode: Option<&str>) -> Hardware {
+        let adapter = Adapter::built_in(class).unwrap();
+        let clock = ProcessorClock::new(8_000_000, 1).unwrap();
+        let setup = Waits { refresh_beats: 0, ..Waits::common(Model::P8086, clock) };
+        let mode = mode.map_or(adapter.default_mode(), |name| adapter.mode(name).unwrap());
+        Hardware::new(Board::plain(adapter.clone(), adapter.start_up(mode)), Model::P8086, clock, setup, 0)
+    }
+
+    /// An access is ready 10 dots after its command, 3.2 clocks at 8 MHz, and up to 33 dots, 10.5 clocks, where it meets the
+    /// burst of 27 dots in a line of 800 (reverse-engineered schematic of display controller gate array 72X8300).
+    #[test]
+    fn the_linear_board_is_busy_at_the_end_of_each_line() {
+        let mut hardware = at_8_mhz("linear-256", None);
+        // A line lasts 254.2 clocks.
+        let waits = waits(&mut hardware, 0xA0000, 0..254 * 20);
+        assert_eq!((waits.iter().min(), waits.iter().max()), (Some(&4), Some(&11)));
+        let long = waits.iter().filter(|wait| **wait > 4).count() as f64 / waits.len() as f64;
+        assert!((long - 27.0 / 800.0).abs() < 0.01, "{long}");
+    }
+
+    /// Three memory cycles of five, not one, are the processor's with the bandwidth bit set (Technical Reference, enhanced
+    /// graphics adapter): slots are a third as far apart. The bit is followed when a program writes it.
+    #[test]
+    fn the_ega_serves_the_processor_more_often_where_the_picture_needs_less() {
+        let spread = |waits: &[u32]| waits.iter().max().unwrap() - waits.iter().min().unwrap();
+        let mut hardware = at_8_mhz("ega", Some("640x200x16"));
+        // 32 dots of 14.318 MHz are 17.9 clocks.
+        let full = waits(&mut hardware, 0xA0000, 0..500);
+        assert!((17..=18).contains(&spread(&full)), "{}", spread(&full));
+        hardware.program(0x3C4, 0x01);
+        hardware.program(0x3C5, 0x03);
+        let half = waits(&mut hardware, 0xA0000, 0..500);
+        assert!((5..=6).contains(&spread(&half)), "{}", spread(&half));
     }
 }

@@ -45,15 +45,14 @@ impl BeamClock {
         self.since + self.rate.first(dot.saturating_sub(self.from))
     }
 
-    /// Clocks a bus cycle that starts at `start` waits for a board that serves the processor in slots of its own: its
-    /// command comes a clock after its start, the slot is the first at a multiple of `every` dots, `lead` dots after the
-    /// command at the earliest, and the processor goes on at its first clock after the slot.
+    /// Clocks a bus cycle that starts at `start` waits for a board that serves the processor when it can: its command comes
+    /// a clock after its start, `served` gives the dot of service for the dot of the command, and the processor goes on at
+    /// its first clock after that dot.
     #[inline]
     #[must_use]
-    pub fn slot_wait(&self, start: u64, lead: u8, every: u8) -> u32 {
+    pub fn wait_for(&self, start: u64, served: impl FnOnce(u64) -> u64) -> u32 {
         let command = start + 1;
-        let slot = (self.dot_at(command) + u64::from(lead)).next_multiple_of(u64::from(every.max(1)));
-        self.clocks_reaching(slot + 1).saturating_sub(command) as u32
+        self.clocks_reaching(served(self.dot_at(command)) + 1).saturating_sub(command) as u32
     }
 
     /// The board runs at this dot clock, in thousandths of a hertz, from `clocks` on; gives whether it is another one.

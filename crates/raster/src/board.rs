@@ -3,7 +3,7 @@
 use std::ops::Range;
 use std::sync::Arc;
 
-use backporch_adapter::{Adapter, Aspects, FieldId, FramePosition, Registers, SetError};
+use backporch_adapter::{Adapter, Aspects, FieldId, FramePosition, LinePlace, Registers, SetError};
 use backporch_signal::Hertz;
 
 use crate::board_state::{BoardState, PortByte};
@@ -454,6 +454,15 @@ impl<T: Tap> Board<T> {
             horizontal_sync: here.sync.on,
             vertical_sync: here.vertical_sync(),
         }
+    }
+
+    /// The line the beam is on, and how long lines are while registers stay as they are.
+    #[must_use]
+    pub fn line_place(&self) -> LinePlace {
+        let state = &self.state;
+        let chars = state.adapter.timing(&state.registers).chars();
+        let char_dots = u32::from(state.adapter.shown(&state.registers).char_dots);
+        LinePlace { began: self.now.saturating_sub(u64::from(self.line.dots)), dots: chars * char_dots }
     }
 
     /// Where in a frame the start address is taken over next.

@@ -8,11 +8,10 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use backporch_adapter::{AccessSlots, Adapter, Basis, Fact, MemoryBus};
+use backporch_adapter::{Adapter, Basis, Fact, LinePlace, MemoryBus, Registers};
 use backporch_input::{Catalogue, InputError, Source, Version1, parse};
 use backporch_processor_timing::table::{self, Class, Published, Shape};
 use backporch_processor_timing::{BeamClock, Model, Operation, ProcessorClock, USUAL_REFRESH_BEATS};
-use backporch_signal::Hertz;
 use serde::{Deserialize, Serialize};
 
 use crate::time::Timebase;
@@ -297,29 +296,36 @@ pub struct Cpu {
     base: Timebase,
     board: MemoryBus,
     board_wait: u32,
+    /// Dots of the board's lines.
+    line_dots: u32,
 }
 
 impl Cpu {
-    /// The model on a board of this class at its first dot clock, at `permille` thousandths of its speed.
+    /// The model on a board with these registers, at `permille` thousandths of its speed.
     ///
     /// The board's memory takes its time whatever the processor's speed, so
     /// its wait states are counted anew.
     #[must_use]
-    pub fn new(model: Arc<CpuModel>, adapter: &Adapter, permille: u32) -> Self {
+    pub fn new(model: Arc<CpuModel>, adapter: &Adapter, registers: &Registers, permille: u32) -> Self {
         let clock = model.clock.at_speed(permille);
-        let board = adapter.memory().bus;
+        let clocks = model.clocks.clocks();
+        let base = Timebase::new(adapter.dot_clock_of(registers), clock);
+        Self { base, model, clocks, board: MemoryBus::default(), board_wait: 0, line_dots: 0 }
+            .beside(adapter, registers)
+    }
+
+    /// The same processor beside a board whose registers now hold this.
+    #[must_use]
+    pub fn beside(self, adapter: &Adapter, registers: &Registers) -> Self {
+        let clock = self.base.clock();
+        let board = adapter.bus(registers);
         // Nanoseconds times millihertz over 10^12 are clocks.
         let access = u128::from(board.access_ns) * u128::from(clock.crystal_millihertz());
         let clocks = access.div_ceil(1_000_000_000_000 * u128::from(clock.divider()));
-        let board_wait = (clocks as u32).saturating_sub(model.bus.cycle);
-        let clocks = model.clocks.clocks();
-        Self { base: Timebase::new(adapter.dot_clock(), clock), model, clocks, board, board_wait }
-    }
-
-    /// The same processor beside a board that runs at another dot clock than its first.
-    #[must_use]
-    pub fn at_dot_clock(self, dot_clock: Hertz) -> Self {
-        Self { base: self.base.at_dot_clock(dot_clock), ..self }
+        let board_wait = (clocks as u32).saturating_sub(self.model.bus.cycle);
+        let line_dots = adapter.timing(registers).chars() * u32::from(adapter.shown(registers).char_dots);
+        let base = self.base.at_dot_clock(adapter.dot_clock_of(registers));
+        Self { base, board, board_wait, line_dots, ..self }
     }
 
     /// The model.
@@ -347,33 +353,39 @@ impl Cpu {
     }
 
     /// Clocks added to a transfer to or from the board's memory that ends a cycle after `start` but for waiting, the beam
-    /// being where `beam` says.
+    /// being where `beam` says, on lines as `line` says.
     #[must_use]
-    pub fn board_transfer_at(&self, width: Width, address: u32, beam: &BeamClock, start: u64) -> u32 {
-        let Some(AccessSlots { lead, every }) = self.board.slots else {
+    pub fn board_transfer_at(&self, width: Width, address: u32, beam: &BeamClock, line: LinePlace, start: u64) -> u32 {
+        let Some(slots) = self.board.slots else {
             return self.board_transfer(width, address);
         };
-        let first = beam.slot_wait(start, lead, every);
+        let wait = |start| beam.wait_for(start, |command| slots.served_at(command, line));
+        let first = wait(start);
         if !self.is_split(width, self.board.bits, address % 2 == 1) {
             return first;
         }
         let second = start + u64::from(self.model.bus.cycle + first);
-        first + self.model.bus.cycle + beam.slot_wait(second, lead, every)
+        first + self.model.bus.cycle + wait(second)
     }
 
     /// Clocks of one of many equal transfers of `clocks` each to the board's memory, on average: where the board has slots,
     /// each finds the place that the ones before have left it at.
-    fn sustained(&self, clocks: u32, width: Width, address: u32) -> u32 {
-        const TRANSFERS: u64 = 1024;
+    fn sustained(&self, clocks: u32, width: Width, address: u32) -> f64 {
+        /// Transfers until they have settled, and those counted: many lines of a slow processor.
+        const SETTLING: u64 = 64;
+        const TRANSFERS: u64 = 3 * 1024;
         if self.board.slots.is_none() {
-            return clocks + self.board_transfer(width, address);
+            return f64::from(clocks + self.board_transfer(width, address));
         }
-        let beam = self.base.beam_from(0);
-        let end = (0..TRANSFERS).fold(0, |clock, _| {
+        let (beam, line) = (self.base.beam_from(0), LinePlace { began: 0, dots: self.line_dots });
+        let transfer = |clock: u64, _: u64| {
             let done = clock + u64::from(clocks);
-            done + u64::from(self.board_transfer_at(width, address, &beam, done - u64::from(self.model.bus.cycle)))
-        });
-        end.div_ceil(TRANSFERS) as u32
+            let start = done - u64::from(self.model.bus.cycle);
+            done + u64::from(self.board_transfer_at(width, address, &beam, line, start))
+        };
+        let settled = (0..SETTLING).fold(0, transfer);
+        let end = (0..TRANSFERS).fold(settled, transfer);
+        (end - settled) as f64 / TRANSFERS as f64
     }
 
     /// Whether a transfer takes two bus cycles.
@@ -419,13 +431,13 @@ impl Cpu {
 
     /// Clocks of one repetition of `REP MOVS` from system memory to the board, on average.
     #[must_use]
-    pub fn copy_each(&self, width: Width, address: u32) -> u32 {
+    pub fn copy_each(&self, width: Width, address: u32) -> f64 {
         self.sustained(self.clocks().rep_movs.each + self.memory_transfer(width), width, address)
     }
 
     /// Clocks of one repetition of `REP STOS` to the board, on average.
     #[must_use]
-    pub fn fill_each(&self, width: Width, address: u32) -> u32 {
+    pub fn fill_each(&self, width: Width, address: u32) -> f64 {
         self.sustained(self.clocks().rep_stos.each, width, address)
     }
 }
@@ -438,7 +450,8 @@ mod tests {
 
     fn cpu(model: &str, adapter: &str) -> Cpu {
         let model = Arc::new(CpuModel::built_in(model).unwrap());
-        Cpu::new(model, &Adapter::built_in(adapter).unwrap(), NORMAL_SPEED)
+        let adapter = Adapter::built_in(adapter).unwrap();
+        Cpu::new(model, &adapter, &adapter.start_up(adapter.default_mode()), NORMAL_SPEED)
     }
 
     /// iAPX 286 Programmer's Reference: jumps 7 + m, loops 8 + m, and what else a script runs.
@@ -474,9 +487,9 @@ mod tests {
         assert_eq!(cpu.out(Width::Word), 8 + 4 + 2);
         assert_eq!(cpu.poll_round(), 8 + 1 + 4 + 16);
         cpu.board_wait = 0;
-        assert_eq!(cpu.copy_each(Width::Byte, 0), 17);
-        assert_eq!(cpu.copy_each(Width::Word, 0), 25);
-        assert_eq!(cpu.fill_each(Width::Word, 0), 14);
+        assert_eq!(cpu.copy_each(Width::Byte, 0), 17.0);
+        assert_eq!(cpu.copy_each(Width::Word, 0), 25.0);
+        assert_eq!(cpu.fill_each(Width::Word, 0), 14.0);
     }
 
     /// 800 ns at 4.772727 MHz are 3.8 clocks, which a cycle of 4 covers; at 8 MHz they are 6.4, so a cycle of 4 waits 3
@@ -493,8 +506,8 @@ mod tests {
     #[test]
     fn words_split_on_a_narrow_board() {
         let cpu = cpu("16bit-8", "monochrome");
-        assert_eq!(cpu.copy_each(Width::Word, 0), 17 + 4 + 6);
-        assert_eq!(cpu.copy_each(Width::Byte, 0), 17 + 3);
+        assert_eq!(cpu.copy_each(Width::Word, 0), 17.0 + 4.0 + 6.0);
+        assert_eq!(cpu.copy_each(Width::Byte, 0), 17.0 + 3.0);
     }
 
     /// 3 to 8 waits, 3 once and 4 to 8 three times each over the sixteen phases (hardware note *The CGA wait states*, 2012);
@@ -502,11 +515,14 @@ mod tests {
     #[test]
     fn a_board_with_slots_serves_the_processor_in_them() {
         let cpu = cpu("8bit-4.77", "colour-graphics");
-        let mut waits: Vec<u32> =
-            (0..16).map(|phase| cpu.board_transfer_at(Width::Byte, 0, &cpu.base().beam_from(phase), 100)).collect();
+        let wait = |phase| {
+            let beam = cpu.base().beam_from(phase);
+            cpu.board_transfer_at(Width::Byte, 0, &beam, LinePlace::default(), 100)
+        };
+        let mut waits: Vec<u32> = (0..16).map(wait).collect();
         waits.sort_unstable();
         assert_eq!(waits, [3, 4, 4, 4, 5, 5, 5, 6, 6, 6, 7, 7, 7, 8, 8, 8]);
-        assert_eq!(cpu.fill_each(Width::Byte, 0), 16);
+        assert_eq!(cpu.fill_each(Width::Byte, 0), 16.0);
     }
 
     #[test]

@@ -36,8 +36,9 @@
 //!     Set(register: "start_address", value: "frame"),
 //! ])"#;
 //! let program = Arc::new(Program::from_source(&Source::built_in("step.routine.ron", text), &adapter)?);
-//! let cpu = Cpu::new(Arc::new(CpuModel::built_in("8bit-4.77").expect("a built-in model")), &adapter, NORMAL_SPEED);
 //! let registers = adapter.start_up(adapter.default_mode());
+//! let model = Arc::new(CpuModel::built_in("8bit-4.77").expect("a built-in model"));
+//! let cpu = Cpu::new(model, &adapter, &registers, NORMAL_SPEED);
 //! let mut runner = Runner::new(Board::plain(Arc::clone(&adapter), registers), program, cpu, None, 0)?;
 //! runner.next_record();
 //! let writes = runner.next_record().events.into_iter().filter(|event| matches!(event, Event::Port(_))).count();

@@ -105,7 +105,7 @@ impl<T: Tap> Runner<T> {
         if program.needs_picture() && picture.is_none() {
             return Err(RunError::NoPicture);
         }
-        let cpu = cpu.at_dot_clock(board.dot_clock());
+        let cpu = cpu.beside(board.adapter(), board.registers());
         let state = State {
             clock: 0,
             beam: cpu.base().beam_from(program.file().start_dot),
@@ -190,11 +190,13 @@ impl<T: Tap> Runner<T> {
         self.state.beam.dot_at(self.state.clock)
     }
 
-    /// The board may have been given another dot clock: the beam goes on from where it is.
-    fn follow_dot_clock(&mut self) {
-        let dot_clock = self.board.board().dot_clock();
-        if self.state.beam.select(dot_clock.millihertz(), self.state.clock) {
-            self.cpu = self.cpu.clone().at_dot_clock(dot_clock);
+    /// The board may have been given another dot clock, with which the beam goes on from where it is, or another way of
+    /// serving the processor.
+    fn follow_board(&mut self) {
+        let board = self.board.board();
+        let new_clock = self.state.beam.select(board.dot_clock().millihertz(), self.state.clock);
+        if new_clock || board.adapter().has_bus_cases() {
+            self.cpu = self.cpu.clone().beside(board.adapter(), board.registers());
         }
     }
 
@@ -406,7 +408,7 @@ impl<T: Tap> Runner<T> {
             self.spend(out.clocks);
             let dot = self.dot();
             self.board.write_port(dot, out.port, out.value);
-            self.follow_dot_clock();
+            self.follow_board();
         }
         if outs.is_empty() { self.rest(after) } else { self.state.task = Some(Task::Outs(outs, after)) }
     }

@@ -27,6 +27,12 @@ impl Timebase {
         Self { clock, ticks_per_dot: dot / common, ticks_per_clock: per_clock / common, dot_millihertz }
     }
 
+    /// The processor's clock.
+    #[must_use]
+    pub fn clock(&self) -> ProcessorClock {
+        self.clock
+    }
+
     /// The same processor clock beside another dot clock.
     #[must_use]
     pub fn at_dot_clock(self, dot_clock: Hertz) -> Self {

@@ -149,7 +149,7 @@ fn budgets(bench: &Bench, driver: &Driver, every: bool) -> Vec<BudgetAnswer> {
     let own_name = own.as_ref().map(|cpu| cpu.model().name.clone());
     let others = PROCESSORS.names().filter(|name| every && own_name.as_deref() != Some(*name));
     let others = others.filter_map(CpuModel::built_in);
-    let others = others.map(|model| Cpu::new(model.into(), bench.adapter(), NORMAL_SPEED));
+    let others = others.map(|model| Cpu::new(model.into(), bench.adapter(), bench.registers(), NORMAL_SPEED));
     // Registers without a stable signal leave no time to share out.
     let budget = |cpu: Cpu| {
         let budget = Budget::new(bench.adapter(), bench.registers(), &cpu).ok()?;

@@ -64,7 +64,8 @@ fn board_of_chars(start: u32, chars: u32) -> Board<Plain> {
 }
 
 pub fn cpu(name: &str, adapter: &Adapter) -> Cpu {
-    Cpu::new(Arc::new(CpuModel::built_in(name).unwrap()), adapter, NORMAL_SPEED)
+    let registers = adapter.start_up(adapter.default_mode());
+    Cpu::new(Arc::new(CpuModel::built_in(name).unwrap()), adapter, &registers, NORMAL_SPEED)
 }
 
 pub fn program(text: &str, adapter: &Adapter) -> Arc<Program> {
