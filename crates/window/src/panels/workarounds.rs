@@ -88,13 +88,15 @@ fn list(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, workaroun
             ));
         });
         ui.add(Label::new(secondary(colours, &workaround.cost).small()).truncate()).on_hover_text(&workaround.cost);
-        ui.horizontal(|ui| {
-            for (step, texture) in workaround.film.iter().zip(film.get(at).into_iter().flatten()) {
-                // Pixels stand closer than points on most screens, and four steps have to go beside one another.
-                let shown = ui.add(Image::new(texture).fit_to_exact_size(FILM));
-                named(&shown, &step.says);
-                shown.on_hover_text(&step.says);
-            }
-        });
+        if !workaround.film.is_empty() {
+            ui.horizontal(|ui| {
+                for (step, texture) in workaround.film.iter().zip(film.get(at).into_iter().flatten()) {
+                    // Four steps have to go beside one another.
+                    let shown = ui.add(Image::new(texture).fit_to_exact_size(FILM));
+                    named(&shown, &step.says);
+                    shown.on_hover_text(&step.says);
+                }
+            });
+        }
     }
 }

@@ -14,7 +14,10 @@ use super::displacement::DisplacedBytes;
 use super::frame_schedule::{FrameSchedule, LineValue, StepWrites};
 use super::start_choice::{Voter, Wrong, wrong_stretches};
 use super::timed_register::TimedRegister;
-use super::ways::{Draft, LONG_PERIOD, WayFinder};
+use super::ways::{Draft, WayFinder};
+
+/// Steps of a table whose frames are written in, at most: each has a list of lines of its own.
+pub(super) const MOST_TIMED_STEPS: usize = 512;
 
 /// How long a line is made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -30,9 +33,9 @@ type Judged = BTreeMap<(u32, u32), u32>;
 
 impl<T: Tap> WayFinder<'_, T> {
     /// The same table with lines made shorter where that leaves less amiss; `None` where it helps nowhere or the class does not
-    /// obey. Not looked for where nothing repeats.
+    /// obey. Not looked for where a table would be too long.
     pub(super) fn scheduled(&self, table: &Draft, aim: LineAim) -> Option<Draft> {
-        if self.period() > LONG_PERIOD || self.voters.iter().any(|(_, voter)| voter.lines.is_slow()) {
+        if table.steps.len() > MOST_TIMED_STEPS || self.voters.iter().any(|(_, voter)| voter.lines.is_slow()) {
             return None;
         }
         let field = self.requirements.lever(self.adapter, Role::HorizontalDisplayed)?;

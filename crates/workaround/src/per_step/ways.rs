@@ -19,7 +19,7 @@ const MOST_LOST: u64 = 4;
 /// Most copies of a picture that are tried.
 const MOST_COPIES: u32 = 4;
 /// Start addresses after which a table that comes again is called long.
-pub(super) const LONG_PERIOD: u32 = 4096;
+const LONG_PERIOD: u32 = 4096;
 /// Positions looked at when origins or copies are compared, at most.
 const MOST_LOOKED_AT: u64 = 1 << 26;
 
