@@ -33,9 +33,12 @@ type Judged = BTreeMap<(u32, u32), u32>;
 
 impl<T: Tap> WayFinder<'_, T> {
     /// The same table with lines made shorter where that leaves less amiss; `None` where it helps nowhere or the class does not
-    /// obey. Not looked for where a table would be too long.
+    /// obey. Not looked for where a table would be too long, nor at lesser widths: those shorten all lines.
     pub(super) fn scheduled(&self, table: &Draft, aim: LineAim) -> Option<Draft> {
-        if table.steps.len() > MOST_TIMED_STEPS || self.voters.iter().any(|(_, voter)| voter.lines.is_slow()) {
+        if !self.is_widest
+            || table.steps.len() > MOST_TIMED_STEPS
+            || self.voters.iter().any(|(_, voter)| voter.lines.is_slow())
+        {
             return None;
         }
         let field = self.requirements.lever(self.adapter, Role::HorizontalDisplayed)?;

@@ -250,6 +250,7 @@ impl<'a, T: Tap + Clone + Send + Sync> Tables<'a, T> {
             voters: &voters,
             least_width: self.search.least_width,
             least_height: self.lowest,
+            is_widest: setting.width() == self.widest(),
         };
         let tables = finder.drafts().into_iter().filter_map(|draft| {
             let step = finder.step(draft.stride);
@@ -336,6 +337,11 @@ impl<'a, T: Tap + Clone + Send + Sync> Tables<'a, T> {
             holds_under: draft.holds_under,
             probability,
         })
+    }
+
+    /// Pixels across of the widest setting.
+    fn widest(&self) -> u32 {
+        self.search.settings.iter().map(Setting::width).max().unwrap_or(0)
     }
 
     /// The setting's registers with as few lines as they can show, but no fewer than `height`; and how many.

@@ -56,6 +56,8 @@ pub(crate) struct WayFinder<'a, T> {
     pub voters: &'a [(usize, Voter<'a, T>)],
     pub least_width: u32,
     pub least_height: u32,
+    /// Whether no setting shows more pixels across: then lines may be made shorter one by one.
+    pub is_widest: bool,
 }
 
 /// The positions of a scroll that differ.
