@@ -15,8 +15,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use thiserror::Error;
 
-use self::encode::{Encoder, Statement};
-use self::expression::Symbols;
+use self::encode::{AssemblyPass, AssemblyStatement};
+use self::expression::AssemblyConstants;
 use crate::program::LOADED_AT;
 
 /// Passes after which addresses that still move never will stand.
@@ -34,7 +34,7 @@ pub struct AssemblyError {
 
 /// The program that a text says, as it is loaded; `defined` stands before whatever the text itself defines if it is not defined.
 pub(crate) fn assemble(text: &str, defined: &[(&str, u32)]) -> Result<Vec<u8>, AssemblyError> {
-    let mut symbols = Symbols::default();
+    let mut symbols = AssemblyConstants::default();
     for (name, value) in defined {
         symbols.define(name, i64::from(*value));
     }
@@ -42,7 +42,7 @@ pub(crate) fn assemble(text: &str, defined: &[(&str, u32)]) -> Result<Vec<u8>, A
     let (mut long, mut labels) = (BTreeSet::new(), BTreeMap::new());
     for pass in 0..MOST_PASSES {
         let (jumps, before) = (long.len(), labels.clone());
-        let mut encoder = Encoder {
+        let mut encoder = AssemblyPass {
             is_first: pass == 0,
             symbols: &symbols,
             before: &before,
@@ -65,7 +65,7 @@ pub(crate) fn assemble(text: &str, defined: &[(&str, u32)]) -> Result<Vec<u8>, A
 pub(crate) const ORIGIN: i64 = LOADED_AT as i64;
 
 /// The statements of a text, each with its line; constants and definitions are taken into `symbols`.
-fn statements(text: &str, symbols: &mut Symbols) -> Result<Vec<(usize, Statement)>, AssemblyError> {
+fn statements(text: &str, symbols: &mut AssemblyConstants) -> Result<Vec<(usize, AssemblyStatement)>, AssemblyError> {
     let mut found = Vec::new();
     // The last label that is not local, and whether what follows was defined already.
     let (mut label, mut left_out) = (String::new(), false);
@@ -94,10 +94,10 @@ fn statements(text: &str, symbols: &mut Symbols) -> Result<Vec<(usize, Statement
                     if !name.starts_with('.') {
                         label = name.to_string();
                     }
-                    found.push((line, Statement::Label(full_name(name, &label))));
+                    found.push((line, AssemblyStatement::Label(full_name(name, &label))));
                 }
                 if !rest.is_empty() {
-                    found.push((line, Statement::read(rest, &label)));
+                    found.push((line, AssemblyStatement::read(rest, &label)));
                 }
             }
         }

@@ -111,7 +111,7 @@ pub use timeline::FrameTimeline;
 pub use transport::Transport;
 pub use tube::TubePlace;
 pub use waveform::{Level, WaveColumn, WaveMoment, Waveform};
-pub use workarounds::{FilmStep, LiveWorkarounds, Workaround};
+pub use workarounds::{LiveFilmStep, LiveWorkarounds, Workaround};
 
 use crate::command::Command;
 use board_pair::BoardPair;

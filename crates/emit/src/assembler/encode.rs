@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::expression::Symbols;
+use super::expression::AssemblyConstants;
 use super::{ORIGIN, full_name};
 
 /// Words of 16 bits, in the order of their numbers.
@@ -31,13 +31,13 @@ const SHORT_JUMPS: [(&str, u8); 9] = [
 
 /// One statement.
 #[derive(Clone, Debug)]
-pub(super) enum Statement {
+pub(super) enum AssemblyStatement {
     Label(String),
     /// Its name and its operands; those of jumps with their full names.
     Instruction(String, Vec<String>),
 }
 
-impl Statement {
+impl AssemblyStatement {
     /// An instruction or data, as written.
     pub fn read(text: &str, label: &str) -> Self {
         let (name, operands) = text.split_once(char::is_whitespace).unwrap_or((text, ""));
@@ -47,19 +47,19 @@ impl Statement {
 }
 
 /// An operand.
-enum Operand {
+enum AssemblyOperand {
     Word(u8),
     Byte(u8),
     Segment(u8),
-    Memory(Memory),
+    Memory(MemoryPlace),
     /// A word of memory, said so.
-    WordOfMemory(Memory),
+    WordOfMemory(MemoryPlace),
     /// Read where its size is known.
     Number,
 }
 
 /// A place in memory.
-struct Memory {
+struct MemoryPlace {
     segment: Option<u8>,
     /// Mode and place of the addressing byte, its register left out.
     place: u8,
@@ -67,10 +67,10 @@ struct Memory {
 }
 
 /// Bytes under way.
-pub(super) struct Encoder<'a> {
+pub(super) struct AssemblyPass<'a> {
     /// Whether no address is known yet.
     pub is_first: bool,
-    pub symbols: &'a Symbols,
+    pub symbols: &'a AssemblyConstants,
     /// Addresses of the labels as the pass before left them.
     pub before: &'a BTreeMap<String, i64>,
     pub labels: &'a mut BTreeMap<String, i64>,
@@ -79,15 +79,15 @@ pub(super) struct Encoder<'a> {
     pub bytes: Vec<u8>,
 }
 
-impl Encoder<'_> {
+impl AssemblyPass<'_> {
     /// Adds a statement.
-    pub fn add(&mut self, line: usize, statement: &Statement) -> Result<(), String> {
+    pub fn add(&mut self, line: usize, statement: &AssemblyStatement) -> Result<(), String> {
         match statement {
-            Statement::Label(name) => {
+            AssemblyStatement::Label(name) => {
                 self.labels.insert(name.clone(), self.here());
                 Ok(())
             }
-            Statement::Instruction(name, operands) => {
+            AssemblyStatement::Instruction(name, operands) => {
                 let operands: Vec<&str> = operands.iter().map(String::as_str).collect();
                 self.instruction(line, name, &operands)
             }
@@ -121,7 +121,7 @@ impl Encoder<'_> {
             ("out", ["dx", "al"]) => self.plain(0xEE),
             ("test", ["al", number]) => self.with_byte(0xA8, number),
             ("shl", [register, "1"]) => match self.operand(register)? {
-                Operand::Word(register) => {
+                AssemblyOperand::Word(register) => {
                     self.bytes.extend([0xD1, 0xE0 | register]);
                     Ok(())
                 }
@@ -180,12 +180,12 @@ impl Encoder<'_> {
 
     fn one(&mut self, name: &str, register: &str) -> Result<(), String> {
         let code = match (name, self.operand(register)?) {
-            ("inc", Operand::Word(register)) => 0x40 | register,
-            ("dec", Operand::Word(register)) => 0x48 | register,
-            ("push", Operand::Word(register)) => 0x50 | register,
-            ("pop", Operand::Word(register)) => 0x58 | register,
-            ("push", Operand::Segment(segment)) => 0x06 | segment << 3,
-            ("pop", Operand::Segment(segment)) => 0x07 | segment << 3,
+            ("inc", AssemblyOperand::Word(register)) => 0x40 | register,
+            ("dec", AssemblyOperand::Word(register)) => 0x48 | register,
+            ("push", AssemblyOperand::Word(register)) => 0x50 | register,
+            ("pop", AssemblyOperand::Word(register)) => 0x58 | register,
+            ("push", AssemblyOperand::Segment(segment)) => 0x06 | segment << 3,
+            ("pop", AssemblyOperand::Segment(segment)) => 0x07 | segment << 3,
             _ => return Err(refused(name, &[register])),
         };
         self.plain(code)
@@ -193,22 +193,26 @@ impl Encoder<'_> {
 
     fn mov(&mut self, to: &str, from: &str) -> Result<(), String> {
         match (self.operand(to)?, self.operand(from)?) {
-            (Operand::Word(to), Operand::Number) => {
+            (AssemblyOperand::Word(to), AssemblyOperand::Number) => {
                 let number = self.word(from)?;
                 self.bytes.push(0xB8 | to);
                 self.bytes.extend(number.to_le_bytes());
                 Ok(())
             }
-            (Operand::Byte(to), Operand::Number) => self.with_byte(0xB0 | to, from),
-            (Operand::Word(to), Operand::Word(from)) => self.between(0x89, from, to),
-            (Operand::Byte(to), Operand::Byte(from)) => self.between(0x88, from, to),
-            (Operand::Segment(to), Operand::Word(from)) => self.between(0x8E, to, from),
+            (AssemblyOperand::Byte(to), AssemblyOperand::Number) => self.with_byte(0xB0 | to, from),
+            (AssemblyOperand::Word(to), AssemblyOperand::Word(from)) => self.between(0x89, from, to),
+            (AssemblyOperand::Byte(to), AssemblyOperand::Byte(from)) => self.between(0x88, from, to),
+            (AssemblyOperand::Segment(to), AssemblyOperand::Word(from)) => self.between(0x8E, to, from),
             // The accumulator has a shorter form where the address is a number alone.
-            (Operand::Word(0), Operand::Memory(place)) if place.place == 0x06 => self.accumulator(0xA1, &place),
-            (Operand::Memory(place), Operand::Word(0)) if place.place == 0x06 => self.accumulator(0xA3, &place),
-            (Operand::Word(to), Operand::Memory(place)) => self.memory(0x8B, to, &place),
-            (Operand::Memory(place), Operand::Word(from)) => self.memory(0x89, from, &place),
-            (Operand::WordOfMemory(place), Operand::Number) => {
+            (AssemblyOperand::Word(0), AssemblyOperand::Memory(place)) if place.place == 0x06 => {
+                self.accumulator(0xA1, &place)
+            }
+            (AssemblyOperand::Memory(place), AssemblyOperand::Word(0)) if place.place == 0x06 => {
+                self.accumulator(0xA3, &place)
+            }
+            (AssemblyOperand::Word(to), AssemblyOperand::Memory(place)) => self.memory(0x8B, to, &place),
+            (AssemblyOperand::Memory(place), AssemblyOperand::Word(from)) => self.memory(0x89, from, &place),
+            (AssemblyOperand::WordOfMemory(place), AssemblyOperand::Number) => {
                 let number = self.word(from)?;
                 self.memory(0xC7, 0, &place)?;
                 self.bytes.extend(number.to_le_bytes());
@@ -221,10 +225,10 @@ impl Encoder<'_> {
     fn arithmetic(&mut self, number: u8, to: &str, from: &str) -> Result<(), String> {
         let code = number << 3;
         match (self.operand(to)?, self.operand(from)?) {
-            (Operand::Word(to), Operand::Word(from)) => self.between(code | 1, from, to),
-            (Operand::Byte(to), Operand::Byte(from)) => self.between(code, from, to),
-            (Operand::Word(to), Operand::Memory(place)) => self.memory(code | 3, to, &place),
-            (Operand::Word(to), Operand::Number) => {
+            (AssemblyOperand::Word(to), AssemblyOperand::Word(from)) => self.between(code | 1, from, to),
+            (AssemblyOperand::Byte(to), AssemblyOperand::Byte(from)) => self.between(code, from, to),
+            (AssemblyOperand::Word(to), AssemblyOperand::Memory(place)) => self.memory(code | 3, to, &place),
+            (AssemblyOperand::Word(to), AssemblyOperand::Number) => {
                 let value = self.word(from)?;
                 match (short(value), to) {
                     (Some(byte), _) => self.bytes.extend([0x83, 0xC0 | code | to, byte]),
@@ -239,7 +243,7 @@ impl Encoder<'_> {
                 }
                 Ok(())
             }
-            (Operand::WordOfMemory(place), Operand::Number) => {
+            (AssemblyOperand::WordOfMemory(place), AssemblyOperand::Number) => {
                 let value = self.word(from)?;
                 match short(value) {
                     Some(byte) => {
@@ -264,43 +268,43 @@ impl Encoder<'_> {
     }
 
     /// An instruction between a register and memory.
-    fn memory(&mut self, code: u8, register: u8, place: &Memory) -> Result<(), String> {
+    fn memory(&mut self, code: u8, register: u8, place: &MemoryPlace) -> Result<(), String> {
         self.bytes.extend(place.segment);
         self.bytes.extend([code, place.place | register << 3]);
         self.bytes.extend(&place.displacement);
         Ok(())
     }
 
-    fn accumulator(&mut self, code: u8, place: &Memory) -> Result<(), String> {
+    fn accumulator(&mut self, code: u8, place: &MemoryPlace) -> Result<(), String> {
         self.bytes.extend(place.segment);
         self.bytes.push(code);
         self.bytes.extend(&place.displacement);
         Ok(())
     }
 
-    fn operand(&self, text: &str) -> Result<Operand, String> {
+    fn operand(&self, text: &str) -> Result<AssemblyOperand, String> {
         let of = |names: &[&str]| names.iter().position(|name| *name == text).map(|number| number as u8);
         let inside = |text: &str| text.strip_prefix('[').and_then(|text| text.strip_suffix(']')).map(str::to_string);
         if let Some(register) = of(&WORDS) {
-            return Ok(Operand::Word(register));
+            return Ok(AssemblyOperand::Word(register));
         }
         if let Some(register) = of(&BYTES) {
-            return Ok(Operand::Byte(register));
+            return Ok(AssemblyOperand::Byte(register));
         }
         if let Some(segment) = of(&SEGMENTS) {
-            return Ok(Operand::Segment(segment));
+            return Ok(AssemblyOperand::Segment(segment));
         }
         if let Some(place) = text.strip_prefix("word").and_then(|text| inside(text.trim())) {
-            return Ok(Operand::WordOfMemory(self.place(&place)?));
+            return Ok(AssemblyOperand::WordOfMemory(self.place(&place)?));
         }
         match inside(text) {
-            Some(place) => Ok(Operand::Memory(self.place(&place)?)),
-            None => Ok(Operand::Number),
+            Some(place) => Ok(AssemblyOperand::Memory(self.place(&place)?)),
+            None => Ok(AssemblyOperand::Number),
         }
     }
 
     /// A place in memory: a number, or a register with a number beside it.
-    fn place(&self, text: &str) -> Result<Memory, String> {
+    fn place(&self, text: &str) -> Result<MemoryPlace, String> {
         let (segment, text) = match text.split_once(':') {
             Some((name, rest)) => {
                 let segment = SEGMENTS.iter().position(|known| *known == name.trim());
@@ -313,6 +317,7 @@ impl Encoder<'_> {
         let mut number = Vec::new();
         for part in text.split('+').map(str::trim) {
             match bases.iter().find(|(name, _)| *name == part) {
+                Some(_) if base.is_some() => return Err(format!("[{text}] has two registers")),
                 Some((_, place)) => base = Some(*place),
                 None => number.push(part),
             }
@@ -320,7 +325,7 @@ impl Encoder<'_> {
         let value = if number.is_empty() { 0 } else { self.number(&number.join(" + "))? };
         let word = (value as u16).to_le_bytes();
         let Some(base) = base else {
-            return Ok(Memory { segment, place: 0x06, displacement: word.to_vec() });
+            return Ok(MemoryPlace { segment, place: 0x06, displacement: word.to_vec() });
         };
         let (mode, displacement) = match short(value as u16) {
             // Only the base pointer has no form without a number.
@@ -328,7 +333,7 @@ impl Encoder<'_> {
             Some(byte) => (0x40, vec![byte]),
             None => (0x80, word.to_vec()),
         };
-        Ok(Memory { segment, place: mode | base, displacement })
+        Ok(MemoryPlace { segment, place: mode | base, displacement })
     }
 
     /// A number; a label of a later line is taken to be far on in the first pass.

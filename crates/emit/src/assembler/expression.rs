@@ -4,11 +4,11 @@ use std::collections::BTreeMap;
 
 /// Constants that are known before any address is.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Symbols {
+pub(super) struct AssemblyConstants {
     constants: BTreeMap<String, i64>,
 }
 
-impl Symbols {
+impl AssemblyConstants {
     pub fn define(&mut self, name: &str, value: i64) {
         self.constants.insert(name.to_string(), value);
     }
@@ -26,25 +26,26 @@ impl Symbols {
 
     /// The value of an expression.
     pub fn value(&self, text: &str, labels: &BTreeMap<String, i64>) -> Result<i64, String> {
-        let mut reader = Reader { rest: text.trim(), symbols: self, labels };
+        let mut reader = ExpressionReader { rest: text.trim(), symbols: self, labels };
         let value = reader.sum()?;
         if reader.rest.is_empty() { Ok(value) } else { Err(format!("{text} is no number")) }
     }
 }
 
 /// What of an expression is still to be read.
-struct Reader<'a> {
+struct ExpressionReader<'a> {
     rest: &'a str,
-    symbols: &'a Symbols,
+    symbols: &'a AssemblyConstants,
     labels: &'a BTreeMap<String, i64>,
 }
 
-impl<'a> Reader<'a> {
+impl<'a> ExpressionReader<'a> {
     fn sum(&mut self) -> Result<i64, String> {
         let mut value = self.product()?;
         while let Some(sign) = self.one_of("+-") {
             let next = self.product()?;
-            value = if sign == '+' { value + next } else { value - next };
+            let done = if sign == '+' { value.checked_add(next) } else { value.checked_sub(next) };
+            value = done.ok_or_else(|| format!("{value} {sign} {next} cannot be computed"))?;
         }
         Ok(value)
     }

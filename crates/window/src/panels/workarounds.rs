@@ -9,7 +9,7 @@ use super::steady::{progress, room};
 use super::theme::{mark, secondary};
 use super::workspace::Workspace;
 use crate::command::Command;
-use crate::session::{FilmStep, LiveWorkarounds, Session};
+use crate::session::{LiveFilmStep, LiveWorkarounds, Session};
 
 /// Points of the room for them.
 const HIGH: f32 = 260.0;
@@ -43,7 +43,7 @@ fn films(workspace: &mut Workspace, ui: &Ui, workarounds: &LiveWorkarounds) -> V
     match &workspace.textures.film {
         Some((drawn, film)) if drawn == workarounds => film.clone(),
         _ => {
-            let texture = |step: &FilmStep| {
+            let texture = |step: &LiveFilmStep| {
                 let size = [step.width as usize, step.height as usize];
                 let image = ColorImage::from_rgba_unmultiplied(size, step.rgba.as_flattened());
                 ui.ctx().load_texture(&step.says, image, TextureOptions::LINEAR)

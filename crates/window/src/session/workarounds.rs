@@ -38,12 +38,12 @@ pub struct Workaround {
     /// Its scroller as a program; none of a setting, and of a table no routine is made for.
     pub program: Option<Arc<[u8]>>,
     /// The worst steps of a table.
-    pub film: Arc<[FilmStep]>,
+    pub film: Arc<[LiveFilmStep]>,
 }
 
 /// A step as it looks on the suspected board.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct FilmStep {
+pub struct LiveFilmStep {
     /// Which step it is, and what is wrong in it.
     pub says: String,
     /// Pixels across.
@@ -155,7 +155,7 @@ impl Workaround {
 }
 
 /// The worst steps of a table with the bench's own picture, made small where it is large.
-fn film(bench: &Bench, table: &StepTable) -> Arc<[FilmStep]> {
+fn film(bench: &Bench, table: &StepTable) -> Arc<[LiveFilmStep]> {
     let suspect = bench.stack();
     let [red, green, blue] = Mark::Broken.colour();
     let damage = [red, green, blue, 255];
@@ -170,7 +170,7 @@ fn film(bench: &Bench, table: &StepTable) -> Arc<[FilmStep]> {
             if all.any(|one| one == damage) { damage } else { pixel(x * every, y * every) }
         };
         let rgba = (0..height).flat_map(|y| (0..width).map(move |x| (x, y))).map(|(x, y)| block(x, y)).collect();
-        Some(FilmStep { says: table.says(step), width, height, rgba })
+        Some(LiveFilmStep { says: table.says(step), width, height, rgba })
     };
     table.worst_steps(MOST_STEPS).into_iter().filter_map(step).collect()
 }

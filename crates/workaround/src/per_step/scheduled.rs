@@ -29,7 +29,7 @@ pub(super) enum LineAim {
 }
 
 /// Lengths of lines that were judged, by the place a line begins at and the address units that are shown ahead.
-type Judged = BTreeMap<(u32, u32), u32>;
+type JudgedLengths = BTreeMap<(u32, u32), u32>;
 
 impl<T: Tap> WayFinder<'_, T> {
     /// The same table with lines made shorter where that leaves less amiss; `None` where it helps nowhere or the class does not
@@ -45,7 +45,7 @@ impl<T: Tap> WayFinder<'_, T> {
         let register = TimedRegister::new(self.adapter, &self.setting.registers, field)?;
         let obeyed = register.obeyed();
         let (info, rest) = (self.adapter.field_info(field), self.adapter.get(&self.setting.registers, field));
-        let mut judged = Judged::new();
+        let mut judged = JudgedLengths::new();
         let mut steps = Vec::new();
         for step in &table.steps {
             let mut writes = StepWrites::default();
@@ -76,7 +76,7 @@ impl<T: Tap> WayFinder<'_, T> {
     }
 
     /// Character clocks of a line as `aim` wants it, the most of several.
-    fn best_length(&self, judged: &mut Judged, aim: LineAim, step: &TableStep, line: u32) -> u32 {
+    fn best_length(&self, judged: &mut JudgedLengths, aim: LineAim, step: &TableStep, line: u32) -> u32 {
         let row = line / self.setting.lines_of_row;
         let start = step.position.wrapping_add(step.ahead);
         let place = start.wrapping_add(row.wrapping_mul(self.setting.pitch_units)) & (self.period() - 1);
