@@ -36,8 +36,8 @@ const LINES_AGAIN: u32 = 2;
 
 /// What writes within a frame were looked for, and what they rest on.
 const SCHEDULE_REMARK: &str = "writes within a frame: lines are made shorter where that leaves less amiss; start address, line \
-    compare, pitch and row height only move where lines begin, which a table does without the beam, and are left out. What a \
-    register written within a line does is assumed to follow at the next character clock";
+    compare, pitch and row height only move where lines begin, which a table does without the beam, and are left out; panning \
+    was not tried. What a register written within a line does is assumed to follow at the next character clock";
 
 /// What a search for tables found.
 #[derive(Clone, Debug)]
@@ -150,7 +150,7 @@ impl<'a, T: Tap + Clone + Send + Sync> Tables<'a, T> {
 
     /// Of those with writes beside the beam, the one that leaves least amiss in all: of those that show every step, and of those
     /// that leave some out.
-    fn best_scheduled(tables: &mut Vec<StepTable>) -> Vec<StepTable> {
+    fn best_scheduled(tables: &mut [StepTable]) -> Vec<StepTable> {
         let amiss =
             |table: &StepTable| table.cost.mean_wrong + table.mean_blanked() + f64::from(table.cost.pixels_lost);
         tables.sort_by(|one, other| amiss(one).total_cmp(&amiss(other)));
