@@ -127,8 +127,72 @@ fn a_table_is_found_and_written_as_a_routine() {
         let emitted = bench.run(&["emit", "harbour-256", "--table", "1", "--as", form]);
         assert!(emitted.status == 0 && emitted.out.starts_with(begins), "{form}: {}{}", emitted.out, emitted.err);
     }
+    // Its demonstration as a program: the mode is set first, by MOV AX and INT 10h (The 8086 Family User's Manual).
+    let emitted = bench.run(&["emit", "harbour-256", "--table", "1", "--as", "routine", "--out", "scroller.com"]);
+    let program = std::fs::read(bench.path("scroller.com")).unwrap();
+    assert!(emitted.status == 0 && program.starts_with(&[0xB8, 0x13, 0, 0xCD, 0x10]), "{}", emitted.err);
     assert_eq!(bench.run(&["emit", "harbour-256", "--table", "99", "--as", "routine"]).status, 1);
     assert_eq!(bench.run(&["emit", "harbour-256", "--as", "routine"]).status, 2);
+}
+
+/// Writes beside the beam: at 320 pixels by steps of 16, with their room and how often a write falls inside it; no routine is
+/// made of them.
+#[test]
+fn writes_within_a_frame_are_stated_with_their_room() {
+    let bench = Bench::new();
+    let need = ["--step", "16", "--least-width", "256"];
+    let answer = bench.json(&[&["workaround", "harbour-256"], &need[..]].concat());
+    let tables = answer["tables"].as_array().unwrap();
+    let at = tables.iter().position(|table| table["within_frame"].is_object()).unwrap();
+    let (table, within) = (&tables[at], &tables[at]["within_frame"]);
+    assert_eq!((&table["worst_wrong_px"], &table["clean"]), (&0.into(), &false.into()));
+    assert_eq!((&within["register"], &within["rest"], &within["lines"]), (&"displayed".into(), &39.into(), &50.into()));
+    assert_eq!(within["blanked_px"], serde_json::json!(50 * 48));
+    assert_eq!(
+        (&within["set_dots"], &within["restore_dots"]),
+        (&serde_json::json!([-15, 32]), &serde_json::json!([545, 784]))
+    );
+    let share = |name: &str| {
+        let all = within["processors"].as_array().unwrap();
+        all.iter().find(|one| one["processor"] == name).unwrap()["least"].as_f64().unwrap()
+    };
+    assert!(share("8bit-4.77") < share("16bit-8") && share("16bit-8") < share("286-8"), "{within}");
+    let text = bench.run(&[&["workaround", "harbour-256"], &need[..]].concat());
+    for part in ["displayed written at up to 50 lines, 39 again after each", "set at dots -15 to 32", "holds at"] {
+        assert!(text.out.contains(part), "{part}: {}", text.out);
+    }
+    let number = (at + 1).to_string();
+    let table = ["emit", "harbour-256", "--table", &number, "--as", "routine"];
+    let refused = bench.run(&[&table, &need[..]].concat());
+    assert!(refused.status != 0 && refused.err.contains("beside the beam"), "{}", refused.err);
+}
+
+/// Emitted scrollers make no mistake of timing or order on either of the first processors: border, table as it is, and copies.
+#[test]
+fn emitted_scrollers_have_no_hazards() {
+    let bench = Bench::new();
+    let answer = bench.json(&["workaround", "harbour-256"]);
+    let mut ran = 0;
+    for (number, table) in (1..).zip(answer["tables"].as_array().unwrap()) {
+        let is_wide = table["width_px"] == 256 && table["jump_steps"] == 1;
+        if !is_wide || table["mean_wrong_px"].as_f64().unwrap() > 100.0 {
+            continue;
+        }
+        let (name, number) = (format!("table-{number}.com"), number.to_string());
+        let emitted = bench.run(&["emit", "harbour-256", "--table", &number, "--as", "routine", "--out", &name]);
+        assert_eq!(emitted.status, 0, "{}", emitted.err);
+        for cpu in ["8bit-4.77", "16bit-8"] {
+            let routine = ["--routine", &name, "--cpu", cpu, "--frames", "400", "--phases", "0", "--no-advice"];
+            let found = bench.json(&[&["hazards", "harbour-256"], &routine[..]].concat());
+            // Below a picture of 127 lines the chip shows two lines of other memory.
+            let shown = 2 * table["height_px"].as_u64().unwrap();
+            let all = found["hazards"].as_array().unwrap();
+            let mut mistakes = all.iter().filter(|hazard| hazard["line"].as_u64().unwrap() < shown);
+            assert!(mistakes.next().is_none(), "{name} {cpu}: {found}");
+        }
+        ran += 1;
+    }
+    assert_eq!(ran, 3);
 }
 
 /// A family of one's own goes from the diagnosis to the ways round it.

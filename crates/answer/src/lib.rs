@@ -53,6 +53,7 @@ mod sweep;
 mod verdict;
 mod version;
 mod window;
+mod within_frame;
 mod words;
 mod workaround;
 
@@ -97,6 +98,7 @@ pub use sweep::{StepAnswer, SweepAnswer};
 pub use verdict::VerdictAnswer;
 pub use version::{Document, Version};
 pub use window::WindowAnswer;
+pub use within_frame::{PhaseShareAnswer, WithinFrameAnswer};
 pub use workaround::{
     CandidateAnswer, FailingAnswer, NoWorkaroundAnswer, UsedMemoryAnswer, WorkaroundAnswer, WorkaroundsAnswer,
 };

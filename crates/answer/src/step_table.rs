@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::passing::PassingAnswer;
 use crate::signal::SignalAnswer;
+use crate::within_frame::WithinFrameAnswer;
 use crate::words::{self, counted};
 
 /// Runs of steps that are named in words.
@@ -69,6 +70,9 @@ pub struct StepTableAnswer {
     /// Whether the signal stays as it is from each step to the next.
     #[serde(default)]
     pub steps_keep_signal: bool,
+    /// What is written beside the beam; null where nothing is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub within_frame: Option<WithinFrameAnswer>,
     /// What is given up, in words.
     pub cost: String,
 }
@@ -90,6 +94,15 @@ pub struct TableStepAnswer {
     pub wrong_right_px: u32,
     /// Whether the scroll leaves this position out.
     pub skipped: bool,
+    /// What is written beside the beam: picture line and stored value.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub writes: Vec<(u32, u32)>,
+}
+
+/// Picture lines and the values they get in a step that is shown.
+fn written(table: &StepTable, step: &TableStep) -> Vec<(u32, u32)> {
+    let writes = table.writes_of(step).filter(|_| !step.skipped);
+    writes.map_or(Vec::new(), |writes| writes.lines.iter().map(|one| (one.line, one.value)).collect())
 }
 
 impl StepTableAnswer {
@@ -108,6 +121,7 @@ impl StepTableAnswer {
             wrong_left_px: step.wrong.left,
             wrong_right_px: step.wrong.right,
             skipped: step.skipped,
+            writes: written(table, step),
         };
         Self {
             registers: changed.map(|(field, info)| (info.name.clone(), adapter.get(&table.registers, field))).collect(),
@@ -135,6 +149,7 @@ impl StepTableAnswer {
             signal: SignalAnswer::new(bench, &table.fit.signal),
             passing: PassingAnswer::new(adapter, bench.mode(), bench.monitor(), &table.registers),
             steps_keep_signal: table.steps_keep_signal(adapter),
+            within_frame: WithinFrameAnswer::new(bench, table),
             cost: table.gives_up(),
         }
     }
@@ -165,7 +180,7 @@ impl StepTableAnswer {
              \x20   gives up    {}\n\
              \x20   registers   {}\n\
              \x20   table       {}\n\
-             {}{}\
+             {}{}{}\
              \x20   memory      {} bytes\n\
              \x20   a step      redraws {} bytes{}\n",
             self.clear_width_px,
@@ -174,6 +189,7 @@ impl StepTableAnswer {
             self.cost,
             words::settings(&self.registers),
             self.table_in_words(),
+            self.within_frame.as_ref().map_or_else(String::new, WithinFrameAnswer::text),
             self.signal.brief(),
             PassingAnswer::brief(self.passing.as_ref()),
             self.memory_bytes,

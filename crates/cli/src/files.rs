@@ -83,6 +83,11 @@ pub fn expect_ending(option: &str, path: Option<&Path>, allowed: &[&str]) -> Res
     Err(InputError::new(option, format!(".{ending}"), format!("{}, which is what is written", endings.join(" or "))))
 }
 
+/// Whether a path ends so.
+pub fn ends_in(path: Option<&Path>, ending: &str) -> bool {
+    path.and_then(Path::extension).is_some_and(|own| own.eq_ignore_ascii_case(ending))
+}
+
 /// `NAME.png` in the working folder, for a bench opened by name or path; `NAME-out.png` where the first was read as input.
 pub fn beside(bench: &str, ending: &str) -> PathBuf {
     let name = Path::new(bench).file_name().map_or_else(|| bench.into(), |name| name.to_string_lossy().into_owned());

@@ -153,13 +153,18 @@ fn program(settings: &DriverSettings, named: &Named) -> Result<RealMode, InputEr
             (path.display().to_string(), read_bytes(&path, LARGEST_PROGRAM)?)
         }
     };
-    let image = ProgramImage::parse(&bytes).map_err(|error| InputError::new(&shown, error.found(), error.allowed()))?;
+    loaded(settings, &named.name, (&shown, &bytes))
+}
+
+/// A program's bytes on the bench's machine; `shown` names them where they are none.
+fn loaded(settings: &DriverSettings, name: &str, (shown, bytes): (&str, &[u8])) -> Result<RealMode, InputError> {
+    let image = ProgramImage::parse(bytes).map_err(|error| InputError::new(shown, error.found(), error.allowed()))?;
     let (mut setup, keys) = machine(settings)?;
     if let Some(cpu) = &settings.cpu {
         let model = CpuModel::open(&cpu.name, cpu.library.folder()).and_then(|model| on(&setup, &model));
         setup = settings.placed(cpu.field, "--cpu", model)?;
     }
-    Ok(RealMode { name: named.name.clone(), image, setup, keys })
+    Ok(RealMode { name: name.to_string(), image, setup, keys })
 }
 
 /// The machine with a processor model's processor, clock and waits.
@@ -317,6 +322,15 @@ impl Driver {
 }
 
 impl Driver {
+    /// A program that is in no file, on the bench's machine.
+    ///
+    /// # Errors
+    /// Where the bytes are no program, or the bench's machine cannot be set up.
+    pub fn of_program(bench: &Bench, name: &str, bytes: &[u8]) -> Result<Self, InputError> {
+        let program = loaded(bench.driver_settings(), name, (name, bytes))?;
+        Ok(Self::Program(Box::new(program)))
+    }
+
     /// What drives the bench's board, read and checked against it; none where the bench names no routine.
     ///
     /// # Errors

@@ -4,7 +4,7 @@
 //! Registers ──► Transition ──► Table ──► C header, assembly include, CSV, write trace
 //!               safe order    │
 //!                             ├─────► TestProgram, SessionProgram, SurveyProgram ──► flat real-mode program and its listing
-//! StepTable ──────────────────┴─────► Routine ──► a scroller in assembly or C, with a demonstration
+//! StepTable ──────────────────┴─────► Routine ──► a scroller in assembly, assembled, or in C, with a demonstration
 //! ```
 //!
 //! An adapter, a mode and registers come in. The [transition](backporch_workaround::transition::Transition) puts the port writes
@@ -12,7 +12,7 @@
 //! makes them on the machine itself, under a picture with numbered columns and lines, and steps a sweep key by key.
 //! A [`SessionProgram`] asks what is seen at one setting after another, and writes the answers to a file; a
 //! [`SurveyProgram`] measures its machine without a person, and writes what it found to a file. A [`Routine`] scrolls by a table of start
-//! addresses. Text and bytes go out; nothing here reads or writes a file. Where the writes change totals or sync, every form
+//! addresses, and is assembled here, too. Text and bytes go out; nothing here reads or writes a file. Where the writes change totals or sync, every form
 //! carries the caution.
 //!
 //! ```
@@ -30,6 +30,7 @@
 //! ```
 #![forbid(unsafe_code)]
 
+mod assembler;
 mod assembly;
 mod c;
 mod csv;
@@ -44,6 +45,7 @@ mod text_file;
 mod timing;
 mod trace;
 
+pub use assembler::AssemblyError;
 pub use program::{Code, ProgramError, SteppedStarts, TestProgram};
 pub use routine::{Routine, RoutineError};
 pub use session::{SessionError, SessionProgram};

@@ -23,6 +23,7 @@ use backporch_signal::Monitor;
 use backporch_workaround::StepTable;
 use thiserror::Error;
 
+use crate::assembler::{AssemblyError, assemble};
 use crate::program::TEXT_MODE;
 use crate::table::WriteTable;
 
@@ -50,6 +51,14 @@ pub enum RoutineError {
     /// The table leaves positions out.
     #[error("the table leaves positions out: take one that shows every step")]
     Jumps,
+    /// The table needs writes beside the beam.
+    #[error(
+        "the table needs {found} writes beside the beam in a frame, which no routine is made for: take one without"
+    )]
+    WithinFrame {
+        /// Writes it needs.
+        found: u32,
+    },
     /// The table ends.
     #[error("the table ends after {found} steps: routines are made for scrolls that go around")]
     Ends {
@@ -72,6 +81,9 @@ pub enum RoutineError {
         /// Bytes of a line.
         width: u32,
     },
+    /// The assembler refused it.
+    #[error("the assembler refused the routine: {0}")]
+    Assembler(AssemblyError),
     /// A register or port the routine cannot drive.
     #[error("the board has no {0} that a routine could use")]
     Missing(&'static str),
@@ -135,6 +147,9 @@ impl Routine {
         if table.step.1 > 0 || table.step.0 == 0 {
             return Err(RoutineError::Direction);
         }
+        if table.cost.line_writes > 0 {
+            return Err(RoutineError::WithinFrame { found: table.cost.line_writes });
+        }
         if table.cost.jump > 1 {
             return Err(RoutineError::Jumps);
         }
@@ -192,6 +207,16 @@ impl Routine {
             copies: table.copies.iter().map(|copy| copy * 2).collect(),
             art_steps: (MOST_ART / group.max(1)).min(VALUES / step).max(1),
         })
+    }
+
+    /// The assembly, assembled: a flat program to be loaded at 100h. Its demonstration goes on for `frames` steps and as many
+    /// back, or as many as the assembly itself says.
+    ///
+    /// # Errors
+    /// Where the assembler does not know what the routine is written in.
+    pub fn to_program(&self, frames: Option<u32>) -> Result<Vec<u8>, RoutineError> {
+        let defined: Vec<(&str, u32)> = frames.map(|frames| ("FRAMES", frames)).into_iter().collect();
+        assemble(&self.to_assembly(), &defined).map_err(RoutineError::Assembler)
     }
 
     /// Groups of columns, each a step wide, that the picture has.

@@ -111,11 +111,13 @@ pub use timeline::FrameTimeline;
 pub use transport::Transport;
 pub use tube::TubePlace;
 pub use waveform::{Level, WaveColumn, WaveMoment, Waveform};
-pub use workarounds::{LiveWorkarounds, Workaround};
+pub use workarounds::{LiveFilmStep, LiveWorkarounds, Workaround};
 
 use crate::command::Command;
+use board_pair::BoardPair;
 use file_watch::FileWatch;
 use kept_pasts::{Carried, Ground, KeptPasts};
+use live_driver::LiveDriver;
 use photograph::PhotographBeside;
 use setup::{Opened, SessionSetup};
 
@@ -222,6 +224,14 @@ impl Session {
         let field = adapter.field(&name).unwrap_or(adapter.start_address());
         self.sweep.active = ActiveRegister::of(adapter, self.setup.bench.registers(), field);
         self.report_bench_notes();
+        self.start();
+    }
+
+    /// Begins anew on the same bench, under another driver.
+    fn run_beside(&mut self, driver: Option<LiveDriver>) {
+        let left = self.transport.history.all_courses();
+        self.pasts.keep(&self.setup.name, self.setup.bench.adapter(), &left);
+        self.transport.replace_boards(BoardPair::new(&self.setup.bench, Arc::clone(&self.fitted), driver));
         self.start();
     }
 

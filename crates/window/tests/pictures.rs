@@ -155,8 +155,17 @@ fn settings_and_tables_with_their_cost() {
         while !bench_window.session.sweep().thumbnails().is_whole() {
             bench_window.session.draw_thumbnails(64);
         }
-        // So high that the panel is in sight without scrolling.
-        hold(&mut laid(bench_window, 1280.0, 1440.0), "workarounds-dark-1280");
+        // So high that the panel is in sight; the list is scrolled to its tables, each with its filmstrip.
+        let mut harness = laid(bench_window, 1280.0, 1440.0);
+        harness.event(egui::Event::PointerMoved(egui::pos2(150.0, 1300.0)));
+        harness.event(egui::Event::MouseWheel {
+            unit: egui::MouseWheelUnit::Point,
+            delta: egui::vec2(0.0, -300.0),
+            phase: egui::TouchPhase::Move,
+            modifiers: egui::Modifiers::default(),
+        });
+        harness.run_steps(30);
+        hold(&mut harness, "workarounds-dark-1280");
     }
 }
 

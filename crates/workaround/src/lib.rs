@@ -54,7 +54,10 @@ pub use bit_ring::BitRing;
 pub use candidate::{Candidate, Cost, FailingStarts, MemoryMap, Redraw};
 pub use fault_scan::{FRAMES_LOOKED_AT, FailureMap, FaultScan, jitters};
 pub use infeasible::Infeasible;
-pub use per_step::{Border, StepTable, StepView, TableCost, TableSearch, TableStep, Wrong, step_tables};
+pub use per_step::{
+    Border, FrameSchedule, LineValue, PhaseShare, Slack, StepTable, StepView, StepWrites, TableCost, TableSearch,
+    TableStep, WriteWindow, Wrong, step_tables,
+};
 pub use render::rendered;
 pub use requirements::{Direction, MAY_CHANGE, Origin, Requirements, RequirementsFile, SizeWanted, Starts, may_change};
 pub use scroll_path::ScrollPath;

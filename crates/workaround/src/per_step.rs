@@ -8,21 +8,26 @@
 //! ```
 //!
 //! For each position of the scroll every start address is tried, not only the obvious one; where the best still leaves
-//! pixels wrong, four things are tried: living with them, hiding them in a border of one colour, leaving such positions
-//! out, and keeping several copies of the picture in memory of which the clean one is shown. None of this knows what the fault is:
+//! pixels wrong, five things are tried: living with them, hiding them in a border of one colour, leaving such positions
+//! out, keeping several copies of the picture in memory of which the clean one is shown, and making lines shorter by writes
+//! beside the beam. None of this knows what the fault is:
 //! only where each byte comes from.
 
 mod description;
 mod displacement;
+mod frame_schedule;
 mod laid_copies;
 mod proof;
+mod scheduled;
 mod start_choice;
 mod table_search;
+mod timed_register;
 mod ways;
 
 use backporch_adapter::{Adapter, Registers};
 
 pub use self::description::StepView;
+pub use self::frame_schedule::{FrameSchedule, LineValue, PhaseShare, Slack, StepWrites, WriteWindow};
 pub use self::start_choice::Wrong;
 pub use self::table_search::{TableSearch, step_tables};
 use crate::signal_fit::SignalFit;
@@ -73,6 +78,10 @@ pub struct TableCost {
     pub memory_bytes: u32,
     /// Bytes redrawn a frame.
     pub redraw_bytes: u32,
+    /// Pixels that the worst step shown does not show, on lines that are made shorter.
+    pub blanked: u32,
+    /// Writes beside the beam in a frame, at most.
+    pub line_writes: u32,
 }
 
 /// Registers, and a start address for every step.
@@ -106,6 +115,8 @@ pub struct StepTable {
     pub copies: Vec<u32>,
     /// The border.
     pub border: Border,
+    /// What is written beside the beam, where anything is.
+    pub schedule: Option<FrameSchedule>,
     /// What is given up.
     pub cost: TableCost,
     /// Suspects under which no step is worse than stated, by position.
@@ -115,10 +126,11 @@ pub struct StepTable {
 }
 
 impl StepTable {
-    /// Whether every step is shown, and nothing is wrong in any.
+    /// Whether every step is shown, and nothing is wrong in any, whatever the moment of a write.
     #[must_use]
     pub fn is_clean(&self) -> bool {
-        self.cost.worst_wrong == 0 && self.cost.jump == 1 && self.cost.lines_below == 0
+        let TableCost { worst_wrong, jump, lines_below, line_writes, .. } = self.cost;
+        (worst_wrong, jump, lines_below, line_writes) == (0, 1, 0, 0)
     }
 
     /// The start address shown for a position of the scroll.
@@ -143,6 +155,21 @@ impl StepTable {
         shown.iter().zip(around).all(|(from, to)| !Transition::new(adapter, from, to).changes_signal)
     }
 
+    /// What is written beside the beam in a step, where anything is.
+    #[must_use]
+    pub fn writes_of(&self, step: &TableStep) -> Option<&StepWrites> {
+        let schedule = self.schedule.as_ref()?;
+        let at = self.steps.iter().position(|one| one.position == step.position)?;
+        schedule.steps.get(at)
+    }
+
+    /// Pixels that are not shown in a step, on the average of those shown.
+    fn mean_blanked(&self) -> f64 {
+        let shown = || self.steps.iter().filter(|step| !step.skipped);
+        let blanked = shown().filter_map(|step| self.writes_of(step)).map(|writes| f64::from(writes.blanked));
+        blanked.sum::<f64>() / shown().count().max(1) as f64
+    }
+
     /// Whether some step shows another start address than the obvious one.
     #[must_use]
     pub fn makes_detours(&self) -> bool {
@@ -161,19 +188,26 @@ impl StepTable {
             && one.pixels_lost <= two.pixels_lost
             && one.memory_bytes <= two.memory_bytes
             && one.redraw_bytes <= two.redraw_bytes
+            && one.blanked <= two.blanked
+            && one.line_writes <= two.line_writes
     }
 
-    /// Those tables that no other covers: those with least wrong first, then those without jumps, then the largest.
-    fn front(mut tables: Vec<Self>) -> Vec<Self> {
+    /// Sorts those with least wrong first, then those without jumps, then the largest.
+    fn sort(tables: &mut [Self]) {
         tables.sort_by(|one, other| {
             let key = |one: &Self| {
-                let TableCost { worst_wrong, jump, lines_below, pixels_lost, redraw_bytes, .. } = one.cost;
-                (jump, lines_below, worst_wrong, pixels_lost, redraw_bytes)
+                let TableCost { worst_wrong, jump, lines_below, pixels_lost, redraw_bytes, blanked, .. } = one.cost;
+                (jump, lines_below, worst_wrong, blanked, pixels_lost, redraw_bytes)
             };
             let likelier = other.probability.total_cmp(&one.probability);
             let wrong = || one.cost.mean_wrong.total_cmp(&other.cost.mean_wrong);
             likelier.then_with(wrong).then_with(|| key(one).cmp(&key(other)))
         });
+    }
+
+    /// Those tables that no other covers: those with least wrong first, then those without jumps, then the largest.
+    fn front(mut tables: Vec<Self>) -> Vec<Self> {
+        Self::sort(&mut tables);
         let mut kept: Vec<Self> = Vec::new();
         for table in tables {
             if !kept.iter().any(|better| better.covers(&table)) {

@@ -42,7 +42,11 @@ fn model_wrong(table: &StepTable, step: &TableStep) -> Vec<(u32, u32, u32)> {
     let base = (step.position + table.copies[step.copy as usize]) * 2;
     let line = |y: u32| {
         let begins = (table.start(step) * 2 + y * width) & 0xFFFF;
-        fetched(begins, last_character(table), width).zip(0..).map(move |(shows, x)| (x, y, shows))
+        // A register written for the line is that of its last character.
+        let written = table.writes_of(step).and_then(|writes| writes.lines.iter().find(|one| one.line == y));
+        let last = written.map_or(last_character(table), |one| one.value);
+        let shown = written.map_or(width, |one| 8 * (one.value + 1));
+        fetched(begins, last, shown).zip(0..).map(move |(shows, x)| (x, y, shows))
     };
     let places = (0..table.height).flat_map(line);
     places.filter(|(x, y, shown)| *shown != (base + y * width + x) & 0xFFFF).collect()
@@ -128,6 +132,71 @@ fn borders_and_jumps_are_found() {
 fn no_step_touches_the_signal() {
     let adapter = bench("harbour-256").adapter().clone();
     assert!(OF_THE_CLASS.tables.iter().all(|table| table.steps_keep_signal(&adapter)));
+}
+
+/// By steps of 16 pixels at 320, every fourth line that crosses two rows of memory is made so short that it crosses one. How
+/// short follows from the class's row transfer (derived from the schematic): a line that begins `rest` bytes into its row of
+/// 256 ends where the second row does. Lines advance by the register as it stands at the line's end (assumed).
+#[test]
+fn lines_that_cross_two_rows_are_made_to_cross_one() {
+    let bench = bench("harbour-256");
+    let requirements = Requirements { step_pixels: Some(16), least_width: Some(256), ..Requirements::default() };
+    let found = tables(&bench, &requirements);
+    let is_wide = |table: &&StepTable| table.width == 320 && table.schedule.is_some() && table.cost.jump == 1;
+    let table = found.tables.iter().find(is_wide).unwrap();
+    assert_eq!((table.cost.worst_wrong, table.is_clean()), (0, false), "its writes have to come in time");
+    let mut written = 0;
+    for step in shown(table) {
+        let writes = table.writes_of(step).unwrap();
+        let mut blanked = 0;
+        for line in 0..table.height {
+            let rest = (2 * table.start(step) + 320 * line) % 256;
+            let characters = ((512 - rest) / 8).min(40);
+            let value = writes.lines.iter().find(|one| one.line == line).map_or(39, |one| one.value);
+            assert_eq!(value, characters - 1, "line {line} of {step:?}");
+            blanked += 320 - 8 * characters;
+        }
+        assert_eq!(writes.blanked, blanked);
+        // No other length leaves less amiss: of what is shown wrong, and of what is not shown.
+        for line in 0..8 {
+            let begins = (table.start(step) * 2 + line * 320) & 0xFFFF;
+            let amiss = |characters: u32| {
+                let shown = fetched(begins, characters - 1, 8 * characters).zip(begins..);
+                (320 - 8 * characters) as usize + shown.filter(|(shown, meant)| *shown != meant & 0xFFFF).count()
+            };
+            let chosen = writes.lines.iter().find(|one| one.line == line).map_or(40, |one| one.displayed);
+            assert!((32..=40).all(|characters| amiss(characters) >= amiss(chosen)), "line {line} of {step:?}");
+        }
+        assert!(model_wrong(table, step).is_empty(), "{step:?}");
+        written += usize::from(!writes.lines.is_empty());
+        // Rest 240: the row is loaded with pixel 16, at dot 32; before the line begins, the register would move all that follow.
+        // 34 characters are over at dot 544, and the line at dot 800: at its last character clock the register is restored at
+        // the latest.
+        if writes.lines.first().is_some_and(|one| one.value == 33) {
+            let slack = writes.slack.unwrap();
+            assert_eq!((slack.set.from, slack.set.to), (-15, 32));
+            assert_eq!((slack.restore.from, slack.restore.to), (545, 784));
+        }
+    }
+    assert_eq!(written * 4, table.steps.len() * 3);
+    let schedule = table.schedule.as_ref().unwrap();
+    assert_eq!(schedule.least_slack().unwrap().dots(), 48);
+    let shares = schedule.phase_shares(bench.adapter(), &table.registers);
+    // IN 8 with a wait state, TEST 4, JZ 16 clocks (The 8086 Family User's Manual) of 25.175 / 4.7727 dots.
+    let slow = shares.iter().find(|one| one.processor == "8bit-4.77").unwrap();
+    assert!((slow.poll_dots - 29.0 * 25.175 / (14.31818 / 3.0)).abs() < 0.01, "{slow:?}");
+    assert!((slow.least - 48.0 / slow.poll_dots).abs() < 1e-9 && slow.mean > slow.least && slow.mean < 1.0, "{slow:?}");
+}
+
+/// Without leave to change it, nothing is written; and no way without writes is lost to one with them.
+#[test]
+fn a_register_that_may_not_change_is_not_written() {
+    let bench = bench("harbour-256");
+    let fixed = [Role::StartAddress].into();
+    let found = tables(&bench, &Requirements { may_change: fixed, ..Requirements::default() });
+    assert!(!found.tables.is_empty() && found.tables.iter().all(|table| table.schedule.is_none()));
+    let with = OF_THE_CLASS.tables.iter().filter(|table| table.schedule.is_some());
+    assert_eq!(with.map(|table| (table.width, table.cost.jump > 1)).collect::<Vec<_>>(), [(320, true), (320, false)]);
 }
 
 /// The worst steps come first, and what they look like is what the independent fetch model says: with the bench's own picture no

@@ -75,6 +75,9 @@ pub fn run(args: &EmitArgs, output: &mut Output) -> Result<CheckResult> {
         // It was made before.
         EmitForm::Session => return session::run(args, output),
         EmitForm::Survey => return survey::run(args, output),
+        EmitForm::Routine if files::ends_in(args.out.as_deref(), "com") => {
+            return scroller(args, &bench, &wanted, answer, output);
+        }
         EmitForm::Routine => routine(&bench, &wanted)?.to_assembly(),
         EmitForm::RoutineC => routine(&bench, &wanted)?.to_c(),
     };
@@ -148,6 +151,23 @@ fn program(
     written.write(output)?;
     answer.out = vec![path.display().to_string(), listing.display().to_string()];
     answer.steps = Some(wanted.sweep.count);
+    output.answer(&EmitsAnswer::Emitted(Box::new(answer)), EmitsAnswer::text)?;
+    Ok(CheckResult::Nothing)
+}
+
+/// Writes the scroller's demonstration as a program.
+fn scroller(
+    args: &EmitArgs,
+    bench: &Bench,
+    wanted: &Wanted,
+    mut answer: EmitAnswer,
+    output: &mut Output,
+) -> Result<CheckResult> {
+    let program = routine(bench, wanted)?.to_program(None).map_err(|error| anyhow!("{error}"))?;
+    if let Some(path) = &args.out {
+        files::write(output, path, &program)?;
+        answer.out.push(path.display().to_string());
+    }
     output.answer(&EmitsAnswer::Emitted(Box::new(answer)), EmitsAnswer::text)?;
     Ok(CheckResult::Nothing)
 }

@@ -117,21 +117,9 @@ impl Routine {
 
     fn setup(&self) -> String {
         let mut text = "\n; ---- the routine ------------------------------------------------------------------\n\n\
-             ; Draws the first picture and programs the registers, each group of them at its moment.\n\
+             ; Programs the registers, each group of them at its moment, and draws the first picture.\n\
              ; The mode has been set, and video memory is all 0.\n\
-             setup:  mov     ax, VIDEO\n\
-             \x20       mov     es, ax\n\
-             \x20       mov     word [position], FIRST\n\
-             \x20       mov     word [number], 0\n\
-             \x20       mov     word [strip], art\n\
-             \x20       mov     si, art\n\
-             \x20       mov     bx, LEFT\n\
-             \x20       mov     bp, LEFT - STEP\n\
-             .group: call    each_copy\n\
-             \x20       call    next_group\n\
-             \x20       add     bx, STEP\n\
-             \x20       cmp     bx, RIGHT\n\
-             \x20       jb      .group\n"
+             setup:\n"
             .to_string();
         for stage in &self.setup.transition().stages {
             text += &format!("        ; {} ({})\n", stage.purpose, words(stage.moment));
@@ -148,7 +136,20 @@ impl Routine {
                 );
             }
         }
-        text + "        jmp     wait_retrace    ; the next frame shows it\n"
+        text + "        mov     ax, VIDEO\n\
+                \x20       mov     es, ax\n\
+                \x20       mov     word [position], FIRST\n\
+                \x20       mov     word [number], 0\n\
+                \x20       mov     word [strip], art\n\
+                \x20       mov     si, art\n\
+                \x20       mov     bx, LEFT\n\
+                \x20       mov     bp, LEFT - STEP\n\
+                .group: call    each_copy\n\
+                \x20       call    next_group\n\
+                \x20       add     bx, STEP\n\
+                \x20       cmp     bx, RIGHT\n\
+                \x20       jb      .group\n\
+                \x20       jmp     wait_retrace    ; the next frame shows it\n"
     }
 
     fn show(&self) -> String {

@@ -132,10 +132,8 @@ impl Routine {
     }
 
     fn c_setup(&self) -> String {
-        let mut text = "\n/* Draws the first picture and programs the registers, each group of them at its moment.\n \
-             * The mode has been set, and video memory is all 0. */\nsetup()\n{\n    unsigned at, from;\n\n    \
-             position = FIRST;\n    number = 0;\n    strip = 0;\n    from = 0;\n    \
-             for (at = LEFT; at < RIGHT; at += STEP) {\n        draw(from, at, LEFT - STEP);\n        from = next(from);\n    }\n"
+        let mut text = "\n/* Programs the registers, each group of them at its moment, and draws the first picture.\n \
+             * The mode has been set, and video memory is all 0. */\nsetup()\n{\n    unsigned at, from;\n\n"
             .to_string();
         for stage in &self.setup.transition().stages {
             text += &format!("    /* {} ({}) */\n", stage.purpose, words(stage.moment));
@@ -149,7 +147,9 @@ impl Routine {
                 text += &format!("    out_byte(0x{:03X}, 0x{:02X});{note}\n", row.port, row.value);
             }
         }
-        text + "    wait_retrace();     /* the next frame shows it */\n}\n"
+        text + "    position = FIRST;\n    number = 0;\n    strip = 0;\n    from = 0;\n    \
+                for (at = LEFT; at < RIGHT; at += STEP) {\n        draw(from, at, LEFT - STEP);\n        \
+                from = next(from);\n    }\n    wait_retrace();     /* the next frame shows it */\n}\n"
     }
 }
 

@@ -228,10 +228,10 @@ pub(crate) struct WindowMovement {
 }
 
 impl WindowMovement {
-    /// Whether the window shows some of what it showed before; where it does not, a page was flipped, and there is no
-    /// edge at which anything enters.
+    /// Whether the window shows half of the rows it showed before, or more; where it does not, a page was flipped, which may
+    /// lie close to the other, and there is no edge at which anything enters.
     pub fn overlaps(&self) -> bool {
-        self.rows.unsigned_abs() < u64::from(self.height) && self.bytes.unsigned_abs() < u64::from(self.width)
+        2 * self.rows.unsigned_abs() <= u64::from(self.height) && self.bytes.unsigned_abs() < u64::from(self.width)
     }
 
     /// Whether what stands here is outside the window, or elsewhere in it, after the movement.

@@ -120,6 +120,12 @@ pub fn way_facts(answer: &StepTableAnswer) -> Vec<NamedValue> {
         NamedValue::new("memory", format!("{} bytes", answer.memory_bytes)),
         NamedValue::new("a step redraws", format!("{} bytes", answer.redraw_bytes)),
     ];
+    if let Some(within) = &answer.within_frame {
+        let lines =
+            format!("{} written at up to {} lines, {} again after each", within.register, within.lines, within.rest);
+        facts.push(NamedValue::new("in a frame", lines));
+        facts.push(NamedValue::new("a write holds at this share of the polling loop's phases", within.shares()));
+    }
     if answer.probability < 1.0 {
         facts.push(NamedValue::new("probability", format!("{:.3}", answer.probability)));
     }

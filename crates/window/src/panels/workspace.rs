@@ -20,7 +20,7 @@ use super::sweep::StripView;
 use super::theme::{self, Theme};
 use super::unsaved_dialog::UnsavedDialog;
 use crate::command::{Command, ViewCommand};
-use crate::session::{BoardView, Canvas, LiveDiagnosis, Session, StopCondition};
+use crate::session::{BoardView, Canvas, LiveDiagnosis, LiveWorkarounds, Session, StopCondition};
 
 /// Seconds each board is shown while they blink in turn.
 const BLINK_S: f64 = 0.5;
@@ -82,6 +82,8 @@ pub(crate) struct Textures {
     pub memory: Option<((u64, u64), TextureHandle, crate::session::MemoryPicture)>,
     pub thumbs: std::collections::BTreeMap<u32, TextureHandle>,
     pub thumbs_revision: Option<u64>,
+    /// The filmstrips of the workarounds, and what they were drawn of.
+    pub film: Option<(LiveWorkarounds, Vec<Vec<TextureHandle>>)>,
     pub screen: Option<TextureHandle>,
     /// The damage map, and what it was drawn of: revision, rows, theme.
     pub damage: Option<((u64, usize, Theme), TextureHandle)>,

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use super::background::BackgroundTask;
 use super::board_pair::BoardAction;
+use super::live_driver::LiveDriver;
 use super::workarounds::LiveWorkarounds;
 use super::{FittedQuirks, Session};
 
@@ -46,6 +47,26 @@ impl Session {
         self.findings.next_workaround = at + 1;
         match self.try_registers(&workaround.registers) {
             Ok(()) => self.report(format!("trying {}", workaround.words)),
+            Err(error) => self.report(error.to_string()),
+        }
+    }
+
+    /// Runs the scroller of a workaround that has one, counted from 0, in the machine beside the boards, as `emit` writes it. The
+    /// list of workarounds stays; reading the bench again ends it.
+    pub fn run_workaround(&mut self, at: usize) {
+        let found = self.findings.workarounds().and_then(|found| found.list.get(at));
+        let Some((words, program)) = found.and_then(|found| Some((found.words.clone(), found.program.clone()?))) else {
+            self.report("this one has no scroller to run");
+            return;
+        };
+        match LiveDriver::of_program(&self.setup.bench, "scroller.com", &program) {
+            Ok(driver) => {
+                let search = std::mem::take(&mut self.findings.search);
+                self.run_beside(driver);
+                self.findings.search = search;
+                self.findings.next_workaround = at + 1;
+                self.report(format!("the scroller of {words} drives the boards; read the bench again to end it"));
+            }
             Err(error) => self.report(error.to_string()),
         }
     }

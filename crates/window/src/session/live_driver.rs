@@ -31,6 +31,8 @@ use super::hazards::LiveHazards;
 /// What drives the boards, a board of its own, and what it did there that the pair has yet to do.
 #[derive(Clone, Debug)]
 pub(crate) struct LiveDriver {
+    /// What it is called, where the bench does not name it.
+    name: String,
     board: DrivenBoard,
     pending: VecDeque<PendingAccess>,
     inspector: Inspector,
@@ -45,9 +47,22 @@ impl LiveDriver {
     /// # Errors
     /// Where it cannot be read, or does not go with the class of board.
     pub fn of(bench: &Bench) -> Result<Option<Self>, InputError> {
-        let Some(driver) = Driver::of(bench)? else {
-            return Ok(None);
-        };
+        match Driver::of(bench)? {
+            Some(driver) => Self::under(bench, &driver),
+            None => Ok(None),
+        }
+    }
+
+    /// A program that is in no file, on the bench's faulty board.
+    ///
+    /// # Errors
+    /// Where the bytes are no program, or do not fit into memory.
+    pub fn of_program(bench: &Bench, name: &str, bytes: &[u8]) -> Result<Option<Self>, InputError> {
+        let driver = Self::under(bench, &Driver::of_program(bench, name, bytes)?)?;
+        Ok(driver.map(|driver| Self { name: name.to_string(), ..driver }))
+    }
+
+    fn under(bench: &Bench, driver: &Driver) -> Result<Option<Self>, InputError> {
         let board = bench.faulty(bench.registers());
         let mut driven = match driver.start(bench, board.clone(), Start::default())? {
             Driven::Alone(_) => return Ok(None),
@@ -58,6 +73,7 @@ impl LiveDriver {
         driven.watched_mut().keep_trace();
         let inspector = driver.inspector(bench);
         Ok(Some(Self {
+            name: String::new(),
             board: driven,
             pending: VecDeque::new(),
             inspector,
@@ -66,9 +82,9 @@ impl LiveDriver {
         }))
     }
 
-    /// Title of the routine; empty where it has none.
+    /// Title of the routine, or what a program is called that the bench does not name; empty where it has none.
     pub fn title(&self) -> &str {
-        self.board.title()
+        if self.name.is_empty() { self.board.title() } else { &self.name }
     }
 
     /// The processor it runs on, where it is no trace.

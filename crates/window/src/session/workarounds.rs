@@ -2,14 +2,23 @@
 //!
 //! A search may take a while, so it runs as a background task.
 
+use std::sync::Arc;
+
+use backporch_adapter::Rgba;
 use backporch_bench::Bench;
+use backporch_emit::Routine;
+use backporch_picture::mark::Mark;
 use backporch_quirk::QuirkStack;
-use backporch_workaround::{Candidate, Requirements, StepTable, SuspectedFault, search, step_tables};
+use backporch_workaround::{Candidate, Requirements, StepTable, SuspectedFault, TableStep, search, step_tables};
 
 use super::background::TaskProgress;
 
 /// Candidates listed at most.
 const MOST: usize = 12;
+/// Steps of a filmstrip at most.
+const MOST_STEPS: usize = 4;
+/// Pixels of a step of the filmstrip across at most.
+const FILM_WIDTH: u32 = 160;
 /// Tables listed at most.
 const MOST_TABLES: usize = 6;
 
@@ -26,6 +35,23 @@ pub struct Workaround {
     pub holds: bool,
     /// Whether totals or sync differ: then the caution has to be read.
     pub moves_sync: bool,
+    /// Its scroller as a program; none of a setting, and of a table no routine is made for.
+    pub program: Option<Arc<[u8]>>,
+    /// The worst steps of a table.
+    pub film: Arc<[LiveFilmStep]>,
+}
+
+/// A step as it looks on the suspected board.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LiveFilmStep {
+    /// Which step it is, and what is wrong in it.
+    pub says: String,
+    /// Pixels across.
+    pub width: u32,
+    /// Pixels down.
+    pub height: u32,
+    /// Colour of each pixel; what is not as meant has the colour of damage.
+    pub rgba: Vec<Rgba>,
 }
 
 /// What a search found, or why nothing was searched.
@@ -86,6 +112,8 @@ impl Workaround {
             cost: cost(candidate),
             holds: candidate.failing.is_none(),
             moves_sync,
+            program: None,
+            film: Arc::default(),
         }
     }
 }
@@ -96,7 +124,8 @@ impl Workaround {
     fn of_table(bench: &Bench, number: u32, table: &StepTable) -> Option<Self> {
         let (adapter, own) = (bench.adapter(), bench.registers());
         let shown = table.steps.iter().filter(|step| !step.skipped);
-        let tried = shown.min_by_key(|step| (step.ahead != 0, step.wrong.pixels))?;
+        let writes = |step: &TableStep| table.writes_of(step).is_some_and(|writes| !writes.lines.is_empty());
+        let tried = shown.min_by_key(|step| (step.ahead != 0, writes(step), step.wrong.pixels))?;
         let registers = table.registers_at(adapter, table.start(tried))?;
         let differing = adapter.fields().filter(|(field, _)| {
             *field == adapter.start_address() || adapter.get(&registers, *field) != adapter.get(own, *field)
@@ -105,16 +134,45 @@ impl Workaround {
             0 => "nothing wrong".to_string(),
             pixels => format!("{pixels} pixels wrong at worst"),
         };
+        let program = Routine::new(adapter, bench.mode(), table, bench.monitor());
+        let program = program.and_then(|routine| routine.to_program(None));
+        let scroller = match &program {
+            Ok(_) => format!("emit --table {number} --as routine writes its scroller"),
+            Err(error) => format!("no scroller: {error}"),
+        };
         Some(Self {
+            film: film(bench, table),
+            program: program.ok().map(Arc::from),
             registers: differing
                 .map(|(field, info)| (info.name.clone(), u64::from(adapter.get(&registers, field))))
                 .collect(),
             words: format!("{} x {}, {} starts by table, {wrong}", table.clear_width, table.height, table.steps.len()),
-            cost: format!("gives up: {}; emit --table {number} --as routine writes its scroller", table.gives_up()),
+            cost: format!("gives up: {}; {scroller}", table.gives_up()),
             holds: table.is_clean(),
             moves_sync: adapter.changes_signal(own, &registers),
         })
     }
+}
+
+/// The worst steps of a table with the bench's own picture, made small where it is large.
+fn film(bench: &Bench, table: &StepTable) -> Arc<[LiveFilmStep]> {
+    let suspect = bench.stack();
+    let [red, green, blue] = Mark::Broken.colour();
+    let damage = [red, green, blue, 255];
+    let step = |step: &TableStep| {
+        let shown = table.view(bench, step, &suspect)?.marked(table.height, damage);
+        let every = shown.width.div_ceil(FILM_WIDTH).max(1);
+        let (width, height) = (shown.width / every, shown.height / every);
+        let pixel = |x: u32, y: u32| shown.rgba.get((y * shown.width + x) as usize).copied().unwrap_or(damage);
+        // A block in which anything is amiss has the colour of damage.
+        let block = |x: u32, y: u32| {
+            let mut all = (0..every * every).map(|at| pixel(x * every + at % every, y * every + at / every));
+            if all.any(|one| one == damage) { damage } else { pixel(x * every, y * every) }
+        };
+        let rgba = (0..height).flat_map(|y| (0..width).map(move |x| (x, y))).map(|(x, y)| block(x, y)).collect();
+        Some(LiveFilmStep { says: table.says(step), width, height, rgba })
+    };
+    table.worst_steps(MOST_STEPS).into_iter().filter_map(step).collect()
 }
 
 /// What a candidate gives up, in words.

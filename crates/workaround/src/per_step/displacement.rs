@@ -76,6 +76,13 @@ impl<'a, T: Tap> Displacements<'a, T> {
             None => cut(self.tap, &self.setting.quiet.line(0, start, index), stretches),
         }
     }
+
+    /// Writes the stretches of a line that begins at a place and shows another number of character clocks over `stretches`.
+    pub fn line_of(&self, place: u32, displayed: u32, stretches: &mut Vec<DisplacedBytes>) {
+        stretches.clear();
+        let line = self.setting.line_from(place);
+        cut(self.tap, &Line { displayed, bytes: displayed * line.char_bytes, ..line }, stretches);
+    }
 }
 
 impl ByPlace {

@@ -6,6 +6,7 @@ use backporch_adapter::Spread;
 use backporch_bench::Bench;
 use backporch_raster::{Board, Frame, Line, Plain, QuietFrame, Tap};
 
+use super::timed_register::{Moments, TimedRegister};
 use super::{StepTable, TableStep};
 
 /// A picture that is laid where the steps of a table want it.
@@ -58,7 +59,20 @@ impl<'a> LaidCopies<'a> {
 
     /// What a board shows of a step; `None` where no start address says it.
     pub fn shown<T: Tap + Clone>(&self, step: &TableStep, tap: &T) -> Option<Frame> {
-        self.frame(step.position, self.table.start(step), tap)
+        self.shown_at(step, tap, None)
+    }
+
+    /// The same with the writes beside the beam at these moments, or at their nominal ones.
+    pub fn shown_at<T: Tap + Clone>(&self, step: &TableStep, tap: &T, moments: Option<Moments>) -> Option<Frame> {
+        let start = self.table.start(step);
+        match (&self.table.schedule, self.table.writes_of(step)) {
+            (Some(schedule), Some(writes)) if !writes.lines.is_empty() => {
+                let register = TimedRegister::new(self.bench.adapter(), &self.table.registers, schedule.field)?;
+                let moments = moments.unwrap_or(register.nominal());
+                register.frame((start, &self.memory(step.position)), tap.clone(), &writes.lines, moments)
+            }
+            _ => self.frame(step.position, start, tap),
+        }
     }
 
     fn frame<T: Tap + Clone>(&self, position: u32, start: u32, tap: &T) -> Option<Frame> {

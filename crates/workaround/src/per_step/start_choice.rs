@@ -10,6 +10,7 @@ use backporch_raster::Tap;
 use num_integer::gcd;
 
 use super::displacement::{DisplacedBytes, Displacements};
+use super::frame_schedule::LineValue;
 use crate::setting::Setting;
 
 /// One suspect's lines, and its part of the votes.
@@ -128,19 +129,29 @@ impl Poll<'_> {
     }
 }
 
-/// Everything wrong when `position` is meant and the start address `ahead` of it is shown.
+/// Everything wrong when `position` is meant and the start address `ahead` of it is shown, some lines, from the top, of other
+/// lengths.
 pub(crate) fn wrong_stretches<T: Tap>(
     setting: &Setting,
     height: u32,
     lines: &Displacements<'_, T>,
     (position, ahead): (u32, u32),
+    shorter: &[LineValue],
 ) -> Vec<WrongStretch> {
     let (unit, mask) = (setting.line.unit, setting.line.mask);
     let wanted = ahead.wrapping_mul(unit).wrapping_neg() & mask;
     let start = position.wrapping_add(ahead) & (setting.places - 1);
     let (mut wrong, mut stretches) = (Vec::new(), Vec::new());
+    let mut shorter = shorter.iter().peekable();
     for index in 0..height {
-        lines.line(start, index, &mut stretches);
+        match shorter.next_if(|one| one.line == index) {
+            Some(one) => {
+                let row = index / setting.lines_of_row;
+                let place = start.wrapping_add(row.wrapping_mul(setting.pitch_units)) & (setting.places - 1);
+                lines.line_of(place, one.displayed, &mut stretches);
+            }
+            None => lines.line(start, index, &mut stretches),
+        }
         for DisplacedBytes { from, len, by } in stretches.iter().filter(|stretch| stretch.by != Some(wanted)) {
             let shows = by.map(|by| {
                 let off = by.wrapping_sub(wanted) & mask;

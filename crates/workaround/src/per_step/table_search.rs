@@ -1,15 +1,18 @@
 //! The search for tables: every setting, every position, every start address.
 
+use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use backporch_adapter::{Registers, Role};
 use backporch_bench::Bench;
-use backporch_raster::{LineDependencies, Tap};
+use backporch_raster::{LineDependencies, Plain, QuietFrame, Tap};
 use rayon::prelude::*;
 
 use super::displacement::{Displacements, most_stretches};
+use super::frame_schedule::Slack;
 use super::proof::holds_rendered;
 use super::start_choice::Voter;
+use super::timed_register::TimedRegister;
 use super::ways::{Draft, WayFinder};
 use super::{StepTable, TableCost};
 use crate::fault_scan::{FaultScan, jitters};
@@ -30,6 +33,11 @@ const LINES_OF_PLACE: u32 = 4;
 const MOST_STRETCHES: usize = 32;
 /// How often all lines are asked about where each has to be: for the start addresses, and for what is wrong.
 const LINES_AGAIN: u32 = 2;
+
+/// What writes within a frame were looked for, and what they rest on.
+const SCHEDULE_REMARK: &str = "writes within a frame: lines are made shorter where that leaves less amiss; start address, line \
+    compare, pitch and row height only move where lines begin, which a table does without the beam, and are left out; panning \
+    was not tried. What a register written within a line does is assumed to follow at the next character clock";
 
 /// What a search for tables found.
 #[derive(Clone, Debug)]
@@ -110,11 +118,22 @@ impl<'a, T: Tap + Clone + Send + Sync> Tables<'a, T> {
         };
         let mut tables: Vec<StepTable> = settings.par_iter().flat_map_iter(of_setting).collect();
         tables = StepTable::front(tables);
-        let listed = tables.len().min(MOST_TABLES);
-        if listed < tables.len() {
-            remarks.push(format!("{} more tables give up more and are left out", tables.len() - listed));
+        let found = tables.len();
+        let (mut scheduled, plain): (Vec<StepTable>, Vec<StepTable>) =
+            tables.into_iter().partition(|table| table.schedule.is_some());
+        tables = plain;
+        if tables.len() > MOST_TABLES {
             self.shorten(&mut tables);
         }
+        tables.extend(Self::best_scheduled(&mut scheduled));
+        StepTable::sort(&mut tables);
+        if tables.len() < found {
+            remarks.push(format!("{} more tables give up more and are left out", found - tables.len()));
+        }
+        if tables.iter().any(|table| table.schedule.is_some()) {
+            remarks.push(SCHEDULE_REMARK.to_string());
+        }
+        tables.par_iter_mut().for_each(|table| self.measure(table));
         let before = tables.len();
         tables.retain(|table| !self.search.requirements.time_is_over() && self.proven(table));
         if self.search.requirements.time_is_over() {
@@ -127,6 +146,42 @@ impl<'a, T: Tap + Clone + Send + Sync> Tables<'a, T> {
             remarks.push(format!("{} tables were disproved by rendering", before - tables.len()));
         }
         TableSearch { tables, remarks }
+    }
+
+    /// Of those with writes beside the beam, the one that leaves least amiss in all: of those that show every step, and of those
+    /// that leave some out.
+    fn best_scheduled(tables: &mut [StepTable]) -> Vec<StepTable> {
+        let amiss =
+            |table: &StepTable| table.cost.mean_wrong + table.mean_blanked() + f64::from(table.cost.pixels_lost);
+        tables.sort_by(|one, other| amiss(one).total_cmp(&amiss(other)));
+        let first = |jumps: bool| tables.iter().find(|table| (table.cost.jump > 1) == jumps).cloned();
+        [first(false), first(true)].into_iter().flatten().collect()
+    }
+
+    /// Measures how much room the writes beside the beam have, under the likeliest suspect, each place and value once.
+    fn measure(&self, table: &mut StepTable) {
+        let (Some(schedule), Some(suspect)) = (&table.schedule, table.holds_under.first()) else { return };
+        let adapter = self.search.bench.adapter();
+        let tap = &self.search.suspects[*suspect].tap;
+        let Some(register) = TimedRegister::new(adapter, &table.registers, schedule.field) else { return };
+        let mut known: BTreeMap<(u32, u32, u32), Option<Slack>> = BTreeMap::new();
+        let quiet = QuietFrame::new(adapter, &table.registers, &Plain);
+        let mut measured = schedule.clone();
+        for (step, writes) in table.steps.iter().zip(&mut measured.steps).filter(|(step, _)| !step.skipped) {
+            let mut slack: Option<Slack> = None;
+            for value in &writes.lines {
+                let line = quiet.line(0, table.start(step), value.line);
+                let place = line.linear / line.unit.max(1);
+                let key = (place & (table.every - 1), value.value, register.kind_of(value));
+                let of_line = known.entry(key).or_insert_with(|| register.slack(tap, place, *value));
+                slack = match (slack, *of_line) {
+                    (Some(all), Some(one)) => Some(all.and(one)),
+                    (all, one) => all.or(one),
+                };
+            }
+            writes.slack = slack;
+        }
+        table.schedule = Some(measured);
     }
 
     /// Keeps the first, and the largest wherever it stands.
@@ -189,11 +244,13 @@ impl<'a, T: Tap + Clone + Send + Sync> Tables<'a, T> {
             return Vec::new();
         }
         let finder = WayFinder {
+            adapter: self.search.bench.adapter(),
             requirements: self.search.requirements,
             setting,
             voters: &voters,
             least_width: self.search.least_width,
             least_height: self.lowest,
+            is_widest: setting.width() == self.widest(),
         };
         let tables = finder.drafts().into_iter().filter_map(|draft| {
             let step = finder.step(draft.stride);
@@ -217,6 +274,10 @@ impl<'a, T: Tap + Clone + Send + Sync> Tables<'a, T> {
         let shown_steps = || draft.steps.iter().filter(|step| !step.skipped);
         let first = shown_steps().next()?;
         let mut registers = fit.registers.clone();
+        if let Some(schedule) = &draft.schedule {
+            // The register is written in every frame, so it is left open.
+            registers = TimedRegister::new(adapter, &registers, schedule.field)?.registers().clone();
+        }
         let start = first.position.wrapping_add(first.ahead) & (setting.starts - 1);
         adapter.set(&mut registers, adapter.start_address(), u64::from(start)).ok()?;
 
@@ -242,6 +303,8 @@ impl<'a, T: Tap + Clone + Send + Sync> Tables<'a, T> {
             return None;
         }
         let wrong = || shown_steps().map(|step| step.wrong.pixels);
+        let writes = draft.schedule.iter().flat_map(|schedule| schedule.steps.iter().zip(&draft.steps));
+        let shown_writes = || writes.clone().filter(|(_, step)| !step.skipped);
         let cost = TableCost {
             worst_wrong: wrong().max().unwrap_or(0),
             mean_wrong: wrong().map(f64::from).sum::<f64>() / shown_steps().count().max(1) as f64,
@@ -250,6 +313,8 @@ impl<'a, T: Tap + Clone + Send + Sync> Tables<'a, T> {
             pixels_lost: (across * down).saturating_sub(kept),
             memory_bytes,
             redraw_bytes,
+            blanked: shown_writes().map(|(writes, _)| writes.blanked).max().unwrap_or(0),
+            line_writes: shown_writes().map(|(writes, _)| 2 * writes.lines.len() as u32).max().unwrap_or(0),
         };
         let probability = draft.holds_under.iter().map(|at| search.suspects[*at].probability).sum();
         Some(StepTable {
@@ -267,10 +332,16 @@ impl<'a, T: Tap + Clone + Send + Sync> Tables<'a, T> {
             of_steps: draft.of_steps,
             copies: draft.copies,
             border: draft.border,
+            schedule: draft.schedule,
             cost,
             holds_under: draft.holds_under,
             probability,
         })
+    }
+
+    /// Pixels across of the widest setting.
+    fn widest(&self) -> u32 {
+        self.search.settings.iter().map(Setting::width).max().unwrap_or(0)
     }
 
     /// The setting's registers with as few lines as they can show, but no fewer than `height`; and how many.

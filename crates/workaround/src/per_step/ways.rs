@@ -1,8 +1,13 @@
-//! The ways one setting offers: a table as it is, with a border, with jumps, with copies.
+//! The ways one setting offers: a table as it is, with a border, with jumps, with copies, with lines made shorter.
 
+use std::sync::Arc;
+
+use backporch_adapter::Adapter;
 use backporch_raster::Tap;
 use num_integer::gcd;
 
+use super::frame_schedule::{FrameSchedule, LineValue};
+use super::scheduled::LineAim;
 use super::start_choice::{Choice, Voter, Wrong, WrongStretch, choices, wrong_stretches};
 use super::{Border, TableStep};
 use crate::claims::{step_lines, stride};
@@ -29,18 +34,30 @@ pub(crate) struct Draft {
     pub copies: Vec<u32>,
     pub border: Border,
     pub jump: u32,
+    /// What is written beside the beam.
+    pub schedule: Option<FrameSchedule>,
     /// Suspects under which no step is worse than stated.
     pub holds_under: Vec<usize>,
 }
 
+impl Draft {
+    /// The lines of a step that are of other lengths.
+    fn shorter(&self, step: usize) -> &[LineValue] {
+        self.schedule.as_ref().and_then(|schedule| schedule.steps.get(step)).map_or(&[], |step| &step.lines)
+    }
+}
+
 /// One setting before the suspects that have a vote.
 pub(crate) struct WayFinder<'a, T> {
+    pub adapter: &'a Arc<Adapter>,
     pub requirements: &'a Requirements,
     pub setting: &'a Setting,
     /// The likeliest first, each with its position among all suspects.
     pub voters: &'a [(usize, Voter<'a, T>)],
     pub least_width: u32,
     pub least_height: u32,
+    /// Whether no setting shows more pixels across: then lines may be made shorter one by one.
+    pub is_widest: bool,
 }
 
 /// The positions of a scroll that differ.
@@ -71,12 +88,15 @@ impl<T: Tap> WayFinder<'_, T> {
             drafts.extend(self.bordered(&table));
             drafts.extend(self.with_jumps(&table, walk.goes_around));
             drafts.extend(self.with_copies());
+            let hiding = self.scheduled(&table, LineAim::NothingWrong);
+            drafts.extend(hiding.and_then(|scheduled| self.with_jumps(&scheduled, walk.goes_around)));
+            drafts.extend(self.scheduled(&table, LineAim::LeastAmiss));
         }
         drafts.push(table);
         drafts
     }
 
-    fn period(&self) -> u32 {
+    pub(super) fn period(&self) -> u32 {
         self.voters.iter().map(|(_, voter)| voter.lines.period()).max().unwrap_or(1)
     }
 
@@ -152,6 +172,7 @@ impl<T: Tap> WayFinder<'_, T> {
             copies: vec![0],
             border: Border::default(),
             jump: 1,
+            schedule: None,
             holds_under: Vec::new(),
         };
         draft.holds_under = self.holding(&draft);
@@ -160,17 +181,18 @@ impl<T: Tap> WayFinder<'_, T> {
 
     /// What is wrong under the likeliest suspect.
     fn wrong(&self, height: u32, at: (u32, u32)) -> Wrong {
-        let stretches = self.voters.first().map(|(_, voter)| wrong_stretches(self.setting, height, &voter.lines, at));
+        let stretches =
+            self.voters.first().map(|(_, voter)| wrong_stretches(self.setting, height, &voter.lines, at, &[]));
         Wrong::of(self.setting, &stretches.unwrap_or_default())
     }
 
     /// Suspects under which no step is worse than stated.
-    fn holding(&self, draft: &Draft) -> Vec<usize> {
+    pub(super) fn holding(&self, draft: &Draft) -> Vec<usize> {
         let holds = |voter: &Voter<'_, T>| {
-            draft.steps.iter().filter(|step| !step.skipped).all(|step| {
+            draft.steps.iter().enumerate().filter(|(_, step)| !step.skipped).all(|(number, step)| {
                 let base = step.position.wrapping_add(draft.copies[step.copy as usize]);
                 let at = (base, step.ahead.wrapping_sub(draft.copies[step.copy as usize]) & (self.setting.places - 1));
-                let stretches = wrong_stretches(self.setting, draft.height, &voter.lines, at);
+                let stretches = wrong_stretches(self.setting, draft.height, &voter.lines, at, draft.shorter(number));
                 let found = Wrong::of(self.setting, &stretches);
                 let hidden = || draft.border != Border::default() && border_of(self.setting, &draft.border, &stretches);
                 found.pixels <= step.wrong.pixels && found.left <= step.wrong.left && found.right <= step.wrong.right
@@ -203,7 +225,7 @@ impl<T: Tap> WayFinder<'_, T> {
         let border = Border { left, right, rows_above: most.min(1), rows_below: most.min(1) };
         let hidden = table.steps.iter().all(|step| {
             let at = (step.position, step.ahead);
-            border_of(self.setting, &border, &wrong_stretches(self.setting, table.height, &voter.lines, at))
+            border_of(self.setting, &border, &wrong_stretches(self.setting, table.height, &voter.lines, at, &[]))
         });
         let steps = table.steps.iter().map(|step| TableStep { wrong: Wrong::default(), ..*step }).collect();
         let mut draft = Draft { border, steps, ..table.clone() };

@@ -58,7 +58,8 @@ pub enum EmitForm {
     Trace,
     /// A flat real-mode test program with its listing beside it
     Program,
-    /// A scroller by a table of start addresses, with a demonstration: a flat program in assembly
+    /// A scroller by a table of start addresses, with a demonstration: a flat program in assembly, or assembled where it goes
+    /// to a .com
     Routine,
     /// The same in C
     RoutineC,
@@ -76,7 +77,7 @@ impl EmitForm {
         match self {
             Self::C => &["h", "c"],
             Self::Assembly => &["inc", "asm"],
-            Self::Routine => &["asm"],
+            Self::Routine => &["asm", "com"],
             Self::RoutineC => &["c"],
             Self::Csv | Self::Trace => &["csv"],
             Self::Program | Self::Session | Self::Survey => &["com"],

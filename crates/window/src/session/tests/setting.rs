@@ -161,6 +161,54 @@ fn tables_are_listed_after_settings() {
     }
 }
 
+/// A table's scroller runs in the machine beside the boards: with two copies every frame is its art, a pixel being its column
+/// xor its line, two pixels on from the frame before; the list stays, with its filmstrips.
+#[test]
+fn the_scroller_of_a_table_runs_live() {
+    let mut session = open("harbour-256");
+    session.perform(Command::Workarounds);
+    let began = std::time::Instant::now();
+    while session.findings().searching().is_some() {
+        assert!(began.elapsed().as_secs() < 300, "a search over one register set is short");
+        std::thread::sleep(std::time::Duration::from_millis(5));
+        session.tick(0.0);
+    }
+    let found = session.findings().workarounds().unwrap().clone();
+    let copies = found.list.iter().position(|one| one.words.starts_with("256 x 127")).unwrap();
+    let setting = found.list.iter().position(|one| one.program.is_none()).unwrap();
+    assert!(found.list[copies].film.iter().all(|step| step.rgba.len() == (step.width * step.height) as usize));
+    assert!(!found.list[copies].film.is_empty() && found.list[setting].film.is_empty());
+    session.run_workaround(setting);
+    assert!(session.routine().is_none(), "a setting has no scroller");
+    session.run_workaround(copies);
+    assert_eq!(session.routine().map(|routine| routine.title), Some("scroller.com".to_string()));
+    assert_eq!(session.findings().workarounds(), Some(&found));
+    let column = |session: &Session| {
+        let frame = session.transport().frame(BoardSide::Faulty);
+        let first = frame.value_at(0, 0)?;
+        let meant = |x: u32, y: u32| first.wrapping_add(x as u8) ^ y as u8;
+        let wide = frame.picture_size().0 == 256;
+        let all = (0..127).all(|y| (0..256).all(|x| frame.value_at(x, y) == Some(meant(x, y))));
+        (wide && all && frame.value_at(1, 0) == Some(first.wrapping_add(1))).then_some(first)
+    };
+    let begins = (0..200).find_map(|_| {
+        session.perform(Command::FrameOn);
+        column(&session)
+    });
+    let mut last = begins.expect("the scroll begins");
+    let mut moved = 0;
+    for _ in 0..30 {
+        session.perform(Command::FrameOn);
+        let now = column(&session).expect("every frame shows the art");
+        moved += now.wrapping_sub(last) / 2;
+        assert!(matches!(now.wrapping_sub(last), 0 | 2), "from {last} to {now}");
+        last = now;
+    }
+    assert!(moved >= 28, "{moved}");
+    session.perform(Command::Reload);
+    assert!(session.routine().is_none(), "the bench is as it was");
+}
+
 #[test]
 fn a_typed_value_that_does_not_fit_is_refused() {
     let mut session = open(ROWS_BENCH);
