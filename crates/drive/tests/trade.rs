@@ -2,20 +2,16 @@
 //! independent code say, asks for nothing that is missing, and has no hazard; its wrong twin has one, and the hazard names
 //! the instruction.
 
-#[path = "../../../tests/programs.rs"]
-mod programs;
+mod common;
 
-use std::sync::Arc;
+use backporch_adapter::CharacterSet;
+use backporch_drive::responsible;
+use backporch_hazards::Hazard;
+use backporch_pc::{Folder, Machine, Model, Overrun, Stop, StuckCause, Trouble};
+use backporch_raster::Frame;
+use common::{Around, OF_16_BITS_LATER, OF_32_BITS, USUAL, programs, run_made};
 
-use backporch_adapter::{Adapter, CharacterSet};
-use backporch_drive::{Watcher, responsible};
-use backporch_hazards::{Hazard, Inspector, Surroundings};
-use backporch_pc::{
-    Folder, Key, KeyPress, Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop, StuckCause, Trouble,
-};
-use backporch_raster::{Board, Frame};
-
-/// What a run came to.
+/// What a run came to, and where the program's labels stand.
 struct Ran {
     machine: Machine,
     stop: Stop,
@@ -24,69 +20,15 @@ struct Ran {
     offsets: programs::Labelled,
 }
 
-/// A processor and its clock in megahertz: what most programs run on, and what those of 32 bits do.
-const USUAL: (Model, u64) = (Model::P8086, 8);
-const OF_32_BITS: (Model, u64) = (Model::P80386, 16);
-
-const OF_16_BITS_LATER: (Model, u64) = (Model::P80286, 8);
-
-/// What stands around a program.
-#[derive(Clone, Default)]
-struct Around<'a> {
-    /// Keys pressed, each from and to a time in milliseconds.
-    keys: &'a [(u64, u64, &'a str)],
-    folder: Option<Folder>,
-    tail: &'a str,
-}
-
 /// A program on a board in its text mode, where it has one; keys at times in milliseconds.
 fn run(board: &str, name: &str, definitions: &[&str], keys: &[(u64, &str)]) -> Option<Ran> {
     let keys: Vec<(u64, u64, &str)> = keys.iter().map(|(at, key)| (*at, *at, *key)).collect();
     run_on(USUAL, board, name, definitions, &Around { keys: &keys, ..Around::default() })
 }
 
-fn run_on(
-    (model, megahertz): (Model, u64),
-    board: &str,
-    name: &str,
-    definitions: &[&str],
-    around: &Around<'_>,
-) -> Option<Ran> {
+fn run_on(processor: (Model, u64), board: &str, name: &str, definitions: &[&str], around: &Around<'_>) -> Option<Ran> {
     let made = programs::labelled(name, definitions)?;
-    let adapter = Adapter::built_in(board).unwrap();
-    let text = adapter.firmware_text_mode();
-    let modes = &adapter.profile().modes;
-    let mode = modes.iter().find(|mode| text.is_some() && mode.firmware.as_ref() == text).unwrap_or(&modes[0]).clone();
-    let registers = adapter.start_up(&mode);
-    let mut plain = Board::plain(Arc::clone(&adapter), registers.clone());
-    plain.load(&adapter.memory_at_start(&registers));
-    let beside = Surroundings { dot_clock: Some(plain.dot_clock()), ..Surroundings::default() };
-    let mut watcher = Watcher::new(plain.clone(), Inspector::new(adapter, beside));
-    let usual = MachineSetup::new(model, ProcessorClock::new(megahertz * 1_000_000, 1).unwrap());
-    let setup = MachineSetup { folder: around.folder.clone(), tail: around.tail.to_owned(), ..usual };
-    let mut machine = Machine::new(plain, &ProgramImage::parse(&made.bytes).unwrap(), &mode.name, setup).unwrap();
-    machine.set_deadline(3_000_000_000);
-    machine.record(true);
-    for (from, to, key) in around.keys {
-        let key = Key::named(key).unwrap();
-        if from == to {
-            machine.press(key, from * 1_000_000);
-        } else {
-            machine.hold(KeyPress { key, from: from * 1_000_000, to: to * 1_000_000 });
-        }
-    }
-    let mut frames = Vec::new();
-    let mut hazards = Vec::new();
-    let stop = loop {
-        let stop = machine.run();
-        let (accesses, dot) = (machine.take_recorded(), machine.hardware().dot());
-        hazards.extend(watcher.follow(&accesses, dot));
-        match stop {
-            Stop::Frame(frame) => frames.push(*frame),
-            stop => break stop,
-        }
-    };
-    hazards.extend(watcher.finish(matches!(stop, Stop::Exit(_))));
+    let common::Ran { mut machine, stop, mut frames, hazards } = run_made(processor, board, &made, around);
     // The frame under way, and one that shows what the program left.
     frames.extend([machine.finish_frame(), machine.finish_frame()]);
     Some(Ran { machine, stop, frames, hazards, offsets: made })
@@ -594,6 +536,12 @@ fn keys_are_held() {
     let keys = [(300, 1600, "right"), (1700, 1800, "esc")];
     let around = Around { keys: &keys, ..Around::default() };
     wrong_on(USUAL, ("ega", "held.asm", "WRONG"), &around, ("tear", "culprit"));
+    // Where no key is to come, the wait is one for a key, whatever ports it goes by.
+    for board in ["ega", "vga", "colour-graphics"] {
+        let Some(mut ran) = run(board, "held.asm", &[], &[]) else { return };
+        assert!(matches!(ran.stop, Stop::TimeOver), "{board}: {:?}", ran.stop);
+        assert_eq!(ran.machine.stuck_wait().map(|wait| wait.cause), Some(StuckCause::Key), "{board}");
+    }
 }
 
 /// A wrong program that waits for ever, near a label, for this cause.
@@ -724,9 +672,16 @@ fn stacks_and_code_of_their_own_making() {
         let Some(frames) = right(board, "own-code.asm", &[]) else { return };
         assert!(values(frames.last().unwrap()) == copies, "{board}");
     }
-    let Some(ran) = run("vga", "stacks.asm", &["INTO"], &[]) else { return };
-    let Stop::Trouble(report) = &ran.stop else { panic!("{:?}", ran.stop) };
-    assert_eq!((&report.trouble, report.at.offset), (&Trouble::StackOverrun, ran.offsets.offset("culprit")));
+    overran("stacks.asm", "INTO", &Around::default(), |overrun| matches!(overrun, Overrun::Code { .. }));
+    overran("own-code.asm", "WRONG", &Around::default(), |overrun| matches!(overrun, Overrun::Code { .. }));
+}
+
+/// A program whose stack destroys what is needed ends with the instruction at its label that pushed.
+fn overran(name: &str, definition: &str, around: &Around<'_>, is_it: fn(&Overrun) -> bool) {
+    let Some(ran) = run_on(USUAL, "vga", name, &[definition], around) else { return };
+    let Stop::Trouble(report) = &ran.stop else { panic!("{name}: {:?}", ran.stop) };
+    let Trouble::StackOverrun(overrun) = &report.trouble else { panic!("{name}: {report}") };
+    assert!(is_it(overrun) && report.at.offset == ran.offsets.offset("culprit"), "{name}: {report}");
 }
 
 /// A folder with these files.
@@ -768,6 +723,10 @@ fn files_and_programs_that_start_others() {
         });
         assert!(values(frames.last().unwrap()) == wanted, "{board}");
     }
+    let Some(parent) = programs::labelled("parent.asm", &["WRONG"]) else { return };
+    let (_place, programs) = folder(&[("PARENT.COM", &parent.bytes), ("COLOURS.OVL", &colours)]);
+    let around = Around { folder: Some(programs), ..Around::default() };
+    overran("parent.asm", "WRONG", &around, |overrun| matches!(overrun, Overrun::Another { .. }));
 }
 
 #[test]
