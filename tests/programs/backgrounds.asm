@@ -1,5 +1,5 @@
-; Sixteen backgrounds in text, one a column: the attribute controller told not to blink. It is turned in retrace five times, and
-; the right half is bright or blinks. WRONG turns it in the middle of the picture.
+; Sixteen backgrounds in text, one a column: the attribute controller is set not to blink, and to blink again, in each
+; retrace. WRONG turns it in the middle of the picture.
 %include "trade.inc"
         mov     ax, 0003h
         int     10h

@@ -34,7 +34,7 @@ pitch   equ 80
         test    si, 7
         jnz     .point
         inc     di
-        cmp     si, 512
+        cmp     si, 64
         jb      .point
         inc     bx
         cmp     bx, 40

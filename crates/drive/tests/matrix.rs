@@ -13,7 +13,7 @@ use common::{Around, OF_32_BITS, USUAL, programs, run_made};
 /// Different things a run may list as asked for (one each, with an end).
 const MOST_ASKED: usize = 64;
 
-/// Milliseconds of each run: some frames; in the long run as many as most programs take.
+/// Milliseconds of each run: a few frames; in the long run as many as most programs take.
 const SHORT: u64 = 30;
 const LONG: u64 = 1500;
 

@@ -755,3 +755,102 @@ fn monochrome_modes_move_the_ports() {
     assert_eq!(colours, dark);
     stuck("vga", "mono-modes.asm", &StuckCause::Port { port: 0x3DA, value: 0xFF });
 }
+
+#[test]
+fn modes_of_the_graphics_controller() {
+    let stripes = |x: usize| usize::from(x % 8 >= 4);
+    let boxed = |step: usize| {
+        picture(320, 200, |x, y| if (185..197).contains(&y) && x <= step && x < 24 { 12 } else { stripes(x) })
+    };
+    // The box leaves its colour behind.
+    let Some(frames) = right("vga", "mode-three.asm", &[]) else { return };
+    shows_in_turn(&sized(&frames, 320, 200), &(0..24).map(boxed).collect::<Vec<_>>());
+    wrong("vga", "mode-three.asm", "WRONG", "tear", "culprit");
+    // Bresenham's line: of 24 points each step aside goes down where the error has come round.
+    let line = |rise: i32| {
+        let mut lit = vec![];
+        let (mut y, mut error) = (180, 12);
+        for x in 60..84 {
+            lit.push((x, y));
+            error -= rise;
+            if error < 0 {
+                error += 24;
+                y += 1;
+            }
+        }
+        picture(320, 200, move |x, y| if lit.contains(&(x as i32, y as i32)) { 10 } else { 0 })
+    };
+    for board in ["ega", "vga"] {
+        let Some(frames) = right(board, "lines-xor.asm", &[]) else { return };
+        shows_in_turn(
+            &sized(&frames, 320, 200),
+            &(0..7).map(|step| line(3 * step)).chain([picture(320, 200, |_, _| 0)]).collect::<Vec<_>>(),
+        );
+    }
+    wrong("vga", "lines-xor.asm", "WRONG", "tear", "culprit");
+    for board in ["ega", "vga"] {
+        let Some(frames) = right(board, "mode-two.asm", &[]) else { return };
+        let ramp = picture(640, 350, |x, y| if x < 64 && y < 40 { (x + y) & 15 } else { 0 });
+        assert!(values(frames.last().unwrap()) == ramp, "{board}");
+        wrong(board, "mode-two.asm", "WRONG", "pitch", "culprit");
+        let Some(frames) = right(board, "compare-colour.asm", &[]) else { return };
+        let bars = picture(320, 200, |x, y| match y {
+            0..16 if x < 8 * y && x % 8 < 5 => 5,
+            0..16 => 1,
+            100..116 if x < 5 * (y - 100) => 15,
+            _ => 0,
+        });
+        assert!(values(frames.last().unwrap()) == bars, "{board}");
+        let Some(frames) = right(board, "set-reset.asm", &[]) else { return };
+        let checks = picture(320, 200, |x, y| if y < 100 { 4 + 3 * ((x + x / 8 + y + 1) % 2) } else { 0 });
+        assert!(values(frames.last().unwrap()) == checks, "{board}");
+        wrong(board, "set-reset.asm", "WRONG", "pitch", "culprit");
+    }
+    wrong("vga", "compare-colour.asm", "WRONG", "tear", "culprit");
+}
+
+#[test]
+fn a_sprite_on_two_unchained_pages() {
+    let Some(frames) = right("vga", "buffers.asm", &[]) else { return };
+    let at = |step: usize| {
+        picture(320, 200, |x, y| {
+            if (60..68).contains(&y) && (3 * step..3 * step + 8).contains(&x) { 40 + x - 3 * step } else { 0 }
+        })
+    };
+    shows_in_turn(&sized(&frames, 320, 200), &(0..14).map(at).collect::<Vec<_>>());
+    wrong("vga", "buffers.asm", "WRONG", "tear", "culprit");
+}
+
+#[test]
+fn text_without_blinking_and_with_glyphs_that_move() {
+    for (board, width) in [("ega", 640), ("vga", 720)] {
+        let Some(frames) = right(board, "backgrounds.asm", &[]) else { return };
+        let text: Vec<&Frame> = frames.iter().filter(|frame| frame.picture_size().0 == width).collect();
+        let column = width as usize / 16;
+        let shown = |frame: &&Frame| {
+            values(frame).iter().all(|row| (0..width as usize).all(|x| usize::from(row[x]) == x / column))
+        };
+        assert!(text.iter().filter(|frame| shown(frame)).count() >= 5, "{board}: sixteen backgrounds");
+        wrong(board, "backgrounds.asm", "WRONG", "mid-picture", "culprit");
+        let Some(frames) = right(board, "glyph-ram.asm", &[]) else { return };
+        let cell = width as usize / 80;
+        let bar = |step: usize| {
+            picture(width as usize, 25 * if board == "ega" { 14 } else { 16 }, |x, _| {
+                // The ninth column of these characters repeats the eighth.
+                if (x % cell).min(7) == step % 8 { 15 } else { 0 }
+            })
+        };
+        let text: Vec<&Frame> = frames.iter().filter(|frame| frame.picture_size().0 == width).collect();
+        shows_in_turn(&text, &(0..8).map(bar).collect::<Vec<_>>());
+    }
+}
+
+#[test]
+fn a_mode_set_by_ports_alone() {
+    let Some(frames) = right("vga", "by-ports.asm", &[]) else { return };
+    let ramp = picture(320, 200, |x, _| x / 8 % 16);
+    let last = frames.last().unwrap();
+    assert_eq!(last.picture_size(), (320, 200));
+    assert!(values(last) == ramp);
+    wrong("vga", "by-ports.asm", "WRONG", "protected-register", "culprit");
+}

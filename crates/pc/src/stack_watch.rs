@@ -341,7 +341,7 @@ impl StackWatch {
         }
     }
 
-    /// An instruction of so many bytes is executed for the first time, or anew.
+    /// An instruction of this length in bytes is executed for the first time, or anew.
     pub fn decode(&mut self, place: StackPlace, address: u32, length: u8) {
         for address in address..address + u32::from(length) {
             if !self.is_live(place, address) {

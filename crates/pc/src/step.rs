@@ -17,6 +17,9 @@ const ACKNOWLEDGE: u64 = 13;
 /// Bytes behind an instruction's first that it, or the next ones, may have been fetched with.
 const LONGEST_AHEAD: u32 = 32;
 
+/// Bytes of the longest instruction without needless prefixes (The 8086 Family User's Manual: six, and one prefix).
+const LONGEST_INSTRUCTION: u8 = 7;
+
 /// Clocks an 80286 takes to notice an overrun, beyond an interrupt's (open data set: single-step tests of an 80286,
 /// captured from hardware, 2025).
 const OVERRUN: u32 = 6;
@@ -40,7 +43,7 @@ impl Processor {
         self.at = at;
         let instruction = self.next_instruction(bus, at);
         if self.stack_watch.as_ref().is_some_and(|watch| watch.has_destroyed()) {
-            self.look_at_stack(at, instruction.length);
+            self.look_at_stack(at, &instruction);
         }
         match instruction.operation {
             Operation::Service => return StepResult::Service(instruction.immediate as u16),
@@ -84,7 +87,10 @@ impl Processor {
 
     /// Whether an instruction that is about to be executed still is what the program had there.
     #[cold]
-    fn look_at_stack(&mut self, at: Far, length: u8) {
+    fn look_at_stack(&mut self, at: Far, instruction: &Instruction) {
+        // What is no instruction any more may have been one of any length.
+        let is_none = matches!(instruction.operation, Operation::Undefined | Operation::TooLong);
+        let length = if is_none { LONGEST_INSTRUCTION } else { instruction.length };
         let place = self.stack_place();
         let fetched = &self.fetched;
         let addresses = (0..u16::from(length)).map(|byte| at.plus(byte).linear());

@@ -50,7 +50,6 @@ pub(super) struct MidPictureWatch {
 impl MidPictureWatch {
     /// Judges the writes of frame `judged`.
     pub fn judge(&mut self, setting: &JudgedBoard, frames: &[&SeenFrame], judged: usize) -> Vec<Hazard> {
-        let frame = frames[judged];
         let mut hazards: Vec<Hazard> = Vec::new();
         let mut reported = Vec::new();
         for access in splitting(setting, frames, judged) {
@@ -105,7 +104,8 @@ fn blink_turned(setting: &JudgedBoard, frames: &[&SeenFrame], judged: usize) -> 
     let (Some(field), Some(before)) = (setting.adapter.field_with(Role::Blink), before) else { return Vec::new() };
     let frame = frames[judged];
     let value = |frame: &SeenFrame| setting.adapter.get(&frame.registers, field);
-    let is_text = frame.first_line().is_some_and(|line| setting.adapter.format(line.format as usize).serialise.is_text());
+    let is_text =
+        frame.first_line().is_some_and(|line| setting.adapter.format(line.format as usize).serialise.is_text());
     if !is_text || value(before) == value(frame) {
         return Vec::new();
     }

@@ -1,4 +1,4 @@
-//! A mouse as its driver tells of it: position, buttons, and what is to come by a script.
+//! A mouse as its driver tells of it: position, buttons, and what the hand is to do.
 
 use std::collections::VecDeque;
 

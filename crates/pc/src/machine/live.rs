@@ -75,7 +75,7 @@ impl<T: Tap> Machine<T> {
         clock.nanoseconds_reaching(at)
     }
 
-    /// Puts a mouse there, where there is none, which nobody moves yet.
+    /// Puts a mouse there, where there is none, which is not moved yet.
     pub fn attach_mouse(&mut self) {
         if self.system.mouse.is_none() {
             self.install_mouse(Mouse::new([]));
@@ -102,7 +102,8 @@ impl<T: Tap> Machine<T> {
     /// The hand moves the mouse now, or at a later moment in nanoseconds of the machine; when it does, to do it then again.
     pub fn move_mouse(&mut self, movement: MouseMovement, earliest: u64) -> u64 {
         let clock = self.hardware.clock();
-        let at = self.hardware.clocks().max(clock.clocks_reaching(earliest));
+        // A service that has just looked at the mouse did not see this.
+        let at = (self.hardware.clocks() + 1).max(clock.clocks_reaching(earliest));
         if let Some(mouse) = &mut self.system.mouse {
             mouse.push(at, movement);
         }

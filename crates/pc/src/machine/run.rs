@@ -78,6 +78,10 @@ impl<T: Tap> Machine<T> {
         let at = self.processor.registers.next();
         self.hardware.at = at;
         let step = self.processor.step(&mut self.hardware);
+        if let Some((by, overrun)) = self.processor.overran() {
+            self.trail.add(at);
+            return self.fail_at(by, Trouble::StackOverrun(overrun));
+        }
         match step {
             StepResult::Done => self.trail.add(at),
             StepResult::Service(number) => {
@@ -92,9 +96,6 @@ impl<T: Tap> Machine<T> {
                     return self.fail(trouble);
                 }
             }
-        }
-        if let Some((by, overrun)) = self.processor.overran() {
-            return self.fail_at(by, Trouble::StackOverrun(overrun));
         }
         if self.hardware.attention { self.look() } else { None }
     }

@@ -59,7 +59,7 @@ impl<T: Tap> Machine<T> {
         }
     }
 
-    /// Function 28h: so many records from the random one on; none makes the file end there.
+    /// Function 28h: as many records as CX says from the random one on; 0 makes the file end there.
     pub(super) fn write_records(&mut self, block: Far) -> u8 {
         let (wanted, size) = (self.word(Word::Cx), self.record_size(block));
         let first = self.random_record(block);

@@ -1,4 +1,4 @@
-//! Interrupt 33h: the driver of a mouse that is moved by a script. Its pointer is not drawn.
+//! Interrupt 33h: the driver of a mouse that is moved by a script or by hand. Its pointer is not drawn.
 
 use backporch_raster::Tap;
 
