@@ -1,5 +1,5 @@
 ; Read mode 1: the colour 5 is looked for in a picture of planes, and for each row a bar as long as it has of it is drawn below.
-; WRONG does so again in every picture, while the beam passes.
+; WRONG does so again and again, and draws while the beam passes.
 %include "trade.inc"
         mov     ax, 000Dh
         int     10h
@@ -64,7 +64,7 @@
 %ifdef WRONG
         call    retrace
         call    display
-        mov     cx, 3110
+        mov     cx, 2850
 .on:    loop    .on
 %endif
         xor     bx, bx
