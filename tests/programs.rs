@@ -76,17 +76,22 @@ impl Labelled {
 /// A program of `tests/programs`, assembled with definitions, and its labels. In C the label `culprit` stands after three
 /// instructions that do nothing.
 pub fn labelled(name: &str, definitions: &[&str]) -> Option<Labelled> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/programs");
-    if name.ends_with(".c") {
-        let bytes = compiled_from(&folder.join(name), definitions)?;
-        let at = bytes.windows(3).position(|three| three == [0x90; 3]).expect("a culprit");
-        return Some(Labelled { labels: vec![("culprit".to_owned(), at as u16 + 0x103)], bytes });
+    labelled_at(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/programs").join(name), definitions)
+}
+
+/// The same of any program of ours.
+pub fn labelled_at(source: &Path, definitions: &[&str]) -> Option<Labelled> {
+    if source.extension().is_some_and(|ending| ending == "c") {
+        let bytes = compiled_from(source, definitions)?;
+        let culprit = bytes.windows(3).position(|three| three == [0x90; 3]).map(|at| at as u16 + 0x103);
+        return Some(Labelled { labels: culprit.map(|at| ("culprit".to_owned(), at)).into_iter().collect(), bytes });
     }
+    let folder = source.parent().expect("a folder");
     let scratch = tempfile::tempdir().expect("a folder");
     let (output, map) = (scratch.path().join("program.com"), scratch.path().join("program.map"));
     let mut nasm = Command::new("nasm");
-    nasm.args(["-f", "bin", "-I"]).arg(sources()).arg("-I").arg(&folder).args(defined(definitions));
-    nasm.arg("--before").arg(format!("[map symbols {}]", map.display())).arg("-o").arg(&output).arg(folder.join(name));
+    nasm.args(["-f", "bin", "-I"]).arg(sources()).arg("-I").arg(folder).args(defined(definitions));
+    nasm.arg("--before").arg(format!("[map symbols {}]", map.display())).arg("-o").arg(&output).arg(source);
     made(nasm)?;
     let map = std::fs::read_to_string(map).expect("a map");
     let bytes = std::fs::read(output).expect("assembled");

@@ -58,6 +58,64 @@ fn one_kind_may_be_asked_for() {
     assert_eq!(bench.run(&["hazards", "scroll-torn", "--only", "torn"]).status, 2);
 }
 
+/// From a frame on: what was before is neither listed nor counted, and the status is of what is left.
+#[test]
+fn what_comes_before_a_frame_may_be_left_out() {
+    let bench = Bench::new();
+    let all = |more: &[&str]| hazards(&bench, &[&["scroll-late", "--phases", "0", "--frames", "12"], more].concat());
+    let (whole, _) = all(&[]);
+    for from in [1, 5, 11] {
+        let wanted: Vec<&Value> = whole["hazards"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter(|hazard| hazard["frame"].as_u64() >= Some(from))
+            .collect();
+        let (rest, status) = all(&["--from", &from.to_string()]);
+        assert_eq!(
+            (rest["hazards"].as_array().unwrap().iter().collect::<Vec<_>>(), status),
+            (wanted, 1),
+            "from {from}"
+        );
+    }
+    let (none, status) = all(&["--from", "12"]);
+    assert_eq!((none["hazards"].as_array().unwrap().len(), status), (0, 0));
+}
+
+/// Text has each kind that one instruction makes once, the gravest first in the order of docs/hazards.md, with how often it
+/// comes again: together as many as there are.
+#[test]
+fn text_groups_mistakes_by_kind_and_instruction() {
+    let bench = Bench::new();
+    let arguments = ["run", "program-torn", "--frames", "60", "--hazards"];
+    let answer: Value =
+        serde_json::from_str(&bench.run(&[&arguments[..], &["--format", "json"]].concat()).out).unwrap();
+    let listed = answer["hazards"].as_array().unwrap();
+    let text = bench.run(&arguments).out;
+    let lines: Vec<&str> = text.lines().collect();
+    let guide = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/../../docs/hazards.md")).unwrap();
+    let kinds = &guide[guide.find("## The kinds").unwrap()..];
+    let is_head =
+        |line: &&str| line.split_once(", frame ").is_some_and(|(kind, _)| kinds.contains(&format!("`{kind}`")));
+    let heads: Vec<usize> = (0..lines.len()).filter(|at| is_head(&lines[*at])).collect();
+    let ends = heads.iter().skip(1).copied().chain([lines.len()]);
+    // Kind by its place in the guide, how often, instruction.
+    let groups: Vec<(usize, usize, &str)> = (heads.iter().zip(ends))
+        .map(|(head, end)| {
+            let group = &lines[*head..end];
+            let kind = kinds.find(&format!("`{}`", group[0].split_once(',').unwrap().0)).unwrap();
+            let by = group.iter().find_map(|line| line.strip_prefix("  by ")).unwrap_or_default();
+            let more =
+                group.iter().find_map(|line| line.strip_prefix("  and ")?.split(' ').next()?.parse::<usize>().ok());
+            (kind, 1 + more.unwrap_or(0), by)
+        })
+        .collect();
+    let distinct: std::collections::BTreeSet<(usize, &str)> = groups.iter().map(|(kind, _, by)| (*kind, *by)).collect();
+    assert!(groups.len() > 2 && distinct.len() == groups.len(), "{text}");
+    assert_eq!(groups.iter().map(|(_, count, _)| count).sum::<usize>(), listed.len(), "{text}");
+    assert!(groups.is_sorted_by_key(|(kind, count, _)| (*kind, std::cmp::Reverse(*count))), "{text}");
+}
+
 #[test]
 fn a_clean_scroll_is_passed_and_shows_the_harbour() {
     let bench = Bench::new();

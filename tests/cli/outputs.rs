@@ -218,6 +218,32 @@ fn every_output_of_every_command_is_tried() {
     assert!(found >= 15, "{found}");
 }
 
+/// `run` on a bench writes over nothing it was given: bench, picture, program, memory image; by name or by the usual name.
+#[test]
+fn a_run_writes_over_nothing_it_was_given() {
+    let bench = case();
+    // mov ax,4C00h; int 21h
+    bench.write("city.com", [0xB8, 0, 0x4C, 0xCD, 0x21]);
+    bench.write("city.bench.ron", PLAIN.replace("picture:", "routine: \"city.com\", picture:"));
+    std::fs::create_dir(bench.path("files")).unwrap();
+    bench.write("files/tide.dat", "tide");
+    let before = contents(&bench);
+    for input in ["city.bench.ron", "city.png", "city.com", "./city.png"] {
+        for option in ["--out", "--trace"] {
+            for force in [&[][..], &["--force"]] {
+                let ran = bench.run(&[&["run", "city.bench.ron", option, input][..], force].concat());
+                assert_eq!(ran.status, 2, "{option} {input}: {}", ran.out);
+                assert!(contents(&bench) == before, "{option} {input} changed something");
+            }
+        }
+    }
+    // The usual name is the picture's: the last frame gets another one.
+    let answer = bench.json(&["run", "city.bench.ron", "--frames", "3"]);
+    let after = contents(&bench);
+    assert!(before.iter().all(|file| after.contains(file)), "an input changed");
+    assert!(answer["file"].as_str().is_some_and(|file| file != "city.png"), "{answer}");
+}
+
 /// Where the usual name of an output is that of an input, it gets another one.
 #[test]
 fn an_output_without_a_name_makes_room_for_the_inputs() {

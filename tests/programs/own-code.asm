@@ -1,4 +1,5 @@
 ; A shape made into code when the program runs, its place put into an instruction each time: 20 copies side by side.
+; WRONG puts a stack of 40 bytes behind the code it has made, and calls deeper.
 %include "trade.inc"
         mov     ax, 0013h
         int     10h
@@ -27,6 +28,11 @@
         jb      .make
         mov     al, 0C3h
         stosb
+%ifdef WRONG
+        lea     sp, [di + 40]
+        mov     cx, 30
+        call    deeper
+%endif
         mov     ax, 0A000h
         mov     es, ax
         mov     cx, 20
@@ -35,4 +41,10 @@ place:  mov     di, 0           ; the operand changes
         add     word [place + 1], 16
         loop    place
         finish
+%ifdef WRONG
+deeper: dec     cx
+        jz      .back
+..@culprit: call deeper
+.back:  ret
+%endif
 code:

@@ -1,5 +1,6 @@
 ; Gives back the memory it does not need and runs itself again with a command line, twice deep: each draws a row; the code
-; each ends with is its depth. An overlay, a file of colours, is loaded where it says.
+; each ends with is its depth. An overlay, a file of colours, is loaded where it says. With WRONG those that were started
+; keep words on a stack of 512 bytes below themselves, where the first one has its own.
 %include "trade.inc"
         mov     sp, stack_end
         mov     bx, (stack_end - $$ + 100h + 15) / 16
@@ -14,6 +15,24 @@
         mov     ax, 0013h
         int     10h
 .deeper:
+%ifdef WRONG
+        cmp     byte [depth], 0
+        je      .own
+        cli
+        mov     ax, cs
+        sub     ax, 20h
+        mov     ss, ax
+        mov     sp, 200h
+        sti
+        mov     cx, 128
+..@culprit: push ax
+        loop    ..@culprit
+        add     sp, 256
+        push    cs
+        pop     ss
+        mov     sp, stack_end
+.own:
+%endif
         mov     ax, 0A000h
         mov     es, ax
         mov     al, [depth]

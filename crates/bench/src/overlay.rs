@@ -121,7 +121,7 @@ impl OverlayReader<'_> {
     fn font(&self, at: &str, name: &str) -> Result<CharacterSet, InputError> {
         let path = self.library.path(name);
         let refused = |error| self.source.at_field(&["overlays", at, "font"], error);
-        let bytes = read_bytes(&path, MAX_TEXT_BYTES as u64).map_err(refused)?;
+        let bytes = read_bytes(&path, MAX_TEXT_BYTES).map_err(refused)?;
         let form = |found: String| {
             let error = InputError::new(path.display().to_string(), found, "256 glyphs drawn as text");
             refused(error.of_kind(InputErrorKind::Form))

@@ -2,20 +2,16 @@
 //! independent code say, asks for nothing that is missing, and has no hazard; its wrong twin has one, and the hazard names
 //! the instruction.
 
-#[path = "../../../tests/programs.rs"]
-mod programs;
+mod common;
 
-use std::sync::Arc;
+use backporch_adapter::CharacterSet;
+use backporch_drive::responsible;
+use backporch_hazards::Hazard;
+use backporch_pc::{Folder, Machine, Model, Overrun, Stop, StuckCause, Trouble};
+use backporch_raster::Frame;
+use common::{Around, OF_16_BITS_LATER, OF_32_BITS, USUAL, programs, run_made};
 
-use backporch_adapter::{Adapter, CharacterSet};
-use backporch_drive::{Watcher, responsible};
-use backporch_hazards::{Hazard, Inspector, Surroundings};
-use backporch_pc::{
-    Folder, Key, KeyPress, Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop, StuckCause, Trouble,
-};
-use backporch_raster::{Board, Frame};
-
-/// What a run came to.
+/// What a run came to, and where the program's labels stand.
 struct Ran {
     machine: Machine,
     stop: Stop,
@@ -24,69 +20,15 @@ struct Ran {
     offsets: programs::Labelled,
 }
 
-/// A processor and its clock in megahertz: what most programs run on, and what those of 32 bits do.
-const USUAL: (Model, u64) = (Model::P8086, 8);
-const OF_32_BITS: (Model, u64) = (Model::P80386, 16);
-
-const OF_16_BITS_LATER: (Model, u64) = (Model::P80286, 8);
-
-/// What stands around a program.
-#[derive(Clone, Default)]
-struct Around<'a> {
-    /// Keys pressed, each from and to a time in milliseconds.
-    keys: &'a [(u64, u64, &'a str)],
-    folder: Option<Folder>,
-    tail: &'a str,
-}
-
 /// A program on a board in its text mode, where it has one; keys at times in milliseconds.
 fn run(board: &str, name: &str, definitions: &[&str], keys: &[(u64, &str)]) -> Option<Ran> {
     let keys: Vec<(u64, u64, &str)> = keys.iter().map(|(at, key)| (*at, *at, *key)).collect();
     run_on(USUAL, board, name, definitions, &Around { keys: &keys, ..Around::default() })
 }
 
-fn run_on(
-    (model, megahertz): (Model, u64),
-    board: &str,
-    name: &str,
-    definitions: &[&str],
-    around: &Around<'_>,
-) -> Option<Ran> {
+fn run_on(processor: (Model, u64), board: &str, name: &str, definitions: &[&str], around: &Around<'_>) -> Option<Ran> {
     let made = programs::labelled(name, definitions)?;
-    let adapter = Adapter::built_in(board).unwrap();
-    let text = adapter.firmware_text_mode();
-    let modes = &adapter.profile().modes;
-    let mode = modes.iter().find(|mode| text.is_some() && mode.firmware.as_ref() == text).unwrap_or(&modes[0]).clone();
-    let registers = adapter.start_up(&mode);
-    let mut plain = Board::plain(Arc::clone(&adapter), registers.clone());
-    plain.load(&adapter.memory_at_start(&registers));
-    let beside = Surroundings { dot_clock: Some(plain.dot_clock()), ..Surroundings::default() };
-    let mut watcher = Watcher::new(plain.clone(), Inspector::new(adapter, beside));
-    let usual = MachineSetup::new(model, ProcessorClock::new(megahertz * 1_000_000, 1).unwrap());
-    let setup = MachineSetup { folder: around.folder.clone(), tail: around.tail.to_owned(), ..usual };
-    let mut machine = Machine::new(plain, &ProgramImage::parse(&made.bytes).unwrap(), &mode.name, setup).unwrap();
-    machine.set_deadline(3_000_000_000);
-    machine.record(true);
-    for (from, to, key) in around.keys {
-        let key = Key::named(key).unwrap();
-        if from == to {
-            machine.press(key, from * 1_000_000);
-        } else {
-            machine.hold(KeyPress { key, from: from * 1_000_000, to: to * 1_000_000 });
-        }
-    }
-    let mut frames = Vec::new();
-    let mut hazards = Vec::new();
-    let stop = loop {
-        let stop = machine.run();
-        let (accesses, dot) = (machine.take_recorded(), machine.hardware().dot());
-        hazards.extend(watcher.follow(&accesses, dot));
-        match stop {
-            Stop::Frame(frame) => frames.push(*frame),
-            stop => break stop,
-        }
-    };
-    hazards.extend(watcher.finish(matches!(stop, Stop::Exit(_))));
+    let common::Ran { mut machine, stop, mut frames, hazards } = run_made(processor, board, &made, around);
     // The frame under way, and one that shows what the program left.
     frames.extend([machine.finish_frame(), machine.finish_frame()]);
     Some(Ran { machine, stop, frames, hazards, offsets: made })
@@ -594,6 +536,12 @@ fn keys_are_held() {
     let keys = [(300, 1600, "right"), (1700, 1800, "esc")];
     let around = Around { keys: &keys, ..Around::default() };
     wrong_on(USUAL, ("ega", "held.asm", "WRONG"), &around, ("tear", "culprit"));
+    // Where no key is to come, the wait is one for a key, whatever ports it goes by.
+    for board in ["ega", "vga", "colour-graphics"] {
+        let Some(mut ran) = run(board, "held.asm", &[], &[]) else { return };
+        assert!(matches!(ran.stop, Stop::TimeOver), "{board}: {:?}", ran.stop);
+        assert_eq!(ran.machine.stuck_wait().map(|wait| wait.cause), Some(StuckCause::Key), "{board}");
+    }
 }
 
 /// A wrong program that waits for ever, near a label, for this cause.
@@ -724,9 +672,16 @@ fn stacks_and_code_of_their_own_making() {
         let Some(frames) = right(board, "own-code.asm", &[]) else { return };
         assert!(values(frames.last().unwrap()) == copies, "{board}");
     }
-    let Some(ran) = run("vga", "stacks.asm", &["INTO"], &[]) else { return };
-    let Stop::Trouble(report) = &ran.stop else { panic!("{:?}", ran.stop) };
-    assert_eq!((&report.trouble, report.at.offset), (&Trouble::StackOverrun, ran.offsets.offset("culprit")));
+    overran("stacks.asm", "INTO", &Around::default(), |overrun| matches!(overrun, Overrun::Code { .. }));
+    overran("own-code.asm", "WRONG", &Around::default(), |overrun| matches!(overrun, Overrun::Code { .. }));
+}
+
+/// A program whose stack destroys what is needed ends with the instruction at its label that pushed.
+fn overran(name: &str, definition: &str, around: &Around<'_>, is_it: fn(&Overrun) -> bool) {
+    let Some(ran) = run_on(USUAL, "vga", name, &[definition], around) else { return };
+    let Stop::Trouble(report) = &ran.stop else { panic!("{name}: {:?}", ran.stop) };
+    let Trouble::StackOverrun(overrun) = &report.trouble else { panic!("{name}: {report}") };
+    assert!(is_it(overrun) && report.at.offset == ran.offsets.offset("culprit"), "{name}: {report}");
 }
 
 /// A folder with these files.
@@ -768,6 +723,10 @@ fn files_and_programs_that_start_others() {
         });
         assert!(values(frames.last().unwrap()) == wanted, "{board}");
     }
+    let Some(parent) = programs::labelled("parent.asm", &["WRONG"]) else { return };
+    let (_place, programs) = folder(&[("PARENT.COM", &parent.bytes), ("COLOURS.OVL", &colours)]);
+    let around = Around { folder: Some(programs), ..Around::default() };
+    overran("parent.asm", "WRONG", &around, |overrun| matches!(overrun, Overrun::Another { .. }));
 }
 
 #[test]
@@ -795,4 +754,103 @@ fn monochrome_modes_move_the_ports() {
     let colours = [0, 1, 4, 5].map(|value| levels(shown, value).unwrap());
     assert_eq!(colours, dark);
     stuck("vga", "mono-modes.asm", &StuckCause::Port { port: 0x3DA, value: 0xFF });
+}
+
+#[test]
+fn modes_of_the_graphics_controller() {
+    let stripes = |x: usize| usize::from(x % 8 >= 4);
+    let boxed = |step: usize| {
+        picture(320, 200, |x, y| if (185..197).contains(&y) && x <= step && x < 24 { 12 } else { stripes(x) })
+    };
+    // The box leaves its colour behind.
+    let Some(frames) = right("vga", "mode-three.asm", &[]) else { return };
+    shows_in_turn(&sized(&frames, 320, 200), &(0..24).map(boxed).collect::<Vec<_>>());
+    wrong("vga", "mode-three.asm", "WRONG", "tear", "culprit");
+    // Bresenham's line: of 24 points each step aside goes down where the error has come round.
+    let line = |rise: i32| {
+        let mut lit = vec![];
+        let (mut y, mut error) = (180, 12);
+        for x in 60..84 {
+            lit.push((x, y));
+            error -= rise;
+            if error < 0 {
+                error += 24;
+                y += 1;
+            }
+        }
+        picture(320, 200, move |x, y| if lit.contains(&(x as i32, y as i32)) { 10 } else { 0 })
+    };
+    for board in ["ega", "vga"] {
+        let Some(frames) = right(board, "lines-xor.asm", &[]) else { return };
+        shows_in_turn(
+            &sized(&frames, 320, 200),
+            &(0..7).map(|step| line(3 * step)).chain([picture(320, 200, |_, _| 0)]).collect::<Vec<_>>(),
+        );
+    }
+    wrong("vga", "lines-xor.asm", "WRONG", "tear", "culprit");
+    for board in ["ega", "vga"] {
+        let Some(frames) = right(board, "mode-two.asm", &[]) else { return };
+        let ramp = picture(640, 350, |x, y| if x < 64 && y < 40 { (x + y) & 15 } else { 0 });
+        assert!(values(frames.last().unwrap()) == ramp, "{board}");
+        wrong(board, "mode-two.asm", "WRONG", "pitch", "culprit");
+        let Some(frames) = right(board, "compare-colour.asm", &[]) else { return };
+        let bars = picture(320, 200, |x, y| match y {
+            0..16 if x < 8 * y && x % 8 < 5 => 5,
+            0..16 => 1,
+            100..116 if x < 5 * (y - 100) => 15,
+            _ => 0,
+        });
+        assert!(values(frames.last().unwrap()) == bars, "{board}");
+        let Some(frames) = right(board, "set-reset.asm", &[]) else { return };
+        let checks = picture(320, 200, |x, y| if y < 100 { 4 + 3 * ((x + x / 8 + y) % 2) } else { 0 });
+        assert!(values(frames.last().unwrap()) == checks, "{board}");
+        wrong(board, "set-reset.asm", "WRONG", "pitch", "culprit");
+    }
+    wrong("vga", "compare-colour.asm", "WRONG", "tear", "culprit");
+}
+
+#[test]
+fn a_sprite_on_two_unchained_pages() {
+    let Some(frames) = right("vga", "buffers.asm", &[]) else { return };
+    let at = |step: usize| {
+        picture(320, 200, |x, y| {
+            if (60..68).contains(&y) && (3 * step..3 * step + 8).contains(&x) { 40 + x - 3 * step } else { 0 }
+        })
+    };
+    shows_in_turn(&sized(&frames, 320, 200), &(0..14).map(at).collect::<Vec<_>>());
+    wrong("vga", "buffers.asm", "WRONG", "tear", "culprit");
+}
+
+#[test]
+fn text_without_blinking_and_with_glyphs_that_move() {
+    for (board, width) in [("ega", 640), ("vga", 720)] {
+        let Some(frames) = right(board, "backgrounds.asm", &[]) else { return };
+        let text: Vec<&Frame> = frames.iter().filter(|frame| frame.picture_size().0 == width).collect();
+        let column = width as usize / 16;
+        let shown = |frame: &&Frame| {
+            values(frame).iter().all(|row| (0..width as usize).all(|x| usize::from(row[x]) == x / column))
+        };
+        assert!(text.iter().filter(|frame| shown(frame)).count() >= 5, "{board}: sixteen backgrounds");
+        wrong(board, "backgrounds.asm", "WRONG", "mid-picture", "culprit");
+        let Some(frames) = right(board, "glyph-ram.asm", &[]) else { return };
+        let cell = width as usize / 80;
+        let bar = |step: usize| {
+            picture(width as usize, 25 * if board == "ega" { 14 } else { 16 }, |x, _| {
+                // The ninth column of these characters repeats the eighth.
+                if (x % cell).min(7) == step % 8 { 15 } else { 0 }
+            })
+        };
+        let text: Vec<&Frame> = frames.iter().filter(|frame| frame.picture_size().0 == width).collect();
+        shows_in_turn(&text, &(0..8).map(bar).collect::<Vec<_>>());
+    }
+}
+
+#[test]
+fn a_mode_set_by_ports_alone() {
+    let Some(frames) = right("vga", "by-ports.asm", &[]) else { return };
+    let ramp = picture(320, 200, |x, _| x / 8 % 16);
+    let last = frames.last().unwrap();
+    assert_eq!(last.picture_size(), (320, 200));
+    assert!(values(last) == ramp);
+    wrong("vga", "by-ports.asm", "WRONG", "protected-register", "culprit");
 }

@@ -1,5 +1,7 @@
 //! Memory for programs, handed out in paragraphs of 16 bytes.
 
+use crate::stack_watch::OwnedBlock;
+
 /// A block.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 struct Block {
@@ -97,6 +99,17 @@ impl Arena {
         self.cut(position, length);
         self.join();
         Ok(())
+    }
+
+    /// All blocks with their owners.
+    #[must_use]
+    pub fn owned(&self) -> Vec<OwnedBlock> {
+        let address = |paragraph: u16| u32::from(paragraph) * 16;
+        let owned = |block: &Block| OwnedBlock {
+            addresses: address(block.start)..address(block.start) + address(block.length),
+            owner: block.owner,
+        };
+        self.blocks.iter().map(owned).collect()
     }
 
     fn position(&self, start: u16) -> Result<usize, Refused> {

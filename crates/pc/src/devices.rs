@@ -3,6 +3,7 @@
 //! Each knows its registers and its time and nothing of ports or processor;
 //! [`Hardware`](crate::hardware::Hardware) gives them their addresses.
 
+pub mod clock_memory;
 pub mod controller;
 pub mod keyboard;
 pub mod keys;

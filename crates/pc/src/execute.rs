@@ -307,6 +307,9 @@ impl<B: Bus> Execution<'_, B> {
     #[inline]
     fn read(&mut self, segment: SegmentRegister, at: Far, size: Size) -> Result<u32, Fault> {
         let address = at.linear();
+        if segment != SegmentRegister::Ss {
+            self.about_to_read(address, size);
+        }
         self.pay_transfer(CycleKind::Read, at, size);
         match size {
             Size::Byte => Ok(u32::from(self.bus.read(address))),
@@ -371,6 +374,26 @@ impl<B: Bus> Execution<'_, B> {
     fn about_to_write(&mut self, address: u32) {
         self.processor.keep_fetched(self.bus, address);
         self.processor.cache.wrote(address);
+        let place = self.processor.stack_place();
+        if let Some(watch) = &mut self.processor.stack_watch {
+            watch.write(place, address);
+        }
+    }
+
+    #[inline]
+    fn about_to_read(&mut self, address: u32, size: Size) {
+        let (by, place) = (self.processor.at, self.processor.stack_place());
+        if let Some(watch) = &mut self.processor.stack_watch {
+            watch.read(by, place, address, size.bytes());
+        }
+    }
+
+    /// Something is called: the stack serves to come back.
+    fn about_to_call(&mut self) {
+        let place = self.processor.stack_place();
+        if let Some(watch) = &mut self.processor.stack_watch {
+            watch.call(place);
+        }
     }
 
     /// The clocks of a transfer: its bus cycles, or what it costs beyond the tables.

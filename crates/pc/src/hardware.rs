@@ -12,6 +12,7 @@ use backporch_raster::{Board, Frame, Plain, Tap};
 use crate::asked::AskedFor;
 use crate::bus::{Bus, BusCycle, CycleKind};
 use crate::clocks;
+use crate::devices::clock_memory::ClockMemory;
 use crate::devices::controller::{Controller, Unsupported};
 use crate::devices::keyboard::{KeyRepeat, Keyboard};
 use crate::devices::timer::Timer;
@@ -105,6 +106,8 @@ pub struct Hardware<T: Tap = Plain> {
     pub(crate) timer: Timer,
     pub(crate) controller: Controller,
     pub(crate) keyboard: Keyboard,
+    /// The clock that runs while the machine is off, of machines that have one.
+    pub(crate) clock_memory: Option<ClockMemory>,
     /// What was written to port 61h: speaker, gate of the timer's third counter, keyboard.
     port_b: u8,
     /// Clocks at which [`Hardware::attend`] is next due.
@@ -163,6 +166,7 @@ impl<T: Tap> Hardware<T> {
             timer,
             controller: Controller::default(),
             keyboard: Keyboard::new(repeat(model, clock)),
+            clock_memory: None,
             port_b: 0,
             due: 0,
             ticks_asked: 0,
@@ -496,6 +500,10 @@ impl<T: Tap> Hardware<T> {
             // Bits 4 and 5 show the timer's third output (Technical Reference, system board of the first machines).
             0x62 if self.model == Model::P8088 => u8::from(self.timer.output(2, beats)) * 0x30,
             0x64 => u8::from(self.keyboard.is_full()),
+            0x71 if self.clock_memory.is_some() => {
+                let now = self.clock.nanoseconds(self.clocks);
+                self.clock_memory.as_mut().map_or(OPEN, |memory| memory.read(now))
+            }
             _ => {
                 self.lacks(Trouble::PortRead(port));
                 OPEN
@@ -526,6 +534,14 @@ impl<T: Tap> Hardware<T> {
                 self.port_b = value;
                 Ok(())
             }
+            0x70 | 0x71 => match &mut self.clock_memory {
+                Some(memory) if port == 0x70 => {
+                    memory.select(value);
+                    Ok(())
+                }
+                Some(memory) => memory.write(value).then_some(()).ok_or(Unsupported),
+                None => return self.lacks(Trouble::PortWritten(port, value)),
+            },
             _ => return self.lacks(Trouble::PortWritten(port, value)),
         };
         if done == Err(Unsupported) {

@@ -5,6 +5,7 @@ use crate::bus_unit::BusUnit;
 use crate::cache::Cache;
 use crate::pipeline::Pipeline;
 use crate::registers::{CpuRegisters, Far, SegmentRegister, Word, flag};
+use crate::stack_watch::{Overrun, StackPlace, StackWatch};
 use backporch_processor_timing::Model;
 
 /// Interrupt numbers the processor raises itself (The 8086 Family User's
@@ -62,36 +63,6 @@ pub(crate) struct Kept {
     pub test: [u32; 8],
 }
 
-/// What a program's stack must stay clear of.
-///
-/// A program may put its stack wherever it likes within its own memory; it overruns where the
-/// stack it was given grows down into what was loaded, comes round the end of its segment, or
-/// where any stack reaches memory below the program's own.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct StackEnd {
-    /// Segment of the stack that was given.
-    pub segment: u16,
-    /// Lowest offset that the given stack may grow to.
-    pub lowest: u16,
-    /// First address of the program's own memory.
-    pub own_from: u32,
-}
-
-impl StackEnd {
-    /// A stack moves less than this by pushes and local variables; more is a new place, in bytes (assumed).
-    const GROWTH: u16 = 0x1000;
-
-    /// Whether a push to an offset is an overrun, after one to `before`.
-    fn is_passed(&self, segment: u16, before: u16, lower: u16) -> bool {
-        if Far::new(segment, lower).linear() < self.own_from {
-            return true;
-        }
-        let grows = before.wrapping_sub(lower) < Self::GROWTH;
-        let comes_round = before < 2 && lower > before;
-        segment == self.segment && grows && (before >= self.lowest && lower < self.lowest || comes_round)
-    }
-}
-
 /// Why an instruction was not completed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Fault {
@@ -142,10 +113,10 @@ pub struct Processor {
     /// Prefixes of the string instruction under way, where it is between two repetitions.
     pub(crate) repeating: Option<u8>,
     pub(crate) halted: bool,
-    stack_end: Option<StackEnd>,
-    /// Offset of the last push.
-    pushed: u16,
-    pub(crate) overran: bool,
+    /// The instruction under way.
+    pub(crate) at: Far,
+    /// What looks after a program's stack.
+    pub(crate) stack_watch: Option<Box<StackWatch>>,
 }
 
 impl Processor {
@@ -178,9 +149,8 @@ impl Processor {
             jumped: false,
             repeating: None,
             halted: false,
-            stack_end: None,
-            pushed: u16::MAX,
-            overran: false,
+            at: Far::default(),
+            stack_watch: None,
         }
     }
 
@@ -254,38 +224,41 @@ impl Processor {
         self.model
     }
 
-    /// Watches a stack for overruns.
-    pub fn watch_stack(&mut self, end: Option<StackEnd>) {
-        self.stack_end = end;
-        self.pushed = self.registers.word(Word::Sp);
+    /// Watches a program's stack for overruns from now on.
+    pub(crate) fn stack_watch(&mut self) -> &mut StackWatch {
+        self.stack_watch.get_or_insert_with(|| Box::new(StackWatch::new()))
     }
 
-    /// What of the stack is watched.
-    #[must_use]
-    pub fn stack_watched(&self) -> Option<StackEnd> {
-        self.stack_end
-    }
-
-    /// Offset of the last push.
-    pub(crate) fn last_push(&self) -> u16 {
-        self.pushed
-    }
-
-    /// Goes on watching a stack after another one's time.
-    pub(crate) fn watch_stack_again(&mut self, end: Option<StackEnd>, pushed: u16) {
-        (self.stack_end, self.pushed) = (end, pushed);
-    }
-
-    /// Whether the watched stack has overrun.
+    /// What the watched stack has overrun, with the instruction that pushed.
     #[inline]
     #[must_use]
-    pub fn overran(&self) -> bool {
-        self.overran
+    pub fn overran(&self) -> Option<(Far, Overrun)> {
+        self.stack_watch.as_ref().and_then(|watch| watch.found())
+    }
+
+    /// Where the stack pointer stands.
+    #[inline]
+    pub(crate) fn stack_place(&self) -> StackPlace {
+        StackPlace { segment: self.registers.segment(SegmentRegister::Ss), offset: self.registers.word(Word::Sp) }
     }
 
     /// Memory was written by something other than the processor.
     pub fn memory_changed(&mut self, addresses: impl IntoIterator<Item = u32>) {
-        addresses.into_iter().for_each(|address| self.cache.wrote(address));
+        let place = self.stack_place();
+        for address in addresses {
+            self.cache.wrote(address);
+            if let Some(watch) = &mut self.stack_watch {
+                watch.write(place, address);
+            }
+        }
+    }
+
+    /// A program, or a part of one, was loaded.
+    pub(crate) fn memory_loaded(&mut self, from: u32, bytes: &[u8]) {
+        (from..).zip(bytes).for_each(|(address, _)| self.cache.wrote(address));
+        if let Some(watch) = &mut self.stack_watch {
+            watch.load(from, bytes);
+        }
     }
 
     /// Whether an interrupt would be taken before the next instruction.
@@ -313,12 +286,10 @@ impl Processor {
                 _ => Fault::Shutdown,
             });
         }
-        if let Some(end) = self.stack_end
-            && end.is_passed(self.registers.segment(SegmentRegister::Ss), self.pushed, lower)
-        {
-            self.overran = true;
+        let place = self.stack_place();
+        if let Some(watch) = &mut self.stack_watch {
+            watch.push(self.at, place, bytes);
         }
-        self.pushed = lower;
         self.registers.set_word(Word::Sp, lower);
         Ok(lower)
     }

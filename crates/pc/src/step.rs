@@ -17,6 +17,9 @@ const ACKNOWLEDGE: u64 = 13;
 /// Bytes behind an instruction's first that it, or the next ones, may have been fetched with.
 const LONGEST_AHEAD: u32 = 32;
 
+/// Bytes of the longest instruction without needless prefixes (The 8086 Family User's Manual: six, and one prefix).
+const LONGEST_INSTRUCTION: u8 = 7;
+
 /// Clocks an 80286 takes to notice an overrun, beyond an interrupt's (open data set: single-step tests of an 80286,
 /// captured from hardware, 2025).
 const OVERRUN: u32 = 6;
@@ -37,7 +40,11 @@ impl Processor {
             return StepResult::Halted;
         }
         let at = self.registers.next();
+        self.at = at;
         let instruction = self.next_instruction(bus, at);
+        if self.stack_watch.as_ref().is_some_and(|watch| watch.has_destroyed()) {
+            self.look_at_stack(at, &instruction);
+        }
         match instruction.operation {
             Operation::Service => return StepResult::Service(instruction.immediate as u16),
             Operation::Undefined if !self.model.is_from(Model::P80186) => return StepResult::Undefined,
@@ -78,9 +85,29 @@ impl Processor {
         if self.halted { StepResult::Done } else { step }
     }
 
+    /// Whether an instruction that is about to be executed still is what the program had there.
+    #[cold]
+    fn look_at_stack(&mut self, at: Far, instruction: &Instruction) {
+        // What is no instruction any more may have been one of any length.
+        let is_none = matches!(instruction.operation, Operation::Undefined | Operation::TooLong);
+        let length = if is_none { LONGEST_INSTRUCTION } else { instruction.length };
+        let place = self.stack_place();
+        let fetched = &self.fetched;
+        let addresses = (0..u16::from(length)).map(|byte| at.plus(byte).linear());
+        // Bytes that were fetched before are executed as they were.
+        let read = addresses.filter(|address| !fetched.iter().any(|(kept, _)| kept == address));
+        if let Some(watch) = &mut self.stack_watch {
+            watch.execute(at, place, read);
+        }
+    }
+
     /// Takes a hardware interrupt.
     pub fn interrupt<B: Bus>(&mut self, bus: &mut B, vector: u8) -> StepResult {
         self.halted = false;
+        let place = self.stack_place();
+        if let Some(watch) = &mut self.stack_watch {
+            watch.interrupt(place);
+        }
         // The 8086 comes back to the last prefix only (The 8086 Family User's Manual, REP).
         if let Some(prefixes) = self.repeating.take()
             && !self.model.is_from(Model::P80186)
@@ -114,6 +141,10 @@ impl Processor {
         }
         let instruction = self.decode(bus, at);
         let whole = at.offset.checked_add(u16::from(instruction.length)).is_some();
+        let place = self.stack_place();
+        if let Some(watch) = &mut self.stack_watch {
+            watch.decode(place, address, instruction.length);
+        }
         if whole && instruction.operation != Operation::Service {
             self.cache.keep(address, instruction);
         }

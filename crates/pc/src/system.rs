@@ -41,6 +41,52 @@ pub struct OpenFile {
     pub changed: bool,
 }
 
+/// Files open by control blocks, each in a place of its own; at most [`MOST`](Self::MOST).
+#[derive(Clone, Debug, Default)]
+pub struct BlockFiles {
+    places: Vec<Option<OpenFile>>,
+    /// The place that is given away next where all are taken.
+    oldest: usize,
+}
+
+impl BlockFiles {
+    /// Files open at once.
+    pub const MOST: usize = 64;
+
+    /// Takes a file in; gives its number, counted from 1, and the file that had to give way.
+    pub fn keep(&mut self, file: OpenFile) -> (u16, Option<OpenFile>) {
+        let free = self.places.iter().position(Option::is_none);
+        let place = match free {
+            Some(place) => place,
+            None if self.places.len() < Self::MOST => {
+                self.places.push(None);
+                self.places.len() - 1
+            }
+            None => {
+                self.oldest = (self.oldest + 1) % Self::MOST;
+                self.oldest
+            }
+        };
+        let before = self.places[place].replace(file);
+        (place as u16 + 1, before)
+    }
+
+    /// The file of a number.
+    pub fn get(&mut self, number: u16) -> Option<&mut OpenFile> {
+        self.places.get_mut(usize::from(number).checked_sub(1)?)?.as_mut()
+    }
+
+    /// Takes the file of a number out.
+    pub fn close(&mut self, number: u16) -> Option<OpenFile> {
+        self.places.get_mut(usize::from(number).checked_sub(1)?)?.take()
+    }
+
+    /// All that are open.
+    pub fn open(&self) -> impl Iterator<Item = &OpenFile> {
+        self.places.iter().flatten()
+    }
+}
+
 /// A search for files under way.
 #[derive(Clone, Debug)]
 pub struct FileSearch {
@@ -71,7 +117,7 @@ pub struct System {
     /// Where the cursor was before a string's service.
     pub(crate) string_cursor: (u32, u32),
     /// Files open by control blocks, and names still to be given of a search by one, the next at the end.
-    pub(crate) blocks: Vec<Arc<Vec<u8>>>,
+    pub(crate) blocks: BlockFiles,
     pub(crate) block_search: Vec<(String, u64)>,
     /// The mouse, where there is one.
     pub(crate) mouse: Option<Mouse>,
@@ -108,7 +154,7 @@ impl System {
             progress: Vec::new(),
             owed: Vec::new(),
             string_cursor: (0, 0),
-            blocks: Vec::new(),
+            blocks: BlockFiles::default(),
             block_search: Vec::new(),
             mouse: None,
             mouse_call: None,

@@ -4,6 +4,7 @@ use std::fmt;
 
 use crate::processor::StepResult;
 use crate::registers::{CpuRegisters, Far, SegmentRegister, Word};
+use crate::stack_watch::Overrun;
 
 /// Why a program cannot go on.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -33,8 +34,8 @@ pub enum Trouble {
     Protected,
     /// The processor shut down.
     Shutdown,
-    /// The stack ran into what lies below it.
-    StackOverrun,
+    /// The stack destroyed what was still needed.
+    StackOverrun(Overrun),
     /// Halted with interrupts off.
     Asleep,
     /// A path that leads out of the folder.
@@ -79,7 +80,7 @@ impl fmt::Display for Trouble {
             Self::Undefined => write!(f, "met bytes that are no instruction of this processor"),
             Self::Protected => write!(f, "asked for protected mode: only real mode is here"),
             Self::Shutdown => write!(f, "shut the processor down: no stack or no interrupt table is left"),
-            Self::StackOverrun => write!(f, "overran its stack"),
+            Self::StackOverrun(overrun) => write!(f, "overran its stack: {overrun}"),
             Self::Asleep => write!(f, "halted with interrupts off: nothing can wake it"),
             Self::Outside(path) => write!(f, "asked for {path}, which lies outside the program's folder"),
             Self::File(what) => write!(f, "{what}"),

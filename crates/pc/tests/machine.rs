@@ -69,7 +69,7 @@ fn wild_programs_end_cleanly() {
         assert!(report.contains("jmp") || report.contains("ret"), "{report}");
     }
     // A stack that runs into the program.
-    assert_eq!(trouble("down: push ax\n call down").0, Trouble::StackOverrun);
+    assert!(matches!(trouble("down: push ax\n call down").0, Trouble::StackOverrun(_)));
     // Writes everywhere, itself included.
     let everywhere =
         "xor bx, bx\n next: mov es, bx\n mov di, 0\n mov cx, 16\n mov al, 5Ah\n rep stosb\n inc bx\n jmp next";

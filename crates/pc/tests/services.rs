@@ -298,6 +298,139 @@ buffer: times 512 db 0"
     assert_eq!((lines[7][0], lines[8][0]), ("00FF", "00FF"));
 }
 
+/// Functions 13h, 15h to 17h, 22h, 23h and 28h change files by control blocks as they are described (common practice), and
+/// nothing where the folder may only be read.
+#[test]
+fn files_are_written_renamed_and_deleted_by_control_blocks() {
+    if !has_assembler() {
+        return;
+    }
+    let text = "mov dx, block
+        mov ah, 16h             ; create
+        int 21h
+        or al, al
+        jnz bad
+        mov dx, words
+        mov ah, 1Ah
+        int 21h
+        mov dx, block
+        mov word [block + 14], 4
+        mov ah, 15h             ; two records in a row
+        int 21h
+        mov ah, 15h
+        int 21h
+        mov word [block + 33], 3
+        mov ah, 22h             ; the fourth: the third is zeros
+        int 21h
+        mov cx, 2               ; two more from the fifth on
+        mov word [block + 33], 4
+        mov ah, 28h
+        int 21h
+        cmp cx, 2
+        jne bad
+        mov word [block + 33], 5
+        mov cx, 0               ; the sixth goes
+        mov ah, 28h
+        int 21h
+        cmp word [block + 16], 20
+        jne bad
+        mov ah, 10h             ; close
+        int 21h
+        or al, al
+        jnz bad
+        mov word [block + 14], 8
+        mov ah, 23h             ; 20 bytes are three records of 8
+        int 21h
+        cmp word [block + 33], 3
+        jne bad
+        mov dx, two
+        mov ah, 16h
+        int 21h
+        mov ah, 10h
+        int 21h
+        mov dx, change          ; TIDE.DAT and TIME.DAT to *.OLD
+        mov ah, 17h
+        int 21h
+        or al, al
+        jnz bad
+        mov dx, gone
+        mov ah, 13h             ; TIME.OLD goes
+        int 21h
+        or al, al
+        jnz bad
+        mov ah, 13h             ; it is gone
+        int 21h
+        cmp al, 0FFh
+        jne bad
+        mov ax, 4C00h
+        int 21h
+bad:    mov ax, 4C01h
+        int 21h
+block:  db 0, 'TIDE    DAT'
+        times 28 db 0
+two:    db 3, 'TIME    DAT'
+        times 28 db 0
+change: db 0, 'TI?E    DAT'
+        times 5 db 0
+        db '????????OLD'
+        times 12 db 0
+gone:   db 0, 'TIM?    ???'
+        times 28 db 0
+words:  db 'quayside'";
+    let folder = tempfile::tempdir().unwrap();
+    let with = |writable| {
+        let folder = Some(Folder::new(folder.path(), writable).unwrap());
+        ends(text, MachineSetup { folder, ..setup(Model::P8086) }).0
+    };
+    let names = || -> Vec<String> {
+        let entries = std::fs::read_dir(folder.path()).unwrap();
+        entries.map(|entry| entry.unwrap().file_name().into_string().unwrap()).collect()
+    };
+    assert_eq!((with(false), names().len()), (1, 0), "it may only be read");
+    assert_eq!(with(true), 0);
+    assert_eq!(names(), ["TIDE.OLD"]);
+    assert_eq!(std::fs::read(folder.path().join("TIDE.OLD")).unwrap(), b"quayquay\0\0\0\0quayquay");
+    // Function 56h does the same by names.
+    let by_name = "push ds
+        pop es
+        mov dx, old
+        mov di, new
+        mov ah, 56h
+        int 21h
+        mov al, 0
+        adc al, 0
+        mov ah, 4Ch
+        int 21h
+old:    db 'TIDE.OLD', 0
+new:    db 'EBB.NEW', 0";
+    let folder_of = |writable| Some(Folder::new(folder.path(), writable).unwrap());
+    for (writable, code) in [(false, 1), (true, 0)] {
+        let setup = MachineSetup { folder: folder_of(writable), ..setup(Model::P8086) };
+        assert_eq!(ends(by_name, setup).0, code);
+    }
+    assert_eq!(names(), ["EBB.NEW"]);
+}
+
+/// The memory beside the clock: 640 KiB, the display and a disk drive (Technical Reference of the AT); machines before have none.
+#[test]
+fn the_clock_memory_answers_on_later_machines() {
+    if !has_assembler() {
+        return;
+    }
+    let text = |at: u8| format!("mov al, {at}\n out 70h, al\n in al, 71h\n mov ah, 4Ch\n int 21h");
+    let read = |board: &str, model: Model, at: u8| {
+        let mut machine = machine(board, &source(&text(at)), setup(model));
+        let Stop::Exit(code) = run(&mut machine).1 else { panic!("it ends") };
+        (code, machine.asked().len())
+    };
+    for model in [Model::P80286, Model::P80386] {
+        assert_eq!([0x15, 0x16, 0x0D].map(|at| read("vga", model, at)), [(0x80, 0), (0x02, 0), (0x80, 0)]);
+        let boards = ["vga", "colour-graphics", "monochrome"].map(|board| read(board, model, 0x14));
+        assert_eq!(boards, [(0x01, 0), (0x21, 0), (0x31, 0)]);
+    }
+    assert_eq!(read("vga", Model::P8086, 0x15), (0xFF, 2), "an open bus");
+}
+
 /// Neither the name ten bytes behind the vector nor the device says that there is expanded memory (common practice).
 #[test]
 fn expanded_memory_is_not_here() {

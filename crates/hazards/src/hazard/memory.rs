@@ -28,6 +28,7 @@ impl MemoryWatch {
         let mut hazards = Vec::new();
         for burst in bursts(frames, gap) {
             if burst[0].at.frame != frame.number {
+                self.pitch.note(setting, frames, judged, going_on(frames, judged, &burst));
                 continue;
             }
             self.pitch.note(setting, frames, judged, &burst);
@@ -49,6 +50,13 @@ impl MemoryWatch {
     pub fn finish(&mut self, setting: &JudgedBoard) -> Vec<Hazard> {
         self.pitch.finish(setting)
     }
+}
+
+/// What a burst that began before the frame judged does in the newest frame, which was not known when that was judged.
+fn going_on<'a>(frames: &[&SeenFrame], judged: usize, burst: &'a [MemoryTransfer]) -> &'a [MemoryTransfer] {
+    let newest = frames.get(judged + 2).filter(|_| burst[0].at.frame < frames[judged].number);
+    let first = newest.and_then(|newest| burst.iter().position(|write| write.at.frame >= newest.number));
+    first.map_or(&[], |first| &burst[first..])
 }
 
 /// Writes with neither a wait nor a pause between them.

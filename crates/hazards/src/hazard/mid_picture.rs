@@ -11,7 +11,7 @@
 
 use std::collections::BTreeMap;
 
-use backporch_adapter::{Aspects, Cell};
+use backporch_adapter::{Aspects, Cell, Role};
 use backporch_script::{Event, PortAccess};
 
 use super::seen::SeenFrame;
@@ -50,10 +50,9 @@ pub(super) struct MidPictureWatch {
 impl MidPictureWatch {
     /// Judges the writes of frame `judged`.
     pub fn judge(&mut self, setting: &JudgedBoard, frames: &[&SeenFrame], judged: usize) -> Vec<Hazard> {
-        let frame = frames[judged];
         let mut hazards: Vec<Hazard> = Vec::new();
         let mut reported = Vec::new();
-        for access in splitting(frame) {
+        for access in splitting(setting, frames, judged) {
             let target = Target::of(access);
             if reported.contains(&target) || is_meant(frames, judged, access) {
                 continue;
@@ -84,11 +83,33 @@ fn in_picture(frame: &SeenFrame) -> impl Iterator<Item = &PortAccess> {
 }
 
 /// Those of which the frame shows both states.
-fn splitting(frame: &SeenFrame) -> impl Iterator<Item = &PortAccess> {
-    in_picture(frame).filter(|access| {
+fn splitting<'a>(
+    setting: &JudgedBoard,
+    frames: &[&'a SeenFrame],
+    judged: usize,
+) -> impl Iterator<Item = &'a PortAccess> {
+    let frame = frames[judged];
+    let blink = blink_turned(setting, frames, judged);
+    in_picture(frame).filter(move |access| {
         access.changes.contains(Aspects::COLOUR) && frame.colours_split_at(access.at.dot)
             || access.changes.contains(Aspects::SHOWN) && frame.lines_split_at(access.at.dot)
+            || access.changes.contains(Aspects::SHOWN) && access.cell.is_some_and(|cell| blink.contains(&cell))
     })
+}
+
+/// The register by which text blinks or has bright backgrounds, where text is shown and that has changed since the frame
+/// before.
+fn blink_turned(setting: &JudgedBoard, frames: &[&SeenFrame], judged: usize) -> Vec<Cell> {
+    let before = judged.checked_sub(1).and_then(|before| frames.get(before));
+    let (Some(field), Some(before)) = (setting.adapter.field_with(Role::Blink), before) else { return Vec::new() };
+    let frame = frames[judged];
+    let value = |frame: &SeenFrame| setting.adapter.get(&frame.registers, field);
+    let is_text =
+        frame.first_line().is_some_and(|line| setting.adapter.format(line.format as usize).serialise.is_text());
+    if !is_text || value(before) == value(frame) {
+        return Vec::new();
+    }
+    setting.adapter.field_info(field).bits.iter().filter_map(|slice| slice.cell()).collect()
 }
 
 fn is_meant(frames: &[&SeenFrame], judged: usize, access: &PortAccess) -> bool {

@@ -203,7 +203,8 @@ fn stretches(burst: &[MemoryTransfer]) -> Vec<Stretch> {
         if last.is_some_and(|last| (last.at.dot, last.offset) == (write.at.dot, write.offset)) {
             continue;
         }
-        let along = last.is_some_and(|last| (1..=ALONG).contains(&write.offset.wrapping_sub(last.offset)));
+        // Pixels of one byte are written one after the other there.
+        let along = last.is_some_and(|last| (0..=ALONG).contains(&write.offset.wrapping_sub(last.offset)));
         match stretches.last_mut().filter(|_| along) {
             Some(stretch) => stretch.bytes = write.offset + 1 - stretch.first.offset,
             None => stretches.push(Stretch { first: *write, bytes: 1 }),

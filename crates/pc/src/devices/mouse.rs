@@ -1,4 +1,4 @@
-//! A mouse as its driver tells of it: position, buttons, and what is to come by a script.
+//! A mouse as its driver tells of it: position, buttons, and what the hand is to do.
 
 use std::collections::VecDeque;
 
@@ -54,6 +54,8 @@ pub struct Mouse {
     pub handler: Option<Handler>,
     /// Events it has not been informed of.
     events: u16,
+    /// Whether a program has asked the driver for anything.
+    pub asked: bool,
 }
 
 impl Mouse {
@@ -73,6 +75,7 @@ impl Mouse {
             ups: [Turns::default(); 2],
             handler: None,
             events: 0,
+            asked: false,
         };
         mouse.reset(200);
         mouse
@@ -136,6 +139,30 @@ impl Mouse {
         self.ups.get_mut(button).map(std::mem::take).unwrap_or_default()
     }
 
+    /// The hand does something more, after what it does by then.
+    pub fn push(&mut self, at: u64, movement: MouseMovement) {
+        let position = self.coming.partition_point(|(known, _)| *known <= at);
+        self.coming.insert(position, (at, movement));
+    }
+
+    /// When the hand next does something.
+    #[must_use]
+    pub fn next(&self) -> Option<u64> {
+        self.coming.front().map(|(at, _)| *at)
+    }
+
+    /// Steps to a place in the pointer's range, given as parts of it from 0 to 1 across and down.
+    #[must_use]
+    pub fn steps_to(&self, place: [f32; 2]) -> [i16; 2] {
+        std::array::from_fn(|axis| {
+            let (least, most) = self.range[axis];
+            let part = f64::from(place[axis]).clamp(0.0, 1.0);
+            let wanted = i64::from(least) + (part * f64::from(most - least)).round() as i64;
+            let steps = (wanted * i64::from(self.per_eight[axis]) - self.fine[axis] + 4).div_euclid(8);
+            steps.clamp(i64::from(i16::MIN), i64::from(i16::MAX)) as i16
+        })
+    }
+
     /// Does what the hand has done by now.
     pub fn attend(&mut self, now: u64) {
         while let Some((_, movement)) = self.coming.front().copied().filter(|(at, _)| *at <= now) {
@@ -195,5 +222,11 @@ mod tests {
         assert_eq!((mouse.take_downs(0).times, mouse.take_ups(0).at), (1, [639, 108]));
         mouse.limit(0, 100, 50);
         assert_eq!(mouse.at(), [100, 108]);
+        // The middle of 50..=100 and of 0..=199.
+        let steps = mouse.steps_to([0.5, 0.5]);
+        mouse.push(2000, MouseMovement { steps, buttons: 0 });
+        assert_eq!(mouse.next(), Some(2000));
+        mouse.attend(2000);
+        assert_eq!((mouse.at(), mouse.steps_to([0.5, 0.5])), ([75, 100], [0, 0]));
     }
 }

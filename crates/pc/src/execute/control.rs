@@ -67,6 +67,7 @@ impl<B: Bus> Execution<'_, B> {
     pub(super) fn call(&mut self) -> Done {
         let back = self.processor.registers.next();
         let size = self.instruction.size;
+        self.about_to_call();
         match self.instruction.operation {
             Operation::CallNear | Operation::CallNearIndirect => {
                 self.take(self.instruction.immediate_bytes);
@@ -214,6 +215,7 @@ impl<B: Bus> Execution<'_, B> {
         } else {
             self.work(4);
         }
+        self.about_to_call();
         self.enter(self.instruction.immediate as u8)
     }
 

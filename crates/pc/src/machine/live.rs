@@ -4,6 +4,7 @@ use backporch_raster::{Board, Tap};
 
 use super::{Deadline, Machine, Over};
 use crate::devices::keys::Key;
+use crate::devices::mouse::{Mouse, MouseMovement};
 use crate::listing::{self, ListingLine};
 use crate::registers::Far;
 use crate::stops::Stop;
@@ -70,6 +71,42 @@ impl<T: Tap> Machine<T> {
         let clock = self.hardware.clock();
         let at = self.hardware.clocks().max(clock.clocks_reaching(earliest));
         self.hardware.keyboard.turn(key, down, at);
+        self.hardware.reconsider();
+        clock.nanoseconds_reaching(at)
+    }
+
+    /// Puts a mouse there, where there is none, which is not moved yet.
+    pub fn attach_mouse(&mut self) {
+        if self.system.mouse.is_none() {
+            self.install_mouse(Mouse::new([]));
+        }
+    }
+
+    /// Whether the program has asked for anything of the mouse.
+    #[must_use]
+    pub fn uses_mouse(&self) -> bool {
+        self.system.mouse.as_ref().is_some_and(|mouse| mouse.asked)
+    }
+
+    /// What the hand has to do for the mouse's pointer to be at a place, given as parts of its range from 0 to 1 across and
+    /// down, with these buttons held (bit 0 left, bit 1 right); `None` where that changes nothing, or there is no mouse.
+    #[must_use]
+    pub fn movement_to(&self, place: Option<[f32; 2]>, buttons: u8) -> Option<MouseMovement> {
+        let mut mouse = self.system.mouse.clone()?;
+        mouse.attend(self.hardware.clocks() + 1);
+        let steps = place.map_or([0; 2], |place| mouse.steps_to(place));
+        let movement = MouseMovement { steps, buttons: buttons & 3 };
+        (steps != [0; 2] || movement.buttons != mouse.buttons).then_some(movement)
+    }
+
+    /// The hand moves the mouse now, or at a later moment in nanoseconds of the machine; when it does, to do it then again.
+    pub fn move_mouse(&mut self, movement: MouseMovement, earliest: u64) -> u64 {
+        let clock = self.hardware.clock();
+        // A service that has just looked at the mouse did not see this.
+        let at = (self.hardware.clocks() + 1).max(clock.clocks_reaching(earliest));
+        if let Some(mouse) = &mut self.system.mouse {
+            mouse.push(at, movement);
+        }
         self.hardware.reconsider();
         clock.nanoseconds_reaching(at)
     }

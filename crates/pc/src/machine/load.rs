@@ -5,9 +5,9 @@ use backporch_raster::Tap;
 use super::{Machine, StartError};
 use crate::arena::Arena;
 use crate::image::{ImageKind, ProgramImage};
-use crate::processor::StackEnd;
 use crate::registers::{Far, SegmentRegister, Word, flag};
 use crate::rom;
+use crate::stack_watch::StackPlace;
 use crate::system::HANDLES;
 
 /// First paragraph programs get: the interrupt table, the firmware's data and the system lie below.
@@ -96,11 +96,14 @@ impl<T: Tap> Machine<T> {
         self.system.arena.hand_over(program, program);
         self.system.program = program;
         self.system.transfer = Far::new(program, 0x0080);
+        self.note_owners();
+        let place = u32::from(program) * 16..(u32::from(program) + u32::from(given)) * 16;
+        self.processor.stack_watch().begin(place, start_of_stack(image, program, given));
         self.store_all(Far::new(environment, 0), &birth.environment);
         self.write_prefix(program, environment, program + given, birth);
         let load = program + PREFIX;
         self.lay(&image.at_segment(load), load);
-        self.start(image, program, load, given);
+        self.start(image, program, given);
         Ok(())
     }
 
@@ -110,7 +113,7 @@ impl<T: Tap> Machine<T> {
         let place = self.hardware.memory_mut().get_mut(base..).unwrap_or_default();
         let len = bytes.len().min(place.len());
         place[..len].copy_from_slice(&bytes[..len]);
-        self.processor.memory_changed(base as u32..(base + len) as u32);
+        self.processor.memory_loaded(base as u32, &bytes[..len]);
     }
 
     pub(crate) fn store_all(&mut self, at: Far, bytes: &[u8]) {
@@ -149,36 +152,47 @@ impl<T: Tap> Machine<T> {
         self.store(at(0x81 + birth.tail.len() as u16), 13);
     }
 
-    fn start(&mut self, image: &ProgramImage, program: u16, load: u16, given: u16) {
-        let own_from = self.processor.stack_watched().map_or(u32::from(program) * 16, |end| end.own_from);
-        // A segment, or as much of one as there is.
-        let top = (u32::from(given) * 16).min(0x1_0000) as u16;
-        let stack = top.wrapping_sub(2);
+    /// The stack is watched by who owns what now.
+    pub(crate) fn note_owners(&mut self) {
+        let (blocks, program) = (self.system.arena.owned(), self.system.program);
+        self.processor.stack_watch().set_owners(blocks, program);
+    }
+
+    fn start(&mut self, image: &ProgramImage, program: u16, given: u16) {
+        let load = program + PREFIX;
+        let stack = start_of_stack(image, program, given);
         let registers = &mut self.processor.registers;
         (0..8).for_each(|number| registers.set_word(Word::numbered(number), 0));
         for segment in [SegmentRegister::Es, SegmentRegister::Ds] {
             registers.set_segment(segment, program);
         }
         registers.put(flag::INTERRUPT, true);
-        let lowest = match image.kind {
+        registers.set_segment(SegmentRegister::Ss, stack.segment);
+        registers.set_word(Word::Sp, stack.offset);
+        match image.kind {
             ImageKind::Plain => {
                 registers.go_to(Far::new(program, 0x0100));
-                registers.set_segment(SegmentRegister::Ss, program);
-                registers.set_word(Word::Sp, stack);
-                0x0100 + image.bytes.len() as u16
+                // It ends where it returns to: the start of what precedes it.
+                self.store_word(Far::new(program, stack.offset), 0);
             }
-            ImageKind::Relocated { start, stack, .. } => {
+            ImageKind::Relocated { start, .. } => {
                 registers.go_to(Far::new(load.wrapping_add(start.0), start.1));
-                registers.set_segment(SegmentRegister::Ss, load.wrapping_add(stack.0));
-                registers.set_word(Word::Sp, stack.1);
-                0
+                let hardware = &self.hardware;
+                self.processor.stack_watch().spare(stack, |address| hardware.peek(address & 0xF_FFFF));
             }
-        };
-        let segment = registers.segment(SegmentRegister::Ss);
-        self.processor.watch_stack(Some(StackEnd { segment, lowest, own_from }));
-        // A plain program ends where it returns to: the start of what precedes it.
-        if image.kind == ImageKind::Plain {
-            self.store_word(Far::new(program, stack), 0);
+        }
+    }
+}
+
+/// Where a program's stack begins: at the end of its segment, or as much of one as there is, or where it says.
+fn start_of_stack(image: &ProgramImage, program: u16, given: u16) -> StackPlace {
+    match image.kind {
+        ImageKind::Plain => {
+            let top = (u32::from(given) * 16).min(0x1_0000) as u16;
+            StackPlace { segment: program, offset: top.wrapping_sub(2) }
+        }
+        ImageKind::Relocated { stack, .. } => {
+            StackPlace { segment: (program + PREFIX).wrapping_add(stack.0), offset: stack.1 }
         }
     }
 }

@@ -5,7 +5,7 @@ use backporch_raster::Tap;
 use super::{Machine, Over};
 use crate::listing;
 use crate::processor::StepResult;
-use crate::registers::flag;
+use crate::registers::{Far, flag};
 use crate::services::{MOUSE_INTERRUPT, Served};
 use crate::stops::Stop;
 use crate::trouble::{Report, Trouble};
@@ -78,6 +78,10 @@ impl<T: Tap> Machine<T> {
         let at = self.processor.registers.next();
         self.hardware.at = at;
         let step = self.processor.step(&mut self.hardware);
+        if let Some((by, overrun)) = self.processor.overran() {
+            self.trail.add(at);
+            return self.fail_at(by, Trouble::StackOverrun(overrun));
+        }
         match step {
             StepResult::Done => self.trail.add(at),
             StepResult::Service(number) => {
@@ -93,9 +97,6 @@ impl<T: Tap> Machine<T> {
                 }
             }
         }
-        if self.processor.overran() {
-            return self.fail(Trouble::StackOverrun);
-        }
         if self.hardware.attention { self.look() } else { None }
     }
 
@@ -103,7 +104,7 @@ impl<T: Tap> Machine<T> {
     #[cold]
     fn attend(&mut self) -> Option<Stop> {
         let deadline = self.deadline.clocks(&self.hardware);
-        self.hardware.attend(deadline);
+        self.hardware.attend(self.next_of_mouse().map_or(deadline, |next| next.min(deadline)));
         if self.hardware.clocks() >= deadline {
             return Some(Stop::TimeOver);
         }
@@ -112,6 +113,9 @@ impl<T: Tap> Machine<T> {
             if let Some(trouble) = Trouble::of(step) {
                 return self.fail(trouble);
             }
+        }
+        if self.next_of_mouse().is_some_and(|next| next <= self.hardware.clocks()) {
+            self.hardware.reconsider();
         }
         if self.hardware.attention { self.look() } else { None }
     }
@@ -206,10 +210,15 @@ impl<T: Tap> Machine<T> {
 
     #[cold]
     fn fail(&mut self, trouble: Trouble) -> Option<Stop> {
+        self.fail_at(self.trail.last(), trouble)
+    }
+
+    /// The program cannot go on, because of an instruction that need not be the last one.
+    fn fail_at(&mut self, at: Far, trouble: Trouble) -> Option<Stop> {
         let line = |at| listing::line(at, |address| self.hardware.peek(address)).to_string();
         let report = Box::new(Report {
             trouble,
-            at: self.trail.last(),
+            at,
             registers: self.processor.registers,
             last: self.trail.places().map(line).collect(),
         });

@@ -5,7 +5,7 @@
 //! board, and looks at no memory that changes, it will do so for ever: there
 //! is nothing in the machine but what has come round by then.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
 use backporch_raster::Tap;
@@ -27,6 +27,11 @@ const MOST_STATES: usize = 16;
 /// Instructions the copy executes at most.
 const MOST_STEPS: u32 = 4_000_000;
 
+/// Ports of the keyboard, its interrupt's vector, and the ends of firmware's ring of keys (Technical Reference, system board).
+const KEYBOARD_PORTS: [u16; 2] = [0x60, 0x64];
+const KEYBOARD_VECTOR: u32 = 9 * 4;
+const KEY_RING: std::ops::Range<u32> = 0x41A..0x41E;
+
 /// Why a wait cannot end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[non_exhaustive]
@@ -46,7 +51,7 @@ pub enum StuckCause {
         /// What was read last.
         value: u8,
     },
-    /// It asks for a key, and none is to come.
+    /// It asks for a key, or looks at what its keyboard's handler notes, and no key is to come.
     Key,
     /// Nothing it looks at changes.
     Nothing,
@@ -73,7 +78,7 @@ impl fmt::Display for StuckCause {
             Self::Port { port, value } => {
                 write!(f, "it waits for port {port:03X}h, which never says what it waits for (read last: {value:02X}h)")
             }
-            Self::Key => write!(f, "it asks for a key, and none is to come"),
+            Self::Key => write!(f, "it waits for a key, and none is to come"),
             Self::Nothing => write!(f, "it goes round, and nothing it looks at changes"),
         }
     }
@@ -110,10 +115,21 @@ struct Look {
     head: Option<Far>,
     states: Vec<CpuRegisters>,
     passes: u32,
-    port: Option<(Far, u16, u8)>,
+    ports: BTreeMap<u16, PortSeen>,
+    /// The first instruction that looked at memory.
+    looks: Option<Far>,
     asks_for_key: Option<Far>,
     ever_on: bool,
     halted: bool,
+}
+
+/// A port that was read.
+#[derive(Clone, Copy)]
+struct PortSeen {
+    at: Far,
+    value: u8,
+    /// Whether it always answered the same.
+    is_steady: bool,
 }
 
 impl Look {
@@ -147,6 +163,9 @@ impl Look {
             let fetch = |offset| machine.hardware.peek(Far::new(at.segment, offset).linear());
             let instruction = decode::decode(model, at.offset, fetch);
             self.read.extend(read_by(&instruction, &registers));
+            if looks_at_memory(&instruction) {
+                self.looks.get_or_insert(at);
+            }
             input = port_read_by(&instruction, &registers);
             if instruction.operation == Operation::Int && matches!(instruction.immediate, 0x16 | 0x21) {
                 self.asks_for_key.get_or_insert(at);
@@ -166,7 +185,9 @@ impl Look {
         }
         let stop = machine.step();
         if let Some(port) = input {
-            self.port = Some((at, port, machine.processor.registers.byte(crate::registers::Byte::Al)));
+            let value = machine.processor.registers.byte(crate::registers::Byte::Al);
+            let seen = self.ports.entry(port).or_insert(PortSeen { at, value, is_steady: true });
+            *seen = PortSeen { at, value, is_steady: seen.is_steady && seen.value == value };
         }
         let goes_on = match stop {
             None => true,
@@ -187,18 +208,46 @@ impl Look {
     fn stuck_wait<T: Tap>(self, machine: &Machine<T>) -> StuckWait {
         let at = self.head.unwrap_or_else(|| machine.trail.last());
         let controller = &machine.hardware.controller;
-        let off = !self.ever_on;
-        match (self.port, controller.blocks(), controller.masks_all()) {
-            (Some((at, port, value)), ..) => StuckWait { at, cause: StuckCause::Port { port, value } },
-            _ if self.asks_for_key.is_some() => {
-                StuckWait { at: self.asks_for_key.unwrap_or(at), cause: StuckCause::Key }
-            }
-            _ if off => StuckWait { at, cause: StuckCause::InterruptsOff },
-            (_, Some(number), _) => StuckWait { at, cause: StuckCause::NotEnded(number) },
-            (.., Some(mask)) => StuckWait { at, cause: StuckCause::Masked(mask) },
-            _ => StuckWait { at, cause: StuckCause::Nothing },
-        }
+        let keyboard = |(port, _): &(&u16, &PortSeen)| KEYBOARD_PORTS.contains(*port);
+        let port = |steady: bool| {
+            let found =
+                self.ports.iter().find(|(port, seen)| seen.is_steady == steady && !KEYBOARD_PORTS.contains(*port));
+            found.map(|(port, seen)| StuckWait {
+                at: seen.at,
+                cause: StuckCause::Port { port: *port, value: seen.value },
+            })
+        };
+        let key = |at| StuckWait { at, cause: StuckCause::Key };
+        let blocked = match (self.ever_on, controller.blocks(), controller.masks_all()) {
+            (false, ..) => Some(StuckCause::InterruptsOff),
+            (_, Some(number), _) => Some(StuckCause::NotEnded(number)),
+            (.., Some(mask)) => Some(StuckCause::Masked(mask)),
+            _ => None,
+        };
+        let notes_keys = machine.hardware.peek_word(KEYBOARD_VECTOR + 2) != crate::rom::SEGMENT;
+        let looks_for_keys = self.looks.filter(|_| blocked.is_none() && (notes_keys || self.reads_key_ring()));
+        let asks_for_key = self.asks_for_key.or_else(|| self.ports.iter().find(keyboard).map(|(_, seen)| seen.at));
+        let by_key = asks_for_key.or(looks_for_keys).map(key);
+        // A port that changes is what such a loop goes by, not what it waits for.
+        let changing =
+            || port(false).filter(|_| !matches!(blocked, Some(StuckCause::NotEnded(_) | StuckCause::Masked(_))));
+        by_key
+            .filter(|_| looks_for_keys.is_some() || port(true).is_none())
+            .or_else(|| port(true))
+            .or_else(changing)
+            .unwrap_or(StuckWait { at, cause: blocked.unwrap_or(StuckCause::Nothing) })
     }
+
+    /// Whether the loop looks at firmware's ring of keys.
+    fn reads_key_ring(&self) -> bool {
+        self.read.range(KEY_RING).next().is_some()
+    }
+}
+
+/// Whether an instruction takes a value from memory to look at it.
+fn looks_at_memory(instruction: &Instruction) -> bool {
+    let compares = matches!(instruction.operation, Operation::Cmp | Operation::Test) && instruction.has_memory();
+    compares || instruction.source == Operand::Memory && instruction.operation != Operation::Lea
 }
 
 /// Addresses an instruction reads, as far as it says them itself.

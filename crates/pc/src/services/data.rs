@@ -2,8 +2,10 @@
 //! (Technical Reference, firmware data area).
 
 use backporch_adapter::{Adapter, MemoryAccess, PortRole};
+use backporch_processor_timing::Model;
 use backporch_raster::Tap;
 
+use crate::devices::clock_memory::ClockMemory;
 use crate::machine::Machine;
 use crate::registers::Far;
 use crate::rom;
@@ -104,7 +106,13 @@ impl<T: Tap> Machine<T> {
         let generation = self.generation();
         self.store_word(EQUIPMENT, 0x0001);
         self.note_monitor(generation == Generation::Monochrome);
-        self.store_word(MEMORY_SIZE, (crate::hardware::MEMORY / 1024) as u16);
+        let kilobytes = (crate::hardware::MEMORY / 1024) as u16;
+        self.store_word(MEMORY_SIZE, kilobytes);
+        if self.processor.model().is_from(Model::P80286) {
+            // Boards with firmware of their own are no display that the memory knows (Technical Reference of the AT).
+            let display = if generation.is_later() { 0 } else { self.load_word(EQUIPMENT) & DISPLAY };
+            self.hardware.clock_memory = Some(ClockMemory::new(display as u8 | 1, kilobytes));
+        }
         // Control, switches, flags and number of the display combination.
         let bytes: [u8; 4] = match generation {
             Generation::Monochrome | Generation::Cga => [0; 4],

@@ -70,6 +70,7 @@ impl<T: Tap> Machine<T> {
                 None => return Ok(Served::GoOn),
             },
             0x41 => self.delete()?,
+            0x56 => self.rename()?,
             0x42 => self.seek(),
             0x43 if self.byte(Byte::Al) == 0 => self.attributes()?,
             0x43 if self.byte(Byte::Al) == 1 => self.set_attributes()?,
@@ -179,7 +180,7 @@ impl<T: Tap> Machine<T> {
         }
     }
 
-    fn is_writable(&self) -> bool {
+    pub(super) fn is_writable(&self) -> bool {
         self.system.folder.as_ref().is_some_and(Folder::is_writable)
     }
 
@@ -298,6 +299,20 @@ impl<T: Tap> Machine<T> {
             Ok(FolderEntry::Missing(_)) => Err(error::NO_FILE),
             Ok(_) => Err(error::DENIED),
             Err(error) => Err(error),
+        })
+    }
+
+    /// Function 56h: the name at DS:DX becomes the one at ES:DI.
+    fn rename(&mut self) -> Result<Answer, Trouble> {
+        let (from, to) = (self.path(), self.text(self.at(SegmentRegister::Es, Word::Di), 0));
+        let to = String::from_utf8_lossy(&to).into_owned();
+        Ok(match (self.find(&from)?, self.find(&to)?) {
+            (Ok(FolderEntry::File(old)), Ok(FolderEntry::Missing(new))) if self.is_writable() => {
+                fs::rename(old, new).map(|()| 0).map_err(|_| error::DENIED)
+            }
+            (Ok(FolderEntry::Missing(_)), _) => Err(error::NO_FILE),
+            (Ok(_), Ok(_)) => Err(error::DENIED),
+            (Err(error), _) | (_, Err(error)) => Err(error),
         })
     }
 
@@ -436,7 +451,7 @@ impl<T: Tap> Machine<T> {
 
 impl OpenFile {
     /// Writes at its position; no bytes cut it there.
-    fn write(&mut self, bytes: &[u8]) -> Answer {
+    pub(super) fn write(&mut self, bytes: &[u8]) -> Answer {
         if !self.writable {
             return Err(error::DENIED);
         }
@@ -461,11 +476,15 @@ impl OpenFile {
 
 pub(super) fn flush(handle: &Handle) -> Result<(), Trouble> {
     match handle {
-        Handle::File(OpenFile { path, content, changed: true, .. }) => {
-            write_whole(path, content).map_err(|error| Trouble::File(format!("could not write a file: {error}")))
-        }
-        _ => Ok(()),
+        Handle::File(file) => flush_file(file),
+        Handle::Console | Handle::Null => Ok(()),
     }
+}
+
+/// Writes a file whole, where it was changed.
+pub(super) fn flush_file(file: &OpenFile) -> Result<(), Trouble> {
+    let written = if file.changed { write_whole(&file.path, &file.content) } else { Ok(()) };
+    written.map_err(|error| Trouble::File(format!("could not write a file: {error}")))
 }
 
 /// Whether a name fits a pattern with `*` and `?`.
@@ -497,7 +516,8 @@ impl<T: Tap> Machine<T> {
             Handle::File(file) if file.changed => Some(file.path.clone()),
             _ => None,
         };
-        self.system.handles.iter().flatten().filter_map(changed).collect()
+        let by_block = self.system.blocks.open().filter(|file| file.changed).map(|file| file.path.clone());
+        self.system.handles.iter().flatten().filter_map(changed).chain(by_block).collect()
     }
 }
 

@@ -21,6 +21,7 @@ impl<T: Tap> Machine<T> {
             0x4A => self.system.arena.resize(block, length),
             0x50 => {
                 self.system.program = length;
+                self.note_owners();
                 return Ok(Served::Back);
             }
             0x58 => return Ok(self.strategy()),
@@ -29,6 +30,7 @@ impl<T: Tap> Machine<T> {
                 return Ok(Served::Back);
             }
         };
+        self.note_owners();
         match done {
             Ok(()) => return Ok(Served::BackWith { carry: false }),
             Err(Refused::TooLarge(most)) => {

@@ -1,4 +1,4 @@
-//! Interrupt 33h: the driver of a mouse that is moved by a script. Its pointer is not drawn.
+//! Interrupt 33h: the driver of a mouse that is moved by a script or by hand. Its pointer is not drawn.
 
 use backporch_raster::Tap;
 
@@ -29,6 +29,7 @@ impl<T: Tap> Machine<T> {
         let (now, lines, absent) = (self.hardware.clocks(), self.mouse_lines(), self.not_here(0x33));
         let Some(mut mouse) = self.system.mouse.take() else { return Err(absent) };
         mouse.attend(now);
+        mouse.asked = true;
         let done = self.mouse_service(&mut mouse, lines);
         self.system.mouse = Some(mouse);
         done.then_some(Served::Back).ok_or(absent)
@@ -86,6 +87,14 @@ impl<T: Tap> Machine<T> {
         })
     }
 
+    /// When the mouse is next to be attended to, in processor clocks: at each instruction while the program's handler is to
+    /// be called as soon as interrupts are on.
+    pub(crate) fn next_of_mouse(&self) -> Option<u64> {
+        let mouse = self.system.mouse.as_ref()?;
+        let waits = mouse.calls() && self.system.mouse_call.is_none();
+        waits.then(|| self.hardware.clocks()).or_else(|| mouse.next())
+    }
+
     /// The driver's interrupt: calls the program's handler, which goes back by a far return.
     pub(super) fn call_mouse_handler(&mut self) -> Served {
         let Some((handler, events)) = self.system.mouse.as_mut().and_then(Mouse::take_call) else {
@@ -106,6 +115,7 @@ impl<T: Tap> Machine<T> {
 
     /// The handler has come back: everything is as it was.
     pub(super) fn after_mouse(&mut self) -> Served {
+        self.hardware.reconsider();
         if let Some(registers) = self.system.mouse_call.take() {
             self.processor.registers = registers;
         }

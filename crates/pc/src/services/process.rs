@@ -9,8 +9,8 @@ use crate::folder::FolderEntry;
 use crate::image::ProgramImage;
 use crate::machine::load::Birth;
 use crate::machine::{LONGEST_TAIL, Machine};
-use crate::processor::StackEnd;
 use crate::registers::{Byte, CpuRegisters, Far, SegmentRegister, Word, flag};
+use crate::stack_watch::StackInUse;
 use crate::system::Handle;
 use crate::trouble::Trouble;
 
@@ -37,8 +37,7 @@ pub struct Parent {
     registers: CpuRegisters,
     program: u16,
     transfer: Far,
-    stack: Option<StackEnd>,
-    pushed: u16,
+    stack: StackInUse,
     handles: Vec<Option<Handle>>,
 }
 
@@ -101,8 +100,7 @@ impl<T: Tap> Machine<T> {
             registers: self.processor.registers,
             program: parent,
             transfer: self.system.transfer,
-            stack: self.processor.stack_watched(),
-            pushed: self.processor.last_push(),
+            stack: self.processor.stack_watch().stack(),
             handles: self.system.handles.clone(),
         };
         self.place(image, &birth).map_err(|_| error::NO_MEMORY)?;
@@ -178,7 +176,8 @@ impl<T: Tap> Machine<T> {
         self.system.transfer = parent.transfer;
         self.processor.registers = parent.registers;
         self.give_back(Some((flag::CARRY, false)));
-        self.processor.watch_stack_again(parent.stack, parent.pushed);
+        self.note_owners();
+        self.processor.stack_watch().go_back(parent.stack);
         Ok(true)
     }
 }

@@ -52,6 +52,7 @@ impl Workspace {
                     if let Some(mut keyboard) = keyboard.take_if(|_| !is_open) {
                         // What is held is let go; the key itself gives nothing back.
                         keyboard.hold(Modifiers::NONE).into_iter().for_each(|(key, down)| session.press(key, down));
+                        session.point(None, 0);
                     } else if self.moves_cursor(ctx, session, &event, typing || popup) {
                         continue;
                     } else if let Some(action) = keys::asked(&event) {

@@ -111,7 +111,9 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         caution(workspace, ui);
         return;
     }
-    look_closer(workspace, ui, &response, room);
+    if !is_programs(workspace, session) {
+        look_closer(workspace, ui, &response, room);
+    }
     let layout = workspace.closer_look.apply(layout, room);
     let tube = tube.filter(|_| !workspace.closer_look.is_closer());
     workspace.canvas_layout = Some(layout);
@@ -123,7 +125,9 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Image, true, description(session)));
     let at = response.hover_pos().and_then(|pos| layout.pixel_at(pos));
     workspace.pointed = at;
-    if let Some(at) = at {
+    if is_programs(workspace, session) {
+        point(workspace, ui, session, &response, &layout);
+    } else if let Some(at) = at {
         session.inspect(workspace.canvas(), Some(at));
         if response.clicked()
             && let Some(inspected) = session.inspection().pixel()
@@ -132,7 +136,9 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
             session.pick_line(line);
         }
     }
-    response.context_menu(|ui| menu(workspace, ui, session));
+    if !is_programs(workspace, session) {
+        response.context_menu(|ui| menu(workspace, ui, session));
+    }
     around(&painter, well, layout.rect, colours.well);
     if let Some(tube) = tube {
         around(&painter, tube, layout.rect.intersect(tube), tube::border(session));
@@ -143,6 +149,24 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     painter.extend(marks(workspace, session, &layout));
     captions(workspace, &painter, &layout);
     caution(workspace, ui);
+}
+
+/// Whether the pointer over the screen is the program's mouse: while it has the keyboard and runs.
+fn is_programs(workspace: &Workspace, session: &Session) -> bool {
+    workspace.keyboard.is_some() && session.transport().is_running()
+}
+
+/// The program's mouse goes where the pointer stands over the board's picture.
+fn point(workspace: &Workspace, ui: &Ui, session: &mut Session, response: &egui::Response, layout: &CanvasLayout) {
+    let tile = workspace.canvas().tiles.iter().find(|tile| tile.side == BoardSide::Faulty && !tile.is_photograph);
+    let place = |pos: egui::Pos2| {
+        let part = (pos - layout.of(tile?, 0, 0, 0, 0).min) / layout.of(tile?, 0, 0, tile?.width, tile?.height).size();
+        ((0.0..=1.0).contains(&part.x) && (0.0..=1.0).contains(&part.y)).then_some([part.x, part.y])
+    };
+    let place = response.hover_pos().filter(|_| session.inspection().view() == View::Picture).and_then(place);
+    let [left, right] = ui.input(|input| [input.pointer.primary_down(), input.pointer.secondary_down()]);
+    let buttons = place.map_or(0, |_| u8::from(left) | u8::from(right) << 1);
+    session.point(place, buttons);
 }
 
 /// The caution over the screen, where the monitor refuses the signal.

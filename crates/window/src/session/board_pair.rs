@@ -5,7 +5,7 @@ use std::sync::Arc;
 use backporch_adapter::{Adapter, FieldId, Registers};
 use backporch_bench::Bench;
 use backporch_hazards::Hazard;
-use backporch_pc::Key;
+use backporch_pc::{Key, MouseMovement};
 use backporch_quirk::QuirkStack;
 use backporch_raster::{Board, Frame, Plain, Provenance, Tap};
 use backporch_script::{PortValue, TraceAccess};
@@ -27,6 +27,8 @@ pub(crate) enum BoardAction {
     FitQuirks { fitted: Arc<FittedQuirks>, stack: QuirkStack },
     /// A key of the program's keyboard goes down, or up.
     Key { key: Key, down: bool },
+    /// The program's mouse is moved, or its buttons are.
+    Mouse(MouseMovement),
 }
 
 /// The newest whole frame of each board.
@@ -336,7 +338,8 @@ impl BoardPair {
         };
         match (action, driver.program_mut()) {
             (BoardAction::Key { key, down }, Some(program)) => program.key(*key, *down),
-            (BoardAction::Key { .. }, None) => {}
+            (BoardAction::Mouse(movement), Some(program)) => program.move_mouse(*movement),
+            (BoardAction::Key { .. } | BoardAction::Mouse(_), None) => {}
             _ => driver.outside_routine(|board| {
                 write_register(board, action);
                 fit_quirks(board, action);
@@ -368,7 +371,7 @@ fn write_register<T: Tap>(board: &mut Board<T>, action: &BoardAction) {
         BoardAction::WritePorts { field, value } => write_ports(board, *field, *value),
         // The value was checked when the action was made.
         BoardAction::WriteDirect { field, value } => drop(board.set(*field, u64::from(*value))),
-        BoardAction::FitQuirks { .. } | BoardAction::Key { .. } => {}
+        BoardAction::FitQuirks { .. } | BoardAction::Key { .. } | BoardAction::Mouse(_) => {}
     }
 }
 

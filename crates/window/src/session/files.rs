@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use backporch_bench::{BenchFile, Overrides};
+use backporch_bench::{BenchFile, MouseRef, Overrides};
 use backporch_drive::is_lone_program;
 use backporch_input::{InputError, write_whole};
 use backporch_picture::write::png;
@@ -165,13 +165,18 @@ impl Session {
         sightings_are_safe && (self.unsaved().frames == 0 || self.end_recording())
     }
 
-    /// What was set up, as a bench file, with the keys pressed so far.
+    /// What was set up, as a bench file, with the keys pressed and the mouse moved so far.
     #[must_use]
     pub fn bench_file(&self) -> BenchFile {
         let quirks = self.quirks.on().map(|fitted| fitted.written.clone()).collect();
         let boards = self.transport.boards();
         let mut file = self.setup.to_file(&boards.intended, quirks);
         file.machine.keys.extend(boards.program().into_iter().flat_map(LiveProgram::typed));
+        let moved = boards.program().map(LiveProgram::moved).unwrap_or_default();
+        let is_idle = moved.iter().all(|MouseRef(_, right, down, buttons)| (*right, *down, *buttons) == (0, 0, 0));
+        if !is_idle || file.machine.mouse.is_empty() {
+            file.machine.mouse.extend(moved);
+        }
         file
     }
 

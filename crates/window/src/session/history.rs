@@ -41,6 +41,15 @@ impl Recorded {
     pub fn unplaced(id: u64, frame: u64, into_frame: u64, action: BoardAction) -> Self {
         Self { id, frame, into_frame, dot: 0, action }
     }
+
+    /// Whether what was done next belongs with it: at the same dot, or the mouse moved on with the same buttons held.
+    fn goes_on_with(&self, next: &Self) -> bool {
+        let moves_on = match (&self.action, &next.action) {
+            (BoardAction::Mouse(one), BoardAction::Mouse(other)) => one.buttons == other.buttons,
+            _ => false,
+        };
+        moves_on || (self.frame, self.into_frame) == (next.frame, next.into_frame)
+    }
 }
 
 /// A course of events that is kept.
@@ -180,10 +189,11 @@ impl BoardHistory {
         Some(done(&self.actions[first..self.next]))
     }
 
-    /// Position of the first action of those done last, all at one dot.
+    /// Position of the first action of those done last: all at one dot, or one movement of the mouse.
     fn first_of_last(&self) -> Option<usize> {
-        let dot = self.actions.get(self.next.checked_sub(1)?)?.dot;
-        self.actions[..self.next].iter().position(|recorded| recorded.dot == dot)
+        let done = self.actions.get(..self.next)?;
+        let last = done.len().checked_sub(1)?;
+        Some((0..last).rev().take_while(|at| done[*at].goes_on_with(&done[at + 1])).last().unwrap_or(last))
     }
 
     /// Takes back what was done last, and shows the frame in which it was done as it is without it; `None`
@@ -211,16 +221,15 @@ impl BoardHistory {
         let goes_on = |kept: &&Kept| kept.actions.len() > self.actions.len() && begins(&kept.actions, &self.actions);
         let kept = self.courses.iter().rev().find(goes_on)?;
         let coming = &kept.actions[self.actions.len()..];
-        let place = |recorded: &Recorded| (recorded.frame, recorded.into_frame);
-        let first = place(coming.first()?);
-        let actions = coming.iter().take_while(|recorded| place(recorded) == first).cloned().collect();
+        let more = coming.windows(2).take_while(|pair| pair[0].goes_on_with(&pair[1])).count();
+        let actions = coming.get(..=more)?.to_vec();
         Some(Kept { actions, is_placed: kept.is_placed })
     }
 
     /// Does again what was taken back last, and shows it; `None` where nothing was.
     pub fn redo(&mut self, bench: &Bench) -> Option<Travel> {
         let Kept { actions: again, is_placed } = self.again()?;
-        let frame = again.first()?.frame;
+        let frame = again.last()?.frame;
         let redone = done(&again);
         let actions = self.actions.iter().cloned().chain(again).collect();
         if !is_placed {

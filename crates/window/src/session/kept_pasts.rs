@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use backporch_adapter::Adapter;
 use backporch_bench::Bench;
-use backporch_pc::Key;
+use backporch_pc::{Key, MouseMovement};
 
 use super::board_pair::BoardAction;
 use super::history::Recorded;
@@ -30,6 +30,7 @@ enum What {
     Write { register: String, value: u32, path: WritePath },
     Quirks(Arc<FittedQuirks>),
     Key { key: Key, down: bool },
+    Mouse(MouseMovement),
 }
 
 /// What became of the past of a bench that is read again.
@@ -103,6 +104,7 @@ impl Deed {
             }
             BoardAction::FitQuirks { fitted, .. } => What::Quirks(Arc::clone(fitted)),
             BoardAction::Key { key, down } => What::Key { key: *key, down: *down },
+            BoardAction::Mouse(movement) => What::Mouse(*movement),
         };
         Self { id: recorded.id, frame: recorded.frame, into_frame: recorded.into_frame, what }
     }
@@ -127,6 +129,8 @@ impl Deed {
                 let on = fitted.on().map(|fitted| fitted.quirk().clone()).collect();
                 BoardAction::FitQuirks { stack: ground.bench.with_quirks(on).stack(), fitted: Arc::new(fitted) }
             }
+            What::Mouse(_) if !ground.runs_program => return Err("no program has its mouse".to_string()),
+            What::Mouse(movement) => BoardAction::Mouse(movement),
             What::Key { .. } if !ground.runs_program => return Err("no program hears its keys".to_string()),
             What::Key { key, down } => BoardAction::Key { key, down },
         };

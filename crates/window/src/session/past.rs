@@ -104,6 +104,7 @@ impl Session {
                 format!("{} {value}, past its ports", adapter.field_info(*field).name)
             }
             BoardAction::FitQuirks { fitted, .. } => fitted.words(),
+            BoardAction::Mouse(_) => "the mouse moved".to_string(),
             BoardAction::Key { down: true, .. } => "a key pressed".to_string(),
             BoardAction::Key { down: false, .. } => "a key let go".to_string(),
         };

@@ -121,6 +121,15 @@ impl Session {
         }
     }
 
+    /// The program's mouse is where a pointer is, in parts of the picture from 0 to 1 across and down, with buttons held (bit 0
+    /// left, bit 1 right); without a place it stays, buttons apart.
+    pub fn point(&mut self, place: Option<[f32; 2]>, buttons: u8) {
+        let movement = self.transport.boards().program().and_then(|program| program.movement_to(place, buttons));
+        if let Some(movement) = movement {
+            self.apply(BoardAction::Mouse(movement));
+        }
+    }
+
     /// The program's instruction that wrote the byte of the inspected pixel before it was shown, disassembled.
     #[must_use]
     pub fn writer(&self, inspected: &InspectedPixel) -> Option<String> {

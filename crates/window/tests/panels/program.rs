@@ -79,3 +79,31 @@ fn a_field_over_a_program_has_the_keyboard() {
     harness.run_steps(2);
     assert!(harness.query_by_label_contains("has ended").is_none());
 }
+
+/// While a program that runs has the keyboard, the pointer over the screen is its mouse; what it did is saved with the bench.
+#[test]
+fn the_pointer_over_the_screen_moves_the_programs_mouse() {
+    let mut harness = laid(BenchWindow::of("program-keys", &Settings::default()), 1280.0, 800.0);
+    let moved = |harness: &Harness<BenchWindow>| harness.state().session.bench_file().machine.mouse.len();
+    let place = harness.get_by_label_contains("screen, ").rect().center();
+    let mut now = 0.0;
+    let mut point = |harness: &mut Harness<BenchWindow>, by: f32| {
+        harness.hover_at(place + egui::vec2(by, 0.0));
+        harness.run_steps(2);
+        now += 0.1;
+        harness.state_mut().session.tick(now);
+    };
+    harness.state_mut().session.run(true);
+    point(&mut harness, 10.0);
+    assert_eq!(moved(&harness), 0, "the pointer is the window's");
+    harness.key_press(Key::F11);
+    harness.run_steps(2);
+    point(&mut harness, 60.0);
+    point(&mut harness, -60.0);
+    assert!(moved(&harness) >= 2);
+    harness.key_press(Key::F11);
+    harness.run_steps(2);
+    let before = moved(&harness);
+    point(&mut harness, 40.0);
+    assert_eq!(moved(&harness), before);
+}

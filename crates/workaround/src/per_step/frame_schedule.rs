@@ -121,7 +121,8 @@ impl FrameSchedule {
         let share = |name: &str| {
             let model = CpuModel::built_in(name)?;
             let dots_per_clock = dots_per_second / model.clock.hertz();
-            let poll_dots = f64::from(Cpu::new(Arc::new(model), adapter, NORMAL_SPEED).poll_round()) * dots_per_clock;
+            let cpu = Cpu::new(Arc::new(model), adapter, registers, NORMAL_SPEED);
+            let poll_dots = f64::from(cpu.poll_round()) * dots_per_clock;
             let shares = || slack.iter().map(|dots| (dots / poll_dots).min(1.0));
             let mean = shares().sum::<f64>() / slack.len().max(1) as f64;
             Some(PhaseShare { processor: name.to_string(), poll_dots, least: shares().fold(1.0, f64::min), mean })

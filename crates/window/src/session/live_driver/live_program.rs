@@ -5,16 +5,16 @@
 
 use std::collections::VecDeque;
 
-use backporch_bench::KeyRef;
+use backporch_bench::{KeyRef, MouseRef};
 use backporch_drive::{Follower, responsible};
 use backporch_hazards::Hazard;
 use backporch_pc::listing::ListingLine;
-use backporch_pc::{Breakpoints, Far, Key, Machine, RegisterListing, Stop, Writers};
+use backporch_pc::{Breakpoints, Far, Key, Machine, MouseMovement, RegisterListing, Stop, Writers};
 use backporch_quirk::QuirkStack;
 use backporch_raster::Board;
 use backporch_script::{FrameRecord, Watched};
 
-use super::typed_keys::TypedKeys;
+use super::typed_keys::{HandMoves, TypedKeys};
 use crate::session::breakpoint::Breakpoint;
 
 /// Frames whose writers are remembered one by one.
@@ -30,6 +30,7 @@ pub(crate) struct LiveProgram {
     writers: Writers,
     is_at_breakpoint: bool,
     typed: TypedKeys,
+    moved: HandMoves,
 }
 
 impl LiveProgram {
@@ -37,10 +38,11 @@ impl LiveProgram {
     pub fn new(mut machine: Machine<QuirkStack>, board: Board<QuirkStack>) -> Self {
         machine.record(true);
         machine.set_live(true);
+        machine.attach_mouse();
         let writers = Writers::new(board.adapter());
         let follower = Follower::new(board);
-        let (frames, typed) = (VecDeque::new(), TypedKeys::default());
-        Self { machine, follower, frames, writers, is_at_breakpoint: false, typed }
+        let (frames, typed, moved) = (VecDeque::new(), TypedKeys::default(), HandMoves::default());
+        Self { machine, follower, frames, writers, is_at_breakpoint: false, typed, moved }
     }
 
     /// Runs to the end of the first instruction that takes the beam to a dot. A program
@@ -126,6 +128,22 @@ impl LiveProgram {
     /// The keys pressed so far, as a bench names them; what is still down comes up now.
     pub fn typed(&self) -> Vec<KeyRef> {
         self.typed.refs(self.machine.nanoseconds())
+    }
+
+    /// What moves its mouse to a place, with buttons held; see [`Machine::movement_to`].
+    pub fn movement_to(&self, place: Option<[f32; 2]>, buttons: u8) -> Option<MouseMovement> {
+        self.machine.movement_to(place, buttons)
+    }
+
+    /// Its mouse is moved.
+    pub fn move_mouse(&mut self, movement: MouseMovement) {
+        let at = self.machine.move_mouse(movement, self.moved.next());
+        self.moved.push(at, movement);
+    }
+
+    /// How its mouse was moved so far, as a bench names it.
+    pub fn moved(&self) -> Vec<MouseRef> {
+        self.moved.refs(self.machine.uses_mouse())
     }
 
     /// Does something to its machine's board that it has no part in.

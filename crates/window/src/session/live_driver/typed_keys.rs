@@ -1,8 +1,8 @@
-//! Keys of the program's keyboard that were pressed by hand, so that they can be pressed again.
+//! What a hand did with the program's keyboard and mouse, so that it can be done again.
 
-use backporch_bench::KeyRef;
+use backporch_bench::{KeyRef, MouseRef};
 use backporch_input::Milliseconds;
-use backporch_pc::Key;
+use backporch_pc::{Key, MouseMovement};
 
 /// A key, and when it went down and came up, in nanoseconds of the machine.
 #[derive(Clone, Copy, Debug)]
@@ -18,6 +18,32 @@ pub(super) struct TypedKeys {
     keys: Vec<Typed>,
     /// When a key last went down or up.
     last: Option<u64>,
+}
+
+/// How the mouse was moved so far: when, in nanoseconds of the machine.
+#[derive(Clone, Debug, Default)]
+pub(super) struct HandMoves(Vec<(u64, MouseMovement)>);
+
+impl HandMoves {
+    /// The first moment at which the hand may move next.
+    pub fn next(&self) -> u64 {
+        self.0.last().map_or(0, |(last, _)| last + 1)
+    }
+
+    /// The hand moved at a moment.
+    pub fn push(&mut self, at: u64, movement: MouseMovement) {
+        self.0.push((at, movement));
+    }
+
+    /// As a bench names them; where the mouse was asked for and never moved, that it is there.
+    pub fn refs(&self, is_used: bool) -> Vec<MouseRef> {
+        let one = |(at, movement): &(u64, MouseMovement)| {
+            let [right, down] = movement.steps;
+            MouseRef(Milliseconds::from_nanoseconds(*at), right, down, movement.buttons)
+        };
+        let idle = (self.0.is_empty() && is_used).then(|| MouseRef(Milliseconds::from_nanoseconds(0), 0, 0, 0));
+        idle.into_iter().chain(self.0.iter().map(one)).collect()
+    }
 }
 
 impl TypedKeys {

@@ -421,6 +421,94 @@ fn keys_typed_by_hand_are_saved_and_pressed_again() {
     }
 }
 
+/// Mode 13h; then, for ever, a pixel where the mouse is, its colour by the buttons held.
+const POINTER: [u8; 39] = [
+    0xB8, 0x13, 0x00, 0xCD, 0x10, 0x31, 0xC0, 0xCD, 0x33, 0xB8, 0x00, 0xA0, 0x8E, 0xC0, 0xB8, 0x03, 0x00, 0xCD, 0x33,
+    0xD1, 0xE9, 0xB8, 0x40, 0x01, 0xF7, 0xE2, 0x01, 0xC8, 0x89, 0xC7, 0x88, 0xD8, 0x04, 0x0F, 0x26, 0x88, 0x05, 0xEB,
+    0xE7,
+];
+
+/// The mouse of a program follows the pointer, is saved with the bench, and moves again where it did: the same frames come.
+#[test]
+fn a_mouse_moved_by_hand_is_saved_and_moves_again() {
+    for (clock, seed) in ["8000000", "14318180, divide: 3"].into_iter().zip(0..) {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("pointer.bench.ron");
+        fs::write(folder.path().join("pointer.com"), POINTER).unwrap();
+        let text = format!(
+            "(version: 1, adapter: \"vga\", mode: \"320x200x256\", routine: \"pointer.com\", machine: (clock: (crystal_hz: {clock})))"
+        );
+        fs::write(&path, text).unwrap();
+        let mut session = open(path.to_str().unwrap());
+        session.write_to(folder.path());
+        // Firmware clears memory first.
+        session.step_frames(12);
+        let lit = |session: &Session, x: u32, y: u32| {
+            let frame = session.transport().frame(BoardSide::Faulty);
+            let line = frame.picture_lines().nth(y as usize).unwrap();
+            let segments = frame.segments_of(line).iter();
+            let values: Vec<u8> = segments.flat_map(|segment| frame.values_of(segment.kind)).copied().collect();
+            values[x as usize]
+        };
+        // A quarter across and half down, the left button held: of 640 by 200 places the middle of pixel 80, line 100.
+        session.point(Some([0.25, 0.5]), 1);
+        session.step_frames(3);
+        assert_eq!((lit(&session, 80, 100), lit(&session, 160, 100)), (16, 15), "{clock}");
+        let mut dice = Dice(seed);
+        for _ in 0..40 {
+            match dice.roll(4) {
+                0 => session.perform(Command::LineOn),
+                1 => session.step_frames(1),
+                _ => {
+                    let place = [dice.roll(100), dice.roll(100)].map(|part| part as f32 / 100.0);
+                    session.point(Some(place), dice.roll(4) as u8);
+                }
+            }
+        }
+        // A whole movement is taken back at once.
+        let before = session.bench_file().machine.mouse.len();
+        session.point(None, 0);
+        session.step_frames(1);
+        for part in [0.1, 0.2, 0.3] {
+            session.point(Some([part, 0.1]), 0);
+            session.perform(Command::LineOn);
+        }
+        session.perform(Command::Undo);
+        assert!(session.bench_file().machine.mouse.len() <= before + 1, "{clock}");
+        session.step_frames(1);
+        for command in [Command::SaveBench, Command::SaveCase] {
+            session.perform(command);
+        }
+        let last = session.transport().frame_shown();
+        let moved = &session.bench_file().machine.mouse;
+        assert!(moved.len() > 5, "{clock}: {moved:?}");
+        for saved in ["pointer-1.bench.ron", "pointer-1.case.zip"] {
+            let mut again = open(folder.path().join(saved).to_str().unwrap());
+            assert_eq!(&again.bench_file().machine.mouse, moved, "{saved}");
+            session.jump(0).unwrap();
+            for frame in 0..last {
+                assert!(shown(&again) == shown(&session), "{clock}, {saved}: frame {frame}");
+                again.step_frames(1);
+                session.step_frames(1);
+            }
+        }
+    }
+}
+
+/// A program that asked for the mouse finds it again where its bench was saved, moved or not; one that did not gets none.
+#[test]
+fn a_mouse_that_was_asked_for_stays_with_the_bench() {
+    for (bytes, wanted) in [(&POINTER[..], 1), (&[0xEB, 0xFE][..], 0)] {
+        let folder = tempfile::tempdir().unwrap();
+        fs::write(folder.path().join("own.com"), bytes).unwrap();
+        let bench = folder.path().join("own.bench.ron");
+        fs::write(&bench, r#"(version: 1, adapter: "vga", mode: "320x200x256", routine: "own.com")"#).unwrap();
+        let mut session = open(bench.to_str().unwrap());
+        session.step_frames(12);
+        assert_eq!(session.bench_file().machine.mouse.len(), wanted);
+    }
+}
+
 /// Thumbnails of a driven board show memory as the program left it, and no older one.
 #[test]
 fn the_strip_shows_what_the_program_drew() {
