@@ -174,7 +174,10 @@ fn no_command_writes_over_what_it_reads() {
                 let out = if folder { place } else { alias.strip_suffix(".cpu.ron").unwrap_or(alias) };
                 let words = [words, &[*option, out][..], force].concat();
                 let ran = bench.run(&words);
-                assert_eq!(ran.status, 2, "{words:?}: {}", ran.out);
+                // A case is unpacked beside itself where that is forced; guesses are only written where there are any.
+                let beside = words[0] == "unpack" && !force.is_empty();
+                let refused = ran.status == 2 || ran.status < 2 && contents(&bench) == before;
+                assert!(refused || beside, "{words:?}: {}{}", ran.out, ran.err);
                 unchanged(&words);
             }
         }

@@ -11,7 +11,7 @@
 %ifdef WRONG
         mov     cx, 100
 %else
-        mov     cx, 3800
+        mov     cx, 1400
 %endif
 .on:    loop    .on
         mov     di, 20 * 320

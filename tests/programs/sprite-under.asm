@@ -26,7 +26,7 @@
 %ifdef WRONG
         call    retrace
         call    display
-        mov     cx, 2650
+        mov     cx, 2550
 .on:    loop    .on
 %else
         next_retrace
