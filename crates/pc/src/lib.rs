@@ -20,7 +20,7 @@
 //! * [`Machine`] runs until something [stops](Stop) it; a clone is a snapshot,
 //!   and [`History`] goes back by frames.
 //! * What is not present answers as a machine without it would, and is [noted](Asked); a
-//!   [strict](Setup::strict) machine stops there. What cannot go on ends in a [`Report`] with
+//!   [strict](MachineSetup::strict) machine stops there. What cannot go on ends in a [`Report`] with
 //!   address, registers and the last instructions.
 //!
 //! What comes in: a program's bytes ([`ProgramImage`]), a board with its registers, a
