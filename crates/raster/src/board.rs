@@ -460,9 +460,13 @@ impl<T: Tap> Board<T> {
     #[must_use]
     pub fn line_place(&self) -> LinePlace {
         let state = &self.state;
-        let chars = state.adapter.timing(&state.registers).chars();
-        let char_dots = u32::from(state.adapter.shown(&state.registers).char_dots);
-        LinePlace { began: self.now.saturating_sub(u64::from(self.line.dots)), dots: chars * char_dots }
+        let decoded = &state.decoded;
+        let (chars, char_dots) = if decoded.is_stale(Aspects::TIMING | Aspects::SHOWN) {
+            (state.adapter.timing(&state.registers).chars(), state.adapter.shown(&state.registers).char_dots)
+        } else {
+            (decoded.timing.chars(), decoded.shown.char_dots)
+        };
+        LinePlace { began: self.now.saturating_sub(u64::from(self.line.dots)), dots: chars * u32::from(char_dots) }
     }
 
     /// Where in a frame the start address is taken over next.
