@@ -104,14 +104,16 @@ impl AccessSlots {
         Self { lead, every, count: 1, busy: None }
     }
 
-    /// The dot at which an access is served whose command comes at a dot.
+    /// The dot at which an access is served whose command comes at a dot. The line is only asked for where the board is busy
+    /// in a part of it.
     #[inline]
     #[must_use]
-    pub fn served_at(&self, command: u64, line: LinePlace) -> u64 {
+    pub fn served_at(&self, command: u64, line: impl FnOnce() -> LinePlace) -> u64 {
         let slot = self.slot_from(command + u64::from(self.lead));
-        match self.busy {
-            Some(busy) if line.dots > 0 => busy.pass(command, slot, line),
-            _ => slot,
+        let Some(busy) = self.busy else { return slot };
+        match line() {
+            LinePlace { dots: 0, .. } => slot,
+            line => busy.pass(command, slot, line),
         }
     }
 
@@ -149,7 +151,7 @@ mod tests {
     #[test]
     fn one_slot_in_sixteen_dots() {
         let slots = AccessSlots::new(8, 16);
-        let served = |command| slots.served_at(command, LinePlace::default());
+        let served = |command| slots.served_at(command, LinePlace::default);
         assert_eq!([0, 8, 9, 24, 25].map(served), [16, 16, 32, 32, 48]);
     }
 
@@ -157,7 +159,7 @@ mod tests {
     #[test]
     fn slots_of_a_count_are_spread_evenly() {
         let slots = AccessSlots { count: 3, ..AccessSlots::new(0, 32) };
-        let served = |command| slots.served_at(command, LinePlace::default());
+        let served = |command| slots.served_at(command, LinePlace::default);
         let mut all: Vec<u64> = (0..320).map(served).collect();
         assert!((0..320).zip(&all).all(|(dot, slot)| (dot..dot + 11).contains(slot)));
         all.dedup();
@@ -172,10 +174,10 @@ mod tests {
         let busy = Some(BusySpan { from: 758, to: 785, most: 33 });
         let slots = AccessSlots { busy, ..AccessSlots::new(10, 1) };
         let line = LinePlace { began: 1600 + 7, dots: 800 };
-        let waits = |dot: u64| slots.served_at(7 + dot, line) - 7 - dot;
+        let waits = |dot: u64| slots.served_at(7 + dot, || line) - 7 - dot;
         assert_eq!([0, 747, 748, 752, 760, 774, 775, 799].map(waits), [10, 10, 33, 33, 25, 11, 10, 10]);
         assert_eq!((0..800).map(waits).max(), Some(33));
         // Before the line that is known, too.
-        assert_eq!(slots.served_at(7 + 760, line), 7 + 785);
+        assert_eq!(slots.served_at(7 + 760, || line), 7 + 785);
     }
 }

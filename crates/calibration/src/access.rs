@@ -284,7 +284,7 @@ fn beyond(one: &[f64], other: &[f64]) -> f64 {
 fn chained(beam: &BeamClock, slots: AccessSlots, clocks: u64) -> f64 {
     let mut start = 1000;
     for _ in 0..CHAIN {
-        start += clocks + u64::from(beam.wait_for(start, |command| slots.served_at(command, LinePlace::default())));
+        start += clocks + u64::from(beam.wait_for(start, |command| slots.served_at(command, LinePlace::default)));
     }
     (start - 1000) as f64 / CHAIN as f64
 }

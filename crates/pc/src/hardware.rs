@@ -6,7 +6,7 @@
 
 use std::collections::BTreeSet;
 
-use backporch_adapter::{AccessSlots, Adapter, LinePlace, MemoryBus, PortRole};
+use backporch_adapter::{AccessSlots, Adapter, MemoryBus, PortRole};
 use backporch_raster::{Board, Frame, Plain, Tap};
 
 use crate::asked::AskedFor;
@@ -393,10 +393,7 @@ impl<T: Tap> Hardware<T> {
     }
 
     fn slot_wait(&self, slots: AccessSlots, start: u64) -> u32 {
-        self.beam_clock.wait_for(start, |command| {
-            let line = slots.busy.map_or_else(LinePlace::default, |_| self.board.line_place());
-            slots.served_at(command, line)
-        })
+        self.beam_clock.wait_for(start, |command| slots.served_at(command, || self.board.line_place()))
     }
 
     /// The board may have been given another dot clock, with which beam and slots keep time, another way of serving the

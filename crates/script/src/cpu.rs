@@ -346,6 +346,12 @@ impl Cpu {
         &self.clocks
     }
 
+    /// What an access to the board's memory costs.
+    #[must_use]
+    pub fn board_bus(&self) -> MemoryBus {
+        self.board
+    }
+
     /// Wait states of a bus cycle to the memory of a board without slots, in clocks.
     #[must_use]
     pub fn board_wait(&self) -> u32 {
@@ -355,11 +361,18 @@ impl Cpu {
     /// Clocks added to a transfer to or from the board's memory that ends a cycle after `start` but for waiting, the beam
     /// being where `beam` says, on lines as `line` says.
     #[must_use]
-    pub fn board_transfer_at(&self, width: Width, address: u32, beam: &BeamClock, line: LinePlace, start: u64) -> u32 {
+    pub fn board_transfer_at(
+        &self,
+        width: Width,
+        address: u32,
+        beam: &BeamClock,
+        line: impl Fn() -> LinePlace,
+        start: u64,
+    ) -> u32 {
         let Some(slots) = self.board.slots else {
             return self.board_transfer(width, address);
         };
-        let wait = |start| beam.wait_for(start, |command| slots.served_at(command, line));
+        let wait = |start| beam.wait_for(start, |command| slots.served_at(command, &line));
         let first = wait(start);
         if !self.is_split(width, self.board.bits, address % 2 == 1) {
             return first;
@@ -381,7 +394,7 @@ impl Cpu {
         let transfer = |clock: u64, _: u64| {
             let done = clock + u64::from(clocks);
             let start = done - u64::from(self.model.bus.cycle);
-            done + u64::from(self.board_transfer_at(width, address, &beam, line, start))
+            done + u64::from(self.board_transfer_at(width, address, &beam, || line, start))
         };
         let settled = (0..SETTLING).fold(0, transfer);
         let end = (0..TRANSFERS).fold(settled, transfer);
@@ -517,7 +530,7 @@ mod tests {
         let cpu = cpu("8bit-4.77", "colour-graphics");
         let wait = |phase| {
             let beam = cpu.base().beam_from(phase);
-            cpu.board_transfer_at(Width::Byte, 0, &beam, LinePlace::default(), 100)
+            cpu.board_transfer_at(Width::Byte, 0, &beam, LinePlace::default, 100)
         };
         let mut waits: Vec<u32> = (0..16).map(wait).collect();
         waits.sort_unstable();

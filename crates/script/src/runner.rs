@@ -195,8 +195,9 @@ impl<T: Tap> Runner<T> {
     fn follow_board(&mut self) {
         let board = self.board.board();
         let new_clock = self.state.beam.select(board.dot_clock().millihertz(), self.state.clock);
-        if new_clock || board.adapter().has_bus_cases() {
-            self.cpu = self.cpu.clone().beside(board.adapter(), board.registers());
+        let (adapter, registers) = (board.adapter(), board.registers());
+        if new_clock || adapter.has_bus_cases() && adapter.bus(registers) != self.cpu.board_bus() {
+            self.cpu = self.cpu.clone().beside(adapter, registers);
         }
     }
 

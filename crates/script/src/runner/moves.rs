@@ -49,7 +49,7 @@ impl<T: Tap> Runner<T> {
     /// Waits as long as the board keeps a transfer that would be over in this many clocks.
     fn wait_for_board(&mut self, width: Width, address: u32, clocks: u64) {
         let start = (self.state.clock + clocks).saturating_sub(u64::from(self.cpu.model().bus.cycle));
-        let line = self.board.board().line_place();
+        let line = || self.board.board().line_place();
         let wait = self.cpu.board_transfer_at(width, address, &self.state.beam, line, start);
         self.spend(wait);
     }

@@ -117,12 +117,7 @@ fn a_workaround_is_found_and_tried() {
     session.set_active_register(1);
     session.perform(Command::Workarounds);
     assert!(session.findings().searching().is_some() && session.findings().workarounds().is_none());
-    let began = std::time::Instant::now();
-    while session.findings().searching().is_some() {
-        assert!(began.elapsed().as_secs() < 300, "a search over one register set is short");
-        std::thread::sleep(std::time::Duration::from_millis(5));
-        session.tick(0.0);
-    }
+    search_to_the_end(&mut session);
     let workarounds = session.findings().workarounds().unwrap().clone();
     let holding = workarounds.list.iter().position(|workaround| workaround.holds).unwrap();
     session.try_workaround(holding);
@@ -135,18 +130,22 @@ fn a_workaround_is_found_and_tried() {
     assert!(session.findings().workarounds().is_none(), "other quirks, other workarounds");
 }
 
-/// On the class as it is built no setting scrolls by two pixels, and tables do: two copies of 127 lines among them (derived from
-/// the schematic of the class's controller). Each can be tried where the bench's own picture stands.
-#[test]
-fn tables_are_listed_after_settings() {
-    let mut session = open("harbour-256");
-    session.perform(Command::Workarounds);
+fn search_to_the_end(session: &mut Session) {
     let began = std::time::Instant::now();
     while session.findings().searching().is_some() {
         assert!(began.elapsed().as_secs() < 300, "a search over one register set is short");
         std::thread::sleep(std::time::Duration::from_millis(5));
         session.tick(0.0);
     }
+}
+
+/// On the class as it is built no setting scrolls by two pixels, and tables do: two copies of 127 lines among them (derived from
+/// the schematic of the class's controller). Each can be tried where the bench's own picture stands.
+#[test]
+fn tables_are_listed_after_settings() {
+    let mut session = open("harbour-256");
+    session.perform(Command::Workarounds);
+    search_to_the_end(&mut session);
     let found = session.findings().workarounds().unwrap().clone();
     let tables: Vec<usize> = (0..found.list.len()).filter(|at| found.list[*at].words.contains("by table")).collect();
     assert!(tables.len() >= 2 && found.summary.contains("tables of starts"), "{}", found.summary);
@@ -167,12 +166,7 @@ fn tables_are_listed_after_settings() {
 fn the_scroller_of_a_table_runs_live() {
     let mut session = open("harbour-256");
     session.perform(Command::Workarounds);
-    let began = std::time::Instant::now();
-    while session.findings().searching().is_some() {
-        assert!(began.elapsed().as_secs() < 300, "a search over one register set is short");
-        std::thread::sleep(std::time::Duration::from_millis(5));
-        session.tick(0.0);
-    }
+    search_to_the_end(&mut session);
     let found = session.findings().workarounds().unwrap().clone();
     let copies = found.list.iter().position(|one| one.words.starts_with("256 x 127")).unwrap();
     let setting = found.list.iter().position(|one| one.program.is_none()).unwrap();
