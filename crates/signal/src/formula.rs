@@ -25,6 +25,8 @@ const CVT_LEAST_PERCENT: f64 = 20.0;
 const SYNC_SHARE: f64 = 0.08;
 /// Least time of vertical sync and the back porch together, in microseconds: what a tube needs to go back to the top.
 pub const SYNC_AND_BACK_US: f64 = 550.0;
+/// What a count that is whole in theory may fall short of it in floating point: 964 lines at 60 Hz are 33 in 550 us.
+const ROUNDING_SLACK: f64 = 1e-9;
 /// Least lines of the back porch of CVT, as its reference implementations have it.
 const CVT_LEAST_BACK: u32 = 7;
 /// Dots that sizes are counted in where a board does not say otherwise.
@@ -134,7 +136,7 @@ impl Formula {
         let sync = self.sync_lines(dots, lines);
         let sync_and_back = match self {
             Self::Gtf => (in_550_us.round() as u32).max(sync + 1),
-            Self::Cvt => (in_550_us.floor() as u32 + 1).max(sync + CVT_LEAST_BACK),
+            Self::Cvt => ((in_550_us + ROUNDING_SLACK).floor() as u32 + 1).max(sync + CVT_LEAST_BACK),
         };
         let sync_start = lines.saturating_add(self.front_porch_lines());
         Axis::new(lines, sync_start, sync, sync_start.saturating_add(sync_and_back))
@@ -147,16 +149,17 @@ impl Formula {
         }
     }
 
-    /// Lines of vertical sync, which in CVT say the shape of the picture.
+    /// Lines of vertical sync, which in CVT say the shape of the picture: whole dots of it count, but for 5 : 4, which must be
+    /// met exactly (as `edid-decode` has it).
     fn sync_lines(self, dots: u32, lines: u32) -> u32 {
-        let has_shape =
-            |across: u32, down: u32| u64::from(lines) * u64::from(across) == u64::from(dots) * u64::from(down);
+        let (dots, lines) = (u64::from(dots), u64::from(lines));
+        let has_shape = |across: u64, down: u64| lines * across / down == dots;
         match self {
             Self::Gtf => 3,
             Self::Cvt if has_shape(4, 3) => 4,
             Self::Cvt if has_shape(16, 9) => 5,
             Self::Cvt if has_shape(16, 10) => 6,
-            Self::Cvt if has_shape(5, 4) || has_shape(15, 9) => 7,
+            Self::Cvt if has_shape(15, 9) || lines * 5 == dots * 4 => 7,
             Self::Cvt => 10,
         }
     }

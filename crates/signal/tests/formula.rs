@@ -24,6 +24,10 @@ const PUBLISHED: &[(Formula, f64, f64, Parts)] = &[
     (Formula::Cvt, 60.0, 63.5, ([1024, 48, 104, 152], [768, 3, 4, 23])),
     (Formula::Cvt, 60.0, 121.75, ([1400, 88, 144, 232], [1050, 3, 4, 32])),
     (Formula::Cvt, 60.0, 106.5, ([1440, 80, 152, 232], [900, 3, 6, 25])),
+    // Shapes of which only whole dots fit, and a frame that is whole lines in theory (`edid-decode`).
+    (Formula::Cvt, 70.0, 36.75, ([840, 32, 80, 112], [473, 3, 5, 15])),
+    (Formula::Cvt, 51.0, 20.75, ([728, 16, 72, 88], [437, 3, 7, 7])),
+    (Formula::Cvt, 60.0, 101.75, ([1280, 80, 136, 216], [964, 3, 10, 24])),
 ];
 
 fn parts(axis: &Axis) -> [i64; 4] {
