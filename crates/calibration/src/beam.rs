@@ -14,10 +14,10 @@ pub(crate) struct ModeBeam {
     pub dot_clock: Option<(f64, f64)>,
 }
 
-/// Mean of a run, and how far it may be off: both of its edges are seen up to a round of polling late, and the rounds of
-/// all runs together tell how long one is.
-fn mean(taken: &Taken) -> (f64, f64) {
-    (taken.mean(), f64::from(taken.spread() + 2))
+/// Mean of a run, and how far it may be off: both of its edges are seen up to a round of polling late. Runs that all begin
+/// alike are all late alike, so that they need not tell how long a round is.
+fn mean(taken: &Taken, round: f64) -> (f64, f64) {
+    (taken.mean(), f64::from(taken.spread()).max(round) + 2.0)
 }
 
 impl ModeBeam {
@@ -29,13 +29,14 @@ impl ModeBeam {
         let (Some(frame), Some(lines)) = (&surveyed.frame, &surveyed.lines) else {
             return Self { figures: vec![unseen("frame rate"), unseen("line rate")], dot_clock: None };
         };
+        let round = processor.polling() / processor.clocks_a_beat();
         // Frames follow one another, so that the polling counts once for all of them.
-        let (frame_beats, frame_off) = mean(frame);
+        let (frame_beats, frame_off) = mean(frame, round);
         let frame_off = frame_off / f64::from(frame.runs);
         let rate = beats_a_second() / frame_beats;
         let found = (rate, rate * frame_off / frame_beats);
         figures.push(Figure::number("frame rate", "Hz", found, Some(signal.frame_rate_hz())));
-        let (lines_beats, lines_off) = mean(lines);
+        let (lines_beats, lines_off) = mean(lines, round);
         let line_beats = lines_beats / f64::from(TIMED_LINES);
         let line_off = lines_off / f64::from(TIMED_LINES);
         // A processor too slow to see every line end counts some lines for one.
@@ -56,9 +57,7 @@ impl ModeBeam {
         }
         if let Some(retrace) = &surveyed.retrace {
             let per_line = frame_beats / profile_lines;
-            // Where the round in which the end is seen goes by that in which the beginning was, all runs are late alike.
-            let (beats, off) = mean(retrace);
-            let off = off.max(processor.polling() / processor.clocks_a_beat());
+            let (beats, off) = mean(retrace, round);
             let profile = f64::from(signal.vertical.sync());
             figures.push(Figure::number(
                 "vertical retrace",

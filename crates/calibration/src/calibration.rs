@@ -15,6 +15,7 @@ use crate::beam::ModeBeam;
 use crate::figure::Figure;
 use crate::inventory::Inventory;
 use crate::processor::SurveyedProcessor;
+use crate::take_over::StartTakeOver;
 use crate::written::{self, ProfileOverrides};
 
 /// Why a survey cannot be turned into figures. Displays as `found …, allowed …`.
@@ -132,7 +133,10 @@ impl Calibration {
             if let Some(bytes) = inventory.memory_bytes.filter(|bytes| *bytes != adapter.memory().bytes) {
                 found.memory_bytes = Some(bytes);
             }
+            let take_over = StartTakeOver::of(&processor, adapter, mode, surveyed);
+            found.start_load = found.start_load.or(take_over.as_ref().and_then(|found| found.other));
             figures.extend(beam.figures);
+            figures.extend(take_over.map(|found| found.figure));
             figures.extend(access.figures);
             figures.extend(inventory.figures);
         }

@@ -13,8 +13,7 @@
 //! from candidates that a plain chain of accesses already favours.
 //!
 //! In come a [`Survey`](backporch_evidence::survey::Survey), a profile and a processor model to be held against; out goes a
-//! [`Calibration`]. Nothing here reads or writes a file. Absent: what a survey does not look for, such as the moment at which a board
-//! takes its start address over.
+//! [`Calibration`]. Nothing here reads or writes a file. Absent: what a survey does not look for, such as damage of a picture.
 #![forbid(unsafe_code)]
 
 mod access;
@@ -25,6 +24,7 @@ mod fit;
 mod inventory;
 mod processor;
 mod rig;
+mod take_over;
 mod written;
 
 pub use access::AccessTiming;

@@ -1,6 +1,6 @@
 //! What was found, as files that every command takes: a processor model and an adapter profile.
 
-use backporch_adapter::MemoryBus;
+use backporch_adapter::{MemoryBus, StartLoad};
 use backporch_input::{quoted, spelling};
 use backporch_pc::clocks::bus_cycle;
 use backporch_processor_timing::Model;
@@ -38,6 +38,7 @@ pub(crate) struct ProfileOverrides {
     /// One for each of the class, where it has several.
     pub dot_clocks: Option<Vec<f64>>,
     pub memory_bytes: Option<u32>,
+    pub start_load: Option<StartLoad>,
 }
 
 /// An adapter profile based on another (RON).
@@ -56,6 +57,9 @@ pub(crate) fn adapter(name: &str, based_on: &str, found: &ProfileOverrides) -> S
     }
     if let Some(bytes) = found.memory_bytes {
         text += &format!("    memory_bytes: Some({bytes}),\n");
+    }
+    if let Some(load) = found.start_load {
+        text += &format!("    start_load: Some({}),\n", spelling(&load));
     }
     if let Some(bus) = found.bus {
         let spaced = spelling(&bus).replace(':', ": ").replace(',', ", ");

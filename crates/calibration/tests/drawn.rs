@@ -6,7 +6,7 @@ mod surveyed;
 use std::sync::Arc;
 
 use backporch_adapter::Adapter;
-use backporch_calibration::{AccessTiming, Calibration, FigureValue};
+use backporch_calibration::{AccessTiming, Calibration, Figure, FigureValue};
 use backporch_input::Source;
 use backporch_pc::hardware::Waits;
 use backporch_pc::{MachineSetup, Model, ProcessorClock};
@@ -90,11 +90,30 @@ fn drawn(seed: u64) -> Drawn {
         "colour-graphics" => seeded.one_of(&[0x4000, 0x8000]),
         _ => profile.memory.bytes,
     };
+    // The 64 KiB class has nothing by which a program sees what is shown.
+    let start_load = match name {
+        "linear-256" => String::new(),
+        _ => format!("start_load: Some({}), ", seeded.one_of(&["FrameStart", "VerticalRetrace", "VerticalRetraceEnd"])),
+    };
     let text = format!(
-        "(version: 1, name: \"drawn\", title: \"Drawn\", based_on: \"{name}\", {clocks}, memory_bytes: Some({bytes}), bus: Some(({bus})))"
+        "(version: 1, name: \"drawn\", title: \"Drawn\", based_on: \"{name}\", {start_load}{clocks}, memory_bytes: Some({bytes}), bus: Some(({bus})))"
     );
     let board = Adapter::from_source(&Source::built_in("drawn", text)).unwrap_or_else(|error| panic!("{error}"));
     Drawn { class, board, mode, setup }
+}
+
+impl Drawn {
+    /// Whether a program sees which start address is shown: by the light-pen latch or colours in the status port, where
+    /// that shows the picture, too.
+    fn start_load_is_seen(&self) -> bool {
+        ["colour-graphics", "ega", "vga"].contains(&self.class.name())
+    }
+
+    /// Lines from where vertical retrace begins to where the start address is taken over.
+    fn take_over_lines(&self) -> f64 {
+        let timing = self.board.timing(&self.board.start_up(self.board.mode(&self.mode).unwrap()));
+        f64::from(timing.take_over().line) - f64::from(timing.sync_line())
+    }
 }
 
 /// A number that was found, where one was.
@@ -135,6 +154,29 @@ fn wrong(drawn: &Drawn, calibration: &Calibration) -> (Vec<String>, Vec<String>)
     figure("bits that reach memory at once", f64::from(bus.bits));
     if drawn.board.memory().bytes < 0x8000 {
         figure("memory comes again after", f64::from(drawn.board.memory().bytes));
+    }
+    if drawn.start_load_is_seen() {
+        let (of, truth) = ("start address taken over", drawn.take_over_lines());
+        let figure = calibration.figures.iter().find(|figure| figure.of == of);
+        match figure.map(|figure| &figure.found) {
+            Some(FigureValue::Number { value, spread }) if (value - truth).abs() <= *spread => {}
+            // Moments so near the picture that nothing could be written after them before it.
+            Some(FigureValue::Words(words)) if words == "as the picture begins" => {
+                let picture = f64::from(signal.vertical.sync() + signal.vertical.back_porch());
+                if truth < picture - 3.0 {
+                    wrong.push(format!("{of}: {words}, not {truth}"));
+                }
+            }
+            None => untold.push(of.to_string()),
+            other => wrong.push(format!("{of}: {other:?}, not {truth}")),
+        }
+        let profile = Adapter::from_source(&Source::built_in("found", calibration.adapter_profile("found"))).unwrap();
+        let loads = |adapter: &Adapter| adapter.timing(&registers).take_over();
+        // A slow processor may not tell the beginning of a retrace of two lines from its end.
+        let is_told = figure.is_some_and(Figure::differs) || loads(&drawn.class) == loads(&drawn.board);
+        if is_told && loads(&profile) != loads(&drawn.board) {
+            wrong.push(format!("{of}: {:?}, not {:?}", loads(&profile), loads(&drawn.board)));
+        }
     }
     match (calibration.accesses.first().map(|(_, access)| access), bus.slots) {
         (None, _) => untold.push("access".to_string()),

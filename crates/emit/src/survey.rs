@@ -4,7 +4,7 @@
 //! ```text
 //! Adapter, modes ──► facts ──► tables ──► data: patterns, experiments, modes ──┐
 //!                      │                                                       ├─► code
-//!                      └─► flow, timing, beam, inspection, output ─────────────┘
+//!                      └─► flow, timing, beam, inspection, take_over, output ──┘
 //! ```
 //!
 //! An experiment is a pattern of one to four instructions, laid one after the other many times and called once with
@@ -23,6 +23,7 @@ mod inspection;
 mod layout;
 mod output;
 mod tables;
+mod take_over;
 mod timing;
 mod words;
 

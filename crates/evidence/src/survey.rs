@@ -18,6 +18,7 @@
 //! | `turned I A B C` | register I before, while and after a bit of it is turned over |
 //! | `memory O A B` | what the bytes at 0 and O read as after 165 and 90 were written |
 //! | `planes A B C D` | what the planes read as after 16, 17, 18 and 19 were written |
+//! | `take-over taken A missed B`, `take-over unseen` | latest write of the start address that the next picture showed, earliest that it did not: beats since retrace began a frame before, 0 for none |
 //! | `check X` | the check over all lines before |
 
 mod pattern;
@@ -117,8 +118,20 @@ pub struct SurveyedMode {
     pub memory: Vec<MemoryProbe>,
     /// What the four planes read as.
     pub planes: Option<[u8; 4]>,
+    /// When the start address is taken over; `None` where the program could not see it.
+    pub take_over: Option<TakeOver>,
     /// Experiments on the board's memory.
     pub experiments: Experiments,
+}
+
+/// Writes of the start address, in beats since vertical retrace began a frame before the one of the next picture.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct TakeOver {
+    /// The latest that the next picture showed; `None` where it showed none.
+    pub taken: Option<u32>,
+    /// The earliest that it did not show; `None` where it showed all. Edges seen a round of polling late may put it a
+    /// little before the other.
+    pub missed: Option<u32>,
 }
 
 /// A register of which a bit was turned over and back.

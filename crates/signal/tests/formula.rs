@@ -4,6 +4,7 @@ use std::process::Command;
 
 use backporch_signal::{Axis, Formula, Hertz, Signal};
 use proptest::prelude::*;
+use proptest::sample::select;
 
 /// Dots shown, front porch, sync, back porch; the same of lines. The formulas as published go below 0 on slow lines.
 type Parts = ([i64; 4], [i64; 4]);
@@ -27,8 +28,11 @@ const PUBLISHED: &[(Formula, f64, f64, Parts)] = &[
     // Shapes of which only whole dots fit, and a frame that is whole lines in theory (`edid-decode`).
     (Formula::Cvt, 70.0, 36.75, ([840, 32, 80, 112], [473, 3, 5, 15])),
     (Formula::Cvt, 51.0, 20.75, ([728, 16, 72, 88], [437, 3, 7, 7])),
-    (Formula::Cvt, 60.0, 101.75, ([1280, 80, 136, 216], [964, 3, 10, 24])),
+    (Formula::Cvt, 60.0, 101.75, ([1280, 80, 128, 208], [964, 3, 10, 24])),
 ];
+
+/// Shapes of a picture that CVT tells by its lines of vertical sync.
+const SHAPES: &[(u32, u32)] = &[(4, 3), (16, 9), (16, 10), (5, 4), (15, 9)];
 
 fn parts(axis: &Axis) -> [i64; 4] {
     [axis.active(), axis.front_porch(), axis.sync(), axis.back_porch()].map(i64::from)
@@ -90,6 +94,16 @@ proptest! {
                 None => prop_assert!(has_no_room(&expected), "{arguments}: {expected:?}"),
             }
         }
+    }
+
+    /// Sizes in and beside the shapes that CVT knows, held against `edid-decode`.
+    #[test]
+    fn shapes_come_out_as_computed(lines in 200u32..=768, (across, down) in select(SHAPES)) {
+        let cells = lines * across / down / 8;
+        let arguments = format!("w={},h={lines},fps=60", cells * 8);
+        let Some(expected) = computed(&arguments, Formula::Cvt) else { return Ok(()) };
+        let signal = Formula::Cvt.signal(cells * 8, lines, hertz(60.0)).unwrap();
+        prop_assert!(same(&signal, expected), "{arguments}: {signal:?}, {expected:?}");
     }
 
     /// The line from a given dot clock, GTF's second way in, held against `edid-decode`.

@@ -35,10 +35,10 @@ impl BeamTexts {
 }
 
 /// The status port polled.
-struct Poll<'a, 'b> {
-    facts: &'a SurveyFacts<'b>,
+pub(super) struct Poll<'a, 'b> {
+    pub facts: &'a SurveyFacts<'b>,
     /// Where it goes on when a bit never comes.
-    unseen: CodeLabel,
+    pub unseen: CodeLabel,
 }
 
 impl Poll<'_, '_> {
@@ -58,14 +58,19 @@ impl Poll<'_, '_> {
         }
     }
 
-    fn retrace(&self, d: &mut Draft, under_way: bool) -> Result<(), IcedError> {
+    pub fn retrace(&self, d: &mut Draft, under_way: bool) -> Result<(), IcedError> {
         let (bit, set) = self.facts.retrace;
         self.until(d, bit, set == under_way)
     }
 
+    /// Until some part of a line is shown, or its sync is over.
+    pub fn shown(&self, d: &mut Draft) -> Result<(), IcedError> {
+        self.until(d, self.facts.line_end, false)
+    }
+
     /// Until a line has been shown to its end.
     fn line(&self, d: &mut Draft) -> Result<(), IcedError> {
-        self.until(d, self.facts.line_end, false)?;
+        self.shown(d)?;
         self.until(d, self.facts.line_end, true)
     }
 }

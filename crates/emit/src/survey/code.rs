@@ -10,7 +10,7 @@ use super::flow::{self, SurveyPages};
 use super::layout::{ROOM, SurveyRoutines, SurveyVariables};
 use super::output::{self, Texts};
 use super::tables::SurveyTables;
-use super::{SurveyError, SurveyProgram, beam, timing};
+use super::{SurveyError, SurveyProgram, beam, take_over, timing};
 use crate::draft::{Data, Draft, FIRST_GUESS};
 use crate::program::{Code, DataPart, LOADED_AT};
 
@@ -72,5 +72,6 @@ fn write(
     flow::write(d, &mut r, v, facts, (pages, texts, tables))?;
     timing::write(d, &mut r, v, &pages.timing)?;
     beam::write(d, &mut r, v, facts, &pages.beam)?;
+    take_over::write(d, &mut r, v, facts, &pages.take_over)?;
     output::write(d, &mut r, v, texts)
 }

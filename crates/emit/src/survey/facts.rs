@@ -1,10 +1,12 @@
 //! What a survey needs to know of the board and its modes.
 
-use backporch_adapter::{Adapter, Bank, FirmwareMode, Mode, PortRole, Role, StatusSignal};
+use std::sync::Arc;
 
+use backporch_adapter::{Adapter, Bank, Cell, FirmwareMode, Mode, PortRole, Registers, Role, StatusSignal};
 use backporch_evidence::survey::{TurnedBit, turned_bits};
 
 use super::SurveyError;
+use super::take_over::TakeOverFacts;
 use crate::program::TEXT_MODE;
 
 /// A status bit and whether it is set while it tells what it tells.
@@ -19,6 +21,21 @@ pub(super) struct Indexed {
     pub value: u8,
 }
 
+impl Indexed {
+    /// How a program gets at a cell that has an index; `None` where it has none.
+    pub fn of(adapter: &Adapter, registers: &Registers, cell: Cell) -> Option<Self> {
+        match adapter.cell_writes(registers, cell, 0).as_slice() {
+            [(index_port, index), (data_port, _)] if index_port != data_port => Some(Self {
+                index_port: *index_port,
+                index: *index,
+                data_port: *data_port,
+                value: registers.cell(cell),
+            }),
+            _ => None,
+        }
+    }
+}
+
 /// A board.
 pub(super) struct SurveyFacts<'a> {
     pub adapter: &'a Adapter,
@@ -29,6 +46,8 @@ pub(super) struct SurveyFacts<'a> {
     pub line_end: u32,
     /// Index and data port of the controller.
     pub controller: (u16, u16),
+    /// How a program sees which start address is shown, where it can.
+    pub take_over: Option<TakeOverFacts>,
     pub modes: Vec<ModeFacts>,
 }
 
@@ -44,13 +63,19 @@ pub(super) struct ModeFacts {
     pub turned: Vec<TurnedBit>,
     /// Registers that choose the planes written, and the plane read.
     pub planes: Option<(Indexed, Indexed)>,
+    /// Bytes that are filled to see which start address is shown, 0 for none; `None` where it cannot be seen.
+    pub take_over_span: Option<u32>,
 }
 
 impl<'a> SurveyFacts<'a> {
-    pub fn new(adapter: &'a Adapter, modes: &[&Mode]) -> Result<Self, SurveyError> {
+    pub fn new(adapter: &'a Arc<Adapter>, modes: &[&Mode]) -> Result<Self, SurveyError> {
         let bit = |signal| adapter.status_mask(signal).map(u32::from);
         let start_up = adapter.start_up(adapter.default_mode());
-        let surveyed: Vec<ModeFacts> = modes.iter().filter_map(|mode| ModeFacts::of(adapter, mode)).collect();
+        // Sync pulses alone do not tell where the picture begins.
+        let shows_picture = bit(StatusSignal::DisplayDisabled).is_some();
+        let take_over = TakeOverFacts::of(adapter, &start_up).filter(|_| shows_picture);
+        let surveyed: Vec<ModeFacts> =
+            modes.iter().filter_map(|mode| ModeFacts::of(adapter, mode, take_over.as_ref())).collect();
         if surveyed.is_empty() {
             return Err(SurveyError::NoMode);
         }
@@ -68,13 +93,14 @@ impl<'a> SurveyFacts<'a> {
                 port(PortRole::Index(Bank::Crtc), "index port of the controller")?,
                 port(PortRole::Data(Bank::Crtc), "data port of the controller")?,
             ),
+            take_over,
             modes: surveyed,
         })
     }
 }
 
 impl ModeFacts {
-    fn of(adapter: &Adapter, mode: &Mode) -> Option<Self> {
+    fn of(adapter: &Arc<Adapter>, mode: &Mode, take_over: Option<&TakeOverFacts>) -> Option<Self> {
         let firmware = mode.firmware.as_ref()?;
         let registers = adapter.start_up(mode);
         // The program looks for the ports in one place.
@@ -83,25 +109,19 @@ impl ModeFacts {
         }
         let indexed = |role| {
             let field = adapter.field_with(role)?;
-            let cell = adapter.field_info(field).bits.first()?.cell()?;
-            match adapter.cell_writes(&registers, cell, 0).as_slice() {
-                [(index_port, index), (data_port, _)] if index_port != data_port => Some(Indexed {
-                    index_port: *index_port,
-                    index: *index,
-                    data_port: *data_port,
-                    value: registers.cell(cell),
-                }),
-                _ => None,
-            }
+            Indexed::of(adapter, &registers, adapter.field_info(field).bits.first()?.cell()?)
         };
         let window = adapter.mapped_window(&registers)?;
+        let begin = window - adapter.memory().window;
+        let reach = (adapter.memory().window_bytes - begin).min(0x1_0000);
         Some(Self {
             name: mode.name.clone(),
             number: firmware.number(),
             segment: (window >> 4) as u16,
-            reach: (adapter.memory().window + adapter.memory().window_bytes - window).min(0x1_0000),
+            reach,
             turned: turned_bits(adapter, mode),
             planes: indexed(Role::MapMask).zip(indexed(Role::ReadMap)),
+            take_over_span: take_over.and_then(|offered| offered.span(adapter, &registers, (begin, reach))),
         })
     }
 }

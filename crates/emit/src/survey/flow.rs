@@ -10,7 +10,7 @@ use super::inspection::{self, RegisterInspection};
 use super::layout::{BUFFER_LEN, BUFFER_PARAGRAPHS, SurveyRoutines, SurveyVariables};
 use super::output::Texts;
 use super::tables::SurveyTables;
-use super::{timing, words};
+use super::{take_over, timing, words};
 use crate::draft::{Data, Draft, If};
 
 /// Keys of function 00h of interrupt 16h (*Technical Reference*, keyboard).
@@ -32,6 +32,7 @@ pub(super) struct SurveyPages {
     each: Vec<(u32, u32)>,
     pub beam: beam::BeamTexts,
     pub inspection: inspection::InspectionTexts,
+    pub take_over: take_over::TakeOverTexts,
     pub timing: timing::TimingTexts,
 }
 
@@ -52,6 +53,7 @@ impl SurveyPages {
             each,
             beam: beam::BeamTexts::put(data),
             inspection: inspection::InspectionTexts::put(data),
+            take_over: take_over::TakeOverTexts::put(data),
             timing: timing::TimingTexts::put(data),
         }
     }
@@ -130,6 +132,7 @@ pub(super) fn write(
         d.asm.call(r.beam)?;
         inspection.mode(d, mode, *turned)?;
         table(d, r, v, tables.video)?;
+        take_over::ask(d, r, v, mode)?;
     }
     d.asm.set_label(&mut measured)?;
     end(d, v)?;

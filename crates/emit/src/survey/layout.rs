@@ -79,6 +79,16 @@ pub(super) struct SurveyVariables {
     pub left: u32,
     /// Count of the timer at the last edge.
     pub before: u32,
+    /// Of the start address: bytes filled, the moment under way, beats of a frame, and until a picture begins; an early
+    /// moment and a late one; the latest that was taken and the earliest that was missed.
+    pub span: u32,
+    pub moment: u32,
+    pub frame: u32,
+    pub begins: u32,
+    pub early: u32,
+    pub late: u32,
+    pub taken: u32,
+    pub missed: u32,
     /// Where the text goes on.
     pub text: u32,
     pub length: u32,
@@ -114,6 +124,14 @@ impl SurveyVariables {
             total: word(),
             left: 0,
             before: 0,
+            span: 0,
+            moment: 0,
+            frame: 0,
+            begins: 0,
+            early: 0,
+            late: 0,
+            taken: 0,
+            missed: 0,
             text: 0,
             length: 0,
             text_address: 0,
@@ -126,6 +144,14 @@ impl SurveyVariables {
         word();
         variables.left = word();
         variables.before = word();
+        variables.span = word();
+        variables.moment = word();
+        variables.frame = word();
+        variables.begins = word();
+        variables.early = word();
+        variables.late = word();
+        variables.taken = word();
+        variables.missed = word();
         variables.text = word();
         variables.length = word();
         variables.text_address = word();
@@ -164,6 +190,7 @@ pub(super) struct SurveyRoutines {
     pub wait_shown: CodeLabel,
     pub wait_blanked: CodeLabel,
     pub beam: CodeLabel,
+    pub take_over: CodeLabel,
 }
 
 impl SurveyRoutines {
@@ -188,6 +215,7 @@ impl SurveyRoutines {
             wait_shown: label(),
             wait_blanked: label(),
             beam: label(),
+            take_over: label(),
         }
     }
 }

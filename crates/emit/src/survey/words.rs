@@ -31,7 +31,7 @@ pub(super) fn modes(facts: &SurveyFacts<'_>) -> String {
     let names: Vec<&str> = facts.modes.iter().map(|mode| mode.name.as_str()).collect();
     let mut page = paragraph(&format!(
         "Made for a board of the class {}. It sets these modes one after the other, which your monitor has to take: {}. \
-         Each is measured for about two seconds; what is seen meanwhile means nothing.",
+         Each is measured for about three seconds; what is seen meanwhile means nothing.",
         facts.adapter.name(),
         names.join(", ")
     ));

@@ -5,7 +5,7 @@ use backporch_processor_timing::Model;
 
 use super::{
     Experiments, MemoryProbe, SURVEYED_REGISTERS, Series, SeriesPattern, Survey, SurveyPattern, SurveyedMode,
-    TIMED_LINES, Taken, Timed, TimedPattern, Turned,
+    TIMED_LINES, TakeOver, Taken, Timed, TimedPattern, Turned,
 };
 use crate::lines::KeywordLine;
 
@@ -19,7 +19,7 @@ const MOST_RUNS: u32 = 0xFFFF;
 const MOST_BEATS: u32 = 0xFFFF;
 
 /// What may stand in a mode.
-const KEYWORDS: [&str; 8] = ["time", "delays", "mode", "beam", "registers", "turned", "memory", "planes"];
+const KEYWORDS: [&str; 9] = ["time", "delays", "mode", "beam", "registers", "turned", "memory", "planes", "take-over"];
 
 impl Survey {
     /// Reads a survey.
@@ -146,7 +146,15 @@ impl Survey {
                 }
                 mode.planes = Some(planes);
             }
-            ("beam" | "registers" | "turned" | "memory" | "planes", None) => {
+            ("take-over", Some(mode)) => {
+                if words.is_next("unseen") {
+                    words.word("unseen")?;
+                } else {
+                    let found = words.take_over()?;
+                    once(&words, mode.take_over.replace(found).is_none())?;
+                }
+            }
+            ("beam" | "registers" | "turned" | "memory" | "planes" | "take-over", None) => {
                 return Err(words.fault(line.keyword, line.keyword, "a line mode before it"));
             }
             (keyword, _) => {
@@ -180,6 +188,7 @@ impl SurveyedMode {
             turned: Vec::new(),
             memory: Vec::new(),
             planes: None,
+            take_over: None,
             experiments: Experiments::default(),
         }
     }
@@ -287,6 +296,15 @@ impl<'a> Words<'a> {
         Ok(Series { copies, least, spread })
     }
 
+    fn take_over(&mut self) -> Result<TakeOver, InputError> {
+        self.keyword("taken")?;
+        let taken = self.number("taken", MOST_BEATS)?;
+        self.keyword("missed")?;
+        let missed = self.number("missed", MOST_BEATS)?;
+        let some = |beats: u32| (beats != 0).then_some(beats);
+        Ok(TakeOver { taken: some(taken), missed: some(missed) })
+    }
+
     fn end(&self) -> Result<(), InputError> {
         let word = self.peek();
         if word.is_empty() { Ok(()) } else { Err(self.fault(self.line.keyword, word, "the end of the line")) }
@@ -311,7 +329,7 @@ mod tests {
 
     const SHORT: &str = "backporch survey 1\r\nboard ega\r\nshifts masked\r\nrefresh most 18\r\ntime nothing copies 1 runs 4 \
         least 12 most 13 total 00000032h\r\ndelays port-byte copies 128 runs 4 least 40 41 42 spread 2\r\nmode 640x350x16\r\n\
-        beam frame unseen\r\nbeam lines runs 2 least 9 most 10 total 00000013h\r\nturned 12 0 1 0\r\nmemory 512 165 90\r\n";
+        beam frame unseen\r\nbeam lines runs 2 least 9 most 10 total 00000013h\r\nturned 12 0 1 0\r\nmemory 512 165 90\r\ntake-over taken 19500 missed 0\r\n";
 
     fn checked(text: &str) -> Source {
         Source::built_in("SURVEY.TXT", format!("{text}check {:08X}\r\n", crc32fast::hash(text.as_bytes())))
@@ -326,6 +344,7 @@ mod tests {
         let mode = &survey.modes[0];
         assert_eq!((mode.frame, mode.lines.unwrap().spread()), (None, 1));
         assert_eq!(mode.turned, [Turned { index: 12, reads: [0, 1, 0] }]);
+        assert_eq!(mode.take_over, Some(TakeOver { taken: Some(19500), missed: None }));
     }
 
     #[test]
@@ -340,6 +359,8 @@ mod tests {
             ("memory 512", "memory 513", 11, "memory"),
             ("165 90", "165 256", 11, "second"),
             ("165 90", "165 90 1", 11, "memory"),
+            ("missed 0", "missed 65536", 12, "missed"),
+            ("missed 0", "missed 0\r\ntake-over taken 1 missed 2", 13, "take-over"),
         ];
         for (from, to, line, field) in cases {
             let error = Survey::from_source(&checked(&SHORT.replacen(from, to, 1))).unwrap_err();
