@@ -204,6 +204,18 @@ impl Running<'_> {
         self.child.try_wait().expect("the program can be asked").is_some()
     }
 
+    /// Whether it ended without a fault; it has ended.
+    pub fn ended_well(&mut self) -> bool {
+        self.child.try_wait().expect("the program can be asked").is_some_and(|status| status.success())
+    }
+
+    /// Memory that the program holds, in KiB, where the system says it.
+    pub fn resident_kib(&self) -> Option<u64> {
+        let status = std::fs::read_to_string(format!("/proc/{}/status", self.child.id())).ok()?;
+        let line = status.lines().find_map(|line| line.strip_prefix("VmRSS:"))?;
+        line.split_whitespace().next()?.parse().ok()
+    }
+
     /// Waits for the program to end.
     pub fn ends(&mut self) {
         let began = Instant::now();
@@ -310,7 +322,7 @@ impl Picture {
         image.save(std::env::temp_dir().join(name)).expect("it can be written");
     }
 
-    fn is_painted(&self) -> bool {
+    pub fn is_painted(&self) -> bool {
         self.rgb.iter().any(|pixel| *pixel != self.rgb[0])
     }
 

@@ -7,6 +7,7 @@
 #[allow(dead_code, reason = "the tests of the panels use more of it")]
 mod bench_window;
 mod display;
+mod soak;
 mod walks;
 
 use std::fs;

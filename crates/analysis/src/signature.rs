@@ -7,7 +7,7 @@
 mod components;
 mod frames;
 mod line_set;
-mod moved;
+pub(crate) mod moved;
 
 pub use components::ComponentChange;
 pub use line_set::LineSet;
@@ -43,7 +43,7 @@ pub struct FrameSignature {
     /// What is wrong; `None` where nothing is.
     pub nature: Option<Nature>,
     /// Pixels by which the content of the bad parts is moved to the left, counted on from line to line through memory,
-    /// where it is the same for all of them; negative to the right. A [pitch](Self::pitch) to the left is a line up.
+    /// where it is the same for three quarters of them or more; negative to the right. A [pitch](Self::pitch) to the left is a line up.
     pub moved: Option<i32>,
     /// Pixels from the start of a line to that of the next one in memory.
     pub pitch: u32,
@@ -90,7 +90,7 @@ impl FrameSignature {
         Self { pitch, ..self }
     }
 
-    /// Where the content of the bad parts has moved, if all of it has moved alike: pixels to the right, and lines down.
+    /// Where the content of the bad parts has moved, if most of it has moved alike: pixels to the right, and lines down.
     #[must_use]
     pub fn moved_to(&self) -> Option<(i32, i32)> {
         let moved = -self.moved?;
@@ -160,19 +160,14 @@ impl FrameSignature {
         f64::from(self.pixels) / f64::from(stretch.max(1))
     }
 
-    /// Notes that pixels `from` to `to` of a line are bad, their content moved
-    /// by `moved` pixels, in units that the caller keeps to.
-    pub fn mark(&mut self, line: u32, (from, to): (u32, u32), nature: Nature, moved: Option<i32>) {
-        self.mark_some(line, (from, to), to - from + 1, nature, moved);
+    /// Notes that pixels `from` to `to` of a line are bad.
+    pub fn mark(&mut self, line: u32, (from, to): (u32, u32), nature: Nature) {
+        self.mark_some(line, (from, to), to - from + 1, nature);
     }
 
     /// The same where only `pixels` of the stretch are bad.
-    pub fn mark_some(&mut self, line: u32, (from, to): (u32, u32), pixels: u32, nature: Nature, moved: Option<i32>) {
+    pub fn mark_some(&mut self, line: u32, (from, to): (u32, u32), pixels: u32, nature: Nature) {
         self.pixels += pixels;
-        self.moved = match self.nature {
-            None => moved,
-            Some(_) => self.moved.filter(|_| self.moved == moved),
-        };
         self.nature = self.nature.max(Some(nature));
         self.lines.mark(line);
         self.x = Some(match self.x {

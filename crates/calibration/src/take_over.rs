@@ -6,7 +6,7 @@ use backporch_evidence::survey::{SurveyedMode, TakeOver};
 use crate::figure::Figure;
 use crate::processor::SurveyedProcessor;
 
-const FIGURE: &str = "start address taken over";
+const FIGURE: &str = "start address taken over, after retrace";
 /// What is said where all that was written before a picture is shown in it.
 const AT_PICTURE: &str = "as the picture begins";
 /// What is said where nothing written within a frame before a picture is.
@@ -44,13 +44,13 @@ impl StartTakeOver {
         let earliest = |beats: u32| (f64::from(beats) - TIMER_ROUNDS * round - frame) / line;
         let latest = |beats: u32| (f64::from(beats) + EDGE_ROUNDS * round - frame) / line;
         let profile = after_retrace(adapter, mode, None);
-        let in_words = format!("{profile:.1} lines after retrace begins");
+        let in_words = format!("{profile:.1} lines");
         let loads = [StartLoad::VerticalRetrace, StartLoad::VerticalRetraceEnd, StartLoad::FrameStart];
         let (figure, range) = match (taken, missed) {
             (Some(taken), Some(missed)) => {
                 let (from, to) = (earliest(taken.min(missed)), latest(taken.max(missed)));
                 let found = ((from + to) / 2.0, (to - from) / 2.0);
-                (Figure::number(FIGURE, "lines after retrace begins", found, Some(profile)), from..=to)
+                (Figure::number(FIGURE, "lines", found, Some(profile)), from..=to)
             }
             (Some(taken), None) => {
                 let from = earliest(taken);

@@ -156,7 +156,7 @@ fn wrong(drawn: &Drawn, calibration: &Calibration) -> (Vec<String>, Vec<String>)
         figure("memory comes again after", f64::from(drawn.board.memory().bytes));
     }
     if drawn.start_load_is_seen() {
-        let (of, truth) = ("start address taken over", drawn.take_over_lines());
+        let (of, truth) = ("start address taken over, after retrace", drawn.take_over_lines());
         let figure = calibration.figures.iter().find(|figure| figure.of == of);
         match figure.map(|figure| &figure.found) {
             Some(FigureValue::Number { value, spread }) if (value - truth).abs() <= *spread => {}

@@ -22,7 +22,7 @@
 //! use backporch_evidence::{Impression, Statement, likelihood};
 //!
 //! let mut signature = FrameSignature::clean(320, 200);
-//! (3..200).step_by(4).for_each(|line| signature.mark(line, (318, 319), Nature::Addresses, None));
+//! (3..200).step_by(4).for_each(|line| signature.mark(line, (318, 319), Nature::Addresses));
 //! assert_eq!(Impression::of(&signature).words(), "damaged, every fourth line, at the right edge");
 //! assert_eq!(likelihood::grade(&Statement::Count(50), &signature), 1.0);
 //! ```

@@ -285,8 +285,17 @@ const UNSAID: f64 = 0.5;
 /// How likely a description leaves out that the picture flickers, or that only single dots are wrong.
 const LEFT_OUT: f64 = 0.6;
 
+/// How likely an end of damage that is another one in each frame is marked where it was in some frame.
+const SOME_FRAME: f64 = 0.2;
+
 /// How far a statement of lines and columns is true of a damaged frame.
 fn place(statement: &Statement, signature: &FrameSignature) -> f64 {
+    let at_rest = place_at_rest(statement, signature);
+    if signature.flickers && statement.is_of_an_end() { at_rest.max(SOME_FRAME) } else { at_rest }
+}
+
+/// The same of a frame that stands still.
+fn place_at_rest(statement: &Statement, signature: &FrameSignature) -> f64 {
     let share = signature.lines.share();
     // Who sees a pattern or all lines says so.
     let vague =

@@ -106,7 +106,7 @@ mod tests {
 
     fn every_fourth(from: u32) -> FrameSignature {
         let mut signature = FrameSignature::clean(320, 200);
-        (from..200).step_by(4).for_each(|line| signature.mark(line, (56, 311), Nature::Addresses, None));
+        (from..200).step_by(4).for_each(|line| signature.mark(line, (56, 311), Nature::Addresses));
         signature
     }
 

@@ -242,24 +242,33 @@ impl Statement {
         }
     }
 
-    /// Whether it was counted or measured.
+    /// Whether it says where damage begins or ends.
     #[must_use]
-    pub fn is_exact(&self) -> bool {
+    pub fn is_of_an_end(&self) -> bool {
         matches!(
             self,
-            Self::Lines(_)
-                | Self::Count(_)
-                | Self::Pixels(..)
-                | Self::UppermostLine(_)
+            Self::UppermostLine(_)
                 | Self::SecondLine(_)
                 | Self::LowermostLine(_)
                 | Self::LeftmostPixel(_)
                 | Self::RightmostPixel(_)
-                | Self::ShiftedBy(_)
-                | Self::Shifted(..)
-                | Self::ShiftedHalfLine
-                | Self::Every { first: Some(_), .. }
         )
+    }
+
+    /// Whether it was counted or measured.
+    #[must_use]
+    pub fn is_exact(&self) -> bool {
+        self.is_of_an_end()
+            || matches!(
+                self,
+                Self::Lines(_)
+                    | Self::Count(_)
+                    | Self::Pixels(..)
+                    | Self::ShiftedBy(_)
+                    | Self::Shifted(..)
+                    | Self::ShiftedHalfLine
+                    | Self::Every { first: Some(_), .. }
+            )
     }
 
     /// Whether two statements cannot both be true of one frame.

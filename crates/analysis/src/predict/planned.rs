@@ -7,6 +7,7 @@ use backporch_adapter::Timing;
 use backporch_raster::{Line, LineDependencies, LineEffects, QuietFrame, Run, Shift, Stages, Tap};
 
 use crate::setup::ExperimentSetup;
+use crate::signature::moved::Movement;
 use crate::signature::{FrameSignature, Nature};
 
 /// Frames for which a person watches whether the picture stands still: about a second.
@@ -34,15 +35,16 @@ pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, frame:
     let moved_start = start != setup.quiet.start();
     let moves = tap.stages().contains(Stages::ADDRESS);
     let mut signature = setup.clean();
+    let mut movement = Movement::default();
     for (index, healthy) in (0..).zip(&setup.lines) {
         let line = if moved_start { setup.quiet.line(frame, start, index) } else { Line { frame, ..*healthy } };
         let effects = if moves { tap.line_effects(&line) } else { LineEffects::default() };
         let moves = effects.stages.contains(Stages::ADDRESS);
         if moves || moved_start {
-            hold(tap, &line, healthy, moves.then_some(&effects), width, &mut signature);
+            hold(tap, &line, healthy, moves.then_some(&effects), width, (&mut signature, &mut movement));
         }
     }
-    signature.moved = signature.moved.map(|bytes| pixels_of(bytes, setup.line_bytes(), width));
+    signature.moved = movement.most();
     signature
 }
 
@@ -92,7 +94,7 @@ fn hold<T: Tap>(
     healthy: &Line,
     effects: Option<&LineEffects>,
     width: u32,
-    signature: &mut FrameSignature,
+    (signature, movement): (&mut FrameSignature, &mut Movement),
 ) {
     let right_bank = effects.is_none() || line.bank_bits(tap.bank(line) ^ healthy.bank) == 0;
     let pixel = |byte: u32| byte * width / line.bytes;
@@ -101,8 +103,9 @@ fn hold<T: Tap>(
         let moved = run.linear.wrapping_sub(healthy.plain_address(at)) & line.mask;
         if moved != 0 || !right_bank {
             let last = pixel(at + run.len).saturating_sub(1).max(pixel(at));
-            let moved = right_bank.then(|| signed(moved, line.mask));
-            signature.mark(line.picture_line, (pixel(at), last), Nature::Addresses, moved);
+            let moved = right_bank.then(|| pixels_of(signed(moved, line.mask), line.bytes, width));
+            signature.mark(line.picture_line, (pixel(at), last), Nature::Addresses);
+            movement.add(moved, run.len);
         }
     };
     match effects {

@@ -3,7 +3,7 @@
 use backporch_raster::{Frame, ScanLine, SegmentKind};
 
 use super::components::Components;
-use super::moved::{self, CommonMovement};
+use super::moved::{self, Movement};
 use super::{FrameSignature, Nature};
 use crate::verdict::spans_differ;
 
@@ -19,7 +19,7 @@ impl FrameSignature {
             return Self { moved, ..Self::all(width, height, Nature::Displaced) };
         }
         let mut comparison = Comparison::new(healthy, faulty, Self::clean(width, height));
-        let mut movement = CommonMovement::default();
+        let mut movement = Movement::default();
         let whole = (0, width.saturating_sub(1));
         let (mut right, mut wrong) = (healthy.picture_lines(), faulty.picture_lines());
         for index in 0..height {
@@ -30,12 +30,12 @@ impl FrameSignature {
                     }
                 }
                 (None, None) => break,
-                _ => comparison.signature.mark(index, whole, Nature::Displaced, None),
+                _ => comparison.signature.mark(index, whole, Nature::Displaced),
             }
         }
         let Comparison { mut signature, mut components, .. } = comparison;
         let is_moved = matches!(signature.nature, Some(Nature::Pixels | Nature::Addresses));
-        signature.moved = movement.pixels().filter(|_| is_moved);
+        signature.moved = movement.most().filter(|_| is_moved);
         let lines = || healthy.picture_lines().zip(faulty.picture_lines());
         if signature.nature == Some(Nature::Pixels) && is_recolouring(healthy, faulty, lines()) {
             signature.nature = Some(Nature::Colours);
@@ -72,7 +72,7 @@ impl<'a> Comparison<'a> {
             let line_bytes = one.fetch.map_or(1, |line| line.bytes).max(1);
             let pixel = |byte: u32| byte * self.signature.width / line_bytes;
             let to = pixel(bytes.end() + 1).saturating_sub(1).max(pixel(*bytes.start()));
-            self.signature.mark(index, (pixel(*bytes.start()), to), Nature::Addresses, None);
+            self.signature.mark(index, (pixel(*bytes.start()), to), Nature::Addresses);
         }
         let mut at = 0;
         for (segment, that) in healthy.segments_of(one).iter().zip(faulty.segments_of(other)) {
@@ -82,7 +82,7 @@ impl<'a> Comparison<'a> {
             let (values, others) = (healthy.values_of(segment.kind), faulty.values_of(that.kind));
             if let Some((from, to, bad)) = extent(values, others) {
                 differ = true;
-                self.signature.mark_some(index, (at + from, at + to), bad, Nature::Pixels, None);
+                self.signature.mark_some(index, (at + from, at + to), bad, Nature::Pixels);
             }
             if !self.same_palette(segment.palette, that.palette) {
                 self.recoloured(index, at, others, (segment.palette, that.palette));
@@ -101,7 +101,7 @@ impl<'a> Comparison<'a> {
         let first = values.iter().position(tinted);
         if let (Some(from), Some(to)) = (first, values.iter().rposition(tinted)) {
             let bad = values.iter().filter(|value| tinted(value)).count() as u32;
-            self.signature.mark_some(index, (at + from as u32, at + to as u32), bad, Nature::Colours, None);
+            self.signature.mark_some(index, (at + from as u32, at + to as u32), bad, Nature::Colours);
         }
     }
 

@@ -1,6 +1,7 @@
 //! How far the content of the bad parts of a frame has moved.
 
 use backporch_raster::{Frame, ScanLine, SegmentKind, Span};
+use smallvec::SmallVec;
 
 /// Pixels to either side that are tried where addresses are right and pixels are not.
 const FURTHEST: i32 = 32;
@@ -15,59 +16,73 @@ pub(super) fn on_screen(healthy: &Frame, faulty: &Frame) -> Option<i32> {
     Some((healthy.shift.dots - faulty.shift.dots) / i32::from(pixel_dots.max(1)))
 }
 
-/// The one distance by which every bad line so far has moved, in pixels to the left.
+/// Distances that are told from one another; what moved by others counts as moved by none.
+const MOST_DISTANCES: usize = 16;
+
+/// Lines of wrong values whose distance is looked for before it is given up.
+const MOST_SEARCHED: u32 = 8;
+
+/// By how much the bad parts of a frame have moved: for each distance, in pixels to the left, the bytes that moved by it.
 #[derive(Debug, Default)]
-pub(super) enum CommonMovement {
-    /// No bad line yet.
-    #[default]
-    None,
-    /// All of them by that much.
-    By(i32),
-    /// By different distances, or not moved at all.
-    Other,
+pub(crate) struct Movement {
+    by: SmallVec<[(i32, u64); 4]>,
+    bytes: u64,
+    /// Lines of wrong values for which none was found.
+    unfound: u32,
 }
 
-impl CommonMovement {
-    pub fn pixels(&self) -> Option<i32> {
-        match self {
-            Self::By(pixels) => Some(*pixels),
-            Self::None | Self::Other => None,
+impl Movement {
+    /// Takes in bytes that moved by a distance in pixels, or by none.
+    pub fn add(&mut self, by: Option<i32>, bytes: u32) {
+        self.bytes += u64::from(bytes);
+        let Some(by) = by else { return };
+        match self.by.iter().position(|(known, _)| *known == by) {
+            Some(at) => self.by[at].1 += u64::from(bytes),
+            None if self.by.len() < MOST_DISTANCES => self.by.push((by, bytes.into())),
+            None => {}
         }
+    }
+
+    /// The distance by which three quarters of the bad bytes have moved, or more.
+    pub fn most(&self) -> Option<i32> {
+        self.by.iter().find(|(_, moved)| 4 * moved >= 3 * self.bytes.max(1)).map(|(by, _)| *by)
     }
 
     /// Takes in one line of both frames.
     pub fn follow(&mut self, healthy: &Frame, one: &ScanLine, faulty: &Frame, other: &ScanLine, width: u32) {
-        if matches!(self, Self::Other) {
-            return;
-        }
         let (right, wrong) = (healthy.spans_of(one), faulty.spans_of(other));
         let bytes = one.fetch.map_or(0, |line| line.bytes).max(1);
-        let by = if right == wrong {
-            let mut pairs = healthy.segments_of(one).iter().zip(faulty.segments_of(other));
-            if pairs.all(|(segment, that)| healthy.values_of(segment.kind) == faulty.values_of(that.kind)) {
-                return;
-            }
-            self.of_values(&active(healthy, one), &active(faulty, other))
-        } else {
-            of_spans(right, wrong).map(|moved| (i64::from(moved) * i64::from(width) / i64::from(bytes)) as i32)
-        };
-        *self = match (&self, by) {
-            (Self::None, Some(by)) => Self::By(by),
-            (Self::By(known), Some(by)) if *known == by => Self::By(by),
-            _ => Self::Other,
-        };
+        if right != wrong {
+            follow_spans(right, wrong, |by, moved| {
+                let by = i32::try_from(by * i64::from(width) / i64::from(bytes)).ok();
+                self.add(by, moved);
+            });
+            return;
+        }
+        let mut pairs = healthy.segments_of(one).iter().zip(faulty.segments_of(other));
+        if pairs.all(|(segment, that)| healthy.values_of(segment.kind) == faulty.values_of(that.kind)) {
+            return;
+        }
+        let by = self.of_values(|| (active(healthy, one), active(faulty, other)));
+        self.unfound += u32::from(by.is_none());
+        self.add(by, bytes);
     }
 
-    /// The distance at which a line shows its own pixels; the one of the lines before is tried alone.
-    fn of_values(&self, values: &[u8], shown: &[u8]) -> Option<i32> {
+    /// The distance at which a line shows its own pixels; where one is known from lines before, it is tried alone.
+    fn of_values(&self, values: impl FnOnce() -> (Vec<u8>, Vec<u8>)) -> Option<i32> {
+        let known = self.by.first().map(|(by, _)| *by);
+        if known.is_none() && self.unfound >= MOST_SEARCHED {
+            return None;
+        }
+        let (values, shown) = values();
         let is = |by: &i32| {
             let skipped = by.unsigned_abs() as usize;
-            let (from, to) = if *by > 0 { (values, shown) } else { (shown, values) };
+            let (from, to) = if *by > 0 { (&values, &shown) } else { (&shown, &values) };
             skipped < from.len() && from[skipped..].iter().zip(to).all(|(one, other)| one == other)
         };
-        match self {
-            Self::By(known) => Some(*known).filter(is),
-            _ => (1..=FURTHEST).flat_map(|by| [by, -by]).find(is),
+        match known {
+            Some(known) => Some(known).filter(is),
+            None => (1..=FURTHEST).flat_map(|by| [by, -by]).find(is),
         }
     }
 }
@@ -79,25 +94,24 @@ fn active(frame: &Frame, line: &ScanLine) -> Vec<u8> {
     active.flat_map(|kind| frame.values_of(kind)).copied().collect()
 }
 
-/// The one distance between the addresses of a line's bytes where they differ, in bytes.
-fn of_spans(right: &[Span], wrong: &[Span]) -> Option<i32> {
-    let mut moved = None;
-    for one in right {
-        for other in wrong {
-            let from = one.at.max(other.at);
-            if from >= one.end().min(other.end()) {
-                continue;
-            }
+/// The distances between the addresses of a line's bytes where they differ, in bytes, and how many bytes differ by each.
+fn follow_spans(right: &[Span], wrong: &[Span], mut differs: impl FnMut(i64, u32)) {
+    let (mut right, mut wrong) = (right.iter().peekable(), wrong.iter().peekable());
+    while let (Some(one), Some(other)) = (right.peek(), wrong.peek()) {
+        let (from, to) = (one.at.max(other.at), one.end().min(other.end()));
+        if from < to {
             let address = |span: &Span| i64::from(span.address) + i64::from(from - span.at);
-            match (address(other) - address(one), moved) {
-                (0, _) => {}
-                (by, None) => moved = Some(by),
-                (by, Some(known)) if by == known => {}
-                _ => return None,
+            let by = address(other) - address(one);
+            if by != 0 {
+                differs(by, to - from);
             }
         }
+        if one.end() <= other.end() {
+            right.next();
+        } else {
+            wrong.next();
+        }
     }
-    moved.and_then(|by| i32::try_from(by).ok())
 }
 
 #[cfg(test)]
@@ -111,9 +125,26 @@ mod tests {
     #[test]
     fn bytes_from_one_row_on_are_moved_by_it() {
         let right = [span(0, 1000, 320)];
-        assert_eq!(of_spans(&right, &[span(0, 1000, 256), span(256, 1512, 64)]), Some(256));
-        assert_eq!(of_spans(&right, &[span(0, 998, 256), span(256, 1254, 64)]), Some(-2));
-        assert_eq!(of_spans(&right, &[span(0, 998, 256), span(256, 1257, 64)]), None);
+        let followed = |wrong: &[Span]| {
+            let mut all = Vec::new();
+            follow_spans(&right, wrong, |by, bytes| all.push((by, bytes)));
+            all
+        };
+        assert_eq!(followed(&[span(0, 1000, 256), span(256, 1512, 64)]), [(256, 64)]);
+        assert_eq!(followed(&[span(0, 998, 256), span(256, 1254, 64)]), [(-2, 256), (-2, 64)]);
+        assert_eq!(followed(&[span(0, 998, 256), span(256, 1257, 64)]), [(-2, 256), (1, 64)]);
+    }
+
+    #[test]
+    fn what_most_of_it_moved_by_counts() {
+        let mut movement = Movement::default();
+        assert_eq!(movement.most(), None);
+        movement.add(Some(8), 30);
+        movement.add(Some(-2), 9);
+        movement.add(None, 1);
+        assert_eq!(movement.most(), Some(8), "three quarters");
+        movement.add(None, 1);
+        assert_eq!(movement.most(), None);
     }
 
     #[test]
@@ -121,10 +152,13 @@ mod tests {
         let values: Vec<u8> = (0..100).collect();
         let left: Vec<u8> = values[2..].iter().copied().chain([0, 0]).collect();
         let right: Vec<u8> = [0, 0].into_iter().chain(values[..98].iter().copied()).collect();
-        assert_eq!(CommonMovement::None.of_values(&values, &left), Some(2));
-        assert_eq!(CommonMovement::None.of_values(&values, &right), Some(-2));
-        assert_eq!(CommonMovement::By(2).of_values(&values, &right), None);
+        let of = |movement: &Movement, shown: &[u8]| movement.of_values(|| (values.clone(), shown.to_vec()));
+        assert_eq!(of(&Movement::default(), &left), Some(2));
+        assert_eq!(of(&Movement::default(), &right), Some(-2));
+        let mut known = Movement::default();
+        known.add(Some(2), 1);
+        assert_eq!(of(&known, &right), None);
         let spoilt: Vec<u8> = values.iter().map(|value| value ^ 64).collect();
-        assert_eq!(CommonMovement::None.of_values(&values, &spoilt), None);
+        assert_eq!(of(&Movement::default(), &spoilt), None);
     }
 }

@@ -184,7 +184,8 @@ impl Person {
         let no_picture = frame.unstable;
         let of_frame = differing(frame, &meant);
         let specks = are_specks(&of_frame);
-        let moved = if colours { None } else { moved(&of_frame, frame, &meant) };
+        // No number can be read on single dots.
+        let moved = if colours || specks { None } else { moved(&of_frame, frame, &meant) };
         let tinge = if colours { tinge(frame, &meant) } else { 0 };
         let width = meant.picture_size().0;
         Seen { wrong, width, colours, elsewhere, no_picture, flickers, specks, moved, tinge }
