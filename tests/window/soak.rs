@@ -22,7 +22,7 @@ fn act(window: &Running, dice: &mut Dice, folder: &Path, bench: &Path, text: &st
         0..=2 => window.resize((300 + dice.roll(900) as u16, 200 + dice.roll(600) as u16)),
         3 => {
             // Read again, with a picture that is shown elsewhere, or broken for a while.
-            let text = if dice.roll(4) == 0 { &text[..text.len() / 2] } else { text };
+            let text = if dice.roll(4) == 0 { text.replace("version: 1", "version: 9") } else { text.to_string() };
             fs::write(bench, text).unwrap();
             clear(folder, bench);
         }
@@ -61,7 +61,7 @@ fn random_keys_sizes_and_reloads_leave_it_alive_and_its_memory_bounded() {
     let until = Duration::from_secs(seconds);
     let folder = tempfile::tempdir().unwrap();
     let bench = folder.path().join("soak.bench.ron");
-    let text = "(version: 1, adapter: \"colour-graphics\", mode: \"320x200x4\", picture: \"harbour\")\n";
+    let text = include_str!("../../assets/benches/harbour-cg.bench.ron");
     fs::write(&bench, text).unwrap();
     let Some(display) = Display::start() else { return };
     let (mut dice, mut acts, mut opened) = (Dice(seconds), 0, 0);
