@@ -61,9 +61,17 @@ pub struct Bench {
     pub(crate) monitor: Option<Monitor>,
     pub(crate) driver: DriverSettings,
     pub(crate) notes: Vec<String>,
+    /// Whether the test card stands in for its own picture.
+    pub(crate) is_test_card: bool,
 }
 
 impl Bench {
+    /// Whether the test card of a session stands in for its own picture.
+    #[must_use]
+    pub fn is_test_card(&self) -> bool {
+        self.is_test_card
+    }
+
     /// Name or path it was opened by.
     #[must_use]
     pub fn name(&self) -> &str {

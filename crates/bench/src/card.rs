@@ -39,6 +39,7 @@ impl Bench {
             art,
             base_memory,
             overlays: Vec::new(),
+            is_test_card: true,
             ..self.clone()
         }
     }

@@ -172,6 +172,7 @@ impl Setup<'_> {
             driver,
             notes,
             adapter,
+            is_test_card: false,
         })
     }
 

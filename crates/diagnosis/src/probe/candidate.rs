@@ -101,9 +101,8 @@ const STARTS_BY_WIDTH: [u32; 3] = [0, 1, 17];
 
 /// Every candidate, in a fixed order; what has been looked at is left out.
 pub(super) fn candidates(sightings: &Sightings) -> Vec<ProbeCandidate> {
-    let bench = sightings.bench();
-    let adapter = bench.adapter();
-    let base = Experiment::on(Arc::clone(bench));
+    let base = base(sightings);
+    let adapter = base.bench.adapter();
     let own = base.own_step();
     let at_start = |experiment: &Experiment, change, offset: u32| {
         let step = own.wrapping_add(offset);
@@ -138,6 +137,17 @@ pub(super) fn candidates(sightings: &Sightings) -> Vec<ProbeCandidate> {
     all.retain(|candidate| !looked_at(sightings, candidate));
     all.iter_mut().for_each(|candidate| candidate.again = stepped_through(sightings, candidate));
     all
+}
+
+/// The bench as it is, or with the test card where that was looked at last: a session's next one shows it again.
+fn base(sightings: &Sightings) -> Experiment {
+    let own = sightings.bench();
+    let last = sightings.sightings().last().map(|one| &sightings.experiments()[one.experiment].bench);
+    let shown = last.filter(|bench| {
+        let is_own = bench.adapter().name() == own.adapter().name() && bench.mode().name == own.mode().name;
+        bench.is_test_card() && is_own
+    });
+    Experiment::on(Arc::clone(shown.unwrap_or(own)))
 }
 
 /// Registers that change the width or the pitch, and the narrower values to try, widest first.
