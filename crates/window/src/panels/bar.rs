@@ -187,7 +187,7 @@ const LISTED: f32 = 370.0;
 
 fn looks(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
     let narrow = ui.available_width() < NARROW;
-    let shown = |view: &BoardView| *view != BoardView::Photograph || session.has_photograph();
+    let shown = |view: &BoardView| !view.needs_photograph() || session.has_photograph();
     if ui.available_width() < LISTED {
         let present = session.inspection().board_view();
         let list = egui::ComboBox::from_id_salt("looks").width(70.0).truncate().selected_text(present.words());
