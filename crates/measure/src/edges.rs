@@ -134,8 +134,8 @@ pub(crate) fn content_moved(edges: &Edges) -> Point {
         (Some(near), Some(far)) => {
             let (middle, apart) = ((near.offset + far.offset) / 2.0, (near.offset - far.offset).abs());
             // Memory moves by whole pixels and lines: what lies between is a picture laid badly.
-            let whole = (middle - middle.round()).abs() < 0.25;
-            let sure = near.spread.max(far.spread) < 0.5 && apart < 0.8 && whole;
+            let whole = (middle - middle.round()).abs() < 0.2;
+            let sure = near.spread.max(far.spread) < 0.5 && apart < 0.6 && whole;
             if sure && middle.abs() > least { middle.round() } else { 0.0 }
         }
         _ => 0.0,

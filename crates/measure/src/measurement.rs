@@ -26,6 +26,17 @@ pub enum MeasureError {
         /// Agreement, 1 where the capture and the picture are the same.
         found: f64,
     },
+    /// What of the picture would lie in the capture agrees too little: where part of it is cut off, anything fits sooner.
+    #[error(
+        "agreement {found:.2} with the {:.0} % of the picture that would lie in it, allowed {LEAST_CUT_OFF:.2} and more: it shows something else, or too little of it",
+        100.0 * inside
+    )]
+    CutOff {
+        /// Agreement, 1 where the capture and the picture are the same.
+        found: f64,
+        /// Share of the picture that would lie in the capture.
+        inside: f64,
+    },
     /// The picture is there, but so small that its pixels run together.
     #[error("a picture pixel is {found:.2} capture pixels, allowed {LEAST_SCALE:.1} and more: go nearer")]
     TooSmall {
@@ -52,6 +63,9 @@ pub enum MeasureError {
 
 /// Agreement below which a capture is taken to show something else.
 pub const LEAST_AGREEMENT: f64 = 0.4;
+/// The same where more than a little of the picture is cut off, and how much that is.
+const LEAST_CUT_OFF: f64 = 0.6;
+const LITTLE: f64 = 0.03;
 /// Capture pixels that a picture pixel needs, either way.
 const LEAST_SCALE: f64 = 0.9;
 /// Capture pixels that are kept for a picture pixel.
@@ -199,6 +213,10 @@ pub(crate) fn find_from(expected: &Expected, pyramid: &Pyramid, mut warp: Warp) 
     if agreement < LEAST_AGREEMENT {
         return Err(MeasureError::SomethingElse { found: agreement });
     }
+    let inside = middle.share_inside(pyramid, &warp);
+    if inside < 1.0 - LITTLE && agreement < LEAST_CUT_OFF {
+        return Err(MeasureError::CutOff { found: agreement, inside });
+    }
     let fine = ExpectedGrid::new(expected, FINE);
     fine.fit_bend(pyramid, &mut warp, 3, (8, NEAR));
     let scale = warp.scale();
@@ -256,7 +274,7 @@ fn elsewhere(expected: &Expected, pyramid: &Pyramid, fine: &ExpectedGrid, warp: 
             let Some(after) = worst(&edges(expected, pyramid, &warp), side) else { continue };
             let fits = after < SUSPICIOUS && after + CLEARER < before;
             if fits
-                && shown.agreement(pyramid, &warp) > agreement - ALIKE
+                && shown.agreement(pyramid, &warp) > agreement
                 && best.as_ref().is_none_or(|(best, _)| after < *best)
             {
                 best = Some((after, Elsewhere { moved, warp, shown }));
@@ -266,11 +284,10 @@ fn elsewhere(expected: &Expected, pyramid: &Pyramid, fine: &ExpectedGrid, warp: 
     best.map(|(_, elsewhere)| elsewhere)
 }
 
-/// Picture pixels by which an edge must lie beside its place for content to be tried elsewhere, by how much better the
-/// edges must lie then, and how much less it may agree.
+/// Picture pixels by which an edge must lie beside its place for content to be tried elsewhere, and by how much better the
+/// edges must lie then.
 const SUSPICIOUS: f64 = 0.6;
 const CLEARER: f64 = 0.3;
-const ALIKE: f64 = 0.02;
 
 pub(crate) fn pyramid(capture: &Capture) -> Pyramid {
     let longest = capture.image().width().max(capture.image().height());

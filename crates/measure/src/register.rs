@@ -141,6 +141,12 @@ impl ExpectedGrid {
         Some(cells.map(|(x, y)| pyramid.holds(place(middle(x, columns), middle(y, rows)))).collect())
     }
 
+    /// The share of the picture that lies in the capture.
+    pub fn share_inside(&self, pyramid: &Pyramid, warp: &Warp) -> f64 {
+        let share = |inside: Vec<bool>| inside.iter().filter(|one| **one).count() as f64 / inside.len().max(1) as f64;
+        self.inside(pyramid, warp).map_or(1.0, share)
+    }
+
     /// How far the capture agrees with the picture: the correlation of the reliefs, 1 where they are the same; of what of it
     /// lies in the capture, and 0 where that is too little.
     pub fn agreement(&self, pyramid: &Pyramid, warp: &Warp) -> f64 {
