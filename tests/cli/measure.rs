@@ -208,6 +208,68 @@ fn the_step_is_told_from_the_picture() {
     assert_eq!(found["looks"][0]["step"]["start_address"], 4);
 }
 
+/// A frame of a bench whose memory lies still, in a dark border by which its edges stand out.
+fn framed(bench: &Bench, frame: &[&str], to: &str) {
+    let text = "(version: 1, adapter: \"linear-256\", mode: \"320x200x256\", picture: (source: \"harbour\"))";
+    bench.write("still.bench.ron", text);
+    bench.run(&[&["frame", "still.bench.ron", "--scale", "3", "--out", to], frame].concat());
+    let shown = image::open(bench.path(to)).unwrap().to_rgb8();
+    let mut framed = image::RgbImage::new(shown.width() + 120, shown.height() + 120);
+    image::imageops::replace(&mut framed, &shown, 60, 60);
+    framed.save(bench.path(to)).unwrap();
+}
+
+/// Start address 12 with bit 3 stuck at 0 looks as 4 does: both are named where such a fault comes into question.
+#[test]
+fn a_fault_that_shows_the_picture_of_another_step_is_not_taken_for_that_step() {
+    let bench = Bench::new();
+    let stuck = "(version: 1, name: \"stuck\", title: \"stuck\", cause: \"a wire\", looks: \"another\", standing: Known, prior: 1, \
+                 effects: [(does: Latch(BitsLow(bits: 8)))])";
+    bench.write("stuck.ron", stuck);
+    let parameters = json!({"bits": 8});
+    let suspect = json!({"quirk": "start-bits-stuck", "parameters": parameters, "probability": 0.9, "explains": 1, "contradicts": 0});
+    bench.write("found.json", json!({"suspects": [suspect]}).to_string());
+    framed(&bench, &["--start", "12", "--quirk", "stuck.ron"], "look.png");
+    let measure = ["measure", "look.png", "--bench", "still.bench.ron"];
+    for (more, board) in [
+        (["--quirk", "stuck.ron"], "the board with its quirks"),
+        (["--suspects", "found.json"], "the board under start-bits-stuck bits 8"),
+    ] {
+        let ran = bench.run(&[&measure[..], &more].concat());
+        assert_eq!(ran.status, 2, "{}", ran.out);
+        let says = format!("step 4 on the board as built, or of step 12 on {board}, which look the same");
+        assert!(ran.err.contains(&says), "{}", ran.err);
+    }
+    // Where no such fault is known of, it is the step that it looks like; and so it is where the other was not looked at.
+    assert_eq!(bench.json(&measure)["looks"][0]["step"]["start_address"], 4);
+    let found = bench.json(&[&measure[..], &["--quirk", "stuck.ron", "--steps", "0..8"]].concat());
+    assert_eq!(found["looks"][0]["step"]["start_address"], 4);
+}
+
+/// What the capture does not hold could not be judged; the rest is read.
+#[test]
+fn a_capture_that_is_cut_off_is_read_as_far_as_it_goes() {
+    let bench = Bench::new();
+    framed(&bench, &["--start", "4"], "look.png");
+    let whole = image::open(bench.path("look.png")).unwrap();
+    // The lower 30 lines of 200, and then the left 40 pixels of 320, are missing.
+    whole.crop_imm(0, 0, 1080, 60 + 170 * 3).save(bench.path("below.png")).unwrap();
+    let found = bench.json(&["measure", "below.png", "--bench", "still.bench.ron", "--at", "4"]);
+    let look = &found["looks"][0];
+    assert_eq!(look["captures"][0]["cut_off_lines"], 30, "{}", look["captures"][0]);
+    let findings: Vec<&str> =
+        look["lines"].as_array().unwrap().iter().map(|line| line["finding"].as_str().unwrap()).collect();
+    assert!(findings[171..].iter().all(|finding| *finding == "could-not-tell"), "{findings:?}");
+    // On a board as built every fourth line from 3 shows another place of memory.
+    let right = |line: &usize| findings[*line] == if line % 4 == 3 { "elsewhere" } else { "as-meant" };
+    assert!((0..168).filter(right).count() >= 160, "{findings:?}");
+    whole.crop_imm(60 + 40 * 3, 0, 900, 720).save(bench.path("left.png")).unwrap();
+    let found = bench.json(&["measure", "left.png", "--bench", "still.bench.ron", "--at", "4"]);
+    let look = &found["looks"][0];
+    assert_eq!(look["captures"][0]["cut_off_lines"], 200);
+    assert_eq!((look["as_meant"].as_u64(), look["wrong"].as_u64() >= Some(40)), (Some(0), true), "{}", look["saw"]);
+}
+
 /// Plays a session's program on the board as built, to the look that is shown at that frame.
 fn played(bench: &Bench, frames: &str, keys: &[&str]) {
     let mut play = vec!["run", "look.com", "--board", "linear-256", "--frames", frames, "--folder", ".", "--writable"];

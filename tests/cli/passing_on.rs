@@ -2,6 +2,8 @@
 //! `tests/report` look into the files.
 
 use backporch_test_tools::ROWS_BENCH;
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
 use serde_json::json;
 
 use crate::program::Bench;
@@ -56,6 +58,43 @@ fn a_page_holds_its_findings_and_what_it_takes_to_make_it_again() {
         [command, "id=\"diagnosis\"", "id=\"hazards\"", "id=\"workarounds\"", "download=\"harbour-rows.case.zip\""]
     {
         assert!(html.contains(part), "{part}");
+    }
+}
+
+/// A capture stands on the page with what was read on it, goes along in the case, and the page is made again from there.
+#[test]
+fn a_page_shows_what_captures_of_the_real_screen_show() {
+    let bench = Bench::new();
+    bench.run(&["frame", "harbour-256", "--start", "4", "--scale", "3", "--out", "look.png"]);
+    let look = bench.path("look.png");
+    let page = ["report", "harbour-256", "--over", "start_address=0..2", "--no-workarounds", "--at", "4"];
+    let answer = bench.json(&[&page[..], &["--capture", look.to_str().unwrap(), "--out", "page.html"]].concat());
+    assert_eq!(answer["wrong_lines"], 50, "every fourth line of 200");
+    let html = std::fs::read_to_string(bench.path("page.html")).unwrap();
+    let command = "backporch report harbour-256.case.zip --over start_address=0..=1 \
+                   --capture harbour-256.case.zip/look.png --at 4 --no-workarounds";
+    for part in [command, "id=\"captures\"", "data:image/jpeg", "from memory 256 pixels after what was meant"] {
+        assert!(html.contains(part), "{part}");
+    }
+    assert!(!html.contains(look.parent().unwrap().to_str().unwrap()), "no path of this machine");
+    let (_, case) =
+        html.split_once("download=\"harbour-256.case.zip\" href=\"data:application/octet-stream;base64,").unwrap();
+    let (case, _) = case.split_once('"').unwrap();
+    bench.write("harbour-256.case.zip", STANDARD.decode(case).unwrap());
+    let words: Vec<&str> = command.split_whitespace().skip(1).collect();
+    bench.run(&[&words[..], &["--out", "again.html"]].concat());
+    assert!(std::fs::read_to_string(bench.path("again.html")).unwrap() == html, "the same page again");
+    // What would not go into the case, or says nothing, is refused.
+    std::fs::create_dir(bench.path("folder")).unwrap();
+    for (arguments, says) in [
+        (&["report", "harbour-256", "--capture", "folder"][..], "a folder"),
+        (&["report", "harbour-256", "--capture", "look.mp4"], "a video"),
+        (&["report", "harbour-256", "--at", "4"], "--capture"),
+        (&["report", "harbour-256", "--capture", "look.png", "--at", "4,5"], "2 steps"),
+    ] {
+        let ran = bench.run(arguments);
+        assert_eq!(ran.status, 2, "{arguments:?}: {}", ran.out);
+        assert!(ran.err.contains(says), "{arguments:?}: {}", ran.err);
     }
 }
 

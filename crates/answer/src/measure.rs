@@ -56,7 +56,7 @@ pub struct TestCardAnswer {
 }
 
 /// A board whose picture captures are held against.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum MeasuredBoardAnswer {
     /// The plain board.
@@ -65,6 +65,8 @@ pub enum MeasuredBoardAnswer {
     ByDesign,
     /// The same with the bench's quirks.
     UnderQuirks,
+    /// A board as its class is built, under the suspect of that name.
+    UnderSuspect(String),
 }
 
 /// How the step of a capture was found, where it was not given.
@@ -118,6 +120,8 @@ pub struct MeasuredCaptureAnswer {
     pub blur_px: [f64; 2],
     /// Usual error of a number of the capture, 0 to 255.
     pub noise: f64,
+    /// Picture lines that lie outside of the capture, in all or by a tenth and more.
+    pub cut_off_lines: u32,
     /// Picture lines much darker than the others: the exposure shows part of a frame.
     pub dark_lines: u32,
     /// Dark bands across the picture: the exposure is shorter than a frame, or rolls, and shows part of two.
@@ -216,6 +220,7 @@ impl MeasuredCaptureAnswer {
             content_moved: pair(geometry.content_moved),
             blur_px: pair(report.blur),
             noise: hundredths(report.noise),
+            cut_off_lines: report.cut_off_lines as u32,
             dark_lines: report.dark_lines as u32,
             bands: report.bands.iter().map(DarkBandAnswer::new).collect(),
             step_found: step_found.map(StepFoundAnswer::rounded),
@@ -246,14 +251,21 @@ impl MeasuredLookAnswer {
         }
     }
 
+    /// What the stepped register held, in words.
+    #[must_use]
+    pub fn setting(&self) -> String {
+        words::settings(&self.step)
+    }
+
+    /// How many lines show what was meant, in words.
+    #[must_use]
+    pub fn counts(&self) -> String {
+        let lines = words::counted(u64::from(self.as_meant), "line");
+        format!("{lines} as meant, {} not, {} could not be judged", self.wrong, self.could_not_tell)
+    }
+
     fn text(&self) -> String {
-        let mut text = format!(
-            "{}: {} as meant, {} not, {} could not be judged\n",
-            words::settings(&self.step),
-            words::counted(u64::from(self.as_meant), "line"),
-            self.wrong,
-            self.could_not_tell
-        );
+        let mut text = format!("{}: {}\n", self.setting(), self.counts());
         for capture in &self.captures {
             text += &capture.text();
         }
@@ -273,35 +285,42 @@ impl MeasuredLookAnswer {
 }
 
 impl MeasuredCaptureAnswer {
-    fn text(&self) -> String {
+    /// How the picture lies on it, and what is to be said of its light, a sentence each.
+    #[must_use]
+    pub fn says(&self) -> Vec<String> {
         let residual = match (self.residual_px, self.worst_residual_px) {
             (Some(median), Some(worst)) => format!("places to {median:.2} pixels (worst tenth {worst:.2})"),
             _ => "too few shapes to say how exactly it lies".to_string(),
         };
         let [across, down] = self.scale;
-        let mut text = format!(
-            "  {}: a picture pixel is {across:.1} x {down:.1} pixels; {residual}; agreement {:.2}\n",
-            self.file, self.agreement
-        );
+        let mut says = vec![format!(
+            "a picture pixel is {across:.1} x {down:.1} pixels; {residual}; agreement {:.2}",
+            self.agreement
+        )];
         let [right, lines] = self.content_moved;
         if right != 0.0 || lines != 0.0 {
-            text += &format!(
-                "    by its edges, the whole content stands {right:+} pixels left and {lines:+} lines above its place\n"
-            );
+            says.push(format!(
+                "by its edges, the whole content stands {right:+} pixels left and {lines:+} lines above its place"
+            ));
+        }
+        if self.cut_off_lines > 0 {
+            let lines = words::counted(u64::from(self.cut_off_lines), "line");
+            says.push(format!("{lines} cut off: outside of the capture, in all or in part"));
         }
         if self.dark_lines > 0 {
             let lines = words::counted(u64::from(self.dark_lines), "line");
-            text += &format!("    {lines} much darker: the exposure is shorter than a frame and shows part of one\n");
+            says.push(format!("{lines} much darker: the exposure is shorter than a frame and shows part of one"));
         }
-        for DarkBandAnswer { from, to, darker } in &self.bands {
-            text += &format!(
-                "    lines {from} to {to} are darker by {}: the exposure is shorter than a frame and shows part of two\n",
-                words::percent(*darker)
-            );
-        }
-        if let Some(found) = &self.step_found {
-            text += &found.text();
-        }
+        says.extend(self.bands.iter().map(|DarkBandAnswer { from, to, darker }| {
+            let darker = words::percent(*darker);
+            format!("lines {from} to {to} are darker by {darker}: the exposure is shorter than a frame and shows part of two")
+        }));
+        says.extend(self.step_found.iter().map(StepFoundAnswer::text));
+        says
+    }
+
+    fn text(&self) -> String {
+        let mut text = format!("  {}: {}\n", self.file, self.says().join("\n    "));
         if let Some(drawing) = &self.drawing {
             text += &format!("    drawn on: {drawing}\n");
         }
@@ -310,26 +329,31 @@ impl MeasuredCaptureAnswer {
 }
 
 impl MeasuredBoardAnswer {
-    fn words(self) -> &'static str {
+    /// In words.
+    #[must_use]
+    pub fn words(&self) -> String {
         match self {
-            Self::Plain => "the plain board",
-            Self::ByDesign => "the board as built",
-            Self::UnderQuirks => "the board with its quirks",
+            Self::Plain => "the plain board".to_string(),
+            Self::ByDesign => "the board as built".to_string(),
+            Self::UnderQuirks => "the board with its quirks".to_string(),
+            Self::UnderSuspect(name) => format!("the board under {name}"),
         }
     }
 }
 
 impl TestCardAnswer {
-    fn text(&self) -> String {
+    /// How it was recognised, in words.
+    #[must_use]
+    pub fn says(&self) -> String {
         match (&self.code, self.unreadable_on.as_slice()) {
-            (Some(code), _) => format!("test card, by its code: {code}\n"),
+            (Some(code), _) => format!("test card, by its code: {code}"),
             (None, []) => {
-                "test card, by what it shows; no code could be read, though every board that was tried shows one\n"
+                "test card, by what it shows; no code could be read, though every board that was tried shows one"
                     .to_string()
             }
             (None, boards) => {
-                let boards: Vec<&str> = boards.iter().map(|board| board.words()).collect();
-                format!("test card, by what it shows; its codes are damaged on {}\n", boards.join(", "))
+                let boards: Vec<String> = boards.iter().map(MeasuredBoardAnswer::words).collect();
+                format!("test card, by what it shows; its codes are damaged on {}", boards.join(", "))
             }
         }
     }
@@ -353,12 +377,12 @@ impl StepFoundAnswer {
 
     fn text(&self) -> String {
         let board = self.board.words();
-        let mut text = format!("    step found among {}: {board} fits {:.2} there", self.among, self.fit);
+        let mut text = format!("step found among {}: {board} fits {:.2} there", self.among, self.fit);
         if let Some(next) = &self.next {
             let fit = next.fit.map_or("the same beside its place".to_string(), |fit| format!("{fit:.2}"));
             text += &format!("; next {} ({fit}), {:.1} standard errors behind", next.step, next.margin);
         }
-        text + "\n"
+        text
     }
 }
 
@@ -400,8 +424,10 @@ impl MeasuredLineAnswer {
         }
     }
 
-    fn text(&self) -> String {
-        let what = match self.finding {
+    /// What it shows, in words.
+    #[must_use]
+    pub fn what(&self) -> String {
+        match self.finding {
             LineFindingAnswer::AsMeant => "as meant".to_string(),
             LineFindingAnswer::Displaced => {
                 let by = self.displaced_px.unwrap_or_default();
@@ -415,12 +441,28 @@ impl MeasuredLineAnswer {
             LineFindingAnswer::WrongColours => "in wrong colours".to_string(),
             LineFindingAnswer::SomethingElse => "something that is not in memory".to_string(),
             LineFindingAnswer::CouldNotTell => "could not tell".to_string(),
-        };
-        let pixels = match (self.x_from, self.x_to) {
-            (Some(from), Some(to)) => format!(", pixels {from} to {to}"),
+        }
+    }
+
+    /// Where along it that is so, in words; empty where that is not known.
+    #[must_use]
+    pub fn pixels(&self) -> String {
+        match (self.x_from, self.x_to) {
+            (Some(from), Some(to)) => format!("pixels {from} to {to}"),
             _ => String::new(),
-        };
-        format!("  line {:4}  {what}{pixels} ({})\n", self.line, words::percent(self.probability))
+        }
+    }
+
+    /// How sure it is, in words.
+    #[must_use]
+    pub fn sureness(&self) -> String {
+        words::percent(self.probability)
+    }
+
+    fn text(&self) -> String {
+        let pixels = Some(self.pixels()).filter(|pixels| !pixels.is_empty());
+        let pixels = pixels.map_or_else(String::new, |pixels| format!(", {pixels}"));
+        format!("  line {:4}  {}{pixels} ({})\n", self.line, self.what(), self.sureness())
     }
 }
 
@@ -429,7 +471,7 @@ impl MeasureAnswer {
     #[must_use]
     pub fn text(&self) -> String {
         let mut text = format!("{} in {}\n", self.board, self.mode);
-        text.extend(self.card.iter().map(TestCardAnswer::text));
+        text.extend(self.card.iter().map(|card| card.says() + "\n"));
         text.extend(self.looks.iter().map(MeasuredLookAnswer::text));
         if let Some(file) = &self.sightings {
             text += &format!("sightings: {file}\n");

@@ -23,6 +23,9 @@ pub struct ReportAnswer {
     /// Mistakes of the routine, where the bench has one or they were given.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hazards: Option<usize>,
+    /// Picture lines that captures of the real screen show otherwise than meant, where captures were given.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wrong_lines: Option<u32>,
 }
 
 impl ReportAnswer {
@@ -30,8 +33,11 @@ impl ReportAnswer {
     #[must_use]
     pub fn text(&self) -> String {
         let hazards = self.hazards.map_or_else(String::new, |count| format!(", {count} hazards of the routine"));
+        let captures = self.wrong_lines.map_or_else(String::new, |count| {
+            format!(", {} on captures not as meant", words::counted(u64::from(count), "line"))
+        });
         format!(
-            "{}, {}: {} of {} steps damaged{hazards}\n{}: {:.2} MB, opens in any browser\n",
+            "{}, {}: {} of {} steps damaged{hazards}{captures}\n{}: {:.2} MB, opens in any browser\n",
             self.board,
             words::faults(&self.quirks),
             self.damaged_steps,

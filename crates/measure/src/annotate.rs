@@ -8,8 +8,8 @@ use crate::lines::{Finding, LineEvidence};
 use crate::measurement::Geometry;
 use crate::warp::Point;
 
-/// The longest side of the drawn picture, in pixels.
-const LONGEST: u32 = 1600;
+/// The longest side of a drawn picture that is looked at by itself, in pixels.
+pub const LONGEST_DRAWN: u32 = 1600;
 
 /// Colour of the frame of the active area.
 const FRAME: [u8; 3] = [0, 200, 255];
@@ -27,11 +27,17 @@ pub fn colour(finding: Finding) -> Option<[u8; 3]> {
     }
 }
 
-/// The capture, made smaller where it is large, with the frame of the active area, a mark beside each line that is not as
-/// meant, and its stretches.
+/// The capture, made smaller where a side is longer than `longest` pixels, with the frame of the active area, a mark beside
+/// each line that is not as meant, and its stretches.
 #[must_use]
-pub fn annotated(expected: &Expected, capture: &Capture, geometry: &Geometry, lines: &[LineEvidence]) -> RgbImage {
-    let factor = capture.image().width().max(capture.image().height()).div_ceil(LONGEST);
+pub fn annotated(
+    expected: &Expected,
+    capture: &Capture,
+    geometry: &Geometry,
+    lines: &[LineEvidence],
+    longest: u32,
+) -> RgbImage {
+    let factor = capture.image().width().max(capture.image().height()).div_ceil(longest.max(1));
     let small = capture.reduced(factor);
     let mut drawing = Drawing {
         image: RgbImage::from_fn(small.width as u32, small.height as u32, |x, y| {

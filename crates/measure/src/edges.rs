@@ -93,16 +93,16 @@ fn edge(expected: &Expected, pyramid: &Pyramid, warp: &Warp, Side { side, far, r
         if weights < LEAST_STEP * 6.0 {
             continue;
         }
-        // From the border inwards: where half of the step is first reached for good.
-        let half = weights / 2.0;
-        let crossing = (1..count).find(|at| {
-            course[*at] >= half
-                && course[at - 1] < half
-                && course[*at..(at + 6).min(count)].iter().all(|v| *v > 0.8 * half)
-        });
-        if let Some(at) = crossing {
-            let share = (half - course[at - 1]) / (course[at] - course[at - 1]).max(1e-9);
-            let into = (at as f64 - 1.0 + share) / STEPS - reach;
+        if let Some(at) = crossing(&course, weights / 2.0) {
+            // What is border and what is content is known better now.
+            let near = |from: f64, to: f64| {
+                let place = |into: f64| ((at + into * STEPS).round().max(0.0) as usize).min(count - 1);
+                let range = place(from)..=place(to);
+                course[range.clone()].iter().sum::<f64>() / range.count() as f64
+            };
+            let (out, inner) = (near(-4.5, -1.5), near(1.5, 4.5));
+            let at = crossing(&course, (out + inner) / 2.0).unwrap_or(at);
+            let into = at / STEPS - reach;
             offsets.push(if far { -into } else { into });
         }
     }
@@ -116,6 +116,14 @@ fn edge(expected: &Expected, pyramid: &Pyramid, warp: &Warp, Side { side, far, r
     Some(Edge { offset, spread: away[away.len() / 2] })
 }
 
+/// From the border inwards: the step of a course at which a level is first reached for good.
+fn crossing(course: &[f64], level: f64) -> Option<f64> {
+    let stays = |at: usize| course[at..(at + 6).min(course.len())].iter().all(|value| *value > 0.8 * level);
+    let at = (1..course.len()).find(|at| course[*at] >= level && course[at - 1] < level && stays(*at))?;
+    let share = (level - course[at - 1]) / (course[at] - course[at - 1]).max(1e-9);
+    Some(at as f64 - 1.0 + share)
+}
+
 /// The least step of brightness that makes an edge.
 const LEAST_STEP: f64 = 12.0;
 
@@ -126,8 +134,8 @@ pub(crate) fn content_moved(edges: &Edges) -> Point {
         (Some(near), Some(far)) => {
             let (middle, apart) = ((near.offset + far.offset) / 2.0, (near.offset - far.offset).abs());
             // Memory moves by whole pixels and lines: what lies between is a picture laid badly.
-            let whole = (middle - middle.round()).abs() < 0.25;
-            let sure = near.spread.max(far.spread) < 0.5 && apart < 0.8 && whole;
+            let whole = (middle - middle.round()).abs() < 0.2;
+            let sure = near.spread.max(far.spread) < 0.5 && apart < 0.6 && whole;
             if sure && middle.abs() > least { middle.round() } else { 0.0 }
         }
         _ => 0.0,

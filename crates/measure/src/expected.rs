@@ -149,4 +149,23 @@ impl Expected {
         let pixels = &self.memory.strips[strip];
         pixels[(at as i64 + moved).rem_euclid(pixels.len() as i64) as usize]
     }
+
+    /// The same picture with all of its content fetched that many pixels and lines further on.
+    pub(crate) fn moved_on(&self, right: i64, down: i64) -> Self {
+        let line = |y: usize| {
+            // Beyond the last line memory goes on as from line to line before.
+            let at = y as i64 + down;
+            let known = at.clamp(0, self.height as i64 - 1);
+            let from = (at - known) * self.pitch() + right;
+            (0..self.width).map(move |x| self.along_memory(known as usize, from + x as i64))
+        };
+        Self { pixels: (0..self.height).flat_map(line).collect(), ..self.clone() }
+    }
+
+    /// Pixels along memory from a line to the next one in the same strip.
+    pub(crate) fn pitch(&self) -> i64 {
+        let lines = &self.memory.lines;
+        let next = lines.iter().zip(lines.iter().skip(1)).find(|((one, _), (other, _))| one == other);
+        next.map_or(self.width as i64, |((_, from), (_, to))| *to as i64 - *from as i64)
+    }
 }

@@ -13,6 +13,7 @@
 //!
 //! * [`find()`] lays the picture over the capture: a perspective and a smooth bend, fitted coarse to fine, to a fraction of a
 //!   picture pixel where the capture allows it. What is damaged does not pull.
+//! * [`find_near()`] does so from corners that somebody pointed out.
 //! * [`which()`] tells which step of a register a capture shows, where that is not known.
 //! * [`measure()`] fits how colours come out (blur, colour, uneven light, noise) and then weighs for each line whether it is as
 //!   meant, displaced, from elsewhere in memory, in wrong colours, or something else. *Could not tell* is an answer.
@@ -56,15 +57,18 @@ mod plane;
 mod register;
 mod steps;
 mod view;
+mod vote;
 mod warp;
 
-pub use annotate::{annotated, colour};
+pub use annotate::{LONGEST_DRAWN, annotated, colour};
 pub use bands::DarkBand;
 pub use capture::{
     Capture, CaptureError, ENDINGS, LONGEST_SIDE, MOST_FILE_BYTES, MOST_FRAMES, MOST_PIXELS, names_capture,
 };
 pub use expected::{Expected, ExpectedError, MemoryImage, Rgb8};
 pub use lines::{Finding, Likelihoods, LineEvidence, Stretch, StretchContent};
-pub use measurement::{CaptureReport, Geometry, LEAST_AGREEMENT, MeasureError, Measurement, find, measure, measure_at};
+pub use measurement::{
+    CaptureReport, Geometry, LEAST_AGREEMENT, MeasureError, Measurement, find, find_near, measure, measure_at,
+};
 pub use steps::{FoundStep, Rival, StepPictures, UndecidedStep, which};
 pub use warp::Point;

@@ -110,10 +110,10 @@ const MOST_PLACES: usize = 12;
 const MOST_SEARCHED: usize = 24;
 
 /// Prices of cuts (natural logarithms): how unlikely it is beforehand that a line turns to this.
-const TO_MEMORY: f32 = 12.0;
-const TO_KNOWN_MEMORY: f32 = 8.0;
-const TO_BORDER: f32 = 13.0;
-const TO_UNKNOWN: f32 = 14.0;
+const TO_MEMORY: f32 = 16.0;
+const TO_KNOWN_MEMORY: f32 = 10.0;
+const TO_BORDER: f32 = 16.0;
+const TO_UNKNOWN: f32 = 18.0;
 const BACK: f32 = 3.0;
 const WHOLE_LINE: f64 = 12.0;
 const COLOURS: f64 = 16.0;
@@ -138,9 +138,7 @@ pub(crate) fn shown(expected: &Expected, views: &[PreparedCapture], tables: &Lig
 
 /// Distances along memory by which faults move lines without need of a search: a line up or down.
 fn likely(expected: &Expected) -> Vec<i64> {
-    let lines = &expected.memory().lines;
-    let next = lines.iter().zip(lines.iter().skip(1)).find(|((one, _), (other, _))| one == other);
-    let pitch = next.map_or(expected.size().0 as i64, |((_, from), (_, to))| *to as i64 - *from as i64);
+    let pitch = expected.pitch();
     if pitch == 0 { Vec::new() } else { vec![pitch, -pitch] }
 }
 
@@ -148,7 +146,12 @@ fn likely(expected: &Expected) -> Vec<i64> {
 struct Displacement {
     moved: i64,
     lines: usize,
+    /// How many show it clearly: hints alone make no other likelier.
+    clear: usize,
 }
+
+/// Evidence (natural logarithm) beyond that for what was meant from which a line clearly shows another place of memory.
+const CLEARLY: f64 = 20.0;
 
 struct Reader<'a> {
     width: usize,
@@ -196,7 +199,7 @@ impl<'a> Reader<'a> {
             meant,
             expected,
             tables,
-            places: likely(expected).into_iter().map(|moved| Displacement { moved, lines: 0 }).collect(),
+            places: likely(expected).into_iter().map(|moved| Displacement { moved, lines: 0, clear: 0 }).collect(),
             tracks: Vec::new(),
         }
     }
@@ -304,7 +307,7 @@ impl<'a> Reader<'a> {
             StretchContent::Border => TO_BORDER,
             StretchContent::Unknown => TO_UNKNOWN,
             StretchContent::Memory { moved } => {
-                let known = self.places.iter().any(|place| place.moved == moved && place.lines > 2);
+                let known = self.places.iter().any(|place| place.moved == moved && place.clear > 2);
                 if known { TO_KNOWN_MEMORY } else { TO_MEMORY }
             }
         }
@@ -362,11 +365,10 @@ impl<'a> Reader<'a> {
 
     fn count_places(&mut self, lines: &[Reading]) {
         for place in &mut self.places {
-            let shows = |reading: &&Reading| {
-                let here = StretchContent::Memory { moved: place.moved };
-                reading.best.log > reading.as_meant && reading.best.stretches.iter().any(|one| one.source == here)
-            };
-            place.lines = lines.iter().filter(shows).count();
+            let here = StretchContent::Memory { moved: place.moved };
+            let shows = |reading: &&Reading| reading.best.stretches.iter().any(|one| one.source == here);
+            let by = |least: f64| lines.iter().filter(|one| one.best.log > one.as_meant + least).filter(shows).count();
+            (place.lines, place.clear) = (by(0.0), by(CLEARLY));
         }
     }
 
@@ -411,7 +413,7 @@ impl<'a> Reader<'a> {
             if self.places.iter().any(|place| place.moved == moved) {
                 continue;
             }
-            self.places.push(Displacement { moved, lines: 0 });
+            self.places.push(Displacement { moved, lines: 0, clear: 0 });
             let source = StretchContent::Memory { moved };
             for (line, reading) in lines.iter_mut().enumerate() {
                 let track = self.track(views, line, source);

@@ -39,11 +39,46 @@ pub(crate) fn locate(expected: &Expected, pyramid: &Pyramid) -> Option<ScoredGue
     if first.as_ref().is_some_and(|place| place.agreement > FOUND) {
         return first;
     }
-    let second = best(searched(expected, rough));
-    match (first, second) {
-        (Some(first), Some(second)) => Some(if first.agreement >= second.agreement { first } else { second }),
-        (first, second) => first.or(second),
+    let mut found: Vec<ScoredGuess> = first.into_iter().collect();
+    for guesses in [cut_off(expected, pyramid, &targets[0], rough, factor), searched(expected, rough)] {
+        found.extend(best(guesses));
+        if found.iter().any(|place| place.agreement > FOUND) {
+            break;
+        }
     }
+    found.into_iter().max_by(|one, other| one.agreement.total_cmp(&other.agreement))
+}
+
+/// How much larger than the capture the picture is taken to be where it is cut off.
+const LARGER: [f64; 3] = [1.1, 1.25, 1.5];
+/// Of those places the best.
+const KEPT: usize = 4;
+
+/// The best places for a picture that the capture does not hold all of: larger than it, to either side or in the middle.
+fn cut_off(
+    expected: &Expected,
+    pyramid: &Pyramid,
+    target: &ExpectedGrid,
+    plane: &Plane,
+    factor: f64,
+) -> Vec<[Point; 4]> {
+    let (width, height) = (plane.width as f64, plane.height as f64);
+    let sides = [0.0, 0.5, 1.0];
+    let places = LARGER.into_iter().flat_map(|larger| {
+        sides.into_iter().flat_map(move |right| sides.into_iter().map(move |down| (larger, right, down)))
+    });
+    let mut guesses: Vec<(f64, [Point; 4])> = places
+        .filter_map(|(larger, right, down)| {
+            let (across, high) = (width * larger, height * larger);
+            let (x, y) = ((width - across) * right, (height - high) * down);
+            let corners = [(x, y), (x + across, y), (x + across, y + high), (x, y + high)];
+            let mut warp = Warp::of_corners(expected.size(), corners.map(|(x, y)| (x * factor, y * factor)))?;
+            target.fit_perspective(pyramid, &mut warp, 6);
+            Some((target.agreement(pyramid, &warp), warp.corners().map(|(x, y)| (x / factor, y / factor))))
+        })
+        .collect();
+    guesses.sort_by(|(one, _), (other, _)| other.total_cmp(one));
+    guesses.into_iter().take(KEPT).map(|(_, corners)| corners).collect()
 }
 
 /// Guesses that need no picture.

@@ -4,13 +4,14 @@ use thiserror::Error;
 
 use crate::bands::{DarkBand, bands};
 use crate::capture::{Capture, ReducedCapture};
-use crate::edges::{content_moved, edges};
+use crate::edges::{Edges, content_moved, edges};
 use crate::expected::Expected;
 use crate::light::{Blur, Colour, LightTables, blurred};
 use crate::lines::{self, Finding, LineEvidence};
 use crate::locate::locate;
 use crate::register::{ExpectedGrid, NEAR, NEAREST, Pyramid};
 use crate::view::{PreparedCapture, rectified};
+use crate::vote::voted;
 use crate::warp::{Point, Warp};
 
 /// Why a capture cannot be measured.
@@ -25,6 +26,17 @@ pub enum MeasureError {
         /// Agreement, 1 where the capture and the picture are the same.
         found: f64,
     },
+    /// What of the picture would lie in the capture agrees too little: where part of it is cut off, anything fits sooner.
+    #[error(
+        "agreement {found:.2} with the {:.0} % of the picture that would lie in it, allowed {LEAST_CUT_OFF:.2} and more: it shows something else, or too little of it",
+        100.0 * inside
+    )]
+    CutOff {
+        /// Agreement, 1 where the capture and the picture are the same.
+        found: f64,
+        /// Share of the picture that would lie in the capture.
+        inside: f64,
+    },
     /// The picture is there, but so small that its pixels run together.
     #[error("a picture pixel is {found:.2} capture pixels, allowed {LEAST_SCALE:.1} and more: go nearer")]
     TooSmall {
@@ -34,10 +46,26 @@ pub enum MeasureError {
     /// There was no capture.
     #[error("no capture, allowed one or more")]
     None,
+    /// Corners that are not those of a screen seen from in front.
+    #[error(
+        "corners that span no picture, allowed those of a screen: upper left, upper right, lower right, lower left"
+    )]
+    Corners,
+    /// By what it shows, the picture lies elsewhere than its corners were said to be.
+    #[error("what it shows lies {found:.0} capture pixels beside these corners, allowed {allowed:.0}")]
+    Beside {
+        /// Capture pixels of the corner that is farthest off.
+        found: f64,
+        /// Capture pixels that are allowed.
+        allowed: f64,
+    },
 }
 
 /// Agreement below which a capture is taken to show something else.
 pub const LEAST_AGREEMENT: f64 = 0.4;
+/// The same where more than a little of the picture is cut off, and how much that is.
+const LEAST_CUT_OFF: f64 = 0.6;
+const LITTLE: f64 = 0.03;
 /// Capture pixels that a picture pixel needs, either way.
 const LEAST_SCALE: f64 = 0.9;
 /// Capture pixels that are kept for a picture pixel.
@@ -76,6 +104,23 @@ impl Geometry {
         self
     }
 
+    /// A flat picture of that size with its corners at these places of a capture (upper left, upper right, lower right,
+    /// lower left), whatever the capture shows; `None` where they are not those of a screen seen from in front.
+    #[must_use]
+    pub fn of_corners(size: (usize, usize), corners: [Point; 4]) -> Option<Self> {
+        let warp = Warp::of_corners(size, corners)?;
+        Some(Self {
+            corners: warp.corners(),
+            scale: warp.scale(),
+            residual: None,
+            worst_residual: None,
+            agreement: 0.0,
+            content_moved: (0.0, 0.0),
+            edges: [None; 4],
+            warp,
+        })
+    }
+
     /// Where a place of the picture, in its pixels, lies in the capture.
     #[must_use]
     pub fn place(&self, at: Point) -> Point {
@@ -92,6 +137,8 @@ pub struct CaptureReport {
     pub blur: Point,
     /// Usual error of a number of the capture (0 to 255).
     pub noise: f64,
+    /// Picture lines that the capture does not hold, or a tenth of which and more lies outside of it.
+    pub cut_off_lines: usize,
     /// Picture lines that are much darker than those elsewhere: the exposure shows part of a frame.
     pub dark_lines: usize,
     /// Dark bands across the picture: the exposure shows part of two frames.
@@ -118,9 +165,44 @@ pub fn find(expected: &Expected, capture: &Capture) -> Result<Geometry, MeasureE
     let pyramid = pyramid(capture);
     let nothing = MeasureError::SomethingElse { found: 0.0 };
     let place = locate(expected, &pyramid).ok_or(nothing)?;
-    let (warp, agreement) = find_from(expected, &pyramid, place.warp)?;
+    let (mut warp, agreement) = find_from(expected, &pyramid, place.warp)?;
+    if let Some(voted) = voted(expected, &pyramid, &warp) {
+        warp = voted;
+    }
     Ok(geometry_of(expected, &pyramid, warp, agreement))
 }
+
+/// Finds the picture in a capture near these corners, which somebody pointed out: upper left, upper right, lower right,
+/// lower left, in capture pixels.
+///
+/// # Errors
+///
+/// [`MeasureError`] where it is not there: something else is shown, or it lies elsewhere.
+pub fn find_near(expected: &Expected, capture: &Capture, corners: [Point; 4]) -> Result<Geometry, MeasureError> {
+    let pyramid = pyramid(capture);
+    let mut warp = Warp::of_corners(expected.size(), corners).ok_or(MeasureError::Corners)?;
+    let far = |(a, b): (&Point, &Point)| (a.0 - b.0).hypot(a.1 - b.1);
+    let farthest = |found: &[Point; 4]| found.iter().zip(&corners).map(far).fold(0.0, f64::max);
+    let allowed = NEAR_CORNERS * far((&corners[0], &corners[2]));
+    let beside = |found: f64| if found > allowed { Err(MeasureError::Beside { found, allowed }) } else { Ok(()) };
+    let grid = ExpectedGrid::new(expected, 1);
+    grid.fit_perspective(&pyramid, &mut warp, 8);
+    let agreement = grid.agreement(&pyramid, &warp);
+    // A bent picture fits almost anywhere a little: where it fits better by far, it is.
+    if let Some(elsewhere) = locate(expected, &pyramid).filter(|place| place.agreement > agreement + BETTER) {
+        beside(farthest(&elsewhere.warp.corners()))?;
+        warp = elsewhere.warp;
+    }
+    let (warp, agreement) = find_from(expected, &pyramid, warp)?;
+    let geometry = geometry_of(expected, &pyramid, warp, agreement);
+    beside(farthest(&geometry.corners))?;
+    Ok(geometry)
+}
+
+/// Agreement by which a place must be better to be preferred to one that was pointed out.
+const BETTER: f64 = 0.1;
+/// How far from corners that were pointed out those that are found may lie: a share of the picture's diagonal.
+const NEAR_CORNERS: f64 = 0.05;
 
 /// Lays the picture over a capture from a rough place on; how it lies, and the agreement.
 pub(crate) fn find_from(expected: &Expected, pyramid: &Pyramid, mut warp: Warp) -> Result<(Warp, f64), MeasureError> {
@@ -130,6 +212,10 @@ pub(crate) fn find_from(expected: &Expected, pyramid: &Pyramid, mut warp: Warp) 
     let agreement = middle.agreement(pyramid, &warp);
     if agreement < LEAST_AGREEMENT {
         return Err(MeasureError::SomethingElse { found: agreement });
+    }
+    let inside = middle.share_inside(pyramid, &warp);
+    if inside < 1.0 - LITTLE && agreement < LEAST_CUT_OFF {
+        return Err(MeasureError::CutOff { found: agreement, inside });
     }
     let fine = ExpectedGrid::new(expected, FINE);
     fine.fit_bend(pyramid, &mut warp, 3, (8, NEAR));
@@ -146,10 +232,62 @@ pub(crate) fn refit(expected: &Expected, pyramid: &Pyramid, warp: &mut Warp) {
     ExpectedGrid::new(expected, FINE).fit_bend(pyramid, warp, 3, (4, NEAR));
 }
 
-/// What a warp that [`find_from`] gave says.
+/// What a warp that [`find_from`] gave says; where its edges contradict its content, the content is tried elsewhere.
 pub(crate) fn geometry_of(expected: &Expected, pyramid: &Pyramid, warp: Warp, agreement: f64) -> Geometry {
-    geometry(expected, pyramid, &ExpectedGrid::new(expected, FINE), warp, agreement)
+    let fine = ExpectedGrid::new(expected, FINE);
+    match elsewhere(expected, pyramid, &fine, &warp) {
+        Some(Elsewhere { moved, warp, shown }) => {
+            let geometry = geometry(expected, pyramid, &shown, warp, agreement);
+            let (right, down) = geometry.content_moved;
+            Geometry { content_moved: (right + moved.0 as f64, down + moved.1 as f64), ..geometry }
+        }
+        None => geometry(expected, pyramid, &fine, warp, agreement),
+    }
 }
+
+/// Content that was fetched from elsewhere as a whole.
+struct Elsewhere {
+    /// Pixels and lines by which it stands left of and above its place.
+    moved: (i64, i64),
+    warp: Warp,
+    shown: ExpectedGrid,
+}
+
+/// Whether all of the content stands left of or above its place. Smooth fits hide that: at the edges, where what was meant
+/// is missing, they are drawn towards it. With the right content all edges lie where they should.
+fn elsewhere(expected: &Expected, pyramid: &Pyramid, fine: &ExpectedGrid, warp: &Warp) -> Option<Elsewhere> {
+    let offset = |edges: &Edges, side: usize| edges[side].map(|edge| edge.offset);
+    let worst = |edges: &Edges, side: usize| Some(offset(edges, side)?.abs().max(offset(edges, side + 1)?.abs()));
+    let found = edges(expected, pyramid, warp);
+    let agreement = fine.agreement(pyramid, warp);
+    let mut best: Option<(f64, Elsewhere)> = None;
+    for side in [0, 2] {
+        let Some(before) = worst(&found, side).filter(|worst| *worst > SUSPICIOUS) else { continue };
+        let offsets = [offset(&found, side)?, offset(&found, side + 1)?];
+        let least = offsets[0].min(offsets[1]).floor() as i64;
+        let most = offsets[0].max(offsets[1]).ceil() as i64;
+        for by in (least..=most).filter(|by| *by != 0) {
+            let moved = if side == 0 { (by, 0) } else { (0, by) };
+            let shown = ExpectedGrid::new(&expected.moved_on(moved.0, moved.1), FINE);
+            let mut warp = warp.moved((moved.0 as f64, moved.1 as f64));
+            shown.fit_bend(pyramid, &mut warp, 3, (6, NEAR));
+            let Some(after) = worst(&edges(expected, pyramid, &warp), side) else { continue };
+            let fits = after < SUSPICIOUS && after + CLEARER < before;
+            if fits
+                && shown.agreement(pyramid, &warp) > agreement
+                && best.as_ref().is_none_or(|(best, _)| after < *best)
+            {
+                best = Some((after, Elsewhere { moved, warp, shown }));
+            }
+        }
+    }
+    best.map(|(_, elsewhere)| elsewhere)
+}
+
+/// Picture pixels by which an edge must lie beside its place for content to be tried elsewhere, and by how much better the
+/// edges must lie then.
+const SUSPICIOUS: f64 = 0.6;
+const CLEARER: f64 = 0.3;
 
 pub(crate) fn pyramid(capture: &Capture) -> Pyramid {
     let longest = capture.image().width().max(capture.image().height());
@@ -198,7 +336,11 @@ pub fn measure_at(expected: &Expected, captures: &[Capture], geometries: Vec<Geo
     let views = |geometries: &[Geometry], blurs: Vec<Option<Blur>>| -> Vec<PreparedCapture> {
         let seen = captures.iter().zip(geometries).zip(blurs);
         seen.map(|((capture, geometry), blur)| {
-            PreparedCapture::new(rectified(expected, &kept(capture, geometry), &geometry.warp), expected, blur, &tables)
+            // Blur and light are known by what is shown, wherever that comes from.
+            let (right, down) = geometry.content_moved;
+            let moved = (right != 0.0 || down != 0.0).then(|| expected.moved_on(right as i64, down as i64));
+            let seen = rectified(expected, &kept(capture, geometry), &geometry.warp);
+            PreparedCapture::new(seen, moved.as_ref().unwrap_or(expected), blur, &tables)
         })
         .collect()
     };
@@ -227,10 +369,20 @@ pub fn measure_at(expected: &Expected, captures: &[Capture], geometries: Vec<Geo
             line.finding = Finding::WrongColours;
         }
     }
-    let captures = views.iter().zip(geometries).map(|(view, geometry)| {
+    let seen: Vec<Vec<f64>> =
+        captures.iter().zip(&geometries).map(|(one, geometry)| seen_of_lines(expected, one, geometry)).collect();
+    for (line, evidence) in lines.iter_mut().enumerate() {
+        // What is cut off may show anything.
+        let most = seen.iter().map(|seen| seen[line]).fold(0.0, f64::max);
+        if most < LEAST_SEEN && evidence.finding == Finding::AsMeant {
+            evidence.finding = Finding::CouldNotTell;
+        }
+    }
+    let captures = views.iter().zip(geometries).zip(&seen).map(|((view, geometry), seen)| {
         let gain = view.line_gain();
         CaptureReport {
             geometry,
+            cut_off_lines: seen.iter().filter(|seen| **seen < LEAST_SEEN).count(),
             blur: view.blur.sigma,
             noise: view.noise(),
             dark_lines: gain.iter().filter(|gain| **gain < 0.4).count(),
@@ -239,6 +391,24 @@ pub fn measure_at(expected: &Expected, captures: &[Capture], geometries: Vec<Geo
     });
     Some(Measurement { captures: captures.collect(), lines, missing })
 }
+
+/// The share of each line that a capture holds.
+fn seen_of_lines(expected: &Expected, capture: &Capture, geometry: &Geometry) -> Vec<f64> {
+    let (width, height) = (f64::from(capture.image().width()), f64::from(capture.image().height()));
+    let (pixels, lines) = expected.size();
+    let is_seen = |x: usize, line: usize| {
+        let (x, y) = geometry.place((x as f64 + 0.5, line as f64 + 0.5));
+        x >= 0.0 && y >= 0.0 && x < width && y < height
+    };
+    let share = |line: usize| {
+        let seen = (0..pixels).step_by(4).filter(|x| is_seen(*x, line)).count();
+        seen as f64 / pixels.div_ceil(4) as f64
+    };
+    (0..lines).map(share).collect()
+}
+
+/// Share of a line that must be in the capture for it to be called as meant.
+const LEAST_SEEN: f64 = 0.9;
 
 /// Lays the picture over a capture anew, by what was shown.
 fn laid_anew(

@@ -10,7 +10,7 @@ use crate::capture::ReducedCapture;
 use crate::expected::Expected;
 use crate::least_squares::LeastSquares;
 use crate::plane::Plane;
-use crate::warp::{TERMS, Warp, terms};
+use crate::warp::{Point, TERMS, Warp, terms};
 
 /// A capture at several sizes, each half of the one before.
 pub(crate) struct Pyramid {
@@ -63,6 +63,12 @@ impl Pyramid {
             }
             sum / 9.0
         })
+    }
+
+    /// Whether a place lies in the capture.
+    pub fn holds(&self, (x, y): Point) -> bool {
+        let level = &self.levels[0];
+        x >= 0.0 && y >= 0.0 && x <= level.width as f64 * self.factor && y <= level.height as f64 * self.factor
     }
 
     /// The level of about this many pixels across, and how many capture pixels one of its pixels is.
@@ -121,11 +127,41 @@ impl ExpectedGrid {
         seen.relief(self.window.0, self.window.1)
     }
 
-    /// How far the capture agrees with the picture: the correlation of the reliefs, 1 where they are the same.
+    /// Which cells lie in the capture; `None` where all of them do.
+    fn inside(&self, pyramid: &Pyramid, warp: &Warp) -> Option<Vec<bool>> {
+        let (columns, rows) = (self.relief.width, self.relief.height);
+        let place = |x: f64, y: f64| warp.at((x * self.size.0, y * self.size.1));
+        let rim = (0..=8).map(|at| f64::from(at) / 8.0);
+        let mut rim = rim.flat_map(|at| [place(at, 0.0), place(at, 1.0), place(0.0, at), place(1.0, at)]);
+        if rim.all(|at| pyramid.holds(at)) {
+            return None;
+        }
+        let middle = |at: usize, count: usize| (at as f64 + 0.5) / count as f64;
+        let cells = (0..rows).flat_map(|y| (0..columns).map(move |x| (x, y)));
+        Some(cells.map(|(x, y)| pyramid.holds(place(middle(x, columns), middle(y, rows)))).collect())
+    }
+
+    /// The share of the picture that lies in the capture.
+    pub fn share_inside(&self, pyramid: &Pyramid, warp: &Warp) -> f64 {
+        let share = |inside: Vec<bool>| inside.iter().filter(|one| **one).count() as f64 / inside.len().max(1) as f64;
+        self.inside(pyramid, warp).map_or(1.0, share)
+    }
+
+    /// How far the capture agrees with the picture: the correlation of the reliefs, 1 where they are the same; of what of it
+    /// lies in the capture, and 0 where that is too little.
     pub fn agreement(&self, pyramid: &Pyramid, warp: &Warp) -> f64 {
         let seen = self.seen(pyramid, warp);
+        let inside = self.inside(pyramid, warp);
+        let is_inside = |at: usize| inside.as_ref().is_none_or(|inside| inside[at]);
+        let count = (0..seen.data.len()).filter(|at| is_inside(*at)).count();
+        if (count as f64) < LEAST_INSIDE * seen.data.len() as f64 {
+            return 0.0;
+        }
         let mut sums = [0.0_f64; 3];
-        for (a, b) in seen.data.iter().zip(&self.relief.data) {
+        for (at, (a, b)) in seen.data.iter().zip(&self.relief.data).enumerate() {
+            if !is_inside(at) {
+                continue;
+            }
             let (a, b) = (f64::from(*a), f64::from(*b));
             sums = [sums[0] + a * b, sums[1] + a * a, sums[2] + b * b];
         }
@@ -195,7 +231,9 @@ impl ExpectedGrid {
     ) -> Option<[f64; N]> {
         let seen = self.seen(pyramid, warp);
         let (columns, rows) = (seen.width, seen.height);
-        let limit = spread(seen.data.iter().zip(&self.relief.data).map(|(seen, meant)| meant - seen));
+        let inside = self.inside(pyramid, warp);
+        let is_inside = |at: usize| inside.as_ref().is_none_or(|inside| inside[at]);
+        let limit = self.usual_misfit(&seen, is_inside);
         let per_unit = match units {
             Units::Halves => (columns as f64 / 2.0, rows as f64 / 2.0),
             Units::Pixels => (columns as f64 / self.size.0, rows as f64 / self.size.1),
@@ -207,6 +245,9 @@ impl ExpectedGrid {
         for y in 1..rows - 1 {
             let ny = 2.0 * (y as f64 + 0.5) / rows as f64 - 1.0;
             for x in (1 + y % step..columns - 1).step_by(step) {
+                if !is_inside(y * columns + x) {
+                    continue;
+                }
                 let across = (mean(x + 1, y) - mean(x - 1, y)) / 2.0 * per_unit.0;
                 let down = (mean(x, y + 1) - mean(x, y - 1)) / 2.0 * per_unit.1;
                 let misfit = f64::from(self.relief.at(x, y) - seen.at(x, y));
@@ -222,12 +263,20 @@ impl ExpectedGrid {
         system.solve(stiffness)
     }
 
+    /// The misfit beyond which a cell of those in the capture counts little.
+    fn usual_misfit(&self, seen: &Plane, is_inside: impl Fn(usize) -> bool) -> f64 {
+        let pairs = seen.data.iter().zip(&self.relief.data).enumerate();
+        spread(pairs.filter(|(at, _)| is_inside(*at)).map(|(_, (seen, meant))| meant - seen))
+    }
+
     /// How far parts of the picture still lie beside their places, in picture pixels, part by part: where a part has
     /// shapes by which it can be recognised.
     pub fn residuals(&self, pyramid: &Pyramid, warp: &Warp) -> Vec<f64> {
         let seen = self.seen(pyramid, warp);
         let (columns, rows) = (seen.width, seen.height);
-        let limit = spread(seen.data.iter().zip(&self.relief.data).map(|(seen, meant)| meant - seen));
+        let inside = self.inside(pyramid, warp);
+        let is_inside = |at: usize| inside.as_ref().is_none_or(|inside| inside[at]);
+        let limit = self.usual_misfit(&seen, is_inside);
         let (step_x, step_y) = (self.size.0 / columns as f64, self.size.1 / rows as f64);
         let mean = |x: usize, y: usize| f64::from(seen.at(x, y) + self.relief.at(x, y)) / 2.0;
         let mut residuals = Vec::new();
@@ -236,6 +285,9 @@ impl ExpectedGrid {
             let (mut xx, mut xy, mut yy, mut xr, mut yr) = (0.0, 0.0, 0.0, 0.0, 0.0);
             for y in (py * rows / PARTS.1).max(1)..((py + 1) * rows / PARTS.1).min(rows - 1) {
                 for x in (px * columns / PARTS.0).max(1)..((px + 1) * columns / PARTS.0).min(columns - 1) {
+                    if !is_inside(y * columns + x) {
+                        continue;
+                    }
                     let across = (mean(x + 1, y) - mean(x - 1, y)) / 2.0 / step_x;
                     let down = (mean(x, y + 1) - mean(x, y - 1)) / 2.0 / step_y;
                     let misfit = f64::from(self.relief.at(x, y) - seen.at(x, y));
@@ -256,6 +308,9 @@ impl ExpectedGrid {
         residuals
     }
 }
+
+/// Share of the picture that a capture must hold.
+const LEAST_INSIDE: f64 = 0.4;
 
 /// Parts of the picture, across and down, whose places are checked.
 const PARTS: (usize, usize) = (8, 6);
@@ -282,6 +337,9 @@ enum Units {
 /// The size of a misfit beyond which a cell counts little: twice the usual one.
 fn spread(misfits: impl Iterator<Item = f32>) -> f64 {
     let mut sizes: Vec<f32> = misfits.map(f32::abs).collect();
+    if sizes.is_empty() {
+        return 2.0;
+    }
     let middle = sizes.len() / 2;
     let (_, median, _) = sizes.select_nth_unstable_by(middle, f32::total_cmp);
     (2.0 * f64::from(*median)).clamp(0.05, 2.0)

@@ -44,6 +44,11 @@ pub trait StepPictures {
     fn expected(&self, step: usize) -> Result<Expected, ExpectedError>;
     /// What other boards that come into question show at a step, each all lines from the top.
     fn others(&self, step: usize) -> Vec<Vec<Rgb8>>;
+    /// Steps at which a board that is not the plain one may show this picture, all lines from the top, which the plain one
+    /// shows elsewhere.
+    fn lookalikes(&self, _picture: &[Rgb8]) -> Vec<usize> {
+        Vec::new()
+    }
 }
 
 /// The step that a capture shows.
@@ -95,6 +100,14 @@ pub enum UndecidedStep {
         best: usize,
         /// The other.
         other: Rival,
+    },
+    /// One step on one board, and another on another, show what the capture shows.
+    #[error("one step on one board and another on another fit alike")]
+    LookAlike {
+        /// The step that fits best, and its board as of [`FoundStep::board`].
+        best: (usize, usize),
+        /// The other, and its board.
+        other: (usize, usize),
     },
     /// Steps that show the same content beside its place: the edges of the active area do not tell them apart.
     #[error("the edges of the active area do not stand out enough to tell steps that differ by little")]
@@ -363,6 +376,19 @@ fn decided(
     }
     if let Some(other) = next.filter(|next| next.margin < SURE) {
         return Err(UndecidedStep::Alike { best: best.0, other });
+    }
+    let own = shown(steps, best.0)?;
+    for other in own.get(best.1.board).map_or_else(Vec::new, |picture| steps.lookalikes(picture)) {
+        if other == best.0 {
+            continue;
+        }
+        let Some(speaks) = Speaks::best(pictures(other)?).filter(|speaks| speaks.board != 0) else { continue };
+        if best.1.against(&speaks) < SURE {
+            // The plainest of boards that show the same.
+            let board = own.iter().position(|picture| Some(picture) == own.get(best.1.board));
+            let best = (best.0, board.unwrap_or(best.1.board));
+            return Err(UndecidedStep::LookAlike { best, other: (other, speaks.board) });
+        }
     }
     let geometry = crate::measurement::geometry_of(&expected, pyramid, warp, agreement);
     let next = match (next, beside) {

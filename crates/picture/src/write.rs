@@ -1,7 +1,8 @@
-//! Encodes pictures as PNG, in memory.
+//! Encodes pictures as PNG, and photographs as JPEG, in memory.
 
 use backporch_input::MAKER;
-use image::RgbImage;
+use image::codecs::jpeg::JpegEncoder;
+use image::{ImageError, RgbImage};
 use png::{BitDepth, ColorType, Compression, EncodingError};
 use thiserror::Error;
 
@@ -9,11 +10,20 @@ use crate::indexed::{Indexed, MOST_COLOURS};
 
 /// Why a picture could not be encoded: it is empty, or too large for the form.
 #[derive(Debug, Error)]
-#[error("cannot write a picture of {width} x {height} pixels as PNG: {source}")]
+#[error("cannot write a picture of {width} x {height} pixels as {source}")]
 pub struct WriteError {
     width: u32,
     height: u32,
-    source: EncodingError,
+    source: FormError,
+}
+
+/// What stands against it, by form.
+#[derive(Debug, Error)]
+enum FormError {
+    #[error("PNG: {0}")]
+    Png(#[from] EncodingError),
+    #[error("JPEG: {0}")]
+    Jpeg(#[from] ImageError),
 }
 
 /// A true-colour PNG file, eight bits a channel.
@@ -23,6 +33,19 @@ pub struct WriteError {
 /// [`WriteError`] for a picture without pixels.
 pub fn png(picture: &RgbImage) -> Result<Vec<u8>, WriteError> {
     encoded(picture.dimensions(), ColorType::Rgb, None, picture.as_raw())
+}
+
+/// A JPEG file, for photographs: `quality` from 1 to 100, where 90 shows hardly a difference.
+///
+/// # Errors
+///
+/// [`WriteError`] for a picture without pixels, or larger than the form allows, 65 535 pixels a side.
+pub fn jpeg(picture: &RgbImage, quality: u8) -> Result<Vec<u8>, WriteError> {
+    let mut bytes = Vec::new();
+    let written = JpegEncoder::new_with_quality(&mut bytes, quality.clamp(1, 100)).encode_image(picture);
+    let (width, height) = picture.dimensions();
+    written.map_err(|error| WriteError { width, height, source: error.into() })?;
+    Ok(bytes)
 }
 
 /// A palette PNG file, eight bits an index; indices and palette stand in it as they are.
@@ -96,7 +119,7 @@ fn finished(encoder: png::Encoder<&mut Vec<u8>>, size: (u32, u32), data: &[u8]) 
         writer.write_image_data(data)?;
         writer.finish()
     });
-    written.map_err(|source| WriteError { width: size.0, height: size.1, source })
+    written.map_err(|error| WriteError { width: size.0, height: size.1, source: error.into() })
 }
 
 fn encoded(
@@ -110,7 +133,7 @@ fn encoded(
     encoder.set_color(colour);
     encoder.set_depth(BitDepth::Eight);
     encoder.set_compression(Compression::Balanced);
-    let refuse = |source| WriteError { width, height, source };
+    let refuse = |error: EncodingError| WriteError { width, height, source: error.into() };
     encoder.add_text_chunk("Software".to_string(), MAKER.to_string()).map_err(refuse)?;
     if let Some(palette) = palette {
         encoder.set_palette(palette);
@@ -134,6 +157,15 @@ mod tests {
         assert!(png(&RgbImage::new(0, 3)).is_err());
         assert!(compact_png(&[], 3).is_err());
         assert!(compact_png(&[[0; 4]; 4], 3).is_err());
+    }
+
+    #[test]
+    fn a_photograph_comes_back_nearly() {
+        let picture = RgbImage::from_fn(96, 40, |x, y| image::Rgb([x as u8 * 2, y as u8 * 6, 90]));
+        let back = load(&jpeg(&picture, 90).expect("encodes")).expect("readable");
+        let far = picture.as_raw().iter().zip(back.as_raw()).map(|(one, other)| one.abs_diff(*other)).max();
+        assert!(far.is_some_and(|far| far < 24), "{far:?}");
+        assert!(jpeg(&RgbImage::new(0, 3), 90).is_err());
     }
 
     proptest! {

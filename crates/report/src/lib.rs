@@ -19,6 +19,7 @@
 //!     signal: SignalPart::new(&bench, bench.registers()),
 //!     sweep: None,
 //!     comparison: None,
+//!     captures: None,
 //!     diagnosis: None,
 //!     workarounds: None,
 //!     hazards: None,

@@ -39,8 +39,9 @@ pub use bench::{BenchPart, QuirkPart};
 pub use embed::{Embedded, EmbeddedPicture};
 pub use gauge::Gauge;
 pub use part::{
-    CandidatePart, Compared, ComparisonPart, DiagnosisPart, FilmStep, HazardPart, HazardsPart, NamedValue, ProbePart,
-    RegisterValues, SightingPart, SuspectPart, Way, WorkaroundsPart,
+    CandidatePart, CapturedLine, CapturedLook, CapturedPicture, CapturesPart, Compared, ComparisonPart, DiagnosisPart,
+    FilmStep, HazardPart, HazardsPart, NamedValue, ProbePart, RegisterValues, SightingPart, SuspectPart, Way,
+    WorkaroundsPart,
 };
 pub use plot::BeamChart;
 pub use signal::SignalPart;
@@ -78,6 +79,8 @@ pub struct Page {
     pub sweep: Option<SweepPart>,
     /// The same on other boards.
     pub comparison: Option<ComparisonPart>,
+    /// What captures of the real screen show.
+    pub captures: Option<CapturesPart>,
     /// Which faults could explain what was seen.
     pub diagnosis: Option<DiagnosisPart>,
     /// Settings that hold.

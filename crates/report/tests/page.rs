@@ -36,6 +36,7 @@ fn page_of(bench: &Bench, sweep: Option<SweepPart>) -> Page {
         signal: SignalPart::new(bench, bench.registers()),
         sweep,
         comparison: None,
+        captures: None,
         diagnosis: None,
         workarounds: None,
         hazards: None,

@@ -16,6 +16,7 @@ mod bar;
 mod bench_list;
 mod canvas_layout;
 mod closer_look;
+mod corners;
 mod damage_map;
 mod fields;
 mod headline;

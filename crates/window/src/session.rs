@@ -97,7 +97,7 @@ pub use note_chips::Chip;
 pub use noting::names_sightings;
 pub use pace::{Lateness, Pace, SLOWNESS};
 pub use past::PastView;
-pub use photograph::{Photograph, names_photograph};
+pub use photograph::{Corner, names_photograph};
 pub use pixel_inspector::{InspectedPixel, PixelRun, shown_at};
 pub use program::{Listing, ProgramState, ProgramView};
 pub use register_sweep::RegisterSweep;
@@ -259,7 +259,7 @@ impl Session {
             Command::ResetRegister => self.reset_active_register(),
             Command::NextRegister => self.other_register(true),
             Command::PreviousRegister => self.other_register(false),
-            Command::BoardView(BoardView::Photograph) if !self.has_photograph() => {
+            Command::BoardView(view) if view.needs_photograph() && !self.has_photograph() => {
                 self.report("no photograph is open: drop one of the real screen on the window");
             }
             Command::BoardView(view) => self.inspection.set_board_view(view),

@@ -90,6 +90,33 @@ fn both_boards_and_the_keys() {
 }
 
 #[test]
+fn a_photograph_as_it_was_taken_with_its_corners() {
+    if can_draw() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("screen.png");
+        let mut bench_window = at_work(&Settings::default());
+        let shown = bench_window.session.transport().frame(BoardSide::Plain).picture(backporch_raster::View::Picture);
+        // Three times as large in a dark frame, and leaning.
+        let photograph = image::RgbImage::from_fn(1160, 800, |x, y| {
+            let (x, y) = (f64::from(x) - 90.0 - 0.04 * f64::from(y), f64::from(y) - 90.0 + 0.03 * f64::from(x));
+            let inside = x >= 0.0 && y >= 0.0 && x < 960.0 && y < 600.0;
+            let pixel = || shown.rgba[(y as u32 / 3 * shown.width + x as u32 / 3) as usize];
+            image::Rgb(if inside { [pixel()[0], pixel()[1], pixel()[2]] } else { [6; 3] })
+        });
+        photograph.save(&path).unwrap();
+        bench_window.session.open_photograph(path.to_str().unwrap());
+        while bench_window.session.looks_for_photograph() {
+            std::thread::sleep(std::time::Duration::from_millis(20));
+            bench_window.session.tick(0.0);
+        }
+        bench_window.session.perform(Command::BoardView(BoardView::PhotographCorners));
+        // Its name is another one every time.
+        bench_window.session.report("");
+        hold(&mut laid(bench_window, 1280.0, 800.0), "corners-dark-1280");
+    }
+}
+
+#[test]
 fn in_the_middle_of_a_raster_a_monitor_refuses() {
     if can_draw() {
         let mut bench_window = at_work(&Settings { dark: false, ..Settings::default() });

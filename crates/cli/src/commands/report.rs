@@ -12,16 +12,19 @@ use backporch_report::page::{BenchPart, Embedded, HazardsPart, Page, RegisterVal
 use backporch_signal::SYNC_CAUTION;
 use clap::Args;
 
+use self::captures::ReadCaptures;
 use self::compared::compared;
 use self::workarounds::SearchedWorkarounds as Settings;
 use super::diagnose::DiagnoseArgs;
+use super::measure::{CaptureSettings, likeliest};
 use super::suspects::{self, ReadDocument};
 use super::sweep::swept;
-use crate::args::{BenchArgs, known, ranging, steps_over};
+use crate::args::{BenchArgs, known, ranging, steps_over, value};
 use crate::output::{CheckResult, Output};
 use crate::{files, progress};
 
 mod answers;
+mod captures;
 mod compared;
 mod ways;
 mod workarounds;
@@ -42,6 +45,17 @@ pub struct ReportArgs {
     /// The same from a sightings file, or built-in sightings, diagnosed on the way
     #[arg(long, value_name = "NAME|FILE")]
     pub sightings: Option<String>,
+    /// Put a capture or photograph of the real screen on the page, with what `measure` reads on it; again for others.
+    /// look-%d.png is every file numbered so. The files go into the page's case as they are
+    #[arg(long = "capture", value_name = "CAPTURE")]
+    pub captures: Vec<PathBuf>,
+    /// What the register of the first --over held on the captures: once for all, or once for each in their order
+    /// [default: the start address is found from the picture; of other registers the bench's own]
+    #[arg(long, value_name = "STEP", value_parser = value, value_delimiter = ',', requires = "captures")]
+    pub at: Vec<u64>,
+    /// Captures show the test card of a session, whether its codes can be read or not
+    #[arg(long, requires = "captures")]
+    pub card: bool,
     /// Put these hazards on the page, in place of those of the bench's own routine: the JSON answer of `hazards`
     #[arg(long, value_name = "JSON")]
     pub hazards: Option<PathBuf>,
@@ -61,9 +75,10 @@ pub fn run(args: &ReportArgs, output: &mut Output) -> Result<CheckResult> {
     let bench = args.bench.open()?;
     output.notes(&bench)?;
     let over = steps_over(&bench, &args.over)?;
-    let sweep = swept(&bench, &over, args.hold, output)?;
     let diagnosis = diagnosis(args, output)?;
-    let page = page(args, &bench, &over, &sweep, diagnosis.as_ref(), output)?;
+    let captures = captures(args, &bench, diagnosis.as_ref(), output)?;
+    let sweep = swept(&bench, &over, args.hold, output)?;
+    let page = page(args, &bench, &over, &sweep, diagnosis.as_ref(), captures.as_ref(), output)?;
     let html = page.html()?;
     let path = args.out.clone().unwrap_or_else(|| files::beside(&args.bench.bench, ".html"));
     files::write(output, &path, html.as_bytes())?;
@@ -78,14 +93,36 @@ pub fn run(args: &ReportArgs, output: &mut Output) -> Result<CheckResult> {
             steps: sweep.steps.len(),
             damaged_steps: damaged,
             hazards,
+            wrong_lines: captures.as_ref().map(|captures| captures.wrong),
         };
         output.answer(&answer, ReportAnswer::text)?;
     }
-    Ok(if damaged > 0 || hazards.is_some_and(|count| count > 0) {
+    let is_wrong = captures.is_some_and(|captures| captures.wrong > 0);
+    Ok(if damaged > 0 || is_wrong || hazards.is_some_and(|count| count > 0) {
         CheckResult::Something
     } else {
         CheckResult::Nothing
     })
+}
+
+/// What captures show, where some were given; the suspects of a diagnosis come into question, too.
+fn captures(
+    args: &ReportArgs,
+    bench: &Bench,
+    diagnosis: Option<&ReadDocument<DiagnoseAnswer>>,
+    output: &Output,
+) -> Result<Option<ReadCaptures>> {
+    let Some((over, _)) = args.over.first().filter(|_| !args.captures.is_empty()) else { return Ok(None) };
+    args.bench.refuse_routine("none with captures: they are held against a board at rest")?;
+    let suspects = diagnosis.map_or_else(|| Ok(Vec::new()), |diagnosis| likeliest(bench, diagnosis))?;
+    let settings = CaptureSettings {
+        captures: &args.captures,
+        at: &args.at,
+        steps: None,
+        is_card: args.card,
+        suspects: &suspects,
+    };
+    Ok(Some(ReadCaptures::read(settings, bench, bench.field(over)?, output)?))
 }
 
 /// The diagnosis to be shown: read, or made from sightings.
@@ -110,6 +147,7 @@ fn page(
     over: &[SweepAxis],
     sweep: &Sweep,
     diagnosis: Option<&ReadDocument<DiagnoseAnswer>>,
+    captures: Option<&ReadCaptures>,
     output: &Output,
 ) -> Result<Page> {
     let bar = progress::bar(output, "drawing frames", sweep.steps.len() as u64);
@@ -118,7 +156,7 @@ fn page(
     let given = hazards(args.hazards.as_deref())?;
     let sources =
         [("--diagnosis", diagnosis.map(|read| &read.source)), ("--hazards", given.as_ref().map(|read| &read.source))];
-    let Again { case, files, command } = again(args, sources)?;
+    let Again { case, files, command } = again(args, sources, captures)?;
     let settings = if args.no_workarounds { None } else { Settings::search(bench, diagnosis, output)? };
     let (workarounds, of_settings) = settings.map_or((None, Vec::new()), |found| (Some(found.part), found.tables));
     Ok(Page {
@@ -128,6 +166,7 @@ fn page(
         signal: SignalPart::new(bench, bench.registers()),
         sweep: Some(drawn),
         comparison: compared(args, bench, over, sweep),
+        captures: captures.map(|captures| captures.part.clone()),
         diagnosis: diagnosis.map(|read| (&read.answer).into()),
         workarounds,
         hazards: match given {
@@ -160,9 +199,10 @@ struct Again {
 }
 
 /// The case from which the page can be made again, and the command that does so. The bench file has all overrides in it.
-fn again(args: &ReportArgs, sources: [(&str, Option<&Source>); 2]) -> Result<Again> {
+fn again(args: &ReportArgs, sources: [(&str, Option<&Source>); 2], captures: Option<&ReadCaptures>) -> Result<Again> {
     let name = &args.bench.bench;
-    let handed = sources.iter().filter_map(|(_, source)| source.map(answers::handed)).collect();
+    let answers = sources.iter().filter_map(|(_, source)| source.map(answers::handed));
+    let handed = answers.chain(captures.into_iter().flat_map(ReadCaptures::handed)).collect();
     let pack = checked_pack(name, &args.bench.overrides(), &Outside::Named, handed)?;
     let case = case_name(name);
     let mut words = vec!["backporch".to_string(), "report".to_string(), quoted(&case)];
@@ -175,6 +215,16 @@ fn again(args: &ReportArgs, sources: [(&str, Option<&Source>); 2]) -> Result<Aga
     for (option, source) in sources {
         let packed = source.and_then(|source| answers::packed(source, &pack));
         words.extend(packed.into_iter().flat_map(|name| [option.to_string(), quoted(&format!("{case}/{name}"))]));
+    }
+    for name in captures.into_iter().flat_map(|captures| captures.packed(&pack)) {
+        words.extend(["--capture".to_string(), quoted(&format!("{case}/{name}"))]);
+    }
+    if !args.at.is_empty() {
+        let steps: Vec<String> = args.at.iter().map(ToString::to_string).collect();
+        words.extend(["--at".to_string(), steps.join(",")]);
+    }
+    if args.card {
+        words.push("--card".to_string());
     }
     if args.no_workarounds {
         words.push("--no-workarounds".to_string());

@@ -16,7 +16,7 @@ const ENOUGH: f64 = 0.99;
 /// A suspect less probable than this is left out: what holds does not change by it, and each is judged at as much cost.
 const LEAST: f64 = 0.005;
 /// The cause that the board is as its class is built.
-const BY_DESIGN: &str = "by-design";
+pub const BY_DESIGN: &str = "by-design";
 /// Suspects taken, at most.
 const MOST: usize = 32;
 

@@ -221,6 +221,66 @@ pub struct HazardPart {
     pub again: u32,
 }
 
+/// What captures and photographs of the real screen show, held against what was meant.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct CapturesPart {
+    /// What is to be said of all of them, a sentence each.
+    pub remarks: Vec<String>,
+    /// The settings that were looked at.
+    pub looks: Vec<CapturedLook>,
+}
+
+/// One setting that was looked at.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CapturedLook {
+    /// What was set.
+    pub setting: String,
+    /// How many lines show what was meant.
+    pub says: String,
+    /// What the plain board shows.
+    pub meant: EmbeddedPicture,
+    /// Width over height of the picture on a screen.
+    pub shape: f64,
+    /// The captures.
+    pub captures: Vec<CapturedPicture>,
+    /// The lines that are not as meant, or could not be judged, from the top.
+    pub lines: Vec<CapturedLine>,
+}
+
+/// A capture with what was found drawn on it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CapturedPicture {
+    /// The name of its file.
+    pub name: String,
+    /// How the picture lies on it, a sentence each.
+    pub says: Vec<String>,
+    /// The capture with the frame of the active area and the lines drawn on it.
+    pub picture: EmbeddedPicture,
+}
+
+/// A picture line, or several below each other that show the same.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CapturedLine {
+    /// The first line.
+    pub from: usize,
+    /// The last line.
+    pub to: usize,
+    /// The colour of its mark on the captures: red, green, blue.
+    pub colour: [u8; 3],
+    /// What it shows.
+    pub what: String,
+    /// Where along it.
+    pub pixels: String,
+    /// How sure it is; empty for several lines.
+    pub sureness: String,
+}
+
+impl CapturedLine {
+    pub(super) fn number(&self) -> String {
+        if self.from == self.to { self.from.to_string() } else { format!("{} to {}", self.from, self.to) }
+    }
+}
+
 /// Register values to copy.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct RegisterValues {

@@ -184,11 +184,16 @@ fn state(session: &Session) -> String {
 /// Points below which the ways to look are shown by their keys alone, and in a list.
 const NARROW: f32 = 620.0;
 const LISTED: f32 = 370.0;
+/// Points more where a photograph is open, so that there are more of them: in words, and by keys alone.
+const PHOTOGRAPH_WORDS: f32 = 330.0;
+const PHOTOGRAPH_KEYS: f32 = 190.0;
 
 fn looks(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
-    let narrow = ui.available_width() < NARROW;
-    let shown = |view: &BoardView| *view != BoardView::Photograph || session.has_photograph();
-    if ui.available_width() < LISTED {
+    let (words_more, keys_more) =
+        if session.has_photograph() { (PHOTOGRAPH_WORDS, PHOTOGRAPH_KEYS) } else { (0.0, 0.0) };
+    let narrow = ui.available_width() < NARROW + words_more;
+    let shown = |view: &BoardView| !view.needs_photograph() || session.has_photograph();
+    if ui.available_width() < LISTED + keys_more {
         let present = session.inspection().board_view();
         let list = egui::ComboBox::from_id_salt("looks").width(70.0).truncate().selected_text(present.words());
         let list = list.show_ui(ui, |ui| {

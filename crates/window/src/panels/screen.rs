@@ -12,9 +12,9 @@ use super::keys::KeyAction;
 use super::settings::PictureFit;
 use super::stops::FocusStop;
 use super::workspace::{ScreenImage, Workspace};
-use super::{magnifier, tube};
+use super::{corners, magnifier, tube};
 use crate::command::{Command, ViewCommand};
-use crate::session::{BoardSide, InspectedPixel, PixelRun, Session, Tile, WriteTarget};
+use crate::session::{BoardSide, BoardView, InspectedPixel, PixelRun, Session, Tile, WriteTarget};
 
 /// Points down that a picture keeps above the caution.
 const LEAST_ROOM: f32 = 60.0;
@@ -26,7 +26,7 @@ const WHEEL: f32 = 120.0;
 ///
 /// `None` where the canvas has another size now, or was not laid out yet.
 pub(crate) fn again(workspace: &Workspace, session: &Session) -> Option<(Rect, Vec<Shape>)> {
-    if workspace.is_unlocked || workspace.is_overlaid || workspace.closer_look.is_closer() {
+    if workspace.is_unlocked || workspace.is_overlaid || workspace.closer_look.is_closer() || has_corners(session) {
         return None;
     }
     let layout = workspace.canvas_layout?;
@@ -35,6 +35,11 @@ pub(crate) fn again(workspace: &Workspace, session: &Session) -> Option<(Rect, V
     }
     let canvas = workspace.canvas();
     (layout.size == (canvas.width, canvas.height)).then(|| (layout.rect, marks(workspace, session, &layout)))
+}
+
+/// Whether a photograph is shown as it was taken, with the corners of the picture on it.
+fn has_corners(session: &Session) -> bool {
+    session.inspection().board_view() == BoardView::PhotographCorners && session.has_photograph()
 }
 
 /// Whether something that is open lies over the canvas: a dialog, a menu, words under the pointer.
@@ -97,7 +102,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         // The caution covers nothing of what it is about.
         let free = workspace.caution.map_or(room.bottom(), |caution| caution.top() - 6.0);
         room.max.y = free.max(room.top() + LEAST_ROOM).min(room.bottom());
-        let aspect = session.pixel_aspect() as f32;
+        let aspect = if has_corners(session) { 1.0 } else { session.pixel_aspect() as f32 };
         (CanvasLayout::within(room, (width, height), aspect, workspace.fit, scale), None)
     };
     if let Some(tube) = tube.filter(|_| is_refused) {
@@ -148,6 +153,9 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     painter.image(screen.texture, layout.rect, whole, Color32::WHITE);
     painter.extend(marks(workspace, session, &layout));
     captions(workspace, &painter, &layout);
+    if has_corners(session) {
+        corners::show(workspace, ui, session, &response, &layout);
+    }
     caution(workspace, ui);
 }
 
@@ -230,6 +238,9 @@ fn around(painter: &egui::Painter, outer: Rect, inner: Rect, colour: Color32) {
 
 /// What the picture shows, for screen readers.
 fn description(session: &Session) -> String {
+    if let Some(name) = session.photograph_name().filter(|_| has_corners(session)) {
+        return format!("screen, the photograph {name} as it was taken, with the corners of the picture");
+    }
     let damage = session.inspection().damage();
     let (width, height) = session.transport().frame(BoardSide::Faulty).picture_size();
     format!(

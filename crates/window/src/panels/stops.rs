@@ -1,11 +1,11 @@
-//! Stops of the keyboard at which the arrows move a cursor: screen, strip and timeline.
+//! Stops of the keyboard at which the arrows move something: screen, strip, timeline, corners of a photograph.
 
 use egui::{Event, EventFilter, Id, Key, Modifiers, Response, Stroke, StrokeKind, Ui};
 
 use super::scope::Scope;
 use super::workspace::Workspace;
 use crate::command::Command;
-use crate::session::Session;
+use crate::session::{Corner, Session};
 
 /// Pixels and lines of a step with Shift.
 const WIDE: i32 = 16;
@@ -21,6 +21,8 @@ pub(crate) enum FocusStop {
     Scope,
     /// The frame shown across, the hazards down.
     Timeline,
+    /// A corner of the picture on a photograph.
+    Corner(Corner),
 }
 
 /// The stops as they were laid out last.
@@ -30,6 +32,8 @@ pub(crate) struct Stops {
     strip: Option<Id>,
     scope: Option<Id>,
     timeline: Option<Id>,
+    /// Clockwise from the upper left.
+    corners: [Option<Id>; 4],
     /// The screen is to have the focus next.
     asked: bool,
 }
@@ -46,6 +50,7 @@ impl Stops {
             FocusStop::Strip => &mut self.strip,
             FocusStop::Scope => &mut self.scope,
             FocusStop::Timeline => &mut self.timeline,
+            FocusStop::Corner(corner) => &mut self.corners[corner as usize],
         }
     }
 
@@ -57,7 +62,8 @@ impl Stops {
             (FocusStop::Scope, self.scope),
             (FocusStop::Timeline, self.timeline),
         ];
-        stops.into_iter().find(|(_, id)| focused.is_some() && *id == focused).map(|(stop, _)| stop)
+        let corners = Corner::ALL.map(|corner| (FocusStop::Corner(corner), self.corners[corner as usize]));
+        stops.into_iter().chain(corners).find(|(_, id)| focused.is_some() && *id == focused).map(|(stop, _)| stop)
     }
 }
 
@@ -97,6 +103,10 @@ pub(crate) fn moved(scope: &mut Scope, session: &mut Session, stop: FocusStop, e
             session.perform(Command::PickLine);
             return true;
         }
+        Key::Enter if matches!(stop, FocusStop::Corner(_)) => {
+            session.find_from_corners();
+            return true;
+        }
         _ => return false,
     };
     match stop {
@@ -105,6 +115,7 @@ pub(crate) fn moved(scope: &mut Scope, session: &mut Session, stop: FocusStop, e
         FocusStop::Strip => session.move_inspected(0, down),
         FocusStop::Scope => *scope = scope.step(session, right, down),
         FocusStop::Timeline if right != 0 => session.step_frames(i64::from(right)),
+        FocusStop::Corner(corner) => session.move_corner(corner, right, down),
         FocusStop::Timeline => session.perform(if down > 0 { Command::NextHazard } else { Command::PreviousHazard }),
     }
     true

@@ -20,7 +20,7 @@ use super::sweep::StripView;
 use super::theme::{self, Theme};
 use super::unsaved_dialog::UnsavedDialog;
 use crate::command::{Command, ViewCommand};
-use crate::session::{BoardView, Canvas, LiveDiagnosis, LiveWorkarounds, Session, StopCondition};
+use crate::session::{Canvas, LiveDiagnosis, LiveWorkarounds, Session, StopCondition};
 
 /// Seconds each board is shown while they blink in turn.
 const BLINK_S: f64 = 0.5;
@@ -261,7 +261,7 @@ impl Workspace {
 
     /// What the canvas is to be drawn of: revision, board of a blink, magnification.
     fn canvas_wanted(&self, session: &Session, now_s: f64) -> (u64, bool, u32) {
-        let blink = session.inspection().board_view() == BoardView::Blink && (now_s / BLINK_S) as u64 % 2 == 1;
+        let blink = session.inspection().board_view().blinks() && (now_s / BLINK_S) as u64 % 2 == 1;
         (session.inspection().revision(), blink, self.magnify)
     }
 
@@ -298,7 +298,7 @@ impl Workspace {
     /// [`refresh_canvas`](Self::refresh_canvas); `None` where nothing blinks.
     #[must_use]
     pub fn next_blink_s(session: &Session, now_s: f64) -> Option<f64> {
-        let blinks = session.inspection().board_view() == BoardView::Blink;
+        let blinks = session.inspection().board_view().blinks();
         blinks.then(|| ((now_s / BLINK_S).floor() + 1.0) * BLINK_S)
     }
 

@@ -27,11 +27,15 @@ pub enum BoardView {
     Three,
     /// A photograph of the real screen at the left, as it stands at the right.
     Photograph,
+    /// The photograph and as it stands, in turn.
+    PhotographBlink,
+    /// The photograph as it was taken, with the corners of the picture on it.
+    PhotographCorners,
 }
 
 impl BoardView {
     /// All of them, in the order of their keys.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 10] = [
         Self::Faulty,
         Self::Plain,
         Self::Beside,
@@ -40,7 +44,21 @@ impl BoardView {
         Self::Built,
         Self::Three,
         Self::Photograph,
+        Self::PhotographBlink,
+        Self::PhotographCorners,
     ];
+
+    /// Whether it shows a photograph, so that there must be one.
+    #[must_use]
+    pub fn needs_photograph(self) -> bool {
+        matches!(self, Self::Photograph | Self::PhotographBlink | Self::PhotographCorners)
+    }
+
+    /// Whether it shows two pictures in turn.
+    #[must_use]
+    pub fn blinks(self) -> bool {
+        matches!(self, Self::Blink | Self::PhotographBlink)
+    }
 
     /// In a word or two.
     #[must_use]
@@ -54,6 +72,8 @@ impl BoardView {
             Self::Built => "as built",
             Self::Three => "all three",
             Self::Photograph => "photograph",
+            Self::PhotographBlink => "in turn",
+            Self::PhotographCorners => "corners",
         }
     }
 }
@@ -130,8 +150,16 @@ pub(crate) struct SeenBoards<'a> {
     pub plain: ShownFrames<'a>,
     pub built: ShownFrames<'a>,
     pub faulty: ShownFrames<'a>,
-    /// What a photograph shows in the place of each pixel of the picture.
-    pub photograph: Option<&'a Picture>,
+    pub photograph: Option<PhotographPictures<'a>>,
+}
+
+/// A photograph of the real screen.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct PhotographPictures<'a> {
+    /// What it shows in the place of each pixel of the picture.
+    pub straight: &'a Picture,
+    /// As it was taken.
+    pub taken: &'a Picture,
 }
 
 impl Canvas {
@@ -153,9 +181,20 @@ impl Canvas {
             }
             BoardView::Built => Self::of(vec![built()]),
             BoardView::Three => Self::of(vec![plain(), built(), faulty()]),
-            BoardView::Photograph => match photograph.filter(|_| view == View::Picture) {
-                Some(photograph) => {
-                    let mut canvas = Self::of(vec![(BoardSide::Faulty, photograph.clone()), faulty()]);
+            BoardView::PhotographCorners => match photograph {
+                Some(PhotographPictures { taken, .. }) => {
+                    Self { width: taken.width, height: taken.height, rgba: taken.rgba.clone(), tiles: Vec::new() }
+                }
+                None => Self::of(vec![faulty()]),
+            },
+            BoardView::Photograph | BoardView::PhotographBlink => match photograph.filter(|_| view == View::Picture) {
+                Some(PhotographPictures { straight, .. }) => {
+                    let pictures = match board_view {
+                        BoardView::PhotographBlink if other => vec![(BoardSide::Faulty, straight.clone())],
+                        BoardView::PhotographBlink => return Self::of(vec![faulty()]),
+                        _ => vec![(BoardSide::Faulty, straight.clone()), faulty()],
+                    };
+                    let mut canvas = Self::of(pictures);
                     if let Some(tile) = canvas.tiles.first_mut() {
                         tile.is_photograph = true;
                     }

@@ -48,7 +48,7 @@ impl Session {
             plain: seen(BoardSide::Plain, plain.as_ref()),
             built: seen(BoardSide::Built, built.as_ref()),
             faulty: seen(BoardSide::Faulty, faulty.as_ref()),
-            photograph: self.photograph.picture(),
+            photograph: self.photograph.pictures(),
         };
         Canvas::draw(self.inspection.board_view(), self.inspection.view(), seen, other)
     }

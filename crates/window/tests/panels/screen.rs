@@ -2,13 +2,13 @@
 
 use backporch_window::Command;
 use backporch_window::panels::{Settings, Workspace};
-use backporch_window::session::{BoardSide, BoardView};
+use backporch_window::session::{BoardSide, BoardView, Canvas, Corner, Session};
 use egui::{Key, Modifiers};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 
 use crate::bench_window::{BenchWindow, laid};
-use crate::support::{right_click_at, wheel};
+use crate::support::{click_at, right_click_at, wheel};
 
 #[test]
 fn pointing_at_the_screen_tells_where_a_pixel_comes_from() {
@@ -138,44 +138,151 @@ fn a_monitor_that_refuses_shows_no_picture() {
     }
 }
 
-#[test]
-fn a_photograph_stands_beside_the_board() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("screen.png");
-    let bench_window = BenchWindow::of("harbour-256-plain", &Settings::default());
-    // What the board shows, twice as large in a dark frame, as a camera may see it.
-    let shown = bench_window.session.transport().frame(BoardSide::Plain).picture(backporch_raster::View::Picture);
-    let photograph = image::RgbImage::from_fn(760, 520, |x, y| match (x.checked_sub(60), y.checked_sub(60)) {
+/// What the board shows, twice as large in a dark frame, as a camera may see it.
+fn photograph(session: &Session) -> image::RgbImage {
+    let shown = session.transport().frame(BoardSide::Plain).picture(backporch_raster::View::Picture);
+    image::RgbImage::from_fn(760, 520, |x, y| match (x.checked_sub(60), y.checked_sub(60)) {
         (Some(x), Some(y)) if x < 640 && y < 400 => {
             let [red, green, blue, _] = shown.rgba[(y / 2 * shown.width + x / 2) as usize];
             image::Rgb([red, green, blue])
         }
         _ => image::Rgb([0; 3]),
-    });
-    photograph.save(&path).unwrap();
-    let mut harness = laid(bench_window, 1280.0, 800.0);
-    harness.key_press_modifiers(Modifiers::SHIFT, Key::F);
+    })
+}
+
+/// Where the corners of the picture truly are on it.
+const CORNERS: [(f64, f64); 4] = [(60.0, 60.0), (700.0, 60.0), (700.0, 460.0), (60.0, 460.0)];
+
+/// How far the farthest of the corners is from where it truly is, in pixels of the photograph.
+fn farthest(harness: &Harness<BenchWindow>) -> f64 {
+    let corners = harness.state().session.photograph_corners().unwrap();
+    let far = |(one, other): (&(f64, f64), &(f64, f64))| (one.0 - other.0).hypot(one.1 - other.1);
+    corners.iter().zip(&CORNERS).map(far).fold(0.0, f64::max)
+}
+
+fn drop_on_window(harness: &mut Harness<BenchWindow>, path: &std::path::Path) {
+    let path = Some(path.to_path_buf());
+    harness.input_mut().dropped_files.push(egui::DroppedFile { path, ..Default::default() });
     harness.run_steps(2);
-    harness.get_by_label_contains("no photograph is open");
-    harness.input_mut().dropped_files.push(egui::DroppedFile { path: Some(path), ..Default::default() });
-    harness.run_steps(2);
+    searched(harness);
+}
+
+/// Waits for the search for the picture on the photograph.
+fn searched(harness: &mut Harness<BenchWindow>) {
     let began = std::time::Instant::now();
-    while !harness.state().session.has_photograph() {
+    while harness.state().session.looks_for_photograph() {
         assert!(began.elapsed().as_secs() < 120, "{:?}", harness.state().session.files().problem());
         std::thread::sleep(std::time::Duration::from_millis(20));
         harness.state_mut().session.tick(0.0);
     }
     harness.run_steps(2);
+}
+
+/// Pixels of the picture that differ between two columns of the canvas, or two canvases.
+fn wrong_pixels(one: (&Canvas, u32), other: (&Canvas, u32)) -> usize {
+    let at = |(canvas, left): (&Canvas, u32), x: u32, y: u32| canvas.rgba[(y * canvas.width + left + x) as usize];
+    let differs =
+        |&(x, y): &(u32, u32)| at(one, x, y).iter().zip(at(other, x, y)).any(|(one, other)| one.abs_diff(other) > 8);
+    (0..200).flat_map(|y| (0..320).map(move |x| (x, y))).filter(differs).count()
+}
+
+#[test]
+fn a_photograph_stands_beside_the_board() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("screen.png");
+    let bench_window = BenchWindow::of("harbour-256-plain", &Settings::default());
+    photograph(&bench_window.session).save(&path).unwrap();
+    let mut harness = laid(bench_window, 1280.0, 800.0);
+    for held in [Modifiers::SHIFT, Modifiers::CTRL, Modifiers::ALT] {
+        harness.key_press_modifiers(held, Key::F);
+        harness.run_steps(2);
+        harness.get_by_label_contains("no photograph is open");
+        assert_eq!(harness.state().session.inspection().board_view(), BoardView::Faulty);
+    }
+    drop_on_window(&mut harness, &path);
     let canvas = harness.state().workspace.canvas();
     assert_eq!((canvas.tiles.len(), canvas.tiles[0].is_photograph), (2, true));
-    let differs = |(x, y): (u32, u32)| {
-        let at = |column: u32| canvas.rgba[(y * canvas.width + column) as usize];
-        let (left, right) = (at(x), at(canvas.tiles[1].x + x));
-        left.iter().zip(right).any(|(one, other)| one.abs_diff(other) > 8)
-    };
-    let all = (0..200).flat_map(|y| (0..320).map(move |x| (x, y)));
-    let wrong = all.filter(|at| differs(*at)).count();
+    let wrong = wrong_pixels((canvas, 0), (canvas, canvas.tiles[1].x));
     assert!(wrong < 320 * 200 / 50, "{wrong} pixels are not where they are on the board");
+    // In turn, both stand in the same place.
+    harness.key_press_modifiers(Modifiers::CTRL, Key::F);
+    harness.run_steps(2);
+    let session = &harness.state().session;
+    let [board, seen] = [false, true].map(|other| session.canvas(other));
+    assert_eq!((board.tiles.len(), board.tiles[0].is_photograph), (1, false));
+    assert_eq!((seen.tiles.len(), seen.tiles[0].is_photograph), (1, true));
+    assert_eq!((board.width, board.height), (seen.width, seen.height));
+    let wrong = wrong_pixels((&board, 0), (&seen, 0));
+    assert!(wrong < 320 * 200 / 50, "{wrong} pixels are not where they are on the board");
+    let due = Workspace::next_blink_s(session, 10.1).unwrap();
+    assert!(due > 10.1 && due < 11.5, "the next one is shown at {due} s");
+}
+
+#[test]
+fn corners_of_a_photograph_are_put_right() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("screen.png");
+    let bench_window = BenchWindow::of("harbour-256-plain", &Settings::default());
+    photograph(&bench_window.session).save(&path).unwrap();
+    let mut harness = laid(bench_window, 1280.0, 800.0);
+    drop_on_window(&mut harness, &path);
+    harness.key_press_modifiers(Modifiers::ALT, Key::F);
+    harness.run_steps(2);
+    harness.get_by_label_contains("as it was taken, with the corners of the picture");
+    assert!(farthest(&harness) < 2.0, "found to {} pixels", farthest(&harness));
+    let before = harness.state().session.photograph_corners().unwrap();
+    // By keys, and found again from there.
+    let label = "lower right corner of the picture on the photograph";
+    harness.get_by_label(label).focus();
+    harness.run_steps(2);
+    (0..3).for_each(|_| harness.key_press(Key::ArrowLeft));
+    harness.key_press_modifiers(Modifiers::SHIFT, Key::ArrowUp);
+    harness.run_steps(2);
+    let moved = harness.state().session.photograph_corners().unwrap();
+    assert_eq!((before[2].0 - moved[2].0, before[2].1 - moved[2].1), (3.0, 16.0));
+    assert_eq!(moved[..2], before[..2]);
+    let value = harness.get_by_label(label).value();
+    assert_eq!(value, Some(format!("{:.0} across, {:.0} down", moved[2].0, moved[2].1)));
+    harness.key_press(Key::Enter);
+    harness.run_steps(1);
+    searched(&mut harness);
+    assert!(farthest(&harness) < 2.0, "found again to {} pixels", farthest(&harness));
+    // A click puts the nearest corner there; what it shows lies elsewhere, so it stays where it was put.
+    let corner = |harness: &Harness<BenchWindow>, name: &str| {
+        harness.get_by_label(&format!("{name} corner of the picture on the photograph")).rect().center()
+    };
+    let (left, right) = (corner(&harness, "upper left"), corner(&harness, "upper right"));
+    let to = left + (right - left) * 0.3;
+    click_at(&mut harness, to);
+    searched(&mut harness);
+    harness.get_by_label_contains("laid flat by its corners alone");
+    let put = harness.state().session.photograph_corners().unwrap();
+    assert!((put[0].0 - 252.0).abs() < 3.0 && (put[0].1 - 60.0).abs() < 3.0, "{put:?}");
+}
+
+#[test]
+fn a_photograph_of_something_else_is_laid_by_hand() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("wall.png");
+    let wall = image::RgbImage::from_fn(400, 300, |x, y| image::Rgb([(x / 2) as u8, (y / 2) as u8, 40]));
+    wall.save(&path).unwrap();
+    let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
+    drop_on_window(&mut harness, &path);
+    assert!(harness.state().session.files().problem().is_some_and(|problem| problem.to_string().contains("agreement")));
+    assert_eq!(harness.state().session.inspection().board_view(), BoardView::PhotographCorners);
+    let session = &mut harness.state_mut().session;
+    let corners = [(0.0, 0.0), (320.0, 0.0), (320.0, 200.0), (0.0, 200.0)];
+    Corner::ALL.into_iter().zip(corners).for_each(|(corner, to)| session.put_corner(corner, to));
+    session.find_from_corners();
+    searched(&mut harness);
+    assert!(harness.state().session.files().problem().is_none());
+    harness.key_press_modifiers(Modifiers::SHIFT, Key::F);
+    harness.run_steps(2);
+    let canvas = harness.state().workspace.canvas();
+    let at = |x: u32, y: u32| canvas.rgba[(y * canvas.width + x) as usize];
+    for (x, y) in [(0, 0), (319, 0), (160, 100), (7, 199)] {
+        assert_eq!(at(x, y), [(x / 2) as u8, (y / 2) as u8, 40, 255], "{x}, {y}");
+    }
 }
 
 #[test]

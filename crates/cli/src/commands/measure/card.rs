@@ -12,6 +12,8 @@ use backporch_measure::Capture;
 use backporch_raster::{Plain, QuietFrame, View};
 use image::{Rgb, RgbImage};
 
+use super::looks::Suspect;
+
 /// Pixels and lines of a label's character, where the mode has pixels.
 const GLYPH: usize = 8;
 /// Times by which a drawn frame is enlarged for its codes to be read.
@@ -50,7 +52,7 @@ pub fn label(bench: &Bench) -> (usize, usize) {
 }
 
 /// What is said of a card: with no code read, the boards on which none can be.
-pub fn answer(bench: &Bench, registers: &Registers, code: Option<String>) -> TestCardAnswer {
+pub fn answer(bench: &Bench, registers: &Registers, code: Option<String>, suspects: &[Suspect]) -> TestCardAnswer {
     let mut boards = vec![(MeasuredBoardAnswer::Plain, bench.plain(registers).run_frame())];
     if !bench.layers().design().is_empty() {
         boards.push((MeasuredBoardAnswer::ByDesign, bench.by_design(registers).run_frame()));
@@ -58,6 +60,10 @@ pub fn answer(bench: &Bench, registers: &Registers, code: Option<String>) -> Tes
     if !bench.quirks().is_empty() {
         boards.push((MeasuredBoardAnswer::UnderQuirks, bench.faulty(registers).run_frame()));
     }
+    boards.extend(suspects.iter().map(|Suspect { name, tap }| {
+        let frame = bench.under(registers, tap.clone()).run_frame();
+        (MeasuredBoardAnswer::UnderSuspect(name.clone()), frame)
+    }));
     let unreadable = |frame: &backporch_raster::Frame| {
         let picture = frame.picture(View::Picture);
         let pixel = |x: u32, y: u32| {
@@ -69,7 +75,7 @@ pub fn answer(bench: &Bench, registers: &Registers, code: Option<String>) -> Tes
     };
     let unreadable_on = match code {
         Some(_) => Vec::new(),
-        None => boards.iter().filter(|(_, frame)| unreadable(frame)).map(|(board, _)| *board).collect(),
+        None => boards.iter().filter(|(_, frame)| unreadable(frame)).map(|(board, _)| board.clone()).collect(),
     };
     TestCardAnswer { code, unreadable_on }
 }

@@ -7,10 +7,11 @@ use backporch_answer::{MeasuredBoardAnswer, NextStepAnswer, StepFoundAnswer};
 use backporch_bench::Bench;
 use backporch_input::InputError;
 use backporch_measure::{Capture, Expected, ExpectedError, MemoryImage, Rgb8, StepPictures, UndecidedStep, which};
-use backporch_raster::View;
+use backporch_quirk::QuirkStack;
+use backporch_raster::{DrawnLine, LineReuse, QuietFrame, View};
 
-use super::NothingShown;
 use super::expected::expected;
+use super::looks::{NothingShown, Suspect};
 
 /// Most steps among which one is looked for.
 const MOST_STEPS: usize = 1 << 20;
@@ -24,7 +25,14 @@ pub struct StartSteps<'a> {
     border: Rgb8,
     strips: Vec<Vec<Rgb8>>,
     lines: Lines,
-    boards: Vec<MeasuredBoardAnswer>,
+    boards: Vec<StepBoard>,
+}
+
+/// A board that comes into question.
+struct StepBoard {
+    name: MeasuredBoardAnswer,
+    /// What it does beyond the plain one.
+    tap: Option<QuirkStack>,
 }
 
 /// Where lines begin.
@@ -39,7 +47,7 @@ enum Lines {
 impl<'a> StartSteps<'a> {
     /// The steps of a bench's start address, all that show something else or those that are given; `None` where lines are
     /// no windows of anything, so that every step would have to be drawn.
-    pub fn new(bench: &'a Bench, given: Option<Vec<u32>>) -> Option<Self> {
+    pub fn new(bench: &'a Bench, given: Option<Vec<u32>>, suspects: &[Suspect]) -> Option<Self> {
         let drawn = |start: u32| {
             let registers = at_start(bench, start);
             expected(bench, &registers).ok().map(|expected| (registers, expected))
@@ -52,13 +60,17 @@ impl<'a> StartSteps<'a> {
         let max = bench.adapter().field_info(bench.adapter().start_address()).max();
         let steps =
             given.unwrap_or_else(|| (0..=turn(&strips, &lines).map_or(max, |turn| max.min(turn - 1))).collect());
-        let mut boards = vec![MeasuredBoardAnswer::Plain];
+        let mut boards = vec![StepBoard { name: MeasuredBoardAnswer::Plain, tap: None }];
         if !bench.layers().design().is_empty() {
-            boards.push(MeasuredBoardAnswer::ByDesign);
+            boards.push(StepBoard { name: MeasuredBoardAnswer::ByDesign, tap: Some(bench.layers().by_design()) });
         }
         if !bench.quirks().is_empty() {
-            boards.push(MeasuredBoardAnswer::UnderQuirks);
+            boards.push(StepBoard { name: MeasuredBoardAnswer::UnderQuirks, tap: Some(bench.stack()) });
         }
+        boards.extend(suspects.iter().map(|Suspect { name, tap }| StepBoard {
+            name: MeasuredBoardAnswer::UnderSuspect(name.clone()),
+            tap: Some(tap.clone()),
+        }));
         let steps = Self { bench, steps, size, border, strips, lines, boards };
         // What the windows show must be what is drawn.
         let shows = |start: u32| {
@@ -99,11 +111,36 @@ impl<'a> StartSteps<'a> {
             decided.next.map(|next| NextStepAnswer { step: named(next.step), fit: next.fit, margin: next.margin });
         let found = StepFoundAnswer {
             among: self.steps.len() as u64,
-            board: self.boards.get(decided.board).copied().unwrap_or(MeasuredBoardAnswer::Plain),
+            board: self.board(decided.board),
             fit: decided.fit,
             next,
         };
         Ok((named(decided.step), found))
+    }
+
+    fn board(&self, at: usize) -> MeasuredBoardAnswer {
+        self.boards.get(at).map_or(MeasuredBoardAnswer::Plain, |board| board.name.clone())
+    }
+
+    /// Whether nearly all that a board shows at a step is this picture, and the plain one shows another there; judged by a
+    /// few lines.
+    fn shows_instead(&self, board: &BoardLines, step: u32, picture: &[Rgb8], drawn: &mut DrawnLine) -> bool {
+        let (width, height) = self.size;
+        let (mut alike, mut plain) = (0, 0);
+        for (at, line) in SAMPLED.map(|share| (share * height as f64) as usize).into_iter().enumerate() {
+            if alike + SAMPLED.len() - at < ENOUGH {
+                return false;
+            }
+            let Some(meant) = picture.get(line * width..(line + 1) * width) else { return false };
+            let nearly = |same: usize| same as f64 >= NEARLY * width as f64;
+            board.draw(step, line, drawn);
+            let colours = drawn.values.iter().map(|value| board.colours[usize::from(*value) % board.colours.len()]);
+            alike += usize::from(nearly(colours.zip(meant).filter(|(one, other)| one == *other).count()));
+            let (strip, from) = self.begins_at(step, line);
+            let here = self.strips[strip].iter().cycle().skip(from).zip(meant);
+            plain += usize::from(nearly(here.filter(|(one, other)| one == other).count()));
+        }
+        alike >= ENOUGH && plain < ENOUGH
     }
 
     fn refused(&self, error: &UndecidedStep, file: &Path) -> InputError {
@@ -118,6 +155,11 @@ impl<'a> StartSteps<'a> {
                 format!("a picture that steps {} show alike", steps.join(", "))
             }
             UndecidedStep::Alike { best, other } => format!("a picture that {} fit alike", pair(*best, other.step)),
+            UndecidedStep::LookAlike { best, other } => {
+                let read =
+                    |(step, board): (usize, usize)| format!("step {} on {}", named(step), self.board(board).words());
+                format!("a picture of {}, or of {}, which look the same", read(*best), read(*other))
+            }
             UndecidedStep::Edges { best, other } => {
                 format!("{error}: {} fit alike", pair(*best, other.step))
             }
@@ -155,15 +197,76 @@ impl StepPictures for StartSteps<'_> {
 
     fn others(&self, step: usize) -> Vec<Vec<Rgb8>> {
         let registers = at_start(self.bench, self.steps[step]);
-        let boards = self.boards.iter().filter_map(|board| match board {
-            MeasuredBoardAnswer::Plain => None,
-            MeasuredBoardAnswer::ByDesign => Some(self.bench.by_design(&registers).run_frame()),
-            MeasuredBoardAnswer::UnderQuirks => Some(self.bench.faulty(&registers).run_frame()),
-        });
+        let taps = self.boards.iter().filter_map(|board| board.tap.clone());
+        let boards = taps.map(|tap| self.bench.under(&registers, tap).run_frame());
         let pixels = |frame: backporch_raster::Frame| {
             frame.picture(View::Picture).rgba.iter().map(|[red, green, blue, _]| [*red, *green, *blue]).collect()
         };
         boards.map(pixels).collect()
+    }
+
+    fn lookalikes(&self, picture: &[Rgb8]) -> Vec<usize> {
+        // Where the picture is redrawn, memory is another one at every step.
+        let redrawn = matches!(self.lines, Lines::Redrawn { .. });
+        if redrawn && self.steps.len() > MOST_REDRAWN {
+            return Vec::new();
+        }
+        let faults = self.boards.iter().filter(|board| {
+            matches!(board.name, MeasuredBoardAnswer::UnderQuirks | MeasuredBoardAnswer::UnderSuspect(_))
+        });
+        let mut found = Vec::new();
+        let mut drawn = DrawnLine::default();
+        for tap in faults.filter_map(|board| board.tap.as_ref()) {
+            let mut board = BoardLines::new(self.bench, tap, at_start(self.bench, 0));
+            for (at, step) in self.steps.iter().enumerate() {
+                if redrawn {
+                    board = BoardLines::new(self.bench, tap, at_start(self.bench, *step));
+                }
+                if self.shows_instead(&board, *step, picture, &mut drawn) {
+                    found.push(at);
+                }
+            }
+        }
+        found.sort_unstable();
+        found.dedup();
+        found.truncate(MOST_ALIKE);
+        found
+    }
+}
+
+/// Where lines are compared: shares of the picture's height. All but one of them must be alike.
+const SAMPLED: [f64; 6] = [0.53, 0.21, 0.77, 0.36, 0.91, 0.06];
+const ENOUGH: usize = SAMPLED.len() - 1;
+/// Share of a line's pixels that are the same where lines are nearly alike.
+const NEARLY: f64 = 0.9;
+/// Most steps of a picture that is redrawn among which another that looks alike is looked for.
+const MOST_REDRAWN: usize = 4096;
+/// Steps that look alike on another board that are compared, at most.
+const MOST_ALIKE: usize = 16;
+
+/// A board's lines, drawn one by one.
+struct BoardLines<'a> {
+    quiet: QuietFrame,
+    tap: &'a QuirkStack,
+    memory: Vec<u8>,
+    colours: Vec<Rgb8>,
+}
+
+impl<'a> BoardLines<'a> {
+    fn new(bench: &Bench, tap: &'a QuirkStack, registers: Registers) -> Self {
+        let colours = bench.adapter().palette(&registers).colours;
+        Self {
+            quiet: QuietFrame::new(bench.adapter(), &registers, tap),
+            tap,
+            memory: bench.memory(&registers).into_owned(),
+            colours: colours.iter().map(|[red, green, blue, _]| [*red, *green, *blue]).collect(),
+        }
+    }
+
+    fn draw(&self, start: u32, line: usize, drawn: &mut DrawnLine) {
+        let start = self.quiet.at(start).latched(self.tap, 0);
+        let line = self.quiet.line(0, start, line as u32);
+        self.quiet.draw_line(self.tap, &line, &self.tap.line_effects(&line), &self.memory, drawn);
     }
 }
 
