@@ -286,7 +286,7 @@ const UNSAID: f64 = 0.5;
 const LEFT_OUT: f64 = 0.6;
 
 /// How likely an end of damage that is another one in each frame is marked where it was in some frame.
-const SOME_FRAME: f64 = 0.2;
+const SOME_FRAME: f64 = 0.5;
 
 /// How far a statement of lines and columns is true of a damaged frame.
 fn place(statement: &Statement, signature: &FrameSignature) -> f64 {
