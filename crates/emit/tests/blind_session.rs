@@ -104,7 +104,8 @@ fn contradictions(sightings: &Sightings, tap: &QuirkStack) -> Vec<String> {
             Seen::Said(_, statements) => statements.as_slice(),
             _ => &[],
         };
-        let grades = statements.iter().map(|statement| (statement, grade_of_all(&[statement.clone()], seen[0])));
+        let grades =
+            statements.iter().map(|statement| (statement, grade_of_all(std::slice::from_ref(statement), seen[0])));
         let untrue: Vec<String> = grades
             .filter(|(_, grade)| *grade < 0.5)
             .map(|(statement, grade)| format!("{statement:?} {grade:.2}"))
