@@ -21,7 +21,7 @@ fn act(window: &Running, dice: &mut Dice, folder: &Path, bench: &Path, text: &st
     match dice.roll(100) {
         0..=2 => window.resize((300 + dice.roll(900) as u16, 200 + dice.roll(600) as u16)),
         3 => {
-            // Read again, with a picture that is shown elsewhere, or broken for a while.
+            // Read again, as it is or broken for a while.
             let text = if dice.roll(4) == 0 { text.replace("version: 1", "version: 9") } else { text.to_string() };
             fs::write(bench, text).unwrap();
             clear(folder, bench);

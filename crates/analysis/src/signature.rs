@@ -43,7 +43,8 @@ pub struct FrameSignature {
     /// What is wrong; `None` where nothing is.
     pub nature: Option<Nature>,
     /// Pixels by which the content of the bad parts is moved to the left, counted on from line to line through memory,
-    /// where it is the same for three quarters of them or more; negative to the right. A [pitch](Self::pitch) to the left is a line up.
+    /// where it is the same for three quarters of them or more; negative to the right. A [pitch](Self::pitch) to the left is
+    /// a line up.
     pub moved: Option<i32>,
     /// Pixels from the start of a line to that of the next one in memory.
     pub pitch: u32,

@@ -29,7 +29,7 @@ impl ModeBeam {
         let (Some(frame), Some(lines)) = (&surveyed.frame, &surveyed.lines) else {
             return Self { figures: vec![unseen("frame rate"), unseen("line rate")], dot_clock: None };
         };
-        let round = processor.polling() / processor.clocks_a_beat();
+        let round = processor.polling_beats();
         // Frames follow one another, so that the polling counts once for all of them.
         let (frame_beats, frame_off) = mean(frame, round);
         let frame_off = frame_off / f64::from(frame.runs);

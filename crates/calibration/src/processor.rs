@@ -224,10 +224,15 @@ impl SurveyedProcessor {
 
     /// Clocks of a round of polling, at most: `IN`, `TEST` with a byte and `LOOPE`, five bytes, the queue empty at their
     /// beginning (The 8086 Family User's Manual, table 2-21; iAPX 286 Programmer's Reference).
-    pub(crate) fn polling(&self) -> f64 {
+    fn polling(&self) -> f64 {
         let (execution, cycles) = if self.model.is_from(Model::P80286) { (19, 4) } else { (30, 6) };
         let fetching = cycles * (u32::from(bus_cycle(self.model)) + self.waits.memory);
         f64::from(execution + fetching + self.waits.port)
+    }
+
+    /// The same in beats of the timer.
+    pub(crate) fn polling_beats(&self) -> f64 {
+        self.polling() / self.clocks_a_beat()
     }
 
     /// Clocks by which a copy may be off.

@@ -39,7 +39,7 @@ impl StartTakeOver {
         let TakeOver { taken, missed } = surveyed.take_over?;
         let frame = surveyed.frame.as_ref()?.mean();
         let line = frame / f64::from(adapter.timing(&adapter.start_up(mode)).lines().max(1));
-        let round = processor.polling() / processor.clocks_a_beat();
+        let round = processor.polling_beats();
         // What was written, was written before the timer was read, and that was read some time after retrace began.
         let earliest = |beats: u32| (f64::from(beats) - TIMER_ROUNDS * round - frame) / line;
         let latest = |beats: u32| (f64::from(beats) + EDGE_ROUNDS * round - frame) / line;

@@ -191,12 +191,10 @@ impl Trials {
         }
         let seen = sightings.sightings().iter().map(|one| format!("{}: {}", sightings.place(one), one.seen));
         let untrue = contradictions(&sightings, &tap).into_iter().map(|one| format!("not of what was put in: {one}"));
-        let likely =
-            diagnosis.members.iter().take(4).map(|member| (member.cause, member.evidence_class, member.probability));
         let true_one = diagnosis.members.iter().filter(|member| member.cause == truth);
-        let likely = likely.chain(true_one.map(|member| (member.cause, member.evidence_class, member.probability)));
-        let likely = likely.map(|(cause, class, probability)| {
-            format!("{:.3} class {} {}", probability, class.unwrap_or_default(), cause.full_name(faults))
+        let likely = diagnosis.members.iter().take(4).chain(true_one).map(|member| {
+            let (class, name) = (member.evidence_class.unwrap_or_default(), member.cause.full_name(faults));
+            format!("{:.3} class {class} {name}", member.probability)
         });
         let all: Vec<String> = seen.chain(untrue).chain(likely).collect();
         Some(format!("round {round}, {}: {}\n  {}", truth.full_name(faults), named.full_name(faults), all.join("\n  ")))

@@ -152,11 +152,12 @@ impl Expected {
 
     /// The same picture with all of its content fetched that many pixels and lines further on.
     pub(crate) fn moved_on(&self, right: i64, down: i64) -> Self {
+        let pitch = self.pitch();
         let line = |y: usize| {
             // Beyond the last line memory goes on as from line to line before.
             let at = y as i64 + down;
             let known = at.clamp(0, self.height as i64 - 1);
-            let from = (at - known) * self.pitch() + right;
+            let from = (at - known) * pitch + right;
             (0..self.width).map(move |x| self.along_memory(known as usize, from + x as i64))
         };
         Self { pixels: (0..self.height).flat_map(line).collect(), ..self.clone() }

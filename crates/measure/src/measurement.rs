@@ -259,10 +259,14 @@ fn elsewhere(expected: &Expected, pyramid: &Pyramid, fine: &ExpectedGrid, warp: 
     let offset = |edges: &Edges, side: usize| edges[side].map(|edge| edge.offset);
     let worst = |edges: &Edges, side: usize| Some(offset(edges, side)?.abs().max(offset(edges, side + 1)?.abs()));
     let found = edges(expected, pyramid, warp);
+    let suspicious = |side: usize| Some((side, worst(&found, side).filter(|worst| *worst > SUSPICIOUS)?));
+    let sides: Vec<(usize, f64)> = [0, 2].into_iter().filter_map(suspicious).collect();
+    if sides.is_empty() {
+        return None;
+    }
     let agreement = fine.agreement(pyramid, warp);
     let mut best: Option<(f64, Elsewhere)> = None;
-    for side in [0, 2] {
-        let Some(before) = worst(&found, side).filter(|worst| *worst > SUSPICIOUS) else { continue };
+    for (side, before) in sides {
         let offsets = [offset(&found, side)?, offset(&found, side + 1)?];
         let least = offsets[0].min(offsets[1]).floor() as i64;
         let most = offsets[0].max(offsets[1]).ceil() as i64;

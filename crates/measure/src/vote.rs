@@ -57,6 +57,11 @@ fn shift(at: usize) -> f64 {
     (at as f64 - SHIFTS as f64) / A_PIXEL
 }
 
+/// The middle of one of some equal parts, from -1 to 1.
+fn middle(at: usize, count: usize) -> f64 {
+    2.0 * (at as f64 + 0.5) / count as f64 - 1.0
+}
+
 /// How sharply the lines of each part agree, those that agree with nothing counting for nothing.
 fn parts(seen: &Plane, meant: &Plane) -> Vec<f64> {
     let mut scores = vec![0.0; PARTS.0 * PARTS.1];
@@ -99,7 +104,6 @@ impl Vote {
         if sharp <= 0.0 {
             return None;
         }
-        let middle = |at: usize, count: usize| 2.0 * (at as f64 + 0.5) / count as f64 - 1.0;
         let all = terms(middle(part % PARTS.0, PARTS.0), middle(part / PARTS.0, PARTS.1));
         let by = shift(best) + (after - before) / (2.0 * sharp) / A_PIXEL;
         Some(Self { terms: std::array::from_fn(|at| all[at]), by, weight: sharp.min(20.0) })
@@ -134,7 +138,6 @@ mod tests {
 
     #[test]
     fn votes_that_disagree_do_not_pull() {
-        let middle = |at: usize, count: usize| 2.0 * (at as f64 + 0.5) / count as f64 - 1.0;
         let vote = |part: usize| {
             let (x, y) = (middle(part % PARTS.0, PARTS.0), middle(part / PARTS.0, PARTS.1));
             let all = terms(x, y);

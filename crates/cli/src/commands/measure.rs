@@ -1,5 +1,6 @@
 //! `measure`: captures and photographs of a real screen, held against what the plain board shows.
 
+mod boards;
 mod card;
 mod expected;
 mod looks;

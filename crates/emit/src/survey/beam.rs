@@ -63,6 +63,12 @@ impl Poll<'_, '_> {
         self.until(d, bit, set == under_way)
     }
 
+    /// Until the next retrace begins.
+    pub fn next_retrace(&self, d: &mut Draft) -> Result<(), IcedError> {
+        self.retrace(d, false)?;
+        self.retrace(d, true)
+    }
+
     /// Until some part of a line is shown, or its sync is over.
     pub fn shown(&self, d: &mut Draft) -> Result<(), IcedError> {
         self.until(d, self.facts.line_end, false)
@@ -84,7 +90,8 @@ fn since_edge(d: &mut Draft, r: &SurveyRoutines, v: &SurveyVariables) -> Result<
     d.asm.call(r.take)
 }
 
-fn edge(d: &mut Draft, r: &SurveyRoutines, v: &SurveyVariables) -> Result<(), IcedError> {
+/// Now is the last edge.
+pub(super) fn edge(d: &mut Draft, r: &SurveyRoutines, v: &SurveyVariables) -> Result<(), IcedError> {
     d.asm.call(r.now)?;
     d.asm.mov(word_ptr(v.before), ax)
 }
@@ -105,13 +112,11 @@ pub(super) fn write(
         d,
         said.frame,
         |d, poll| {
-            poll.retrace(d, false)?;
-            poll.retrace(d, true)?;
+            poll.next_retrace(d)?;
             edge(d, r, v)
         },
         |d, poll| {
-            poll.retrace(d, false)?;
-            poll.retrace(d, true)?;
+            poll.next_retrace(d)?;
             since_edge(d, r, v)
         },
     )?;
@@ -120,8 +125,7 @@ pub(super) fn write(
         said.retrace,
         |d, _| d.asm.nop(),
         |d, poll| {
-            poll.retrace(d, false)?;
-            poll.retrace(d, true)?;
+            poll.next_retrace(d)?;
             edge(d, r, v)?;
             poll.retrace(d, false)?;
             since_edge(d, r, v)
@@ -245,8 +249,7 @@ fn waits(d: &mut Draft, r: &mut SurveyRoutines, facts: &SurveyFacts<'_>) -> Resu
     d.asm.set_label(&mut r.wait_blanked)?;
     d.note("routine: wait for vertical retrace to begin");
     d.asm.mov(dx, u32::from(facts.status))?;
-    poll.retrace(d, false)?;
-    poll.retrace(d, true)?;
+    poll.next_retrace(d)?;
     d.asm.set_label(&mut end)?;
     d.asm.ret()
 }

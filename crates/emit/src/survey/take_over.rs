@@ -11,7 +11,7 @@ use backporch_raster::Board;
 use iced_x86::IcedError;
 use iced_x86::code_asm::*;
 
-use super::beam::Poll;
+use super::beam::{Poll, edge};
 use super::facts::{Indexed, ModeFacts, SurveyFacts};
 use super::layout::{SurveyRoutines, SurveyVariables};
 use crate::draft::{Data, Draft, If};
@@ -177,22 +177,11 @@ impl Asking<'_, '_> {
         d.asm.mov(dx, u32::from(self.facts.status))
     }
 
-    /// Waits for the next retrace to begin.
-    fn next_retrace(&self, d: &mut Draft) -> Result<(), IcedError> {
-        self.poll.retrace(d, false)?;
-        self.poll.retrace(d, true)
-    }
-
     /// BX: beats since the reference.
     fn since(&self, d: &mut Draft) -> Result<(), IcedError> {
         d.asm.call(self.routines.now)?;
         d.asm.mov(bx, word_ptr(self.variables.before))?;
         d.asm.sub(bx, ax)
-    }
-
-    fn begin(&self, d: &mut Draft) -> Result<(), IcedError> {
-        d.asm.call(self.routines.now)?;
-        d.asm.mov(word_ptr(self.variables.before), ax)
     }
 
     fn routine(
@@ -216,9 +205,9 @@ impl Asking<'_, '_> {
         }
         d.note("how long a frame takes, and how long after retrace begins its picture does");
         self.status(d)?;
-        self.next_retrace(d)?;
-        self.begin(d)?;
-        self.next_retrace(d)?;
+        self.poll.next_retrace(d)?;
+        edge(d, &self.routines, self.variables)?;
+        self.poll.next_retrace(d)?;
         self.since(d)?;
         d.asm.mov(word_ptr(v.before), ax)?;
         d.asm.mov(word_ptr(v.frame), bx)?;
@@ -301,9 +290,9 @@ impl Asking<'_, '_> {
             d.out(clear, 0)?;
         }
         self.status(d)?;
-        self.next_retrace(d)?;
-        self.next_retrace(d)?;
-        self.begin(d)?;
+        self.poll.next_retrace(d)?;
+        self.poll.next_retrace(d)?;
+        edge(d, &self.routines, self.variables)?;
         d.asm.set_label(&mut wait)?;
         self.since(d)?;
         d.asm.cmp(bx, word_ptr(v.moment))?;

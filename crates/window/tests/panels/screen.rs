@@ -1,5 +1,7 @@
 //! The screen: pointed at, looked at closely, in every view.
 
+use std::path::{Path, PathBuf};
+
 use backporch_window::Command;
 use backporch_window::panels::{Settings, Workspace};
 use backporch_window::session::{BoardSide, BoardView, Canvas, Corner, Session};
@@ -160,7 +162,15 @@ fn farthest(harness: &Harness<BenchWindow>) -> f64 {
     corners.iter().zip(&CORNERS).map(far).fold(0.0, f64::max)
 }
 
-fn drop_on_window(harness: &mut Harness<BenchWindow>, path: &std::path::Path) {
+/// The window, and a photograph of what it shows in a folder.
+fn photographed(folder: &Path) -> (Harness<'static, BenchWindow>, PathBuf) {
+    let path = folder.join("screen.png");
+    let bench_window = BenchWindow::of("harbour-256-plain", &Settings::default());
+    photograph(&bench_window.session).save(&path).unwrap();
+    (laid(bench_window, 1280.0, 800.0), path)
+}
+
+fn drop_on_window(harness: &mut Harness<BenchWindow>, path: &Path) {
     let path = Some(path.to_path_buf());
     harness.input_mut().dropped_files.push(egui::DroppedFile { path, ..Default::default() });
     harness.run_steps(2);
@@ -189,10 +199,7 @@ fn wrong_pixels(one: (&Canvas, u32), other: (&Canvas, u32)) -> usize {
 #[test]
 fn a_photograph_stands_beside_the_board() {
     let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("screen.png");
-    let bench_window = BenchWindow::of("harbour-256-plain", &Settings::default());
-    photograph(&bench_window.session).save(&path).unwrap();
-    let mut harness = laid(bench_window, 1280.0, 800.0);
+    let (mut harness, path) = photographed(folder.path());
     for held in [Modifiers::SHIFT, Modifiers::CTRL, Modifiers::ALT] {
         harness.key_press_modifiers(held, Key::F);
         harness.run_steps(2);
@@ -221,10 +228,7 @@ fn a_photograph_stands_beside_the_board() {
 #[test]
 fn corners_of_a_photograph_are_put_right() {
     let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("screen.png");
-    let bench_window = BenchWindow::of("harbour-256-plain", &Settings::default());
-    photograph(&bench_window.session).save(&path).unwrap();
-    let mut harness = laid(bench_window, 1280.0, 800.0);
+    let (mut harness, path) = photographed(folder.path());
     drop_on_window(&mut harness, &path);
     harness.key_press_modifiers(Modifiers::ALT, Key::F);
     harness.run_steps(2);

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use anyhow::Result;
 use backporch_adapter::Registers;
-use backporch_answer::{MeasuredBoardAnswer, TestCardAnswer};
+use backporch_answer::TestCardAnswer;
 use backporch_bench::{Bench, CARD_VERSION};
 use backporch_evidence::LABEL_CHARACTERS;
 use backporch_input::InputError;
@@ -12,6 +12,7 @@ use backporch_measure::Capture;
 use backporch_raster::{Plain, QuietFrame, View};
 use image::{Rgb, RgbImage};
 
+use super::boards::CandidateBoard;
 use super::looks::Suspect;
 
 /// Pixels and lines of a label's character, where the mode has pixels.
@@ -53,17 +54,6 @@ pub fn label(bench: &Bench) -> (usize, usize) {
 
 /// What is said of a card: with no code read, the boards on which none can be.
 pub fn answer(bench: &Bench, registers: &Registers, code: Option<String>, suspects: &[Suspect]) -> TestCardAnswer {
-    let mut boards = vec![(MeasuredBoardAnswer::Plain, bench.plain(registers).run_frame())];
-    if !bench.layers().design().is_empty() {
-        boards.push((MeasuredBoardAnswer::ByDesign, bench.by_design(registers).run_frame()));
-    }
-    if !bench.quirks().is_empty() {
-        boards.push((MeasuredBoardAnswer::UnderQuirks, bench.faulty(registers).run_frame()));
-    }
-    boards.extend(suspects.iter().map(|Suspect { name, tap }| {
-        let frame = bench.under(registers, tap.clone()).run_frame();
-        (MeasuredBoardAnswer::UnderSuspect(name.clone()), frame)
-    }));
     let unreadable = |frame: &backporch_raster::Frame| {
         let picture = frame.picture(View::Picture);
         let pixel = |x: u32, y: u32| {
@@ -75,7 +65,10 @@ pub fn answer(bench: &Bench, registers: &Registers, code: Option<String>, suspec
     };
     let unreadable_on = match code {
         Some(_) => Vec::new(),
-        None => boards.iter().filter(|(_, frame)| unreadable(frame)).map(|(board, _)| board.clone()).collect(),
+        None => {
+            let boards = CandidateBoard::all(bench, suspects).into_iter();
+            boards.filter(|board| unreadable(&board.frame(bench, registers))).map(|board| board.name).collect()
+        }
     };
     TestCardAnswer { code, unreadable_on }
 }

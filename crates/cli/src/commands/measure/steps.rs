@@ -10,6 +10,7 @@ use backporch_measure::{Capture, Expected, ExpectedError, MemoryImage, Rgb8, Ste
 use backporch_quirk::QuirkStack;
 use backporch_raster::{DrawnLine, LineReuse, QuietFrame, View};
 
+use super::boards::CandidateBoard;
 use super::expected::expected;
 use super::looks::{NothingShown, Suspect};
 
@@ -25,14 +26,7 @@ pub struct StartSteps<'a> {
     border: Rgb8,
     strips: Vec<Vec<Rgb8>>,
     lines: Lines,
-    boards: Vec<StepBoard>,
-}
-
-/// A board that comes into question.
-struct StepBoard {
-    name: MeasuredBoardAnswer,
-    /// What it does beyond the plain one.
-    tap: Option<QuirkStack>,
+    boards: Vec<CandidateBoard>,
 }
 
 /// Where lines begin.
@@ -60,17 +54,7 @@ impl<'a> StartSteps<'a> {
         let max = bench.adapter().field_info(bench.adapter().start_address()).max();
         let steps =
             given.unwrap_or_else(|| (0..=turn(&strips, &lines).map_or(max, |turn| max.min(turn - 1))).collect());
-        let mut boards = vec![StepBoard { name: MeasuredBoardAnswer::Plain, tap: None }];
-        if !bench.layers().design().is_empty() {
-            boards.push(StepBoard { name: MeasuredBoardAnswer::ByDesign, tap: Some(bench.layers().by_design()) });
-        }
-        if !bench.quirks().is_empty() {
-            boards.push(StepBoard { name: MeasuredBoardAnswer::UnderQuirks, tap: Some(bench.stack()) });
-        }
-        boards.extend(suspects.iter().map(|Suspect { name, tap }| StepBoard {
-            name: MeasuredBoardAnswer::UnderSuspect(name.clone()),
-            tap: Some(tap.clone()),
-        }));
+        let boards = CandidateBoard::all(bench, suspects);
         let steps = Self { bench, steps, size, border, strips, lines, boards };
         // What the windows show must be what is drawn.
         let shows = |start: u32| {
@@ -197,12 +181,12 @@ impl StepPictures for StartSteps<'_> {
 
     fn others(&self, step: usize) -> Vec<Vec<Rgb8>> {
         let registers = at_start(self.bench, self.steps[step]);
-        let taps = self.boards.iter().filter_map(|board| board.tap.clone());
-        let boards = taps.map(|tap| self.bench.under(&registers, tap).run_frame());
+        let boards = self.boards.iter().filter(|board| board.tap.is_some());
+        let frames = boards.map(|board| board.frame(self.bench, &registers));
         let pixels = |frame: backporch_raster::Frame| {
             frame.picture(View::Picture).rgba.iter().map(|[red, green, blue, _]| [*red, *green, *blue]).collect()
         };
-        boards.map(pixels).collect()
+        frames.map(pixels).collect()
     }
 
     fn lookalikes(&self, picture: &[Rgb8]) -> Vec<usize> {
