@@ -15,6 +15,7 @@ use serde::{Deserialize, Serialize};
 use crate::predict::SettledBoard;
 use crate::redraw::MemoryRedraw;
 use crate::signature::FrameSignature;
+use crate::signature::frames::HeldAgainst;
 
 /// Which board was looked at.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -83,11 +84,14 @@ pub struct ExperimentSetup {
     pub(crate) lines: Vec<Line>,
     /// Stages at which the class does anything by design.
     pub(crate) design_stages: Stages,
+    held: HeldAgainst,
     width: u32,
     key: u64,
     memory: OnceLock<Vec<u8>>,
     memory_before: OnceLock<Vec<u8>>,
     pub(crate) at_rest: OnceLock<Frame>,
+    /// Pixel values of each picture line as meant, end to end.
+    pub(crate) meant_values: OnceLock<Vec<Vec<u8>>>,
     /// A board as its class is built at the moment of the writes, its beam passed on to there.
     pub(crate) at_the_writes: OnceLock<Board<QuirkStack>>,
     /// Where the writes leave a plain board.
@@ -128,7 +132,12 @@ impl ExperimentSetup {
         let chars = lines.first().map_or(0, |line| line.bytes / format.address.bytes_per_char().max(1));
         let width = chars * format.pixels_per_char();
         let key = key(&bench, &registers, &conditions);
+        let held = match bench.is_test_card() {
+            true => HeldAgainst::Visible { covered: bench.card_label() },
+            false => HeldAgainst::All,
+        };
         Self {
+            held,
             key,
             design_stages: bench.layers().by_design().stages(),
             registers,
@@ -142,6 +151,7 @@ impl ExperimentSetup {
             memory: OnceLock::new(),
             memory_before: OnceLock::new(),
             at_rest: OnceLock::new(),
+            meant_values: OnceLock::new(),
             at_the_writes: OnceLock::new(),
             written: OnceLock::new(),
             redraw: OnceLock::new(),
@@ -198,6 +208,12 @@ impl ExperimentSetup {
     pub fn pitch(&self) -> u32 {
         let line = self.lines.first();
         line.map_or(0, |line| (u64::from(line.pitch) * u64::from(self.width) / u64::from(line.bytes.max(1))) as u32)
+    }
+
+    /// What of its frames is held against what was meant. Of the test card a person knows every number, and marks what
+    /// differs to the pixel; of any other picture only the addresses are sure to tell.
+    pub(crate) fn held(&self) -> HeldAgainst {
+        self.held
     }
 
     /// Whether the picture is sheared on the plain board, too: not laid out

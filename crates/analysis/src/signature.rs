@@ -5,7 +5,7 @@
 //! any sighting, whatever they do inside.
 
 mod components;
-mod frames;
+pub(crate) mod frames;
 mod line_set;
 pub(crate) mod moved;
 
@@ -48,6 +48,8 @@ pub struct FrameSignature {
     pub moved: Option<i32>,
     /// Pixels from the start of a line to that of the next one in memory.
     pub pitch: u32,
+    /// Pixels by which lines end before they should, at most.
+    pub short: u32,
     /// It is not the same in every frame.
     pub flickers: bool,
     /// What became of red, green and blue between pixel values and screen.
@@ -67,6 +69,7 @@ impl FrameSignature {
             nature: None,
             moved: None,
             pitch: width,
+            short: 0,
             flickers: false,
             components: Default::default(),
         }
@@ -146,6 +149,7 @@ impl FrameSignature {
         self.nature = self.nature.max(other.nature);
         self.components = ComponentChange::merged(self.components, other.components);
         self.pixels = self.pixels.max(other.pixels);
+        self.short = self.short.max(other.short);
         self.lines.join(&other.lines);
         self.x = match (self.x, other.x) {
             (Some((from, to)), Some((one, two))) => Some((from.min(one), to.max(two))),

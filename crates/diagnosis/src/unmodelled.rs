@@ -62,7 +62,7 @@ fn topic(statement: &Statement) -> Topic {
     use Statement as S;
     match statement {
         S::Clean | S::Damaged | S::EdgeDamaged | S::Broken | S::AllOfIt => Topic::State,
-        S::Displaced | S::WrongColours | S::Tinged(_) | S::Specks | S::NoPicture => Topic::State,
+        S::Displaced | S::Narrower | S::WrongColours | S::Tinged(_) | S::Specks | S::NoPicture => Topic::State,
         S::Every { .. } | S::FewLines | S::SomeLines | S::MostLines | S::Lines(_) | S::Count(_) | S::Examples(_) => {
             Topic::Lines
         }

@@ -13,7 +13,7 @@ use backporch_input::{InputError, Source, TextPosition, number};
 use crate::check::SightingError;
 use crate::experiment::{Experiment, StepRange};
 use crate::lines::KeywordLine;
-use crate::session::{LABEL_CHARACTERS, MARKS, MOST_LOOKS, SAW, SYMBOLS, TINGES, moment, specimen};
+use crate::session::{MARKS, MOST_LOOKS, SAW, SYMBOLS, TINGES, moment, specimen};
 use crate::sightings::Sightings;
 use crate::statement::{MoveDirection, Seen, Share, Statement};
 
@@ -44,6 +44,8 @@ struct Answered {
     flickers: bool,
     /// The lines between the marked ones follow at the distance of the first two.
     regular: bool,
+    /// Lines end before they should.
+    narrower: bool,
     /// Position in [`TINGES`].
     tinge: usize,
     marks: [Option<u32>; MARKS.len()],
@@ -164,9 +166,10 @@ impl BlankAnswers {
             }
             look.flickers = saw & 16 != 0;
             look.regular = moved & 16 != 0;
-            look.tinge = tinge as usize;
+            look.narrower = tinge & 16 != 0;
+            look.tinge = (tinge & 15) as usize;
             if look.tinge >= TINGES.len() {
-                return Err(wrong(format!("colour {tinge} of look {}", at + 1), "0 to 11"));
+                return Err(wrong(format!("colour {} of look {}", look.tinge, at + 1), "0 to 11"));
             }
             let marked = marked | (moved & 15) << 5;
             for (bit, mark) in look.marks.iter_mut().enumerate() {
@@ -191,9 +194,6 @@ impl Answers {
         asked.map(|line| format!("{line}\r\n")).collect()
     }
 }
-
-/// Pixels and lines of a character of the label.
-const GLYPH: u32 = 8;
 
 /// Marks that are of lines; the others are of columns.
 const MARKS_OF_LINES: [&str; 5] = ["top", "second", "bottom", "from-line", "to-line"];
@@ -224,8 +224,13 @@ impl Answered {
         ordered("bottom", second, bottom, 0)?;
         ordered("right", left, right, 0)?;
         let marked = self.marks.iter().any(Option::is_some);
-        let more =
-            [(marked, "marks"), (self.flickers, "flickers"), (self.regular, "regular"), (self.tinge != 0, "colours")];
+        let more = [
+            (marked, "marks"),
+            (self.flickers, "flickers"),
+            (self.regular, "regular"),
+            (self.narrower, "narrower"),
+            (self.tinge != 0, "colours"),
+        ];
         if let Some((_, also)) = more.iter().find(|(is, _)| SAW[self.saw] == "clean" && *is) {
             return Err(("saw", format!("clean, and {also}"), "one of them".to_string()));
         }
@@ -247,6 +252,7 @@ impl Answered {
         };
         said.extend(if self.cell == (1, 1) { self.exact() } else { self.by_cells() });
         said.extend(TINGES[self.tinge].1.map(Statement::Tinged));
+        said.extend(self.narrower.then_some(Statement::Narrower));
         said.extend(self.flickers.then_some(Statement::Flickers));
         if said.is_empty() { Seen::Nothing { looked: self.saw != 0 } } else { Seen::Said(Share::Each, said) }
     }
@@ -254,17 +260,11 @@ impl Answered {
     fn exact(&self) -> Vec<Statement> {
         let [top, second, bottom, left, right, ..] = self.marks;
         let mut said = Vec::new();
-        // Lines under the label cannot be seen to be bad: the first mark below it is that of any of them.
-        let covered =
-            top.is_some_and(|top| top >= GLYPH) && right.is_some_and(|right| right < LABEL_CHARACTERS * GLYPH);
-        let hidden = top == Some(GLYPH) || covered;
-        if !hidden {
-            said.extend(top.map(Statement::UppermostLine));
-            said.extend(second.map(Statement::SecondLine));
-        }
+        said.extend(top.map(Statement::UppermostLine));
+        said.extend(second.map(Statement::SecondLine));
         if let (true, Some(top), Some(second)) = (self.regular, top, second) {
             let period = second - top;
-            said.push(Statement::Every { period, first: (!hidden).then_some(top % period) });
+            said.push(Statement::Every { period, first: Some(top % period) });
         }
         said.extend(bottom.map(Statement::LowermostLine));
         said.extend(left.map(Statement::LeftmostPixel));
@@ -358,8 +358,8 @@ impl Reader<'_> {
         };
         for (at, line) in lines.iter().enumerate() {
             let once = [
-                "title", "mode", "specimen", "moment", "over", "step", "cell", "saw", "flickers", "regular", "tinge",
-                "note",
+                "title", "mode", "specimen", "moment", "over", "step", "cell", "saw", "flickers", "regular",
+                "narrower", "tinge", "note",
             ];
             if line.keyword != "set" && lines[..at].iter().any(|before| before.keyword == line.keyword) {
                 return Err(self.fault(*line, field(line.keyword), "a second such line", "one"));
@@ -446,6 +446,7 @@ impl Reader<'_> {
             saw: one_of("saw", &SAW)?,
             flickers: known("flickers").is_some(),
             regular: known("regular").is_some(),
+            narrower: known("narrower").is_some(),
             tinge,
             marks,
             note,

@@ -60,6 +60,8 @@ pub enum Impression {
     Colours,
     /// The picture stands in another place.
     Displaced,
+    /// Lines end before they should.
+    Narrower,
     /// No stable picture.
     NoPicture,
     /// Single wrong dots, scattered.
@@ -90,6 +92,7 @@ impl Impression {
         match signature.nature {
             None => Self::Clean,
             Some(Nature::NoPicture) => Self::NoPicture,
+            Some(Nature::Displaced) if signature.short > 0 => Self::Narrower,
             Some(Nature::Displaced) => Self::Displaced,
             Some(Nature::Colours) => Self::Colours,
             Some(Nature::Pixels) if signature.density() < SPECKS => Self::Specks { amount, flickers },
@@ -106,6 +109,7 @@ impl Impression {
             Self::Clean => return vec![Statement::Clean],
             Self::Colours => return vec![Statement::WrongColours],
             Self::Displaced => return vec![Statement::Displaced],
+            Self::Narrower => return vec![Statement::Narrower],
             Self::NoPicture => return vec![Statement::NoPicture],
             Self::Specks { amount, flickers } => (Statement::Specks, amount, flickers),
             Self::Damage { amount, flickers, .. } => (Statement::Damaged, amount, flickers),

@@ -57,6 +57,6 @@ pub use impression::{Amount, Band, Impression, Side};
 pub use measured::MeasuredLines;
 pub use plan::{PlanFile, PlannedFile};
 pub use read::SIGHTINGS;
-pub use session::{LABEL_CHARACTERS, MARKS, MOST_LOOKS, SAW, SYMBOLS, SessionLook, TINGES, TestSession};
+pub use session::{MARKS, MOST_LOOKS, SAW, SYMBOLS, SessionLook, TINGES, TestSession};
 pub use sightings::{MOST_SIGHTINGS, Sighting, Sightings};
 pub use statement::{MoveDirection, Primary, Seen, Share, Statement, Tinge};

@@ -150,7 +150,11 @@ pub fn chance_of(statement: &Statement) -> f64 {
         Statement::AllOfIt => 1.0 / 8.0,
         Statement::Every { first: None, .. } | Statement::Flickers | Statement::DiffersBetweenRuns => 1.0 / 10.0,
         Statement::Tinged(_) => 1.0 / 30.0,
-        Statement::Displaced | Statement::WrongColours | Statement::Specks | Statement::NoPicture => 1.0 / 12.0,
+        Statement::Displaced
+        | Statement::Narrower
+        | Statement::WrongColours
+        | Statement::Specks
+        | Statement::NoPicture => 1.0 / 12.0,
         Statement::Every { period, first: Some(_) } => 1.0 / 10.0 / f64::from((*period).max(1)),
         Statement::Examples(_) => 1.0 / 20.0,
         Statement::Count(_) | Statement::ShiftedBy(_) | Statement::Shifted(..) => 1.0 / 50.0,
@@ -236,6 +240,7 @@ fn true_to(statement: &Statement, signature: &FrameSignature) -> f64 {
             if signature.moved.is_some() { 0.8 * all } else { 0.0 }
         }
         (Statement::Displaced, _) => is(Nature::Displaced),
+        (Statement::Narrower, _) => f64::from(u8::from(signature.short > 0)),
         (Statement::NoPicture, _) => is(Nature::NoPicture),
         // What is another one in each frame is another one in each run, too.
         (Statement::Flickers | Statement::DiffersBetweenRuns, _) => f64::from(u8::from(signature.flickers)),

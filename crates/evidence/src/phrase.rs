@@ -18,7 +18,7 @@ const JOINING: &[&str] = &[
 pub(crate) const PHRASES: &str = "clean, damaged, edge-damaged, broken, all of it, every fourth line (from 3), few lines, some lines, \
      most lines, lines 3 7 11, line 7 for example, 50 lines, on the right, on the left, at the right edge, at the left edge, across, at the top, at the bottom, pixels 318 to 319, \
      uppermost line 3, second bad line 7, lowermost line 199, leftmost pixel 318, rightmost pixel 319, \
-     shifted by 2, shifted right by 8, shifted down by 1, a line lower, shifted by half a line, displaced, \
+     shifted by 2, shifted right by 8, shifted down by 1, a line lower, shifted by half a line, displaced, narrower, \
      wrong colours, red missing, too red, too little red, too dark, too bright, specks, no picture, flickers, differs between runs; before them mostly, several frames, now and then, now and then (10 %) or no frame, from step 4 on; or could not tell, \
      not looked at, clean again at step 32, repeats every 32 steps, does the same (another specimen), measured 99909990 (a digit a line)";
 
@@ -161,6 +161,7 @@ fn phrase<'a, 'w>(words: &'w [&'a str]) -> Result<(Statement, &'w [&'a str]), Un
             rest => (Statement::ShiftedBy(number(pixels)?), rest),
         },
         ["displaced", rest @ ..] => (Statement::Displaced, rest),
+        ["narrower" | "narrow", rest @ ..] => (Statement::Narrower, rest),
         ["wrong", "colours", rest @ ..] => (Statement::WrongColours, rest),
         ["too", "dark", rest @ ..] => (Statement::Tinged(Tinge::TooDark), rest),
         ["too", "bright", rest @ ..] => (Statement::Tinged(Tinge::TooBright), rest),
@@ -339,6 +340,7 @@ mod tests {
             proptest::collection::btree_set(0..500_u32, 1..6)
                 .prop_map(|lines| Statement::Examples(lines.into_iter().collect())),
             Just(Statement::Displaced),
+            Just(Statement::Narrower),
             Just(Statement::WrongColours),
             proptest::sample::select(Primary::ALL.to_vec()).prop_flat_map(|primary| {
                 proptest::sample::select(vec![

@@ -12,10 +12,6 @@ use crate::statement::{Primary, Tinge};
 /// Most looks of one session.
 pub const MOST_LOOKS: usize = 99;
 
-/// Characters of the label that a session writes over the card, in its upper left corner; a character is eight pixels wide
-/// and eight lines high where the mode has pixels.
-pub const LABEL_CHARACTERS: u32 = 23;
-
 /// What may have been seen, as the answers have it; the first stands for no answer.
 pub const SAW: [&str; 10] =
     ["nothing", "clean", "edge", "broken", "colours", "elsewhere", "specks", "no-picture", "unsure", "damaged"];

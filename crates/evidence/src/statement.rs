@@ -73,6 +73,8 @@ pub enum Statement {
     ShiftedHalfLine,
     /// The whole picture stands in another place.
     Displaced,
+    /// Lines end before they should, and the rest is black.
+    Narrower,
     /// Only the colours are wrong: every shape is in its place.
     WrongColours,
     /// Only the colours are wrong, in this way.
@@ -233,6 +235,7 @@ impl Statement {
             | Self::Shifted(..)
             | Self::ShiftedHalfLine
             | Self::Displaced
+            | Self::Narrower
             | Self::WrongColours
             | Self::Tinged(_)
             | Self::Specks
@@ -397,6 +400,7 @@ impl fmt::Display for Statement {
             Self::Shifted(MoveDirection::Down, lines) => write!(f, "shifted down by {lines}"),
             Self::ShiftedHalfLine => f.write_str("shifted by half a line"),
             Self::Displaced => f.write_str("displaced"),
+            Self::Narrower => f.write_str("narrower"),
             Self::WrongColours => f.write_str("wrong colours"),
             Self::Tinged(tinge) => tinge.fmt(f),
             Self::Specks => f.write_str("specks"),

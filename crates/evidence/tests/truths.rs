@@ -26,6 +26,7 @@ fn truths(frame: &FrameSignature) -> Vec<Statement> {
     say(frame.verdict() == Verdict::EdgeDamaged, Statement::EdgeDamaged);
     say(frame.verdict() == Verdict::Broken, Statement::Broken);
     say(nature == Nature::Displaced, Statement::Displaced);
+    say(frame.short > 0, Statement::Narrower);
     say(nature == Nature::Colours || frame.is_recoloured(), Statement::WrongColours);
     for (primary, change) in Primary::ALL.into_iter().zip(frame.components) {
         use ComponentChange::{Less, Missing, More};

@@ -14,8 +14,10 @@ use crate::qr::Qr;
 
 /// Pixels of a glyph, across and down.
 const GLYPH: u32 = 8;
-/// Pixels and lines at the top left without numbers, where a program may write its own.
-const FREE: (u32, u32) = (192, 8);
+/// Characters at the top left without numbers, where a session writes its label.
+pub const LABEL_CHARACTERS: u32 = 24;
+/// The same in pixels and lines.
+const FREE: (u32, u32) = (LABEL_CHARACTERS * GLYPH, GLYPH);
 /// Pixels from a numbered column to its number: the ground shows where a line begins.
 const ASIDE: u32 = 4;
 
@@ -130,12 +132,10 @@ pub fn card(
 /// The character of the test card in a text mode at a column and row: numbers of columns and rows in turn.
 #[must_use]
 pub fn card_character(column: u32, row: u32) -> u8 {
-    /// Cells at the top left that stay blank.
-    const FREE_CELLS: u32 = 24;
     let number = if row.is_multiple_of(2) { column / 4 * 4 } else { row };
     let text = format!("{number:<3}");
     match (row, column % 4) {
-        (0, _) if column < FREE_CELLS => b' ',
+        (0, _) if column < LABEL_CHARACTERS => b' ',
         // What stands between the numbers tells a line from the one after the next.
         (_, 3) => b'A' + ((column / 4 + row) % 26) as u8,
         (_, place) => text.as_bytes().get(place as usize).copied().unwrap_or(b'.'),

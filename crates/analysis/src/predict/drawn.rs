@@ -20,7 +20,7 @@ pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, frames
     let frames = if are_alike(healthy, tap, frames) { 1 } else { frames };
     for _ in 0..frames {
         let frame = board.run_frame();
-        let one = FrameSignature::between(setup.size(), healthy, &frame).with_pitch(setup.pitch());
+        let one = FrameSignature::held(setup.held(), setup.size(), healthy, &frame).with_pitch(setup.pitch());
         all = Some(match all {
             Some(all) => all.merged_with(&one),
             None => one,

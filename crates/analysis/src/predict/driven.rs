@@ -26,8 +26,9 @@ pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Fra
             Meant { during: Some(during), after: moving(setup, &Plain, WriteMoment::ActiveArea).1 }
         }
     });
-    let between =
-        |meant: &Frame, shown: &Frame| FrameSignature::between(setup.size(), meant, shown).with_pitch(setup.pitch());
+    let between = |meant: &Frame, shown: &Frame| {
+        FrameSignature::held(setup.held(), setup.size(), meant, shown).with_pitch(setup.pitch())
+    };
     let Some(meant_during) = &meant.during else {
         return between(&meant.after, &settled(setup, tap));
     };

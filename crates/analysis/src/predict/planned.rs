@@ -1,12 +1,14 @@
 //! Prediction from the fetch plan alone: no pixel is drawn.
 //!
 //! The plan is not even kept: each line's runs are held against the healthy
-//! addresses as they come.
+//! addresses as they come. Of the test card, which is known to the pixel, the lines
+//! that come from elsewhere are drawn, each alone, and what differs on them counts.
 
 use backporch_adapter::Timing;
-use backporch_raster::{Line, LineDependencies, LineEffects, QuietFrame, Run, Shift, Stages, Tap};
+use backporch_raster::{DrawnLine, Line, LineDependencies, LineEffects, Plain, QuietFrame, Run, Shift, Stages, Tap};
 
 use crate::setup::ExperimentSetup;
+use crate::signature::frames::HeldAgainst;
 use crate::signature::moved::Movement;
 use crate::signature::{FrameSignature, Nature};
 
@@ -27,25 +29,52 @@ pub(super) fn signature_of_frames<T: Tap + Clone>(setup: &ExperimentSetup, tap: 
 pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, frame: u64) -> FrameSignature {
     let (width, height) = setup.size();
     if let Some(displaced) = displaced(setup, tap) {
-        let Displaced { flickers, moved } = displaced;
+        let Displaced { flickers, moved, short } = displaced;
         let all = FrameSignature::all(width, height, Nature::Displaced).with_pitch(setup.pitch());
-        return FrameSignature { flickers, moved, ..all };
+        return FrameSignature { flickers, moved, short, ..all };
     }
     let start = setup.quiet.latched(tap, frame);
     let moved_start = start != setup.quiet.start();
     let moves = tap.stages().contains(Stages::ADDRESS);
     let mut signature = setup.clean();
     let mut movement = Movement::default();
+    let mut drawn = DrawnLine::default();
     for (index, healthy) in (0..).zip(&setup.lines) {
         let line = if moved_start { setup.quiet.line(frame, start, index) } else { Line { frame, ..*healthy } };
         let effects = if moves { tap.line_effects(&line) } else { LineEffects::default() };
         let moves = effects.stages.contains(Stages::ADDRESS);
-        if moves || moved_start {
-            hold(tap, &line, healthy, moves.then_some(&effects), width, (&mut signature, &mut movement));
+        if !moves && !moved_start {
+            continue;
+        }
+        let mut differs = false;
+        hold(tap, &line, (healthy, width), moves.then_some(&effects), &mut movement, |pixels| {
+            differs = true;
+            if setup.held() == HeldAgainst::All {
+                signature.mark(index, pixels, Nature::Addresses);
+            }
+        });
+        if differs && setup.held() != HeldAgainst::All {
+            setup.quiet.draw_line(tap, &line, &effects, setup.memory(), &mut drawn);
+            if let Some((from, to, bad)) =
+                setup.held().extent(index, 0, &setup.meant_values()[index as usize], &drawn.values)
+            {
+                signature.mark_some(index, (from, to.min(width.saturating_sub(1))), bad, Nature::Addresses);
+            }
         }
     }
-    signature.moved = movement.most();
+    signature.moved = movement.most().filter(|_| signature.nature.is_some());
     signature
+}
+
+impl ExperimentSetup {
+    fn meant_values(&self) -> &[Vec<u8>] {
+        let drawn = |line: &Line| {
+            let mut drawn = DrawnLine::default();
+            self.quiet.draw_line(&Plain, line, &LineEffects::default(), self.memory(), &mut drawn);
+            drawn.values
+        };
+        self.meant_values.get_or_init(|| self.lines.iter().map(drawn).collect())
+    }
 }
 
 /// A whole picture out of place.
@@ -54,6 +83,8 @@ struct Displaced {
     flickers: bool,
     /// Pixels to the left, where it is always the same and on its own lines.
     moved: Option<i32>,
+    /// Pixels by which lines end before they should.
+    short: u32,
 }
 
 /// Whether comparands or sync put the whole picture out of place.
@@ -74,7 +105,8 @@ fn displaced<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Option<Displac
         let in_place = Timing { sync_start: healthy.sync_start, blank_start: healthy.blank_start, ..changed };
         let alone = later != 0 && in_place == healthy;
         let moved = alone.then(|| later * i32::from(format.char_dots) / pixel_dots);
-        return Some(Displaced { flickers: false, moved });
+        let short = u32::from(healthy.displayed.saturating_sub(changed.displayed)) * format.pixels_per_char();
+        return Some(Displaced { flickers: false, moved, short });
     }
     let mut tap = tap.clone();
     let shifts: Vec<Shift> = (0..FRAMES_IN_PLACE).map(|frame| tap.shift(frame)).collect();
@@ -84,17 +116,18 @@ fn displaced<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Option<Displac
         return None;
     }
     let moved = (!flickers && first.lines == 0).then(|| -first.dots / pixel_dots);
-    Some(Displaced { flickers, moved })
+    Some(Displaced { flickers, moved, short: 0 })
 }
 
-/// Holds one line's addresses against the healthy ones; `effects` is what of the tap moves them, if anything.
+/// Holds one line's addresses against the healthy ones, and tells `each` stretch of pixels that differs; `effects` is what of
+/// the tap moves them, if anything.
 fn hold<T: Tap>(
     tap: &T,
     line: &Line,
-    healthy: &Line,
+    (healthy, width): (&Line, u32),
     effects: Option<&LineEffects>,
-    width: u32,
-    (signature, movement): (&mut FrameSignature, &mut Movement),
+    movement: &mut Movement,
+    mut differs: impl FnMut((u32, u32)),
 ) {
     let right_bank = effects.is_none() || line.bank_bits(tap.bank(line) ^ healthy.bank) == 0;
     let pixel = |byte: u32| byte * width / line.bytes;
@@ -104,7 +137,7 @@ fn hold<T: Tap>(
         if moved != 0 || !right_bank {
             let last = pixel(at + run.len).saturating_sub(1).max(pixel(at));
             let moved = right_bank.then(|| pixels_of(signed(moved, line.mask), line.bytes, width));
-            signature.mark(line.picture_line, (pixel(at), last), Nature::Addresses);
+            differs((pixel(at), last));
             movement.add(moved, run.len);
         }
     };

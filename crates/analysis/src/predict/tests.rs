@@ -16,10 +16,13 @@ fn bench() -> Arc<Bench> {
 }
 
 fn setup(start: u32, displayed: u32, conditions: Conditions) -> ExperimentSetup {
-    let bench = bench();
+    setup_of(&bench(), start, displayed, conditions)
+}
+
+fn setup_of(bench: &Arc<Bench>, start: u32, displayed: u32, conditions: Conditions) -> ExperimentSetup {
     let field = |name: &str| bench.adapter().field(name).unwrap();
     let settings = [(field("start_address"), start), (field("displayed"), displayed)];
-    ExperimentSetup::new(Arc::clone(&bench), &settings, conditions)
+    ExperimentSetup::new(Arc::clone(bench), &settings, conditions)
 }
 
 fn stack(name: &str, member: u64) -> QuirkStack {
@@ -84,6 +87,30 @@ fn jitter_of_the_whole_picture_flickers() {
     assert_eq!((jitter.nature, jitter.flickers), (Some(Nature::Displaced), true));
 }
 
+/// A row from elsewhere in memory that looks the same is no damage to the eye.
+#[test]
+fn of_the_card_what_shows_counts() {
+    let (bench, card) = (bench(), Arc::new(bench().with_test_card()));
+    let rows = stack("row-reload", 0);
+    let mut hidden = 0;
+    for start in 1..32 {
+        let of = |bench: &Arc<Bench>| setup_of(bench, start, 39, Conditions::default()).signature(&rows);
+        let (fetched, shown) = (of(&bench), of(&card));
+        assert!(!shown.is_clean() && shown.pixels <= fetched.pixels, "step {start}");
+        assert!(shown.lines.iter().all(|line| fetched.lines.has(line)), "step {start}");
+        hidden += fetched.pixels - shown.pixels;
+    }
+    assert!(hidden > 0);
+}
+
+#[test]
+fn a_picture_that_ends_early_is_short() {
+    let short = |member: u64| setup(0, 39, Conditions::default()).signature(&stack("display-short", member)).short;
+    // A character of the class is eight pixels wide.
+    assert_eq!([0, 1].map(short), [8, 16]);
+    assert_eq!(setup(0, 39, Conditions::default()).signature(&stack("row-reload", 0)).short, 0);
+}
+
 /// Faults that only change addresses, by name.
 fn address_families() -> Vec<&'static str> {
     Family::built_in_names().filter(|name| stack(name, 0).stages() == Stages::ADDRESS).collect()
@@ -106,6 +133,18 @@ proptest! {
         let apart = drawn.moved.zip(planned.moved).map_or(0, |(drawn, planned)| drawn - planned);
         prop_assert_eq!(apart % (1 << 16), 0, "{:?} {:?}", drawn.moved, planned.moved);
         prop_assert_eq!(FrameSignature { moved: None, pixels: 0, ..planned }, FrameSignature { moved: None, pixels: 0, ..drawn });
+    }
+
+    /// Of the test card, lines drawn one by one say what drawn frames show.
+    #[test]
+    fn plans_say_what_frames_show_of_the_card(at: prop::sample::Index, member in 0..64_u64, start in 0..3000_u32, displayed in 15..40_u32) {
+        let names = address_families();
+        let tap = stack(names[at.index(names.len())], member);
+        let card = Arc::new(bench().with_test_card());
+        let setup = setup_of(&card, start, displayed, Conditions::default());
+        let planned = planned::signature(&setup, &tap, 0);
+        let drawn = drawn::signature(&setup, &tap, 1);
+        prop_assert_eq!(FrameSignature { moved: None, ..planned }, FrameSignature { moved: None, ..drawn });
     }
 
     /// A fault of the ports is seen alike on a board that is driven through them and, where all writes arrive, on one at rest.

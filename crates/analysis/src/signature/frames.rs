@@ -7,18 +7,55 @@ use super::moved::{self, Movement};
 use super::{FrameSignature, Nature};
 use crate::verdict::spans_differ;
 
+/// What of two frames is held against each other.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum HeldAgainst {
+    /// Addresses, pixel values and colours: then it does not matter what lies there.
+    All,
+    /// Pixel values and colours alone, as an eye can tell them of a picture it knows.
+    Visible {
+        /// Pixels and lines at the upper left that something covers.
+        covered: (u32, u32),
+    },
+}
+
+impl HeldAgainst {
+    /// Pixels from the left of a line that cannot be seen.
+    fn covered(self, line: u32) -> u32 {
+        match self {
+            Self::Visible { covered: (pixels, lines) } if line < lines => pixels,
+            _ => 0,
+        }
+    }
+
+    /// First and last pixel at which the values of a line, of which these begin with pixel `at`, differ where they are seen,
+    /// and at how many they do.
+    pub(crate) fn extent(self, line: u32, at: u32, values: &[u8], others: &[u8]) -> Option<(u32, u32, u32)> {
+        let covered = (self.covered(line).saturating_sub(at) as usize).min(values.len()).min(others.len());
+        let (from, to, bad) = extent(&values[covered..], &others[covered..])?;
+        let at = at + covered as u32;
+        Some((at + from, at + to, bad))
+    }
+}
+
 impl FrameSignature {
     /// What `faulty` shows otherwise than `healthy`, whose picture has that many pixels a line and lines.
     #[must_use]
-    pub fn between((width, height): (u32, u32), healthy: &Frame, faulty: &Frame) -> Self {
+    pub fn between(size: (u32, u32), healthy: &Frame, faulty: &Frame) -> Self {
+        Self::held(HeldAgainst::All, size, healthy, faulty)
+    }
+
+    /// The same of some of what frames are made of.
+    pub(crate) fn held(held: HeldAgainst, (width, height): (u32, u32), healthy: &Frame, faulty: &Frame) -> Self {
         if faulty.unstable != healthy.unstable {
             return Self::all(width, height, Nature::NoPicture);
         }
         if faulty.shift != healthy.shift || faulty.lines.len() != healthy.lines.len() {
             let moved = moved::on_screen(healthy, faulty);
-            return Self { moved, ..Self::all(width, height, Nature::Displaced) };
+            let short = short(healthy, faulty);
+            return Self { moved, short, ..Self::all(width, height, Nature::Displaced) };
         }
-        let mut comparison = Comparison::new(healthy, faulty, Self::clean(width, height));
+        let mut comparison = Comparison::new(held, healthy, faulty, Self::clean(width, height));
         let mut movement = Movement::default();
         let whole = (0, width.saturating_sub(1));
         let (mut right, mut wrong) = (healthy.picture_lines(), faulty.picture_lines());
@@ -34,6 +71,9 @@ impl FrameSignature {
             }
         }
         let Comparison { mut signature, mut components, .. } = comparison;
+        if signature.nature == Some(Nature::Displaced) {
+            signature.short = short(healthy, faulty);
+        }
         let is_moved = matches!(signature.nature, Some(Nature::Pixels | Nature::Addresses));
         signature.moved = movement.most().filter(|_| is_moved);
         let lines = || healthy.picture_lines().zip(faulty.picture_lines());
@@ -49,6 +89,7 @@ impl FrameSignature {
 
 /// Two frames, and what is known so far of how they differ.
 struct Comparison<'a> {
+    held: HeldAgainst,
     healthy: &'a Frame,
     faulty: &'a Frame,
     signature: FrameSignature,
@@ -58,8 +99,8 @@ struct Comparison<'a> {
 }
 
 impl<'a> Comparison<'a> {
-    fn new(healthy: &'a Frame, faulty: &'a Frame, signature: FrameSignature) -> Self {
-        Self { healthy, faulty, signature, components: Components::default(), palettes: None }
+    fn new(held: HeldAgainst, healthy: &'a Frame, faulty: &'a Frame, signature: FrameSignature) -> Self {
+        Self { held, healthy, faulty, signature, components: Components::default(), palettes: None }
     }
 
     /// Holds the addresses, then the values, then the colours of one line against each other. Whether its addresses or values
@@ -68,7 +109,9 @@ impl<'a> Comparison<'a> {
         let (healthy, faulty) = (self.healthy, self.faulty);
         let (right, wrong) = (healthy.spans_of(one), faulty.spans_of(other));
         let mut differ = right != wrong;
-        if let Some(bytes) = spans_differ(right, wrong).filter(|_| differ) {
+        let elsewhere = spans_differ(right, wrong).filter(|_| differ);
+        let nature = if elsewhere.is_some() { Nature::Addresses } else { Nature::Pixels };
+        if let Some(bytes) = elsewhere.filter(|_| self.held == HeldAgainst::All) {
             let line_bytes = one.fetch.map_or(1, |line| line.bytes).max(1);
             let pixel = |byte: u32| byte * self.signature.width / line_bytes;
             let to = pixel(bytes.end() + 1).saturating_sub(1).max(pixel(*bytes.start()));
@@ -80,9 +123,9 @@ impl<'a> Comparison<'a> {
                 continue;
             };
             let (values, others) = (healthy.values_of(segment.kind), faulty.values_of(that.kind));
-            if let Some((from, to, bad)) = extent(values, others) {
+            if let Some((from, to, bad)) = self.held.extent(index, at, values, others) {
                 differ = true;
-                self.signature.mark_some(index, (at + from, at + to), bad, Nature::Pixels);
+                self.signature.mark_some(index, (from, to), bad, nature);
             }
             if !self.same_palette(segment.palette, that.palette) {
                 self.recoloured(index, at, others, (segment.palette, that.palette));
@@ -116,6 +159,11 @@ impl<'a> Comparison<'a> {
             }
         }
     }
+}
+
+/// Pixels by which the lines of a picture end before they should.
+fn short(healthy: &Frame, faulty: &Frame) -> u32 {
+    healthy.picture_size().0.saturating_sub(faulty.picture_size().0)
 }
 
 /// First and last position at which two lists differ, and at how many they do.

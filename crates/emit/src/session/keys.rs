@@ -191,7 +191,8 @@ pub(super) fn marks(
         d.asm.set_label(&mut next)?;
         d.asm.nop()?;
     }
-    regular_and_tinge(d, answered)?;
+    regular_and_narrower(d, answered)?;
+    tinge(d, answered)?;
     let mut next = d.asm.create_label();
     d.asm.cmp(al, u32::from(b'X'))?;
     d.jump(If::NotEqual, next)?;
@@ -201,15 +202,24 @@ pub(super) fn marks(
     d.asm.nop()
 }
 
-/// Whether damaged lines follow at equal distances; how colours are wrong, a word after another.
-fn regular_and_tinge(d: &mut Draft, answered: CodeLabel) -> Result<(), IcedError> {
-    let (mut not_regular, mut not_tinge) = (d.asm.create_label(), d.asm.create_label());
-    d.asm.cmp(al, u32::from(b'E'))?;
-    d.jump(If::NotEqual, not_regular)?;
-    d.asm.xor(byte_ptr(bx + record::FLAGS), flag::REGULAR)?;
-    is_damaged(d)?;
-    d.asm.jmp(answered)?;
-    d.asm.set_label(&mut not_regular)?;
+/// Whether damaged lines follow at equal distances; whether lines end before they should.
+fn regular_and_narrower(d: &mut Draft, answered: CodeLabel) -> Result<(), IcedError> {
+    for (letter, flag) in [(b'E', flag::REGULAR), (b'N', flag::NARROWER)] {
+        let mut next = d.asm.create_label();
+        d.asm.cmp(al, u32::from(letter))?;
+        d.jump(If::NotEqual, next)?;
+        d.asm.xor(byte_ptr(bx + record::FLAGS), flag)?;
+        is_damaged(d)?;
+        d.asm.jmp(answered)?;
+        d.asm.set_label(&mut next)?;
+        d.asm.nop()?;
+    }
+    Ok(())
+}
+
+/// How colours are wrong, a word after another.
+fn tinge(d: &mut Draft, answered: CodeLabel) -> Result<(), IcedError> {
+    let mut not_tinge = d.asm.create_label();
     d.asm.cmp(al, u32::from(b'C'))?;
     d.jump(If::NotEqual, not_tinge)?;
     let (mut known, mut said) = (d.asm.create_label(), d.asm.create_label());

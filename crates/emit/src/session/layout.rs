@@ -9,7 +9,7 @@ pub(super) const FILE_PARAGRAPHS: u32 = 0x2000;
 pub(super) const BUFFER_LEN: u32 = 0x1000;
 
 /// Characters of the label.
-pub(super) const LABEL: u32 = backporch_evidence::LABEL_CHARACTERS;
+pub(super) const LABEL: u32 = backporch_picture::card::LABEL_CHARACTERS;
 /// First and last character there are glyphs for.
 pub(super) const GLYPHS: std::ops::RangeInclusive<u8> = b' '..=b'_';
 
@@ -43,6 +43,7 @@ pub(super) mod record {
 pub(super) mod flag {
     pub const FLICKERS: u32 = 1;
     pub const REGULAR: u32 = 2;
+    pub const NARROWER: u32 = 4;
 }
 /// Marks of a record.
 pub(super) const MARKS: u32 = backporch_evidence::MARKS.len() as u32;

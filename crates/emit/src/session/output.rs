@@ -22,6 +22,7 @@ pub(super) struct Texts {
     marks: [u32; MARKS.len()],
     flickers: u32,
     regular: u32,
+    narrower: u32,
     /// Addresses of the words of [`TINGES`].
     tinges: u32,
     tinge_word: u32,
@@ -48,6 +49,7 @@ impl Texts {
             marks: MARKS.map(|mark| data.line("before a mark", &format!("{mark} "))),
             flickers: data.line("it flickers", "flickers\r\n"),
             regular: data.line("lines follow at equal distances", "regular\r\n"),
+            narrower: data.line("lines end early", "narrower\r\n"),
             tinges: data.put("the colours' addresses", tinges),
             tinge_word: data.line("before a word on colours", "tinge "),
             note: data.line("before words", "note "),
@@ -71,7 +73,7 @@ pub(super) fn write(
     looks: u32,
 ) -> Result<(), IcedError> {
     let mut put = Put::new(d, texts.line_end);
-    let (mut each, mut steady, mut no_note) = (d.asm.create_label(), d.asm.create_label(), d.asm.create_label());
+    let (mut each, mut no_note) = (d.asm.create_label(), d.asm.create_label());
     let (mut letter, mut shown) = (d.asm.create_label(), d.asm.create_label());
     let failed = d.asm.create_label();
     d.asm.set_label(&mut r.finish)?;
@@ -98,17 +100,17 @@ pub(super) fn write(
     d.asm.xor(ah, ah)?;
     put_word(d, &put, texts.saw)?;
     d.asm.call(put.line_end)?;
-    d.asm.test(byte_ptr(bx + record::FLAGS), flag::FLICKERS)?;
-    d.asm.je(steady)?;
-    d.asm.mov(si, texts.flickers)?;
-    d.asm.call(put.text)?;
-    d.asm.set_label(&mut steady)?;
-    let (mut irregular, mut untinged) = (d.asm.create_label(), d.asm.create_label());
-    d.asm.test(byte_ptr(bx + record::FLAGS), flag::REGULAR)?;
-    d.asm.je(irregular)?;
-    d.asm.mov(si, texts.regular)?;
-    d.asm.call(put.text)?;
-    d.asm.set_label(&mut irregular)?;
+    for (flag, line) in
+        [(flag::FLICKERS, texts.flickers), (flag::REGULAR, texts.regular), (flag::NARROWER, texts.narrower)]
+    {
+        let mut is_not = d.asm.create_label();
+        d.asm.test(byte_ptr(bx + record::FLAGS), flag)?;
+        d.asm.je(is_not)?;
+        d.asm.mov(si, line)?;
+        d.asm.call(put.text)?;
+        d.asm.set_label(&mut is_not)?;
+    }
+    let mut untinged = d.asm.create_label();
     d.asm.mov(al, byte_ptr(bx + record::TINGE))?;
     d.asm.xor(ah, ah)?;
     d.asm.test(ax, ax)?;
@@ -244,8 +246,12 @@ fn write_code(
     d.asm.mov(cl, 3)?;
     d.asm.shl(al, cl)?;
     d.asm.stosb()?;
-    d.note("how colours are wrong");
-    d.asm.mov(al, byte_ptr(bx + record::TINGE))?;
+    d.note("how colours are wrong, and whether lines end early");
+    d.asm.mov(al, byte_ptr(bx + record::FLAGS))?;
+    d.asm.and(al, flag::NARROWER)?;
+    d.asm.mov(cl, 2)?;
+    d.asm.shl(al, cl)?;
+    d.asm.or(al, byte_ptr(bx + record::TINGE))?;
     d.asm.stosb()?;
     each_mark(d, |d, number| {
         d.asm.or(byte_ptr(si + (number / MARKS_A_SYMBOL) as u32).es(), 1 << (number % MARKS_A_SYMBOL))?;

@@ -118,13 +118,18 @@ fn tell(d: &mut Draft, r: &mut SessionRoutines, v: &SessionVariables) -> Result<
     d.asm.je(irregular)?;
     d.asm.mov(byte_ptr(v.label_wanted + 20), u32::from(b'E'))?;
     d.asm.set_label(&mut irregular)?;
+    let mut as_wide = d.asm.create_label();
+    d.asm.test(byte_ptr(bx + record::FLAGS), flag::NARROWER)?;
+    d.asm.je(as_wide)?;
+    d.asm.mov(byte_ptr(v.label_wanted + 21), u32::from(b'N'))?;
+    d.asm.set_label(&mut as_wide)?;
     d.asm.mov(al, byte_ptr(bx + record::TINGE))?;
     d.asm.xor(ah, ah)?;
     d.asm.shl(ax, 1)?;
     d.asm.add(ax, v.tinges)?;
     d.asm.mov(si, ax)?;
     d.asm.lodsw()?;
-    d.asm.mov(word_ptr(v.label_wanted + 21), ax)?;
+    d.asm.mov(word_ptr(v.label_wanted + 22), ax)?;
     d.asm.call(r.label)?;
     d.asm.ret()?;
 

@@ -69,6 +69,7 @@ pub(super) const KEYS: &str = "While the card is shown:
   L first damaged column R last damaged column   X takes the marks back
   F here a number belongs, G here it stands (when numbers stand beside their place)
   C colours: R G B gone (0), too little (-), too much (+), all DarK, all BRight
+  N narrower: lines end early, black beside them
   M marker on and off    W words of your own     H these keys
   Enter next look        Backspace look before   Escape ends
 At the top left: look, answer, * flickers, line and column of the marker, marks.

@@ -9,8 +9,9 @@ use std::sync::Arc;
 use backporch_adapter::Rgba;
 use backporch_bench::Bench;
 use backporch_emit::SessionProgram;
-use backporch_evidence::{LABEL_CHARACTERS, SessionLook};
+use backporch_evidence::SessionLook;
 use backporch_pc::{Folder, Key, Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop};
+use backporch_picture::card::LABEL_CHARACTERS;
 use backporch_quirk::QuirkStack;
 use backporch_raster::{Board, Frame, ScanLine, Segment, SegmentKind, View};
 
@@ -38,6 +39,8 @@ pub struct Seen {
     /// It is the picture of another start address.
     pub elsewhere: bool,
     pub no_picture: bool,
+    /// Lines end before they should, and black follows.
+    pub narrower: bool,
     pub flickers: bool,
     /// Single dots are wrong in any one frame.
     pub specks: bool,
@@ -51,6 +54,11 @@ pub struct Seen {
 pub struct Person {
     machine: Machine<QuirkStack>,
 }
+
+/// Frames that a person watches a look for: most of a second.
+const WATCHED: u32 = 50;
+/// Frames of them that are gone through pixel by pixel.
+const OTHERS: usize = 4;
 
 /// Dots of a short while: a fraction of a frame.
 const WHILE: u64 = 40_000;
@@ -168,9 +176,16 @@ impl Person {
     pub fn looks(&mut self, look: &SessionLook) -> Seen {
         let meant = self.meant(look, None);
         let mut frames = vec![self.settled()];
-        frames.extend((0..3).map(|_| self.frame()));
         let first = frames[0].picture(View::Picture);
-        let flickers = frames.iter().any(|frame| frame.picture(View::Picture) != first);
+        // Of those that look otherwise some tell as much as all.
+        for _ in 1..WATCHED {
+            let frame = self.frame();
+            let is_another = frame.picture(View::Picture) != first || frame.shift != frames[0].shift;
+            if is_another && frames.len() < OTHERS {
+                frames.push(frame);
+            }
+        }
+        let flickers = frames.len() > 1;
         let mut wrong: Vec<(u32, u32)> = frames.iter().flat_map(|frame| differing(frame, &meant)).collect();
         wrong.sort_unstable();
         wrong.dedup();
@@ -180,7 +195,8 @@ impl Person {
         let content_elsewhere =
             !wrong.is_empty() && start.is_some_and(|start| differing(frame, &self.meant(look, Some(start))).is_empty());
         // The whole picture stands beside its place on the tube.
-        let elsewhere = content_elsewhere || frame.shift != meant.shift || beside(frame, &meant);
+        let shifted = frames.iter().any(|frame| frame.shift != meant.shift);
+        let elsewhere = content_elsewhere || shifted || beside(frame, &meant);
         let no_picture = frame.unstable;
         let of_frame = differing(frame, &meant);
         let specks = are_specks(&of_frame);
@@ -188,7 +204,8 @@ impl Person {
         let moved = if colours || specks { None } else { moved(&of_frame, frame, &meant) };
         let tinge = if colours { tinge(frame, &meant) } else { 0 };
         let width = meant.picture_size().0;
-        Seen { wrong, width, colours, elsewhere, no_picture, flickers, specks, moved, tinge }
+        let narrower = frame.picture_size().0 < width;
+        Seen { wrong, width, colours, elsewhere, no_picture, narrower, flickers, specks, moved, tinge }
     }
 
     /// Sends the marker to a column and a line, from where it is.
@@ -253,7 +270,10 @@ impl Person {
                 self.press("g");
             }
         }
-        if seen.flickers && !seen.wrong.is_empty() {
+        if seen.narrower && !seen.wrong.is_empty() && !seen.no_picture {
+            self.press("n");
+        }
+        if seen.flickers && answer != "1" {
             self.press("8");
         }
     }
@@ -318,8 +338,13 @@ const FURTHEST: (i64, i64) = (160, 199);
 /// Wrong pixels that are compared.
 const COMPARED: usize = 400;
 
+/// Pixel values of the card's ground; the others are of its numbers.
+const GROUNDS: usize = 5;
+/// Wrong pixels of numbers, of those compared, at which a person can tell where they belong.
+const READ: usize = 8;
+
 /// A place of the card and where it stands, where all that is wrong has moved alike and by no other distance: numbers
-/// tell where they belong.
+/// tell where they belong, the ground does not.
 fn moved(wrong: &[(u32, u32)], frame: &Frame, meant: &Frame) -> Option<[(u32, u32); 2]> {
     // A handful of dots tells nothing.
     if wrong.len() < COMPARED / 4 {
@@ -332,6 +357,11 @@ fn moved(wrong: &[(u32, u32)], frame: &Frame, meant: &Frame) -> Option<[(u32, u3
         (0..height).flat_map(|y| (0..width).map(move |x| (x, y))).map(|(x, y)| frame.value_at(x, y)).collect()
     };
     let (shown, card_values) = (values(frame), values(meant));
+    let mut often = BTreeMap::<u8, usize>::new();
+    card_values.iter().flatten().for_each(|value| *often.entry(*value).or_default() += 1);
+    let mut often: Vec<(u8, usize)> = often.into_iter().collect();
+    often.sort_unstable_by_key(|(_, count)| std::cmp::Reverse(*count));
+    let ground: Vec<u8> = often.iter().take(GROUNDS).map(|(value, _)| *value).collect();
     let card = |x: i64, y: i64| {
         let inside = (0..i64::from(width)).contains(&x) && (0..i64::from(height)).contains(&y);
         if inside { card_values[(y * i64::from(width) + x) as usize] } else { None }
@@ -350,7 +380,9 @@ fn moved(wrong: &[(u32, u32)], frame: &Frame, meant: &Frame) -> Option<[(u32, u3
                     }
                 }
             });
-            if !fits || seen.len() * 3 < some.len() {
+            let is_number =
+                |(x, y): &&(u32, u32)| shown[(y * width + x) as usize].is_some_and(|value| !ground.contains(&value));
+            if !fits || seen.len() * 3 < some.len() || seen.iter().filter(is_number).count() < READ {
                 continue;
             }
             // Two distances that both fit: there is no saying which.

@@ -6,17 +6,14 @@ use anyhow::Result;
 use backporch_adapter::Registers;
 use backporch_answer::TestCardAnswer;
 use backporch_bench::{Bench, CARD_VERSION};
-use backporch_evidence::LABEL_CHARACTERS;
 use backporch_input::InputError;
 use backporch_measure::Capture;
-use backporch_raster::{Plain, QuietFrame, View};
+use backporch_raster::View;
 use image::{Rgb, RgbImage};
 
 use super::boards::CandidateBoard;
 use super::looks::Suspect;
 
-/// Pixels and lines of a label's character, where the mode has pixels.
-const GLYPH: usize = 8;
 /// Times by which a drawn frame is enlarged for its codes to be read.
 const ENLARGED: u32 = 3;
 
@@ -38,18 +35,6 @@ pub fn code<'a>(bench: &Bench, captures: impl Iterator<Item = &'a (PathBuf, Capt
         }
     }
     Ok(read)
-}
-
-/// Pixels and lines of the label that a session writes over the card.
-pub fn label(bench: &Bench) -> (usize, usize) {
-    let quiet = QuietFrame::new(bench.adapter(), bench.registers(), &Plain);
-    let characters = LABEL_CHARACTERS as usize;
-    if !quiet.format().serialise.is_text() {
-        return (characters * GLYPH, GLYPH);
-    }
-    let first = quiet.line(0, quiet.start(), 0);
-    let lines = (0..quiet.picture_lines()).take_while(|index| quiet.line(0, quiet.start(), *index).row == first.row);
-    (characters * first.char_pixels as usize, lines.count())
 }
 
 /// What is said of a card: with no code read, the boards on which none can be.

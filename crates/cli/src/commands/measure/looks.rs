@@ -152,8 +152,8 @@ impl CaptureSettings<'_> {
             let registers = registers_at(bench, over, look.step)?;
             let mut expected = expected::expected(bench, &registers).context("what the plain board shows")?;
             if shown.is_card {
-                let (pixels, lines) = card::label(bench);
-                expected = expected.with_unknown(0..pixels, 0..lines);
+                let (pixels, lines) = bench.card_label();
+                expected = expected.with_unknown(0..pixels as usize, 0..lines as usize);
             }
             let measurement = measure(&expected, &look.captures).map_err(|(at, error)| {
                 let file = look.files.get(at).map_or_else(String::new, |path| path.display().to_string());
