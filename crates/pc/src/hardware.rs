@@ -6,7 +6,7 @@
 
 use std::collections::BTreeSet;
 
-use backporch_adapter::{AccessSlots, Adapter, MemoryBus, PortRole};
+use backporch_adapter::{AccessSlots, Adapter, BoardPorts, MemoryBus, PortRole, Registers};
 use backporch_raster::{Board, Frame, Plain, Tap};
 
 use crate::asked::AskedFor;
@@ -586,6 +586,21 @@ impl<T: Tap> Hardware<T> {
         self.note(AccessKind::Port, u32::from(port), u16::from(value));
         self.board.write_port(port, value);
         self.follow_board();
+    }
+}
+
+/// The board, programmed by a service.
+impl<T: Tap> BoardPorts for Hardware<T> {
+    fn registers(&self) -> &Registers {
+        self.board.registers()
+    }
+
+    fn read(&mut self, port: u16) {
+        self.look(port);
+    }
+
+    fn write(&mut self, port: u16, value: u8) {
+        self.program(port, value);
     }
 }
 

@@ -3,7 +3,7 @@
 use std::ops::Range;
 use std::sync::Arc;
 
-use backporch_adapter::{Adapter, Aspects, FieldId, FramePosition, LinePlace, Registers, SetError};
+use backporch_adapter::{Adapter, Aspects, BoardPorts, FieldId, FramePosition, LinePlace, Registers, SetError};
 use backporch_signal::Hertz;
 
 use crate::board_state::{BoardState, PortByte};
@@ -473,6 +473,20 @@ impl<T: Tap> Board<T> {
     #[must_use]
     pub fn take_over(&self) -> FramePosition {
         self.state.take_over()
+    }
+}
+
+impl<T: Tap> BoardPorts for Board<T> {
+    fn registers(&self) -> &Registers {
+        Self::registers(self)
+    }
+
+    fn read(&mut self, port: u16) {
+        self.read_port(port);
+    }
+
+    fn write(&mut self, port: u16, value: u8) {
+        self.write_port(port, value);
     }
 }
 

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use backporch_adapter::Registers;
+use backporch_adapter::{FieldId, FirmwareMode, Mode, Registers};
 use backporch_raster::{Board, Frame, Plain, Shift, Stages, Tap};
 
 use crate::redraw::MemoryRedraw;
@@ -85,8 +85,9 @@ fn settled<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Frame {
 
 /// A board at the moment of the writes, nothing in its memory that it has not at start-up.
 fn at_the_writes<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Board<T> {
-    // What acts on writes alone has done nothing so far.
-    let shared = !tap.acts_at_rest() && tap.stages().contains(setup.design_stages);
+    // What acts on writes alone has done nothing so far, where none were made.
+    let had_writes = tap.stages().contains(Stages::PORT) && mode_to_set(setup).is_some();
+    let shared = !had_writes && !tap.acts_at_rest() && tap.stages().contains(setup.design_stages);
     if !shared {
         return passed_to_the_writes(setup, tap);
     }
@@ -95,11 +96,42 @@ fn at_the_writes<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Board<T> {
 }
 
 fn passed_to_the_writes<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Board<T> {
-    let mut board = Board::new(Arc::clone(setup.adapter()), setup.before.clone(), tap.clone());
+    let mut board = match mode_to_set(setup) {
+        Some(mode) => in_mode(setup, tap, mode),
+        None => Board::new(Arc::clone(setup.adapter()), setup.before.clone(), tap.clone()),
+    };
     board.pass_frame();
     let moment = moment(&board, setup.conditions.moment);
     board.pass_to(moment);
     board
+}
+
+/// The mode that the program of a session sets before its looks; of other pictures it is not known how they came about.
+fn mode_to_set(setup: &ExperimentSetup) -> Option<(&Mode, &FirmwareMode)> {
+    let by_ports = setup.bench.is_test_card();
+    let mode = setup.bench.mode();
+    mode.firmware.as_ref().filter(|_| by_ports).map(|firmware| (mode, firmware))
+}
+
+/// A board whose mode was set through its ports, and what the bench has otherwise after that.
+fn in_mode<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, (mode, firmware): (&Mode, &FirmwareMode)) -> Board<T> {
+    let adapter = setup.adapter();
+    let mut board = Board::new(Arc::clone(adapter), adapter.start_up(adapter.default_mode()), tap.clone());
+    adapter.set_mode(mode, firmware, &mut board);
+    let start_up = adapter.start_up(mode);
+    for (field, _) in adapter.fields() {
+        let value = adapter.get(&setup.before, field);
+        if adapter.get(&start_up, field) != value {
+            write_register(&mut board, field, value);
+        }
+    }
+    board
+}
+
+fn write_register<T: Tap>(board: &mut Board<T>, field: FieldId, value: u32) {
+    for (port, byte) in board.adapter().programming(board.registers(), field, value) {
+        board.write_port(port, byte);
+    }
 }
 
 /// The frame of the writes and the one after it.
@@ -130,9 +162,7 @@ fn write<T: Tap>(setup: &ExperimentSetup, board: &mut Board<T>, advance: fn(&mut
 
 fn write_registers<T: Tap>(setup: &ExperimentSetup, board: &mut Board<T>) {
     for (field, value) in &setup.changes {
-        for (port, byte) in setup.adapter().programming(board.registers(), *field, *value) {
-            board.write_port(port, byte);
-        }
+        write_register(board, *field, *value);
     }
 }
 

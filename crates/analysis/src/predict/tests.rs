@@ -103,6 +103,17 @@ fn of_the_card_what_shows_counts() {
     assert!(hidden > 0);
 }
 
+/// The program of a session sets the mode through the ports, so that a data bit that is stuck spoils the timing before
+/// anything is stepped: of the 40 characters displayed (27h), eight are left (07h) without bit 5.
+#[test]
+fn the_mode_of_a_card_was_set_through_the_ports() {
+    let card = Arc::new(bench().with_test_card());
+    let bit_5 = stack("port-data-bit-stuck", 5);
+    let on_card = setup_of(&card, 0, 39, Conditions::default()).signature(&bit_5);
+    assert_eq!((on_card.nature, on_card.short), (Some(Nature::Displaced), 256));
+    assert!(setup(0, 39, Conditions::default()).signature(&bit_5).is_clean());
+}
+
 #[test]
 fn a_picture_that_ends_early_is_short() {
     let short = |member: u64| setup(0, 39, Conditions::default()).signature(&stack("display-short", member)).short;

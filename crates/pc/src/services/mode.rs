@@ -13,9 +13,6 @@ use crate::trouble::Trouble;
 /// Leaves memory as it is, added to a mode number.
 const KEEP_MEMORY: u8 = 0x80;
 
-/// Enables the attribute controller's output, added to its index (VGA register documentation).
-const ATTRIBUTE_SHOW: u8 = 0x20;
-
 /// Bytes of a page (Technical Reference, firmware data area).
 fn page_bytes(number: u8) -> u16 {
     match number {
@@ -110,10 +107,7 @@ impl<T: Tap> Machine<T> {
     pub(super) fn set_mode(&mut self, number: u8) -> Result<(), Trouble> {
         let adapter = Arc::clone(self.hardware.board().adapter());
         let (mode, firmware) = adapter.mode_numbered(number & !KEEP_MEMORY).ok_or_else(|| self.not_here(0x10))?;
-        self.program_mode(&adapter, mode);
-        for (index, levels) in firmware.dac.unwrap_or(mode.dac).entries() {
-            self.write_dac(&adapter, index, levels);
-        }
+        adapter.set_mode(mode, firmware, &mut self.hardware);
         if number & KEEP_MEMORY == 0 {
             self.clear(number, firmware);
         }
@@ -142,50 +136,13 @@ impl<T: Tap> Machine<T> {
         }
     }
 
-    fn program_mode(&mut self, adapter: &Adapter, mode: &Mode) {
-        if let Some(protect) = adapter.protect_field() {
-            let writes = adapter.programming(self.hardware.board().registers(), protect, 0);
-            writes.into_iter().for_each(|(port, value)| self.hardware.program(port, value));
-        }
-        for block in &mode.registers {
-            for (index, value) in (block.from..).zip(&block.values) {
-                self.write_register(adapter, block.bank, index, *value);
-            }
-        }
-    }
-
     /// Writes one register through its ports; one without a port is left out.
     pub(super) fn write_register(&mut self, adapter: &Adapter, bank: Bank, index: u8, value: u8) {
-        let registers = self.hardware.board().registers();
-        let port = |role| adapter.port_of(registers, role);
-        match bank {
-            Bank::Single => {
-                if let Some(single) = port(PortRole::Single(index)) {
-                    self.hardware.program(single, value);
-                }
-            }
-            Bank::Attribute => {
-                if let (Some(status), Some(both)) = (port(PortRole::Status), port(PortRole::AttributeFlipFlop)) {
-                    // Reading the status port makes the next write an index.
-                    self.hardware.look(status);
-                    [index | ATTRIBUTE_SHOW, value].into_iter().for_each(|byte| self.hardware.program(both, byte));
-                }
-            }
-            bank => {
-                if let (Some(select), Some(data)) = (port(PortRole::Index(bank)), port(PortRole::Data(bank))) {
-                    self.hardware.program(select, index);
-                    self.hardware.program(data, value);
-                }
-            }
-        }
+        adapter.write_register(bank, index, value, &mut self.hardware);
     }
 
     /// Writes one DAC colour of three 6-bit levels.
     pub(super) fn write_dac(&mut self, adapter: &Adapter, index: u8, levels: [u8; 3]) {
-        let port = |role| adapter.port_of(self.hardware.board().registers(), role);
-        if let (Some(select), Some(data)) = (port(PortRole::DacWriteIndex), port(PortRole::DacData)) {
-            self.hardware.program(select, index);
-            levels.into_iter().for_each(|level| self.hardware.program(data, level));
-        }
+        adapter.load_colour(index, levels, &mut self.hardware);
     }
 }
