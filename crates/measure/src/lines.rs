@@ -98,8 +98,13 @@ impl LineEvidence {
     }
 }
 
-/// The least probability with which a kind is named.
-const SURE: f64 = 0.9;
+/// The least probability with which a kind is named: what the neighbours' light and the fit of light and noise leave open is
+/// more than the likelihoods know of.
+const SURE: f64 = 0.993;
+/// Evidence (natural logarithm) that another kind needs on a line that is as meant beyond doubt but for it.
+const AGAINST_CLEAR: f64 = 30.0;
+/// Evidence (natural logarithm) by which a line fits worse than its neighbour from which on that one's light explains it.
+const WORSE: f64 = 100.0;
 /// Evidence (natural logarithm) against anything at all below which a line is not readable.
 const READABLE: f64 = 8.0;
 /// Evidence a pixel (natural logarithm) from which a line is beyond doubt.
@@ -125,7 +130,26 @@ pub(crate) fn read(expected: &Expected, views: &mut [PreparedCapture], tables: &
     reader.take(&lines);
     views.iter_mut().for_each(|view| view.refit(&reader.current, tables));
     reader.pass(views);
-    (0..reader.height).map(|line| reader.evidence(views, line)).collect()
+    let mut lines: Vec<LineEvidence> = (0..reader.height).map(|line| reader.evidence(views, line)).collect();
+    doubt_neighbours(&mut lines);
+    lines
+}
+
+/// What is nowhere to be found shines into the lines beside it, nobody knows how: they cannot be told from it.
+fn doubt_neighbours(lines: &mut [LineEvidence]) {
+    let misfits: Vec<Option<f64>> = lines
+        .iter()
+        .map(|line| (line.finding == Finding::SomethingElse).then_some(line.likelihoods.as_meant))
+        .collect();
+    for (at, line) in lines.iter_mut().enumerate() {
+        let beside = [at.checked_sub(1), Some(at + 1)].into_iter().flatten();
+        let outshone = beside.filter_map(|beside| misfits.get(beside).copied().flatten());
+        let is_outshone = misfits[at].is_some_and(|own| outshone.into_iter().any(|that| that < own - WORSE));
+        if is_outshone {
+            line.finding = Finding::CouldNotTell;
+            line.stretches.clear();
+        }
+    }
 }
 
 /// The picture that was shown in light, as far as a first reading tells.
@@ -516,7 +540,9 @@ impl<'a> Reader<'a> {
             Finding::SomethingElse => -as_meant > READABLE && as_meant < log - READABLE,
             _ => log > READABLE,
         };
-        if probability < SURE || !readable {
+        let is_clear = as_meant > CLEAR * self.width as f64;
+        let is_slight = finding != Finding::AsMeant && is_clear && log < as_meant + AGAINST_CLEAR;
+        if probability < SURE || !readable || is_slight {
             return LineEvidence { finding: Finding::CouldNotTell, probability, likelihoods, stretches: Vec::new() };
         }
         LineEvidence { finding, probability, likelihoods, stretches: stretches.to_vec() }
