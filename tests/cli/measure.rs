@@ -317,6 +317,23 @@ fn the_card_of_a_session_is_told_by_its_code_or_without() {
     assert!(sightings.contains("card: true"), "{sightings}");
     let found = bench.json(&["diagnose", "seen.sightings.ron", "--probes", "0"]);
     assert_eq!(found["conclusion"], "by-design", "{}", found["says"]);
+    // The numbers on the photographs tell which look of the session they show, in whatever order they come.
+    let by_number = ["measure", "last.jpg", "first.jpg", "--session", "look.txt", "--sightings", "looks.sightings.ron"];
+    let found = bench.json(&by_number);
+    let looks = found["looks"].as_array().unwrap();
+    let told: Vec<(u64, u64)> = looks
+        .iter()
+        .map(|look| (look["look"]["number"].as_u64().unwrap(), look["step"]["start_address"].as_u64().unwrap()))
+        .collect();
+    assert_eq!(told, [(1, 0), (5, 4)]);
+    assert!(looks.iter().all(|look| look["look"]["margin"].as_f64() >= Some(3.0)), "{found}");
+    assert_eq!(looks[1]["captures"][0]["file"], "last.jpg");
+    let found = bench.json(&["diagnose", "looks.sightings.ron", "--probes", "0"]);
+    assert_eq!(found["conclusion"], "by-design", "{}", found["says"]);
+    // Of another session's sheet the number may be known, but not the card.
+    bench.run(&["emit", "harbour-vga", "--as", "session", "--over", "0..=1", "--out", "other.com"]);
+    let refused = bench.run(&["measure", "first.jpg", "--session", "other.txt", "--bench", "harbour-vga"]);
+    assert_eq!(refused.status, 2, "{}", refused.out);
 }
 
 #[test]

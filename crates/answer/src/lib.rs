@@ -78,7 +78,7 @@ pub use library::{
     ProcessorsAnswer, QuirkAnswer, QuirksAnswer, RoutinesAnswer, SightingsAnswer, entries_text,
 };
 pub use measure::{
-    DarkBandAnswer, LineFindingAnswer, LineLikelihoodsAnswer, MeasureAnswer, MeasuredBoardAnswer,
+    DarkBandAnswer, LineFindingAnswer, LineLikelihoodsAnswer, LookFoundAnswer, MeasureAnswer, MeasuredBoardAnswer,
     MeasuredCaptureAnswer, MeasuredLineAnswer, MeasuredLookAnswer, NextStepAnswer, StepFoundAnswer, TestCardAnswer,
 };
 pub use modes::{ModeSettingAnswer, ModesAnswer, NoModeAnswer};

@@ -29,8 +29,10 @@ pub struct MeasureAnswer {
 /// What was seen at one step.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct MeasuredLookAnswer {
-    /// What the stepped register held.
+    /// What the stepped register held, and others that a session set.
     pub step: BTreeMap<String, u32>,
+    /// The look of a session, where its number was read; null otherwise.
+    pub look: Option<LookFoundAnswer>,
     /// The captures, all of them taken together.
     pub captures: Vec<MeasuredCaptureAnswer>,
     /// Picture lines that show what was meant.
@@ -67,6 +69,15 @@ pub enum MeasuredBoardAnswer {
     UnderQuirks,
     /// A board as its class is built, under the suspect of that name.
     UnderSuspect(String),
+}
+
+/// Which look of a session captures show.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LookFoundAnswer {
+    /// Its number, as the label at the upper left shows it.
+    pub number: u32,
+    /// Natural logarithm of how much likelier this number is than any other of the session; of several captures the least.
+    pub margin: f64,
 }
 
 /// How the step of a capture was found, where it was not given.
@@ -242,6 +253,7 @@ impl MeasuredLookAnswer {
             |as_meant: Option<bool>| measured.lines.iter().filter(|line| line.is_as_meant() == as_meant).count() as u32;
         Self {
             step,
+            look: None,
             captures,
             as_meant: count(Some(true)),
             wrong: count(Some(false)),
@@ -265,7 +277,8 @@ impl MeasuredLookAnswer {
     }
 
     fn text(&self) -> String {
-        let mut text = format!("{}: {}\n", self.setting(), self.counts());
+        let look = self.look.as_ref().map_or(String::new(), LookFoundAnswer::text);
+        let mut text = format!("{look}{}: {}\n", self.setting(), self.counts());
         for capture in &self.captures {
             text += &capture.text();
         }
@@ -281,6 +294,18 @@ impl MeasuredLookAnswer {
             text += &format!("  and {} more lines; --format json has them all\n", not.len() - MOST_LINES);
         }
         text + &format!("  in the words of sightings: {}\n", self.saw)
+    }
+}
+
+impl LookFoundAnswer {
+    /// The look of that number, which is so much likelier than the next (a natural logarithm).
+    #[must_use]
+    pub fn new(number: u32, margin: f64) -> Self {
+        Self { number, margin: hundredths(margin) }
+    }
+
+    fn text(&self) -> String {
+        format!("look {}, ", self.number)
     }
 }
 

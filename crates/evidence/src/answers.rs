@@ -13,7 +13,7 @@ use backporch_input::{InputError, Source, TextPosition, number};
 use crate::check::SightingError;
 use crate::experiment::{Experiment, StepRange};
 use crate::lines::KeywordLine;
-use crate::session::{MARKS, MOST_LOOKS, SAW, SYMBOLS, TINGES, moment, specimen};
+use crate::session::{MARKS, MOST_LOOKS, SAW, SYMBOLS, SessionLook, TINGES, moment, specimen};
 use crate::sightings::Sightings;
 use crate::statement::{MoveDirection, Seen, Share, Statement};
 
@@ -101,6 +101,11 @@ impl Answers {
             })?;
         }
         Ok(())
+    }
+
+    /// What was asked, look by look, answered or not.
+    pub fn asked_looks(&self) -> impl Iterator<Item = SessionLook> + '_ {
+        self.looks.iter().map(|look| SessionLook { experiment: look.experiment.clone(), step: look.step })
     }
 
     /// Looks, answered or not.

@@ -14,7 +14,8 @@
 //! * [`find()`] lays the picture over the capture: a perspective and a smooth bend, fitted coarse to fine, to a fraction of a
 //!   picture pixel where the capture allows it. What is damaged does not pull.
 //! * [`find_near()`] does so from corners that somebody pointed out.
-//! * [`which()`] tells which step of a register a capture shows, where that is not known.
+//! * [`which()`] tells which step of a register a capture shows, where that is not known; [`which_corner()`] which number stands
+//!   in its corner.
 //! * [`measure()`] fits how colours come out (blur, colour, uneven light, noise) and then weighs for each line whether it is as
 //!   meant, displaced, from elsewhere in memory, in wrong colours, or something else. *Could not tell* is an answer.
 //!
@@ -46,6 +47,7 @@ mod annotate;
 mod bands;
 mod capture;
 mod codes;
+mod corner;
 mod edges;
 mod expected;
 mod least_squares;
@@ -65,6 +67,7 @@ pub use bands::DarkBand;
 pub use capture::{
     Capture, CaptureError, ENDINGS, LONGEST_SIDE, MOST_FILE_BYTES, MOST_FRAMES, MOST_PIXELS, names_capture,
 };
+pub use corner::{Corner, FoundCorner, which_corner};
 pub use expected::{Expected, ExpectedError, MemoryImage, Rgb8};
 pub use lines::{Finding, Likelihoods, LineEvidence, Stretch, StretchContent};
 pub use measurement::{

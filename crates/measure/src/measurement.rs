@@ -441,7 +441,7 @@ const ROUNDS: usize = 2;
 const ROUGH_RESIDUAL: f64 = 0.12;
 
 /// A capture with as many pixels as the picture's need.
-fn kept(capture: &Capture, geometry: &Geometry) -> ReducedCapture {
+pub(crate) fn kept(capture: &Capture, geometry: &Geometry) -> ReducedCapture {
     let least = geometry.scale.0.min(geometry.scale.1);
     capture.reduced((least / KEPT_SCALE).floor().max(1.0) as u32)
 }

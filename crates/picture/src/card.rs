@@ -129,6 +129,26 @@ pub fn card(
     Indexed::new(width, height, values.collect(), palette)
 }
 
+/// Digits of the number at the beginning of a label.
+const NUMBER_DIGITS: u32 = 3;
+/// Pixels and lines of the number at the beginning of a label.
+pub const NUMBER: (u32, u32) = (NUMBER_DIGITS * GLYPH, GLYPH);
+
+/// Whether a pixel of a label's [`NUMBER`] is lit, counted from its upper left corner.
+#[must_use]
+pub fn number_is_lit(number: u32, x: u32, y: u32) -> bool {
+    let digit = (x / GLYPH).min(NUMBER_DIGITS - 1);
+    let value = number / 10u32.pow(NUMBER_DIGITS - 1 - digit) % 10;
+    y < GLYPH && CharacterSet::built_in().row(b'0' + value as u8, y as u8) >> (7 - x % GLYPH) & 1 != 0
+}
+
+/// What is exclusive-ored with the card's pixels of that many bits where a label is lit: all of their bits; of eight, greys
+/// become colours, entries that stand 38h apart (common practice).
+#[must_use]
+pub fn label_mask(bits: u32) -> u8 {
+    if bits >= 8 { 0x38 } else { (1 << bits) - 1 }
+}
+
 /// The character of the test card in a text mode at a column and row: numbers of columns and rows in turn.
 #[must_use]
 pub fn card_character(column: u32, row: u32) -> u8 {

@@ -5,6 +5,7 @@ mod card;
 mod expected;
 mod looks;
 mod series;
+mod session;
 mod steps;
 mod video;
 mod words;
@@ -15,9 +16,9 @@ use std::path::{Path, PathBuf};
 
 use anyhow::Result;
 use backporch_adapter::{ADAPTERS, FieldId};
-use backporch_answer::{MeasureAnswer, MeasuredCaptureAnswer, MeasuredLookAnswer};
+use backporch_answer::{MeasureAnswer, MeasuredCaptureAnswer, MeasuredLookAnswer, TestCardAnswer};
 use backporch_bench::{BENCHES, Bench};
-use backporch_evidence::{ExperimentFile, SightingFile, SightingsFile};
+use backporch_evidence::{Experiment, ExperimentFile, SightingFile, SightingsFile};
 use backporch_input::{InputError, Number, Range, Source, Version1};
 use backporch_measure::{LONGEST_DRAWN, annotated};
 use clap::Args;
@@ -25,6 +26,7 @@ use clap::Args;
 use self::looks::Shown;
 pub use self::looks::{CaptureSettings, Measured, Reading, Suspect, likeliest, registers_at};
 pub use self::series::with_series;
+use self::session::SessionPictures;
 pub use self::video::is_video;
 use super::diagnose::DiagnoseArgs;
 use super::suspects::{self, ReadDocument};
@@ -48,6 +50,9 @@ pub struct MeasureArgs {
     /// Steps among which the start address is looked for [default: all that the register can hold]
     #[arg(long, value_name = "RANGE", value_parser = range, conflicts_with = "at")]
     pub steps: Option<Range>,
+    /// Captures show looks of the session of this sheet, or of these answers: which ones, the numbers at their upper left tell
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["at", "steps", "card", "over", "suspects"])]
+    pub session: Option<PathBuf>,
     /// Captures show the test card of a session, whether its codes can be read or not
     #[arg(long)]
     pub card: bool,
@@ -74,6 +79,9 @@ pub fn run(args: &MeasureArgs, output: &mut Output) -> Result<CheckResult> {
         let allowed = "a bench with that picture: sightings name no picture of their own";
         return Err(InputError::new("--picture", picture.display(), allowed).into());
     }
+    if let Some(session) = &args.session {
+        return run_session(args, session, output);
+    }
     let bench = args.bench.open()?;
     output.notes(&bench)?;
     let over = match &args.over {
@@ -92,42 +100,100 @@ pub fn run(args: &MeasureArgs, output: &mut Output) -> Result<CheckResult> {
     let mut written = OutputFiles::default();
     let mut answers = Vec::new();
     let mut seen = Vec::new();
-    let mut drawn = 0;
-    let captures: usize = reading.measured.iter().map(|one| one.look.captures.len()).sum();
+    let mut drawings = Drawings::of(args, reading.measured.iter());
     for one in &reading.measured {
-        let Measured { look, expected, measurement } = one;
-        let mut drawings = Vec::new();
-        if let Some(out) = &args.out {
-            for (capture, report) in look.captures.iter().zip(&measurement.captures) {
-                drawn += 1;
-                let path = if captures == 1 { out.clone() } else { numbered(out, drawn) };
-                let drawing = annotated(expected, capture, &report.geometry, &measurement.lines, LONGEST_DRAWN);
-                written.add_png(&path, &drawing)?;
-                drawings.push(path);
-            }
-        }
-        let said = words::sightings(&measurement.lines, expected.size().0);
-        let at = Some(Range::single(u64::from(look.step)));
-        seen.extend(said.into_iter().map(|saw| SightingFile { at, saw }));
-        answers.push(one.answer(&reading.shown.bench, over, &drawings));
+        seen.extend(one.sightings());
+        answers.push(one.answer(&reading.shown.bench, over, &drawings.draw(one, &mut written)?));
     }
     if let Some(path) = &args.sightings {
-        written.add(path, args.sightings_text(&reading.shown, over, seen));
+        let Shown { bench, is_card } = &reading.shown;
+        let experiment =
+            ExperimentFile { card: *is_card, seen, ..args.experiment(bench.adapter().field_info(over).name.clone()) };
+        written.add(path, args.sightings_text(vec![experiment]));
     }
     written.write(output)?;
-    let answer = MeasureAnswer {
-        board: reading.shown.bench.adapter().name().to_string(),
-        mode: reading.shown.bench.mode().name.clone(),
-        card: reading.card(over)?,
-        looks: answers,
-        sightings: args.sightings.as_ref().map(|path| path.display().to_string()),
-    };
-    output.answer(&answer, MeasureAnswer::text)?;
-    let wrong = answer.looks.iter().any(|look| look.wrong > 0);
-    Ok(if wrong { CheckResult::Something } else { CheckResult::Nothing })
+    args.say(&reading.shown.bench, reading.card(over)?, answers, output)
+}
+
+/// The looks of a session.
+fn run_session(args: &MeasureArgs, session: &Path, output: &mut Output) -> Result<CheckResult> {
+    let looks = SessionPictures::open(session, &args.bench)?.measured(&args.captures, output)?;
+    let mut written = OutputFiles::default();
+    let mut answers = Vec::new();
+    let mut experiments: Vec<(&Experiment, ExperimentFile)> = Vec::new();
+    let mut drawings = Drawings::of(args, looks.iter().map(|one| &one.measured));
+    for one in &looks {
+        let (bench, experiment) = (one.bench(), &one.look.experiment);
+        let drawn = drawings.draw(&one.measured, &mut written)?;
+        let mut answer = one.measured.answer(bench, experiment.over, &drawn);
+        let name = |field| bench.adapter().field_info(field).name.clone();
+        let settings = || experiment.settings.iter().filter(|(field, _)| *field != experiment.over);
+        answer.step.extend(settings().map(|(field, value)| (name(*field), *value)));
+        answer.look = Some(one.found.clone());
+        answers.push(answer);
+        let at = experiments.iter().position(|(known, _)| known.same_as(experiment)).unwrap_or_else(|| {
+            let base = args.experiment(name(experiment.over));
+            let set = settings().map(|(field, value)| (name(*field), Number::from(u64::from(*value))));
+            let file = ExperimentFile {
+                title: experiment.title.clone(),
+                mode: Some(bench.mode().name.clone()),
+                card: true,
+                specimen: experiment.conditions.specimen,
+                moment: experiment.conditions.moment,
+                registers: base.registers.clone().into_iter().chain(set).collect(),
+                ..base
+            };
+            experiments.push((experiment, file));
+            experiments.len() - 1
+        });
+        experiments[at].1.seen.extend(one.measured.sightings());
+    }
+    if let Some(path) = &args.sightings {
+        written.add(path, args.sightings_text(experiments.into_iter().map(|(_, file)| file).collect()));
+    }
+    written.write(output)?;
+    let Some(first) = looks.first() else { return Ok(CheckResult::Nothing) };
+    args.say(first.bench(), None, answers, output)
+}
+
+/// The files that captures are drawn into.
+struct Drawings<'a> {
+    out: Option<&'a Path>,
+    /// Whether there is but one.
+    is_one: bool,
+    drawn: usize,
+}
+
+impl<'a> Drawings<'a> {
+    fn of<'m>(args: &'a MeasureArgs, measured: impl Iterator<Item = &'m Measured>) -> Self {
+        let captures: usize = measured.map(|one| one.look.captures.len()).sum();
+        Self { out: args.out.as_deref(), is_one: captures == 1, drawn: 0 }
+    }
+
+    /// Draws what was found on the captures of a look; the files they go into.
+    fn draw(&mut self, one: &Measured, written: &mut OutputFiles) -> Result<Vec<PathBuf>> {
+        let Some(out) = self.out else { return Ok(Vec::new()) };
+        let Measured { look, expected, measurement } = one;
+        let mut files = Vec::new();
+        for (capture, report) in look.captures.iter().zip(&measurement.captures) {
+            self.drawn += 1;
+            let path = if self.is_one { out.to_owned() } else { numbered(out, self.drawn) };
+            let drawing = annotated(expected, capture, &report.geometry, &measurement.lines, LONGEST_DRAWN);
+            written.add_png(&path, &drawing)?;
+            files.push(path);
+        }
+        Ok(files)
+    }
 }
 
 impl Measured {
+    /// What the captures show, as sightings say it.
+    fn sightings(&self) -> impl Iterator<Item = SightingFile> {
+        let at = Some(Range::single(u64::from(self.look.step)));
+        let said = words::sightings(&self.measurement.lines, self.expected.size().0);
+        said.into_iter().map(move |saw| SightingFile { at, saw })
+    }
+
     /// The answer for the look; `drawings` are the files its captures were drawn into, where they were.
     pub fn answer(&self, bench: &Bench, over: FieldId, drawings: &[PathBuf]) -> MeasuredLookAnswer {
         let Self { look, expected, measurement } = self;
@@ -155,34 +221,57 @@ impl MeasureArgs {
         likeliest(bench, &diagnosis)
     }
 
-    /// The sightings file.
-    fn sightings_text(&self, Shown { bench, is_card }: &Shown, over: FieldId, seen: Vec<SightingFile>) -> String {
-        // The file may be written anywhere: what it names is named by whole paths.
-        let whole = |name: &str| {
-            let path = fs::canonicalize(name).or_else(|_| std::path::absolute(name));
-            path.map_or_else(|_| name.to_string(), |path| path.display().to_string())
-        };
-        let name =
-            if BENCHES.contains(&self.bench.bench) { self.bench.bench.clone() } else { whole(&self.bench.bench) };
+    /// An experiment on the bench as it was set up, nothing seen yet.
+    fn experiment(&self, over: String) -> ExperimentFile {
         let board = self.bench.board.as_deref();
         let board = board.map(|board| if ADAPTERS.contains(board) { board.to_string() } else { whole(board) });
-        let experiment = ExperimentFile {
+        ExperimentFile {
             board,
             mode: self.bench.mode.clone(),
-            card: *is_card,
             registers: self.bench.set.iter().map(|(name, value)| (name.clone(), Number::from(*value))).collect(),
-            seen,
-            ..ExperimentFile::stepping(bench.adapter().field_info(over).name.clone())
-        };
+            ..ExperimentFile::stepping(over)
+        }
+    }
+
+    /// The sightings file.
+    fn sightings_text(&self, experiments: Vec<ExperimentFile>) -> String {
+        let bench =
+            if BENCHES.contains(&self.bench.bench) { self.bench.bench.clone() } else { whole(&self.bench.bench) };
         let file = SightingsFile {
             version: Version1,
             title: "Measured on captures".to_string(),
-            bench: name,
+            bench,
             observer_errors: None,
-            experiments: vec![experiment],
+            experiments,
         };
         file.to_text()
     }
+
+    /// Prints the answer.
+    fn say(
+        &self,
+        bench: &Bench,
+        card: Option<TestCardAnswer>,
+        looks: Vec<MeasuredLookAnswer>,
+        output: &mut Output,
+    ) -> Result<CheckResult> {
+        let answer = MeasureAnswer {
+            board: bench.adapter().name().to_string(),
+            mode: bench.mode().name.clone(),
+            card,
+            looks,
+            sightings: self.sightings.as_ref().map(|path| path.display().to_string()),
+        };
+        output.answer(&answer, MeasureAnswer::text)?;
+        let wrong = answer.looks.iter().any(|look| look.wrong > 0);
+        Ok(if wrong { CheckResult::Something } else { CheckResult::Nothing })
+    }
+}
+
+/// What a file that may be written anywhere names: a whole path.
+fn whole(name: &str) -> String {
+    let path = fs::canonicalize(name).or_else(|_| std::path::absolute(name));
+    path.map_or_else(|_| name.to_string(), |path| path.display().to_string())
 }
 
 fn numbered(path: &Path, number: usize) -> PathBuf {

@@ -1,6 +1,7 @@
 //! Where the pixels of a look stand in the processor's window, so that a program can draw on the picture.
 
 use backporch_adapter::Serialise;
+use backporch_picture::card::label_mask;
 use backporch_raster::QuietFrame;
 
 use super::image::Window;
@@ -54,13 +55,12 @@ impl CardCanvas {
             Serialise::Packed(bits @ (1 | 2 | 4)) => {
                 (PixelAccess::Packed, (8 / bits).trailing_zeros() as u8, groups(bits))
             }
-            // Greys become colours: entries that stand 38h apart (common practice).
-            Serialise::Packed(_) => (PixelAccess::Packed, 0, [0x38; 8]),
+            Serialise::Packed(bits) => (PixelAccess::Packed, 0, [label_mask(u32::from(bits)); 8]),
             // Firmware's window and the planes do not tell the same order here: not to be relied on.
             Serialise::Interleaved => return None,
             Serialise::Planar => (PixelAccess::Planar, 3, groups(1)),
-            Serialise::PlaneBytes if window.by_planes => (PixelAccess::PlaneBytes, 2, [0x38; 8]),
-            Serialise::PlaneBytes => (PixelAccess::Packed, 0, [0x38; 8]),
+            Serialise::PlaneBytes if window.by_planes => (PixelAccess::PlaneBytes, 2, [label_mask(8); 8]),
+            Serialise::PlaneBytes => (PixelAccess::Packed, 0, [label_mask(8); 8]),
             // Light on dark becomes dark on light.
             Serialise::Text | Serialise::MonoText | Serialise::PlaneText => (PixelAccess::Text, 0, [0x77; 8]),
         };

@@ -89,7 +89,7 @@ pub struct Reading {
 }
 
 /// Frames of one capture, each with the file it comes from.
-type Frames = Vec<(PathBuf, Capture)>;
+pub(super) type Frames = Vec<(PathBuf, Capture)>;
 
 /// Captures show nothing of what they were held against.
 #[derive(Debug, Error)]
@@ -250,7 +250,7 @@ pub fn registers_at(bench: &Bench, over: FieldId, step: u32) -> Result<Registers
 }
 
 /// The pictures of a file or a folder, at least one, each with the file it comes from.
-fn read(path: &Path) -> Result<Frames> {
+pub(super) fn read(path: &Path) -> Result<Frames> {
     let mut files = Vec::new();
     if path.is_dir() {
         for entry in fs::read_dir(path).with_context(|| path.display().to_string())? {
