@@ -54,7 +54,7 @@ pub(super) fn is_set<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> bool {
 /// Where the writes leave a board, which needs no picture for that.
 fn written<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> SettledBoard {
     let mut board = at_the_writes(setup, tap);
-    write_registers(setup, &mut board);
+    write_registers(setup, &mut board, Board::pass_to);
     let mut shift = Shift::default();
     if tap.stages().contains(Stages::SYNC) {
         let frame = board.beam().frame;
@@ -74,7 +74,7 @@ fn settled<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Frame {
         write(setup, &mut board, Board::pass_to);
     } else {
         // How memory came to hold the picture makes no difference to this board.
-        write_registers(setup, &mut board);
+        write_registers(setup, &mut board, Board::pass_to);
         board.load(setup.memory());
     }
     for _ in 0..FRAMES_AFTER {
@@ -122,14 +122,27 @@ fn in_mode<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, (mode, firmware): (
     for (field, _) in adapter.fields() {
         let value = adapter.get(&setup.before, field);
         if adapter.get(&start_up, field) != value {
-            write_register(&mut board, field, value);
+            write_register(&mut board, field, value, DOTS_APART, Board::pass_to);
         }
     }
     board
 }
 
-fn write_register<T: Tap>(board: &mut Board<T>, field: FieldId, value: u32) {
+/// Dots from write to write of a session's program, which takes each from a list: some forty clocks, 3 µs at 12 MHz
+/// (derived).
+const DOTS_APART: u64 = 75;
+
+/// Writes a register through its ports, a write that many dots after the one before it; `advance` brings the beam there.
+fn write_register<T: Tap>(
+    board: &mut Board<T>,
+    field: FieldId,
+    value: u32,
+    apart: u64,
+    advance: fn(&mut Board<T>, u64),
+) {
     for (port, byte) in board.adapter().programming(board.registers(), field, value) {
+        let dot = board.beam().dot;
+        advance(board, dot + apart);
         board.write_port(port, byte);
     }
 }
@@ -153,16 +166,17 @@ fn before<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T) -> Board<T> {
 
 /// Gives the board the setup's registers and picture; `advance` brings its beam to a dot.
 fn write<T: Tap>(setup: &ExperimentSetup, board: &mut Board<T>, advance: fn(&mut Board<T>, u64)) {
-    write_registers(setup, board);
+    write_registers(setup, board, advance);
     if setup.conditions.layout == PictureLayout::Again {
         let redraw = setup.redraw.get_or_init(|| MemoryRedraw::between(setup.memory_before(), setup.memory()));
         redraw.run(board, setup.memory(), advance);
     }
 }
 
-fn write_registers<T: Tap>(setup: &ExperimentSetup, board: &mut Board<T>) {
+fn write_registers<T: Tap>(setup: &ExperimentSetup, board: &mut Board<T>, advance: fn(&mut Board<T>, u64)) {
+    let apart = if setup.bench.is_test_card() { DOTS_APART } else { 0 };
     for (field, value) in &setup.changes {
-        write_register(board, *field, *value);
+        write_register(board, *field, *value, apart, advance);
     }
 }
 

@@ -53,13 +53,8 @@ pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, frame:
                 signature.mark(index, pixels, Nature::Addresses);
             }
         });
-        if differs && setup.held() != HeldAgainst::All {
-            setup.quiet.draw_line(tap, &line, &effects, setup.memory(), &mut drawn);
-            if let Some((from, to, bad)) =
-                setup.held().extent(index, 0, &setup.meant_values()[index as usize], &drawn.values)
-            {
-                signature.mark_some(index, (from, to.min(width.saturating_sub(1))), bad, Nature::Addresses);
-            }
+        if differs && let Some((from, to, bad)) = setup.shown(tap, &line, &effects, &mut drawn) {
+            signature.mark_some(index, (from, to.min(width.saturating_sub(1))), bad, Nature::Addresses);
         }
     }
     signature.moved = movement.most().filter(|_| signature.nature.is_some());
@@ -67,6 +62,22 @@ pub(super) fn signature<T: Tap + Clone>(setup: &ExperimentSetup, tap: &T, frame:
 }
 
 impl ExperimentSetup {
+    /// First and last pixel of a line that show otherwise than meant, and how many do, where what shows is what counts.
+    fn shown<T: Tap>(
+        &self,
+        tap: &T,
+        line: &Line,
+        effects: &LineEffects,
+        drawn: &mut DrawnLine,
+    ) -> Option<(u32, u32, u32)> {
+        if self.held() == HeldAgainst::All {
+            return None;
+        }
+        self.quiet.draw_line(tap, line, effects, self.memory(), drawn);
+        let meant = self.meant_values().get(line.picture_line as usize)?;
+        self.held().extent(line.picture_line, 0, meant, &drawn.values)
+    }
+
     fn meant_values(&self) -> &[Vec<u8>] {
         let drawn = |line: &Line| {
             let mut drawn = DrawnLine::default();

@@ -114,6 +114,17 @@ fn the_mode_of_a_card_was_set_through_the_ports() {
     assert!(setup(0, 39, Conditions::default()).signature(&bit_5).is_clean());
 }
 
+/// Firmware loads the colours through the ports: where those lose writes that follow quickly, the start-up greys stay.
+#[test]
+fn slow_ports_leave_the_start_up_colours_on_a_card() {
+    let card = Arc::new(bench().with_test_card());
+    let slow = setup_of(&card, 0, 39, Conditions::default()).signature(&stack("port-slow", 1));
+    assert_eq!(slow.nature, Some(Nature::Colours), "{slow:?}");
+    // The program itself takes its time.
+    let narrower = setup_of(&card, 0, 35, Conditions::default()).signature(&stack("port-slow", 1));
+    assert_eq!(narrower.nature, Some(Nature::Colours), "{narrower:?}");
+}
+
 #[test]
 fn a_picture_that_ends_early_is_short() {
     let short = |member: u64| setup(0, 39, Conditions::default()).signature(&stack("display-short", member)).short;
