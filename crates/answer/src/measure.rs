@@ -125,6 +125,9 @@ pub struct MeasuredCaptureAnswer {
     /// Picture pixels by which edges of the active area lie right of, or below, where the content alone says: left, right,
     /// top, bottom; null where an edge does not stand out from the border.
     pub edges_px: [Option<f64>; 4],
+    /// Whether opposite edges lie beside where the content says, to the same side, so that nobody knows whether it stands in its
+    /// place.
+    pub contradicted: bool,
     /// Pixels and lines by which the content as a whole stands left of and above its place in the frame.
     pub content_moved: [f64; 2],
     /// Standard deviation of the blur in picture pixels, across and down.
@@ -228,6 +231,7 @@ impl MeasuredCaptureAnswer {
             worst_residual_px: geometry.worst_residual.map(hundredths),
             agreement: hundredths(geometry.agreement),
             edges_px: geometry.edges.map(|edge| edge.map(hundredths)),
+            contradicted: geometry.is_contradicted(),
             content_moved: pair(geometry.content_moved),
             blur_px: pair(report.blur),
             noise: hundredths(report.noise),
@@ -327,6 +331,12 @@ impl MeasuredCaptureAnswer {
             says.push(format!(
                 "by its edges, the whole content stands {right:+} pixels left and {lines:+} lines above its place"
             ));
+        }
+        if self.contradicted {
+            says.push(
+                "edges of the active area lie beside where the content says: it may stand elsewhere as a whole"
+                    .to_string(),
+            );
         }
         if self.cut_off_lines > 0 {
             let lines = words::counted(u64::from(self.cut_off_lines), "line");

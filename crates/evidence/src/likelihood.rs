@@ -173,7 +173,8 @@ pub fn chance_of(statement: &Statement) -> f64 {
 pub fn grade_of_all(statements: &[Statement], signature: &FrameSignature) -> f64 {
     let grades = statements.iter().map(|statement| true_to(statement, signature));
     // Another word may have been nearer, but who says where speaks of lines and columns alike.
-    let unsaid = statements.iter().any(|statement| another_is_nearer(statement, signature));
+    let unsaid = statements.iter().any(|statement| another_is_nearer(statement, signature))
+        || signature.short > 0 && !statements.contains(&Statement::Narrower);
     grades.product::<f64>() * if unsaid { UNSAID } else { 1.0 } * left_out(statements, signature)
 }
 
@@ -232,8 +233,8 @@ fn true_to(statement: &Statement, signature: &FrameSignature) -> f64 {
         (Statement::Clean, Some(_)) => overlooked(signature),
         (_, None) => 0.0,
         (Statement::Damaged, _) => 1.0 - overlooked(signature),
-        (Statement::EdgeDamaged, _) => f64::from(u8::from(signature.verdict() == Verdict::EdgeDamaged)),
-        (Statement::Broken, _) => f64::from(u8::from(signature.verdict() == Verdict::Broken)),
+        (Statement::EdgeDamaged, _) => judged(Verdict::EdgeDamaged, signature),
+        (Statement::Broken, _) => judged(Verdict::Broken, signature),
         // Where all of it comes from one other place it stands elsewhere, too.
         (Statement::Displaced, Some(Nature::Addresses | Nature::Pixels)) => {
             let all = ramp(signature.extent(), 0.7, 0.95);
@@ -258,6 +259,15 @@ fn true_to(statement: &Statement, signature: &FrameSignature) -> f64 {
             Some(Nature::Addresses | Nature::Pixels | Nature::Displaced),
         ) => shifted(statement, signature),
         (statement, _) => place(statement, signature),
+    }
+}
+
+/// How far a frame is judged so; of single dots another word is nearer.
+fn judged(verdict: Verdict, signature: &FrameSignature) -> f64 {
+    let are_dots = matches!(Impression::of(signature), Impression::Specks { .. });
+    match signature.verdict() == verdict {
+        true if are_dots => UNSAID,
+        is => f64::from(u8::from(is)),
     }
 }
 

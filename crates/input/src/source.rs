@@ -31,7 +31,7 @@ impl Source {
             None => text,
         };
         if text.trim().is_empty() {
-            return Err(unreadable(&name, "an empty file", "a RON form"));
+            return Err(unreadable(&name, "an empty file", "a text"));
         }
         Ok(Self { name, text })
     }
@@ -57,7 +57,7 @@ impl Source {
 
 fn not_utf8(name: &str, bytes: &[u8]) -> InputError {
     let Some(chunk) = bytes.utf8_chunks().next() else {
-        return unreadable(name, "an empty file", "a RON form");
+        return unreadable(name, "an empty file", "a text");
     };
     let bad = chunk.invalid().first().copied().unwrap_or_default();
     unreadable(name, &format!("byte 0x{bad:02X}"), "UTF-8 text").at(TextPosition::after(chunk.valid()))

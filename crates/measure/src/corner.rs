@@ -38,7 +38,7 @@ const BESIDE: (usize, usize) = (24, 3);
 /// Samples whose errors go together.
 const TOGETHER: f64 = 6.0;
 /// Correlation below which a corner is not there.
-const LEAST_CORRELATION: f64 = 0.5;
+const LEAST_CORRELATION: f64 = 0.25;
 
 /// Finds which of several corners, all of one size, a capture shows whose picture has been found; `None` where it shows none of
 /// them.

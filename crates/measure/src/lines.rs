@@ -88,6 +88,12 @@ pub struct LineEvidence {
 }
 
 impl LineEvidence {
+    /// Takes back what was found.
+    pub(crate) fn withdraw(&mut self) {
+        self.finding = Finding::CouldNotTell;
+        self.stretches.clear();
+    }
+
     /// Whether the line shows what was meant; `None` where that could not be judged.
     #[must_use]
     pub fn is_as_meant(&self) -> Option<bool> {
@@ -146,8 +152,7 @@ fn doubt_neighbours(lines: &mut [LineEvidence]) {
         let outshone = beside.filter_map(|beside| misfits.get(beside).copied().flatten());
         let is_outshone = misfits[at].is_some_and(|own| outshone.into_iter().any(|that| that < own - WORSE));
         if is_outshone {
-            line.finding = Finding::CouldNotTell;
-            line.stretches.clear();
+            line.withdraw();
         }
     }
 }
@@ -505,7 +510,8 @@ impl<'a> Reader<'a> {
         // What fits as it was meant, beyond all that was tried, need not be tried in other ways.
         let plain = as_meant > CLEAR * self.width as f64 && as_meant > mixed.log;
         let (displaced, half_pixels) = if plain { (f64::NEG_INFINITY, 0) } else { self.displaced(views, line) };
-        let wrong_colours = if plain { f64::NEG_INFINITY } else { self.recoloured(views, line) };
+        let recoloured = if plain { None } else { self.recoloured(views, line) };
+        let wrong_colours = recoloured.filter(|found| found.is_another).map_or(f64::NEG_INFINITY, |found| found.log);
         let likelihoods = Likelihoods {
             as_meant,
             displaced,
@@ -542,7 +548,10 @@ impl<'a> Reader<'a> {
         };
         let is_clear = as_meant > CLEAR * self.width as f64;
         let is_slight = finding != Finding::AsMeant && is_clear && log < as_meant + AGAINST_CLEAR;
-        if probability < SURE || !readable || is_slight {
+        // Other colours, but not more so than a camera may make of them.
+        let is_tinged = recoloured.is_some_and(|found| !found.is_another && found.log > as_meant);
+        let is_doubtful = is_slight || finding == Finding::AsMeant && is_tinged;
+        if probability < SURE || !readable || is_doubtful {
             return LineEvidence { finding: Finding::CouldNotTell, probability, likelihoods, stretches: Vec::new() };
         }
         LineEvidence { finding, probability, likelihoods, stretches: stretches.to_vec() }
@@ -570,17 +579,24 @@ impl<'a> Reader<'a> {
         best.unwrap_or((f64::NEG_INFINITY, 0))
     }
 
-    /// The likelihood of a line in the best other colours.
-    fn recoloured(&self, views: &[PreparedCapture], line: usize) -> f64 {
-        let Some(view) = views.first() else { return f64::NEG_INFINITY };
+    /// A line in the best other colours.
+    fn recoloured(&self, views: &[PreparedCapture], line: usize) -> Option<Recoloured> {
+        let view = views.first()?;
         let meant = view.mapped(self.of(&self.meant, line as i64), self.tables);
-        let seen = view.unlit(line);
-        let Some(colours) = recolouring(&meant, &seen).filter(|colours| is_another(colours, &meant)) else {
-            return f64::NEG_INFINITY;
-        };
+        let colours = recolouring(&meant, &view.unlit(line))?;
         let content = self.of(&self.meant, line as i64);
-        sum(&self.logs(views, line, content, Some(&colours))) - COLOURS
+        let log = sum(&self.logs(views, line, content, Some(&colours))) - COLOURS;
+        Some(Recoloured { log, is_another: is_another(&colours, &meant) })
     }
+}
+
+/// A line in other colours.
+#[derive(Clone, Copy, Debug)]
+struct Recoloured {
+    /// How likely it makes the captures (natural logarithm), its price taken off.
+    log: f64,
+    /// Whether the colours are further from those that were meant than a camera puts them.
+    is_another: bool,
 }
 
 /// Half pixels to either side by which whole lines are tried.

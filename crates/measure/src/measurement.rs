@@ -121,6 +121,17 @@ impl Geometry {
         })
     }
 
+    /// Whether opposite edges of the active area lie beside where the content says, to the same side, and nothing brings them
+    /// together: then nobody knows whether the content stands in its place.
+    #[must_use]
+    pub fn is_contradicted(&self) -> bool {
+        let [left, right, top, bottom] = self.edges;
+        let are_beside = |one: Option<f64>, other: Option<f64>| {
+            one.zip(other).is_some_and(|(one, other)| one * other > 0.0 && one.abs().min(other.abs()) >= CONTRADICTS)
+        };
+        are_beside(left, right) || are_beside(top, bottom)
+    }
+
     /// Where a place of the picture, in its pixels, lies in the capture.
     #[must_use]
     pub fn place(&self, at: Point) -> Point {
@@ -382,6 +393,9 @@ pub fn measure_at(expected: &Expected, captures: &[Capture], geometries: Vec<Geo
             evidence.finding = Finding::CouldNotTell;
         }
     }
+    if geometries.iter().all(Geometry::is_contradicted) {
+        lines.iter_mut().for_each(LineEvidence::withdraw);
+    }
     let captures = views.iter().zip(geometries).zip(&seen).map(|((view, geometry), seen)| {
         let gain = view.line_gain();
         CaptureReport {
@@ -410,6 +424,9 @@ fn seen_of_lines(expected: &Expected, capture: &Capture, geometry: &Geometry) ->
     };
     (0..lines).map(share).collect()
 }
+
+/// Picture pixels by which opposite edges must lie beside their places.
+const CONTRADICTS: f64 = 0.5;
 
 /// Share of a line that must be in the capture for it to be called as meant.
 const LEAST_SEEN: f64 = 0.9;
