@@ -132,9 +132,10 @@ impl ExperimentSetup {
         let chars = lines.first().map_or(0, |line| line.bytes / format.address.bytes_per_char().max(1));
         let width = chars * format.pixels_per_char();
         let key = key(&bench, &registers, &conditions);
-        let held = match bench.is_test_card() {
-            true => HeldAgainst::Visible { covered: bench.card_label() },
-            false => HeldAgainst::All,
+        let held = if bench.is_test_card() {
+            HeldAgainst::Visible { covered: bench.card_label() }
+        } else {
+            HeldAgainst::All
         };
         Self {
             held,
