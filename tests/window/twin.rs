@@ -43,16 +43,11 @@ impl Twin {
     }
 
     pub fn click(&mut self, at: egui::Pos2) {
-        self.click_with(at, egui::PointerButton::Primary);
-    }
-
-    pub fn click_with(&mut self, pos: egui::Pos2, button: egui::PointerButton) {
-        self.point(pos);
-        for pressed in [true, false] {
-            let modifiers = egui::Modifiers::NONE;
-            self.0.event(egui::Event::PointerButton { pos, button, pressed, modifiers });
-            self.settle();
-        }
+        self.point(at);
+        // Together: between two steps so much time goes by that it would be no click.
+        self.0.drag_at(at);
+        self.0.drop_at(at);
+        self.settle();
     }
 
     /// Name of the control that has the focus.

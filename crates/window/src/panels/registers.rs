@@ -157,6 +157,8 @@ fn edit(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &Nam
     let hint = format!("0 to {}; {enter}", row.max);
     let entered = past || ui.input(|input| input.key_pressed(egui::Key::Enter));
     if past || response.lost_focus() {
+        // The value that stands in its place has its name: with the focus it would pass for a field.
+        response.surrender_focus();
         let text = workspace.fields.register.take().map(|edit| edit.text).filter(|_| entered);
         let Some(value) = text.and_then(|text| workspace.fields.read(&text)) else {
             return;
