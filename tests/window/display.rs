@@ -7,11 +7,12 @@ use std::time::{Duration, Instant};
 
 use x11rb::connection::Connection;
 use x11rb::protocol::xproto::{
-    ClientMessageEvent, ConfigureWindowAux, ConnectionExt, CreateWindowAux, EventMask, ImageFormat, InputFocus,
-    WindowClass,
+    AtomEnum, ClientMessageEvent, ConfigureWindowAux, ConnectionExt, CreateWindowAux, EventMask, ImageFormat,
+    InputFocus, PropMode, WindowClass,
 };
 use x11rb::protocol::xtest::ConnectionExt as _;
 use x11rb::rust_connection::RustConnection;
+use x11rb::wrapper::ConnectionExt as _;
 
 /// Size of the display and of the window on it, in pixels.
 pub const SIZE: (u16, u16) = (1600, 1000);
@@ -28,6 +29,13 @@ const MOTION: u8 = 6;
 const BUTTON_PRESS: u8 = 4;
 const BUTTON_RELEASE: u8 = 5;
 
+/// The pointer's buttons; the wheel is the fourth and the fifth.
+pub const FIRST: u8 = 1;
+const WHEEL_UP: u8 = 4;
+const WHEEL_DOWN: u8 = 5;
+/// Pause between two things done with the pointer, so that each is in a frame of its own.
+const BETWEEN: Duration = Duration::from_millis(60);
+
 /// A frame buffer server of its own.
 pub struct Display {
     server: Child,
@@ -41,7 +49,7 @@ impl Display {
         let (width, height) = SIZE;
         let mut server = Command::new("Xvfb");
         server
-            .args(["-displayfd", "1", "-nolisten", "tcp", "-screen", "0", &format!("{width}x{height}x24")])
+            .args(["-displayfd", "1", "-noreset", "-nolisten", "tcp", "-screen", "0", &format!("{width}x{height}x24")])
             .stdout(Stdio::piped())
             .stderr(Stdio::null());
         let mut server = backporch_test_tools::started(&mut server, Command::spawn)?;
@@ -62,15 +70,27 @@ impl Display {
 
     /// Opens the window; says why and gives `None` where there is no driver.
     pub fn open(&self, program: &str, folder: &Path, bench: &str) -> Option<Running<'_>> {
+        let mut command = self.command(program);
+        command.args(["window", bench, "--fresh"]);
+        self.opened(command, folder)
+    }
+
+    /// Opens a window that remembers in a folder what it is to remember.
+    pub fn open_remembering(&self, program: &str, folder: &Path, bench: &str, settings: &Path) -> Option<Running<'_>> {
+        let mut command = self.command(program);
+        command.args(["window", bench]).env("XDG_CONFIG_HOME", settings);
+        self.opened(command, folder)
+    }
+
+    fn opened(&self, mut command: Command, folder: &Path) -> Option<Running<'_>> {
         let (width, height) = SIZE;
         let (connection, _) = x11rb::connect(Some(&self.name)).expect("the server answers");
         let root = connection.setup().roots[0].root;
         // The pixel under the pointer would be outlined.
         let moved = connection.xtest_fake_input(MOTION, 0, 0, root, 0, 0, 0).expect("sent");
         moved.check().expect("the server has the XTEST extension");
-        let mut child = self
-            .command(program)
-            .args(["window", bench, "--fresh", "--size", &format!("{width}x{height}"), "--out"])
+        let mut child = command
+            .args(["--size", &format!("{width}x{height}"), "--out"])
             .arg(folder)
             .stderr(Stdio::piped())
             .spawn()
@@ -149,9 +169,44 @@ impl Running<'_> {
 
     /// Presses and releases the pointer's first button.
     pub fn press_button(&self) {
-        self.fake(BUTTON_PRESS, 1);
-        std::thread::sleep(Duration::from_millis(60));
-        self.fake(BUTTON_RELEASE, 1);
+        self.press(FIRST);
+    }
+
+    /// Presses and releases one of the pointer's buttons.
+    pub fn press(&self, button: u8) {
+        self.fake(BUTTON_PRESS, button);
+        std::thread::sleep(BETWEEN);
+        self.fake(BUTTON_RELEASE, button);
+    }
+
+    /// Goes to a place, waits until the window has seen it, and presses a button there.
+    pub fn press_at(&self, place: (i16, i16), button: u8) {
+        self.point(place);
+        std::thread::sleep(4 * BETWEEN);
+        self.press(button);
+        // The pointer is still there when the window looks where it was let go.
+        std::thread::sleep(4 * BETWEEN);
+    }
+
+    /// Turns the wheel by so many notches: away from oneself, or below zero towards oneself.
+    pub fn turn_wheel(&self, notches: i32) {
+        let button = if notches > 0 { WHEEL_UP } else { WHEEL_DOWN };
+        (0..notches.abs()).for_each(|_| self.press(button));
+    }
+
+    /// Presses the first button at one place, moves to another in steps and lets go there.
+    pub fn drag(&self, from: (i16, i16), to: (i16, i16)) {
+        const STEPS: i16 = 5;
+        self.point(from);
+        std::thread::sleep(4 * BETWEEN);
+        self.fake(BUTTON_PRESS, FIRST);
+        for step in 1..=STEPS {
+            std::thread::sleep(BETWEEN);
+            let along = |from: i16, to: i16| from + (to - from) * step / STEPS;
+            self.point((along(from.0, to.0), along(from.1, to.1)));
+        }
+        std::thread::sleep(4 * BETWEEN);
+        self.fake(BUTTON_RELEASE, FIRST);
     }
 
     /// Gives the window another size in pixels, as a window manager would.
@@ -177,13 +232,22 @@ impl Running<'_> {
         self.connection.destroy_window(cover).expect("sent").check().expect("gone");
     }
 
-    /// Takes the window off the display, as a window manager does with one that is minimised.
+    fn atom(&self, name: &str) -> u32 {
+        self.connection.intern_atom(false, name.as_bytes()).expect("sent").reply().expect("answered").atom
+    }
+
+    /// Takes the window off the display and notes it on it, as a window manager does with one that is minimised.
     pub fn minimise(&self) {
+        let (state, hidden) = (self.atom("_NET_WM_STATE"), self.atom("_NET_WM_STATE_HIDDEN"));
+        let noted = self.connection.change_property32(PropMode::REPLACE, self.window, state, AtomEnum::ATOM, &[hidden]);
+        noted.expect("sent").check().expect("noted");
         self.connection.unmap_window(self.window).expect("sent").check().expect("gone");
     }
 
     /// Shows it again and gives it the keys.
     pub fn restore(&self) {
+        let state = self.atom("_NET_WM_STATE");
+        self.connection.delete_property(self.window, state).expect("sent").check().expect("gone");
         self.connection.map_window(self.window).expect("sent").check().expect("shown");
         let now = x11rb::CURRENT_TIME;
         self.connection.set_input_focus(InputFocus::PARENT, self.window, now).expect("sent").check().expect("focused");
@@ -191,10 +255,8 @@ impl Running<'_> {
 
     /// Asks the window to close, as its frame's cross does.
     pub fn ask_to_close(&self) {
-        let atom =
-            |name: &[u8]| self.connection.intern_atom(false, name).expect("sent").reply().expect("answered").atom;
-        let data = [atom(b"WM_DELETE_WINDOW"), x11rb::CURRENT_TIME, 0, 0, 0];
-        let message = ClientMessageEvent::new(32, self.window, atom(b"WM_PROTOCOLS"), data);
+        let data = [self.atom("WM_DELETE_WINDOW"), x11rb::CURRENT_TIME, 0, 0, 0];
+        let message = ClientMessageEvent::new(32, self.window, self.atom("WM_PROTOCOLS"), data);
         let sent = self.connection.send_event(false, self.window, EventMask::NO_EVENT, message);
         sent.expect("sent").check().expect("it reaches the window");
     }
@@ -216,6 +278,15 @@ impl Running<'_> {
         line.split_whitespace().next()?.parse().ok()
     }
 
+    /// Processor time the program has taken so far, in ticks of the system's clock, where the system says it.
+    pub fn processor_ticks(&self) -> Option<u64> {
+        let stat = std::fs::read_to_string(format!("/proc/{}/stat", self.child.id())).ok()?;
+        // The name may have spaces in it; after its bracket the state is the first field, time used the 12th and 13th.
+        let (_, fields) = stat.rsplit_once(')')?;
+        let ticks = fields.split_whitespace().skip(11).take(2).map(|field| field.parse::<u64>().ok());
+        ticks.sum()
+    }
+
     /// Waits for the program to end.
     pub fn ends(&mut self) {
         let began = Instant::now();
@@ -233,6 +304,7 @@ impl Running<'_> {
             "Tab" => 0xFF09,
             "Escape" => 0xFF1B,
             "F6" => 0xFFC3,
+            "F10" => 0xFFC7,
             "Control_L" => 0xFFE3,
             "Left" => 0xFF51,
             "Right" => 0xFF53,
@@ -320,6 +392,13 @@ impl Picture {
         let height = self.rgb.len() / self.width;
         let image = image::RgbImage::from_raw(self.width as u32, height as u32, bytes).expect("as many as it says");
         image.save(std::env::temp_dir().join(name)).expect("it can be written");
+    }
+
+    /// A part of it.
+    pub fn part(&self, (left, top): (i16, i16), (width, height): (usize, usize)) -> Self {
+        let (left, top) = (left as usize, top as usize);
+        let rows = self.rgb.chunks_exact(self.width).skip(top).take(height);
+        Self { width, rgb: rows.flat_map(|row| row[left..left + width].to_vec()).collect() }
     }
 
     pub fn is_painted(&self) -> bool {

@@ -7,7 +7,10 @@
 #[allow(dead_code, reason = "the tests of the panels use more of it")]
 mod bench_window;
 mod display;
+mod hands;
+mod idle;
 mod soak;
+mod twin;
 mod walks;
 
 use std::fs;
@@ -172,6 +175,44 @@ fn closing_asks_before_sightings_are_lost() {
     let Some(mut window) = open(&display, folder.path(), "harbour-cg") else { return };
     window.ask_to_close();
     window.ends();
+}
+
+#[test]
+fn a_window_that_was_killed_leaves_its_sightings_to_the_next() {
+    let (folder, settings) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+    let Some(display) = Display::start() else { return };
+    let open = |bench: &str| display.open_remembering(BACKPORCH, folder.path(), bench, settings.path());
+    let left = || {
+        let files = fs::read_dir(settings.path().join("backporch")).into_iter().flatten().flatten();
+        let names = files.map(|entry| entry.file_name().to_string_lossy().into_owned());
+        names.filter(|name| name.contains("sightings")).collect::<Vec<_>>()
+    };
+    let Some(window) = open("harbour-cg") else { return };
+    window.key("c");
+    window.until("what is noted is kept aside", || left().len() == 1);
+    let kept = left();
+    // It is killed, and asks nobody.
+    drop(window);
+    let Some(mut window) = open("harbour-256-plain") else { return };
+    // Restoring has the focus: the bench of the sightings is there again, and what is noted is this window's.
+    let path = folder.path().join("harbour-cg-1.sightings.ron");
+    window.until("they are restored", || {
+        window.key("Return");
+        std::thread::sleep(Duration::from_millis(200));
+        left() != kept
+    });
+    window.key("f");
+    window.shows(&frame(folder.path(), &["harbour-cg"]), "the bench of the sightings");
+    window.until("they are kept aside anew", || left().len() == 1);
+    window.keys(&["Shift_L", "s"]);
+    window.until("they are saved", || path.exists() && left().is_empty());
+    assert!(fs::read_to_string(&path).unwrap().contains("clean"));
+    window.ask_to_close();
+    window.ends();
+    // Nothing is left to be asked about.
+    let Some(window) = open("harbour-256-plain") else { return };
+    // Whole pixels are remembered.
+    window.shows(&frame(folder.path(), &["harbour-256-plain"]), "no question lies over it");
 }
 
 /// Numbers from a simple generator, the same ones every time.

@@ -1,17 +1,13 @@
 //! The two walks of the guide, followed row by row: one by mouse alone, one by keyboard alone.
 //!
-//! A twin without a display is laid out at the same size and does the same; it tells where on the display the control of
-//! a name stands, and which one has the focus.
+//! A twin without a display does the same; it tells where on the display the control of a name stands, and which one
+//! has the focus.
 
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-use backporch_window::panels::Settings;
-use egui_kittest::Harness;
-use egui_kittest::kittest::{NodeT, Queryable};
-
-use crate::bench_window::{BenchWindow, laid};
-use crate::display::{Display, Running, SIZE};
+use crate::display::{Display, Running};
+use crate::twin::Twin;
 use crate::{BACKPORCH, frame};
 
 const WALKS: &str = include_str!("../../docs/window-walks.md");
@@ -42,46 +38,6 @@ fn walk(heading: &str) -> Vec<Step> {
     rows.map(step).collect()
 }
 
-/// The twin of the window.
-struct Twin(Harness<'static, BenchWindow>);
-
-impl Twin {
-    fn new(folder: &Path) -> Self {
-        let mut bench_window = BenchWindow::of(BENCH, &Settings::default());
-        bench_window.session.write_to(folder);
-        let (width, height) = SIZE;
-        Self(laid(bench_window, f32::from(width), f32::from(height)))
-    }
-
-    fn settle(&mut self) {
-        self.0.run_steps(4);
-    }
-
-    /// The middle of the control of a name.
-    fn place(&self, name: &str) -> egui::Pos2 {
-        self.0.get_by_label(name).rect().center()
-    }
-
-    fn click(&mut self, at: egui::Pos2) {
-        self.0.hover_at(at);
-        self.settle();
-        self.0.drag_at(at);
-        self.0.drop_at(at);
-        self.settle();
-    }
-
-    /// Name of the control that has the focus.
-    fn focused(&self) -> Option<String> {
-        let focused = self.0.root().children_recursive().find(|node| node.accesskit_node().is_focused());
-        focused.and_then(|node| node.accesskit_node().label())
-    }
-
-    fn press(&mut self, held: egui::Modifiers, key: egui::Key) {
-        self.0.key_press_modifiers(held, key);
-        self.settle();
-    }
-}
-
 /// Checks what a row says is to be seen.
 fn expect(window: &Running, folder: &Path, step: &Step) {
     let what = format!("{} {}", step.does, step.what);
@@ -100,7 +56,7 @@ fn the_walk_by_mouse_alone() {
     let (folder, twins) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
     let Some(display) = Display::start() else { return };
     let Some(window) = display.open(BACKPORCH, folder.path(), BENCH) else { return };
-    let mut twin = Twin::new(twins.path());
+    let mut twin = Twin::of(BENCH, twins.path());
     for step in walk("## By mouse alone") {
         assert_eq!(step.does, "click", "{}", step.what);
         let at = twin.place(step.what);
@@ -111,8 +67,7 @@ fn the_walk_by_mouse_alone() {
         if step.then.is_some() {
             // What is said of the control under the pointer could lie over the picture.
             std::thread::sleep(Duration::from_millis(250));
-            twin.0.hover_at(egui::Pos2::ZERO);
-            twin.settle();
+            twin.point(egui::Pos2::ZERO);
             window.point((0, 0));
         }
         expect(&window, folder.path(), &step);
@@ -124,7 +79,7 @@ fn the_walk_by_keyboard_alone() {
     let (folder, twins) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
     let Some(display) = Display::start() else { return };
     let Some(window) = display.open(BACKPORCH, folder.path(), BENCH) else { return };
-    let mut twin = Twin::new(twins.path());
+    let mut twin = Twin::of(BENCH, twins.path());
     for step in walk("## By keyboard alone") {
         match step.does {
             "press" => {
@@ -140,8 +95,7 @@ fn the_walk_by_keyboard_alone() {
                 window.keys(&keys);
             }
             "type" => {
-                twin.0.event(egui::Event::Text(step.what.to_string()));
-                twin.settle();
+                twin.type_in(step.what);
                 step.what.chars().for_each(|letter| window.key(&letter.to_string()));
             }
             "go to" => {

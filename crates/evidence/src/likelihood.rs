@@ -265,10 +265,8 @@ fn true_to(statement: &Statement, signature: &FrameSignature) -> f64 {
 /// How far a frame is judged so; of single dots another word is nearer.
 fn judged(verdict: Verdict, signature: &FrameSignature) -> f64 {
     let are_dots = matches!(Impression::of(signature), Impression::Specks { .. });
-    match signature.verdict() == verdict {
-        true if are_dots => UNSAID,
-        is => f64::from(u8::from(is)),
-    }
+    let is_true = f64::from(u8::from(signature.verdict() == verdict));
+    if are_dots { UNSAID * is_true } else { is_true }
 }
 
 /// How far a frame whose components changed so is tinged in that way.

@@ -146,4 +146,6 @@ pub enum ViewCommand {
     FilterRegisters,
     /// Only registers that differ from start-up, or all.
     ChangedRegisters,
+    /// The menu of what has the focus.
+    ContextMenu,
 }

@@ -16,6 +16,7 @@ mod bar;
 mod bench_list;
 mod canvas_layout;
 mod closer_look;
+mod context_menu;
 mod corners;
 mod damage_map;
 mod fields;
@@ -65,12 +66,13 @@ use crate::session::Session;
 /// Draws one panel and does what was asked for on it.
 type ShowPanel = fn(&mut Workspace, &mut egui::Ui, &mut Session);
 
-/// The panels at the left, from the top: first what runs, where something does, then what one works with. Each
+/// The panels at the left, from the top: first what drives the boards, where something does, its mistakes
+/// before its listing, then what one works with. Each
 /// keeps its height while one works, so that nothing below it moves. A new one is
 /// its file, its `mod` line above and its place here; what it shows of the boards stands in `session/showing.rs`.
 const LEFT_PANELS: &[ShowPanel] = &[
-    program::show,
     routine::show,
+    program::show,
     quirks::show,
     past::show,
     sightings::show,

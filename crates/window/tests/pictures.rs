@@ -5,12 +5,15 @@
 //! installs one). `UPDATE_SNAPSHOTS=1` keeps new pictures: look at them.
 
 mod bench_window;
+#[path = "panels/support.rs"]
+#[allow(dead_code, reason = "the tests of the panels use more of it")]
+mod support;
 
 use backporch_window::Command;
 use backporch_window::panels::Settings;
 use backporch_window::session::{BoardSide, BoardView};
 use bench_window::{BenchWindow, laid, scaled};
-use egui_kittest::{Harness, SnapshotOptions};
+use egui_kittest::{Harness, SnapshotOptions, SnapshotResults};
 use egui_wgpu::wgpu;
 
 /// Whether something can draw without a display.
@@ -209,5 +212,30 @@ fn suspects_and_what_the_leading_one_shows() {
             bench_window.session.draw_thumbnails(64);
         }
         hold(&mut laid(bench_window, 1280.0, 800.0), "suspects-dark-1280");
+    }
+}
+
+/// What opens over the panels, in both themes, where no other picture has it; whole pixels, which a picture file holds in
+/// less room.
+#[test]
+fn what_opens_over_the_panels_in_both_themes() {
+    // The others stand in other pictures, or differ little from these.
+    const SHOWN: [&str; 5] = [
+        "the question what is kept",
+        "sightings left behind",
+        "the menu of the screen",
+        "the menu of a quirk",
+        "the menu of a register",
+    ];
+    if can_draw() {
+        let mut results = SnapshotResults::new();
+        for (dark, theme) in [(true, "dark"), (false, "light")] {
+            let settings = Settings { dark, whole_pixels: true, ..Settings::default() };
+            let all = support::every_panel((1120.0, 640.0), 1.0, &settings);
+            for (what, mut harness) in all.into_iter().filter(|(what, _)| SHOWN.contains(what)) {
+                hold(&mut harness, &format!("over/{}-{theme}", what.replace(' ', "-")));
+                results.extend_harness(&mut harness);
+            }
+        }
     }
 }

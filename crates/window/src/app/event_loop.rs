@@ -40,6 +40,9 @@ impl From<accesskit_winit::Event> for AccessEvent {
 
 /// Most key latencies recorded.
 const MOST_LATENCIES: usize = 1 << 16;
+/// Whether the window is minimised is asked of the display at most this often: not every display says it by itself.
+const LOOK_EVERY: Duration = Duration::from_millis(250);
+
 /// The window, once the display gives one.
 struct OpenWindow {
     window: Arc<Window>,
@@ -60,6 +63,10 @@ struct OpenWindow {
     is_unshown: bool,
     /// Nothing of the window is seen: another one lies over it.
     is_covered: bool,
+    /// It is minimised.
+    is_minimised: bool,
+    /// When that was last asked; not since something hinted at a change.
+    looked: Option<Instant>,
     /// Whether the painter has the canvas as it is now.
     has_canvas: bool,
     /// What the session showed when the panels were last laid out.
@@ -88,6 +95,25 @@ pub(super) struct WindowApp {
 }
 
 impl OpenWindow {
+    /// Whether nothing of it is seen.
+    fn is_unseen(&self) -> bool {
+        self.is_covered || self.is_minimised
+    }
+
+    /// Looks whether it is minimised, where that was not asked just now; brought back, it is drawn.
+    fn look_whether_minimised(&mut self) {
+        if self.looked.is_some_and(|looked| looked.elapsed() < LOOK_EVERY) {
+            return;
+        }
+        self.looked = Some(Instant::now());
+        // A display that cannot tell says nothing.
+        let is_minimised = self.window.is_minimized() == Some(true);
+        if std::mem::replace(&mut self.is_minimised, is_minimised) && !is_minimised {
+            self.input_pending = true;
+            self.window.request_redraw();
+        }
+    }
+
     /// Takes in what became of a frame.
     fn note(&mut self, presented: Presented) {
         self.is_outdated = presented == Presented::Outdated;
@@ -179,6 +205,8 @@ impl WindowApp {
             is_outdated: false,
             is_unshown: false,
             is_covered: false,
+            is_minimised: false,
+            looked: None,
             has_canvas: false,
             face: None,
             canvas_place: None,
@@ -199,7 +227,7 @@ impl WindowApp {
         };
         open.drawn = Instant::now();
         // What is not seen is not drawn, unless a key was pressed all the same.
-        if open.is_covered && !open.input_pending {
+        if open.is_unseen() && !open.input_pending {
             return Ok(());
         }
         open.fit_surface();
@@ -328,12 +356,12 @@ impl WindowApp {
         let Some(open) = &mut self.open else {
             return false;
         };
-        let waits = open.input_pending || (open.is_outdated || open.is_unshown) && !open.is_covered;
+        let waits = open.input_pending || (open.is_outdated || open.is_unshown) && !open.is_unseen();
         if waits || self.session.transport().is_running() {
             return true;
         }
         self.session.tick(now_s);
-        let asked = open.again.is_some_and(|again| again <= Instant::now());
+        let asked = !open.is_unseen() && open.again.is_some_and(|again| again <= Instant::now());
         let changed = open.face.as_ref() != Some(&self.session.face());
         let blinked = self.workspace.is_canvas_due(&self.session, now_s);
         open.drawn = Instant::now();
@@ -354,6 +382,8 @@ impl WindowApp {
         // Panels that are being painted come along with the frames of the board.
         let painting = open.painter.is_painting_panels() && !open.input_pending;
         let panels_due = if running { Some(open.laid_out + PANELS_EVERY).filter(|_| !painting) } else { open.again };
+        // What is not seen is not laid out: its moment would stay in the past.
+        let panels_due = panels_due.filter(|_| !open.is_unseen());
         let drawn_s = open.drawn.duration_since(self.began).as_secs_f64();
         let schedule = Schedule {
             drawn: open.drawn,
@@ -364,8 +394,8 @@ impl WindowApp {
             is_searching: session.findings().searching().is_some()
                 || session.findings().diagnosing().is_some()
                 || session.looks_for_photograph(),
-            is_outdated: open.is_outdated && !open.is_covered,
-            is_unshown: open.is_unshown && !open.is_covered,
+            is_outdated: open.is_outdated && !open.is_unseen(),
+            is_unshown: open.is_unshown && !open.is_unseen(),
             closes: self.options.leave_after.map(|leave| self.began + leave),
         };
         schedule.next()
@@ -422,6 +452,9 @@ impl ApplicationHandler<AccessEvent> for WindowApp {
         let waits = self.session.transport().is_running() && is_release(&event);
         let repaint = response.repaint && !waits;
         open.input_pending |= repaint && !matches!(event, WindowEvent::RedrawRequested);
+        if matches!(event, WindowEvent::Focused(_) | WindowEvent::Resized(_) | WindowEvent::Occluded(_)) {
+            open.looked = None;
+        }
         match event {
             WindowEvent::CloseRequested => {
                 // A key pressed just before may have noted something: it is heard first.
@@ -468,6 +501,9 @@ impl ApplicationHandler<AccessEvent> for WindowApp {
         if self.options.leave_after.is_some_and(|leave| self.began.elapsed() >= leave) {
             self.close(events, false);
             return;
+        }
+        if let Some(open) = &mut self.open {
+            open.look_whether_minimised();
         }
         if self.next_wake() <= Instant::now()
             && self.wake()

@@ -105,6 +105,8 @@ fn entry(workspace: &mut Workspace, ui: &mut Ui, binding: &KeyBinding) {
     named(&response, &format!("menu: {}", binding.words));
     if response.clicked() {
         workspace.act(binding.action);
+        // A key does not close it by itself.
+        ui.close();
     }
 }
 
@@ -121,6 +123,9 @@ pub(crate) fn entries(workspace: &mut Workspace, ui: &mut Ui, actions: &[KeyActi
 pub(crate) fn own_entry(ui: &mut Ui, words: &str) -> bool {
     let response = ui.button(words);
     named(&response, &format!("menu: {words}"));
+    if response.clicked() {
+        ui.close();
+    }
     response.clicked()
 }
 

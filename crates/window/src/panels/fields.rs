@@ -4,19 +4,28 @@ use backporch_input::number;
 use egui::{Id, TextEdit, Ui};
 
 use super::bar::named_field;
-use crate::session::StopCondition;
+use crate::session::{StopCondition, WritePath};
 
 /// What is being typed, where something is.
 #[derive(Clone, Debug, Default)]
 pub struct Fields {
     jump: Field,
     value: Field,
-    /// Register being edited in the list, by name, and its text.
-    pub(crate) register: Option<(String, String)>,
+    /// The register being edited in the list.
+    pub(crate) register: Option<RegisterEdit>,
     /// The value of what a run waits for, as it is being typed.
     until: Option<String>,
     /// Why the last value was refused.
     pub(crate) refused: Option<String>,
+}
+
+/// A register being edited.
+#[derive(Clone, Debug)]
+pub(crate) struct RegisterEdit {
+    pub name: String,
+    pub text: String,
+    /// What Enter writes it through; Ctrl Enter always writes past the ports.
+    pub path: WritePath,
 }
 
 /// One field.

@@ -205,6 +205,7 @@ pub const KEY_BINDINGS: &[KeyBinding] = &[
     once(NONE, Key::Z, KeyGroup::View, View(V::Zoom), "all of it at once or twice the size"),
     once(NONE, Key::OpenBracket, KeyGroup::View, View(V::Left), "left panel, shown or hidden"),
     once(NONE, Key::CloseBracket, KeyGroup::View, View(V::Right), "right panel, shown or hidden"),
+    once(SHIFT, Key::F10, KeyGroup::View, View(V::ContextMenu), "menu of what has the focus"),
     once(NONE, Key::H, KeyGroup::View, View(V::Help), "this list"),
     once(NONE, Key::Escape, KeyGroup::View, View(V::Close), "close what is open, or clear the inspected pixel"),
     once(NONE, Key::Q, KeyGroup::Bench, Session(C::AllQuirks), "all quirks off, or on"),

@@ -4,7 +4,7 @@ use egui::{Frame, Margin, Panel, Stroke, Ui, UiBuilder, Vec2};
 
 use super::bench_list::BenchList;
 use super::theme::apply_theme;
-use super::workspace::{SIDE_MARGINS, ScreenImage, Workspace};
+use super::workspace::{ScreenImage, Workspace};
 use super::{
     LEFT_PANELS, bar, headline, help, memory, open_dialog, pixel, quirk_dialog, registers, restore_dialog, screen,
     sweep, timeline, unsaved_dialog,
@@ -31,6 +31,9 @@ impl Workspace {
         self.handle_keys(ui.ctx(), session);
         self.handle_drops(ui.ctx(), session);
         self.lay_out(ui, session, screen);
+        if self.menu_key.is_left() {
+            session.report("what has the focus has no menu of its own");
+        }
         if std::mem::take(&mut self.open_asked) {
             self.bench_list = Some(BenchList::of(session, &self.recent));
         }
@@ -70,12 +73,14 @@ impl Workspace {
         if self.shown.left {
             let left = Panel::left("left").frame(side).default_size(self.left).size_range(widths.clone());
             let left = left.show(ui, |ui| self.left_side(ui, session));
-            self.left = left.response.rect.width() - SIDE_MARGINS;
+            self.left = left.response.rect.width();
+            name_edge(ui, "left");
         }
         if self.shown.right {
             let right = Panel::right("right").frame(side).default_size(self.right).size_range(widths);
             let right = right.show(ui, |ui| self.right_side(ui, session));
-            self.right = right.response.rect.width() - SIDE_MARGINS;
+            self.right = right.response.rect.width();
+            name_edge(ui, "right");
         }
         let middle = ui.available_rect_before_wrap();
         let moved = (middle.min - self.middle.min).abs().max((middle.max - self.middle.max).abs());
@@ -91,7 +96,7 @@ impl Workspace {
         egui::CentralPanel::no_frame().frame(middle).show(ui, |ui| {
             headline::show(self, ui, session);
             timeline::show(self, ui, session);
-            let sweep = sweep::room(ui.available_height());
+            let sweep = sweep::room(self, ui.available_height());
             let height = (ui.available_height() - sweep).max(LEAST_SCREEN);
             screen::show(self, ui, session, screen, height);
             sweep::show(self, ui, session, sweep);
@@ -114,4 +119,14 @@ impl Workspace {
         });
         memory::show(self, ui, session);
     }
+}
+
+/// Names the edge by which a side is made wider, for screen readers.
+fn name_edge(ui: &Ui, side: &str) {
+    // The panel's own name for it.
+    let edge = egui::Id::new(side).with("__resize");
+    ui.ctx().accesskit_node_builder(edge, |node| {
+        node.set_role(egui::accesskit::Role::Splitter);
+        node.set_label(format!("edge of the {side} side"));
+    });
 }

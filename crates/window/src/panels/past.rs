@@ -37,6 +37,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
                     named(&press, &format!("go over to what was done {words}"));
                     if press.clicked() {
                         chosen = Some(at);
+                        ui.close();
                     }
                 }
             });

@@ -1,7 +1,8 @@
 //! The board and its fitted quirks: switched live, parameters moved by slider.
 
 use backporch_quirk::Family;
-use egui::{Align, Checkbox, Label, Layout, RichText, Slider, Ui};
+use egui::accesskit::{Action, ActionData};
+use egui::{Align, Checkbox, Label, Layout, Response, RichText, Slider, Ui};
 
 use super::bar::{entries, named_list, own_entry, panel_heading, view_button};
 use super::keys::KeyAction;
@@ -66,7 +67,7 @@ fn fitted(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, at: usi
         if switch.changed() {
             workspace.ask(Command::Quirk(at));
         }
-        switch.context_menu(|ui| {
+        workspace.context_menu(&switch, switch.rect.left_bottom(), |workspace, ui| {
             if own_entry(ui, "switch on this quirk alone") {
                 session.switch_to_quirk(at);
             }
@@ -100,7 +101,11 @@ fn parameters(ui: &mut Ui, session: &mut Session, at: usize, family: &Family, co
             let label = ui.label(secondary(colours, name));
             let most = sorted.len().saturating_sub(1);
             let slider = Slider::new(&mut position, 0..=most).show_value(false);
-            ui.add_enabled(most > 0, slider).labelled_by(label.id);
+            let slider = ui.add_enabled(most > 0, slider).labelled_by(label.id);
+            if let Some(asked) = asked_for(ui, &slider, &sorted) {
+                position = asked;
+            }
+            tell_value(&slider, &sorted, position);
             ui.label(monospace(value.to_string()));
         });
         if position != before
@@ -109,4 +114,34 @@ fn parameters(ui: &mut Ui, session: &mut Session, at: usize, family: &Family, co
             session.choose(at, name, *listed);
         }
     }
+}
+
+/// Tells a screen reader the parameter's value: the slider itself slides over places in the list of values.
+fn tell_value(slider: &Response, sorted: &[(i64, u64)], position: usize) {
+    let (Some((value, _)), Some((least, _)), Some((most, _))) = (sorted.get(position), sorted.first(), sorted.last())
+    else {
+        return;
+    };
+    slider.ctx.accesskit_node_builder(slider.id, |node| {
+        node.set_value(value.to_string());
+        node.set_numeric_value(*value as f64);
+        node.set_min_numeric_value(*least as f64);
+        node.set_max_numeric_value(*most as f64);
+        node.clear_numeric_value_step();
+    });
+}
+
+/// The place of the value nearest to one that a screen reader sets.
+fn asked_for(ui: &Ui, slider: &Response, sorted: &[(i64, u64)]) -> Option<usize> {
+    let asked = ui.input(|input| {
+        let requests = input.accesskit_action_requests(slider.id, Action::SetValue);
+        requests
+            .filter_map(|request| match request.data {
+                Some(ActionData::NumericValue(value)) => Some(value),
+                _ => None,
+            })
+            .last()
+    })?;
+    let far = |at: &usize| (sorted[*at].0 as f64 - asked).abs();
+    (0..sorted.len()).min_by(|one, other| far(one).total_cmp(&far(other)))
 }

@@ -36,13 +36,23 @@ impl RegisterFilter {
     }
 }
 
+/// Whether it is shown even where there is little room: asked for, typed into, or leaving registers out.
+pub(crate) fn is_wanted(workspace: &Workspace, ctx: &egui::Context) -> bool {
+    let filter = &workspace.register_filter;
+    filter.asked || filter.changed_only || !filter.text.is_empty() || ctx.memory(|memory| memory.has_focus(id()))
+}
+
+fn id() -> Id {
+    Id::new("register filter")
+}
+
 /// The field to filter by, and the switch for what was changed; the points it takes.
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui) -> f32 {
     ui.horizontal(|ui| {
         let key = key_label(KeyAction::View(ViewCommand::FilterRegisters));
         let filter = &mut workspace.register_filter;
         let width = (ui.available_width() - 110.0).clamp(60.0, 220.0);
-        let edit = TextEdit::singleline(&mut filter.text).id(Id::new("register filter")).desired_width(width);
+        let edit = TextEdit::singleline(&mut filter.text).id(id()).desired_width(width);
         let response = ui.add(edit.hint_text(format!("filter ({key})")));
         named_field(&response, "filter the registers", &filter.text);
         if std::mem::take(&mut filter.asked) {

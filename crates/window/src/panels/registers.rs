@@ -3,7 +3,8 @@
 
 use egui::{RichText, ScrollArea, Sense, TextEdit, Ui};
 
-use super::bar::{named_field, own_entry, panel_heading};
+use super::bar::{named, named_field, own_entry, panel_heading};
+use super::fields::RegisterEdit;
 use super::register_filter;
 use super::theme::{Colours, monospace, secondary};
 use super::workspace::Workspace;
@@ -13,19 +14,24 @@ use crate::session::{NamedRegister, Session, WritePath};
 const NAME: f32 = 140.0;
 /// Points from which there is room to filter.
 const TALL: f32 = 150.0;
+/// Fewest points of the list itself.
+const LEAST: f32 = 60.0;
 /// Points a row is high, and those round a value that is edited in it.
 const ROW: f32 = 18.0;
 const EDIT_MARGIN: egui::Margin = egui::Margin::symmetric(4, 1);
 
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, height: f32) {
     panel_heading(workspace, ui, "REGISTERS");
-    let filter = if height >= TALL { register_filter::show(workspace, ui) } else { 0.0 };
+    let has_filter = height >= TALL || register_filter::is_wanted(workspace, ui.ctx());
+    let filter = if has_filter { register_filter::show(workspace, ui) } else { 0.0 };
     let all = session.registers();
     let rows: Vec<NamedRegister> = all.into_iter().filter(|row| workspace.register_filter.shows(row)).collect();
     let active = session.sweep().active().name().to_string();
-    ScrollArea::vertical().id_salt("registers").max_height((height - 30.0 - filter).max(60.0)).auto_shrink(false).show(
-        ui,
-        |ui| {
+    ScrollArea::vertical()
+        .id_salt("registers")
+        .max_height((height - 30.0 - filter).max(LEAST))
+        .auto_shrink(false)
+        .show(ui, |ui| {
             if rows.is_empty() {
                 ui.label(secondary(&workspace.colours(), "No register is as looked for."));
             }
@@ -41,12 +47,11 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
                     });
                 });
             }
-        },
-    );
+        });
 }
 
 /// The name: pressed, it takes the register in active.
-fn name(workspace: &Workspace, ui: &mut Ui, session: &mut Session, row: &NamedRegister, is_active: bool) {
+fn name(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &NamedRegister, is_active: bool) {
     let colours = workspace.colours();
     let ink = if is_active {
         colours.accent
@@ -72,45 +77,63 @@ fn name(workspace: &Workspace, ui: &mut Ui, session: &mut Session, row: &NamedRe
         ui.add(label)
     });
     let response = response.inner;
+    named(&response, &format!("{}: make it the active register", row.name));
     let protection = if row.protected { "\nprotected: a routine has to lift the protection first" } else { "" };
     let response = response.on_hover_text(format!(
         "{}\n{}; start-up {} ({:X}h){protection}",
         row.means, row.cells, row.start_up, row.start_up
     ));
     let mut selects = response.clicked();
-    response.context_menu(|ui| selects |= menu(ui, session, row));
+    workspace.context_menu(&response, response.rect.left_bottom(), |workspace, ui| {
+        selects |= menu(workspace, ui, session, row);
+    });
     if selects && session.select_register(&row.name).is_err() {
         session.report(format!("{} cannot be selected", row.name));
     }
 }
 
 /// What can be done with a register; whether it is to be the active one.
-fn menu(ui: &mut Ui, session: &mut Session, row: &NamedRegister) -> bool {
+fn menu(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &NamedRegister) -> bool {
     let selects = own_entry(ui, "make it the active register");
     if row.differs() && !row.read_only && own_entry(ui, &format!("back to its start-up value, {}", row.start_up)) {
         // A start-up value fits its register.
         let _ = session.set_register(row.field, u64::from(row.start_up), WritePath::Ports);
     }
+    if !row.read_only && own_entry(ui, "type a value that is written past its ports") {
+        workspace.fields.register = Some(RegisterEdit::of(row, WritePath::Direct));
+    }
     selects
+}
+
+impl RegisterEdit {
+    fn of(row: &NamedRegister, path: WritePath) -> Self {
+        Self { name: row.name.clone(), text: row.stored.to_string(), path }
+    }
 }
 
 /// The stored value: pressed, it is edited; Enter writes through the ports, Ctrl Enter past them.
 fn value(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &NamedRegister) {
     let colours = workspace.colours();
-    let editing = workspace.fields.register.as_ref().is_some_and(|(name, _)| *name == row.name);
+    let editing = workspace.fields.register.as_ref().is_some_and(|edit| edit.name == row.name);
     if !editing {
         let text = monospace(format!("{:>5} {:>5}", row.stored, format!("{:X}h", row.stored))).size(12.0);
         let text = if row.differs() { text.color(colours.edge) } else { text };
         let response = ui.add(egui::Label::new(text).sense(Sense::click()));
+        // Whoever comes to it by keys sees it.
+        if response.gained_focus() {
+            response.scroll_to_me(None);
+        }
         let label = format!("{} is {}: edit", row.name, row.stored);
         response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Button, true, &label));
         let mut selects = false;
-        response.context_menu(|ui| selects = menu(ui, session, row));
+        workspace.context_menu(&response, response.rect.left_bottom(), |workspace, ui| {
+            selects = menu(workspace, ui, session, row);
+        });
         if selects && session.select_register(&row.name).is_err() {
             session.report(format!("{} cannot be selected", row.name));
         }
         if response.clicked() && !row.read_only {
-            workspace.fields.register = Some((row.name.clone(), row.stored.to_string()));
+            workspace.fields.register = Some(RegisterEdit::of(row, WritePath::Ports));
         }
         return;
     }
@@ -118,7 +141,7 @@ fn value(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &Na
 }
 
 fn edit(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &NamedRegister, colours: &Colours) {
-    let Some((_, text)) = workspace.fields.register.as_mut() else {
+    let Some(RegisterEdit { text, path, .. }) = workspace.fields.register.as_mut() else {
         return;
     };
     // The field itself knows Enter alone: with Ctrl it would do nothing there.
@@ -126,14 +149,20 @@ fn edit(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &Nam
     let response =
         ui.add(TextEdit::singleline(text).desired_width(78.0).margin(EDIT_MARGIN).text_color(colours.accent));
     named_field(&response, &format!("value of {}", row.name), text);
-    let hint = format!("0 to {}; Enter writes it through its ports, Ctrl Enter past them", row.max);
+    let path = if past { WritePath::Direct } else { *path };
+    let enter = match path {
+        WritePath::Ports => "Enter writes it through its ports, Ctrl Enter past them",
+        WritePath::Direct => "Enter writes it past its ports",
+    };
+    let hint = format!("0 to {}; {enter}", row.max);
     let entered = past || ui.input(|input| input.key_pressed(egui::Key::Enter));
     if past || response.lost_focus() {
-        let text = workspace.fields.register.take().map(|(_, text)| text).filter(|_| entered);
+        // The value that stands in its place has its name: with the focus it would pass for a field.
+        response.surrender_focus();
+        let text = workspace.fields.register.take().map(|edit| edit.text).filter(|_| entered);
         let Some(value) = text.and_then(|text| workspace.fields.read(&text)) else {
             return;
         };
-        let path = if past { WritePath::Direct } else { WritePath::Ports };
         workspace.fields.refused = session.set_register(row.field, value, path).err().map(|error| error.to_string());
     } else if !response.has_focus() {
         response.request_focus();

@@ -142,7 +142,13 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
         }
     }
     if !is_programs(workspace, session) {
-        response.context_menu(|ui| menu(workspace, ui, session));
+        let inspected = session.inspection().pixel().and_then(|pixel| {
+            let tile = workspace.canvas().tiles.iter().find(|tile| tile.side == pixel.side)?;
+            let (x, y) = session.on_tile(pixel.side, pixel.provenance.x, pixel.provenance.picture_line)?;
+            Some(layout.of(tile, x, y, 1, 1).center())
+        });
+        let at = inspected.filter(|at| well.contains(*at)).unwrap_or(well.center());
+        workspace.context_menu(&response, at, |workspace, ui| menu(workspace, ui, session));
     }
     around(&painter, well, layout.rect, colours.well);
     if let Some(tube) = tube {
@@ -252,7 +258,7 @@ fn description(session: &Session) -> String {
     )
 }
 
-/// Ticks beside a tile where ports and memory were written, by scan line; on the raster each write to a port
+/// Ticks beside a tile where ports and memory were written, by scan line; on the raster each write
 /// has its place as well.
 fn writes(workspace: &Workspace, session: &Session, shapes: &mut Vec<Shape>, layout: &CanvasLayout, tile: &Tile) {
     let colours = workspace.colours();
@@ -265,10 +271,13 @@ fn writes(workspace: &Workspace, session: &Session, shapes: &mut Vec<Shape>, lay
             WriteTarget::Port(_) => line.0 = true,
             WriteTarget::Memory(_) => line.1 = true,
         }
-        if is_raster && matches!(write.what, WriteTarget::Port(_)) {
+        if is_raster {
             let place = layout.of(tile, write.dot, write.line, 1, 1).center();
-            let tick = place.y - 4.0..=place.y + 4.0;
-            shapes.push(Shape::vline(place.x, tick, Stroke::new(1.5, colours.accent)));
+            let (high, wide, colour) = match write.what {
+                WriteTarget::Port(_) => (4.0, 1.5, colours.accent),
+                WriteTarget::Memory(_) => (2.5, 1.0, colours.clean),
+            };
+            shapes.push(Shape::vline(place.x, place.y - high..=place.y + high, Stroke::new(wide, colour)));
         }
     }
     for (line, (port, memory)) in lines {

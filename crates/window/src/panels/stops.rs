@@ -54,6 +54,14 @@ impl Stops {
         }
     }
 
+    /// Forgets what stood in a place where another stop stands now.
+    fn forget(&mut self, id: Id) {
+        let single = [&mut self.screen, &mut self.strip, &mut self.scope, &mut self.timeline];
+        single.into_iter().chain(&mut self.corners).for_each(|known| {
+            known.take_if(|known| *known == id);
+        });
+    }
+
     /// The stop that has the focus.
     pub fn of(self, focused: Option<Id>) -> Option<FocusStop> {
         let stops = [
@@ -70,6 +78,7 @@ impl Stops {
 impl Workspace {
     /// Remembers a stop just laid out, and shows that it has the focus.
     pub(crate) fn note_stop(&mut self, ui: &Ui, stop: FocusStop, response: &Response) {
+        self.stops.forget(response.id);
         *self.stops.place(stop) = Some(response.id);
         if stop == FocusStop::Screen && std::mem::take(&mut self.stops.asked) {
             response.request_focus();

@@ -52,12 +52,24 @@ impl StripView {
 /// Points the whole takes at the bottom of the middle, and without thumbnails.
 const ROOM: f32 = 154.0;
 const BARE: f32 = 64.0;
-/// Points the middle must have for thumbnails to be shown.
+/// Points the middle must have for the strip to be shown, and where it is asked for.
 const TALL: f32 = 340.0;
+const LEAST: f32 = 240.0;
 
 /// Points it takes of a middle of some height.
-pub(crate) fn room(height: f32) -> f32 {
-    if height < TALL { BARE } else { ROOM }
+pub(crate) fn room(workspace: &mut Workspace, height: f32) -> f32 {
+    workspace.is_low = height < TALL;
+    let least = if workspace.strip_asked { LEAST } else { TALL };
+    if height < least { BARE } else { ROOM }
+}
+
+/// The next strip; where there is little room, the first press brings it and the one after the last takes it away.
+pub(crate) fn next_strip(workspace: &mut Workspace) {
+    let is_hidden = workspace.is_low && !workspace.strip_asked;
+    if !is_hidden {
+        workspace.strip = workspace.strip.next();
+    }
+    workspace.strip_asked = workspace.is_low && (is_hidden || workspace.strip != StripView::default());
 }
 /// Points across from which there is room for the strips to choose from, and for all of the active register.
 const WIDE: f32 = 390.0;
@@ -77,7 +89,7 @@ const THUMB: Vec2 = vec2(80.0, 60.0);
 pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, room: f32) {
     ui.add_space(6.0);
     active_row(workspace, ui, session);
-    seen(workspace, ui, session);
+    seen(workspace, ui, session, room);
     if room > BARE {
         match workspace.strip {
             StripView::DamageMap => damage_map::show(workspace, ui, session),
@@ -159,7 +171,7 @@ fn choose(ui: &mut Ui, session: &mut Session, width: f32) {
 }
 
 /// What was found so far, by stepping and on the strip, in a line that is cut short where there is no room.
-fn seen(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
+fn seen(workspace: &mut Workspace, ui: &mut Ui, session: &Session, room: f32) {
     let colours = workspace.colours();
     let active = session.sweep().active();
     let by_hand = match active.period() {
@@ -170,7 +182,14 @@ fn seen(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
     let (first, last) = thumbnails.range();
     let repeats = thumbnails.period().map(|period| format!("{first} to {last} repeat every {period}"));
     let verdict = session.inspection().damage().verdict();
+    let is_missing = room <= BARE && workspace.strip_asked;
+    let missing = is_missing.then(|| format!("no room for the {} in so low a window", workspace.strip.words()));
+    let left_out = session.transport().writes_left_out();
+    let marked = session.transport().writes().len();
+    let unmarked = (left_out > 0).then(|| format!("only {marked} of {} writes marked", marked + left_out));
     let parts = [
+        (missing, colours.accent),
+        (unmarked, colours.accent),
         (Some(extent(session)).filter(|words| !words.is_empty()), colours.of(verdict)),
         (Some(by_hand), colours.faint),
         (repeats, colours.accent),
@@ -188,7 +207,7 @@ fn seen(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
     let size = vec2(ui.available_width(), 20.0);
     ui.allocate_ui_with_layout(size, egui::Layout::right_to_left(egui::Align::Center), |ui| {
         for strip in StripView::ALL.into_iter().rev().filter(|_| is_wide) {
-            choose_strip(workspace, ui, strip);
+            choose_strip(workspace, ui, strip, room > BARE);
         }
         ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
             ui.add(egui::Label::new(line).truncate()).on_hover_text(words);
@@ -196,13 +215,15 @@ fn seen(workspace: &mut Workspace, ui: &mut Ui, session: &Session) {
     });
 }
 
-fn choose_strip(workspace: &mut Workspace, ui: &mut Ui, strip: StripView) {
-    let chosen = workspace.strip == strip;
+fn choose_strip(workspace: &mut Workspace, ui: &mut Ui, strip: StripView, is_shown: bool) {
+    let chosen = is_shown && workspace.strip == strip;
     let response = ui.add(egui::Button::new(RichText::new(strip.words()).small()).selected(chosen).small());
     let label = format!("strip: {}", strip.words());
     response.widget_info(|| egui::WidgetInfo::selected(egui::WidgetType::SelectableLabel, true, chosen, &label));
     if response.clicked() {
         workspace.strip = strip;
+        // Where there is little room, a second press takes it away.
+        workspace.strip_asked = workspace.is_low && !chosen;
     }
 }
 

@@ -117,6 +117,8 @@ pub(crate) fn apply_theme(ctx: &egui::Context, theme: Theme) {
         Theme::Dark => egui::Visuals::dark(),
         Theme::Light => egui::Visuals::light(),
     };
+    // A window at rest stays at rest while a field is open.
+    visuals.text_cursor.blink = false;
     let corners = CornerRadius::same(3);
     visuals.panel_fill = colours.panel;
     visuals.window_fill = colours.panel;

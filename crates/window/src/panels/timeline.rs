@@ -85,7 +85,7 @@ pub(crate) fn show(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session
     workspace.note_stop(ui, FocusStop::Timeline, &response);
     let label = format!("frame timeline, frame {shown} shown");
     response.widget_info(|| egui::WidgetInfo::slider(true, shown as f64, &label));
-    response.context_menu(|ui| {
+    workspace.context_menu(&response, here.center_bottom(), |workspace, ui| {
         let hazards = [Command::NextHazard, Command::PreviousHazard].map(KeyAction::Session);
         entries(workspace, ui, &[KeyAction::Session(Command::FirstFrame), KeyAction::View(ViewCommand::Jump)]);
         entries(workspace, ui, &hazards);

@@ -7,6 +7,7 @@ use egui::{Context, TextureHandle, TextureId};
 use super::bench_list::BenchList;
 use super::canvas_layout::CanvasLayout;
 use super::closer_look::CloserLook;
+use super::context_menu::MenuKey;
 use super::fields::Fields;
 use super::keyboard::HeldKeys;
 use super::keys::KeyAction;
@@ -16,7 +17,7 @@ use super::restore_dialog::RestoreDialog;
 use super::scope::Scope;
 use super::settings::{PictureFit, Settings};
 use super::stops::Stops;
-use super::sweep::StripView;
+use super::sweep::{self, StripView};
 use super::theme::{self, Theme};
 use super::unsaved_dialog::UnsavedDialog;
 use crate::command::{Command, ViewCommand};
@@ -31,8 +32,6 @@ const PAN_STEPS: f32 = 8.0;
 /// Names of what was opened lately that are remembered.
 const MOST_RECENT: usize = 12;
 
-/// Points of a side panel's margins.
-pub(crate) const SIDE_MARGINS: f32 = 20.0;
 /// Points the middle keeps between both sides, and beside one alone.
 const LEAST_BETWEEN: f32 = 400.0;
 const LEAST_BESIDE: f32 = 230.0;
@@ -115,6 +114,7 @@ pub struct Workspace {
     pub(crate) nth_line: u32,
     pub(crate) register_filter: RegisterFilter,
     pub(crate) stops: Stops,
+    pub(crate) menu_key: MenuKey,
     /// What the scope looks at.
     pub(crate) scope: Scope,
     /// The list of quirks to fit, while it is open.
@@ -146,6 +146,9 @@ pub struct Workspace {
     pub(crate) caution: Option<egui::Rect>,
     /// What stands below the active register.
     pub(crate) strip: StripView,
+    /// Whether it was asked for where there is little room, and whether there is.
+    pub(crate) strip_asked: bool,
+    pub(crate) is_low: bool,
     /// Where the canvas stood when it was last laid out.
     pub(crate) canvas_layout: Option<CanvasLayout>,
     canvas: Canvas,
@@ -182,6 +185,7 @@ impl Workspace {
             nth_line: 4,
             register_filter: RegisterFilter::default(),
             stops: Stops::default(),
+            menu_key: MenuKey::default(),
             scope: Scope::default(),
             quirk_list: None,
             recent: settings.recent.clone(),
@@ -199,6 +203,8 @@ impl Workspace {
             is_overlaid: false,
             caution: None,
             strip: StripView::default(),
+            strip_asked: false,
+            is_low: false,
             canvas_layout: None,
             canvas: Canvas::default(),
             magnify: 1,
@@ -325,7 +331,7 @@ impl Workspace {
 
     /// The sides there is room for beside a middle of some width.
     pub(crate) fn sides_shown(&self, width: f32) -> Sides {
-        let (left, right) = (self.left + SIDE_MARGINS, self.right + SIDE_MARGINS);
+        let (left, right) = (self.left, self.right);
         let both = self.sides == Sides::BOTH;
         if both && width - left - right >= LEAST_BETWEEN {
             return Sides::BOTH;
@@ -407,7 +413,8 @@ impl Workspace {
             }
             ViewCommand::FitQuirk => self.quirk_list = Some(QuirkList::built_in()),
             ViewCommand::Cursor => self.stops.ask(),
-            ViewCommand::Strip => self.strip = self.strip.next(),
+            ViewCommand::Strip => sweep::next_strip(self),
+            ViewCommand::ContextMenu => self.menu_key.ask(),
             ViewCommand::RunUntilChosen => self.commands.push(Command::RunUntil(self.until)),
         }
     }

@@ -89,6 +89,11 @@ impl BoardPair {
         self.writes.of_frame(frame)
     }
 
+    /// How many more there were.
+    pub fn writes_left_out(&self, frame: u64) -> usize {
+        self.writes.left_out(frame)
+    }
+
     /// What drives the boards.
     pub fn driver(&self) -> Option<&LiveDriver> {
         self.driver.as_ref()

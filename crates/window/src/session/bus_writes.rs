@@ -30,6 +30,8 @@ pub struct BusWrite {
 struct FrameWrites {
     frame: u64,
     writes: Vec<BusWrite>,
+    /// How many more were made than are kept.
+    left_out: usize,
 }
 
 /// The writes of the frame under way and of the one before.
@@ -52,18 +54,28 @@ impl BusWrites {
     /// Takes in a write made in a frame.
     pub fn take(&mut self, frame: u64, write: BusWrite) {
         if frame != self.under_way.frame {
-            let fresh = FrameWrites { frame, writes: Vec::new() };
+            let fresh = FrameWrites { frame, ..FrameWrites::default() };
             self.before = std::mem::replace(&mut self.under_way, fresh);
         }
         if self.under_way.writes.len() < MOST {
             self.under_way.writes.push(write);
+        } else {
+            self.under_way.left_out += 1;
         }
+    }
+
+    /// How many writes of a frame are not kept.
+    pub fn left_out(&self, frame: u64) -> usize {
+        self.kept(frame).map_or(0, |kept| kept.left_out)
     }
 
     /// The writes of a frame, in the order of the beam; none where it is long past.
     pub fn of_frame(&self, frame: u64) -> &[BusWrite] {
-        let kept = [&self.under_way, &self.before].into_iter().find(|kept| kept.frame == frame);
-        kept.map_or(&[], |kept| &kept.writes)
+        self.kept(frame).map_or(&[], |kept| &kept.writes)
+    }
+
+    fn kept(&self, frame: u64) -> Option<&FrameWrites> {
+        [&self.under_way, &self.before].into_iter().find(|kept| kept.frame == frame)
     }
 }
 
@@ -82,5 +94,9 @@ mod tests {
         assert_eq!(writes.of_frame(1), [write(5)]);
         assert_eq!(writes.of_frame(2), [], "nothing was written in it");
         assert_eq!(writes.of_frame(3), [write(7)]);
+        // More than are kept are counted.
+        (0..MOST as u32 + 40).for_each(|line| writes.take(4, write(line)));
+        assert_eq!((writes.of_frame(4).len(), writes.left_out(4)), (MOST, 40));
+        assert_eq!((writes.of_frame(3), writes.left_out(3)), (&[write(7)][..], 0));
     }
 }

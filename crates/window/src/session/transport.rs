@@ -121,6 +121,12 @@ impl Transport {
         self.boards().writes(self.frame_number())
     }
 
+    /// How many more were made in it than are kept.
+    #[must_use]
+    pub fn writes_left_out(&self) -> usize {
+        self.boards().writes_left_out(self.frame_number())
+    }
+
     /// Registers as the faulty board's ports have left them.
     #[must_use]
     pub fn faulty_registers(&self) -> &Registers {

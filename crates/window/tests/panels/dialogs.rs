@@ -104,3 +104,52 @@ fn another_bench_opens_once_it_is_settled_what_becomes_of_the_sightings() {
     assert!(harness.state().session.findings().notes().noted().is_empty());
     assert!(folder.path().join("harbour-256-plain-1.sightings.ron").exists());
 }
+
+/// Sightings that a window left behind, and another window that is asked about them.
+fn left_behind(folder: &std::path::Path) -> (Harness<'static, BenchWindow>, std::path::PathBuf) {
+    let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
+    bench_window.session.write_to(folder);
+    bench_window.session.perform(Command::Note(Verdict::Clean));
+    bench_window.session.perform(Command::StepRegister(1));
+    bench_window.session.perform(Command::Note(Verdict::EdgeDamaged));
+    bench_window.session.perform(Command::SaveSightings);
+    let path = folder.join("harbour-256-plain-1.sightings.ron");
+    assert!(path.exists());
+    let mut next = BenchWindow::of("harbour-cg", &Settings::default());
+    next.session.write_to(folder);
+    next.workspace.offer_to_restore(path.clone());
+    (laid(next, 1280.0, 800.0), path)
+}
+
+#[test]
+fn sightings_left_behind_are_restored_discarded_or_kept_for_later() {
+    let folder = tempfile::tempdir().unwrap();
+    let answered = |answer: &str| {
+        let (mut harness, path) = left_behind(folder.path());
+        harness.get_by_label(answer).click();
+        harness.run_steps(3);
+        assert!(harness.query_by_label("restore the sightings").is_none(), "{answer}: it is answered");
+        let noted = harness.state().session.findings().notes().noted().len();
+        (harness.state().session.name().to_string(), noted, path.exists())
+    };
+    assert_eq!(answered("later: they are kept"), ("harbour-cg".to_string(), 0, true));
+    std::fs::remove_file(folder.path().join("harbour-256-plain-1.sightings.ron")).unwrap();
+    assert_eq!(answered("discard the sightings left behind"), ("harbour-cg".to_string(), 0, false));
+    let (name, noted, is_left) = answered("restore the sightings");
+    assert_eq!((name.as_str(), noted, is_left), ("harbour-256-plain", 2, false));
+    // Restored, they are unsaved: the question before closing has them.
+    let (mut harness, _) = left_behind(folder.path());
+    // The question owns the keyboard; restoring has the focus from the start.
+    for key in [Key::S, Key::C, Key::ArrowUp, Key::Q] {
+        harness.key_press(key);
+        harness.run_steps(2);
+    }
+    let session = &harness.state().session;
+    assert_eq!((session.name(), session.sweep().active().value()), ("harbour-cg", 0));
+    assert!(session.findings().notes().noted().is_empty());
+    harness.key_press(Key::Enter);
+    harness.run_steps(3);
+    assert_eq!(harness.state().session.findings().notes().noted().len(), 2);
+    assert!(!ask_to_close(&mut harness));
+    harness.get_by_label("Not saved yet: 2 sightings.");
+}

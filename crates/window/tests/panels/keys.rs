@@ -129,6 +129,16 @@ fn what_is_open_owns_the_keyboard() {
     untouched(&harness);
     harness.key_press(Key::Escape);
     harness.run_steps(3);
+    // The menu of all that the keys do, and a part of it.
+    harness.get_by_label("menu: all that the keys do").click();
+    harness.run_steps(3);
+    press_all(&mut harness, &[Key::S, Key::W, Key::C, Key::Q]);
+    harness.get_by_label("menu: Time").click();
+    harness.run_steps(3);
+    press_all(&mut harness, &[Key::S, Key::W, Key::C, Key::Q]);
+    untouched(&harness);
+    press_all(&mut harness, &[Key::Escape, Key::Escape]);
+    assert!(harness.query_by_label("menu: Time").is_none());
     // With nothing open the keys are the window's again.
     harness.key_press(Key::C);
     harness.run_steps(2);

@@ -6,7 +6,7 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 
 use crate::bench_window::{BenchWindow, laid};
-use crate::support::{all_nodes, every_panel};
+use crate::support::{all_nodes, every_panel, filled_panels};
 
 /// Points of the bar at the top.
 const BAR: f32 = 36.0;
@@ -130,29 +130,69 @@ fn nothing_is_cut_off_or_covered_at_usual_sizes() {
     }
 }
 
+/// Whether everything that is shown stands inside its window, and what asks shows all its answers.
+fn fits(what: &str, harness: &Harness<BenchWindow>, (width, height): (f32, f32), scale: f32) {
+    let of = format!("{what}, {width} x {height} at {scale}");
+    // Places in the tree are in pixels.
+    let window = egui::Rect::from_min_size(egui::Pos2::ZERO, egui::vec2(width, height) * scale).expand(1.0);
+    for node in all_nodes(harness) {
+        let Some(name) = node.accesskit_node().label().filter(|name| !name.is_empty()) else { continue };
+        let rect = node.rect();
+        let across =
+            !rect.is_positive() || window.x_range().contains(rect.left()) && window.x_range().contains(rect.right());
+        assert!(across, "{of}: {name:?} at {rect:?}");
+    }
+    for answer in
+        ["keep what is unsaved", "cancel: all stays as it is", "restore the sightings", "later: they are kept"]
+    {
+        if let Some(node) = harness.query_by_label(answer) {
+            assert!(window.contains_rect(node.rect()), "{of}: {answer} at {:?}", node.rect());
+        }
+    }
+    // What lies over the panels, such as dialogs and menus, is in sight from top to bottom.
+    let points = egui::Rect::from_min_size(egui::Pos2::ZERO, egui::vec2(width, height)).expand(1.0);
+    let over = harness.ctx.memory(|memory| {
+        let layers = memory.areas().visible_layer_ids().into_iter();
+        let over = layers.filter(|layer| layer.order != egui::Order::Background);
+        over.filter_map(|layer| memory.area_rect(layer.id)).collect::<Vec<_>>()
+    });
+    for rect in over {
+        assert!(points.contains_rect(rect), "{of}: something that lies over the panels, at {rect:?}");
+    }
+    // So are the lines above and below, and the map of the memory at the foot of its side.
+    let floor = window.bottom();
+    for label in ["what to run until", "help: what the keys do", "MEMORY", "PIXEL", "REGISTERS"] {
+        for node in harness.query_all_by_label(label) {
+            let rect = node.rect();
+            assert!(rect.top() > 0.0 && rect.bottom() < floor, "{of}: {label} at {rect:?}");
+        }
+    }
+}
+
 #[test]
 fn every_panel_and_dialog_fits_its_window_in_both_themes() {
     for (size, dark) in
         [((1024.0, 600.0), true), ((1024.0, 600.0), false), ((2560.0, 1440.0), true), ((2560.0, 1440.0), false)]
     {
         let settings = Settings { dark, ..Settings::default() };
-        for (what, harness) in every_panel(size, &settings) {
-            let window = egui::Rect::from_min_size(egui::Pos2::ZERO, size.into()).expand(1.0);
-            for node in all_nodes(&harness) {
-                let Some(name) = node.accesskit_node().label().filter(|name| !name.is_empty()) else { continue };
-                let rect = node.rect();
-                let across = !rect.is_positive()
-                    || window.x_range().contains(rect.left()) && window.x_range().contains(rect.right());
-                assert!(across, "{what}, {size:?}: {name:?} at {rect:?}");
-            }
-            // What asks shows all its answers.
-            for answer in
-                ["keep what is unsaved", "cancel: all stays as it is", "restore the sightings", "later: they are kept"]
-            {
-                if let Some(node) = harness.query_by_label(answer) {
-                    assert!(window.contains_rect(node.rect()), "{what}, {size:?}: {answer} at {:?}", node.rect());
-                }
-            }
+        for (what, harness) in every_panel(size, 1.0, &settings) {
+            fits(what, &harness, size, 1.0);
+        }
+    }
+}
+
+#[test]
+fn every_panel_and_dialog_fits_its_window_with_more_pixels_a_point() {
+    let settings = Settings::default();
+    // 1280 x 800 and 1280 x 960 pixels.
+    for (size, scale) in [((1280.0 / 1.5, 800.0 / 1.5), 1.5), ((640.0, 480.0), 2.0)] {
+        for (what, harness) in every_panel(size, scale, &settings) {
+            fits(what, &harness, size, scale);
+        }
+    }
+    for (size, scale) in [((1024.0, 600.0), 1.5)] {
+        for (what, harness) in filled_panels(size, scale, &settings) {
+            fits(what, &harness, size, scale);
         }
     }
 }
@@ -164,4 +204,16 @@ fn what_is_at_rest_is_laid_out_once_a_frame() {
         harness.run_steps(2);
         assert_eq!(harness.output().platform_output.num_completed_passes, 1, "{bench}, {width} wide");
     }
+}
+
+#[test]
+fn remembered_sides_are_as_wide_the_next_day() {
+    let mut settings = Settings::default();
+    let mut places = Vec::new();
+    for _ in 0..3 {
+        let harness = laid(BenchWindow::of("harbour-256-plain", &settings), 1600.0, 1000.0);
+        places.push(["SIGNAL", "REGISTERS"].map(|heading| harness.get_by_label(heading).rect().left()));
+        settings = harness.state().workspace.settings((1600.0, 1000.0));
+    }
+    assert!(places.iter().all(|place| *place == places[0]), "{places:?}");
 }

@@ -107,3 +107,51 @@ fn the_pointer_over_the_screen_moves_the_programs_mouse() {
     point(&mut harness, 40.0);
     assert_eq!(moved(&harness), before);
 }
+
+#[test]
+fn a_program_and_a_trace_edited_elsewhere_are_read_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name);
+    let bench = |routine: &str| {
+        let text =
+            format!("(version: 1, adapter: \"linear-256\", picture: (source: \"harbour\"), routine: \"{routine}\")");
+        std::fs::write(path("mine.bench.ron"), text).unwrap();
+        BenchWindow::of(path("mine.bench.ron").to_str().unwrap(), &Settings::default())
+    };
+    /// Lets some seconds pass, in which files are looked at.
+    fn wait(harness: &mut Harness<BenchWindow>) {
+        (1..6).for_each(|second| harness.state_mut().session.tick(f64::from(second)));
+        harness.run_steps(2);
+    }
+    std::fs::write(path("mine.com"), include_bytes!("../../../../assets/programs/torn.com")).unwrap();
+    let mut harness = laid(bench("mine.com"), 1280.0, 800.0);
+    let listing = |harness: &Harness<BenchWindow>| {
+        let lines = harness.state().session.program().unwrap().listing;
+        lines.into_iter().map(|line| line.text).collect::<Vec<_>>()
+    };
+    let before = listing(&harness);
+    wait(&mut harness);
+    assert_eq!(listing(&harness), before, "nothing was edited");
+    std::fs::write(path("mine.com"), include_bytes!("../../../../assets/programs/keys.com")).unwrap();
+    wait(&mut harness);
+    assert_ne!(listing(&harness), before);
+
+    // Line 102 of frame 2, and line 103.
+    std::fs::write(path("run.csv"), "dot,kind,address,value\n800000,port,0x3D4,0x050D\n").unwrap();
+    let mut harness = laid(bench("run.csv"), 1280.0, 800.0);
+    let lines = |harness: &mut Harness<BenchWindow>| {
+        let session = &mut harness.state_mut().session;
+        session.jump(2).unwrap();
+        session.transport().writes().iter().map(|write| write.line).collect::<Vec<_>>()
+    };
+    assert_eq!(lines(&mut harness), [102]);
+    let rows = "dot,kind,address,value\n800800,port,0x3D4,0x050D\n801600,port,0x3D4,0x060D\n";
+    std::fs::write(path("run.csv"), rows).unwrap();
+    wait(&mut harness);
+    assert_eq!(lines(&mut harness), [103, 104]);
+    // Broken, it is said, and the last good one stays.
+    std::fs::write(path("run.csv"), "dot,kind,address,value\n800800,port\n").unwrap();
+    wait(&mut harness);
+    assert!(harness.state().session.files().problem().is_some());
+    assert_eq!(lines(&mut harness), [103, 104]);
+}

@@ -10,7 +10,7 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 
 use crate::bench_window::{BenchWindow, laid};
-use crate::support::{click_at, right_click_at, wheel};
+use crate::support::{click_at, focused, right_click_at, wheel};
 
 #[test]
 fn pointing_at_the_screen_tells_where_a_pixel_comes_from() {
@@ -332,4 +332,106 @@ fn the_picture_alone_is_drawn_over_the_panels_only_where_nothing_lies_over_it() 
         harness.run_steps(4);
         assert!(is_alone(&harness), "closed again");
     }
+}
+
+#[test]
+fn the_beam_is_put_at_the_inspected_pixel_by_keys() {
+    let mut bench_window = BenchWindow::with_row_reload(&Settings::default());
+    bench_window.session.step_frames(2);
+    let mut harness = laid(bench_window, 1280.0, 800.0);
+    harness.key_press(Key::F6);
+    harness.run_steps(3);
+    harness.key_press_modifiers(Modifiers::SHIFT, Key::ArrowDown);
+    harness.run_steps(3);
+    let inspected = harness.state().session.inspection().pixel().unwrap().provenance.clone();
+    harness.key_press_modifiers(Modifiers::SHIFT, Key::F10);
+    harness.run_steps(3);
+    assert_eq!(focused(&harness).as_deref(), Some("menu: put the beam at this pixel"));
+    harness.key_press(Key::Enter);
+    harness.run_steps(4);
+    let session = &harness.state().session;
+    assert!(session.transport().is_mid_frame());
+    assert_eq!(session.transport().beam().scan_line, inspected.scan_line);
+    assert!(focused(&harness).is_some_and(|name| name.starts_with("screen, ")), "the arrows are the screen's again");
+}
+
+/// A bench whose write trace writes ports and memory at some dots of frame 2 (800 dots a line, 449 lines a frame).
+fn traced(folder: &Path, rows: &str) -> BenchWindow {
+    let path = folder.join("mine.bench.ron");
+    let bench = "(version: 1, adapter: \"linear-256\", picture: (source: \"harbour\"), routine: \"run.csv\")";
+    std::fs::write(&path, bench).unwrap();
+    std::fs::write(folder.join("run.csv"), format!("dot,kind,address,value\n{rows}")).unwrap();
+    let mut bench_window = BenchWindow::of(path.to_str().unwrap(), &Settings::default());
+    bench_window.session.step_frames(2);
+    bench_window
+}
+
+#[test]
+fn on_the_raster_writes_to_ports_and_memory_stand_where_they_fell() {
+    let folder = tempfile::tempdir().unwrap();
+    // Dot 800 000 begins line 102 of frame 2.
+    let rows = "800000,port,0x3D4,0x050D\n800400,memory,0x0010,0x07\n808160,memory,0x0011,0x07\n";
+    let mut bench_window = traced(folder.path(), rows);
+    bench_window.session.perform(Command::RasterOrPicture);
+    let harness = laid(bench_window, 1280.0, 800.0);
+    let BenchWindow { session, workspace } = harness.state();
+    let (rect, marks) = workspace.screen_again(session).unwrap();
+    let canvas = workspace.canvas();
+    let (wide, high) = (rect.width() / canvas.width as f32, rect.height() / canvas.height as f32);
+    let ticks: Vec<(f32, f32, egui::Color32)> = marks
+        .iter()
+        .filter_map(|shape| match shape {
+            egui::Shape::LineSegment { points: [one, other], stroke } if one.x == other.x => {
+                Some((one.x, (one.y + other.y) / 2.0, stroke.color))
+            }
+            _ => None,
+        })
+        .collect();
+    let places = [(0.0, 102.0), (400.0, 102.0), (160.0, 112.0)];
+    assert_eq!(ticks.len(), places.len(), "{ticks:?}");
+    for ((dot, line), (x, y, _)) in places.iter().zip(&ticks) {
+        let wanted = rect.min + egui::vec2((dot + 0.5) * wide, (line + 0.5) * high);
+        assert!((x - wanted.x).abs() < 0.1 && (y - wanted.y).abs() < 0.1, "{dot}, {line}: {x}, {y}, not {wanted:?}");
+    }
+    assert_eq!(ticks[1].2, ticks[2].2, "both to memory");
+    assert_ne!(ticks[0].2, ticks[1].2, "a port looks different");
+}
+
+#[test]
+fn writes_beyond_those_that_are_kept_are_counted_in_words() {
+    let folder = tempfile::tempdir().unwrap();
+    let rows: String = (0..2100).map(|at| format!("{},memory,0x0010,0x07\n", 800_000 + at * 16)).collect();
+    let harness = laid(traced(folder.path(), &rows), 1280.0, 800.0);
+    harness.get_by_label_contains("only 2048 of 2100 writes marked");
+}
+
+#[test]
+fn the_border_of_the_board_surrounds_a_narrow_picture_on_the_tube() {
+    let bordered = |colour: u64| {
+        let mut bench_window = BenchWindow::of("harbour-vga", &Settings::default());
+        for (name, value) in [("displayed", 59), ("overscan", colour)] {
+            let field = bench_window.session.bench().field(name).unwrap();
+            bench_window.session.set_register(field, value, backporch_window::session::WritePath::Direct).unwrap();
+        }
+        bench_window.session.step_frames(2);
+        laid(bench_window, 1280.0, 800.0)
+    };
+    /// Points across that are filled with a colour beside the picture, together.
+    fn filled(harness: &Harness<BenchWindow>, colour: egui::Color32) -> f32 {
+        let fills = harness.output().shapes.iter().filter_map(|shape| match &shape.shape {
+            egui::Shape::Rect(rect) if rect.fill == colour && rect.rect.height() > 100.0 => Some(rect.rect.width()),
+            _ => None,
+        });
+        fills.sum()
+    }
+    let harness = bordered(4);
+    let palette = harness.state().session.transport().frame(BoardSide::Faulty).palettes.last().unwrap().clone();
+    let [red, green, blue, _] = palette.border;
+    let colour = egui::Color32::from_rgb(red, green, blue);
+    assert_ne!(colour, egui::Color32::BLACK, "the palette has a colour there");
+    let (picture, _) = harness.state().workspace.screen_again(&harness.state().session).unwrap();
+    // 240 of 320 pixels: a third as much beside the picture.
+    let beside = filled(&harness, colour);
+    assert!((beside - picture.width() / 3.0).abs() < 3.0, "{beside} beside {picture:?}");
+    assert_eq!(filled(&bordered(0), colour), 0.0);
 }

@@ -1,14 +1,16 @@
 //! Pointer, wheel and tree, and the windows that show every panel.
 
+use std::time::Duration;
+
 use backporch_analysis::Verdict;
 use backporch_window::Command;
 use backporch_window::panels::Settings;
-use backporch_window::session::BoardSide;
+use backporch_window::session::{BoardSide, BoardView};
 use egui::{Key, Modifiers};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 
-use crate::bench_window::{BenchWindow, laid};
+use crate::bench_window::{BenchWindow, scaled};
 
 /// Asks for the window to close; whether it does, and what it then asked of its owner.
 pub fn ask_to_close(harness: &mut Harness<BenchWindow>) -> bool {
@@ -52,12 +54,19 @@ pub fn all_nodes<'a>(harness: &'a Harness<BenchWindow>) -> Vec<egui_kittest::Nod
     harness.root().children_recursive().collect()
 }
 
-/// The windows that show every panel there is, and all that can be open over them, of some size in points.
-pub fn every_panel(
-    (width, height): (f32, f32),
-    settings: &Settings,
-) -> Vec<(&'static str, Harness<'static, BenchWindow>)> {
-    let shown = |bench_window| laid(bench_window, width, height);
+/// Name of the control that has the focus.
+pub fn focused(harness: &Harness<BenchWindow>) -> Option<String> {
+    let all = all_nodes(harness);
+    all.into_iter().find(|node| node.accesskit_node().is_focused()).and_then(|node| node.accesskit_node().label())
+}
+
+/// A window that shows a panel, and what it shows.
+pub type Shown = (&'static str, Harness<'static, BenchWindow>);
+
+/// The windows that show every panel there is, and all that can be open over them, of some size in points and with so
+/// many pixels a point.
+pub fn every_panel((width, height): (f32, f32), scale: f32, settings: &Settings) -> Vec<Shown> {
+    let shown = |bench_window| scaled(bench_window, width, height, scale);
     let with_key = |key| {
         let mut harness = shown(BenchWindow::with_row_reload(settings));
         harness.key_press(key);
@@ -80,6 +89,36 @@ pub fn every_panel(
     let mut editing = shown(BenchWindow::with_row_reload(settings));
     editing.get_by_label("displayed is 39: edit").click();
     editing.run_steps(3);
+    // What hangs on things, opened by the key where it has the focus.
+    let with_menu = |label: &str| {
+        let mut harness = shown(BenchWindow::with_row_reload(settings));
+        if harness.query_by_label(label).is_none() {
+            harness.key_press(Key::OpenBracket);
+            harness.run_steps(3);
+        }
+        harness.get_by_label(label).focus();
+        harness.run_steps(2);
+        harness.key_press_modifiers(Modifiers::SHIFT, Key::F10);
+        harness.run_steps(3);
+        assert!(harness.query_all_by_label_contains("menu: ").count() > 1, "{label} has a menu");
+        harness
+    };
+    let mut courses = BenchWindow::with_row_reload(settings);
+    (0..3).for_each(|_| courses.session.perform(Command::StepRegister(1)));
+    (0..2).for_each(|_| courses.session.perform(Command::Undo));
+    courses.session.set_active_register(40);
+    let mut courses = shown(courses);
+    if courses.query_by_label("other courses of events to go over to").is_none() {
+        courses.key_press(Key::OpenBracket);
+        courses.run_steps(3);
+    }
+    courses.get_by_label("other courses of events to go over to").click();
+    courses.run_steps(3);
+    let mut until = shown(BenchWindow::with_row_reload(settings));
+    while until.query_by_label_contains("value of: run until").is_none() {
+        until.key_press_modifiers(Modifiers::SHIFT, Key::U);
+        until.run_steps(2);
+    }
     let mut refused = BenchWindow::with_row_reload(settings);
     refused.session.switch_monitor("fixed-15");
     vec![
@@ -92,6 +131,28 @@ pub fn every_panel(
         ("the list of keys", with_key(Key::H)),
         ("the list of benches", with_key(Key::O)),
         ("the frame to jump to", with_key(Key::J)),
+        ("the menu of the screen", {
+            let mut harness = with_key(Key::F6);
+            harness.key_press_modifiers(Modifiers::SHIFT, Key::F10);
+            harness.run_steps(3);
+            harness
+        }),
+        ("the menu of a quirk", with_menu("row-reload")),
+        ("the menu of the timeline", with_menu("frame timeline, frame 0 shown")),
+        ("the menu of a register", {
+            let mut harness = with_key(Key::CloseBracket);
+            if harness.query_by_label("REGISTERS").is_none() {
+                harness.key_press(Key::CloseBracket);
+                harness.run_steps(3);
+            }
+            harness.get_by_label("start_address is 0: edit").focus();
+            harness.run_steps(2);
+            harness.key_press_modifiers(Modifiers::SHIFT, Key::F10);
+            harness.run_steps(3);
+            harness
+        }),
+        ("other courses of events", courses),
+        ("the value to run until", until),
         ("the value to set", with_key(Key::V)),
         ("thumbnails", with_key(Key::Y)),
         ("three boards", with_key(Key::Num7)),
@@ -112,5 +173,43 @@ pub fn every_panel(
             bench_window.workspace.offer_to_restore("unsaved-1.sightings.ron".into());
             shown(bench_window)
         }),
+    ]
+}
+
+/// The same for what takes a while to be found: suspects with probes, workarounds with tables, a photograph with its
+/// corners.
+pub fn filled_panels((width, height): (f32, f32), scale: f32, settings: &Settings) -> Vec<Shown> {
+    let shown = |bench_window| scaled(bench_window, width, height, scale);
+    let mut suspects = BenchWindow::with_row_reload(settings);
+    for start in 0..4 {
+        suspects.session.set_active_register(start);
+        suspects.session.perform(Command::Note(suspects.session.inspection().damage().verdict()));
+    }
+    suspects.diagnose();
+    let found = suspects.session.findings().diagnosis().unwrap();
+    assert!(!found.suspects.is_empty() && !found.probes.is_empty());
+    let mut ways = BenchWindow::of("harbour-256", settings);
+    ways.search_ways();
+    assert!(!ways.session.findings().workarounds().unwrap().list.is_empty());
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("screen.png");
+    let mut photographed = BenchWindow::of("harbour-256-plain", settings);
+    let picture = photographed.session.transport().frame(BoardSide::Plain).picture(backporch_raster::View::Picture);
+    let bytes: Vec<u8> = picture.rgba.as_flattened().to_vec();
+    let image = image::RgbaImage::from_raw(picture.width, picture.height, bytes).unwrap();
+    let image = image::imageops::resize(&image, 640, 400, image::imageops::FilterType::Nearest);
+    image::DynamicImage::from(image).to_rgb8().save(&path).unwrap();
+    photographed.session.open_photograph(path.to_str().unwrap());
+    while photographed.session.looks_for_photograph() {
+        std::thread::sleep(Duration::from_millis(20));
+        photographed.session.tick(0.0);
+    }
+    photographed.session.perform(Command::BoardView(BoardView::PhotographCorners));
+    // Its name is another one every time.
+    photographed.session.report("");
+    vec![
+        ("suspects and probes", shown(suspects)),
+        ("workarounds", shown(ways)),
+        ("a photograph and its corners", shown(photographed)),
     ]
 }
