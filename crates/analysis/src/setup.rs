@@ -132,11 +132,8 @@ impl ExperimentSetup {
         let chars = lines.first().map_or(0, |line| line.bytes / format.address.bytes_per_char().max(1));
         let width = chars * format.pixels_per_char();
         let key = key(&bench, &registers, &conditions);
-        let held = if bench.is_test_card() {
-            HeldAgainst::Visible { covered: bench.card_label() }
-        } else {
-            HeldAgainst::All
-        };
+        let held =
+            if bench.is_test_card() { HeldAgainst::Visible { covered: bench.card_label() } } else { HeldAgainst::All };
         Self {
             held,
             key,
