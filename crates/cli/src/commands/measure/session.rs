@@ -14,9 +14,9 @@ use backporch_picture::card::{NUMBER, label_mask, number_is_lit};
 use backporch_picture::lay::bits_per_pixel;
 use backporch_raster::{Plain, QuietFrame};
 
-use super::expected;
 use super::looks::{Look, Measured, NothingShown, read};
 use super::series::with_series;
+use super::{card, expected};
 use crate::args::BenchArgs;
 use crate::output::Output;
 use crate::progress;
@@ -83,6 +83,8 @@ impl SessionPictures {
             let frames = read(path)?;
             let Some((file, first)) = frames.first() else { continue };
             let (at, margin) = self.find(first, file)?;
+            // Cards of other boards look much alike; where their codes can be read, those tell.
+            card::code(&self.looks[at].look.experiment.bench, frames.iter())?;
             let known = looks.iter().position(|(known, ..)| *known == at).unwrap_or_else(|| {
                 let look =
                     Look { step: self.looks[at].look.step, captures: Vec::new(), files: Vec::new(), found: Vec::new() };
