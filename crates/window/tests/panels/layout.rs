@@ -171,9 +171,8 @@ fn fits(what: &str, harness: &Harness<BenchWindow>, (width, height): (f32, f32),
 
 #[test]
 fn every_panel_and_dialog_fits_its_window_in_both_themes() {
-    for (size, dark) in
-        [((1024.0, 600.0), true), ((1024.0, 600.0), false), ((2560.0, 1440.0), true), ((2560.0, 1440.0), false)]
-    {
+    // What a theme changes is colours: each is seen at one of the sizes.
+    for (size, dark) in [((1024.0, 600.0), true), ((2560.0, 1440.0), false)] {
         let settings = Settings { dark, ..Settings::default() };
         for (what, harness) in every_panel(size, 1.0, &settings) {
             fits(what, &harness, size, 1.0);
