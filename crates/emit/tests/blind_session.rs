@@ -228,6 +228,6 @@ fn sessions_name_the_fault_that_was_put_in() {
     let missed = missed.into_inner().unwrap();
     let (rounds, hits) = (all.len(), all.len() - missed.len());
     println!("{hits} of {rounds} right or not to be told apart");
-    // The aim is nine in ten; of two times fifty 45 and 42 are named (docs/at-the-machine.md).
+    // The aim is nine in ten; of fifty 49 are named (docs/at-the-machine.md).
     assert!(hits * 10 >= rounds * 7, "{hits} of {rounds}:\n{}", missed.join("\n"));
 }
