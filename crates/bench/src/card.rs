@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use backporch_adapter::{Adapter, Mode, Registers, Serialise};
-use backporch_picture::card::{CardCode, LABEL_CHARACTERS, card, card_character};
+use backporch_picture::card::{CardCode, LABEL, LABEL_CHARACTERS, card, card_character};
 use backporch_picture::lay::bits_per_pixel;
 use backporch_picture::qr::Qr;
 use backporch_raster::{Plain, QuietFrame};
@@ -12,8 +12,6 @@ use crate::art::Art;
 use crate::bench::Bench;
 use crate::file::Scroll;
 
-/// Pixels and lines of a label's character, where the mode has pixels.
-const GLYPH: u32 = 8;
 /// Light grey on black (common practice).
 const ATTRIBUTE: u8 = 0x07;
 
@@ -51,7 +49,7 @@ impl Bench {
     pub fn card_label(&self) -> (u32, u32) {
         let quiet = QuietFrame::new(&self.adapter, &self.registers, &Plain);
         if !quiet.format().serialise.is_text() {
-            return (LABEL_CHARACTERS * GLYPH, GLYPH);
+            return LABEL;
         }
         let first = quiet.line(0, quiet.start(), 0);
         let lines = (0..quiet.picture_lines()).take_while(|line| quiet.line(0, quiet.start(), *line).row == first.row);

@@ -390,7 +390,7 @@ pub fn measure_at(expected: &Expected, captures: &[Capture], geometries: Vec<Geo
         // What is cut off may show anything.
         let most = seen.iter().map(|seen| seen[line]).fold(0.0, f64::max);
         if most < LEAST_SEEN && evidence.finding == Finding::AsMeant {
-            evidence.finding = Finding::CouldNotTell;
+            evidence.withdraw();
         }
     }
     if geometries.iter().all(Geometry::is_contradicted) {

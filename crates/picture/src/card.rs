@@ -16,8 +16,8 @@ use crate::qr::Qr;
 const GLYPH: u32 = 8;
 /// Characters at the top left without numbers, where a session writes its label.
 pub const LABEL_CHARACTERS: u32 = 24;
-/// The same in pixels and lines.
-const FREE: (u32, u32) = (LABEL_CHARACTERS * GLYPH, GLYPH);
+/// The same in pixels and lines, where a mode has pixels.
+pub const LABEL: (u32, u32) = (LABEL_CHARACTERS * GLYPH, GLYPH);
 /// Pixels from a numbered column to its number: the ground shows where a line begins.
 const ASIDE: u32 = 4;
 
@@ -46,7 +46,7 @@ impl Inks {
 
     fn value(&self, x: u32, y: u32) -> u8 {
         let (number, ink) = match y / GLYPH % 2 {
-            _ if x < FREE.0 && y < FREE.1 => (None, 0),
+            _ if x < LABEL.0 && y < LABEL.1 => (None, 0),
             0 => (digit(x / 32 * 32, x % 32, y % GLYPH), self.column),
             _ if x % 64 < 32 => (digit(y / GLYPH * GLYPH, x % 32, y % GLYPH), self.line),
             _ => (None, 0),

@@ -199,6 +199,18 @@ fn put_word(d: &mut Draft, put: &Put, table: u32) -> Result<(), IcedError> {
     d.asm.call(put.text)
 }
 
+/// Appends a symbol whose highest bit, the fifth, is a flag of the record at BX, and the others a value of it, if any.
+fn put_flag(d: &mut Draft, flag: u32, value: Option<u32>) -> Result<(), IcedError> {
+    d.asm.mov(al, byte_ptr(bx + record::FLAGS))?;
+    d.asm.and(al, flag)?;
+    d.asm.mov(cl, 4 - flag.trailing_zeros())?;
+    d.asm.shl(al, cl)?;
+    if let Some(at) = value {
+        d.asm.or(al, byte_ptr(bx + at))?;
+    }
+    d.asm.stosb()
+}
+
 /// The code: an answer, which marks there are and how colours are wrong in four symbols, two a mark, four of a check.
 fn write_code(
     d: &mut Draft,
@@ -231,28 +243,14 @@ fn write_code(
     d.asm.call(r.entry)?;
     d.asm.mov(bx, word_ptr(v.record))?;
     d.note("the answer, and whether it flickers");
-    d.asm.mov(al, byte_ptr(bx + record::FLAGS))?;
-    d.asm.and(al, flag::FLICKERS)?;
-    d.asm.mov(cl, 4)?;
-    d.asm.shl(al, cl)?;
-    d.asm.or(al, byte_ptr(bx + record::SAW))?;
-    d.asm.stosb()?;
+    put_flag(d, flag::FLICKERS, Some(record::SAW))?;
     d.note("which marks there are, and whether lines follow at equal distances");
     d.asm.mov(si, di)?;
     d.asm.xor(al, al)?;
     d.asm.stosb()?;
-    d.asm.mov(al, byte_ptr(bx + record::FLAGS))?;
-    d.asm.and(al, flag::REGULAR)?;
-    d.asm.mov(cl, 3)?;
-    d.asm.shl(al, cl)?;
-    d.asm.stosb()?;
+    put_flag(d, flag::REGULAR, None)?;
     d.note("how colours are wrong, and whether lines end early");
-    d.asm.mov(al, byte_ptr(bx + record::FLAGS))?;
-    d.asm.and(al, flag::NARROWER)?;
-    d.asm.mov(cl, 2)?;
-    d.asm.shl(al, cl)?;
-    d.asm.or(al, byte_ptr(bx + record::TINGE))?;
-    d.asm.stosb()?;
+    put_flag(d, flag::NARROWER, Some(record::TINGE))?;
     each_mark(d, |d, number| {
         d.asm.or(byte_ptr(si + (number / MARKS_A_SYMBOL) as u32).es(), 1 << (number % MARKS_A_SYMBOL))?;
         d.asm.mov(dx, ax)?;

@@ -11,7 +11,7 @@ use backporch_bench::Bench;
 use backporch_emit::SessionProgram;
 use backporch_evidence::SessionLook;
 use backporch_pc::{Folder, Key, Machine, MachineSetup, Model, ProcessorClock, ProgramImage, Stop};
-use backporch_picture::card::LABEL_CHARACTERS;
+use backporch_picture::card::LABEL;
 use backporch_quirk::QuirkStack;
 use backporch_raster::{Board, Frame, ScanLine, Segment, SegmentKind, View};
 
@@ -278,9 +278,6 @@ impl Person {
         }
     }
 }
-
-/// Pixels at the top left where the program's label stands.
-const LABEL: (u32, u32) = (LABEL_CHARACTERS * 8, 8);
 
 /// Colours of a frame's pixels, column and line first; those under the label are left out.
 fn pixels(frame: &Frame) -> impl Iterator<Item = ((u32, u32), Rgba)> {

@@ -1,7 +1,7 @@
 //! Registers by name: value, what it means now, protection, and what differs
 //! from start-up; a click on a name makes it the active one, a click on a value edits it.
 
-use egui::{RichText, ScrollArea, Sense, TextEdit, Ui};
+use egui::{Response, RichText, ScrollArea, Sense, TextEdit, Ui};
 
 use super::bar::{named, named_field, own_entry, panel_heading};
 use super::fields::RegisterEdit;
@@ -83,8 +83,19 @@ fn name(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &Nam
         "{}\n{}; start-up {} ({:X}h){protection}",
         row.means, row.cells, row.start_up, row.start_up
     ));
-    let mut selects = response.clicked();
-    workspace.context_menu(&response, response.rect.left_bottom(), |workspace, ui| {
+    let pressed = response.clicked();
+    hang_menu(workspace, session, row, &response, pressed);
+}
+
+/// The menu of a register; it becomes the active one where the menu says so, or something else did.
+fn hang_menu(
+    workspace: &mut Workspace,
+    session: &mut Session,
+    row: &NamedRegister,
+    thing: &Response,
+    mut selects: bool,
+) {
+    workspace.context_menu(thing, thing.rect.left_bottom(), |workspace, ui| {
         selects |= menu(workspace, ui, session, row);
     });
     if selects && session.select_register(&row.name).is_err() {
@@ -125,13 +136,7 @@ fn value(workspace: &mut Workspace, ui: &mut Ui, session: &mut Session, row: &Na
         }
         let label = format!("{} is {}: edit", row.name, row.stored);
         response.widget_info(|| egui::WidgetInfo::labeled(egui::WidgetType::Button, true, &label));
-        let mut selects = false;
-        workspace.context_menu(&response, response.rect.left_bottom(), |workspace, ui| {
-            selects = menu(workspace, ui, session, row);
-        });
-        if selects && session.select_register(&row.name).is_err() {
-            session.report(format!("{} cannot be selected", row.name));
-        }
+        hang_menu(workspace, session, row, &response, false);
         if response.clicked() && !row.read_only {
             workspace.fields.register = Some(RegisterEdit::of(row, WritePath::Ports));
         }

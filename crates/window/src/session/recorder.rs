@@ -78,12 +78,15 @@ fn rgb_encoder(bytes: &mut Vec<u8>, (width, height): (u32, u32)) -> Encoder<'_, 
     encoder
 }
 
+fn rgb(canvas: &Canvas) -> Vec<u8> {
+    canvas.rgba.iter().flat_map(|[red, green, blue, _]| [*red, *green, *blue]).collect()
+}
+
 /// A frame as a PNG.
 fn packed(canvas: &Canvas) -> Result<Vec<u8>, EncodingError> {
-    let rgb: Vec<u8> = canvas.rgba.iter().flat_map(|[red, green, blue, _]| [*red, *green, *blue]).collect();
     let mut bytes = Vec::new();
     let mut writer = rgb_encoder(&mut bytes, (canvas.width, canvas.height)).write_header()?;
-    writer.write_image_data(&rgb)?;
+    writer.write_image_data(&rgb(canvas))?;
     writer.finish()?;
     Ok(bytes)
 }
@@ -114,12 +117,10 @@ mod tests {
         assert!(Arc::ptr_eq(&recorder.frames[0], &recorder.frames[1]));
         let bytes = recorder.apng(70.0).unwrap();
         let mut reader = Decoder::new(Cursor::new(bytes)).read_info().unwrap();
-        let mut rgb = vec![0; 64 * 40 * 3];
+        let mut read = vec![0; 64 * 40 * 3];
         for seed in [1, 1, 2, 1] {
-            reader.next_frame(&mut rgb).unwrap();
-            let wanted: Vec<u8> =
-                canvas(seed).rgba.iter().flat_map(|[red, green, blue, _]| [*red, *green, *blue]).collect();
-            assert!(rgb == wanted, "{seed}");
+            reader.next_frame(&mut read).unwrap();
+            assert!(read == rgb(&canvas(seed)), "{seed}");
         }
     }
 }

@@ -6,6 +6,7 @@ use egui::Key;
 use egui_kittest::kittest::Queryable;
 
 use crate::bench_window::{BenchWindow, laid};
+use crate::support::enter;
 
 #[test]
 fn buttons_do_what_keys_do() {
@@ -35,10 +36,7 @@ fn a_frame_is_jumped_to_by_number() {
     let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
     harness.key_press(Key::J);
     harness.run_steps(3);
-    harness.event(egui::Event::Text("7".to_string()));
-    harness.run_steps(2);
-    harness.key_press(Key::Enter);
-    harness.run_steps(3);
+    enter(&mut harness, "7");
     assert_eq!(harness.state().session.transport().frame_shown(), 7);
 }
 

@@ -7,7 +7,7 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 
 use crate::bench_window::{BenchWindow, laid};
-use crate::support::{focused, right_click_at};
+use crate::support::{enter, focused, right_click_at};
 
 #[test]
 fn a_register_is_edited_and_a_wrong_value_refused() {
@@ -15,11 +15,7 @@ fn a_register_is_edited_and_a_wrong_value_refused() {
     let write = |harness: &mut Harness<BenchWindow>, from: u32, text: &str| {
         harness.get_by_label(&format!("displayed is {from}: edit")).click();
         harness.run_steps(3);
-        harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
-        harness.event(egui::Event::Text(text.to_string()));
-        harness.run_steps(2);
-        harness.key_press(Key::Enter);
-        harness.run_steps(3);
+        enter_over(harness, text);
     };
     write(&mut harness, 39, "1Fh");
     assert_eq!(harness.state().session.transport().frame(BoardSide::Faulty).picture_size().0, 256);
@@ -107,12 +103,9 @@ fn in_a_low_window_the_filter_is_there_where_it_is_asked_for_or_in_force() {
 }
 
 /// Types over what stands in the field that has the focus, and enters it.
-fn enter(harness: &mut Harness<BenchWindow>, text: &str) {
+fn enter_over(harness: &mut Harness<BenchWindow>, text: &str) {
     harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
-    harness.event(egui::Event::Text(text.to_string()));
-    harness.run_steps(2);
-    harness.key_press(Key::Enter);
-    harness.run_steps(3);
+    enter(harness, text);
 }
 
 #[test]
@@ -122,14 +115,14 @@ fn a_value_is_written_past_the_ports_by_the_menu() {
         |harness: &Harness<BenchWindow>| harness.state().session.transport().frame(BoardSide::Faulty).picture_size().0;
     harness.get_by_label("displayed is 39: edit").click();
     harness.run_steps(3);
-    enter(&mut harness, "31");
+    enter_over(&mut harness, "31");
     assert_eq!(across(&harness), 256);
     harness.get_by_label("last: displayed 31");
     let place = harness.get_by_label("displayed is 31: edit").rect().center();
     right_click_at(&mut harness, place);
     harness.get_by_label("menu: type a value that is written past its ports").click();
     harness.run_steps(3);
-    enter(&mut harness, "23");
+    enter_over(&mut harness, "23");
     assert_eq!(across(&harness), 192);
     harness.get_by_label("last: displayed 23, past its ports");
 }

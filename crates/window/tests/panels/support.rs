@@ -213,3 +213,11 @@ pub fn filled_panels((width, height): (f32, f32), scale: f32, settings: &Setting
         ("a photograph and its corners", shown(photographed)),
     ]
 }
+
+/// Types into the field that is open, and enters it.
+pub fn enter(harness: &mut Harness<BenchWindow>, text: &str) {
+    harness.event(egui::Event::Text(text.to_string()));
+    harness.run_steps(2);
+    harness.key_press(Key::Enter);
+    harness.run_steps(3);
+}

@@ -6,7 +6,7 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 
 use crate::bench_window::{BenchWindow, laid};
-use crate::support::{click_at, right_click_at, wheel};
+use crate::support::{click_at, enter, right_click_at, wheel};
 
 #[test]
 fn a_thumbnail_is_clicked_on() {
@@ -25,10 +25,7 @@ fn a_value_out_of_range_is_refused_and_said() {
     let mut harness = laid(BenchWindow::of("harbour-256-plain", &Settings::default()), 1280.0, 800.0);
     harness.key_press(Key::V);
     harness.run_steps(3);
-    harness.event(egui::Event::Text("70000".to_string()));
-    harness.run_steps(2);
-    harness.key_press(Key::Enter);
-    harness.run_steps(3);
+    enter(&mut harness, "70000");
     assert_eq!(harness.state().session.sweep().active().value(), 0);
     harness.get_by_label_contains("found 70000, allowed 0..=65535");
 }
@@ -163,10 +160,7 @@ fn the_menu_of_the_timeline_does_what_it_says() {
     open(&mut harness);
     harness.get_by_label("menu: jump to a frame by number").click();
     harness.run_steps(3);
-    harness.event(egui::Event::Text("3".to_string()));
-    harness.run_steps(2);
-    harness.key_press(Key::Enter);
-    harness.run_steps(3);
+    enter(&mut harness, "3");
     assert_eq!(harness.state().session.transport().frame_number(), 3);
     open(&mut harness);
     harness.get_by_label("menu: the first frame").click();

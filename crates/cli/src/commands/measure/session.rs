@@ -9,7 +9,7 @@ use backporch_answer::LookFoundAnswer;
 use backporch_bench::{Bench, Overrides};
 use backporch_evidence::{Answers, Experiment, SessionLook};
 use backporch_input::{InputError, Source};
-use backporch_measure::{Capture, Corner, Expected, Rgb8, find, measure, which_corner};
+use backporch_measure::{Capture, Corner, Expected, FoundCorner, Geometry, Rgb8, find, measure_at, which_corner};
 use backporch_picture::card::{NUMBER, label_mask, number_is_lit};
 use backporch_picture::lay::bits_per_pixel;
 use backporch_raster::{Plain, QuietFrame};
@@ -27,17 +27,34 @@ const LEAST_MARGIN: f64 = 3.0;
 /// The looks of a session as pictures.
 pub struct SessionPictures {
     looks: Vec<KnownLook>,
+    /// The number in the label of each, on its card.
+    corners: Vec<Corner>,
 }
 
 /// One look, and what was meant at it.
 struct KnownLook {
     look: SessionLook,
     expected: Expected,
-    /// The number in the label, on the card.
-    corner: Corner,
+}
+
+/// The look that a capture shows.
+struct FoundLook {
+    at: usize,
+    /// By how much its number is likelier than the next, a natural logarithm.
+    margin: f64,
+    /// Where its card lies.
+    geometry: Geometry,
 }
 
 /// A look of which there are captures.
+struct CapturedLook {
+    at: usize,
+    found: LookFoundAnswer,
+    look: Look,
+    geometries: Vec<Geometry>,
+}
+
+/// A look, measured.
 pub struct MeasuredSessionLook {
     pub look: SessionLook,
     pub measured: Measured,
@@ -71,28 +88,34 @@ impl SessionPictures {
         if looks.is_empty() {
             return Err(InputError::new(path.display().to_string(), "no look", "a session's sheet or answers").into());
         }
-        Ok(Self { looks })
+        let (looks, corners) = looks.into_iter().unzip();
+        Ok(Self { looks, corners })
     }
 
     /// What the captures show, look by look.
     pub fn measured(&self, captures: &[PathBuf], output: &Output) -> Result<Vec<MeasuredSessionLook>> {
         let files = with_series(captures)?;
         let bar = progress::bar(output, "telling looks", files.len() as u64);
-        let mut looks: Vec<(usize, LookFoundAnswer, Look)> = Vec::new();
+        let mut looks: Vec<CapturedLook> = Vec::new();
         for path in &files {
             let frames = read(path)?;
             let Some((file, first)) = frames.first() else { continue };
-            let (at, margin) = self.find(first, file)?;
+            let FoundLook { at, margin, geometry } = self.find(first, file)?;
+            let KnownLook { look: asked, expected } = &self.looks[at];
             // Cards of other boards look much alike; where their codes can be read, those tell.
-            card::code(&self.looks[at].look.experiment.bench, frames.iter())?;
-            let known = looks.iter().position(|(known, ..)| *known == at).unwrap_or_else(|| {
-                let look =
-                    Look { step: self.looks[at].look.step, captures: Vec::new(), files: Vec::new(), found: Vec::new() };
-                looks.push((at, LookFoundAnswer::new(at as u32 + 1, margin), look));
+            card::code(&asked.experiment.bench, frames.iter())?;
+            let others = frames.iter().skip(1);
+            let others = others.map(|(file, frame)| find(expected, frame).map_err(|error| shows_nothing(file, error)));
+            let others = others.collect::<Result<Vec<_>>>()?;
+            let known = looks.iter().position(|known| known.at == at).unwrap_or_else(|| {
+                let look = Look { step: asked.step, captures: Vec::new(), files: Vec::new(), found: Vec::new() };
+                let found = LookFoundAnswer::new(at as u32 + 1, margin);
+                looks.push(CapturedLook { at, found, look, geometries: Vec::new() });
                 looks.len() - 1
             });
-            let (_, found, look) = &mut looks[known];
+            let CapturedLook { found, look, geometries, .. } = &mut looks[known];
             *found = LookFoundAnswer::new(found.number, found.margin.min(margin));
+            geometries.extend([geometry].into_iter().chain(others));
             for (file, capture) in frames {
                 look.files.push(file);
                 look.captures.push(capture);
@@ -101,19 +124,18 @@ impl SessionPictures {
             bar.inc(1);
         }
         bar.finish_and_clear();
-        looks.sort_by_key(|(at, ..)| *at);
-        let measured = looks.into_iter().map(|(at, found, look)| {
-            let KnownLook { look: asked, expected, .. } = &self.looks[at];
-            let measurement =
-                measure(expected, &look.captures).map_err(|(at, error)| shows_nothing(&look.files[at], error))?;
+        looks.sort_by_key(|look| look.at);
+        let measured = looks.into_iter().filter_map(|CapturedLook { at, found, look, geometries }| {
+            let KnownLook { look: asked, expected } = &self.looks[at];
+            let measurement = measure_at(expected, &look.captures, geometries)?;
             let measured = Measured { look, expected: expected.clone(), measurement };
-            Ok(MeasuredSessionLook { look: asked.clone(), measured, found })
+            Some(MeasuredSessionLook { look: asked.clone(), measured, found })
         });
-        measured.collect()
+        Ok(measured.collect())
     }
 
-    /// The look that a capture shows, and by how much its number is likelier than the next.
-    fn find(&self, capture: &Capture, file: &Path) -> Result<(usize, f64)> {
+    /// The look that a capture shows.
+    fn find(&self, capture: &Capture, file: &Path) -> Result<FoundLook> {
         let mut nothing = None;
         let mut unread = false;
         // Where the picture lies is much the same at every step, but not in every setting.
@@ -125,18 +147,18 @@ impl SessionPictures {
                     continue;
                 }
             };
-            let numbered = |geometry: &_| {
-                let corners: Vec<Corner> = self.looks.iter().map(|look| look.corner.clone()).collect();
-                which_corner(&corners, capture, geometry).filter(|found| found.margin >= LEAST_MARGIN)
-            };
-            let Some(found) = numbered(&geometry) else {
+            let Some(found) = self.numbered(capture, &geometry) else {
                 unread = true;
                 continue;
             };
+            if found.at == first {
+                return Ok(FoundLook { at: first, margin: found.margin, geometry });
+            }
             // The card of that look has to be there, and to show the number where it was meant.
-            let own = find(&self.looks[found.at].expected, capture).ok().and_then(|geometry| numbered(&geometry));
-            match own.filter(|own| own.at == found.at) {
-                Some(own) => return Ok((found.at, own.margin)),
+            let own = find(&self.looks[found.at].expected, capture).ok();
+            let own = own.and_then(|geometry| Some((self.numbered(capture, &geometry)?, geometry)));
+            match own.filter(|(own, _)| own.at == found.at) {
+                Some((own, geometry)) => return Ok(FoundLook { at: own.at, margin: own.margin, geometry }),
                 None => unread = true,
             }
         }
@@ -147,6 +169,11 @@ impl SessionPictures {
                 Err(InputError::new(file.display().to_string(), "a card whose number cannot be read", allowed).into())
             }
         }
+    }
+
+    /// The number that stands in the corner, where it is beyond doubt.
+    fn numbered(&self, capture: &Capture, geometry: &Geometry) -> Option<FoundCorner> {
+        which_corner(&self.corners, capture, geometry).filter(|found| found.margin >= LEAST_MARGIN)
     }
 
     /// The first look of each setting.
@@ -168,14 +195,15 @@ fn shows_nothing(file: &Path, error: backporch_measure::MeasureError) -> anyhow:
 }
 
 impl KnownLook {
-    fn new(look: SessionLook, number: u32, refused: impl Fn(&str) -> InputError) -> Result<Self> {
+    /// A look and the number of it on its card.
+    fn new(look: SessionLook, number: u32, refused: impl Fn(&str) -> InputError) -> Result<(Self, Corner)> {
         let bench = &look.experiment.bench;
         let registers = look.experiment.registers(look.step);
         let (pixels, lines) = bench.card_label();
         let expected = expected::expected(bench, &registers).context("what the plain board shows")?;
         let expected = expected.with_unknown(0..pixels as usize, 0..lines as usize);
         let corner = corner(bench, &registers, number).ok_or_else(|| refused(&bench.mode().name))?;
-        Ok(Self { look, expected, corner })
+        Ok((Self { look, expected }, corner))
     }
 }
 
