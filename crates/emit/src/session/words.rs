@@ -67,12 +67,12 @@ pub(super) const KEYS: &str = "While the card is shown:
   T first damaged line   S second damaged line   B last damaged line
   E so on to the last, all lines at that distance
   L first damaged column R last damaged column   X takes the marks back
-  F here a number belongs, G here it stands (when numbers stand beside their place)
+  F here a number belongs, G here it stands (numbers beside their place)
   C colours: R G B gone (0), too little (-), too much (+), all DarK, all BRight
   N narrower: lines end early, black beside them
   M marker on and off    W words of your own     H these keys
   Enter next look        Backspace look before   Escape ends
-At the top left: look, answer, * flickers, line and column of the marker, marks.
+At the top left: look, answer, * flickers, the marker's line and column, marks.
 ";
 
 /// The page on demand.
@@ -114,3 +114,18 @@ pub(super) const WRITTEN: &str = "The answers are in ";
 pub(super) const FAILED: &str = "The answers could not be written. Is the disk full, or may it not be written?\nR tries again, any other key shows a code to copy down.\n\n";
 pub(super) const CODE: &str =
     "Copy this code down; diagnose takes it with --code, together with the session's\nsheet:\n\n";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A text screen has 80 columns; a line that fills them all takes two.
+    #[test]
+    fn the_keys_fit_their_screen() {
+        let help = help();
+        assert!(help.lines().count() <= 24, "{}", help.lines().count());
+        for line in help.lines().chain(END.lines()) {
+            assert!(line.len() < 80, "{line}");
+        }
+    }
+}
